@@ -1,0 +1,73 @@
+"""The error tree: what was wrong, where, and what to do next.
+
+Two kinds are kept apart: something given is wrong (`InputError`), and everything
+given is right but not enough to answer (`WeatherGapError`, `NoPlanError`).
+Only the command line and the web page catch these, once each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class FruitcastError(Exception):
+    """Base of all errors that carry a message meant for the person at the keyboard."""
+
+
+class InputError(FruitcastError, ValueError):
+    """A file, option or record that cannot be right."""
+
+
+class WeatherGapError(FruitcastError):
+    """The weather is readable but too short or too full of gaps to answer."""
+
+
+class StationError(FruitcastError):
+    """A weather station could not be read, and no stored copy helps."""
+
+
+class PlanError(FruitcastError):
+    """A plan could not be made."""
+
+
+class NoPlanError(PlanError):
+    """Nothing can be planned for this yard as it stands."""
+
+
+class SolverError(PlanError):
+    """The linear-programming solver gave no usable answer."""
+
+
+class FruitcastWarning(UserWarning):
+    """Something was done that the grower should know of (filled days, few years)."""
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong in what the grower gave, with its place and remedy.
+
+    Attributes
+    ----------
+    place : str
+        File and line, stack or key: 'stacks.csv line 4, stack C', 'yard.toml [soaking] tank_logs'.
+    problem : str
+        What is wrong, with the value as given.
+    remedy : str
+        What to do next.
+    """
+
+    place: str
+    problem: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.problem}. {self.remedy}"
+
+
+class FaultsError(InputError):
+    """Several faults at once, each listed with its place and remedy."""
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))

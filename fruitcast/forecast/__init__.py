@@ -1,0 +1,1 @@
+"""Every stack through every possible future at once."""

@@ -1,0 +1,1 @@
+"""Physics of a log: evaporation, humidity, wood moisture."""

@@ -1,0 +1,1 @@
+"""Tables, iCalendar, pages and plots."""

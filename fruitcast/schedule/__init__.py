@@ -1,0 +1,1 @@
+"""Choosing the soak dates, and proving the choice."""

@@ -1,0 +1,274 @@
+"""The scheduling problem as data: frozen, printable, readable and writable as JSON.
+
+Days are whole numbers counted from today (day 0). Weights are kilograms of fresh
+mushrooms. A problem holds everything the search, the bound and the judge need; none of
+them looks at weather or biology.
+
+The model
+---------
+For every stack choose soak days among `soak_days`. A choice is a path: start -> soak ->
+soak -> ... -> end. Between two soaks lies an arc. Stacks of one type share what happens on
+their interior arcs, per unit of `scale`; the arcs from today's state to the first soak are
+each stack's own (`FirstArcs`).
+
+An arc (i, j) is worth, for each member, the natural flushes triggered after soak i and
+before soak j, and the forced crop of soak j times `factor[i, j]`. The arc from the last
+soak to the end is worth the natural flushes that follow it.
+
+A soak on day s with `nights` n holds its logs in the tank on the days s .. s+n-1; they are
+pulled in the morning of day s+n. Supply picked on day p can be sold on the days
+p+1 .. p+cold_days; an outlet day takes the oldest first; on one day the outlet of larger
+weight comes first. What passes its last day unsold has expired.
+
+objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
+    + soak_price x logs soaked + change + certainty term - end value
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class OutletDay:
+    """One sale: an outlet on one day.
+
+    Attributes
+    ----------
+    outlet : str
+        Name.
+    day : int
+        Days from today.
+    target : float
+        Wanted. [kg]
+    weight : float
+        Price of a kilogram short. [unitless]
+    """
+
+    outlet: str
+    day: int
+    target: float
+    weight: float
+
+
+@dataclass(frozen=True)
+class Crops:
+    """Crops in sparse form: one entry for each weight picked on one day in one member.
+
+    Attributes
+    ----------
+    row : (entry,) int array
+        Which crop (an arc, a soak or a start) the entry belongs to.
+    member : (entry,) int array
+        Member.
+    day : (entry,) int array
+        Day of the pick, days from today.
+    kg : (entry,) float array
+        Saleable weight. [kg per unit of scale]
+    """
+
+    row: IntArray
+    member: IntArray
+    day: IntArray
+    kg: FloatArray
+
+
+@dataclass(frozen=True)
+class TypeArcs:
+    """What the stacks of one type share: interior and closing arcs, per unit of scale.
+
+    Attributes
+    ----------
+    name : str
+        Words for people.
+    start, stop : (arc,) int array
+        Index into `Problem.soak_days` of the soak before and after. Sorted by start, stop.
+    crops : Crops
+        Saleable crop of each interior arc; `row` is the arc.
+    end_crops : Crops
+        Natural flushes after a last soak; `row` indexes `soak_days`.
+    nights : (soak day,) int array
+        Days the logs stay in the tank when soaked on that day. [day]
+    hours : (soak day,) float array
+        Hours in water, for people. [h]
+    allowed : (soak day,) bool array
+        Whether class and season allow a soak on that day at all.
+    """
+
+    name: str
+    start: IntArray
+    stop: IntArray
+    crops: Crops
+    end_crops: Crops
+    nights: IntArray
+    hours: FloatArray
+    allowed: BoolArray
+
+
+@dataclass(frozen=True)
+class FirstArcs:
+    """One stack's arcs from today's state.
+
+    Attributes
+    ----------
+    soak : (arc,) int array
+        Index into `soak_days` of the first soak of each allowed first arc, rising.
+    crops : Crops
+        Saleable crop up to and with that soak, of the whole stack; `row` is the arc. [kg]
+    none_crops : Crops
+        Natural flushes when the stack is never soaked; `row` is 0. [kg]
+    """
+
+    soak: IntArray
+    crops: Crops
+    none_crops: Crops
+
+
+@dataclass(frozen=True)
+class StackProblem:
+    """One stack to be scheduled.
+
+    Attributes
+    ----------
+    name : str
+        Stack or lot.
+    logs : int
+        Living logs.
+    type_index : int
+        Index into `Problem.types`.
+    scale : float
+        What the type's crops are multiplied by: logs times the stack's own yield factors.
+    first : FirstArcs
+        Its arcs from today's state.
+    end_flush : float
+        Expected weight of one forced flush past the horizon, for the end value. [kg]
+    rested_from : int
+        Day from which the end value counts rest when no soak is planned: the day of the last
+        recorded soak (negative), or the day the stack becomes ready. Beyond the horizon: no
+        end value unless it is soaked. [day]
+    published : int or None
+        Day of its next soak in the plan last published, None when none was.
+    was_published : bool
+        Whether a plan that covers this stack was published before.
+    fixed_nights : int
+        Days from today on which its logs are still in the tank from a soak already begun. [day]
+    """
+
+    name: str
+    logs: int
+    type_index: int
+    scale: float
+    first: FirstArcs
+    end_flush: float
+    rested_from: int
+    published: int | None
+    was_published: bool
+    fixed_nights: int = 0
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Prices of the objective, each a judgement. [kg per unit]"""
+
+    expired: float = 0.02
+    soak: float = 0.01
+    change: float = 0.1
+    certainty: float = 0.0
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A whole scheduling problem.
+
+    Attributes
+    ----------
+    today : date
+        Day 0.
+    weeks : int
+        Horizon of the soaks. [week]
+    tail_days : int
+        Days past the horizon on which supply and outlet days still count. [day]
+    years : tuple of int
+        The weather year behind each member.
+    seed : int
+        Seed of all random draws.
+    soak_days : (soak day,) int array
+        Days on which a soak may start, rising, all inside the horizon.
+    next_soak_day : int
+        First permitted soak day past the horizon. [day]
+    rest_days : int
+        Least days from soak to soak. [day]
+    tank_logs : int
+        Logs in the tank on any day.
+    hours_a_day : float or None
+        Hours of work a day. [h/day]
+    soak_hours_per_log, pull_hours_per_log : float
+        Work to soak and to pull one log. [h/log]
+    cold_days : int
+        Last day after the pick on which it can be sold. [day]
+    stock : tuple of (int, float)
+        Day picked (negative or 0) and saleable weight in the cold store now. [kg]
+    outlets : tuple of OutletDay
+        In order of day, then weight (largest first), then name.
+    types, stacks : tuple
+        See `TypeArcs` and `StackProblem`.
+    prices : Prices
+        Prices of the objective.
+    promise : float
+        Chance asked of a promise. [0..1]
+    """
+
+    today: date
+    weeks: int
+    tail_days: int
+    years: tuple[int, ...]
+    seed: int
+    soak_days: IntArray
+    next_soak_day: int
+    rest_days: int
+    tank_logs: int
+    hours_a_day: float | None
+    soak_hours_per_log: float
+    pull_hours_per_log: float
+    cold_days: int
+    stock: tuple[tuple[int, float], ...]
+    outlets: tuple[OutletDay, ...]
+    types: tuple[TypeArcs, ...]
+    stacks: tuple[StackProblem, ...]
+    prices: Prices = field(default_factory=Prices)
+    promise: float = 0.8
+
+    @property
+    def members(self) -> int:
+        """Number of possible futures."""
+        return len(self.years)
+
+    @property
+    def horizon_days(self) -> int:
+        """Days in which soaks may start. [day]"""
+        return 7 * self.weeks
+
+    @property
+    def days(self) -> int:
+        """Days on which supply and outlets count. [day]"""
+        return self.horizon_days + self.tail_days
+
+    @property
+    def demand(self) -> float:
+        """Sum of the targets inside the horizon. [kg]"""
+        return sum(o.target for o in self.outlets if o.day < self.horizon_days)
+
+
+Path = tuple[int, ...]
+"""One stack's soaks: indices into `Problem.soak_days`, rising."""
+
+Plan = tuple[Path, ...]
+"""One path for each stack, in the order of `Problem.stacks`."""

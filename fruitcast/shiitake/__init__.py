@@ -1,0 +1,1 @@
+"""Biology of the fungus: strain classes, spawn run, flushes, yield."""

@@ -1,0 +1,1 @@
+"""Daily weather of one site: reading, checking, filling, fetching."""

@@ -1,0 +1,1 @@
+"""What the grower has and has done: yard.toml, stacks.csv, the diary."""

@@ -1,0 +1,227 @@
+"""What the grower has, in SI units: the yard, its stacks, outlets and limits.
+
+These classes only hold what was read and checked elsewhere (`settings`, `stacks`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, time
+from pathlib import Path
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+StrainClass = Literal["cold-weather", "wide-range", "warm-weather"]
+SpawnForm = Literal["plug", "thimble", "sawdust"]
+
+STRAIN_CLASSES: tuple[StrainClass, ...] = ("cold-weather", "wide-range", "warm-weather")
+SPAWN_FORMS: tuple[SpawnForm, ...] = ("plug", "thimble", "sawdust")
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the laying yard is.
+
+    Attributes
+    ----------
+    latitude, longitude : float
+        [degree, north and east positive]
+    elevation : float
+        Height above the sea. [m]
+    timezone : ZoneInfo
+        Time zone of the soak and pull times.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
+    """
+
+    latitude: float
+    longitude: float
+    elevation: float
+    timezone: ZoneInfo
+    shade: float
+
+
+@dataclass(frozen=True)
+class WeatherSource:
+    """Where the daily weather comes from: a file in the yard or a station.
+
+    Attributes
+    ----------
+    file : Path or None
+        Absolute path of the weather file.
+    station : str or None
+        A station's identifier, or 'nearest'.
+    years : int
+        How many past years stand for the possible futures.
+    """
+
+    file: Path | None
+    station: str | None
+    years: int
+
+
+@dataclass(frozen=True)
+class Soaking:
+    """When and how much may be soaked.
+
+    Attributes
+    ----------
+    days : tuple of int
+        Weekdays on which soaks start, Monday 0.
+    tank_logs : int
+        Logs that fit the tank at one time.
+    start : time
+        Local time at which logs go in and come out.
+    first, last : (month, day) or None
+        Soaking season; None is no limit. May span the New Year.
+    hours_a_day : float or None
+        Hours of work a day for soaking and pulling; None is no limit. [h/day]
+    """
+
+    days: tuple[int, ...]
+    tank_logs: int
+    start: time
+    first: tuple[int, int] | None
+    last: tuple[int, int] | None
+    hours_a_day: float | None
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """A regular sale on one day of the week.
+
+    Attributes
+    ----------
+    name : str
+        The outlet's name.
+    weekday : int
+        Monday 0.
+    target_kg : float
+        Fresh mushrooms wanted each time. [kg]
+    first, last : date or (month, day) or None
+        Season of the outlet: dates once, or month and day of every year; None is no limit.
+    price_per_kg : float or None
+        The grower's own price, in their own money.
+    weight : float
+        How much a kilogram short here counts against one elsewhere.
+    closed : frozenset of date
+        Days on which the outlet does not open.
+    """
+
+    name: str
+    weekday: int
+    target_kg: float
+    first: date | tuple[int, int] | None
+    last: date | tuple[int, int] | None
+    price_per_kg: float | None
+    weight: float
+    closed: frozenset[date]
+
+
+@dataclass(frozen=True)
+class Order:
+    """A single sale on one date. Attributes as in `Outlet`."""
+
+    outlet: str
+    on: date
+    target_kg: float
+    price_per_kg: float | None
+    weight: float
+
+
+@dataclass(frozen=True)
+class Away:
+    """Days without soaking, pulling or picking, both ends included."""
+
+    first: date
+    last: date
+
+
+@dataclass(frozen=True)
+class Stack:
+    """A set of logs inoculated, soaked and rested together, as the grower listed it.
+
+    Attributes
+    ----------
+    name : str
+        As on the stack's tag.
+    strain_class : str
+        One of `STRAIN_CLASSES`.
+    strain : str
+        The grower's own words.
+    tree : str
+        Tree species, lower case; an open list.
+    logs : int
+        Logs when inoculated.
+    diameter : float
+        Mean diameter over bark. [m]
+    length : float
+        Mean length. [m]
+    inoculated : date
+        Day of inoculation.
+    spawn : str
+        One of `SPAWN_FORMS`.
+    note : str
+        Free text.
+    """
+
+    name: str
+    strain_class: StrainClass
+    strain: str
+    tree: str
+    logs: int
+    diameter: float
+    length: float
+    inoculated: date
+    spawn: SpawnForm
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Yard:
+    """The whole yard as read from its folder.
+
+    Attributes
+    ----------
+    folder : Path
+        The yard's folder.
+    units : str
+        'us' or 'metric': what people see. Inside all is SI.
+    keep_above : float or None
+        Wet-basis log moisture below which logs are watered; None: nobody waters. [kg/kg wet]
+    cold_store_days : int
+        Days that picked mushrooms keep in the cold store. [day]
+    saleable : float
+        Share of the crop that can be sold. [0..1]
+    promise : float
+        The chance asked of a promise. [0..1]
+    numbers : dict
+        The grower's overrides of judgement numbers, by key.
+    """
+
+    folder: Path
+    name: str
+    units: Literal["us", "metric"]
+    site: Site
+    weather: WeatherSource
+    soaking: Soaking
+    keep_above: float | None
+    cold_store_days: int
+    saleable: float
+    promise: float
+    outlets: tuple[Outlet, ...]
+    orders: tuple[Order, ...]
+    away: tuple[Away, ...]
+    stacks: tuple[Stack, ...]
+    numbers: dict[str, float] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def diary_file(self) -> Path:
+        """The diary's database."""
+        return self.folder / "diary.db"
+
+    @property
+    def out_folder(self) -> Path:
+        """Where plans and reports are published."""
+        return self.folder / "out"
