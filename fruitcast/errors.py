@@ -27,6 +27,14 @@ class StationError(FruitcastError):
     """A weather station could not be read, and no stored copy helps."""
 
 
+class CalendarServerError(FruitcastError):
+    """A calendar server refused, or could not be reached."""
+
+
+class OutputError(FruitcastError):
+    """A file could not be written; nothing was changed."""
+
+
 class PlanError(FruitcastError):
     """A plan could not be made."""
 
