@@ -1,0 +1,1 @@
+"""Behaviour tests, one folder for each package of fruitcast."""

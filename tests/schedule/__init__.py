@@ -1,0 +1,1 @@
+"""Tests of the schedule: judge, rotations, exact solutions, search and bound."""
