@@ -1,0 +1,172 @@
+"""The diary's database: its tables, their versions, and entries as rows."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from fruitcast.errors import InputError
+from fruitcast.yard.events import FIELDS, KINDS, Event
+
+APPLICATION_ID = 0x66727569
+"""Marks the file as a diary in the database's header."""
+
+_KIND_LIST = ", ".join(f"'{kind}'" for kind in KINDS)
+
+_VERSION_1 = (
+    f"""
+    CREATE TABLE events (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL CHECK (kind IN ({_KIND_LIST})),
+        "on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+        stack TEXT,
+        logs INTEGER CHECK (logs >= 0),
+        hours REAL CHECK (hours > 0),
+        kg REAL CHECK (kg >= 0),
+        start_kg REAL CHECK (start_kg > 0),
+        moisture_wet REAL CHECK (moisture_wet > 0 AND moisture_wet < 1),
+        mm REAL CHECK (mm >= 0),
+        litres REAL CHECK (litres >= 0),
+        picked_on TEXT CHECK (picked_on GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+        grade TEXT,
+        outlet TEXT,
+        "into" TEXT,
+        sample TEXT,
+        findings TEXT,
+        cancels TEXT REFERENCES events (uuid) DEFERRABLE INITIALLY DEFERRED,
+        note TEXT,
+        uuid TEXT NOT NULL UNIQUE CHECK (length(uuid) > 0),
+        recorded_at TEXT NOT NULL,
+        CHECK ((kind = 'undo') = (cancels IS NOT NULL))
+    )
+    """,
+    """
+    CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
+    BEGIN SELECT RAISE(ABORT, 'diary entries are never changed'); END
+    """,
+    """
+    CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events
+    BEGIN SELECT RAISE(ABORT, 'diary entries are never deleted'); END
+    """,
+    """
+    CREATE TABLE documents (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL,
+        made_on TEXT NOT NULL,
+        text TEXT NOT NULL,
+        UNIQUE (kind, made_on)
+    )
+    """,
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_VERSION_1,)
+"""Statements that lead from each schema version to the next; version 0 is an empty file."""
+
+VERSION = len(MIGRATIONS)
+"""Schema version of this program."""
+
+_QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
+SELECT_EVENTS = f"SELECT {_QUOTED} FROM events ORDER BY id"
+INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"
+
+
+def schema_version(connection: sqlite3.Connection) -> int:
+    """Return the schema version of an open database, 0 when it is empty.
+
+    Raises
+    ------
+    InputError
+        If it is another program's database or a later version's diary.
+    """
+    version: int = connection.execute("PRAGMA user_version").fetchone()[0]
+    application: int = connection.execute("PRAGMA application_id").fetchone()[0]
+    if application != APPLICATION_ID:
+        tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        if version or application or tables:
+            raise InputError(
+                "it is a database of another program, not a diary. Move it elsewhere or "
+                "choose another yard folder"
+            )
+    if version > VERSION:
+        raise InputError(
+            f"it was written by a later version of fruitcast (schema {version}, this one knows "
+            f"{VERSION}). Install the later version"
+        )
+    return version
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Bring a database to the present schema, wholly or not at all."""
+    if schema_version(connection) == VERSION:
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        # Another writer may have done it while this one waited for the lock.
+        for statements in MIGRATIONS[schema_version(connection) :]:
+            for statement in statements:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def row_of(event: Event) -> tuple[object, ...]:
+    """Return an entry as a row of the table; empty text becomes NULL."""
+    return (
+        event.kind,
+        event.on.isoformat(),
+        event.stack or None,
+        event.logs,
+        event.hours,
+        event.kg,
+        event.start_kg,
+        event.moisture_wet,
+        event.mm,
+        event.litres,
+        event.picked_on.isoformat() if event.picked_on else None,
+        event.grade or None,
+        event.outlet or None,
+        event.into or None,
+        event.sample or None,
+        ";".join(event.findings) or None,
+        event.cancels or None,
+        event.note or None,
+        event.uuid,
+        event.recorded_at.isoformat() if event.recorded_at else None,
+    )
+
+
+def events_of(rows: Iterable[tuple]) -> tuple[Event, ...]:
+    """Return the entries of the rows of the table."""
+    day = date.fromisoformat
+    moment = datetime.fromisoformat
+    return tuple(
+        Event(
+            row[0],
+            day(row[1]),
+            row[2] or "",
+            row[3],
+            row[4],
+            row[5],
+            row[6],
+            row[7],
+            row[8],
+            row[9],
+            day(row[10]) if row[10] else None,
+            row[11] or "",
+            row[12] or "",
+            row[13] or "",
+            row[14] or "",
+            tuple(row[15].split(";")) if row[15] else (),
+            row[16] or "",
+            row[17] or "",
+            row[18],
+            moment(row[19]),
+        )
+        for row in rows
+    )

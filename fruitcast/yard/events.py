@@ -1,0 +1,198 @@
+"""One entry of the diary: what was done or seen, on which day, with which figures.
+
+Entries are never changed or deleted. A wrong one is cancelled by a later entry of kind
+'undo' that names it. All figures are SI here; words and other units end in `recording`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from datetime import UTC, date, datetime
+
+SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
+WATER, RAIN, WEIGH, INSPECT = "water", "rain", "weigh", "inspect"
+STOCK, SOLD, DISCARD = "stock", "sold", "discard"
+SPLIT, MERGE, MOVE, RETIRE, NOTE, UNDO = "split", "merge", "move", "retire", "note", "undo"
+
+KINDS = (
+    *(SOAK, PULL, PICK, PINS, FRUITING, WATER, RAIN, WEIGH, INSPECT),
+    *(STOCK, SOLD, DISCARD, SPLIT, MERGE, MOVE, RETIRE, NOTE, UNDO),
+)
+"""Every kind of entry."""
+
+SPAWN_RUN_DONE = "spawn run done"
+FINDINGS = ("white ends", SPAWN_RUN_DONE, "competitor moulds", "loose bark", "dead logs", "healthy")
+"""What an inspection can find."""
+
+MAX_TEXT = 2000
+"""Longest text kept in one field. [characters]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry of the diary.
+
+    Attributes
+    ----------
+    kind : str
+        One of `KINDS`.
+    on : date
+        Day on which it was done or seen.
+    stack : str
+        Stack or lot; empty for the whole yard.
+    logs : int or None
+        Logs concerned: soaked, found dead, split off, retired; None is all of them.
+    hours : float or None
+        Hours in water meant or kept. [h]
+    kg : float or None
+        Weight picked, on hand, sold, discarded, or of the sample log now. [kg]
+    start_kg : float or None
+        Weight of the sample log when its moisture was known: the baseline. [kg]
+    moisture_wet : float or None
+        Moisture of the sample log at `start_kg`. [kg/kg wet]
+    mm : float or None
+        Rain or watering. [mm]
+    litres : float or None
+        Water poured on the stack. [l]
+    picked_on : date or None
+        Day of the pick from which something was sold, discarded or is on hand.
+    grade, outlet : str
+        Grade of a pick; outlet it was meant for or sold to.
+    into : str
+        New or receiving stack of a split or merge, new place of a move.
+    sample : str
+        Which sample log was weighed, when a stack has several.
+    findings : tuple of str
+        Out of `FINDINGS`.
+    cancels : str
+        uuid of the entry that an undo cancels.
+    note : str
+        Free text.
+    uuid : str
+        Identity of the entry; given when it is written, if not before.
+    recorded_at : datetime or None
+        When it was written, UTC.
+    """
+
+    kind: str
+    on: date
+    stack: str = ""
+    logs: int | None = None
+    hours: float | None = None
+    kg: float | None = None
+    start_kg: float | None = None
+    moisture_wet: float | None = None
+    mm: float | None = None
+    litres: float | None = None
+    picked_on: date | None = None
+    grade: str = ""
+    outlet: str = ""
+    into: str = ""
+    sample: str = ""
+    findings: tuple[str, ...] = ()
+    cancels: str = ""
+    note: str = ""
+    uuid: str = ""
+    recorded_at: datetime | None = None
+
+
+FIELDS = tuple(field.name for field in fields(Event))
+"""Names of an entry's fields, in the order of the database and the CSV file."""
+
+_NEEDS: dict[str, tuple[str, ...]] = {
+    SOAK: ("stack",),
+    PULL: ("stack",),
+    PICK: ("stack", "kg"),
+    PINS: ("stack",),
+    FRUITING: ("stack",),
+    RAIN: ("mm",),
+    WEIGH: ("stack", "kg"),
+    INSPECT: ("stack",),
+    STOCK: ("kg",),
+    SOLD: ("kg",),
+    DISCARD: ("kg",),
+    SPLIT: ("stack", "logs", "into"),
+    MERGE: ("stack", "into"),
+    MOVE: ("stack", "into"),
+    RETIRE: ("stack",),
+    NOTE: ("note",),
+    UNDO: ("cancels",),
+}
+
+_Rule = tuple[Callable[[float], bool], str]
+_POSITIVE: _Rule = (lambda x: x > 0, "above 0")
+_NOT_NEGATIVE: _Rule = (lambda x: x >= 0, "0 or more")
+_RANGES: dict[str, _Rule] = {
+    "logs": _NOT_NEGATIVE,
+    "hours": _POSITIVE,
+    "kg": _NOT_NEGATIVE,
+    "start_kg": _POSITIVE,
+    "moisture_wet": (lambda x: 0 < x < 0.8, "above 0 and below 0.8"),
+    "mm": _NOT_NEGATIVE,
+    "litres": _NOT_NEGATIVE,
+}
+
+
+def faults_of(event: Event) -> list[str]:
+    """Return what makes an entry unfit for the diary, in words; empty when it is fit."""
+    if event.kind not in KINDS:
+        return [f"kind '{event.kind}' is not one of {', '.join(KINDS)}"]
+    faults = [
+        f"a {event.kind} entry needs '{name}'"
+        for name in _NEEDS.get(event.kind, ())
+        if getattr(event, name) in (None, "")
+    ]
+    for name, (fits, words) in _RANGES.items():
+        value = getattr(event, name)
+        if value is not None and not (math.isfinite(value) and fits(value)):
+            faults.append(f"{name} is {value:g}, expected {words}")
+    if event.kind in (PICK, WEIGH, SOLD, DISCARD) and event.kg == 0:
+        faults.append(f"kg is 0, a {event.kind} entry needs a weight above 0")
+    if event.kind == SPLIT and event.logs == 0:
+        faults.append("logs is 0, a split needs one or more")
+    if (event.start_kg is None) != (event.moisture_wet is None):
+        faults.append("start_kg and moisture_wet belong together: give both or neither")
+    faults += [
+        f"finding '{finding}' is not one of {', '.join(FINDINGS)}"
+        for finding in event.findings
+        if finding not in FINDINGS
+    ]
+    for name in ("stack", "grade", "outlet", "into", "sample", "cancels", "note", "uuid"):
+        text = getattr(event, name)
+        if len(text) > MAX_TEXT:
+            faults.append(f"{name} has {len(text)} characters, at most {MAX_TEXT} are kept")
+        if "\x00" in text:
+            faults.append(f"{name} holds a zero character")
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            faults.append(f"{name} holds characters that are no text (wrong encoding)")
+    return faults
+
+
+def in_force(events: Sequence[Event]) -> list[Event]:
+    """Return the entries that hold: neither undo entries nor what they cancel.
+
+    An undo of an undo brings the first entry back. What counts is that the grower has
+    corrected the entry, whatever day the correction is dated.
+    """
+    cancelled: set[str] = set()
+    for event in reversed(events):
+        if event.kind == UNDO and event.uuid not in cancelled:
+            cancelled.add(event.cancels)
+    if not cancelled:
+        return [event for event in events if event.kind != UNDO]
+    return [event for event in events if event.kind != UNDO and event.uuid not in cancelled]
+
+
+def whole_seconds_utc(moment: datetime) -> datetime:
+    """Return a moment in UTC without fractions of a second.
+
+    Raises
+    ------
+    ValueError
+        If the moment carries no time zone.
+    """
+    if moment.tzinfo is None:
+        raise ValueError("recorded_at needs a time zone")
+    return moment.astimezone(UTC).replace(microsecond=0)
