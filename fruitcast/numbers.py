@@ -15,7 +15,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
 
-from fruitcast.errors import InputError
+from fruitcast.errors import Fault, FaultsError
 
 LABELS = ("published", "common practice", "judgement", "memory")
 
@@ -85,30 +85,41 @@ class Numbers(Mapping[str, float]):
         """Return all numbers with their labels and reasons, for a listing."""
         return tuple(self._entries.values())
 
+    def override_faults(self, overrides: Mapping[str, float]) -> list[Fault]:
+        """Return what is wrong with a grower's values: keys unknown, values out of range."""
+        faults = []
+        for key, value in overrides.items():
+            place = f"yard.toml [numbers] '{key}'"
+            entry = self._entries.get(key)
+            if entry is None:
+                near = get_close_matches(key, self._entries, n=1)
+                hint = f"The nearest known one is '{near[0]}'" if near else "None is near"
+                faults.append(
+                    Fault(
+                        place,
+                        "is not a number of the model",
+                        f"{hint}; 'fruitcast check --numbers' lists them all.",
+                    )
+                )
+            elif not entry.low <= value <= entry.high:
+                problem = f"{value:g} is outside {entry.low:g} to {entry.high:g} {entry.unit}"
+                faults.append(Fault(place, problem, "Give a value in that range."))
+        return faults
+
     def with_overrides(self, overrides: Mapping[str, float]) -> Numbers:
         """Return a table in which the grower's values replace ours.
 
         Raises
         ------
-        InputError
+        FaultsError
             If a key is unknown (the nearest known one is named) or a value out of range.
         """
+        faults = self.override_faults(overrides)
+        if faults:
+            raise FaultsError(faults)
         entries = dict(self._entries)
         for key, value in overrides.items():
-            if key not in entries:
-                near = get_close_matches(key, entries, n=1)
-                hint = f"The nearest known one is '{near[0]}'" if near else "None is near"
-                raise InputError(
-                    f"yard.toml [numbers]: '{key}' is not a number of the model. {hint}; "
-                    "'fruitcast check --numbers' lists them all."
-                )
-            entry = entries[key]
-            if not entry.low <= value <= entry.high:
-                raise InputError(
-                    f"yard.toml [numbers] '{key}': {value:g} is outside {entry.low:g} to "
-                    f"{entry.high:g} {entry.unit}. Give a value in that range."
-                )
-            entries[key] = replace(entry, value=float(value), overridden=True)
+            entries[key] = replace(entries[key], value=float(value), overridden=True)
         return Numbers(entries)
 
 

@@ -14,8 +14,37 @@ from zoneinfo import ZoneInfo
 StrainClass = Literal["cold-weather", "wide-range", "warm-weather"]
 SpawnForm = Literal["plug", "thimble", "sawdust"]
 
+MonthDay = tuple[int, int]
+"""Month and day of every year."""
+
 STRAIN_CLASSES: tuple[StrainClass, ...] = ("cold-weather", "wide-range", "warm-weather")
 SPAWN_FORMS: tuple[SpawnForm, ...] = ("plug", "thimble", "sawdust")
+
+
+def in_season(day: date, first: date | MonthDay | None, last: date | MonthDay | None) -> bool:
+    """Return whether a day lies from `first` to `last`, both included.
+
+    Parameters
+    ----------
+    day : date
+        The day asked about.
+    first, last : date or (month, day) or None
+        Dates once, or month and day of every year; None is no limit. A season of every year
+        whose first day comes after its last one spans the New Year.
+    """
+    after = first is None or _compare(day, first) >= 0
+    before = last is None or _compare(day, last) <= 0
+    if isinstance(first, tuple) and isinstance(last, tuple) and first > last:
+        return after or before
+    return after and before
+
+
+def _compare(day: date, bound: date | MonthDay) -> int:
+    """-1, 0 or 1 as the day comes before, on or after the bound."""
+    if isinstance(bound, date):
+        return (day > bound) - (day < bound)
+    month_day = (day.month, day.day)
+    return (month_day > bound) - (month_day < bound)
 
 
 @dataclass(frozen=True)
@@ -81,9 +110,13 @@ class Soaking:
     days: tuple[int, ...]
     tank_logs: int
     start: time
-    first: tuple[int, int] | None
-    last: tuple[int, int] | None
+    first: MonthDay | None
+    last: MonthDay | None
     hours_a_day: float | None
+
+    def permits(self, day: date) -> bool:
+        """Return whether a soak may start on a day, by weekday and season alone."""
+        return day.weekday() in self.days and in_season(day, self.first, self.last)
 
 
 @dataclass(frozen=True)
@@ -111,11 +144,19 @@ class Outlet:
     name: str
     weekday: int
     target_kg: float
-    first: date | tuple[int, int] | None
-    last: date | tuple[int, int] | None
+    first: date | MonthDay | None
+    last: date | MonthDay | None
     price_per_kg: float | None
     weight: float
     closed: frozenset[date]
+
+    def sells_on(self, day: date) -> bool:
+        """Return whether the outlet opens on a day."""
+        return (
+            day.weekday() == self.weekday
+            and day not in self.closed
+            and in_season(day, self.first, self.last)
+        )
 
 
 @dataclass(frozen=True)
@@ -131,10 +172,20 @@ class Order:
 
 @dataclass(frozen=True)
 class Away:
-    """Days without soaking, pulling or picking, both ends included."""
+    """Days without soaking, pulling or picking, both ends included.
 
-    first: date
-    last: date
+    Attributes
+    ----------
+    first, last : date or (month, day)
+        Dates once, or month and day of every year.
+    """
+
+    first: date | MonthDay
+    last: date | MonthDay
+
+    def covers(self, day: date) -> bool:
+        """Return whether the grower is away on a day."""
+        return in_season(day, self.first, self.last)
 
 
 @dataclass(frozen=True)
@@ -215,6 +266,10 @@ class Yard:
     stacks: tuple[Stack, ...]
     numbers: dict[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+
+    def away_on(self, day: date) -> bool:
+        """Return whether the grower is away on a day."""
+        return any(away.covers(day) for away in self.away)
 
     @property
     def diary_file(self) -> Path:
