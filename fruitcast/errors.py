@@ -47,6 +47,10 @@ class SolverError(PlanError):
     """The linear-programming solver gave no usable answer."""
 
 
+class BalanceError(FruitcastError):
+    """The program's own account does not add up: a fault of ours, never of the data."""
+
+
 class FruitcastWarning(UserWarning):
     """Something was done that the grower should know of (filled days, few years)."""
 
