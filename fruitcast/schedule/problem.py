@@ -18,10 +18,14 @@ soak to the end is worth the natural flushes that follow it.
 A soak on day s with `nights` n holds its logs in the tank on the days s .. s+n-1; they are
 pulled in the morning of day s+n. Supply picked on day p can be sold on the days
 p+1 .. p+cold_days; an outlet day takes the oldest first; on one day the outlet of larger
-weight comes first. What passes its last day unsold has expired.
+weight comes first. What is unsold after its last day p+cold_days has expired; it counts when that
+last day lies before day `days`.
 
 objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
     + soak_price x logs soaked + change + certainty term - end value
+
+The end value of a stack is end_flush / 2 x min(1, (next_soak_day - last soak day) /
+rest_days), never below 0; with no soak planned, `rested_from` stands for the last soak day.
 """
 
 from __future__ import annotations

@@ -1,0 +1,205 @@
+"""The search: the best path of one stack against everyone else's, swept to rest.
+
+One step takes a stack out, scores all its paths exactly against the supply of the others,
+and puts it back on the best one. Sweeps over all stacks repeat until none moves. From
+there pairs of stacks move together where one alone cannot improve, and the plan is shaken
+(some stacks taken out and put back in another order) a set number of times; the best plan
+is kept. The search stops on counts, never on the clock, so the same problem, parameters
+and seed give the same plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fruitcast.schedule.problem import Path, Plan, Problem
+from fruitcast.schedule.scoring import Options, Scorer
+from fruitcast.schedule.standing import Standing
+
+REAL_GAIN = 1e-4
+"""Least gain that counts as one, above the noise of single precision. [kg]"""
+
+
+@dataclass(frozen=True)
+class SearchParams:
+    """How long to search.
+
+    Attributes
+    ----------
+    sweeps : int
+        Most sweeps over all stacks in one descent.
+    shakes : int
+        How often the plan is shaken after the first descent.
+    shaken_share : float
+        Share of the stacks taken out in one shake.
+    pairs : int
+        Most pairs tried after each descent that led to a new best plan.
+    pair_width : int
+        Best paths of the first of a pair that are tried in earnest.
+    """
+
+    sweeps: int = 12
+    shakes: int = 6
+    shaken_share: float = 0.3
+    pairs: int = 20
+    pair_width: int = 6
+
+    @classmethod
+    def for_size(cls, stacks: int) -> SearchParams:
+        """Return parameters that keep the time about linear in the number of stacks."""
+        if stacks <= 8:
+            return cls(shakes=12, pairs=28, pair_width=12)
+        if stacks <= 60:
+            return cls(shakes=max(1, 80 // stacks), pairs=10)
+        return cls(sweeps=4, shakes=0, pairs=0)
+
+
+class Search:
+    """One search on one problem; `run` gives the best plan found."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        params: SearchParams | None = None,
+        *,
+        progress: Callable[[str], None] | None = None,
+    ) -> None:
+        self.problem = problem
+        self.params = params or SearchParams.for_size(len(problem.stacks))
+        self.scorer = Scorer(problem)
+        self.progress = progress or (lambda _: None)
+        self._random = np.random.default_rng(problem.seed)
+        self._standing = Standing.empty(problem, self.scorer)
+
+    def run(self, start: Plan | None = None) -> Plan:
+        """Return the best plan found.
+
+        Parameters
+        ----------
+        start : Plan, optional
+            A plan to start from, for instance last week's; else stacks start unsoaked.
+        """
+        count = len(self.problem.stacks)
+        if start is not None:
+            for stack, path in enumerate(start):
+                self._assign(stack, path)
+        self._descend(self._order())
+        self._move_pairs()
+        best, best_cost = self._standing.copy(), self._cost()
+        for shake in range(self.params.shakes):
+            self.progress(f"searching, {shake + 1} of {self.params.shakes}")
+            out = self._order()[: max(2, round(self.params.shaken_share * count))]
+            for stack in out:
+                self._assign(stack, ())
+            for stack in out:
+                self._improve(stack)
+            self._descend(self._order())
+            if self._cost() < best_cost - REAL_GAIN:
+                self._move_pairs()
+                best, best_cost = self._standing.copy(), self._cost()
+            else:
+                self._standing = best.copy()
+        return tuple(best.paths)
+
+    # -- steps ------------------------------------------------------------------------
+
+    def _descend(self, order: list[int]) -> None:
+        """Sweep over the stacks until none moves any more."""
+        quiet = 0
+        for step in range(self.params.sweeps * len(order)):
+            if self._improve(order[step % len(order)]):
+                quiet = 0
+            else:
+                quiet += 1
+                if quiet >= len(order):
+                    return
+
+    def _improve(self, stack: int) -> bool:
+        """Move one stack to its best path; return whether that gained anything."""
+        standing = self._standing
+        before = standing.paths[stack]
+        standing.take_out(stack)
+        options = self._options(stack)
+        best = options.best()
+        moved = options.cost(best) < options.cost(before) - REAL_GAIN
+        standing.put(stack, best if moved else before)
+        return moved
+
+    def _move_pairs(self) -> None:
+        """Move two stacks at once where that gains what one alone cannot."""
+        count = len(self.problem.stacks)
+        if count < 2:
+            return
+        for _ in range(self.params.pairs):
+            pairs = self._pairs(count)
+            if not any(self._improve_pair(a, b) for a, b in pairs[: self.params.pairs]):
+                return
+            self._descend(self._order())
+
+    def _pairs(self, count: int) -> list[tuple[int, int]]:
+        order = self._order()
+        ordered = [(a, b) for a in order for b in order if a != b]
+        # A stack that is kept off its best path by a full tank first goes with a blocker.
+        blocked: list[tuple[int, int]] = []
+        if count > 8:
+            for a in order:
+                blocked.extend((a, b) for b in self._blockers(a))
+            picks = self._random.permutation(len(ordered))[: self.params.pairs]
+            ordered = [ordered[int(p)] for p in picks]
+        return blocked[: self.params.pairs // 2] + ordered
+
+    def _blockers(self, stack: int) -> list[int]:
+        standing, problem = self._standing, self.problem
+        before = standing.paths[stack]
+        standing.take_out(stack)
+        wanted = self._options(stack, whatever_fits=True).best()
+        fits = standing.occupancy.fits(stack)
+        standing.put(stack, before)
+        days = {int(problem.soak_days[k]) for k in wanted if not fits[k]}
+        return [
+            other
+            for other, path in enumerate(standing.paths)
+            if other != stack
+            and any(abs(int(problem.soak_days[k]) - d) < 3 for k in path for d in days)
+        ]
+
+    def _improve_pair(self, a: int, b: int) -> bool:
+        standing = self._standing
+        before = standing.paths[a], standing.paths[b]
+        cost_before = self._cost()
+        standing.take_out(a)
+        standing.take_out(b)
+        best, best_cost = before, cost_before - REAL_GAIN
+        for path in self._options(a).ranked(self.params.pair_width):
+            standing.put(a, path)
+            options = self._options(b)
+            other = options.best()
+            standing.put(b, other)
+            cost = self._cost()
+            if cost < best_cost:
+                best, best_cost = (path, other), cost
+            standing.take_out(b)
+            standing.take_out(a)
+        standing.put(a, best[0])
+        standing.put(b, best[1])
+        return best != before
+
+    def _options(self, stack: int, *, whatever_fits: bool = False) -> Options:
+        """Score the paths of a stack that was taken out."""
+        fits = self._standing.occupancy.fits(stack)
+        if whatever_fits:
+            fits = np.ones_like(fits)
+        return self.scorer.options(stack, self._standing.supply, fits)
+
+    def _assign(self, stack: int, path: Path) -> None:
+        self._standing.take_out(stack)
+        self._standing.put(stack, path)
+
+    def _cost(self) -> float:
+        return self._standing.cost()
+
+    def _order(self) -> list[int]:
+        return [int(s) for s in self._random.permutation(len(self.problem.stacks))]

@@ -1,0 +1,171 @@
+"""From picks to sales: what each outlet day gets, first in first out, and what expires.
+
+The whole ledger is carried by one number a member: how much of the picked total is gone
+(sold or expired). With P(t) the weight picked up to day t, an outlet on day d first finds
+gone = max(gone, P(d - cold_days - 1)), whatever was older having expired, then takes
+min(target, P(d - 1) - gone). So only P at a few days matters: the check days.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Plan, Problem
+
+
+@dataclass(frozen=True)
+class CheckDays:
+    """The days on which the picked total must be known.
+
+    Attributes
+    ----------
+    days : (check,) int array
+        Rising; the picked total counts up to and with that day.
+    reach : (sale,) int array
+        For each sale, the check of the last pick day that can reach it.
+    stale : (sale,) int array
+        For each sale, the check of the last pick day that is too old for it.
+    final : int
+        Check of the last pick day that has expired when the counted days end.
+    target, weight : (sale,) float array
+        Of each sale. [kg, unitless]
+    sale_day : (sale,) int array
+        Day of each sale.
+    """
+
+    days: IntArray
+    reach: IntArray
+    stale: IntArray
+    final: int
+    target: FloatArray
+    weight: FloatArray
+    sale_day: IntArray
+
+
+def check_days(problem: Problem) -> CheckDays:
+    """Return the check days of a problem; its outlets are the sales, in their order."""
+    sale_day = np.array([o.day for o in problem.outlets], dtype=np.int64)
+    reach = sale_day - 1
+    stale = sale_day - problem.cold_days - 1
+    last = problem.days - 1 - problem.cold_days
+    days = np.unique(np.concatenate([reach, stale, [last]]))
+    return CheckDays(
+        days=days,
+        reach=np.searchsorted(days, reach),
+        stale=np.searchsorted(days, stale),
+        final=int(np.searchsorted(days, last)),
+        target=np.array([o.target for o in problem.outlets], dtype=np.float64),
+        weight=np.array([o.weight for o in problem.outlets], dtype=np.float64),
+        sale_day=sale_day,
+    )
+
+
+def picked_between_checks(
+    crops: Crops, rows: int, checks: CheckDays, members: int, dtype: npt.DTypeLike = np.float64
+) -> npt.NDArray:
+    """Return the weight picked from one check to the next: (check, row, member) array. [kg]"""
+    at = np.searchsorted(checks.days, crops.day)
+    seen = at < len(checks.days)
+    flat = (at[seen] * rows + crops.row[seen]) * members + crops.member[seen]
+    total = np.bincount(flat, weights=crops.kg[seen], minlength=len(checks.days) * rows * members)
+    return total.astype(dtype, copy=False).reshape(len(checks.days), rows, members)
+
+
+def stock_at_checks(problem: Problem, checks: CheckDays) -> FloatArray:
+    """Return the picked total of the stock on hand: (check, 1) array. [kg]"""
+    total = np.zeros((len(checks.days), 1))
+    for day, kg in problem.stock:
+        total[checks.days >= day] += kg
+    return total
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """What a picked total comes to.
+
+    Attributes
+    ----------
+    delivered : (sale, member) float array
+        Sold on each outlet day, never above target. [kg]
+    available : (sale, member) float array
+        Saleable stock before the sale, not capped. [kg]
+    expired : (member,) float array
+        Passed its last saleable day unsold within the counted days. [kg]
+    """
+
+    delivered: FloatArray
+    available: FloatArray
+    expired: FloatArray
+
+
+def allocate(picked: FloatArray, checks: CheckDays) -> Ledger:
+    """Return the ledger of a picked total, oldest mushrooms first.
+
+    Parameters
+    ----------
+    picked : (check, member) float array
+        Weight picked up to and with each check day. [kg]
+    checks : CheckDays
+        The check days and sales.
+    """
+    sales, members = len(checks.sale_day), picked.shape[1]
+    delivered = np.zeros((sales, members))
+    available = np.zeros((sales, members))
+    expired = np.zeros(members)
+    gone = np.zeros(members)
+    for sale in range(sales):
+        lost = np.maximum(picked[checks.stale[sale]] - gone, 0.0)
+        expired += lost
+        gone += lost
+        available[sale] = np.maximum(picked[checks.reach[sale]] - gone, 0.0)
+        delivered[sale] = np.minimum(available[sale], checks.target[sale])
+        gone += delivered[sale]
+    expired += np.maximum(picked[checks.final] - gone, 0.0)
+    return Ledger(delivered, available, expired)
+
+
+def tail_mean(shortfall: npt.NDArray, share: float) -> npt.NDArray:
+    """Return the mean of the worst `share` of the members (last axis), exact for fractions."""
+    members = shortfall.shape[-1]
+    worst = share * members
+    if worst <= 0:
+        return np.zeros(shortfall.shape[:-1], dtype=shortfall.dtype)
+    ordered = -np.sort(-shortfall, axis=-1)
+    weights = np.clip(worst - np.arange(members), 0.0, 1.0).astype(shortfall.dtype)
+    tail: npt.NDArray = ordered @ (weights / shortfall.dtype.type(worst))
+    return tail
+
+
+def plan_crops(problem: Problem, plan: Plan, checks: CheckDays) -> FloatArray:
+    """Return the picked total of a whole plan with the stock: (check, member) array. [kg]"""
+    picked = np.zeros((len(checks.days), problem.members))
+    for stack, path in zip(problem.stacks, plan, strict=True):
+        arcs = problem.types[stack.type_index]
+        if not path:
+            picked += _rows(stack.first.none_crops, [0], checks, problem.members, 1.0)
+            continue
+        first = int(np.flatnonzero(stack.first.soak == path[0])[0])
+        picked += _rows(stack.first.crops, [first], checks, problem.members, 1.0)
+        inner = [
+            int(np.flatnonzero((arcs.start == i) & (arcs.stop == j))[0]) for i, j in pairwise(path)
+        ]
+        picked += _rows(arcs.crops, inner, checks, problem.members, stack.scale)
+        picked += _rows(arcs.end_crops, [path[-1]], checks, problem.members, stack.scale)
+    return np.cumsum(picked, axis=0) + stock_at_checks(problem, checks)
+
+
+def _rows(
+    crops: Crops, rows: list[int], checks: CheckDays, members: int, scale: float
+) -> FloatArray:
+    wanted = np.isin(crops.row, rows)
+    one = Crops(
+        np.zeros(int(wanted.sum()), dtype=np.int64),
+        crops.member[wanted],
+        crops.day[wanted],
+        crops.kg[wanted] * scale,
+    )
+    return picked_between_checks(one, 1, checks, members)[:, 0, :]
