@@ -115,15 +115,13 @@ class LinearProgram:
             highs.passModel(model)
             highs.run()
             status = highs.getModelStatus()
-            info = highs.getInfo()
-            least = float(info.objective_function_value)
-            doubt = INTERIOR_TOLERANCE + abs(float(info.primal_dual_objective_error))
+            least = float(highs.getInfo().objective_function_value)
         if status != highspy.HighsModelStatus.kOptimal:
             raise SolverError(
                 f"The solver ended without an optimum ({highs.modelStatusToString(status)}). "
                 "Plan with --no-bound; the plan itself does not need the solver."
             )
-        return least - doubt * (1.0 + abs(least)) + self.constant
+        return least - INTERIOR_TOLERANCE * (1.0 + abs(least)) + self.constant
 
     def _columnwise(self) -> tuple[IntArray, IntArray, FloatArray]:
         row = np.concatenate([r for r, _, _ in self._entries])
