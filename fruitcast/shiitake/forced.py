@@ -1,0 +1,244 @@
+"""Forced flushes: how long to soak, when to pick after the pull, what heat and frost take.
+
+A log pulled on the morning of day p feels the warmth of the days p, p+1, ...; the first
+pick is on the first morning by which the class's requirement has built up.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.run_length import cumulate, first_reached
+from fruitcast.shiitake.temperature import degree_days
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, numbers: Numbers) -> FloatArray:
+    """Return how long to leave the logs in water: overnight in heat, a day, two days when cool.
+
+    The water should be clean and clearly colder than the air; how much colder, nobody has
+    published.
+
+    Parameters
+    ----------
+    tmean_ahead : float array
+        Mean temperature of the days ahead. [degC]
+    diameter : float
+        Over bark. [m]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float array
+        [h]
+    """
+    temperature = np.asarray(tmean_ahead, dtype=float)
+    thin = diameter < numbers["forced.thin_below"]
+    overnight = numbers["forced.overnight_hours_thin" if thin else "forced.overnight_hours"]
+    return np.where(
+        temperature >= numbers["forced.hot_from"],
+        overnight,
+        np.where(
+            temperature < numbers["forced.cool_below"],
+            numbers["forced.cool_hours"],
+            numbers["forced.usual_hours"],
+        ),
+    )
+
+
+def thermal_time(strain_class: str, tmean: FloatArray, numbers: Numbers) -> FloatArray:
+    """Return the warmth built up by the morning of each day, above the class's base.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    tmean : (day, column) float array
+        Daily mean temperature. [degC]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (day + 1, column) float array
+        From the first day of the table; differences between rows count. [degC day]
+    """
+    base = numbers.of(strain_class, "forced.base_temperature")
+    cap = numbers.of(strain_class, "forced.cap_temperature")
+    return cumulate(degree_days(tmean, base, cap))
+
+
+def first_pick(
+    cumulative_thermal: FloatArray, pull_day: IntArray, requirement: npt.ArrayLike
+) -> IntArray:
+    """Return the day of the first pick after each pull.
+
+    Parameters
+    ----------
+    cumulative_thermal : (day + 1, column) float array
+        See `thermal_time`. [degC day]
+    pull_day : (start,) int array
+        Morning on which the logs leave the tank, at most the number of days.
+    requirement : float or (start, column) float array
+        The class's requirement times its scatter. [degC day]
+
+    Returns
+    -------
+    (start, column) int array
+        Day index; the number of days where the table ends too soon.
+    """
+    columns = cumulative_thermal.shape[1]
+    start = np.asarray(pull_day, dtype=np.int64)[:, None]
+    return first_reached(cumulative_thermal, start, np.arange(columns)[None, :], requirement)
+
+
+def pins_day(
+    cumulative_thermal: FloatArray,
+    pull_day: IntArray,
+    requirement: npt.ArrayLike,
+    numbers: Numbers,
+) -> IntArray:
+    """Return the day on which pins show after each pull. Parameters as in `first_pick`."""
+    share = numbers["forced.pins_share"]
+    return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
+
+
+def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+    """Return the mean of a daily value over the days from `first` up to, not including, `past`.
+
+    Parameters
+    ----------
+    cumulated : (day + 1, column) float array
+        Running totals of the value, see `run_length.cumulate`.
+    first, past : (start, column) int array
+        Day indices; where they are equal the day `first` itself is taken.
+
+    Returns
+    -------
+    (start, column) float array
+        In the unit of the daily value.
+    """
+    begin, end = np.broadcast_arrays(first, past)
+    column = np.arange(cumulated.shape[1])
+    begin = np.minimum(begin, len(cumulated) - 2)
+    end = np.maximum(end, begin + 1)
+    return np.asarray((cumulated[end, column] - cumulated[begin, column]) / (end - begin))
+
+
+def bears(
+    strain_class: str,
+    pull_day: IntArray,
+    pick_day: IntArray,
+    mean_temperature: FloatArray,
+    days: int,
+    numbers: Numbers,
+) -> BoolArray:
+    """Return whether a forced flush comes at all: in time, and not below the class's limit.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    pull_day : (start,) int array
+        Morning of the pull.
+    pick_day : (start, column) int array
+        First pick, see `first_pick`.
+    mean_temperature : (start, column) float array
+        Mean temperature between the two. [degC]
+    days : int
+        Number of days in the table; a pick that lies past it is not seen.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (start, column) bool array
+        [unitless]
+    """
+    lead = pick_day - np.asarray(pull_day)[:, None]
+    warm = mean_temperature >= numbers.of(strain_class, "forced.unreliable_below")
+    return (lead <= int(numbers["forced.longest_days"])) & warm & (pick_day < days)
+
+
+def daily_loss(
+    strain_class: str, tmin: FloatArray, tmax: FloatArray, numbers: Numbers
+) -> FloatArray:
+    """Return how hard each day's heat and frost is on pins and caps.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    tmin, tmax : (day, column) float array
+        Daily minimum and maximum temperature. [degC]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (day, column) float array
+        Loss rate, never negative: see `surviving_share`. [1/day]
+    """
+    heat = np.maximum(tmax - numbers.of(strain_class, "forced.heat_from"), 0.0)
+    frost = np.maximum(numbers.of(strain_class, "forced.frost_from") - tmin, 0.0)
+    return numbers["forced.heat_loss"] * heat + numbers["forced.frost_loss"] * frost
+
+
+def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+    """Return the share of a flush that heat and frost leave between pull and last pick.
+
+    Parameters
+    ----------
+    cumulated_loss : (day + 1, column) float array
+        `run_length.cumulate` of `daily_loss`. [unitless]
+    first, past : (start, column) int array
+        Day of the pull, and the day after the last pick; days past the table don't count.
+
+    Returns
+    -------
+    (start, column) float array
+        exp(-sum of the daily losses), between 0 and 1. [unitless]
+    """
+    days = len(cumulated_loss) - 1
+    begin, end = np.broadcast_arrays(np.minimum(first, days), np.minimum(past, days))
+    column = np.arange(cumulated_loss.shape[1])
+    return np.asarray(np.exp(cumulated_loss[begin, column] - cumulated_loss[end, column]))
+
+
+def season_allows(
+    strain_class: str, tmean: FloatArray, pull_day: IntArray, numbers: Numbers
+) -> BoolArray:
+    """Return whether the class may be soaked for a pull on each day, over all members at once.
+
+    Cold-weather strains answer a summer soak poorly: they are refused when the median over
+    members of the mean temperature of the days after the pull is above the class's limit.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    tmean : (day, member) float array
+        Daily mean temperature of every member. [degC]
+    pull_day : (start,) int array
+        Morning of the pull, inside the table; near its end the days that are left count.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (start,) bool array
+        [unitless]
+    """
+    start = np.asarray(pull_day, dtype=np.int64)
+    if f"{strain_class}.forced.refused_above" not in numbers:
+        return np.ones(start.shape, dtype=bool)
+    past = np.minimum(start + int(numbers["forced.season_days"]), len(tmean))
+    ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
+    limit = numbers.of(strain_class, "forced.refused_above")
+    return np.asarray(np.median(ahead, axis=1) <= limit)

@@ -1,0 +1,190 @@
+"""Run-length algebra: 'n days in a row', 'rain of the last 3 days', 'the next day on which'.
+
+Arrays are day-first (day, column) and no column looks at another. Every rule on daily
+weather in this package is put together from these.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+_TOLERANCE = 1e-9  # sums that are equal on paper must count as reached
+
+
+def rolling_sum(x: FloatArray, days: int) -> FloatArray:
+    """Return the sum over each day and the days before it, `days` in all.
+
+    The first days sum what there is. Adds day by day rather than by differences of running
+    totals, so that a sum doesn't depend on how long the table is.
+
+    Parameters
+    ----------
+    x : (day, column) float array
+        Daily values.
+    days : int
+        Length of the window, at least 1. [day]
+
+    Returns
+    -------
+    (day, column) float array
+        In the unit of `x`.
+    """
+    total = np.array(x, dtype=float)
+    for back in range(1, min(days, len(x))):
+        total[back:] += x[:-back]
+    return total
+
+
+def rolling_mean(x: FloatArray, days: int) -> FloatArray:
+    """Return the mean over each day and the days before it, `days` in all.
+
+    Parameters and result as in `rolling_sum`; the first days average what there is.
+    """
+    count = np.minimum(np.arange(1, len(x) + 1), days).astype(float)
+    return np.asarray(rolling_sum(x, days) / count.reshape(-1, *[1] * (x.ndim - 1)))
+
+
+def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
+    """Return the values of `days` days ago, and `fill` where the table had not begun.
+
+    Parameters
+    ----------
+    x : (day, column) float array
+        Daily values.
+    days : int
+        How far back. [day]
+    fill : float
+        Value before the first day, in the unit of `x`.
+
+    Returns
+    -------
+    (day, column) float array
+        In the unit of `x`.
+    """
+    late = np.full(x.shape, fill, dtype=float)
+    if days < len(x):
+        late[days:] = x[: len(x) - days]
+    return late
+
+
+def days_since(flags: BoolArray, before: npt.ArrayLike) -> FloatArray:
+    """Return the days since a flag was last up: 0 on a flagged day.
+
+    Parameters
+    ----------
+    flags : (day, column) bool array
+        Where it happened.
+    before : (column,) float array or float
+        Days since it last happened, on the day before the table; infinite for never. [day]
+
+    Returns
+    -------
+    (day, column) float array
+        [day]
+    """
+    since = np.empty(flags.shape, dtype=float)
+    state = np.broadcast_to(np.asarray(before, dtype=float), flags.shape[1:])
+    for day in range(len(flags)):
+        state = np.where(flags[day], 0.0, state + 1.0)
+        since[day] = state
+    return since
+
+
+def run_length(flags: BoolArray) -> IntArray:
+    """Return how many days in a row, up to and with each day, a flag has been up.
+
+    Parameters
+    ----------
+    flags : (day, column) bool array
+        Daily flags.
+
+    Returns
+    -------
+    (day, column) int array
+        0 where the flag is down. [day]
+    """
+    length = np.empty(flags.shape, dtype=np.int64)
+    state = np.zeros(flags.shape[1:], dtype=np.int64)
+    for day in range(len(flags)):
+        state = np.where(flags[day], state + 1, 0)
+        length[day] = state
+    return length
+
+
+def next_true(flags: BoolArray) -> IntArray:
+    """Return, for each day, the first day on or after it with the flag up.
+
+    Parameters
+    ----------
+    flags : (day, column) bool array
+        Daily flags.
+
+    Returns
+    -------
+    (day + 1, column) int array
+        Day index; the number of days where no flag follows. The last row, for the day past
+        the end, makes the look-up safe for any day index that these functions return.
+    """
+    days = len(flags)
+    following = np.empty((days + 1, *flags.shape[1:]), dtype=np.int64)
+    following[days] = days
+    for day in range(days - 1, -1, -1):
+        following[day] = np.where(flags[day], day, following[day + 1])
+    return following
+
+
+def cumulate(x: FloatArray) -> FloatArray:
+    """Return running totals: row d is the sum of the days before day d.
+
+    Parameters
+    ----------
+    x : (day, column) float array
+        Daily values.
+
+    Returns
+    -------
+    (day + 1, column) float array
+        In the unit of `x`; the sum over the days a .. b-1 is row b less row a.
+    """
+    total = np.zeros((len(x) + 1, *x.shape[1:]))
+    np.cumsum(x, axis=0, out=total[1:])
+    return total
+
+
+def first_reached(
+    cumulated: FloatArray, start: npt.ArrayLike, column: npt.ArrayLike, amount: npt.ArrayLike
+) -> IntArray:
+    """Return the first day by whose morning an amount has built up since the start day.
+
+    Parameters
+    ----------
+    cumulated : (day + 1, column) float array
+        Running totals of daily amounts that are never negative, see `cumulate`.
+    start : int array
+        Day from which to count; that day itself counts.
+    column : int array
+        Column of each start; `start`, `column` and `amount` broadcast together.
+    amount : float array
+        What must build up, in the unit of `cumulated`.
+
+    Returns
+    -------
+    int array
+        Day index; the number of days where the table ends too soon.
+    """
+    days = len(cumulated) - 1
+    first, where, need = np.broadcast_arrays(start, column, amount)
+    first = first.astype(np.int64)
+    goal = cumulated[first, where] + need - _TOLERANCE
+    low, high = first.copy(), np.full(first.shape, days, dtype=np.int64)
+    while np.any(low < high):
+        middle = (low + high) // 2
+        reached = cumulated[middle, where] >= goal
+        high = np.where(reached, middle, high)
+        low = np.where(reached, low, np.minimum(middle + 1, high))
+    return low

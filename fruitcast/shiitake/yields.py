@@ -1,0 +1,197 @@
+"""What a log gives in one flush: a base weight times one factor for each cause.
+
+kg per log = base x tree x size x bearing year x rest x temperature x moisture x kind x wear
+x learning x scatter. Each factor is 1 in the reference case: an oak log of 12.7 x 102 cm in
+its best bearing year, soaked on the nine-week cycle, moist, at the best temperature.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import bearing_life, share_given, year_share_factor
+from fruitcast.shiitake.picking import FlushKind
+from fruitcast.shiitake.temperature import range_fit
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def base_yield(strain_class: str, numbers: Numbers) -> float:
+    """Return the fresh weight of one flush of the reference log. [kg/log]"""
+    return numbers.of(strain_class, "yield.base")
+
+
+def tree_factor(tree: str, numbers: Numbers) -> float:
+    """Return the tree species' yield against oak. [unitless]"""
+    return numbers.of_tree(tree, "yield_factor")
+
+
+def size_factor(diameter: float, length: float, numbers: Numbers) -> float:
+    """Return a log's crop for one flush against the reference log's.
+
+    Grows with diameter times length. The life grows with diameter as well, so the crop of a
+    whole life grows with the volume of wood.
+
+    Parameters
+    ----------
+    diameter, length : float
+        Over bark. [m]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float
+        [unitless]
+    """
+    thick = diameter / numbers["yield.reference_diameter"]
+    return thick * length / numbers["yield.reference_length"]
+
+
+def rest_factor(rest_days: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+    """Return what the rest since the last first pick makes of a flush.
+
+    Nothing while the log is still being picked, then a recovery that slows down; 1 on the
+    nine-week cycle, somewhat more after a longer rest.
+
+    Parameters
+    ----------
+    rest_days : float array
+        Days from the last first pick to this soak or trigger; infinite when there was none
+        yet. [day]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float array
+        Never falls as rest grows. [unitless]
+    """
+    none, time = numbers["yield.rest_none"], numbers["yield.rest_time"]
+    rest = np.maximum(np.asarray(rest_days, dtype=float) - none, 0.0)
+    reference = -np.expm1(-(numbers["yield.rest_reference"] - none) / time)
+    return np.asarray(-np.expm1(-rest / time) / reference)
+
+
+def temperature_factor(
+    strain_class: str, temperature: npt.ArrayLike, numbers: Numbers
+) -> FloatArray:
+    """Return how well the temperature up to the first pick suits the class.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    temperature : float array
+        Mean temperature from pull or trigger to the first pick. [degC]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float array
+        1 in the best range, 0 a margin beyond the class's limits. [unitless]
+    """
+    margin = numbers["yield.range_margin"]
+    return range_fit(
+        temperature,
+        numbers.of(strain_class, "range.lower") - margin,
+        numbers.of(strain_class, "range.best_low"),
+        numbers.of(strain_class, "range.best_high"),
+        numbers.of(strain_class, "range.upper") + margin,
+    )
+
+
+def kind_factor(kind: FlushKind, numbers: Numbers) -> float:
+    """Return a natural flush's yield against a forced one of the same rest. [unitless]"""
+    return numbers["yield.natural_factor"] if kind == "natural" else 1.0
+
+
+def wear_factor(
+    given_share: npt.ArrayLike, years_gone: npt.ArrayLike, life: float, numbers: Numbers
+) -> FloatArray:
+    """Return what hard picking so far has taken from the flushes to come.
+
+    A log that has given more of its life's crop than its age would have it has less left;
+    one that has given less is taken at its age (learning may raise it, wear doesn't).
+
+    Parameters
+    ----------
+    given_share : float array
+        Share of the life's crop already picked, see `lifetime_yield`; NaN when nobody
+        weighed. [unitless]
+    years_gone : float array
+        Bearing years gone by today, with the part of this season that has passed. [year]
+    life : float
+        See `bearing.bearing_life`. [year]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float array
+        Share left over the share that age leaves, between `yield.wear_least` and 1.
+        [unitless]
+    """
+    due = 1 - share_given(np.maximum(np.asarray(years_gone, dtype=float), 0.0), life, numbers)
+    left = 1 - np.asarray(given_share, dtype=float)
+    ratio = np.divide(left, due, out=np.ones(np.broadcast(left, due).shape), where=due > 0)
+    return np.where(np.isnan(ratio), 1.0, np.clip(ratio, numbers["yield.wear_least"], 1.0))
+
+
+def stack_factor(
+    tree: str, diameter: float, length: float, year: npt.ArrayLike, numbers: Numbers
+) -> FloatArray:
+    """Return the factors that don't depend on weather: tree, size and bearing year.
+
+    Parameters
+    ----------
+    tree : str
+        Tree species.
+    diameter, length : float
+        Over bark. [m]
+    year : int array
+        Bearing year, 1 the first. [year]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float array
+        [unitless]
+    """
+    life = bearing_life(diameter, tree, numbers)
+    return (
+        tree_factor(tree, numbers)
+        * size_factor(diameter, length, numbers)
+        * year_share_factor(year, life, numbers)
+    )
+
+
+def lifetime_yield(
+    strain_class: str, tree: str, diameter: float, length: float, numbers: Numbers
+) -> float:
+    """Return the fresh weight that a log can be expected to give in its life, forced.
+
+    Parameters
+    ----------
+    strain_class, tree : str
+        Strain class and tree species.
+    diameter, length : float
+        Over bark. [m]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    float
+        [kg/log]
+    """
+    life = bearing_life(diameter, tree, numbers)
+    years = np.arange(1, int(np.ceil(life - 1e-9)) + 1)
+    parts = np.minimum(life - (years - 1), 1.0)
+    whole = float((year_share_factor(years, life, numbers) * parts).sum())
+    a_year = base_yield(strain_class, numbers) * numbers["yield.flushes_a_year"]
+    return a_year * tree_factor(tree, numbers) * size_factor(diameter, length, numbers) * whole
