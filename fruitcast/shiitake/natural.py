@@ -148,7 +148,7 @@ def trigger_days(
     """
     lower = numbers.of(strain_class, "natural.lower")
     upper = numbers.of(strain_class, "natural.upper")
-    moist = moisture >= float(dry_from_wet(numbers["natural.moisture"]))
+    moist = moisture >= float(dry_from_wet(numbers["watering.urgent_below"]))
     if strain_class == "cold-weather":
         nights = rolling_mean(tmin, _CHANGE_WINDOW)
         fresh = (nights >= numbers.of(strain_class, "natural.night_lower")) & (

@@ -65,7 +65,7 @@ def moisture_factor(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     float array
         Between 0 and 1. [unitless]
     """
-    none = float(dry_from_wet(numbers["spawn_run.moisture_none"]))
+    none = float(dry_from_wet(numbers["moisture.dead_below"]))
     full = float(dry_from_wet(numbers["spawn_run.moisture_full"]))
     return np.clip((np.asarray(moisture, dtype=float) - none) / (full - none), 0.0, 1.0)
 
