@@ -1,0 +1,78 @@
+"""One reminder: a thing to do, to expect, or done, before any file format."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+ReminderKind = Literal["soak", "pull", "pins", "pick", "cover", "rest", "ready", "water"]
+
+KINDS: tuple[ReminderKind, ...] = (
+    "soak",
+    "pull",
+    "pins",
+    "pick",
+    "cover",
+    "rest",
+    "ready",
+    "water",
+)
+"""All kinds, in the order in which one day's reminders are listed."""
+
+FOLLOW_A_SOAK: frozenset[ReminderKind] = frozenset({"pull", "pins", "pick", "cover"})
+"""Kinds that belong to the soak of the same stack and ordinal."""
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One thing to do, to expect, or done.
+
+    Attributes
+    ----------
+    kind : str
+        One of `KINDS`.
+    stack : str
+        Stack or lot; empty for a watering, which is one reminder for all stacks of a day.
+    ordinal : int
+        The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so
+        that a soak moved to another day stays the same reminder; for a watering the day's number.
+    start, end : date or aware datetime
+        Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
+    summary, description : str
+        Words for people, cleaned of control characters.
+    reasons : tuple of str
+        Why, one cause each.
+    alarms : tuple of datetime
+        When to ring.
+    done : bool
+        Whether the diary says it was done.
+    """
+
+    kind: ReminderKind
+    stack: str
+    ordinal: int
+    start: date
+    end: date
+    summary: str
+    description: str = ""
+    reasons: tuple[str, ...] = ()
+    alarms: tuple[datetime, ...] = ()
+    done: bool = False
+
+    @property
+    def key(self) -> str:
+        """What stays the same when the plan is recomputed."""
+        return f"{self.kind}|{self.ordinal}|{self.stack}"
+
+    @property
+    def first_day(self) -> date:
+        """The first day it falls on."""
+        return self.start.date() if isinstance(self.start, datetime) else self.start
+
+    @property
+    def last_day(self) -> date:
+        """The last day it falls on."""
+        if isinstance(self.end, datetime):
+            return self.end.date()
+        return self.end - timedelta(days=1)

@@ -1,0 +1,249 @@
+"""Words, times and lengths of one yard's reminders."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fruitcast.numbers import Numbers
+from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.words import (
+    clean_line,
+    clean_text,
+    count_words,
+    day_words,
+    hours_words,
+    span_words,
+    time_words,
+)
+from fruitcast.units import format_weight
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state import Soak
+
+EVENING = time(18)
+"""When the evening before a soak rings."""
+PULL_NOTICE = timedelta(hours=1)
+"""How long before a pull its alarm rings."""
+
+_QUARTER_HOURS = 0.25
+_ONE_DAY = timedelta(days=1)
+_TANK_CAUTION = (
+    "Cover the tank: open water drowns children and animals. Wet logs are heavy: lift with care."
+)
+_PICK_CAUTION = (
+    "Pick only what you can name: deadly mushrooms such as galerina grow on hardwood logs too."
+)
+
+
+def plan_day(text: str) -> date:
+    """Return a day of the plan."""
+    return date.fromisoformat(text)
+
+
+def plan_reasons(entry: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the reasons of one entry of the plan, given as a list or as one sentence."""
+    given = entry.get("reasons") or ([entry["reason"]] if entry.get("reason") else [])
+    return tuple(clean_line(reason) for reason in given)
+
+
+def local_time(day: date, wall: time, zone: ZoneInfo) -> datetime:
+    """Return a wall-clock time of one day as a time that exists.
+
+    A time that the change of the clock skips is taken with the offset before the change; of
+    one that comes twice it is the first (RFC 5545, section 3.3.5).
+    """
+    return datetime.combine(day, wall, zone).astimezone(UTC).astimezone(zone).replace(fold=0)
+
+
+class ReminderWriter:
+    """Writes the reminders of one yard: its zone, soak time, units, notes and numbers."""
+
+    def __init__(self, yard: Yard, lot_of: Mapping[str, str], numbers: Numbers) -> None:
+        self._zone = yard.site.timezone
+        self._start = yard.soaking.start
+        self._units = yard.units
+        self._numbers = numbers
+        self._notes = {stack.name: clean_text(stack.note) for stack in yard.stacks}
+        self._row_of = lot_of
+
+    def soak(self, stack: str, ordinal: int, entry: Mapping[str, Any]) -> Reminder:
+        """Return the reminder of a planned soak."""
+        day, logs, hours = plan_day(entry["soak_on"]), int(entry["logs"]), float(entry["hours"])
+        pull = self._at_start(plan_day(entry["pull_on"]))
+        first, likely, last = _pick_days(entry)
+        lines = (
+            f"{count_words(logs, 'log')} in water for {hours_words(hours)}; pull on "
+            f"{day_words(pull)} at {time_words(pull)}.",
+            f"First pick about {day_words(likely)} ({span_words(first, last)}), "
+            f"{self._weight(entry['expected_kg'])} expected.",
+            _TANK_CAUTION,
+        )
+        start, end = self._work(day, logs, "work.soak_hours_per_log")
+        return self._with_reasons(
+            Reminder(
+                kind="soak",
+                stack=stack,
+                ordinal=ordinal,
+                start=start,
+                end=end,
+                summary=f"Soak {_soak_words(stack, logs, hours)}",
+                description="\n".join(lines),
+                reasons=plan_reasons(entry),
+                alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
+            )
+        )
+
+    def after_soak(self, stack: str, ordinal: int, entry: Mapping[str, Any]) -> Iterator[Reminder]:
+        """Return what follows a soak: pull, cover, pins, pick."""
+        pull_on, soak_on = plan_day(entry["pull_on"]), plan_day(entry["soak_on"])
+        first, likely, last = _pick_days(entry)
+        name = clean_line(stack)
+        yield self.pull(stack, ordinal, logs=int(entry["logs"]), soaked_on=soak_on, day=pull_on)
+        cover = entry.get("cover")
+        if cover:
+            yield self.all_day(
+                Reminder(
+                    kind="cover",
+                    stack=stack,
+                    ordinal=ordinal,
+                    start=plan_day(cover["from"]),
+                    end=plan_day(cover["to"]),
+                    summary=f"Keep {name} covered",
+                    reasons=plan_reasons(cover),
+                )
+            )
+        share = self._numbers["forced.pins_share"]
+        watch = pull_on + timedelta(days=round(share * (first - pull_on).days))
+        if watch < first:
+            yield self.all_day(
+                Reminder(
+                    kind="pins",
+                    stack=stack,
+                    ordinal=ordinal,
+                    start=watch,
+                    end=first - _ONE_DAY,
+                    summary=f"Watch {name} for pins",
+                    description=f"First pick about {day_words(likely)}.",
+                )
+            )
+        yield self.all_day(
+            Reminder(
+                kind="pick",
+                stack=stack,
+                ordinal=ordinal,
+                start=first,
+                end=last,
+                summary=f"Pick {name}: first about {day_words(likely)}",
+                description=(
+                    "In 8 of 10 weather years the first pick falls within "
+                    f"{span_words(first, last)}. {self._weight(entry['expected_kg'])} expected "
+                    f"in all.\n{_PICK_CAUTION}"
+                ),
+            )
+        )
+
+    def pull(self, stack: str, ordinal: int, *, logs: int, soaked_on: date, day: date) -> Reminder:
+        """Return the reminder to pull the logs from the tank."""
+        start, end = self._work(day, logs, "work.pull_hours_per_log")
+        return self._with_reasons(
+            Reminder(
+                kind="pull",
+                stack=stack,
+                ordinal=ordinal,
+                start=start,
+                end=end,
+                summary=f"Pull {_soak_words(stack, logs, None)}",
+                description=_TANK_CAUTION,
+                reasons=(f"in the tank since {day_words(soaked_on)}",),
+                alarms=((start.astimezone(UTC) - PULL_NOTICE).astimezone(self._zone),),
+            )
+        )
+
+    def pull_day(self, soaked_on: date, hours: float) -> date:
+        """Return the first morning after a recorded soak's hours are full."""
+        full = self._at_start(soaked_on).astimezone(UTC) + timedelta(hours=hours)
+        day = full.astimezone(self._zone).date()
+        return day if self._at_start(day) >= full else day + _ONE_DAY
+
+    def soaked(self, stack: str, ordinal: int, soak: Soak) -> Reminder:
+        """Return a recorded soak."""
+        start, end = self._work(soak.on, soak.logs, "work.soak_hours_per_log")
+        return Reminder(
+            kind="soak",
+            stack=stack,
+            ordinal=ordinal,
+            start=start,
+            end=end,
+            summary=f"Soaked {_soak_words(stack, soak.logs, soak.hours)}",
+            done=True,
+        )
+
+    def pulled(self, stack: str, ordinal: int, soak: Soak, pulled_on: date) -> Reminder:
+        """Return a recorded pull."""
+        start, end = self._work(pulled_on, soak.logs, "work.pull_hours_per_log")
+        return Reminder(
+            kind="pull",
+            stack=stack,
+            ordinal=ordinal,
+            start=start,
+            end=end,
+            summary=f"Pulled {_soak_words(stack, soak.logs, None)}",
+            done=True,
+        )
+
+    def picked(self, stack: str, ordinal: int, picks: Sequence[tuple[date, float]]) -> Reminder:
+        """Return what was picked so far after a recorded soak: day and weight [kg]."""
+        days = [day for day, _ in picks]
+        return self.all_day(
+            Reminder(
+                kind="pick",
+                stack=stack,
+                ordinal=ordinal,
+                start=min(days),
+                end=max(days),
+                summary=f"Picked {clean_line(stack)}: {self._weight(sum(kg for _, kg in picks))}",
+                description="\n".join(f"{day_words(day)}: {self._weight(kg)}" for day, kg in picks),
+                done=True,
+            )
+        )
+
+    def all_day(self, draft: Reminder) -> Reminder:
+        """Return a draft whose `end` is its last day as an all-day reminder with its reasons."""
+        return self._with_reasons(replace(draft, end=draft.end + _ONE_DAY))
+
+    def _with_reasons(self, draft: Reminder) -> Reminder:
+        """Write the reasons and, while there is something to do, the stack's note below it."""
+        row = self._row_of.get(draft.stack, draft.stack)
+        note = "" if draft.done else self._notes.get(row, "")
+        lines = [
+            draft.description,
+            *(f"Why: {reason}" for reason in draft.reasons),
+            f"Note: {note}" if note else "",
+        ]
+        return replace(draft, description="\n".join(line for line in lines if line))
+
+    def _at_start(self, day: date) -> datetime:
+        return local_time(day, self._start, self._zone)
+
+    def _work(self, day: date, logs: int, number: str) -> tuple[datetime, datetime]:
+        """Start and end of work on so many logs, in whole quarters of an hour on the clock."""
+        start = self._at_start(day)
+        quarters = max(1, round(logs * self._numbers[number] / _QUARTER_HOURS))
+        end = start + timedelta(hours=quarters * _QUARTER_HOURS)
+        return start, local_time(end.date(), end.time(), self._zone)
+
+    def _weight(self, kg: float) -> str:
+        return format_weight(kg, self._units)
+
+
+def _pick_days(entry: Mapping[str, Any]) -> tuple[date, date, date]:
+    pick = entry["pick"]
+    return plan_day(pick["p10"]), plan_day(pick["p50"]), plan_day(pick["p90"])
+
+
+def _soak_words(stack: str, logs: int, hours: float | None) -> str:
+    length = "" if hours is None else f", {hours_words(hours)}"
+    return f"{clean_line(stack)} ({count_words(logs, 'log')}{length})"

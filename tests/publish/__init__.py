@@ -1,0 +1,1 @@
+"""Tests of what is published: reminders, calendar, files, terminal tables."""
