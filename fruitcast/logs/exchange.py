@@ -1,0 +1,238 @@
+"""How a log takes up water and gives it off: one function for each rule."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.logs.wood import dry_from_wet, saturation_moisture, surface_per_dry_mass
+
+FloatArray = npt.NDArray[np.float64]
+
+
+def throughfall(
+    rain: npt.ArrayLike, shade: npt.ArrayLike, numbers: Mapping[str, float]
+) -> FloatArray:
+    """Return the rain of a day that comes through the canopy.
+
+    Parameters
+    ----------
+    rain : float array
+        In the open. [mm/day]
+    shade : float array
+        Share of the sky's light kept off the logs. [0..1]
+    numbers : mapping
+        Needs 'moisture.canopy_storage': what a closed canopy keeps of each day's rain. [mm]
+
+    Returns
+    -------
+    float array
+        [mm/day]
+    """
+    kept = numbers["moisture.canopy_storage"] * np.asarray(shade, dtype=np.float64)
+    return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
+
+
+def uptake_limit(
+    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, numbers: Mapping[str, float]
+) -> FloatArray:
+    """Return what an empty log takes up at most in a day of rain.
+
+    Parameters
+    ----------
+    diameter : float array
+        [m]
+    specific_gravity : float array
+        [unitless]
+    numbers : mapping
+        Needs 'moisture.rain_uptake_limit'. [kg/m2]
+
+    Returns
+    -------
+    float array
+        Not above saturation. [kg/kg dry wood]
+    """
+    limit = numbers["moisture.rain_uptake_limit"] * surface_per_dry_mass(diameter, specific_gravity)
+    return np.minimum(limit, saturation_moisture(specific_gravity))
+
+
+def unused_share(water: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArray:
+    """Return the share of `uptake_limit` that is left unused with this much water on the logs.
+
+    Parameters
+    ----------
+    water : float array
+        Rain through the canopy and watering, as in a gauge among the logs. [mm/day]
+    numbers : mapping
+        Needs 'moisture.rain_uptake_share' [unitless] and 'moisture.rain_uptake_limit'. [kg/m2]
+
+    Returns
+    -------
+    float array
+        1 without water, falling towards 0. [unitless]
+
+    Notes
+    -----
+    A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
+    the share given; the more has come, the more runs off. The shares of two waters multiply.
+    """
+    share, limit = numbers["moisture.rain_uptake_share"], numbers["moisture.rain_uptake_limit"]
+    return np.exp(-share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
+
+
+def drying_rate(
+    evaporation: npt.ArrayLike,
+    diameter: npt.ArrayLike,
+    numbers: Mapping[str, float],
+    *,
+    bark: bool = True,
+) -> FloatArray:
+    """Return how fast a log's moisture nears equilibrium.
+
+    Parameters
+    ----------
+    evaporation : float array
+        Evaporation at the logs, shade taken off. [mm/day]
+    diameter : float array
+        Over bark. [m]
+    numbers : mapping
+        Needs the 'moisture.drying_...' numbers and 'moisture.bark_factor'.
+    bark : bool, default True
+        Whether the bark is on.
+
+    Returns
+    -------
+    float array
+        The inverse of the time constant. [1/day]
+
+    Notes
+    -----
+    Judgement. Diffusion alone would make the time constant grow with the square of the diameter,
+    a tight bark alone with its first power: the exponent lies between.
+    """
+    still = numbers["moisture.drying_still_share"]
+    days = numbers["moisture.drying_days"]
+    relative = np.asarray(diameter, dtype=np.float64) / numbers["moisture.reference_diameter"]
+    slowed = days * relative ** numbers["moisture.drying_diameter_exponent"]
+    if not bark:
+        slowed = slowed / numbers["moisture.bark_factor"]
+    pull = np.asarray(evaporation, dtype=np.float64) / numbers["moisture.reference_evaporation"]
+    return (still + (1 - still) * pull) / slowed
+
+
+def rewetting_share(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArray:
+    """Return the share of its usual uptake that an over-dry log still manages.
+
+    Parameters
+    ----------
+    moisture : float array
+        [kg/kg dry wood]
+    numbers : mapping
+        Needs 'moisture.rewetting_full_above' [kg/kg wet] and 'moisture.rewetting_dry_share'.
+
+    Returns
+    -------
+    float array
+        1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
+    """
+    floor = numbers["moisture.rewetting_dry_share"]
+    limit = dry_from_wet(numbers["moisture.rewetting_full_above"])
+    return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
+
+
+def taken_up(
+    potential: npt.ArrayLike,
+    moisture: npt.ArrayLike,
+    saturation: npt.ArrayLike,
+    numbers: Mapping[str, float],
+) -> FloatArray:
+    """Return what a log takes up of what an empty one would: less the fuller and the drier it is.
+
+    Parameters
+    ----------
+    potential : float array
+        What an empty log would take up, not above saturation. [kg/kg dry wood]
+    moisture : float array
+        Before. [kg/kg dry wood]
+    saturation : float array
+        All pores full. [kg/kg dry wood]
+    numbers : mapping
+        Needs the 'moisture.rewetting_...' numbers.
+
+    Returns
+    -------
+    float array
+        Never more than there is room for. [kg/kg dry wood]
+    """
+    full = np.asarray(saturation, dtype=np.float64)
+    room = np.maximum(1 - np.asarray(moisture, dtype=np.float64) / full, 0.0)
+    return np.asarray(potential, dtype=np.float64) * room * rewetting_share(moisture, numbers)
+
+
+def soak_potential(
+    hours: npt.ArrayLike,
+    diameter: npt.ArrayLike,
+    specific_gravity: npt.ArrayLike,
+    numbers: Mapping[str, float],
+) -> FloatArray:
+    """Return what an empty log would take up in the tank: with the square root of the time.
+
+    Parameters
+    ----------
+    hours : float array
+        In water. [h]
+    diameter : float array
+        [m]
+    specific_gravity : float array
+        [unitless]
+    numbers : mapping
+        Needs 'moisture.soak_uptake'. [kg/m2/h^0.5]
+
+    Returns
+    -------
+    float array
+        Not above saturation. [kg/kg dry wood]
+
+    Notes
+    -----
+    The square root is published for the early uptake of hardwoods: Rosen, penetration of water
+    into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
+    """
+    early = numbers["moisture.soak_uptake"] * np.sqrt(np.asarray(hours, dtype=np.float64))
+    return np.minimum(
+        early * surface_per_dry_mass(diameter, specific_gravity),
+        saturation_moisture(specific_gravity),
+    )
+
+
+def soak_gain(
+    moisture: npt.ArrayLike,
+    hours: npt.ArrayLike,
+    diameter: npt.ArrayLike,
+    specific_gravity: npt.ArrayLike,
+    numbers: Mapping[str, float],
+) -> FloatArray:
+    """Return the moisture that a log gains in the tank.
+
+    Parameters
+    ----------
+    moisture : float array
+        Before the soak. [kg/kg dry wood]
+    hours : float array
+        In water. [h]
+    diameter : float array
+        [m]
+    specific_gravity : float array
+        [unitless]
+    numbers : mapping
+        Needs the 'moisture.rewetting_...' numbers and 'moisture.soak_uptake'.
+
+    Returns
+    -------
+    float array
+        [kg/kg dry wood]
+    """
+    potential = soak_potential(hours, diameter, specific_gravity, numbers)
+    return taken_up(potential, moisture, saturation_moisture(specific_gravity), numbers)
