@@ -105,3 +105,10 @@ class DailyWeather:
             values={name: column[lo:hi] for name, column in self.values.items()},
             sources={name: column[lo:hi] for name, column in self.sources.items()},
         )
+
+
+def same_day(day: date, year: int) -> date:
+    """Return the same calendar day in another year; 29 February becomes the 28th where needed."""
+    if (day.month, day.day) == (2, 29):
+        return date(year, 3, 1) - timedelta(days=1)
+    return day.replace(year=year)

@@ -1,0 +1,231 @@
+"""Dates as people and programs write them in weather tables."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.weather.faultlist import FaultList, quoted
+
+DayArray = npt.NDArray[np.datetime64]
+
+FIRST_YEAR, LAST_YEAR = 1800, 2200
+"""Years outside are slips of the pen."""
+
+_CLOCK = r"(?:[T ]\s*\d{1,2}:\d{2}.*)?"
+_YEAR_FIRST = re.compile(rf"(\d{{4}})[-/. ](\d{{1,2}})[-/. ](\d{{1,2}}){_CLOCK}")
+_COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
+_YEAR_LAST = re.compile(rf"(\d{{1,2}})([-/. ])\s?(\d{{1,2}})[-/. ]\s?(\d{{4}}){_CLOCK}")
+_SHORT_YEAR = re.compile(rf"\d{{1,2}}[-/.]\d{{1,2}}[-/.]\d{{2}}{_CLOCK}")
+_DAY_MONTH_NAME = re.compile(rf"(\d{{1,2}})[-/. ]+([A-Za-z]{{3,9}})[-/., ]+(\d{{4}}){_CLOCK}")
+_MONTH_NAME_DAY = re.compile(rf"([A-Za-z]{{3,9}})[. ]+(\d{{1,2}}),?\s+(\d{{4}}){_CLOCK}")
+_DAY_NUMBER = re.compile(r"([2-7]\d{4})(?:[.,]\d+)?")
+_MONTHS = {
+    name: number
+    for number, name in enumerate(
+        ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"), 1
+    )
+}
+_ISO_REMEDY = "Write dates as YYYY-MM-DD, for instance 2027-05-03"
+_TOTALS = re.compile(
+    r"\W*(grand )?(sub)?(total|sum|mean|average|avg|count|median)\b", re.IGNORECASE
+)
+_SPREADSHEET_EPOCH = date(1899, 12, 30)
+
+
+@dataclass
+class _Pending:
+    """Dates whose day and month can't be told apart one by one."""
+
+    rows: list[int] = field(default_factory=list)
+    first: list[int] = field(default_factory=list)
+    second: list[int] = field(default_factory=list)
+    years: list[int] = field(default_factory=list)
+    dotted: bool = True
+
+
+def parse_dates(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -> DayArray:
+    """Return the days of a date column, NaT with a fault noted where a cell is no date.
+
+    The order of day and month in dates like 3/5/2027 is established from the whole column: one
+    number above 12 settles it. Dates with dots are read day first, as they are written where
+    dots are used, unless the column says otherwise.
+    """
+    days = _iso_days(cells)
+    if days is not None:
+        return days
+    days = np.full(len(cells), np.datetime64("NaT"), dtype="datetime64[D]")
+    pending = _Pending()
+    for row, cell in enumerate(cells):
+        word = cell.strip().strip("'\"")
+        if match := _YEAR_FIRST.fullmatch(word) or _COMPACT.fullmatch(word):
+            year, month, day = (int(part) for part in match.groups()[:3])
+        elif match := _YEAR_LAST.fullmatch(word):
+            pending.rows.append(row)
+            pending.first.append(int(match[1]))
+            pending.second.append(int(match[3]))
+            pending.years.append(int(match[4]))
+            pending.dotted &= match[2] == "."
+            continue
+        elif (match := _DAY_MONTH_NAME.fullmatch(word)) and match[2][:3].lower() in _MONTHS:
+            year, month, day = int(match[3]), _MONTHS[match[2][:3].lower()], int(match[1])
+        elif (match := _MONTH_NAME_DAY.fullmatch(word)) and match[1][:3].lower() in _MONTHS:
+            year, month, day = int(match[3]), _MONTHS[match[1][:3].lower()], int(match[2])
+        else:
+            _refuse(word, lines[row], faults)
+            continue
+        days[row] = _day(year, month, day, word, lines[row], faults)
+    if pending.rows:
+        _settle_order(pending, cells, lines, days, faults)
+    return days
+
+
+def days_from_parts(
+    year: np.ndarray, month: np.ndarray, day: np.ndarray, lines: Sequence[int], faults: FaultList
+) -> DayArray:
+    """Return the days told by columns of year, month and day."""
+    days = np.full(len(year), np.datetime64("NaT"), dtype="datetime64[D]")
+    parts = np.stack([year, month, day])
+    good = np.isfinite(parts).all(axis=0)
+    good &= (year >= FIRST_YEAR) & (year <= LAST_YEAR) & (month >= 1) & (month <= 12)
+    good &= (day >= 1) & (day <= 31)
+    good &= (np.nan_to_num(parts) % 1 == 0).all(axis=0)
+    years, months, offsets = (part.astype(np.int64) for part in parts[:, good])
+    firsts = (years - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (months - 1)
+    found = firsts.astype("datetime64[D]") + (offsets - 1)
+    in_month = found.astype("datetime64[M]") == firsts
+    days[good] = np.where(in_month, found, np.datetime64("NaT"))
+    for row in np.flatnonzero(np.isnat(days)).tolist():
+        faults.add(
+            "dates",
+            f"year {year[row]:g}, month {month[row]:g}, day {day[row]:g} is no date",
+            "Correct it, or delete the line",
+            line=lines[row],
+        )
+    return days
+
+
+def days_from_day_of_year(
+    year: np.ndarray, day: np.ndarray, lines: Sequence[int], faults: FaultList
+) -> DayArray:
+    """Return the days told by columns of year and day of the year."""
+    ones = np.ones_like(year)
+    starts = days_from_parts(year, ones, ones, lines, faults)
+    good = (day >= 1) & (day <= 366) & (day % 1 == 0) & ~np.isnat(starts)
+    days = np.full(len(year), np.datetime64("NaT"), dtype="datetime64[D]")
+    days[good] = starts[good] + (day[good].astype(np.int64) - 1)
+    off_year = good & (days.astype("datetime64[Y]") != starts.astype("datetime64[Y]"))
+    for row in np.flatnonzero(off_year | (~good & ~np.isnat(starts))).tolist():
+        days[row] = np.datetime64("NaT")
+        faults.add(
+            "dates",
+            f"year {year[row]:g} has no day {day[row]:g}",
+            "Give the day of the year, 1 to 365 or 366",
+            line=lines[row],
+        )
+    return days
+
+
+def _iso_days(cells: Sequence[str]) -> DayArray | None:
+    """Return the days of a flawless ISO column, None when it isn't one. The quick way."""
+    if not cells or len(cells[0]) < 10:
+        return None
+    rest = cells[0][10:]
+    if rest and rest[0] not in "T ":
+        return None
+    length = len(cells[0])
+    if any(len(c) != length or c[4] != "-" or c[7] != "-" or c[10:] != rest for c in cells):
+        return None
+    try:
+        days = np.array([cell[:10] for cell in cells], dtype="datetime64[D]")
+    except ValueError:
+        return None
+    years = days.astype("datetime64[Y]").astype(np.int64) + 1970
+    return days if years.min() >= FIRST_YEAR and years.max() <= LAST_YEAR else None
+
+
+def _refuse(word: str, line: int, faults: FaultList) -> None:
+    """Note why a cell is no date, by what it most likely is."""
+    if _TOTALS.match(word):
+        faults.add(
+            "total rows",
+            f"{quoted(word)} stands where a date belongs: this looks like a row of totals",
+            "Delete the line",
+            line=line,
+        )
+    elif number := _DAY_NUMBER.fullmatch(word):
+        day = _SPREADSHEET_EPOCH + timedelta(days=int(number[1]))
+        faults.add(
+            "spreadsheet day numbers",
+            f"{quoted(word)} is a spreadsheet's day number (perhaps {day})",
+            "Format the date column as YYYY-MM-DD in the spreadsheet and save again",
+            line=line,
+        )
+    elif _SHORT_YEAR.fullmatch(word):
+        faults.add(
+            "two-digit years",
+            f"the year in {quoted(word)} has two digits",
+            "Write it with four, best as YYYY-MM-DD",
+            line=line,
+        )
+    elif not word:
+        faults.add("dates", "the date is missing", "Add it, or delete the line", line=line)
+    else:
+        faults.add("dates", f"{quoted(word)} is no date", _ISO_REMEDY, line=line)
+
+
+def _day(year: int, month: int, day: int, word: str, line: int, faults: FaultList) -> np.datetime64:
+    """Return one day, NaT with a fault when the calendar has no such day."""
+    try:
+        found = date(year, month, day)
+    except ValueError:
+        found = None
+    if found is None:
+        faults.add(
+            "dates",
+            f"{quoted(word)} is a day that the calendar does not have",
+            f"Correct it. {_ISO_REMEDY}",
+            line=line,
+        )
+    elif not FIRST_YEAR <= year <= LAST_YEAR:
+        faults.add("dates", f"the year of {quoted(word)} can't be right", "Correct it", line=line)
+        found = None
+    return np.datetime64(found, "D") if found else np.datetime64("NaT", "D")
+
+
+def _settle_order(
+    pending: _Pending, cells: Sequence[str], lines: Sequence[int], days: DayArray, faults: FaultList
+) -> None:
+    """Decide whether day or month comes first, by the whole column, and fill in the days."""
+    day_first = [i for i, number in enumerate(pending.first) if number > 12]
+    month_first = [i for i, number in enumerate(pending.second) if number > 12]
+    sample = cells[pending.rows[0]]
+    if day_first and month_first:
+        one, other = pending.rows[day_first[0]], pending.rows[month_first[0]]
+        faults.add(
+            "order of day and month",
+            f"{quoted(cells[one])} on line {lines[one]} has the day first, "
+            f"{quoted(cells[other])} on line {lines[other]} the month",
+            f"Keep one order throughout. {_ISO_REMEDY}",
+        )
+        return
+    if not day_first and not month_first and not pending.dotted:
+        faults.add(
+            "order of day and month",
+            f"dates like {quoted(sample)} can be read day first or month first, and no date in "
+            "the file settles which",
+            _ISO_REMEDY,
+            line=lines[pending.rows[0]],
+        )
+        return
+    swap = bool(month_first)
+    for row, first, second, year in zip(
+        pending.rows, pending.first, pending.second, pending.years, strict=True
+    ):
+        month, day = (first, second) if swap else (second, first)
+        days[row] = _day(year, month, day, cells[row], lines[row], faults)

@@ -1,0 +1,96 @@
+"""From the bytes of a weather file to its text, whatever program saved it."""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+
+from fruitcast.errors import InputError
+from fruitcast.weather.faultlist import FaultList, quoted
+
+_BYTE_ORDER_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_NOT_TEXT = (
+    (b"PK\x03\x04", "a spreadsheet workbook or zip archive"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet workbook"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"%PDF", "a PDF"),
+    (b"SQLite format 3", "a database"),
+)
+_SAVE_AS_CSV = "Open it in a spreadsheet and save it as CSV, or unpack it first"
+
+
+def read_lines(path: Path, faults: FaultList) -> list[str]:
+    """Return the lines of a weather file; empty, with a fault noted, when it holds no table.
+
+    UTF-8 with or without a byte-order mark, UTF-16, UTF-32 and Windows-1252 are understood.
+
+    Raises
+    ------
+    InputError
+        If the file is absent or can't be read.
+    """
+    try:
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise InputError(
+            f"{path}: there is no such weather file. Check its name, or fetch the weather of a "
+            "station instead."
+        ) from None
+    except OSError as error:
+        raise InputError(
+            f"{path}: the weather file can't be read ({error.strerror or error}). Check that it "
+            "is a file and that you may read it."
+        ) from error
+
+    for magic, what in _NOT_TEXT:
+        if raw.startswith(magic):
+            faults.add("not text", f"this is {what}, not a text file", _SAVE_AS_CSV)
+            return []
+    text = decode(raw)
+    head = text.lstrip()[:2000].lower()
+    if not head:
+        faults.add(
+            "empty", "the file is empty", "Save the weather again: date, tmin, tmax and rain"
+        )
+        return []
+    if head.startswith("<") and any(
+        tag in head for tag in ("<html", "<!doctype", "<body", "<?xml")
+    ):
+        faults.add(
+            "web page",
+            f"this is a web page, not a weather table; it begins {quoted(head)}",
+            "The download gave a log-in or error page: fetch the file again and look at it",
+            line=1,
+        )
+        return []
+    if head.startswith(("{", "[{")):
+        faults.add(
+            "JSON", "this is JSON, not a table", "Download the weather as CSV instead", line=1
+        )
+        return []
+    if "\x00" in text:
+        faults.add("not text", "this is not a text file", _SAVE_AS_CSV)
+        return []
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def decode(raw: bytes) -> str:
+    """Return the text of bytes in the most likely encoding, without a byte-order mark."""
+    for mark, encoding in _BYTE_ORDER_MARKS:
+        if raw.startswith(mark):
+            return raw.decode(encoding, errors="replace").lstrip("\ufeff")
+    half = len(raw) // 2
+    if half and raw[1::2][:500].count(0) > 0.4 * min(half, 500):
+        return raw.decode("utf-16-le", errors="replace")
+    if half and raw[0::2][:500].count(0) > 0.4 * min(half, 500):
+        return raw.decode("utf-16-be", errors="replace")
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return raw.decode("windows-1252", errors="replace")

@@ -1,0 +1,331 @@
+"""Reading daily weather from a file in any of the usual shapes.
+
+One reader serves them all: it looks for the line of titles, takes from them what each column
+means, and reads the rows below. So it reads our own `date,tmin,tmax,rain`, NOAA's daily
+summaries, Meteostat's and Open-Meteo's downloads, and tables with year, month and day in columns
+of their own. GHCN-Daily's two layouts with one element a line are read by `ghcn`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.errors import Fault, FaultsError
+from fruitcast.weather import ghcn
+from fruitcast.weather.daily import VARIABLES, DailyWeather
+from fruitcast.weather.days import (
+    DayArray,
+    days_from_day_of_year,
+    days_from_parts,
+    parse_dates,
+)
+from fruitcast.weather.decoding import read_lines
+from fruitcast.weather.dialect import (
+    Layout,
+    find_layout,
+    has_decimal_commas,
+    split_rows,
+    take_unit_row,
+)
+from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.weather.headers import missing_roles, nearest_title
+from fruitcast.weather.numerals import parse_numbers
+from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
+from fruitcast.weather.sources import parse_sources
+from fruitcast.weather.units import (
+    SYSTEMS,
+    TEMPERATURES,
+    System,
+    Unit,
+    guess_system,
+    to_si,
+    unit_of,
+)
+
+_DRY_YEAR = 120.0
+"""Rain of a year below which inches read as mm are suspected. Judgement. [mm/year]"""
+
+_ATTRIBUTION = "# attribution:"
+
+
+def read_weather_file(path: Path, *, units: System | None = None) -> DailyWeather:
+    """Return the daily weather in a file, on an unbroken run of days.
+
+    Missing values stay missing: rain that nobody measured is NaN, never zero. Mean temperature
+    is the middle of lowest and highest where the file has none.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    units : 'metric', 'us' or 'tenths', optional
+        C and mm, F and inches, or tenths of C and of mm. Titles that name a unit win over this.
+        Without either, metric is taken, except for NOAA's files: there the values decide, and a
+        note tells how they were read.
+
+    Returns
+    -------
+    DailyWeather
+        With notes on everything that was decided on the way.
+
+    Raises
+    ------
+    FaultsError
+        With every fault of the file, each with line, day, value and remedy.
+    InputError
+        If the file is absent or can't be read.
+    """
+    if units is not None and units not in SYSTEMS:
+        raise ValueError(f"units must be one of {SYSTEMS}, not {units!r}")
+    faults = FaultList(path.name)
+    lines = read_lines(path, faults)
+    faults.raise_any()
+    notes: list[str] = []
+    if ghcn.is_long(lines):
+        table = ghcn.read_long(path.name, lines, faults, notes)
+    elif ghcn.is_fixed_width(lines):
+        table = ghcn.read_fixed_width(path.name, lines, faults, notes)
+    else:
+        table = _read_table(path.name, lines, units, faults, notes)
+    if not faults.has("units"):
+        check_values(table, faults)
+    repeats = check_repeats(table, faults)
+    faults.raise_any()
+    if repeats:
+        notes.append(f"{repeats} times a day stands on a second line, with nothing that differs.")
+    attribution = next(
+        (line[len(_ATTRIBUTION) :].strip() for line in lines[:20] if line.startswith(_ATTRIBUTION)),
+        "",
+    )
+    return assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
+
+
+def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
+    """Return every fault of a weather file, an empty list when it can be read.
+
+    Raises
+    ------
+    InputError
+        If the file is absent or can't be read at all.
+    """
+    try:
+        read_weather_file(path, units=units)
+    except FaultsError as error:
+        return list(error.faults)
+    return []
+
+
+def _read_table(
+    name: str, lines: Sequence[str], units: System | None, faults: FaultList, notes: list[str]
+) -> RawTable:
+    layout = _layout(lines, faults)
+    numbers, rows = split_rows(lines, layout)
+    if with_units := take_unit_row(layout, rows):
+        layout = with_units
+        numbers, rows = numbers[1:], rows[1:]
+    if not rows:
+        faults.add(
+            "no rows",
+            "there are titles but no rows below them",
+            "Add one line for each day",
+            line=layout.header + 1,
+        )
+        faults.raise_any()
+    numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
+    columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
+    _check_one_station(columns, faults)
+    days = _days(columns, numbers, faults)
+    table = RawTable(name, numbers, days, {})
+    _read_values(table, layout, columns, units, faults, notes)
+    for variable, codes in parse_sources(columns, numbers, faults).items():
+        table.sources[variable] = codes
+    _drop_doubtful(table, columns, notes)
+    if not len(faults) and not any(np.isfinite(v).any() for v in table.values.values()):
+        faults.add("no values", "no row has a value", "Fill in what was measured")
+    return table
+
+
+def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
+    layout = find_layout(lines)
+    if layout is None:
+        number, line = next((n, text) for n, text in enumerate(lines, 1) if text.strip())
+        faults.add(
+            "no titles",
+            "no line names the columns date, tmin, tmax and rain; the first line is "
+            f"{quoted(line)}",
+            "Put a line of titles above the values, such as date,tmin,tmax,rain",
+            line=number,
+        )
+        raise faults.error()
+    for role in missing_roles(layout.columns):
+        near = nearest_title(role, layout.titles, layout.columns)
+        hint = f"the nearest title is {quoted(near)}" if near else "no title is like it"
+        faults.add(
+            "missing column",
+            f"there is no column '{role}'; {hint}",
+            f"Name the column '{role}', or download the weather again with it",
+            line=layout.header + 1,
+        )
+    faults.raise_any()
+    return layout
+
+
+def _rows_of_right_length(
+    layout: Layout, numbers: Sequence[int], rows: Sequence[list[str]], faults: FaultList
+) -> tuple[list[int], list[list[str]]]:
+    """Return the rows whose cells can be told apart, with a fault for each of the others.
+
+    Raises
+    ------
+    FaultsError
+        If most rows are of the wrong length: then nothing else said of them would be true.
+    """
+    width = len(layout.titles)
+    last = max(column.index for column in layout.columns.values())
+    good_numbers, good_rows = [], []
+    for row, number in zip(rows, numbers, strict=True):
+        if len(row) > width and any(cell.strip() for cell in row[width:]):
+            faults.add(
+                "too many cells",
+                f"{len(row)} cells where the titles are {width}: {quoted(' '.join(row))}",
+                "Decimal commas need another separator than the comma; else remove what is too "
+                "much",
+                line=number,
+            )
+            continue
+        if len(row) < width and layout.delimiter is None:
+            faults.add(
+                "too few cells",
+                f"{len(row)} values where the titles are {width}: {quoted(' '.join(row))}",
+                "Write NA for a value that is missing",
+                line=number,
+            )
+            continue
+        if len(row) <= last:
+            row.extend([""] * (last + 1 - len(row)))
+        good_numbers.append(number)
+        good_rows.append(row)
+    if len(good_rows) < len(rows) / 2:
+        raise faults.error()
+    return good_numbers, good_rows
+
+
+def _check_one_station(columns: dict[str, list[str]], faults: FaultList) -> None:
+    stations = dict.fromkeys(cell.strip() for cell in columns.get("station", ()) if cell.strip())
+    if len(stations) > 1:
+        faults.add(
+            "several stations",
+            f"the file holds {len(stations)} stations: {', '.join(list(stations)[:5])}",
+            "Keep the rows of one station",
+        )
+
+
+def _days(columns: dict[str, list[str]], numbers: Sequence[int], faults: FaultList) -> DayArray:
+    if "date" in columns:
+        return parse_dates(columns["date"], numbers, faults)
+    parts = [
+        parse_numbers(columns[p]).values for p in ("year", "month", "day", "doy") if p in columns
+    ]
+    if len(parts) == 3:
+        return days_from_parts(parts[0], parts[1], parts[2], numbers, faults)
+    return days_from_day_of_year(parts[0], parts[1], numbers, faults)
+
+
+def _read_values(
+    table: RawTable,
+    layout: Layout,
+    columns: dict[str, list[str]],
+    units: System | None,
+    faults: FaultList,
+    notes: list[str],
+) -> None:
+    """Read the numbers of every variable into the table and turn them into C, mm and %."""
+    present = [name for name in VARIABLES if name in columns]
+    comma = layout.delimiter is not None and has_decimal_commas([columns[n] for n in present])
+    sentinels = 0
+    for name in present:
+        read = parse_numbers(columns[name], decimal_comma=comma, traces=name == "rain")
+        for row in read.unreadable:
+            faults.add(
+                "unreadable numbers",
+                f"{layout.columns[name].title} {quoted(columns[name][row])} is not a number",
+                "Correct it, or leave the cell empty if nobody knows",
+                line=table.lines[row],
+                day=table.days[row],
+            )
+        sentinels += read.sentinels
+        table.values[name] = read.values
+        table.cells[name] = columns[name]
+    if sentinels:
+        notes.append(f"{sentinels} values like -9999 are taken as missing.")
+    _settle_units(table, layout, units, faults, notes)
+    for name in present:
+        table.values[name] = to_si(table.values[name], table.units[name])
+
+
+def _settle_units(
+    table: RawTable, layout: Layout, units: System | None, faults: FaultList, notes: list[str]
+) -> None:
+    """Decide the unit of each variable: by its title, by option, or by the values."""
+    unnamed = []
+    for name in table.values:
+        unit = layout.columns[name].unit
+        if unit is None:
+            unnamed.append(name)
+        table.units[name] = unit or unit_of(name, units or "metric")
+    open_temperature = [name for name in unnamed if name in TEMPERATURES]
+    if units is not None or not unnamed:
+        return
+    guess, evidence = guess_system(
+        *(table.values.get(name, np.array([])) for name in ("tmin", "tmax", "rain"))
+    )
+    if not open_temperature:
+        guess = None
+    noaa = "station" in layout.columns and layout.columns["rain"].title.upper() == "PRCP"
+    if noaa and guess is not None:
+        for name in unnamed:
+            table.units[name] = unit_of(name, guess)
+        notes.append(
+            f"read as {unit_of('tmax', guess)} and {unit_of('rain', guess)}, because {evidence}; "
+            "give the units to have it otherwise."
+        )
+    elif (noaa and open_temperature) or guess in ("us", "tenths"):
+        looks = f"they look like {unit_of('tmax', guess)}" if guess else "they can't be told apart"
+        faults.add(
+            "units",
+            f"the titles name no units, and {evidence}: {looks}",
+            "Give the units (metric, us or tenths), or put them into the titles: tmin_f, tmax_f, "
+            "rain_in, or tmin_c, tmax_c, rain_mm",
+            line=layout.header + 1,
+        )
+    _suspect_inches(table, notes)
+
+
+def _suspect_inches(table: RawTable, notes: list[str]) -> None:
+    rain = table.values["rain"]
+    known = int(np.isfinite(rain).sum())
+    if table.units["rain"] is Unit.MM and known >= 365:
+        yearly = float(np.nansum(rain)) / known * 365.25
+        if yearly < _DRY_YEAR:
+            notes.append(
+                f"rain adds up to only {yearly:.0f} mm a year; if it is in inches, name the "
+                "column rain_in."
+            )
+
+
+def _drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[str]) -> None:
+    """Take values as missing that NOAA's own quality check marks as failed."""
+    failed = 0
+    for name, values in table.values.items():
+        cells = columns.get(f"{name}_attributes", ())
+        marks = [parts[1].strip() if len(parts := cell.split(",")) > 1 else "" for cell in cells]
+        doubtful: npt.NDArray[np.bool_] = np.array([bool(mark) for mark in marks], dtype=bool)
+        if doubtful.any():
+            failed += int((doubtful & np.isfinite(values)).sum())
+            values[doubtful] = np.nan
+    if failed:
+        notes.append(f"{failed} values that failed NOAA's own quality check are taken as missing.")

@@ -1,0 +1,151 @@
+"""GHCN-Daily as NOAA stores it: one element of one day, or of one month, on a line.
+
+Two layouts, both in tenths of C and tenths of mm: lines of
+`station,YYYYMMDD,element,value,measurement flag,quality flag,source flag,time`, and the
+fixed-width `.dly` files with 31 values of five places and three flags on a line. A value with a
+quality flag failed NOAA's own check and is taken as missing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from fruitcast.weather.days import parse_dates
+from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.weather.rawtable import RawTable
+from fruitcast.weather.units import to_si, unit_of
+
+_ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "rain", "RHAV": "rh"}
+_LONG_HEADER = re.compile(r'"?(id|station|station_id)"?,"?date"?,"?element"?,', re.IGNORECASE)
+_LONG_LINE = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9},\d{8},[A-Z0-9]{4},-?\d+,")
+_FIXED_LINE = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9}\d{6}[A-Z0-9]{4}[ -]")
+_MISSING = -9999
+
+Item = tuple[int, str, str, str, int, bool]
+"""Line, station, day as YYYYMMDD, variable, value, whether NOAA's check failed it."""
+
+
+def is_long(lines: Sequence[str]) -> bool:
+    """Return whether these lines are one element of one day each."""
+    first = next((line for line in lines if line.strip()), "")
+    return bool(_LONG_HEADER.match(first) or _LONG_LINE.match(first))
+
+
+def is_fixed_width(lines: Sequence[str]) -> bool:
+    """Return whether these lines are one element of one month each, in fixed places."""
+    first = next((line for line in lines if line.strip()), "")
+    return len(first) > 200 and bool(_FIXED_LINE.match(first))
+
+
+def read_long(name: str, lines: Sequence[str], faults: FaultList, notes: list[str]) -> RawTable:
+    """Return the table in lines of one element of one day."""
+    return _spread(name, list(_long_items(lines, faults)), faults, notes)
+
+
+def read_fixed_width(
+    name: str, lines: Sequence[str], faults: FaultList, notes: list[str]
+) -> RawTable:
+    """Return the table in fixed-width lines of one element of one month."""
+    return _spread(name, list(_fixed_items(lines, faults)), faults, notes)
+
+
+def _long_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
+    for number, line in enumerate(lines, 1):
+        if not line.strip() or (number == 1 and _LONG_HEADER.match(line)):
+            continue
+        cells = [cell.strip().strip('"') for cell in line.split(",")]
+        if len(cells) >= 3 and cells[2] not in _ELEMENTS:
+            continue
+        try:
+            value = int(cells[3])
+        except (IndexError, ValueError):
+            faults.add(
+                "unreadable numbers",
+                f"{quoted(line)} has no whole number as its fourth value",
+                "Correct it, or delete the line",
+                line=number,
+            )
+            continue
+        failed = len(cells) > 5 and bool(cells[5])
+        yield number, cells[0], cells[1].replace("-", ""), _ELEMENTS[cells[2]], value, failed
+
+
+def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
+    for number, line in enumerate(lines, 1):
+        variable = _ELEMENTS.get(line[17:21])
+        if variable is None:
+            continue
+        for day in range(31):
+            cell = line[21 + 8 * day : 26 + 8 * day]
+            try:
+                value = int(cell) if cell.strip() else _MISSING
+            except ValueError:
+                faults.add(
+                    "unreadable numbers",
+                    f"{quoted(cell)} for day {day + 1} is not a whole number",
+                    "Download the file again",
+                    line=number,
+                )
+                continue
+            if value != _MISSING:
+                failed = line[27 + 8 * day : 28 + 8 * day].strip() != ""
+                stamp = f"{line[11:17]}{day + 1:02d}"
+                yield number, line[:11], stamp, variable, value, failed
+
+
+def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str]) -> RawTable:
+    """Return one row a day from one item a value."""
+    stations = dict.fromkeys(item[1] for item in items)
+    if len(stations) > 1:
+        faults.add(
+            "several stations",
+            f"the file holds {len(stations)} stations: {', '.join(list(stations)[:5])}",
+            "Keep the rows of one station",
+        )
+    variables = dict.fromkeys(item[3] for item in items)
+    for needed in ("tmin", "tmax", "rain"):
+        if needed not in variables:
+            faults.add(
+                "missing column",
+                f"the file has no '{needed}' at all",
+                "Choose a station that measures temperature and precipitation",
+            )
+    faults.raise_any()
+    row_of: dict[str, int] = {}
+    lines: list[int] = []
+    for line, _, stamp, _, _, _ in items:
+        if stamp not in row_of:
+            row_of[stamp] = len(lines)
+            lines.append(line)
+    table = RawTable(name, lines, parse_dates(list(row_of), lines, faults), {})
+    values = {variable: np.full(len(lines), np.nan) for variable in variables}
+    failures = 0
+    for line, _, stamp, variable, value, failed in items:
+        row = row_of[stamp]
+        if value == _MISSING:
+            continue
+        if failed:
+            failures += 1
+        elif np.isfinite(values[variable][row]) and values[variable][row] != value:
+            faults.add(
+                "day told twice",
+                f"{variable} stands in the file twice, as {values[variable][row]:g} and {value}",
+                "Keep the line that is right and delete the other",
+                line=line,
+                day=table.days[row],
+            )
+        else:
+            values[variable][row] = value
+    for variable, column in values.items():
+        unit = unit_of(variable, "tenths")
+        table.values[variable] = to_si(column, unit)
+        table.units[variable] = unit
+    notes.append("read as tenths of C and tenths of mm, as GHCN-Daily stores them.")
+    if failures:
+        notes.append(
+            f"{failures} values that failed NOAA's own quality check are taken as missing."
+        )
+    return table

@@ -1,0 +1,277 @@
+"""What the titles above a weather table mean: which variable, in which unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from fruitcast.weather.daily import VARIABLES
+from fruitcast.weather.units import Unit, fits, parse_unit
+
+_SYNONYMS: dict[str, tuple[str, ...]] = {
+    "date": (
+        "date",
+        "time",
+        "datetime",
+        "date_time",
+        "timestamp",
+        "obs_date",
+        "observation_date",
+        "yyyymmdd",
+        "yyyy_mm_dd",
+        "day_date",
+        "calendar_date",
+    ),
+    "year": ("year", "yyyy", "yr"),
+    "month": ("month", "mm", "mo", "mon"),
+    "day": ("day", "dd", "dom", "day_of_month"),
+    "doy": ("doy", "yday", "jday", "day_of_year", "julian_day", "ddd"),
+    "tmin": (
+        "tmin",
+        "temperature_2m_min",
+        "t_min",
+        "tn",
+        "temp_min",
+        "min_temp",
+        "tempmin",
+        "mintemp",
+        "minimum_temperature",
+        "min_temperature",
+        "temperature_min",
+        "minimum_temp",
+        "air_temp_min",
+        "air_temperature_min",
+        "tasmin",
+        "temp_low",
+        "low_temp",
+        "lowest_temperature",
+        "low",
+        "min",
+        "minimum",
+    ),
+    "tmax": (
+        "tmax",
+        "temperature_2m_max",
+        "t_max",
+        "tx",
+        "temp_max",
+        "max_temp",
+        "tempmax",
+        "maxtemp",
+        "maximum_temperature",
+        "max_temperature",
+        "temperature_max",
+        "maximum_temp",
+        "air_temp_max",
+        "air_temperature_max",
+        "tasmax",
+        "temp_high",
+        "high_temp",
+        "highest_temperature",
+        "high",
+        "max",
+        "maximum",
+    ),
+    "tmean": (
+        "tmean",
+        "temperature_2m_mean",
+        "tavg",
+        "temp",
+        "t_mean",
+        "t_avg",
+        "temp_mean",
+        "temp_avg",
+        "mean_temp",
+        "avg_temp",
+        "meantemp",
+        "avgtemp",
+        "mean_temperature",
+        "average_temperature",
+        "temperature_mean",
+        "temperature",
+        "tas",
+        "mean",
+        "average",
+    ),
+    "rain": (
+        "rain",
+        "precipitation_sum",
+        "prcp",
+        "precipitation",
+        "precip",
+        "rainfall",
+        "total_precipitation",
+        "precipitation_total",
+        "rain_total",
+        "rain_sum",
+        "rain_amount",
+        "ppt",
+        "prec",
+        "pr",
+    ),
+    "rh": (
+        "rh",
+        "relative_humidity_2m_mean",
+        "rhum",
+        "rhav",
+        "relative_humidity",
+        "rh_mean",
+        "relative_humidity_mean",
+        "mean_relative_humidity",
+        "humidity",
+        "relhum",
+    ),
+    "source": ("source", "sources"),
+    "station": ("station", "station_id", "location_id", "stationid"),
+}
+_RANK = {word: rank for words in _SYNONYMS.values() for rank, word in enumerate(words)}
+_ROLE = {word: role for role, words in _SYNONYMS.items() for word in words}
+
+_UNIT_ENDINGS = {
+    "c": Unit.CELSIUS,
+    "degc": Unit.CELSIUS,
+    "deg_c": Unit.CELSIUS,
+    "celsius": Unit.CELSIUS,
+    "f": Unit.FAHRENHEIT,
+    "degf": Unit.FAHRENHEIT,
+    "deg_f": Unit.FAHRENHEIT,
+    "fahrenheit": Unit.FAHRENHEIT,
+    "k": Unit.KELVIN,
+    "mm": Unit.MM,
+    "cm": Unit.CM,
+    "in": Unit.INCH,
+    "inch": Unit.INCH,
+    "inches": Unit.INCH,
+    "pct": Unit.PERCENT,
+    "percent": Unit.PERCENT,
+}
+_BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^)\]]*)[)\]]\s*$")
+
+NEEDED = ("date", "tmin", "tmax", "rain")
+"""What every weather table must tell."""
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What one title means.
+
+    Attributes
+    ----------
+    role : str
+        A variable, 'date', 'year', 'month', 'day', 'doy', 'source', 'station',
+        or a variable with '_source' or '_attributes' behind it.
+    rank : int
+        0 for the plainest word of this role, larger for remoter ones.
+    unit : Unit or None
+        The unit that the title names.
+    """
+
+    role: str
+    rank: int
+    unit: Unit | None = None
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column in use: where it stands, its title as given and its unit."""
+
+    index: int
+    title: str
+    unit: Unit | None
+
+
+def recognise(title: str) -> Heading | None:
+    """Return what a title means, or None when it means nothing to us."""
+    words = title.strip().strip('"').strip("\ufeff").strip()
+    unit = None
+    if bracketed := _BRACKETED.match(words):
+        unit = parse_unit(bracketed[2])
+        words = bracketed[1]
+    name = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
+    if name in _ROLE:
+        return _heading(_ROLE[name], _RANK[name], unit)
+    for ending in ("_source", "_attributes"):
+        if name.endswith(ending):
+            variable = _ROLE.get(name.removesuffix(ending))
+            return Heading(f"{variable}{ending}", 0) if variable in VARIABLES else None
+    for ending, named in _UNIT_ENDINGS.items():
+        stem = name.removesuffix(f"_{ending}")
+        if stem != name and stem in _ROLE:
+            return _heading(_ROLE[stem], _RANK[stem], unit or named)
+    return None
+
+
+def _heading(role: str, rank: int, unit: Unit | None) -> Heading | None:
+    if unit is not None and role in VARIABLES and not fits(role, unit):
+        return None
+    return Heading(role, rank, unit if role in VARIABLES else None)
+
+
+def map_columns(titles: Sequence[str]) -> dict[str, Column]:
+    """Return the column to use for each role found among the titles.
+
+    Of several columns for one variable the plainest word wins, then the unit that needs no
+    conversion, then the leftmost.
+    """
+    best: dict[str, tuple[tuple[int, int, int], Column]] = {}
+    for index, title in enumerate(titles):
+        heading = recognise(title)
+        if heading is None:
+            continue
+        foreign = heading.unit not in (None, Unit.CELSIUS, Unit.MM, Unit.PERCENT)
+        order = (heading.rank, int(foreign), index)
+        if heading.role not in best or order < best[heading.role][0]:
+            best[heading.role] = (order, Column(index, title.strip(), heading.unit))
+    columns = {role: column for role, (_, column) in best.items()}
+    return _settle_dates(columns)
+
+
+def _settle_dates(columns: dict[str, Column]) -> dict[str, Column]:
+    """Keep one way of telling the day: a date column, else its parts."""
+    drop: tuple[str, ...]
+    if "date" in columns:
+        drop = ("year", "month", "day", "doy")
+    elif "year" not in columns:
+        if "day" in columns:
+            columns["date"] = columns["day"]
+        drop = ("month", "day", "doy")
+    elif "day" in columns and "month" in columns:
+        drop = ("doy",)
+    elif "doy" in columns or "day" in columns:
+        if "doy" not in columns:
+            columns["doy"] = columns["day"]
+        drop = ("month", "day")
+    else:
+        drop = ("year", "month")
+    return {role: column for role, column in columns.items() if role not in drop}
+
+
+def tells_day(columns: dict[str, Column]) -> bool:
+    """Return whether the columns tell the day of a row."""
+    return (
+        "date" in columns
+        or {"year", "month", "day"} <= columns.keys()
+        or {"year", "doy"} <= columns.keys()
+    )
+
+
+def missing_roles(columns: dict[str, Column]) -> list[str]:
+    """Return what every table needs and these columns lack."""
+    missing = [role for role in NEEDED[1:] if role not in columns]
+    return missing if tells_day(columns) else ["date", *missing]
+
+
+def nearest_title(role: str, titles: Sequence[str], used: dict[str, Column]) -> str | None:
+    """Return the unused title most like a word for this role, or None when none is near."""
+    taken = {column.index for column in used.values()}
+    free = {
+        re.sub(r"[^a-z0-9]+", "_", title.lower()).strip("_"): title.strip()
+        for index, title in enumerate(titles)
+        if index not in taken and title.strip()
+    }
+    for word in _SYNONYMS[role]:
+        if near := get_close_matches(word, free, n=1, cutoff=0.6):
+            return free[near[0]]
+    return None

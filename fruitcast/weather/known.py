@@ -1,0 +1,219 @@
+"""What the weather table tells on a given day, and which past years can stand for the future."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.errors import WeatherGapError
+from fruitcast.weather.borrow import complete_past
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
+from fruitcast.weather.fill import count_days, fill_gaps, list_days, stretched
+
+FORECAST_DAYS = 16
+"""Days of forecast that are used at most; beyond, a forecast knows no more than past years do.
+Judgement. [day]"""
+
+RECENT_DAYS = 60
+"""Days before today on which the state of the logs rests most. [day]"""
+
+MOST_RECENT_MISSING = 3
+"""How many of the recent days may be missing. Judgement. [day]"""
+
+MOST_RAIN_MISSING = 0.2
+"""Share of a year's days that may lack rain. Judgement. [0..1]"""
+
+FEWEST_YEARS, ENOUGH_YEARS = 3, 10
+"""Fewer usable years than the first give no range at all, than the second no trustworthy one."""
+
+_NEEDED = ("tmin", "tmax", "rain")
+
+
+def known_weather(
+    weather: DailyWeather, today: date, days_ahead: int, gauge: Mapping[date, float]
+) -> tuple[DailyWeather, tuple[int, ...]]:
+    """Return all that planning may know of the weather, gaps closed, and the usable years.
+
+    Every day from the table's first to yesterday has temperatures and rain; what was put in is
+    flagged as filled and told in the notes. Days from today on are forecasts, if there are any.
+
+    Raises
+    ------
+    WeatherGapError
+        As `usable_years`.
+    """
+    known = with_rain_gauge(as_known_on(weather, today), gauge, today)
+    years, notes = usable_years(known, today, days_ahead)
+    known = complete_past(fill_gaps(known), years, today)
+    return replace(known, notes=(*known.notes, *notes)), years
+
+
+def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
+    """Return the weather that is known on the morning of `today`.
+
+    Days from today on stay only where lowest, highest temperature and rain are all forecasts, in
+    one run that begins today, 16 days at most. The table always reaches to yesterday; days that
+    it lacks there are missing.
+
+    Raises
+    ------
+    WeatherGapError
+        If the table has no day before today.
+    """
+    if weather.start >= today:
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'} begins on {weather.start}, but nothing from "
+            f"{today} on is known yet. Give weather of past years, or check the date of today."
+        )
+    yesterday = today - timedelta(days=1)
+    past = stretched(weather.cut(weather.start, today), weather.start, yesterday)
+    coming = weather.cut(max(today, weather.start), weather.end + timedelta(days=1))
+    forecast = np.ones(coming.days, dtype=bool)
+    told = np.zeros(coming.days, dtype=bool)
+    for name in _NEEDED:
+        forecast &= (coming.sources[name] == Source.FORECAST) & np.isfinite(coming.values[name])
+        told |= np.isfinite(coming.values[name])
+    run = int(np.argmin(np.append(forecast, False)))
+    kept = min(run, FORECAST_DAYS)
+    notes = list(weather.notes)
+    left_out = told.copy()
+    left_out[:kept] = False
+    not_forecast = left_out & ~forecast
+    if not_forecast.any():
+        notes.append(
+            f"{count_days(int(not_forecast.sum()))} dated {today} or later and not marked as "
+            f"forecast were left out: {list_days(coming, not_forecast, 3)}."
+        )
+    if (left_out & forecast).any():
+        notes.append(
+            f"Of the forecast, {count_days(int((left_out & forecast).sum()))} past the first "
+            f"{FORECAST_DAYS} or behind a gap were left out."
+        )
+    values, sources = {}, {}
+    for name in VARIABLES:
+        is_forecast = coming.sources[name][:kept] == Source.FORECAST
+        ahead = np.where(is_forecast, coming.values[name][:kept], np.nan)
+        values[name] = np.concatenate([past.values[name], ahead])
+        code = np.where(is_forecast, Source.FORECAST, Source.MISSING).astype(np.int8)
+        sources[name] = np.concatenate([past.sources[name], code])
+    return replace(past, values=values, sources=sources, notes=tuple(notes))
+
+
+def with_rain_gauge(
+    weather: DailyWeather, gauge: Mapping[date, float], today: date
+) -> DailyWeather:
+    """Return the weather with the grower's own readings in place of the table's rain.
+
+    Summer storms are local: what fell into the yard's gauge is what fell on the logs. Readings
+    of today or later, of a day that is not over, are left out.
+
+    Parameters
+    ----------
+    gauge : mapping of date to float
+        Rain by day. [mm/day]
+    """
+    rain, source = weather.rain.copy(), weather.sources["rain"].copy()
+    used = 0
+    for day, fallen in gauge.items():
+        if weather.start <= day <= min(weather.end, today - timedelta(days=1)):
+            rain[weather.index(day)] = fallen
+            source[weather.index(day)] = Source.OBSERVED
+            used += 1
+    if not used:
+        return weather
+    return replace(
+        weather,
+        values={**weather.values, "rain": rain},
+        sources={**weather.sources, "rain": source},
+        notes=(*weather.notes, f"The yard's own rain gauge gives the rain of {count_days(used)}."),
+    )
+
+
+def usable_years(
+    weather: DailyWeather, today: date, days_ahead: int
+) -> tuple[tuple[int, ...], tuple[str, ...]]:
+    """Return the past years whose weather can stand for the days ahead, and notes on the others.
+
+    Year Y is usable when the `days_ahead` days from today's calendar day in Y on lie in the table
+    and wholly before today, when each has lowest and highest temperature after short gaps are
+    closed, and when at most a fifth lack rain. The days follow one another as they did then; from
+    29 February of a leap year on a year can so be one calendar day off, which no mushroom notices.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        As known on `today`, short gaps not yet closed: these count as missing among recent days.
+    days_ahead : int
+        Length of the future that is wanted. [day]
+
+    Raises
+    ------
+    WeatherGapError
+        If fewer than three years are usable, or more than three of the last 60 days are missing.
+    """
+    check_recent(weather, today)
+    filled = fill_gaps(weather)
+    years: list[int] = []
+    notes: list[str] = []
+    for year in range(weather.start.year, today.year):
+        start = same_day(today, year)
+        if start < weather.start or start + timedelta(days=days_ahead) > today:
+            continue
+        first = filled.index(start)
+        window = slice(first, first + days_ahead)
+        cold = int((np.isnan(filled.tmin[window]) | np.isnan(filled.tmax[window])).sum())
+        dry = int(np.isnan(filled.rain[window]).sum())
+        if cold:
+            notes.append(
+                f"The year {year} was left out: {count_days(cold)} of the {days_ahead} from "
+                f"{start} on lack temperature."
+            )
+        elif dry > MOST_RAIN_MISSING * days_ahead:
+            notes.append(
+                f"The year {year} was left out: {count_days(dry)} of the {days_ahead} from "
+                f"{start} on lack rain, more than {MOST_RAIN_MISSING:.0%}."
+            )
+        else:
+            years.append(year)
+    if len(years) < FEWEST_YEARS:
+        reasons = " ".join(notes[-3:])
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has "
+            f"{len(years)} usable past {'year' if len(years) == 1 else 'years'} for the "
+            f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least. "
+            f"{reasons + ' ' if reasons else ''}Give a longer record, or take the weather of a "
+            "station near by ('fruitcast weather fetch')."
+        )
+    if len(years) < ENOUGH_YEARS:
+        notes.append(
+            f"Only {len(years)} past years of weather are usable; ranges and chances from fewer "
+            f"than {ENOUGH_YEARS} are rough."
+        )
+    return tuple(years), tuple(notes)
+
+
+def check_recent(weather: DailyWeather, today: date) -> None:
+    """Check that the last 60 days before today are known, up to three of them.
+
+    Raises
+    ------
+    WeatherGapError
+        If more are missing. An outage must not be read as a dry spell.
+    """
+    start = today - timedelta(days=RECENT_DAYS)
+    yesterday = today - timedelta(days=1)
+    recent = stretched(weather, start, yesterday).cut(start, today)
+    lacking = np.zeros(RECENT_DAYS, dtype=bool)
+    for name in _NEEDED:
+        lacking |= np.isnan(recent.values[name])
+    missing = int(lacking.sum())
+    if missing > MOST_RECENT_MISSING:
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'}: {missing} of the last {RECENT_DAYS} days before "
+            f"{today} lack temperature or rain ({list_days(recent, lacking, 3)}), and "
+            f"{MOST_RECENT_MISSING} are the most. Add these days to the weather file, or fetch "
+            "the station's weather again ('fruitcast weather fetch')."
+        )
