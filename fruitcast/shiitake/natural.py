@@ -221,23 +221,24 @@ def flush_chain(
         What becomes of them.
     rest_days : int
         From a first pick to the next trigger. [day]
-    start : int or (column,) int array
-        First day on which the log is ready and rested.
+    start : int or (..., column) int array
+        First day on which the log is ready and rested; leading axes are alternatives.
     most : int
         Flushes to follow.
 
     Returns
     -------
-    (flush, column) int array
+    (flush, ..., column) int array
         Day index; the number of days where there is no further flush.
     """
     days, columns = trigger.shape
     following = next_true(trigger & ~pick.aborted)
     padded = np.vstack([pick.first_pick, np.full(columns, days)])
     every = np.arange(columns)
-    ready = np.broadcast_to(np.asarray(start, dtype=np.int64), (columns,))
-    chain = np.empty((most, columns), dtype=np.int64)
+    begin = np.asarray(start, dtype=np.int64)
+    ready = np.broadcast_to(begin, np.broadcast_shapes(begin.shape, (columns,)))
+    chain = np.empty((most, *ready.shape), dtype=np.int64)
     for flush in range(most):
-        chain[flush] = following[np.minimum(ready, days), every]
+        chain[flush] = following[np.clip(ready, 0, days), every]
         ready = padded[chain[flush], every] + rest_days
     return chain
