@@ -81,6 +81,10 @@ class Numbers(Mapping[str, float]):
         """Names of the tree species with numbers of their own."""
         return tuple(sorted({key.split(".")[1] for key in self if key.startswith("tree.")}))
 
+    def entry(self, key: str) -> Number:
+        """Return one number with its label, reason and range."""
+        return self._entries[key]
+
     def entries(self) -> tuple[Number, ...]:
         """Return all numbers with their labels and reasons, for a listing."""
         return tuple(self._entries.values())

@@ -1,0 +1,89 @@
+"""Reads a yard's folder: yard.toml and stacks.csv, every fault of both at once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from fruitcast.errors import Fault, FaultsError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.yard import stacks, tables
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.settings import parse_settings
+from fruitcast.yard.textfile import read_text
+from fruitcast.yard.values import WrongValueError
+
+
+def read_yard(folder: Path, today: date | None = None) -> Yard:
+    """Return the yard in a folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date or None
+        Stacks inoculated after it are named in `Yard.warnings`; None names none.
+
+    Raises
+    ------
+    InputError
+        If the folder is no yard.
+    FaultsError
+        If anything in its files is wrong: all faults, those of yard.toml first.
+    """
+    yard, faults = _read(folder, today)
+    if yard is None:
+        raise FaultsError(faults)
+    return yard
+
+
+def yard_faults(folder: Path, today: date | None = None) -> list[Fault]:
+    """Return every fault of the yard's two files, none when it can be planned.
+
+    Raises
+    ------
+    InputError
+        If the folder is no yard.
+    """
+    return _read(folder, today)[1]
+
+
+def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
+    folder = folder.expanduser().absolute()
+    if not folder.is_dir():
+        what = "is a file, and a yard is a folder" if folder.exists() else "there is no such folder"
+        raise InputError(f"{folder}: {what}. Start a yard with 'fruitcast new {folder}'.")
+    if not (folder / tables.FILE).is_file():
+        raise InputError(
+            f"{folder}: there is no {tables.FILE} in it, so it is no yard. Start one with "
+            f"'fruitcast new {folder}', or name the yard's folder with --yard."
+        )
+    yard, in_settings = _read_settings(folder)
+    rows, in_stacks = _read_stacks(folder, today)
+    faults = in_settings.faults + in_stacks.faults
+    if yard is None or faults:
+        return None, faults
+    warnings = (*in_settings.warnings, *in_stacks.warnings)
+    return replace(yard, stacks=rows, warnings=warnings), []
+
+
+def _read_settings(folder: Path) -> tuple[Yard | None, Findings]:
+    try:
+        text = read_text(folder / tables.FILE)
+    except WrongValueError as error:
+        findings = Findings()
+        findings.wrong(tables.FILE, error)
+        return None, findings
+    return parse_settings(text, folder)
+
+
+def _read_stacks(folder: Path, today: date | None) -> tuple[tuple[Stack, ...], Findings]:
+    try:
+        text = read_text(folder / stacks.FILE)
+    except WrongValueError as error:
+        findings = Findings()
+        findings.wrong(stacks.FILE, error)
+        return (), findings
+    return stacks.parse_stacks(text, default_numbers(), today)

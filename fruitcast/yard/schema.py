@@ -1,0 +1,229 @@
+"""The tables and keys of yard.toml: what each holds, its range and default, and an example.
+
+The faults of single keys come from here; what several keys have to do with each other is
+checked in `settings`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, time
+from functools import partial
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, InstanceOf
+
+from fruitcast.numbers import default_numbers
+from fruitcast.units import UNITS, Units
+from fruitcast.yard import values
+from fruitcast.yard.model import MonthDay
+
+
+def _number(low: float, high: float, unit: str = "", **options: bool) -> BeforeValidator:
+    return BeforeValidator(partial(values.number, low=low, high=high, unit=unit, **options))
+
+
+def _count(low: int, high: int, unit: str) -> BeforeValidator:
+    return BeforeValidator(partial(values.count, low=low, high=high, unit=unit))
+
+
+def _share(key: str) -> Callable[[object], float]:
+    """Check a share against the range of the number that is its default."""
+
+    def check(value: object) -> float:
+        entry = default_numbers().entry(key)
+        return values.number(value, entry.low, entry.high, entry.unit, share=True)
+
+    return check
+
+
+def _keep_above(value: object) -> float | Literal[False]:
+    if value is False:
+        return False
+    if value is True:
+        raise values.WrongValueError(
+            "true says not how moist", "Give a share like 0.35, or false when nobody waters."
+        )
+    return _share("yard.keep_above")(value)
+
+
+def _station(value: object) -> str:
+    # Station numbers look like whole numbers, and TOML reads them as such.
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 99999:
+        return f"{value:05d}"
+    return values.name(value)
+
+
+Text = Annotated[str, BeforeValidator(values.text)]
+Name = Annotated[str, BeforeValidator(values.name)]
+Kilograms = Annotated[float, _number(0, 10_000, "kg", above=True)]
+Pounds = Annotated[float, _number(0, 20_000, "lb", above=True)]
+Price = Annotated[float, _number(0, 100_000)]
+Weight = Annotated[float, _number(0, 100, above=True)]
+Once = Annotated[date, BeforeValidator(values.day_once)]
+EveryYear = Annotated[MonthDay, BeforeValidator(values.month_day)]
+SeasonEnd = Annotated[date | MonthDay, BeforeValidator(values.season_end)]
+Weekday = Annotated[int, BeforeValidator(values.weekday)]
+
+
+def _key(example: str, default: Any = ..., alias: str | None = None) -> Any:
+    """One key: the line to write when it is missing, and its default."""
+    return Field(default, examples=[example], alias=alias)
+
+
+class Table(BaseModel):
+    """One table of yard.toml. Keys are assigned one by one, so that each gets its own fault."""
+
+    model_config = ConfigDict(extra="forbid", validate_assignment=True)
+
+
+class TopTable(Table):
+    """The keys above the first table."""
+
+    name: Name = _key('name = "Larkspur Hollow"')
+    units: Annotated[Units, BeforeValidator(partial(values.choice, known=UNITS))] = _key(
+        'units = "us"'
+    )
+    promise: Annotated[float, BeforeValidator(_share("yard.promise"))] | None = _key(
+        "promise = 0.8", None
+    )
+
+
+class SiteTable(Table):
+    """[site]."""
+
+    latitude: Annotated[float, _number(-90, 90, "degrees, north positive")] = _key(
+        "latitude = 42.6"
+    )
+    longitude: Annotated[float, _number(-180, 180, "degrees, east positive")] = _key(
+        "longitude = -73.4"
+    )
+    elevation_m: Annotated[float, _number(-430, 6000, "m")] | None = _key("elevation_m = 240", None)
+    elevation_ft: Annotated[float, _number(-1410, 19_700, "ft")] | None = _key(
+        "elevation_ft = 790", None
+    )
+    timezone: Annotated[InstanceOf[ZoneInfo], BeforeValidator(values.zone)] = _key(
+        'timezone = "America/New_York"'
+    )
+    shade: Annotated[float, BeforeValidator(_share("yard.shade"))] | None = _key(
+        "shade = 0.8", None
+    )
+
+
+class WeatherTable(Table):
+    """[weather]."""
+
+    file: Name | None = _key('file = "weather.csv"', None)
+    station: Annotated[str, BeforeValidator(_station)] | None = _key('station = "nearest"', None)
+    years: Annotated[int, _count(3, 200, "years")] = _key("years = 30", 30)
+
+
+class SoakingTable(Table):
+    """[soaking]."""
+
+    days: Annotated[tuple[int, ...], BeforeValidator(values.weekdays)] = _key(
+        'days = ["Tue", "Fri"]'
+    )
+    tank_logs: Annotated[int, _count(1, 100_000, "logs")] = _key("tank_logs = 60")
+    start: Annotated[time, BeforeValidator(values.clock_time)] = _key('start = "08:00"', time(8))
+    first: EveryYear | None = _key('first = "04-15"', None)
+    last: EveryYear | None = _key('last = "10-20"', None)
+    hours_a_day: Annotated[float, _number(0, 24, "hours", above=True)] | None = _key(
+        "hours_a_day = 3", None
+    )
+
+
+class WateringTable(Table):
+    """[watering]."""
+
+    keep_above: Annotated[float | Literal[False], BeforeValidator(_keep_above)] | None = _key(
+        "keep_above = 0.35", None
+    )
+
+
+class ColdStoreTable(Table):
+    """[cold_store]."""
+
+    days: Annotated[int, _count(1, 28, "days")] | None = _key("days = 10", None)
+
+
+class PickingTable(Table):
+    """[picking]."""
+
+    saleable: Annotated[float, BeforeValidator(_share("yard.saleable"))] | None = _key(
+        "saleable = 0.85", None
+    )
+
+
+class OutletTable(Table):
+    """[[outlet]]."""
+
+    name: Name = _key('name = "Saturday market"')
+    day: Weekday = _key('day = "Sat"')
+    target_kg: Kilograms | None = _key("target_kg = 6", None)
+    target_lb: Pounds | None = _key("target_lb = 14", None)
+    first: SeasonEnd | None = _key('from = "05-15"', None, alias="from")
+    last: SeasonEnd | None = _key('to = "10-30"', None, alias="to")
+    price_per_kg: Price | None = _key("price_per_kg = 30", None)
+    price_per_lb: Price | None = _key("price_per_lb = 14", None)
+    weight: Weight = _key("weight = 1", 1.0)
+
+
+class OrderTable(Table):
+    """[[order]]."""
+
+    outlet: Name = _key('outlet = "Wedding"')
+    on: Once = _key("on = 2027-06-19")
+    target_kg: Kilograms | None = _key("target_kg = 4", None)
+    target_lb: Pounds | None = _key("target_lb = 9", None)
+    price_per_kg: Price | None = _key("price_per_kg = 30", None)
+    price_per_lb: Price | None = _key("price_per_lb = 14", None)
+    weight: Weight = _key("weight = 1", 1.0)
+
+
+class AwayTable(Table):
+    """[[away]]."""
+
+    first: SeasonEnd = _key("from = 2027-07-04", alias="from")
+    last: SeasonEnd = _key("to = 2027-07-10", alias="to")
+
+
+class ClosedTable(Table):
+    """[[closed]]."""
+
+    outlet: Name = _key('outlet = "Saturday market"')
+    on: Once = _key("on = 2027-07-03")
+
+
+SINGLE: dict[str, type[Table]] = {
+    "site": SiteTable,
+    "weather": WeatherTable,
+    "soaking": SoakingTable,
+    "watering": WateringTable,
+    "cold_store": ColdStoreTable,
+    "picking": PickingTable,
+}
+"""Tables that stand once, by name."""
+
+REPEATED: dict[str, type[Table]] = {
+    "outlet": OutletTable,
+    "order": OrderTable,
+    "away": AwayTable,
+    "closed": ClosedTable,
+}
+"""Tables that may stand several times, by name."""
+
+NUMBERS = "numbers"
+"""The table of overrides; its keys are those of the numbers of the model."""
+
+
+def keys_of_table(table: type[Table]) -> dict[str, str]:
+    """Return the keys of a table as the file writes them, each with its field's name."""
+    return {field.alias or name: name for name, field in table.model_fields.items()}
+
+
+def known_keys() -> tuple[tuple[str, str], ...]:
+    """Return every table and key of yard.toml; the table is '' above the first one."""
+    tables: dict[str, type[Table]] = {"": TopTable, **SINGLE, **REPEATED}
+    return tuple((name, key) for name, table in tables.items() for key in keys_of_table(table))

@@ -1,0 +1,214 @@
+"""What the keys of yard.toml have to do with each other; each check notes what it finds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import UTC, date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fruitcast.numbers import default_numbers
+from fruitcast.units import keys_of
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.model import MonthDay
+from fruitcast.yard.schema import NUMBERS, AwayTable, OutletTable, SiteTable, Table
+from fruitcast.yard.tables import FILE, Given, YardTables, bare
+from fruitcast.yard.values import WEEKDAYS, WrongValueError, nearest, number, shown
+
+FARTHEST_FROM_ZONE = 60.0
+"""A site farther than this from its time zone's meridian is doubted. [degree]"""
+
+
+def check_tables(raw: Mapping[str, Any], tables: YardTables, findings: Findings) -> None:
+    """Note every fault that lies between keys.
+
+    Parameters
+    ----------
+    raw : mapping
+        The tables as given.
+    tables : YardTables
+        The same, read key by key; what was refused is unset.
+    findings : Findings
+        Where faults and warnings are noted.
+    """
+    _check_site(raw.get("site", {}), tables.site, findings)
+    if set_field(tables.weather, "file") and set_field(tables.weather, "station"):
+        findings.fault(
+            f"{FILE} [weather]",
+            "names a file and a station",
+            "Keep one of them: the weather comes from one place.",
+        )
+    _check_sales(tables, findings)
+    for place, _, away in tables.away:
+        _check_span(place, away, findings)
+    _check_closed(tables, findings)
+
+
+def set_field(row: Table, field: str) -> Any:
+    """Return a field of a table, None when it is missing or was refused."""
+    return getattr(row, field, None)
+
+
+def read_overrides(raw: object, findings: Findings) -> dict[str, float]:
+    """Return the grower's numbers by dotted key; tables within tables are spelt out."""
+    if not isinstance(raw, dict):
+        findings.fault(
+            f"{FILE} {NUMBERS}",
+            f"{shown(raw)} stands where a table is wanted",
+            f"Write [{NUMBERS}] on its own line, and the numbers below it.",
+        )
+        return {}
+    overrides: dict[str, float] = {}
+    for key, value in _leaves("", raw):
+        place = f"{FILE} [{NUMBERS}] '{bare(key)}'"
+        try:
+            overrides[key] = number(value, float("-inf"), float("inf"), "")
+        except WrongValueError as error:
+            findings.fault(place, error.problem, "Give a number, without quotes or unit.")
+    findings.faults.extend(default_numbers().override_faults(overrides))
+    return overrides
+
+
+def _leaves(prefix: str, table: Mapping[str, Any]) -> Iterator[tuple[str, object]]:
+    for name, value in table.items():
+        if isinstance(value, dict):
+            yield from _leaves(f"{prefix}{name}.", value)
+        else:
+            yield f"{prefix}{name}", value
+
+
+def _check_one_unit(
+    place: str, raw: object, quantity: str, findings: Findings, *, required: bool = False
+) -> None:
+    """Note a quantity given in two units, or not at all."""
+    keys = keys_of(quantity)
+    given = [key for key in keys if isinstance(raw, dict) and key in raw]
+    if len(given) > 1:
+        findings.fault(place, f"gives both {' and '.join(given)}", "Keep one of them.")
+    if required and not given:
+        findings.fault(place, f"has no {quantity}", f"Add {' or '.join(keys)}.")
+
+
+def _check_site(raw: object, site: SiteTable, findings: Findings) -> None:
+    place = f"{FILE} [site]"
+    _check_one_unit(place, raw, "elevation", findings)
+    if isinstance(raw, dict) and not {"elevation_m", "elevation_ft"} & set(raw):
+        findings.warn(
+            place,
+            "no elevation is given; 0 m is taken. Add elevation_m or elevation_ft, so that "
+            "stations are judged by their height too.",
+        )
+    longitude, zone = set_field(site, "longitude"), set_field(site, "timezone")
+    if longitude is not None and zone is not None:
+        meridian = _meridian(zone)
+        apart = abs((longitude - meridian + 180) % 360 - 180)
+        if apart > FARTHEST_FROM_ZONE:
+            findings.warn(
+                place,
+                f"longitude {longitude:g} lies far from the time zone {zone.key}. East is "
+                "positive, west (all of America) negative: check the sign.",
+            )
+
+
+def _meridian(zone: ZoneInfo) -> float:
+    """Longitude whose sun keeps the zone's standard time. [degree, east positive]"""
+    # Of January and July the smaller offset is standard time, north and south.
+    noons = (datetime(2026, month, 1, 12, tzinfo=UTC).astimezone(zone) for month in (1, 7))
+    offsets = [noon.utcoffset() for noon in noons]
+    return 15 * min(offset.total_seconds() / 3600 for offset in offsets if offset is not None)
+
+
+def _check_sales(tables: YardTables, findings: Findings) -> None:
+    """Check targets, prices and names of outlets and orders."""
+    if not tables.outlets and not tables.orders:
+        findings.warn(FILE, "no [[outlet]] and no [[order]]: nothing is wanted, so nothing pays.")
+    rows: list[Given[Any]] = [*tables.outlets, *tables.orders]
+    for place, raw, _ in rows:
+        _check_one_unit(place, raw, "target", findings, required=True)
+        _check_one_unit(place, raw, "price", findings)
+    seen: set[str] = set()
+    for place, _, outlet in tables.outlets:
+        _check_span(place, outlet, findings)
+        name = set_field(outlet, "name")
+        if name is None:
+            continue
+        if name.casefold() in seen:
+            findings.fault(
+                place,
+                "another outlet has this name",
+                "Give each its own: with the day in the name, when one place sells on two days.",
+            )
+        seen.add(name.casefold())
+    _check_orders(tables, findings)
+
+
+def _check_orders(tables: YardTables, findings: Findings) -> None:
+    """Note orders that can't be told from another sale of the same day."""
+    regular = {
+        name.casefold(): set_field(outlet, "day")
+        for _, _, outlet in tables.outlets
+        if (name := set_field(outlet, "name")) is not None
+    }
+    seen: set[tuple[str, date]] = set()
+    for place, _, order in tables.orders:
+        name, on = set_field(order, "outlet"), set_field(order, "on")
+        if name is None or on is None:
+            continue
+        key = (name.casefold(), on)
+        if key in seen or regular.get(name.casefold()) == on.weekday():
+            findings.fault(
+                place,
+                f"another sale has this name on {on}",
+                "Give the order a name of its own, or add its weight to the other target.",
+            )
+        seen.add(key)
+
+
+def _check_span(place: str, row: OutletTable | AwayTable, findings: Findings) -> None:
+    """Note a span that ends before it begins, or mixes one year with every year."""
+    first, last = set_field(row, "first"), set_field(row, "last")
+    if first is None or last is None:
+        return
+    if isinstance(first, date) != isinstance(last, date):
+        findings.fault(
+            place,
+            f"from {_in_words(first)} to {_in_words(last)} mixes one year with every year",
+            'Write both as dates (2027-05-15), or both as days of every year ("05-15").',
+        )
+    elif isinstance(first, date) and first > last:
+        findings.fault(place, f"from {first} is after to {last}", "Exchange or correct them.")
+
+
+def _in_words(day: date | MonthDay) -> str:
+    return str(day) if isinstance(day, date) else f'"{day[0]:02}-{day[1]:02}"'
+
+
+def _check_closed(tables: YardTables, findings: Findings) -> None:
+    """Note closed days of outlets that aren't there, and of days they don't open anyway."""
+    outlets = {
+        name.casefold(): outlet
+        for _, _, outlet in tables.outlets
+        if (name := set_field(outlet, "name")) is not None
+    }
+    for place, _, closed in tables.closed:
+        name, on = set_field(closed, "outlet"), set_field(closed, "on")
+        if name is None:
+            continue
+        outlet = outlets.get(name.casefold())
+        if outlet is None:
+            known = [
+                set_field(row, "name") for _, _, row in tables.outlets if set_field(row, "name")
+            ]
+            near = nearest(name, known)
+            hint = f"Did you mean '{near}'? " if near else ""
+            findings.fault(
+                f"{place} outlet",
+                f"no [[outlet]] is called {shown(name)}",
+                f"{hint}Outlets here: {', '.join(known) or 'none'}.",
+            )
+        elif on is not None and set_field(outlet, "day") not in (None, on.weekday()):
+            findings.warn(
+                place,
+                f"{on} is a {WEEKDAYS[on.weekday()]}; this outlet sells on "
+                f"{WEEKDAYS[outlet.day]}s, so closing it changes nothing.",
+            )

@@ -1,0 +1,157 @@
+"""A spreadsheet's CSV as rows of cells under known columns, whatever its delimiter."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.values import nearest, shown
+
+DELIMITERS = ",;\t|"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its first line in the file, and the cells of the known columns, blanks cut."""
+
+    line: int
+    cells: dict[str, str]
+    surplus: int = 0
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The columns present and the rows that aren't empty."""
+
+    columns: tuple[str, ...]
+    rows: tuple[Row, ...] = field(default=())
+
+
+def read_sheet(
+    text: str,
+    file: str,
+    required: Sequence[Sequence[str]],
+    optional: Sequence[str],
+    found: Findings,
+) -> Sheet:
+    """Return the rows of a CSV text.
+
+    Parameters
+    ----------
+    text : str
+        The file's text.
+    file : str
+        Its name, for messages.
+    required : sequence of sequences of str
+        Columns that must be there; of several in one group, at least one.
+    optional : sequence of str
+        Columns that may be there. Others are named in a warning and not read.
+    found : Findings
+        Where faults and warnings are noted.
+    """
+    known = [*(column for group in required for column in group), *optional]
+    first, body = _without_preamble(text)
+    delimiter = _delimiter(body, known)
+    rows: list[tuple[int, list[str]]] = []
+    reader = csv.reader(io.StringIO(body), delimiter=delimiter, strict=True, skipinitialspace=True)
+    line = first
+    try:
+        for cells in reader:
+            rows.append((line, [cell.strip() for cell in cells]))
+            line = first + reader.line_num
+    except csv.Error:
+        found.fault(
+            f"{file} line {line}",
+            "a quotation mark opens here and the cell does not end as it should",
+            'Delete the mark, or close it; a mark inside a text is written twice ("").',
+        )
+    rows = [(line, cells) for line, cells in rows if any(cells)]
+    if not rows:
+        return Sheet(())
+    (header_line, header), *data = rows
+    names = [_column_name(cell) for cell in header]
+    place = f"{file} line {header_line}"
+    if not set(names) & set(known):
+        found.fault(
+            place,
+            f"none of the columns is known in {shown(delimiter.join(header))}",
+            f"The first line names the columns: {', '.join(known)}.",
+        )
+        return Sheet(())
+    for line, cells in data:
+        if any(
+            "\n" in cell and cell.count(delimiter) >= len(header) - 1 for cell in cells
+        ):  # fmt: skip
+            found.fault(
+                f"{file} line {line}",
+                "a quotation mark opens here and takes in the rows below",
+                "Delete the mark, or close it in its own cell.",
+            )
+    _check_header(names, header, required, known, place, found)
+    where = {name: index for index, name in enumerate(names) if name in known}
+    return Sheet(
+        columns=tuple(where),
+        rows=tuple(
+            Row(
+                line=line,
+                cells={
+                    name: cells[index] if index < len(cells) else ""
+                    for name, index in where.items()
+                },
+                surplus=sum(1 for cell in cells[len(names) :] if cell),
+            )
+            for line, cells in data
+        ),
+    )
+
+
+def _without_preamble(text: str) -> tuple[int, str]:
+    """Leave out a line like 'sep=;'; return the first line's number and the rest."""
+    first_line, _, rest = text.partition("\n")
+    if first_line.strip().strip('"').lower().startswith("sep="):
+        return 2, rest
+    return 1, text
+
+
+def _column_name(cell: str) -> str:
+    return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())
+
+
+def _delimiter(text: str, known: Sequence[str]) -> str:
+    """Return the delimiter that parts the header into the most known columns."""
+    header = next((line for line in text.split("\n") if line.strip(' ,;|\t"')), "")
+
+    def known_columns(delimiter: str) -> int:
+        return sum(_column_name(cell.strip(' "')) in known for cell in header.split(delimiter))
+
+    return max(DELIMITERS, key=known_columns)
+
+
+def _check_header(
+    names: Sequence[str],
+    header: Sequence[str],
+    required: Sequence[Sequence[str]],
+    known: Sequence[str],
+    place: str,
+    found: Findings,
+) -> None:
+    """Note columns missing, doubled or unknown."""
+    for name in dict.fromkeys(names):
+        if name in known and names.count(name) > 1:
+            found.fault(place, f"column {name} stands twice", "Keep one of them.")
+    unknown = [cell for name, cell in zip(names, header, strict=True) if name not in known]
+    for group in required:
+        if not set(group) & set(names):
+            near = next((cell for cell in unknown if cell and nearest(cell, group)), None)
+            remedy = f"Rename {shown(near)}" if near else "Add it"
+            found.fault(
+                place, f"column {' or '.join(group)} is missing", f"{remedy}, and fill it in."
+            )
+    for cell in unknown:
+        if cell:
+            near = nearest(cell, known)
+            hint = f"; the nearest known one is {near}" if near else ""
+            found.warn(place, f"column {shown(cell)} is not known and not read{hint}.")

@@ -1,0 +1,253 @@
+"""Reads stacks.csv: one row a stack, every fault with its line and stack."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from fruitcast.numbers import Numbers
+from fruitcast.units import keys_of, si_from_key
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, Stack
+from fruitcast.yard.sheet import Row, read_sheet
+from fruitcast.yard.values import (
+    WrongValueError,
+    cell_number,
+    choice,
+    count,
+    iso_date,
+    name,
+    nearest,
+    number,
+    shown,
+    text,
+)
+
+FILE = "stacks.csv"
+
+REQUIRED = (
+    ("stack",),
+    ("strain_class",),
+    ("tree",),
+    ("logs",),
+    keys_of("diameter"),
+    keys_of("length"),
+    ("inoculated",),
+    ("spawn",),
+)
+OPTIONAL = ("strain", "note")
+
+OTHER_TREE = "other hardwood"
+"""Whose values a tree species without its own gets."""
+
+MOST_LOGS = 100_000
+_TOTAL = re.compile(r"(?:grand |sub)?totals?(?: logs)?:?|sum:?|all(?: stacks| logs)?:?|")
+
+
+@dataclass(frozen=True)
+class _Size:
+    """What a log's diameter or length can be, and what it usually is. [m]"""
+
+    possible: tuple[float, float]
+    usual: tuple[float, float]
+    in_words: str
+
+
+# Logs of 8 to 20 cm and 0.9 to 1.2 m are common practice; the usual range here is wider, so
+# that only slips (inches under a column of centimetres) and oddities are doubted.
+_SIZES = {
+    "diameter": _Size((0.02, 1.0), (0.07, 0.26), "8 to 20 cm (3 to 8 in)"),
+    "length": _Size((0.1, 5.0), (0.5, 2.0), "90 to 120 cm (35 to 47 in)"),
+}
+
+
+def parse_stacks(
+    content: str, numbers: Numbers, today: date | None = None
+) -> tuple[tuple[Stack, ...], Findings]:
+    """Return the stacks that could be read, and all that was found on the way.
+
+    Parameters
+    ----------
+    content : str
+        The text of stacks.csv.
+    numbers : Numbers
+        The numbers of the model, for the tree species they know.
+    today : date or None
+        Warns of stacks inoculated after it; None does not.
+    """
+    found = Findings()
+    sheet = read_sheet(content, FILE, REQUIRED, OPTIONAL, found)
+    rows = list(sheet.rows)
+    total = rows.pop() if rows and _is_total(rows[-1]) else None
+    stacks: list[Stack] = []
+    lines: dict[str, int] = {}
+    for row in rows:
+        reader = _RowReader(row, found)
+        stack = reader.read(numbers)
+        _check_twice(reader, lines)
+        if stack is None:
+            continue
+        stacks.append(stack)
+        if today is not None and stack.inoculated > today:
+            found.warn(
+                reader.place,
+                f"inoculated on {stack.inoculated}, still to come; planned as if it will be done.",
+            )
+    if total is not None:
+        _check_total(total, stacks, found)
+    if not rows and not found.faults:
+        found.fault(FILE, "names no stack", "Add one row for each stack.")
+    return tuple(stacks), found
+
+
+class _RowReader:
+    """One row of stacks.csv, checked cell by cell; faults go to the findings."""
+
+    def __init__(self, row: Row, found: Findings) -> None:
+        self._row = row
+        self._found = found
+        self.name = " ".join(row.cells.get("stack", "").split())
+        self.line = row.line
+        self.place = f"{FILE} line {row.line}"
+        if self.name:
+            self.place += f", stack {shown(self.name)[1:-1]}"
+
+    def fault(self, problem: str, remedy: str) -> None:
+        """Note a fault of this row."""
+        self._found.fault(self.place, problem, remedy)
+
+    def read(self, numbers: Numbers) -> Stack | None:
+        """Return the stack, None when a cell is at fault or a column missing."""
+        if self._row.surplus:
+            self.fault(
+                "has more cells than the first line has columns",
+                'Put a number with a decimal comma, or a text with commas, in quotes: "12,5".',
+            )
+            return None
+        if _is_total(self._row):
+            self.fault("looks like a row of totals", "Delete it; only the last row may be one.")
+            return None
+        cells: dict[str, Any] = {
+            "name": self._cell("stack", _stack_name),
+            "strain_class": self._cell("strain_class", lambda cell: choice(cell, STRAIN_CLASSES)),
+            "strain": self._cell("strain", text, default=""),
+            "tree": self._cell("tree", lambda cell: name(cell).lower(), default=OTHER_TREE),
+            "logs": self._cell("logs", lambda cell: count(cell_number(cell), 1, MOST_LOGS, "logs")),
+            "diameter": self._size("diameter"),
+            "length": self._size("length"),
+            "inoculated": self._cell("inoculated", iso_date),
+            "spawn": self._cell("spawn", lambda cell: choice(cell, SPAWN_FORMS)),
+            "note": self._cell("note", text, default=""),
+        }
+        if "tree" in self._row.cells and cells["tree"] is not None:
+            self._check_tree(cells["tree"], numbers)
+        return None if None in cells.values() else Stack(**cells)
+
+    def _cell(
+        self, column: str, check: Callable[[str], object], default: str | None = None
+    ) -> object:
+        """Return a checked cell; None when it is at fault or its column is missing."""
+        cell = self._row.cells.get(column)
+        if cell is None or (not cell and default is not None):
+            return default
+        try:
+            if not cell:
+                raise WrongValueError("is empty", "Fill it in.")
+            return check(cell)
+        except WrongValueError as error:
+            self.fault(f"{column} {error.problem}", error.remedy)
+            return None
+
+    def _size(self, quantity: str) -> float | None:
+        """Return a log's diameter or length. [m]"""
+        present = [key for key in keys_of(quantity) if key in self._row.cells]
+        given = [key for key in present if self._row.cells[key]]
+        if len(given) > 1:
+            self.fault(f"gives both {' and '.join(given)}", "Keep one of them.")
+            return None
+        if not present:
+            return None
+        key = (given or present)[0]
+        size, factor = _SIZES[quantity], si_from_key(key, 1.0)
+        low, high = (round(metres / factor, 1) for metres in size.possible)
+        value = self._cell(
+            key, lambda cell: number(cell_number(cell), low, high, key.rpartition("_")[2])
+        )
+        if not isinstance(value, float):
+            return None
+        self._check_size(quantity, key, value)
+        return value * factor
+
+    def _check_size(self, quantity: str, key: str, value: float) -> None:
+        """Warn of a size that is possible but odd, with what it would be in the other unit."""
+        size = _SIZES[quantity]
+        low, high = size.usual
+        if low <= si_from_key(key, value) <= high:
+            return
+        other = next(known for known in keys_of(quantity) if known != key)
+        doubt = f"{key} {value:g} is unusual for a log; {size.in_words} is the rule."
+        if low <= si_from_key(other, value) <= high:
+            unit = "inches" if other.endswith("_in") else "centimetres"
+            doubt += f" Are these {unit}? Then the column is {other}."
+        self._found.warn(self.place, doubt)
+
+    def _check_tree(self, tree: str, numbers: Numbers) -> None:
+        if not self._row.cells["tree"]:
+            self._found.warn(self.place, f"tree is empty; the values of {OTHER_TREE} are used.")
+        elif tree not in (*numbers.trees, OTHER_TREE):
+            near = nearest(tree, numbers.trees)
+            hint = f" The nearest known one is '{near}'." if near else ""
+            self._found.warn(
+                self.place,
+                f"tree {shown(tree)} has no values of its own; those of {OTHER_TREE} are "
+                f"used.{hint}",
+            )
+
+
+def _stack_name(cell: str) -> str:
+    stack = name(cell)
+    if SEPARATOR in stack:
+        raise WrongValueError(
+            f"{shown(stack)} holds '{SEPARATOR}', which is kept for lots",
+            f"Write it like {shown(stack.replace(SEPARATOR, '-'))[1:-1]}.",
+        )
+    return stack
+
+
+def _check_twice(reader: _RowReader, lines: dict[str, int]) -> None:
+    """Note a stack whose name stands further up already."""
+    key = reader.name.casefold()
+    if not key:
+        return
+    if key in lines:
+        reader.fault(
+            f"this name stands in line {lines[key]} already",
+            "Give each stack a name of its own; small and capital letters count as the same.",
+        )
+    lines.setdefault(key, reader.line)
+
+
+def _is_total(row: Row) -> bool:
+    """Whether a row sums up others: no stack of its own, but a number of logs."""
+    others = ("strain_class", "tree", "inoculated", "spawn")
+    return (
+        _TOTAL.fullmatch(row.cells.get("stack", "").casefold()) is not None
+        and bool(row.cells.get("logs"))
+        and not any(row.cells.get(column) for column in others)
+    )
+
+
+def _check_total(row: Row, stacks: list[Stack], found: Findings) -> None:
+    """Say that the last row was taken as totals, and whether its logs add up."""
+    said = row.cells["logs"]
+    logs = sum(stack.logs for stack in stacks)
+    try:
+        agrees = cell_number(said) == logs
+    except WrongValueError:
+        agrees = False
+    doubt = "" if agrees else f" It says {shown(said)} logs; the rows above add up to {logs}."
+    found.warn(f"{FILE} line {row.line}", f"taken as a row of totals and left out.{doubt}")

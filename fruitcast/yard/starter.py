@@ -1,0 +1,283 @@
+"""A new yard: a commented yard.toml and a stacks.csv with example rows, ready to be changed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+from fruitcast.atomic import write_all_atomically
+from fruitcast.errors import FaultsError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.units import M_PER_FT, Units
+from fruitcast.yard import stacks, tables
+from fruitcast.yard.settings import WEATHER_FILE, parse_settings
+
+_SETTINGS = """\
+# The settings of this yard.
+# Lines that begin with '#' are notes. A line like '#promise = 0.8' shows a setting with its
+# default or an example: take the '#' away to use it. 'fruitcast check' finds every slip.
+# Weights may be in kg or lb, sizes in cm or in, heights in m or ft: the key says which.
+
+name = {name}
+# What you see: "us" (lb, in, F) or "metric" (kg, cm, C).
+units = "{units}"
+# The chance with which a promise to an outlet should hold: 0.8 is four times in five.
+#promise = {promise}
+
+[site]
+# Degrees with decimals; north and east are positive, so all of America has a negative longitude.
+latitude = {latitude}
+longitude = {longitude}
+# Height above the sea; elevation_m in metres or elevation_ft in feet.
+{elevation}
+timezone = {timezone}
+# Share of the open sky's light that is kept off the logs.
+shade = {shade}
+
+[weather]
+# A daily table in this folder (date,tmin,tmax,rain in C and mm; other forms: see the README),
+# or a station by its number, or "nearest". One of the two.
+{weather}
+# How many past years stand for what the coming weeks may bring.
+#years = 30
+
+[soaking]
+# Days of the week on which you can put logs into the tank.
+days = [{days}]
+# Logs that fit the tank at one time. A larger stack is soaked in lots.
+tank_logs = {tank_logs}
+# When logs go in and come out.
+#start = "08:00"
+# First and last day of the year for soaking, month and day. Without them: all year.
+#first = "04-15"
+#last = "10-20"
+# Hours of work a day for soaking and pulling logs. Without it: no limit.
+#hours_a_day = 3
+
+[watering]
+# Logs are watered before they are drier than this (share of the wet weight that is water).
+# false: nobody waters.
+#keep_above = {keep_above}
+
+[cold_store]
+# Days that picked mushrooms keep.
+#days = {cold_store_days}
+
+[picking]
+# Share of the crop you can sell; slugs, rain and broken caps take the rest.
+#saleable = {saleable}
+
+# One [[outlet]] for each regular sale: its day of the week, and what it takes each time
+# (target_lb or target_kg).
+[[outlet]]
+name = "Saturday market"
+day = "Sat"
+{target}
+# Its season: dates like 2027-05-15, or "05-15" for every year. Without it: all year.
+#from = "05-15"
+#to = "10-30"
+# Your price, in your money (price_per_lb or price_per_kg).
+#{price}
+# How much being short here counts against being short elsewhere.
+#weight = 1
+
+# A single sale on one date: as above, but with a date.
+#[[order]]
+#outlet = "Wedding"
+#on = {order_on}
+#{order_target}
+#{price}
+#weight = 1
+
+# Days on which nobody soaks, pulls or picks; both ends included.
+#[[away]]
+#from = {away_from}
+#to = {away_to}
+
+# A day on which an outlet doesn't open.
+#[[closed]]
+#outlet = "Saturday market"
+#on = {closed_on}
+
+# Your own value for any number of the model; 'fruitcast check --numbers' lists them, with our
+# values and reasons.
+#[numbers]
+#"work.soak_hours_per_log" = 0.05
+"""
+
+_UNITS_LINES = {
+    "us": {
+        "target": "target_lb = 4",
+        "order_target": "target_lb = 3",
+        "price": "price_per_lb = 14",
+    },
+    "metric": {
+        "target": "target_kg = 2",
+        "order_target": "target_kg = 1.5",
+        "price": "price_per_kg = 30",
+    },
+}
+_COLUMNS = "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,note"
+_STACKS = """\
+{columns}
+Example 1,wide-range,all-round,white oak,24,{thick},{long},{two_years_ago},sawdust,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,20,{thick},{long},{last_year},plug,one row for each stack
+"""  # noqa: E501
+
+
+def write_starter(
+    folder: Path,
+    *,
+    name: str,
+    latitude: float,
+    longitude: float,
+    timezone: str,
+    units: Units,
+    today: date,
+    elevation_m: float = 0.0,
+    station: str | None = None,
+    soak_days: Sequence[str] = ("Tue", "Fri"),
+    tank_logs: int = 40,
+) -> tuple[Path, Path]:
+    """Write yard.toml and stacks.csv for a new yard; both or neither.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder; it is made when it isn't there.
+    name : str
+        The yard's name.
+    latitude, longitude : float
+        [degree, north and east positive]
+    timezone : str
+        Its name in the IANA data base.
+    units : {'us', 'metric'}
+        What people see, and the units of the example rows.
+    today : date
+        The examples are dated around it.
+    elevation_m : float
+        Height above the sea. [m]
+    station : str or None
+        Weather station, or 'nearest'; None takes weather.csv in the folder.
+    soak_days : sequence of str
+        Days of the week on which soaks start.
+    tank_logs : int
+        Logs that fit the tank at one time.
+
+    Returns
+    -------
+    tuple of Path
+        The two files.
+
+    Raises
+    ------
+    InputError
+        If one of the files is there already.
+    FaultsError
+        If a value given is wrong; nothing is written then.
+    OutputError
+        If the files can't be written.
+    """
+    paths = (folder / tables.FILE, folder / stacks.FILE)
+    for path in paths:
+        if path.exists():
+            raise InputError(
+                f"{path}: is there already, and a new yard would overwrite it. Choose another "
+                "folder, or move the file away first."
+            )
+    settings = _settings_text(
+        name=name,
+        latitude=latitude,
+        longitude=longitude,
+        timezone=timezone,
+        units=units,
+        today=today,
+        elevation_m=elevation_m,
+        station=station,
+        soak_days=soak_days,
+        tank_logs=tank_logs,
+    )
+    rows = _stacks_text(units, today)
+    faults = parse_settings(settings, folder)[1].faults
+    faults += stacks.parse_stacks(rows, default_numbers())[1].faults
+    if faults:
+        raise FaultsError(faults)
+    try:
+        contents = [settings.encode("utf-8"), rows.encode("utf-8")]
+    except UnicodeEncodeError:
+        raise InputError(
+            "The yard's name holds characters that no file can keep. Type it again."
+        ) from None
+    write_all_atomically(dict(zip(paths, contents, strict=True)))
+    return paths
+
+
+def _settings_text(
+    *,
+    name: str,
+    latitude: float,
+    longitude: float,
+    timezone: str,
+    units: Units,
+    today: date,
+    elevation_m: float,
+    station: str | None,
+    soak_days: Sequence[str],
+    tank_logs: int,
+) -> str:
+    numbers = default_numbers()
+    place = "station = " + _quoted(station) if station else f'file = "{WEATHER_FILE}"'
+    other = f'#file = "{WEATHER_FILE}"' if station else '#station = "nearest"'
+    return _SETTINGS.format(
+        name=_quoted(name),
+        units=units,
+        latitude=float(latitude),
+        longitude=float(longitude),
+        elevation=_elevation_line(elevation_m, units),
+        timezone=_quoted(timezone),
+        weather=f"{place}\n{other}",
+        days=", ".join(_quoted(day) for day in soak_days),
+        tank_logs=tank_logs,
+        order_on=date(today.year + 1, 6, 19),
+        away_from=date(today.year + 1, 7, 4),
+        away_to=date(today.year + 1, 7, 10),
+        closed_on=_saturday(date(today.year + 1, 7, 1)),
+        promise=numbers["yard.promise"],
+        shade=numbers["yard.shade"],
+        keep_above=numbers["yard.keep_above"],
+        cold_store_days=int(numbers["yard.cold_store_days"]),
+        saleable=numbers["yard.saleable"],
+        **_UNITS_LINES[units],
+    )
+
+
+def _elevation_line(elevation_m: float, units: Units) -> str:
+    if units == "us":
+        return f"elevation_ft = {elevation_m / M_PER_FT:.0f}"
+    return f"elevation_m = {elevation_m:g}"
+
+
+def _saturday(day: date) -> date:
+    return date.fromordinal(day.toordinal() + (5 - day.weekday()) % 7)
+
+
+def _quoted(text: str) -> str:
+    """Return a text as a TOML basic string."""
+    # JSON's escapes are TOML's too, but for the one control character that JSON leaves bare.
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _stacks_text(units: Units, today: date) -> str:
+    us = units == "us"
+    return _STACKS.format(
+        columns=_COLUMNS.format(
+            diameter="diameter_in" if us else "diameter_cm",
+            length="length_in" if us else "length_cm",
+        ),
+        thick=5 if us else 12.5,
+        long=40 if us else 100,
+        two_years_ago=date(today.year - 2, 3, 20),
+        last_year=date(today.year - 1, 3, 20),
+    )

@@ -1,0 +1,236 @@
+"""The tables of yard.toml against their schema, key by key, so that no fault hides another."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.schema import (
+    NUMBERS,
+    REPEATED,
+    SINGLE,
+    AwayTable,
+    ClosedTable,
+    ColdStoreTable,
+    OrderTable,
+    OutletTable,
+    PickingTable,
+    SiteTable,
+    SoakingTable,
+    Table,
+    TopTable,
+    WateringTable,
+    WeatherTable,
+    keys_of_table,
+    known_keys,
+)
+from fruitcast.yard.values import WrongValueError, nearest, shown
+
+FILE = "yard.toml"
+
+AnyTable = TypeVar("AnyTable", bound=Table)
+Given = tuple[str, dict[str, Any], AnyTable]
+"""One repeated table: its place, the values as given, the table read."""
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Return the tables of a TOML text.
+
+    Raises
+    ------
+    WrongValueError
+        If it is not TOML, with the line.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line, what = _line_and_words(str(error), text)
+        raise WrongValueError(
+            f"line {line} can't be read: {what}",
+            'Each line is key = value: texts in straight quotes ("Tue"), dates like 2027-05-15, '
+            'days of every year in quotes ("04-15"), numbers with a point and without unit.',
+        ) from None
+    except (ValueError, RecursionError):
+        # A number of thousands of digits, or tables nested hundreds deep.
+        raise WrongValueError(
+            "holds a value beyond all measure",
+            "Start again from a fresh one: 'fruitcast new' writes it.",
+        ) from None
+
+
+def _line_and_words(message: str, text: str) -> tuple[int, str]:
+    what, _, where = message.rpartition(" (at ")
+    found = re.search(r"line (\d+)", where)
+    line = int(found[1]) if found else text.count("\n") + 1
+    content = text.split("\n")[line - 1] if line <= text.count("\n") + 1 else ""
+    what = what[:1].lower() + what[1:]
+    return line, f"{what}, in {shown(content)}" if content.strip() else what
+
+
+@dataclass(frozen=True)
+class YardTables:
+    """All tables of the file, read key by key."""
+
+    top: TopTable
+    site: SiteTable
+    weather: WeatherTable
+    soaking: SoakingTable
+    watering: WateringTable
+    cold_store: ColdStoreTable
+    picking: PickingTable
+    outlets: list[Given[OutletTable]]
+    orders: list[Given[OrderTable]]
+    away: list[Given[AwayTable]]
+    closed: list[Given[ClosedTable]]
+
+
+def read_tables(raw: dict[str, Any], findings: Findings) -> YardTables:
+    """Return all tables but [numbers], each key checked on its own."""
+    if raw.get("watering") is False:
+        raw = {**raw, "watering": {"keep_above": False}}
+    return YardTables(
+        top=_read_top(raw, findings),
+        site=_read_single(SiteTable, raw, findings),
+        weather=_read_single(WeatherTable, raw, findings),
+        soaking=_read_single(SoakingTable, raw, findings),
+        watering=_read_single(WateringTable, raw, findings),
+        cold_store=_read_single(ColdStoreTable, raw, findings),
+        picking=_read_single(PickingTable, raw, findings),
+        outlets=_read_repeated(OutletTable, raw, findings),
+        orders=_read_repeated(OrderTable, raw, findings),
+        away=_read_repeated(AwayTable, raw, findings),
+        closed=_read_repeated(ClosedTable, raw, findings),
+    )
+
+
+def _read_top(raw: dict[str, Any], findings: Findings) -> TopTable:
+    """Return the keys above the first table, and note tables that aren't known."""
+    tables = {*SINGLE, *REPEATED, NUMBERS}
+    own = {key: value for key, value in raw.items() if key not in tables}
+    known = keys_of_table(TopTable)
+    for key, value in list(own.items()):
+        if key in known:
+            continue
+        del own[key]
+        is_table = isinstance(value, dict) or (
+            isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+        )
+        if is_table:
+            near = nearest(key, tables)
+            hint = f"The nearest known one is [{near}]" if near else "It's not read"
+            findings.fault(
+                f"{FILE} [{bare(key)}]", "this table is not known", f"{hint}; correct or delete it."
+            )
+        else:
+            _unknown_key(FILE, "", key, known, findings)
+    return _read_table(TopTable, "", own, FILE, findings)
+
+
+def _read_single(table: type[AnyTable], raw: dict[str, Any], findings: Findings) -> AnyTable:
+    """Return a table that stands once; empty when it doesn't stand at all."""
+    name = _name_of(table, SINGLE)
+    value = raw.get(name, {})
+    place = f"{FILE} [{name}]"
+    if isinstance(value, list) and value and all(isinstance(part, dict) for part in value):
+        findings.fault(
+            place, "stands in double brackets", f"There is one only: write [{name}], once."
+        )
+        value = value[0]
+    elif not isinstance(value, dict):
+        keys = ", ".join(keys_of_table(table))
+        findings.fault(
+            f"{FILE} {name}",
+            f"{shown(value)} stands where a table is wanted",
+            f"Write [{name}] on its own line, and below it its keys: {keys}.",
+        )
+        return table.model_construct()
+    return _read_table(table, name, value, place, findings)
+
+
+def _read_repeated(
+    table: type[AnyTable], raw: dict[str, Any], findings: Findings
+) -> list[Given[AnyTable]]:
+    """Return the tables of one name: the place, the values as given, and the table read."""
+    name = _name_of(table, REPEATED)
+    parts = raw.get(name, [])
+    if isinstance(parts, dict):
+        findings.fault(
+            f"{FILE} [{name}]",
+            "stands in single brackets",
+            f"There may be several: write [[{name}]].",
+        )
+        parts = [parts]
+    if not isinstance(parts, list) or not all(isinstance(part, dict) for part in parts):
+        findings.fault(
+            f"{FILE} {name}",
+            f"{shown(parts)} stands where tables are wanted",
+            f"Write [[{name}]] on its own line for each, and its keys below it.",
+        )
+        return []
+    rows = []
+    for index, part in enumerate(parts, start=1):
+        label = part.get("name", part.get("outlet"))
+        named = f" {shown(label)}" if isinstance(label, str) and label.strip() else ""
+        place = f"{FILE} [[{name}]] {named.strip() or f'no. {index}'}"
+        rows.append((place, part, _read_table(table, name, part, place, findings)))
+    return rows
+
+
+def _read_table(
+    table: type[AnyTable], name: str, raw: dict[str, Any], place: str, findings: Findings
+) -> AnyTable:
+    """Return one table with every key that is right; the others are noted and left unset."""
+    row = table.model_construct()
+    fields = keys_of_table(table)
+    for key, value in raw.items():
+        if key not in fields:
+            _unknown_key(place, name, key, fields, findings)
+            continue
+        try:
+            setattr(row, fields[key], value)
+        except ValidationError as error:
+            cause = error.errors()[0].get("ctx", {}).get("error")
+            if not isinstance(cause, WrongValueError):
+                raise
+            findings.wrong(f"{place} {key}", cause)
+    for key, field in fields.items():
+        info = table.model_fields[field]
+        if info.is_required() and key not in raw:
+            example = info.examples[0] if info.examples else key
+            findings.fault(place, f"{key} is missing", f"Add a line like: {example}")
+    return row
+
+
+def _unknown_key(
+    place: str, table: str, key: str, known: dict[str, str], findings: Findings
+) -> None:
+    """Note an unknown key with the likeliest remedy: another table, or another spelling."""
+    homes = [home for home, other in known_keys() if other == key and home != table]
+    if homes:
+        where = " and ".join(_table_in_words(home) for home in homes)
+        remedy = f"It is known {where}: move it there. Known here are: {', '.join(known)}."
+    elif near := nearest(key, known):
+        remedy = f"The nearest known one is '{near}'; correct it."
+    else:
+        remedy = f"Known here are: {', '.join(known)}."
+    findings.fault(f"{place} {bare(key)}", "this key is not known here", remedy)
+
+
+def bare(key: str) -> str:
+    """Return a key as it is shown in a message."""
+    return shown(key)[1:-1]
+
+
+def _table_in_words(name: str) -> str:
+    if not name:
+        return "above the first table"
+    return f"under [[{name}]]" if name in REPEATED else f"under [{name}]"
+
+
+def _name_of(table: type[Table], tables: dict[str, type[Table]]) -> str:
+    return next(name for name, known in tables.items() if known is table)

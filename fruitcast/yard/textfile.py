@@ -1,0 +1,79 @@
+"""Bytes of a file that people write, as text: byte order marks, encodings, impostors."""
+
+from __future__ import annotations
+
+import codecs
+from pathlib import Path
+
+from fruitcast.yard.values import WrongValueError
+
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_NOT_TEXT = {
+    b"PK\x03\x04": (
+        "is a spreadsheet's own file, not a text",
+        "In the spreadsheet, save it as CSV (comma separated values) under this name.",
+    ),
+    b"%PDF": ("is a PDF document", "Save the table itself as CSV under this name."),
+    b"SQLite format 3": ("is a data base, not a text", "Restore the text from a backup."),
+}
+
+
+def read_text(path: Path) -> str:
+    """Return a file's text, its lines parted by single newlines.
+
+    Raises
+    ------
+    WrongValueError
+        If it cannot be read, is empty, or is something else than a text.
+    """
+    try:
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise WrongValueError("there is no such file", "Write it, or restore it.") from None
+    except OSError as error:
+        raise WrongValueError(
+            f"can't be read ({error.strerror or error})", "Check its permissions."
+        ) from None
+    return decode(data)
+
+
+def decode(data: bytes) -> str:
+    """Return the text in bytes; see `read_text`. Without a mark it is UTF-8, else Windows-1252."""
+    for start, (problem, remedy) in _NOT_TEXT.items():
+        if data.startswith(start):
+            raise WrongValueError(problem, remedy)
+    text = _decoded(data)
+    if "\x00" in text:
+        raise WrongValueError(
+            "is not a text: it holds zero bytes", "Save it again as plain text in UTF-8."
+        )
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if not text.strip():
+        raise WrongValueError("is empty", "Restore it, or 'fruitcast new' shows how one looks.")
+    head = text.lstrip()[:1000].lower()
+    if head.startswith(("<!doctype html", "<html")) or "<html" in head:
+        raise WrongValueError(
+            "is a web page, not the file itself", "Download the file behind the page."
+        )
+    return text
+
+
+def _decoded(data: bytes) -> str:
+    for mark, encoding in _MARKS:
+        if data.startswith(mark):
+            candidates: tuple[tuple[bytes, str], ...] = ((data[len(mark) :], encoding),)
+            break
+    else:
+        candidates = ((data, "utf-8"), (data, "cp1252"))
+    for content, encoding in candidates:
+        try:
+            return content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    raise WrongValueError(
+        "is in an encoding that can't be told", "Save it again as plain text in UTF-8."
+    )
