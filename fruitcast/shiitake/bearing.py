@@ -81,7 +81,7 @@ def bearing_year(ready: date, on: date, where: Hemisphere, numbers: Numbers) -> 
 
 
 def bearing_life(diameter: float, tree: str, numbers: Numbers) -> float:
-    """Return how many years a log bears: about one for each inch of dense hardwood.
+    """Return how many seasons a log bears: about one for each inch of dense hardwood.
 
     Parameters
     ----------
@@ -95,10 +95,10 @@ def bearing_life(diameter: float, tree: str, numbers: Numbers) -> float:
     Returns
     -------
     float
-        At least 1. [year]
+        Whole seasons, at least 1. [year]
     """
     years = diameter / numbers["yield.life_diameter"] * numbers.of_tree(tree, "life")
-    return max(years, 1.0)
+    return max(float(round(years)), 1.0)
 
 
 def share_given(years: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray:
@@ -167,10 +167,8 @@ def year_share_factor(year: npt.ArrayLike, life: float, numbers: Numbers) -> Flo
         1 in the best year; 0 before the first; past its life a log fades by a fixed factor
         each year rather than stopping dead. [unitless]
     """
-    last = int(np.ceil(life - 1e-9))
+    last = round(life)
     within = year_share(np.arange(1, last + 1), life, numbers)
-    lasts = life - (last - 1)  # the last year may be a part of one: judge it by its pace
-    within[-1] /= lasts
     factors = np.concatenate([[0.0], within / within.max()])
     count = np.asarray(year, dtype=np.int64)
     fading = numbers["yield.past_life_factor"] ** np.maximum(count - last, 0)

@@ -175,6 +175,8 @@ def lifetime_yield(
 ) -> float:
     """Return the fresh weight that a log can be expected to give in its life, forced.
 
+    Times what was learned of the yard (`learning.learn`), where something was.
+
     Parameters
     ----------
     strain_class, tree : str
@@ -189,9 +191,7 @@ def lifetime_yield(
     float
         [kg/log]
     """
-    life = bearing_life(diameter, tree, numbers)
-    years = np.arange(1, int(np.ceil(life - 1e-9)) + 1)
-    parts = np.minimum(life - (years - 1), 1.0)
-    whole = float((year_share_factor(years, life, numbers) * parts).sum())
-    a_year = base_yield(strain_class, numbers) * numbers["yield.flushes_a_year"]
-    return a_year * tree_factor(tree, numbers) * size_factor(diameter, length, numbers) * whole
+    years = np.arange(1, round(bearing_life(diameter, tree, numbers)) + 1)
+    best_year = base_yield(strain_class, numbers) * numbers["yield.flushes_a_year"]
+    whole = stack_factor(tree, diameter, length, years, numbers).sum()
+    return float(best_year * numbers["yield.usual_share"] * whole)
