@@ -81,17 +81,12 @@ def day_of_year(first: date, days: int) -> npt.NDArray[np.int64]:
     return np.asarray((run - new_year).astype(np.int64) + 1)
 
 
-def same_days_in(first: date, days: int, year: int) -> npt.NDArray[np.datetime64]:
-    """Return the calendar days of a run, moved so that it starts in `year`.
-
-    A 29 February that the year moved to does not have becomes 28 February.
-    """
-    run = np.datetime64(first, "D") + np.arange(days)
-    months = run.astype("datetime64[M]")
-    day_of_month = (run - months.astype("datetime64[D]")).astype(np.int64)
-    moved = months + np.timedelta64(12 * (year - first.year), "M")
-    length = ((moved + 1).astype("datetime64[D]") - moved.astype("datetime64[D]")).astype(np.int64)
-    return np.asarray(moved.astype("datetime64[D]") + np.minimum(day_of_month, length - 1))
+def same_day_in(day: date, year: int) -> date:
+    """Return a calendar day in another year; 29 February becomes 28 where there is none."""
+    try:
+        return day.replace(year=year)
+    except ValueError:
+        return day.replace(year=year, day=28)
 
 
 def make_futures(
@@ -153,12 +148,12 @@ def make_futures(
 
 
 def _rows(weather: DailyWeather, today: date, days: int, year: int) -> npt.NDArray[np.int64]:
-    moved = same_days_in(today, days, year)
-    rows = (moved - np.datetime64(weather.start, "D")).astype(np.int64)
-    if rows[0] < 0 or rows[-1] >= weather.days:
+    begin = same_day_in(today, year)
+    rows = weather.index(begin) + np.arange(days)
+    if rows[0] < 0 or rows[-1] >= weather.index(today):
         raise WeatherGapError(
             f"{weather.origin}: the weather of {year} does not cover the {days} days from "
-            f"{moved[0]}. Leave that year out."
+            f"{begin}. Leave that year out."
         )
     return rows
 
