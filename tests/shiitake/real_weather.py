@@ -1,0 +1,86 @@
+"""Real daily weather for the checks, read by path from an installed package; none is copied.
+
+Champion, Nebraska, 1982-2018 (dry, continental) and Brussels, 1976-2005 (twice as wet,
+oceanic) come with the aquacrop package: `pip install --no-deps aquacrop`.
+"""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from importlib.util import find_spec
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.numbers import Numbers
+
+LATITUDES = {"champion": 40.4, "brussels": 50.8}
+KEEP_ABOVE_WET = 0.35  # the default of [watering] keep_above
+SHADE = 0.8
+
+
+@dataclass(frozen=True)
+class Series:
+    """Daily weather as (day, column) arrays, with watering and log moisture once watered."""
+
+    name: str
+    start: date
+    tmin: np.ndarray
+    tmax: np.ndarray
+    rain: np.ndarray
+    moisture: np.ndarray | None = None
+
+    @property
+    def tmean(self):
+        return (self.tmin + self.tmax) / 2
+
+    @property
+    def days(self):
+        return [self.start + timedelta(days=i) for i in range(len(self.tmin))]
+
+    @property
+    def months(self):
+        return np.array([day.month for day in self.days])
+
+    @property
+    def years(self):
+        return np.array([day.year for day in self.days])
+
+
+def series(name: str) -> Series:
+    spec = find_spec("aquacrop")
+    if spec is None or spec.origin is None:
+        pytest.skip("weather data missing: pip install --no-deps aquacrop")
+    path = Path(spec.origin).parent / "data" / f"{name}_climate.txt"
+    table = np.loadtxt(path, skiprows=1)
+    day, month, year = table[0, :3].astype(int)
+    return Series(name, date(year, month, day), *(table[:, [i]] for i in (3, 4, 5)))
+
+
+def watered(weather: Series, numbers: Numbers) -> Series:
+    """Water 12.7 x 102 cm red oak logs to the default; watering counts as rain."""
+    run = simulate_moisture(
+        0.7,
+        tmin=weather.tmin,
+        tmax=weather.tmax,
+        tmean=weather.tmean,
+        rain=weather.rain,
+        rh=None,
+        latitude=LATITUDES[weather.name],
+        day_of_year=np.array([day.timetuple().tm_yday for day in weather.days]),
+        shade=SHADE,
+        diameter=0.127,
+        length=1.02,
+        specific_gravity=numbers.of_tree("red oak", "specific_gravity"),
+        numbers=numbers,
+        keep_above_wet=KEEP_ABOVE_WET,
+    )
+    return Series(
+        weather.name,
+        weather.start,
+        weather.tmin,
+        weather.tmax,
+        weather.rain + run.watered,
+        run.moisture,
+    )

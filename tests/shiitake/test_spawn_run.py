@@ -1,0 +1,135 @@
+"""The spawn run: how far, how long, what slows it."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from fruitcast.logs.wood import dry_from_wet
+from fruitcast.numbers import default_numbers
+from fruitcast.shiitake.spawn_run import (
+    daily_progress,
+    diameter_factor,
+    moisture_factor,
+    ready_day,
+    required_progress,
+    required_quantile,
+    slowed_by,
+)
+from tests.shiitake.real_weather import series, watered
+
+NUMBERS = default_numbers()
+MOIST = float(dry_from_wet(0.42))
+
+
+def steady(celsius, days=900):
+    return np.full((days, 1), float(celsius)), np.full((days, 1), MOIST)
+
+
+@pytest.mark.parametrize("spawn", ["plug", "thimble", "sawdust"])
+def test_four_to_six_months_at_a_steady_24_degrees(spawn):
+    # Common practice for a wide-range strain, no source.
+    required = required_progress("wide-range", spawn, 0.125, "red oak", NUMBERS)
+    months = ready_day(daily_progress(*steady(24), NUMBERS), required)[0] / 30.4
+    assert 4 <= months <= 6
+
+
+def test_inoculated_in_may_bears_from_the_next_may_to_autumn():
+    # Common practice, about a year being the planning figure; 6-18 months is published
+    # (Hill 2011, Univ. of Kentucky FOR-85). Weather: Champion, Nebraska, see real_weather.
+    weather = watered(series("champion"), NUMBERS)
+    progress = daily_progress(weather.tmean, weather.moisture, NUMBERS)
+    months = []
+    for spawn in ("plug", "sawdust"):
+        required = required_progress("wide-range", spawn, 0.125, "red oak", NUMBERS)
+        for year in range(1982, 2017):
+            begun = date(year, 5, 10)
+            row = (begun - weather.start).days
+            ready = begun + timedelta(days=int(ready_day(progress[row : row + 700], required)[0]))
+            assert date(year + 1, 4, 1) <= ready <= date(year + 1, 9, 30)
+            months.append((ready - begun).days / 30.4)
+    print(
+        f"spawn run, May inoculation, Champion: median {np.median(months):.1f} months, "
+        f"{min(months):.1f} to {max(months):.1f}"
+    )
+    assert 11.5 <= np.median(months) <= 13.5
+
+
+def test_wide_range_is_quickest_and_cold_weather_slowest():
+    # Common practice.
+    need = {
+        c: required_progress(c, "plug", 0.125, "red oak", NUMBERS)
+        for c in ("wide-range", "warm-weather", "cold-weather")
+    }
+    assert need["wide-range"] < need["warm-weather"] < need["cold-weather"]
+
+
+def test_sawdust_beats_plugs_and_thick_logs_lag():
+    def need(spawn, diameter):
+        return required_progress("wide-range", spawn, diameter, "red oak", NUMBERS)
+
+    assert need("sawdust", 0.125) < need("thimble", 0.125) < need("plug", 0.125)
+    assert need("plug", 0.25) / need("plug", 0.20) > need("plug", 0.15) / need("plug", 0.10)
+
+
+def test_soft_maple_starts_sooner():
+    # Published without a figure: Univ. of Kentucky FOR-90, abstract.
+    soft, hard = (
+        required_progress("wide-range", "plug", 0.125, tree, NUMBERS)
+        for tree in ("red maple", "sugar maple")
+    )
+    assert soft < hard
+
+
+def test_an_unknown_tree_counts_as_other_hardwood():
+    assert required_progress("wide-range", "plug", 0.125, "quince", NUMBERS) == required_progress(
+        "wide-range", "plug", 0.125, "other hardwood", NUMBERS
+    )
+
+
+def test_moisture_is_judged_on_the_published_levels():
+    # 23 % and 35 % wet: Hill, Univ. of Kentucky FOR-82.
+    levels = moisture_factor(dry_from_wet(np.array([0.20, 0.23, 0.30, 0.35, 0.45])), NUMBERS)
+    assert levels[0] == levels[1] == 0
+    assert 0.3 < levels[2] < 0.8
+    assert levels[3] == pytest.approx(1)
+    assert levels[4] == 1
+
+
+def test_progress_already_made_shortens_the_wait():
+    progress = daily_progress(*steady(25), NUMBERS)
+    assert ready_day(progress, 100.0)[0] == 100
+    assert ready_day(progress, 100.0, begun=40.0)[0] == 60
+    assert ready_day(progress, 100.0, begun=140.0)[0] == 0
+    assert ready_day(progress[:50], 100.0)[0] == 50  # past the end of the table
+
+
+def test_the_range_surrounds_the_middle():
+    early, middle, late = (required_quantile(125.0, p, NUMBERS) for p in (0.1, 0.5, 0.9))
+    assert early < middle < late
+    assert middle == pytest.approx(125.0)
+    assert late / middle == pytest.approx(middle / early)
+
+
+@pytest.mark.parametrize(
+    ("celsius", "wet", "spawn", "diameter", "causes"),
+    [
+        (24, 0.42, "sawdust", 0.12, ()),
+        (12, 0.42, "sawdust", 0.12, ("cold",)),
+        (31, 0.42, "sawdust", 0.12, ("hot",)),
+        (24, 0.28, "thimble", 0.12, ("dry",)),
+        (24, 0.42, "sawdust", 0.24, ("thick",)),
+        (12, 0.28, "plug", 0.24, ("cold", "dry", "thick", "plugs")),
+    ],
+)
+def test_what_slows_the_spawn_run_is_named(celsius, wet, spawn, diameter, causes):
+    tmean, moisture = np.full(60, float(celsius)), np.full(60, float(dry_from_wet(wet)))
+    assert slowed_by(tmean, moisture, spawn, diameter, NUMBERS) == causes
+
+
+def test_diameter_factor_is_one_for_a_middling_log_and_never_falls():
+    sizes = np.arange(0.05, 0.35, 0.005)
+    factors = [diameter_factor(d, NUMBERS) for d in sizes]
+    assert diameter_factor(0.125, NUMBERS) == 1
+    assert np.all(np.diff(factors) >= 0)
+    assert min(factors) >= 0.7
