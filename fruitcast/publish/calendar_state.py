@@ -221,7 +221,7 @@ def _cancelled(event: CalendarEvent, today: date) -> CalendarEvent:
 
 
 def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()[:32]
+    return hashlib.sha256(text.encode(errors="surrogatepass")).hexdigest()[:32]
 
 
 def _reminder_document(reminder: Reminder) -> dict[str, Any]:

@@ -33,7 +33,7 @@ def calendar_bytes(state: CalendarState) -> bytes:
     # The library writes a duration here without the VALUE that RFC 7986 demands.
     calendar.add("REFRESH-INTERVAL", REFRESH, parameters={"VALUE": "DURATION"})
     calendar.add("X-PUBLISHED-TTL", icalendar.vDuration(REFRESH))
-    for component in _zones(state.events) or [_lone_zone(state.zone)]:
+    for component in _zones(state.events) if state.events else [_lone_zone(state.zone)]:
         calendar.add_component(component)
     for event in state.events:
         calendar.add_component(_vevent(event))

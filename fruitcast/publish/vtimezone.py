@@ -80,8 +80,9 @@ def vtimezone(zone: ZoneInfo, first: date, last: date) -> Timezone:
         observance.add("TZOFFSETFROM", before)
         observance.add("TZOFFSETTO", after)
         observance.add("TZNAME", name)
-        if onsets[1:]:
-            observance.add("RDATE", onsets[1:])
+        # One line each: some readers take only the first onset of a list.
+        for onset in onsets[1:]:
+            observance.add("RDATE", onset)
         component.add_component(observance)
     return component
 

@@ -1,0 +1,244 @@
+"""What of a plan and a diary becomes a reminder, and under which key."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.reminder_words import local_time
+from fruitcast.publish.reminders import reminders
+from fruitcast.yard.state import Pick, Soak, StackState, YardState
+
+from .sample_plan import diary, plan, soak, yard
+
+ZONE = ZoneInfo("America/New_York")
+
+
+def by_key(found: tuple[Reminder, ...]) -> dict[str, Reminder]:
+    keyed = {reminder.key: reminder for reminder in found}
+    assert len(keyed) == len(found)
+    return keyed
+
+
+def sample() -> dict[str, Reminder]:
+    return by_key(reminders(plan(), yard(), diary()))
+
+
+def test_a_soak_lies_at_the_soak_time_and_rings_the_evening_before():
+    planned = sample()["soak|2|A"]
+    assert planned.start == datetime(2027, 5, 4, 8, tzinfo=ZONE)
+    assert planned.end == datetime(2027, 5, 4, 9, 15, tzinfo=ZONE)  # 24 logs at 3 minutes each
+    assert planned.alarms == (datetime(2027, 5, 3, 18, tzinfo=ZONE),)
+    assert planned.summary == "Soak A (24 logs, 24 h)"
+    assert "pull on Wed 5 May at 08:00" in planned.description
+    assert "First pick about Fri 14 May (12 to 18 May), 6.4 lb expected." in planned.description
+    assert "Why: covers Saturday market on 15 May" in planned.description
+    assert "Note: north end, by the spring" in planned.description
+    assert planned.reasons[0] == "ready since 20 Apr"
+    assert not planned.done
+
+
+def test_the_work_takes_as_long_as_the_yard_says():
+    slow = replace(yard(), numbers={"work.soak_hours_per_log": 0.1})
+    planned = by_key(reminders(plan(), slow, diary()))["soak|2|A"]
+    assert planned.end == datetime(2027, 5, 4, 10, 30, tzinfo=ZONE)
+
+
+def test_a_pull_rings_an_hour_before():
+    pull = sample()["pull|2|A"]
+    assert pull.start == datetime(2027, 5, 5, 8, tzinfo=ZONE)
+    assert pull.alarms == (datetime(2027, 5, 5, 7, tzinfo=ZONE),)
+
+
+def test_the_pick_window_spans_the_range_and_names_the_likely_first_pick():
+    pick = sample()["pick|2|A"]
+    assert (pick.start, pick.end) == (date(2027, 5, 12), date(2027, 5, 19))
+    assert (pick.first_day, pick.last_day) == (date(2027, 5, 12), date(2027, 5, 18))
+    assert pick.summary == "Pick A: first about Fri 14 May"
+    assert pick.alarms == ()
+
+
+def test_pins_are_watched_for_from_the_pull_on_until_the_pick_window():
+    # Pull 5 May, earliest likely pick 12 May: 0.4 of seven days is day 3.
+    pins = sample()["pins|2|A"]
+    assert (pins.first_day, pins.last_day) == (date(2027, 5, 8), date(2027, 5, 11))
+
+
+def test_no_watch_for_pins_when_the_pick_may_follow_the_pull_at_once():
+    early = soak("A", 24, "2027-05-04", "2027-05-05", ("2027-05-05",) * 3, 1.0)
+    found = by_key(reminders(plan(soaks=[early]), yard(), diary()))
+    assert "pins|2|A" not in found
+    assert found["pick|2|A"].first_day == date(2027, 5, 5)
+
+
+def test_rest_and_readiness_and_cover_are_days_of_their_own():
+    entry = {**plan()["soaks"][3], "cover": {"from": "2027-10-17", "to": "2027-10-30"}}
+    entry["cover"]["reason"] = "nights below freezing are likely"
+    found = by_key(reminders(plan(soaks=[entry]), yard(), diary()))
+    assert found["rest|3|D"].first_day == date(2027, 7, 2)
+    assert found["rest|3|D"].reasons == ("nine weeks from its last soak",)
+    assert found["ready|0|H"].first_day == date(2027, 6, 20)
+    assert found["cover|1|C"].last_day == date(2027, 10, 30)
+    assert "nights below freezing" in found["cover|1|C"].description
+
+
+def test_one_watering_a_day_lists_all_stacks():
+    due = sample()[f"water|{date(2027, 5, 6).toordinal()}|"]
+    assert due.summary == "Water logs: B, H"
+    assert due.reasons == ("B: 33 % wet, keep 35 %", "H: 31 % wet, keep 35 %")
+    given = sample()[f"water|{date(2027, 5, 1).toordinal()}|"]
+    assert given.summary == "Watered: B"
+    assert given.done
+
+
+def test_soaks_are_numbered_through_a_stacks_life():
+    keys = [key for key in sample() if key.startswith("soak|")]
+    assert sorted(keys) == [
+        "soak|1|A",
+        "soak|1|B",
+        "soak|1|C",
+        "soak|1|D",
+        "soak|2|A",
+        "soak|2|D",
+        "soak|3|A",
+        "soak|3|D",
+    ]
+    assert sample()["soak|3|A"].first_day == date(2027, 7, 9)
+
+
+def test_a_soak_keeps_its_key_when_it_moves_and_when_it_is_recorded():
+    moved = plan()
+    moved["soaks"][0].update(soak_on="2027-05-07", pull_on="2027-05-08")
+    assert by_key(reminders(moved, yard(), diary()))["soak|2|A"].first_day == date(2027, 5, 7)
+
+    state = diary()
+    done = Soak(date(2027, 5, 5), 22, 24.0, date(2027, 5, 6))
+    stack = replace(state.stacks["A"], soaks=(*state.stacks["A"].soaks, done))
+    later = plan(soaks=plan()["soaks"][1:])
+    found = by_key(reminders(later, yard(), replace(state, stacks={**state.stacks, "A": stack})))
+    assert found["soak|2|A"].done
+    assert found["soak|2|A"].summary == "Soaked A (22 logs, 24 h)"
+    assert found["soak|2|A"].first_day == date(2027, 5, 5)
+    assert found["soak|2|A"].alarms == ()
+    assert found["pull|2|A"].done
+    assert found["soak|3|A"].first_day == date(2027, 7, 9)
+
+
+def test_a_plan_older_than_the_diary_makes_no_second_soak():
+    state = diary()
+    done = Soak(date(2027, 5, 4), 24, 24.0, None)
+    stack = replace(state.stacks["A"], soaks=(*state.stacks["A"].soaks, done))
+    found = by_key(reminders(plan(), yard(), replace(state, stacks={**state.stacks, "A": stack})))
+    assert found["soak|2|A"].done
+    assert found["soak|3|A"].first_day == date(2027, 7, 9)
+    assert found["pick|2|A"].first_day == date(2027, 5, 12)  # still from the old plan
+
+
+def test_a_soak_under_way_is_to_be_pulled_and_picked():
+    found = sample()
+    assert found["soak|3|D"].done
+    assert found["pull|3|D"].first_day == date(2027, 5, 2)
+    assert not found["pull|3|D"].done
+    assert found["pick|3|D"].first_day == date(2027, 5, 11)
+
+
+@pytest.mark.parametrize(
+    ("hours", "pulled"),
+    [
+        (12.0, date(2027, 5, 1)),
+        (24.0, date(2027, 5, 1)),
+        (24.5, date(2027, 5, 2)),
+        (36.0, date(2027, 5, 2)),
+        (48.0, date(2027, 5, 2)),
+    ],
+)
+def test_logs_come_out_on_the_first_morning_after_their_hours_are_full(hours, pulled):
+    state = YardState({"D": StackState("D", 24, (Soak(date(2027, 4, 30), 24, hours, None),))}, {})
+    found = by_key(reminders(plan(under_way=[]), yard(), state))
+    assert found["pull|1|D"].first_day == pulled
+
+
+def test_picks_of_a_soak_are_added_up():
+    picked = sample()["pick|1|D"]
+    assert picked.done
+    assert picked.summary == "Picked D: 6.0 lb"  # 1.6 + 1.1 kg
+    assert picked.description == "Thu 11 Jun: 3.5 lb\nSat 13 Jun: 2.4 lb"
+    assert (picked.first_day, picked.last_day) == (date(2026, 6, 11), date(2026, 6, 13))
+
+
+def test_natural_picks_are_not_those_of_a_soak():
+    state = diary()
+    natural = Pick(date(2026, 8, 20), 9.0, "natural")
+    stack = replace(state.stacks["D"], picks=(*state.stacks["D"].picks, natural))
+    found = by_key(reminders(plan(), yard(), replace(state, stacks={**state.stacks, "D": stack})))
+    assert found["pick|2|D"].summary == "Picked D: 4.9 lb"
+
+
+def test_weights_are_in_the_yards_units():
+    found = by_key(reminders(plan(), yard(units="metric"), diary()))
+    assert "2.9 kg expected" in found["soak|2|A"].description
+    assert found["pick|1|D"].summary == "Picked D: 2.7 kg"
+
+
+def test_lots_carry_the_note_of_their_row():
+    lot = soak("A/2", 12, "2027-05-04", "2027-05-05", ("2027-05-12",) * 3, 1.0)
+    state = YardState({"A/2": StackState("A/2", 12)}, {"A/2": "A"})
+    found = by_key(reminders(plan(soaks=[lot], under_way=[]), yard(), state))
+    assert "Note: north end, by the spring" in found["soak|1|A/2"].description
+
+
+def test_a_plan_without_the_optional_parts_is_enough():
+    bare = {key: value for key, value in plan().items() if key in ("today", "soaks")}
+    found = by_key(reminders(bare, yard(), YardState({}, {})))
+    assert {reminder.kind for reminder in found.values()} == {"soak", "pull", "pins", "pick"}
+
+
+def test_control_characters_of_notes_and_reasons_are_gone():
+    spiteful = plan()
+    spiteful["soaks"][0]["reasons"] = ["rested\x1b[31m\nATTACH:x\x00 \u202eabc"]
+    found = by_key(reminders(spiteful, yard(note="a\r\nBEGIN:VALARM\u2028b\x7f"), diary()))
+    text = found["soak|2|A"].description
+    assert "Why: rested[31m ATTACH:x abc" in text
+    assert "Note: a\nBEGIN:VALARM\nb" in text
+
+
+# --- times that the change of the clock skips or repeats ---------------------------------------
+
+
+def test_a_skipped_time_is_read_with_the_offset_before_the_change():
+    # RFC 5545, section 3.3.5: 2:30 on 11 March 2007 in New York "is interpreted using the UTC
+    # offset before the gap", that is 3:30 EDT.
+    found = local_time(date(2007, 3, 11), time(2, 30), ZONE)
+    assert (found.hour, found.minute, found.utcoffset()) == (3, 30, timedelta(hours=-4))
+
+
+def test_a_repeated_time_is_its_first_occurrence():
+    # RFC 5545, section 3.3.5: 1:30 on 4 November 2007 in New York is 1:30 EDT.
+    found = local_time(date(2007, 11, 4), time(1, 30), ZONE)
+    assert (found.hour, found.utcoffset()) == (1, timedelta(hours=-4))
+
+
+@pytest.mark.parametrize("day", ["2027-03-14", "2027-11-07"])
+@pytest.mark.parametrize("start", [time(0, 45), time(1, 30), time(1, 45), time(2, 30), time(8)])
+def test_work_never_ends_before_it_begins(day, start):
+    entry = soak("A", 6, day, "2027-11-09", ("2027-11-12",) * 3, 1.0)
+    found = by_key(
+        reminders(plan(soaks=[entry], under_way=[]), yard(start=start), YardState({}, {}))
+    )
+    planned = found["soak|1|A"]
+    assert planned.end.astimezone(UTC) > planned.start.astimezone(UTC)
+    assert planned.end.replace(tzinfo=None) > planned.start.replace(tzinfo=None)
+
+
+def test_the_evening_before_stays_six_oclock_across_the_change():
+    entry = soak("A", 24, "2027-03-14", "2027-03-15", ("2027-03-25",) * 3, 1.0)
+    found = by_key(reminders(plan(soaks=[entry], under_way=[]), yard(), YardState({}, {})))
+    alarm = found["soak|1|A"].alarms[0]
+    assert (alarm.day, alarm.hour) == (13, 18)
+    # Two o'clock was skipped, so the span is 13 hours where it is 14 otherwise.
+    span = found["soak|1|A"].start.astimezone(UTC) - alarm.astimezone(UTC)
+    assert span == timedelta(hours=13)
