@@ -60,25 +60,25 @@ def spawn_run(
     numbers: Numbers,
 ) -> SpawnRun:
     """Return the spawn run of one stack; what the grower saw overrules the model."""
-    today, members = futures.today, len(futures.years)
+    today = futures.today
     seen_on = min(
         (day for day in (state.natural_seen_on, state.spawn_run_seen_on) if day), default=None
     )
     if seen_on is not None and seen_on <= today:
-        rows = np.full(members, futures.lookback + (seen_on - today).days)
-        return SpawnRun(1.0, seen_on, True, np.maximum(rows, 0), seen_on, seen_on, seen_on)
+        return _known(seen_on, True, futures)
     band = past.bands.index(band_of(stack))
     required = required_progress(
         stack.strain_class, stack.spawn, stack.diameter, stack.tree, numbers
     )
     begin = (stack.inoculated - past.first).days
+    if begin < 0:
+        # Older than the account of moisture goes back: the planning figure of one year.
+        return _known(stack.inoculated + timedelta(days=365), False, futures)
     so_far = daily_progress(past.tmean[begin:, None], past.moisture[begin:, band, None], numbers)
     done = int(ready_day(so_far, required)[0]) if begin < len(past.tmean) else 0
     built_up = float(so_far.sum())
     if begin < len(past.tmean) and done < len(so_far):
-        ready_on = stack.inoculated + timedelta(days=done)
-        rows = np.full(members, futures.lookback + (ready_on - today).days)
-        return SpawnRun(1.0, ready_on, False, np.maximum(rows, 0), ready_on, ready_on, ready_on)
+        return _known(stack.inoculated + timedelta(days=done), False, futures)
     first = futures.lookback + max((stack.inoculated - today).days, 0)
     ahead = daily_progress(futures.tmean[first:], water.moisture[first:, band], numbers)
 
@@ -100,8 +100,14 @@ def spawn_run(
     )
 
 
+def _known(ready_on: date, seen: bool, futures: Futures) -> SpawnRun:
+    row = max(futures.lookback + (ready_on - futures.today).days, 0)
+    rows = np.full(len(futures.years), row, dtype=np.int64)
+    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on)
+
+
 def sure_ready_row(run: SpawnRun, numbers: Numbers) -> int:
-    """Return the row of `Futures` by which a stack is ready with the chance soaks are planned on."""
+    """Return the row of `Futures` by which a stack is ready, with the chance planned on."""
     ordered = np.sort(run.rows)
     place = int(np.ceil(numbers["schedule.ready_chance"] * len(ordered))) - 1
     return int(ordered[max(place, 0)])

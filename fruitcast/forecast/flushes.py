@@ -1,0 +1,112 @@
+"""What follows a first pick: natural flushes one after another, and what a soak then gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.natural import flush_chain
+from fruitcast.shiitake.yields import rest_factor
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+MOST_FLUSHES = 6
+"""Natural flushes followed in a row: more than rest allows in a year and a half."""
+
+
+@dataclass(frozen=True)
+class Following:
+    """What happens after each of several starts if nothing is soaked.
+
+    Attributes
+    ----------
+    last_pick : (start, member) float array
+        Row of the last first pick at the start; -inf when there was none yet.
+    trigger, pick, past : (flush, start, member) int array
+        Rows of the trigger, the first pick and the day after the last pick of each natural
+        flush; the number of rows where there is none.
+    kg : (flush, start, member) float array
+        Weight of each flush; 0 where there is none. [kg per unit of stack factor and log]
+    """
+
+    last_pick: FloatArray
+    trigger: IntArray
+    pick: IntArray
+    past: IntArray
+    kg: FloatArray
+
+
+def follow(
+    fruiting: Fruiting, last_pick: FloatArray, ready_row: IntArray, today_row: int, numbers: Numbers
+) -> Following:
+    """Return the natural flushes that follow each start.
+
+    Parameters
+    ----------
+    fruiting : Fruiting
+        The kind of logs.
+    last_pick : (start, member) float array
+        Row of the last first pick; -inf when there was none yet.
+    ready_row : (start, member) int array
+        First row on which the logs could be set off, rest left aside (spawn run done, pulled).
+    today_row : int
+        Flushes that would have been picked before today did not happen: nobody saw them.
+    numbers : Numbers
+        The numbers in use.
+    """
+    natural = fruiting.natural
+    days, members = natural.trigger.shape
+    rest = int(numbers["natural.rest_days"])
+    rested = np.where(np.isfinite(last_pick), last_pick + rest, -1).astype(np.int64)
+    coming = natural.trigger & (natural.pick.first_pick >= today_row)
+    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), MOST_FLUSHES)
+    used = int((chain < days).any(axis=(1, 2)).sum())
+    chain = chain[:used]
+    member = np.arange(members)
+    at = np.minimum(chain, days - 1)
+    none = chain >= days
+    pick = np.where(none, days, natural.pick.first_pick[at, member])
+    past = np.where(none, days, pick + natural.length[at, member])
+    before = np.concatenate([last_pick[None], pick[:-1].astype(float)]) if used else pick
+    factor = rest_factor(np.maximum(chain - before, 0.0), numbers)
+    kg = np.where(none, 0.0, natural.kg[at, member] * factor)
+    return Following(last_pick, chain, pick, past, kg)
+
+
+def soak_factor(following: Following, soak_row: IntArray, numbers: Numbers) -> FloatArray:
+    """Return what rest and natural flushes leave of a soak after each start.
+
+    The rest since the member's last first pick scales the crop; while a natural flush is
+    between its trigger and its last pick, the natural crop stands and the soak gives nothing.
+
+    Parameters
+    ----------
+    following : Following
+        What happens before the soak.
+    soak_row : (soak,) int array
+        Rows on which the soak starts.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (start, soak, member) float array
+        Factor on `Forced.kg`; what a soak before its start is given has no meaning.
+    """
+    soak = np.asarray(soak_row)[None, :, None]
+    last = np.broadcast_to(
+        following.last_pick[:, None, :],
+        (following.last_pick.shape[0], soak.shape[1], following.last_pick.shape[1]),
+    )
+    under_way = np.zeros(last.shape, dtype=bool)
+    for trigger, pick, past in zip(following.trigger, following.pick, following.past, strict=True):
+        begun = trigger[:, None, :] < soak
+        under_way |= begun & (past[:, None, :] > soak)
+        last = np.where(begun, pick[:, None, :], last)
+    rest = np.maximum(soak - last, 0.0)
+    return np.where(under_way, 0.0, rest_factor(rest, numbers))

@@ -1,0 +1,293 @@
+"""What logs of one kind would give: every soak day and every natural flush, in every member.
+
+A kind is a strain class, a size band, a learned lead time and a course of bearing years.
+Weights are for one log whose stack factor (tree, size, bearing year, wear, learning) is 1,
+before what cannot be sold, and before the rest since the last flush is counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.draws import standard_normals
+from fruitcast.forecast.members import Futures
+from fruitcast.logs.exchange import soak_gain
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.forced import (
+    bears,
+    daily_loss,
+    first_pick,
+    mean_between,
+    season_allows,
+    soak_hours,
+    surviving_share,
+    thermal_time,
+)
+from fruitcast.shiitake.natural import NaturalPick, natural_first_pick, trigger_days
+from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
+from fruitcast.shiitake.run_length import cumulate
+from fruitcast.shiitake.spawn_run import moisture_factor
+from fruitcast.shiitake.spread import multiplier
+from fruitcast.shiitake.yields import base_yield, kind_factor, temperature_factor
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What logs have in common that the weather treats alike.
+
+    Attributes
+    ----------
+    strain_class : str
+        Strain class.
+    diameter : float
+        Middle of the size band. [m]
+    lead_factor : float
+        Learned lead time over the table's. [unitless]
+    """
+
+    strain_class: str
+    diameter: float
+    lead_factor: float = 1.0
+
+    @property
+    def label(self) -> str:
+        """Words that name the kind, also for its random draws."""
+        return f"{self.strain_class} {self.diameter * 100:g} cm lead {self.lead_factor:.2f}"
+
+
+@dataclass(frozen=True)
+class Forced:
+    """Forced flushes of one kind, by soak day and member.
+
+    Attributes
+    ----------
+    soak_row, pull_row : (soak,) int array
+        Row of `Futures` on which the soak starts, and of the morning of the pull.
+    hours : (soak,) float array
+        Hours in water. [h]
+    allowed : (soak,) bool array
+        Whether class and season allow the soak.
+    pick_row : (soak, member) int array
+        Row of the first pick.
+    length : (soak, member) int array
+        Days of picking.
+    bears : (soak, member) bool array
+        Whether mushrooms come at all.
+    kg : (soak, member) float array
+        Weight of the flush on a rested log. [kg/log]
+    """
+
+    soak_row: IntArray
+    pull_row: IntArray
+    hours: FloatArray
+    allowed: BoolArray
+    pick_row: IntArray
+    length: IntArray
+    bears: BoolArray
+    kg: FloatArray
+
+
+@dataclass(frozen=True)
+class Natural:
+    """Natural flushes of one kind: what would come of a trigger on each day.
+
+    Attributes
+    ----------
+    trigger : (day, member) bool array
+        Days that set off a flush on a ready, rested log.
+    pick : NaturalPick
+        First pick of each, or that its buds die.
+    length : (day, member) int array
+        Days of picking.
+    kg : (day, member) float array
+        Weight of the flush on a rested log; 0 where nothing was set off. [kg/log]
+    """
+
+    trigger: BoolArray
+    pick: NaturalPick
+    length: IntArray
+    kg: FloatArray
+
+
+@dataclass(frozen=True)
+class Fruiting:
+    """All that one kind of logs does in every member.
+
+    Attributes
+    ----------
+    kind : Kind
+        The kind.
+    forced, natural : Forced, Natural
+        Its flushes.
+    thermal : (day + 1, member) float array
+        Warmth built up, for flushes already under way. [degC day]
+    forced_shape, natural_shape : (length + 1, longest) float array
+        Share of a flush picked on each of its days, by its length.
+    keeping : (day, member) float array
+        Share of a day's pick that rain on the caps leaves saleable. [unitless]
+    """
+
+    kind: Kind
+    forced: Forced
+    natural: Natural
+    thermal: FloatArray
+    forced_shape: FloatArray
+    natural_shape: FloatArray
+    keeping: FloatArray
+
+    def with_course(self, course: FloatArray) -> Fruiting:
+        """Return the same kind with all weights times a factor by day.
+
+        Parameters
+        ----------
+        course : (day,) float array
+            What the bearing year of each day gives, relative to the best one looked at.
+        """
+        forced = replace(self.forced, kg=self.forced.kg * course[self.forced.soak_row, None])
+        natural = replace(self.natural, kg=self.natural.kg * course[:, None])
+        return replace(self, forced=forced, natural=natural)
+
+
+def fruiting(
+    kind: Kind,
+    futures: Futures,
+    moisture: FloatArray,
+    water: FloatArray,
+    soak_rows: IntArray,
+    *,
+    done: Sequence[tuple[int, int]] = (),
+    seed: int,
+    numbers: Numbers,
+    specific_gravity: float,
+) -> Fruiting:
+    """Return what logs of one kind do in every member.
+
+    Parameters
+    ----------
+    kind : Kind
+        The kind.
+    futures : Futures
+        The members' weather.
+    moisture : (day, member) float array
+        Log moisture. [kg/kg dry wood]
+    water : (day, member) float array
+        Rain and watering. [mm/day]
+    soak_rows : (soak,) int array
+        Rows on which a soak may start.
+    done : sequence of (int, int)
+        Soaks already begun: row of the soak and of the pull. They stand in front of the
+        others in `Forced`.
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    specific_gravity : float
+        Of the wood that stands for all. [unitless]
+    """
+    warmth = thermal_time(kind.strain_class, futures.tmean, numbers)
+    loss = cumulate(daily_loss(kind.strain_class, futures.tmin, futures.tmax, numbers))
+    temperature = cumulate(futures.tmean)
+    weather = _Weather(kind, futures, moisture, temperature, loss, numbers)
+    return Fruiting(
+        kind=kind,
+        forced=_forced(weather, warmth, soak_rows, done, seed, specific_gravity),
+        natural=_natural(weather, water, seed),
+        thermal=warmth,
+        forced_shape=shape_table("forced", numbers),
+        natural_shape=shape_table("natural", numbers),
+        keeping=dry_cap_share(futures.rain, numbers),
+    )
+
+
+@dataclass(frozen=True)
+class _Weather:
+    """What forced and natural flushes of one kind have in common."""
+
+    kind: Kind
+    futures: Futures
+    moisture: FloatArray
+    temperature: FloatArray
+    loss: FloatArray
+    numbers: Numbers
+
+    def scatter(self, what: str, rows: IntArray, seed: int) -> FloatArray:
+        """Return a multiplier of mean 1 for each row and member."""
+        dates = [self.futures.date(int(row)) for row in rows]
+        normals = standard_normals(seed, self.futures.years, f"{self.kind.label} {what}", dates)
+        number = "forced.lead_scatter" if what == "lead" else "yield.scatter"
+        return multiplier(normals, self.numbers[number])
+
+
+def _forced(
+    weather: _Weather,
+    warmth: FloatArray,
+    soak_rows: IntArray,
+    done: Sequence[tuple[int, int]],
+    seed: int,
+    gravity: float,
+) -> Forced:
+    kind, futures, numbers = weather.kind, weather.futures, weather.numbers
+    rows = np.concatenate([[row for row, _ in done], soak_rows]).astype(np.int64)
+    ahead = np.minimum(rows + int(numbers["forced.season_days"]), futures.days)
+    expected = np.median(mean_between(weather.temperature, rows[:, None], ahead[:, None]), axis=1)
+    hours = soak_hours(expected, kind.diameter, numbers)
+    pull = rows + np.ceil(hours / 24).astype(np.int64)
+    pull[: len(done)] = [row for _, row in done]
+    need = numbers.of(kind.strain_class, "forced.requirement") * kind.lead_factor
+    lead = weather.scatter("lead", rows, seed)
+    pick = first_pick(warmth, pull, need * lead)
+    mean = mean_between(weather.temperature, pull[:, None], pick)
+    length = flush_days("forced", mean, numbers)
+    does_bear = bears(kind.strain_class, pull, pick, mean, futures.days, numbers)
+    before = weather.moisture[np.maximum(rows - 1, 0)]
+    soaked = before + soak_gain(
+        before, hours[:, None], diameter=kind.diameter, specific_gravity=gravity, numbers=numbers
+    )
+    kg = base_yield(kind.strain_class, numbers) * temperature_factor(
+        kind.strain_class, mean, numbers
+    )
+    kg = kg * moisture_factor(soaked, numbers) * kind_factor("forced", numbers)
+    kg *= surviving_share(weather.loss, pull[:, None], pick + length)
+    kg *= weather.scatter("yield", rows, seed)
+    return Forced(
+        soak_row=rows,
+        pull_row=pull,
+        hours=hours,
+        allowed=season_allows(kind.strain_class, futures.tmean, pull, numbers),
+        pick_row=pick,
+        length=length,
+        bears=does_bear,
+        kg=np.where(does_bear, kg, 0.0),
+    )
+
+
+def _natural(weather: _Weather, water: FloatArray, seed: int) -> Natural:
+    kind, futures, numbers = weather.kind, weather.futures, weather.numbers
+    trigger = trigger_days(
+        kind.strain_class, futures.tmin, futures.tmean, water, weather.moisture, numbers
+    )
+    pick = natural_first_pick(kind.strain_class, futures.tmean, trigger, numbers)
+    length = np.zeros(trigger.shape, dtype=np.int64)
+    kg = np.zeros(trigger.shape)
+    day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
+    if len(day):
+        first = pick.first_pick[day, member]
+        total = weather.temperature
+        mean = (total[first, member] - total[day, member]) / np.maximum(first - day, 1)
+        length[day, member] = flush_days("natural", mean, numbers)
+        past = np.minimum(first + length[day, member], futures.days)
+        survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
+        rows = np.arange(futures.days)
+        scatter = weather.scatter("natural", rows, seed)[day, member]
+        weight = base_yield(kind.strain_class, numbers) * kind_factor("natural", numbers)
+        weight = weight * temperature_factor(kind.strain_class, mean, numbers) * survives
+        kg[day, member] = weight * moisture_factor(weather.moisture[day, member], numbers) * scatter
+    return Natural(trigger, pick, length, kg)
