@@ -1,0 +1,122 @@
+"""Watering advice: when, how much, why, and how likely later."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fruitcast.logs.watering import (
+    Thirst,
+    days_without_rain,
+    sample_log_wants_water,
+    thirst,
+    watering_advice,
+)
+from fruitcast.logs.wood import dry_from_wet
+from fruitcast.numbers import default_numbers
+
+NUMBERS = default_numbers()
+CATCH = 0.125 * 1.0
+
+
+def future(days=30, members=4, wet=0.40, rain=0.0, tmean=20.0):
+    """Logs, rain and temperature that stay as they are."""
+    return [np.full((days, members), v, dtype=float) for v in (dry_from_wet(wet), rain, tmean)]
+
+
+def advise(moisture, rain, tmean, today=10, known=20):
+    return watering_advice(
+        moisture,
+        rain,
+        tmean,
+        today=today,
+        known=known,
+        keep_above_wet=0.35,
+        catch=CATCH,
+        numbers=NUMBERS,
+    )
+
+
+def test_days_without_rain_count_from_the_last_real_rain():
+    rain = np.array([0, 5, 0, 1.9, 0, 2.0, 0])[:, None]
+    assert days_without_rain(rain, NUMBERS)[:, 0].tolist() == [1, 0, 1, 2, 3, 0, 1]
+
+
+def test_dry_spell_needs_more_than_seven_days_over_24_degrees():
+    """Hill 2011, University of Kentucky FOR-85: more than 7 days without rain, above all over 24 C."""
+    moisture, rain, tmean = future(members=1, tmean=26.0)
+    rain[4] = 20
+    code = thirst(moisture, rain, tmean, 0.35, NUMBERS)[:, 0]
+    # Days 5 to 12 are eight days without rain, so day 13 is the first to begin after more than 7.
+    assert np.flatnonzero(code == Thirst.DRY_SPELL)[0] == 13
+    assert not thirst(moisture, rain, tmean - 3, 0.35, NUMBERS).any()
+    rain[4::7] = 20
+    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS).any(), "seven days are not too long"
+
+
+def test_dry_log_wants_water_whatever_the_rain_but_not_in_the_cold():
+    moisture, rain, tmean = future(members=1, wet=0.34, rain=3.0)
+    assert np.all(thirst(moisture, rain, tmean, 0.35, NUMBERS)[1:] == Thirst.DRY_LOG)
+    assert not thirst(moisture, rain, tmean - 18, 0.35, NUMBERS).any()
+
+
+def test_advice_names_day_amount_and_reason():
+    moisture, rain, tmean = future()
+    rain[:] = 4
+    moisture[12:] = dry_from_wet(0.336)
+    advice = advise(moisture, rain, tmean)
+    assert advice.day == 13
+    assert advice.thirst is Thirst.DRY_LOG
+    assert not advice.urgent
+    assert advice.moisture_wet == pytest.approx(0.336)
+    assert advice.reason == "log moisture 34% (wet basis) is below 35%"
+    assert advice.litres_per_log == pytest.approx(12.5 * CATCH)
+    assert advice.hours == pytest.approx(12.5 / 6)
+    assert advice.chance_by_day.tolist() == [0.0] * 3 + [1.0] * 17
+
+
+@pytest.mark.parametrize(
+    ("wet", "words"),
+    [(0.29, "too dry to leave"), (0.24, "below 25% the spawn may die"), (0.22, "presumed dead")],
+)
+def test_advice_is_urgent_below_30_per_cent(wet, words):
+    advice = advise(*future(wet=wet))
+    assert advice.day == 10
+    assert advice.urgent
+    assert words in advice.reason
+
+
+def test_advice_for_a_dry_spell_counts_its_days():
+    moisture, rain, tmean = future(tmean=27.0)
+    rain[6] = 15
+    advice = advise(moisture, rain, tmean)
+    assert advice.day == 15
+    assert advice.thirst is Thirst.DRY_SPELL
+    assert advice.reason == "no rain for 8 days in warm weather"
+
+
+def test_beyond_the_forecast_there_is_a_chance_and_no_day():
+    moisture, rain, tmean = future()
+    rain[:] = 4
+    moisture[22:, 0] = moisture[25:, 1] = dry_from_wet(0.30)
+    advice = advise(moisture, rain, tmean)
+    assert advice.day is None
+    assert advice.reason == ""
+    chance = advice.chance_by_day
+    assert chance[23 - 10 - 1] == 0
+    assert chance[23 - 10] == 0.25
+    assert chance[-1] == 0.5
+    assert np.all(np.diff(chance) >= 0)
+
+
+def test_moist_logs_in_showery_weather_want_nothing():
+    advice = advise(*future(rain=4.0))
+    assert advice.day is None
+    assert advice.thirst is Thirst.NONE
+    assert not advice.chance_by_day.any()
+
+
+def test_sample_log_rule():
+    """Hill, University of Kentucky FOR-83: water when more than 10 % lighter."""
+    assert sample_log_wants_water(29, 35, NUMBERS)
+    assert not sample_log_wants_water(32, 35, NUMBERS)

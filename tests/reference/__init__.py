@@ -1,0 +1,1 @@
+"""Checks against published examples, standards and other programs, each with its source."""
