@@ -77,19 +77,19 @@ def _fill_from(first: DailyWeather, other: DailyWeather) -> DailyWeather:
         values[name][crossed] = other.values[name][crossed]
         sources[name][crossed] = _as_filled(other.sources[name][crossed])
     temperature, rain = (taken["tmin"] | taken["tmax"]), taken["rain"]
-    notes = list(first.notes)
-    if temperature.any() or rain.any():
-        notes.append(
-            f"Gaps were filled from {other.origin or 'another place'}: temperature on "
-            f"{count_days(int(temperature.sum()))}, rain on {count_days(int(rain.sum()))}."
-        )
+    if not temperature.any() and not rain.any():
+        return first
+    note = (
+        f"Gaps were filled from {other.origin or 'another place'}: temperature on "
+        f"{count_days(int(temperature.sum()))}, rain on {count_days(int(rain.sum()))}."
+    )
     credits_ = dict.fromkeys(line for line in (first.attribution, other.attribution) if line)
     return replace(
         first,
         values=values,
         sources=sources,
         attribution="; ".join(credits_),
-        notes=tuple(notes),
+        notes=(*first.notes, *other.notes, note),
     )
 
 

@@ -1,0 +1,187 @@
+"""Which weather stations there are, and how far they are from the yard."""
+
+from __future__ import annotations
+
+import math
+import os
+import sqlite3
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Protocol
+
+from fruitcast.errors import StationError
+
+REFRESH = timedelta(days=90)
+"""Age at which the list of stations is fetched again."""
+
+_STORE = "stations.db"
+_TIMEOUT = (5.0, 60.0)
+_EARTH_RADIUS = 6371.0
+_SQLITE = b"SQLite format 3\x00"
+_COLUMNS = """SELECT stations.id, names.name, latitude, longitude, elevation FROM stations
+    LEFT JOIN names ON stations.id = names.station AND names.language = 'en'"""
+
+
+class Place(Protocol):
+    """Anything with a position and a height."""
+
+    @property
+    def latitude(self) -> float:
+        """North positive. [degree]"""
+        ...
+
+    @property
+    def longitude(self) -> float:
+        """East positive. [degree]"""
+        ...
+
+    @property
+    def elevation(self) -> float:
+        """Height above the sea. [m]"""
+        ...
+
+
+@dataclass(frozen=True)
+class Station:
+    """One weather station.
+
+    Attributes
+    ----------
+    id : str
+        Meteostat's identifier.
+    name : str
+        Its name; empty when unknown.
+    distance : float
+        From the yard; NaN when unknown. [km]
+    higher : float
+        How much higher than the yard it lies; NaN when unknown. [m]
+    """
+
+    id: str
+    name: str = ""
+    distance: float = math.nan
+    higher: float = math.nan
+
+    def __str__(self) -> str:
+        where = "" if math.isnan(self.distance) else f", {self.distance:.0f} km away"
+        return f"Station {self.name or self.id} ({self.id}){where}"
+
+
+def distance(latitude: float, longitude: float, site: Place) -> float:
+    """Return the way over the globe from a point to the site. [km]"""
+    north, south = math.radians(latitude), math.radians(site.latitude)
+    east = math.radians(longitude - site.longitude)
+    half = math.sin((north - south) / 2.0) ** 2
+    half += math.cos(north) * math.cos(south) * math.sin(east / 2.0) ** 2
+    return 2.0 * _EARTH_RADIUS * math.asin(min(1.0, math.sqrt(half)))
+
+
+class StationsIndex:
+    """The list of all stations, fetched rarely and kept in `folder`."""
+
+    def __init__(self, folder: Path, now: datetime, offline: bool) -> None:
+        self._path = folder / _STORE
+        self._now = now.astimezone()
+        self._offline = offline
+        self._ready = False
+        self.notes: list[str] = []
+
+    def nearest(self, site: Place, most: int, within: float) -> list[Station]:
+        """Return the stations within some kilometres, nearest first.
+
+        Raises
+        ------
+        StationError
+            If the list of stations can't be had.
+        """
+        north = math.degrees(within / _EARTH_RADIUS)
+        rows = self._query(
+            f"{_COLUMNS} WHERE latitude BETWEEN ? AND ?",
+            (site.latitude - north, site.latitude + north),
+        )
+        stations = sorted(
+            (_station(row, site) for row in rows),
+            key=lambda station: (station.distance, station.id),
+        )
+        return [station for station in stations if station.distance <= within][:most]
+
+    def find(self, identifier: str, site: Place) -> Station | None:
+        """Return one station by its identifier, None when the list does not have it.
+
+        Raises
+        ------
+        StationError
+            If the list of stations can't be had.
+        """
+        rows = self._query(f"{_COLUMNS} WHERE stations.id = ?", (identifier,))
+        return _station(rows[0], site) if rows else None
+
+    def _query(self, sql: str, values: tuple[object, ...]) -> list[tuple]:
+        self._make_ready()
+        try:
+            with closing(sqlite3.connect(self._path)) as connection:
+                return connection.execute(sql, values).fetchall()
+        except sqlite3.Error as error:
+            raise StationError(
+                f"{self._path}: the stored list of stations can't be used ({error}). Delete this "
+                "file and fetch the weather again."
+            ) from error
+
+    def _make_ready(self) -> None:
+        if self._ready:
+            return
+        stored = self._path.exists()
+        age = timedelta.max
+        if stored:
+            age = self._now - datetime.fromtimestamp(self._path.stat().st_mtime).astimezone()
+        if age >= REFRESH:
+            failure = "working offline was asked for" if self._offline else self._download()
+            if failure and not stored:
+                raise StationError(
+                    f"The list of weather stations can't be fetched, because {failure}, and no "
+                    f"copy is stored in {self._path.parent}. Try again when the network is back, "
+                    "give a station's identifier, or name a weather file in yard.toml."
+                )
+            if failure:
+                self.notes.append(
+                    f"The list of stations is {age.days} days old: a newer one can't be fetched, "
+                    f"because {failure}."
+                )
+        self._ready = True
+
+    def _download(self) -> str:
+        """Fetch the list; return why it failed, or nothing."""
+        import meteostat
+        import requests
+
+        failure = "no address of the list is known"
+        for url in meteostat.config.stations_db_endpoints:
+            try:
+                response = requests.get(url, timeout=_TIMEOUT)
+            except requests.RequestException:
+                failure = "the network or the server can't be reached"
+                continue
+            if response.status_code != 200:
+                failure = f"the server answered {response.status_code}"
+            elif not response.content.startswith(_SQLITE):
+                failure = "what came was no list of stations, perhaps a network's log-in page"
+            else:
+                self._path.parent.mkdir(parents=True, exist_ok=True)
+                temporary = self._path.with_suffix(".part")
+                temporary.write_bytes(response.content)
+                stamp = self._now.timestamp()
+                os.utime(temporary, (stamp, stamp))
+                temporary.replace(self._path)
+                return ""
+        return failure
+
+
+def _station(row: Sequence, site: Place) -> Station:
+    identifier, name, latitude, longitude, elevation = row
+    higher = math.nan if elevation is None else float(elevation) - site.elevation
+    return Station(
+        str(identifier), name or "", distance(float(latitude), float(longitude), site), higher
+    )

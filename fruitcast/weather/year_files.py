@@ -1,0 +1,181 @@
+"""The yearly files of weather stations: fetched once, kept, and used stale when they must be."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import meteostat
+import pandas as pd
+import requests
+from requests_cache import NEVER_EXPIRE, CachedSession
+
+from fruitcast.errors import StationError
+from fruitcast.weather.payload import BadPayloadError, parse_year
+
+REFRESH = timedelta(days=1)
+"""Age at which the file of a year that may still change is fetched again."""
+
+REFRESH_ABSENT = timedelta(days=30)
+"""Age at which a year that the server did not have is asked for again."""
+
+SETTLING_MONTHS = 2
+"""Months after its end in which a year's file may still be mended by late reports. Judgement."""
+
+_TIMEOUT = (5.0, 30.0)
+_STORE = "station_files.sqlite"
+
+
+@dataclass(frozen=True)
+class YearFile:
+    """One year of one station as it came from the server or from the store.
+
+    Attributes
+    ----------
+    year : int
+        The year.
+    table : DataFrame or None
+        Values by day and source; None when the server has no file of that year.
+    fetched : datetime
+        When it was fetched. [UTC]
+    stale : str
+        Why an old copy had to do; empty when it did not.
+    """
+
+    year: int
+    table: pd.DataFrame | None
+    fetched: datetime
+    stale: str = ""
+
+
+class _RefusedPayload(requests.RequestException):
+    """Raised while a response is taken in, so that garbage never reaches the store."""
+
+
+def _check_response(response: requests.Response, *_: object, **__: object) -> requests.Response:
+    if response.status_code == 200:
+        try:
+            parse_year(response.content)
+        except BadPayloadError as error:
+            raise _RefusedPayload(f"what came was {error}") from error
+    return response
+
+
+class YearFiles:
+    """Access to the yearly files, over a persistent store in `folder`.
+
+    Years that are over are fetched once; this year's file, and last year's in its first months,
+    is fetched again when it is a day old. Anything that fails falls back on the stored copy.
+    """
+
+    def __init__(self, folder: Path, now: datetime, offline: bool) -> None:
+        self._folder = folder
+        self._now = now.astimezone()
+        self._down = "working offline was asked for" if offline else ""
+        self._got: dict[tuple[str, int], YearFile] = {}
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            self._session = CachedSession(
+                folder / _STORE,
+                backend="sqlite",
+                serializer="json",
+                expire_after=NEVER_EXPIRE,
+                allowable_codes=(200, 404),
+            )
+        except (OSError, sqlite3.Error) as error:
+            raise self._store_error(error) from error
+        self._session.hooks["response"].append(_check_response)
+
+    def __enter__(self) -> YearFiles:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._session.close()
+
+    def get_years(self, station: str, years: Iterable[int]) -> list[YearFile]:
+        """Return the files of several years.
+
+        Raises
+        ------
+        StationError
+            If one can be had neither from the server nor from the store.
+        """
+        return [self.get(station, year) for year in years]
+
+    def get(self, station: str, year: int) -> YearFile:
+        """Return the file of one year; see `get_years`."""
+        if (station, year) not in self._got:
+            try:
+                self._got[station, year] = self._get(station, year)
+            except sqlite3.Error as error:
+                raise self._store_error(error) from error
+        return self._got[station, year]
+
+    def _get(self, station: str, year: int) -> YearFile:
+        url = meteostat.config.daily_endpoint.format(station=station, year=year)
+        key = self._session.cache.create_key(requests.Request("GET", url))
+        stored = self._session.cache.get_response(key)
+        copy = _year_file(year, stored)
+        if copy is not None and self._is_fresh(copy):
+            return copy
+        failure = self._down
+        if not failure:
+            try:
+                response = self._session.get(url, force_refresh=True, timeout=_TIMEOUT)
+            except _RefusedPayload as error:
+                failure = str(error)
+            except requests.Timeout:
+                failure = self._down = "the server does not answer"
+            except requests.ConnectionError:
+                failure = self._down = "the network or the server can't be reached"
+            except requests.RequestException as error:
+                failure = f"the request failed ({type(error).__name__})"
+            else:
+                fresh = _year_file(year, response)
+                if fresh is None:
+                    failure = f"the server answered {response.status_code}"
+                elif fresh.table is None and stored is not None and copy and copy.table is not None:
+                    self._session.cache.save_response(stored, key, None)
+                    failure = "the server says it no longer has the file"
+                else:
+                    return fresh
+        if copy is None:
+            raise StationError(
+                f"Station {station}: the weather of {year} can't be fetched, because {failure}, "
+                f"and no copy of it is stored in {self._folder}. Try again when the network is "
+                "back, or name a weather file in yard.toml."
+            )
+        return YearFile(year, copy.table, copy.fetched, failure)
+
+    def _is_fresh(self, copy: YearFile) -> bool:
+        """Return whether a stored copy does without asking the server."""
+        age = self._now - copy.fetched
+        settled = date(copy.year + 1, 1 + SETTLING_MONTHS, 1)
+        if copy.fetched.date() < settled:
+            return age < REFRESH
+        return copy.table is not None or age < REFRESH_ABSENT
+
+    def _store_error(self, error: Exception) -> StationError:
+        return StationError(
+            f"{self._folder / _STORE}: the store of station weather can't be used ({error}). "
+            "Delete this file and fetch the weather again."
+        )
+
+
+def _year_file(year: int, response: requests.Response | None) -> YearFile | None:
+    """Return what a response holds, None when it is no answer to the question."""
+    if response is None:
+        return None
+    fetched = getattr(response, "created_at", None) or datetime.now().astimezone()
+    fetched = fetched if fetched.tzinfo else fetched.astimezone()
+    if response.status_code == 404:
+        return YearFile(year, None, fetched)
+    if response.status_code != 200:
+        return None
+    try:
+        return YearFile(year, parse_year(response.content), fetched)
+    except BadPayloadError:
+        return None
