@@ -22,8 +22,9 @@ KINDS = (
 )
 """Every kind of entry."""
 
-SPAWN_RUN_DONE = "spawn run done"
-FINDINGS = ("white ends", SPAWN_RUN_DONE, "competitor moulds", "loose bark", "dead logs", "healthy")
+WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS = "white ends", "spawn run done", "competitor moulds"
+LOOSE_BARK, DEAD_LOGS, HEALTHY = "loose bark", "dead logs", "healthy"
+FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, DEAD_LOGS, HEALTHY)
 """What an inspection can find."""
 
 MAX_TEXT = 2000
@@ -121,9 +122,10 @@ _NEEDS: dict[str, tuple[str, ...]] = {
     UNDO: ("cancels",),
 }
 
+_MOST = 1e6
 _Rule = tuple[Callable[[float], bool], str]
-_POSITIVE: _Rule = (lambda x: x > 0, "above 0")
-_NOT_NEGATIVE: _Rule = (lambda x: x >= 0, "0 or more")
+_POSITIVE: _Rule = (lambda x: 0 < x <= _MOST, "above 0, at most a million")
+_NOT_NEGATIVE: _Rule = (lambda x: 0 <= x <= _MOST, "0 to a million")
 _RANGES: dict[str, _Rule] = {
     "logs": _NOT_NEGATIVE,
     "hours": _POSITIVE,
@@ -133,6 +135,7 @@ _RANGES: dict[str, _Rule] = {
     "mm": _NOT_NEGATIVE,
     "litres": _NOT_NEGATIVE,
 }
+_YEARS = range(1950, 2200)
 
 
 def faults_of(event: Event) -> list[str]:
@@ -159,6 +162,10 @@ def faults_of(event: Event) -> list[str]:
         for finding in event.findings
         if finding not in FINDINGS
     ]
+    for name in ("on", "picked_on"):
+        day = getattr(event, name)
+        if day is not None and day.year not in _YEARS:
+            faults.append(f"{name} is {day}, expected a day from {_YEARS[0]} to {_YEARS[-1]}")
     for name in ("stack", "grade", "outlet", "into", "sample", "cancels", "note", "uuid"):
         text = getattr(event, name)
         if len(text) > MAX_TEXT:

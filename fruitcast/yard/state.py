@@ -31,12 +31,54 @@ class Pick:
 
 @dataclass(frozen=True)
 class Soak:
-    """One soak as recorded. `pulled_on` is None while the logs are in the tank."""
+    """One soak as recorded.
+
+    Attributes
+    ----------
+    on : date
+        Day on which the logs went in.
+    logs : int
+        Logs in the water.
+    hours : float or None
+        Hours meant. [h]
+    pulled_on : date or None
+        None while the logs are in the tank.
+    pull_recorded : bool
+        False when the pull was forgotten and `pulled_on` is inferred.
+    """
 
     on: date
     logs: int
     hours: float | None
     pulled_on: date | None
+    pull_recorded: bool = True
+
+
+@dataclass(frozen=True)
+class SampleLog:
+    """The starting point of a sample log that is weighed again and again.
+
+    Attributes
+    ----------
+    sample : str
+        Its mark; empty when the stack has one.
+    since : date
+        Day on which the starting weight was recorded.
+    start_kg : float
+        Weight then. [kg]
+    moisture_wet : float
+        Moisture then. [kg/kg wet]
+    """
+
+    sample: str
+    since: date
+    start_kg: float
+    moisture_wet: float
+
+    @property
+    def dry_kg(self) -> float:
+        """Weight without water. [kg]"""
+        return self.start_kg * (1.0 - self.moisture_wet)
 
 
 @dataclass(frozen=True)
@@ -65,6 +107,16 @@ class StackState:
         Log moisture from weighed sample logs, in order of date. [kg/kg dry wood]
     watered : tuple of (date, float)
         Waterings, in order of date. [mm on the logs]
+    sample_logs : tuple of SampleLog
+        Baselines in force, one for each sample log.
+    inspected_on : date or None
+        Day of the last inspection.
+    findings : tuple of str
+        What the last inspection found.
+    lost : tuple of (date, int)
+        Logs found dead or retired, in order of date.
+    place : str
+        Where the stack was moved to, in the grower's words; empty when never moved.
     """
 
     name: str
@@ -77,6 +129,11 @@ class StackState:
     spawn_run_seen_on: date | None = None
     moisture_seen: tuple[tuple[date, float], ...] = ()
     watered: tuple[tuple[date, float], ...] = ()
+    sample_logs: tuple[SampleLog, ...] = ()
+    inspected_on: date | None = None
+    findings: tuple[str, ...] = ()
+    lost: tuple[tuple[date, int], ...] = ()
+    place: str = ""
 
     @property
     def last_soak(self) -> Soak | None:
@@ -85,8 +142,8 @@ class StackState:
 
     @property
     def in_tank(self) -> bool:
-        """Whether the logs stand in the tank today."""
-        return bool(self.soaks) and self.soaks[-1].pulled_on is None
+        """Whether logs of it stand in the tank today."""
+        return any(soak.pulled_on is None for soak in self.soaks)
 
     @property
     def picked_kg(self) -> float:
@@ -110,6 +167,8 @@ class YardState:
         The grower's own rain gauge. [mm/day]
     published : dict of str to date
         Next soak day of each stack in the plan last published.
+    notes : tuple of str
+        What was inferred or left out, for the grower to put right.
     """
 
     stacks: dict[str, StackState]
@@ -117,3 +176,4 @@ class YardState:
     stock: tuple[tuple[date, float], ...] = ()
     rain_gauge: dict[date, float] = field(default_factory=dict)
     published: dict[str, date] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()

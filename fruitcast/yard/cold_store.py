@@ -1,0 +1,163 @@
+"""What is in the cold store, and which picks went to which outlet: oldest first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from fruitcast.yard.events import DISCARD, PICK, SOLD, STOCK, Event
+
+LEAST_KG = 1e-6
+"""Weights below this are nothing. [kg]"""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Mushrooms of one pick, as far as they are still on hand.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot; empty when only a count says that they are there.
+    picked_on : date
+        Day of the pick, or of the count.
+    kg : float
+        Saleable weight. [kg]
+    outlet : str
+        Outlet they were picked for; empty when none was named.
+    """
+
+    stack: str
+    picked_on: date
+    kg: float
+    outlet: str = ""
+
+
+@dataclass(frozen=True)
+class Withdrawal:
+    """A part of a batch that was sold or thrown away.
+
+    Attributes
+    ----------
+    event : Event
+        The sale or discard.
+    batch : Batch
+        Where it came from, `kg` being the weight withdrawn.
+    named : bool
+        Whether the grower named the pick; else the oldest fitting one was taken.
+    """
+
+    event: Event
+    batch: Batch
+    named: bool
+
+
+def cold_store(
+    events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
+) -> tuple[tuple[Batch, ...], tuple[Withdrawal, ...]]:
+    """Return what is on hand on a day and all that went out until then.
+
+    A count of the stock covers everything recorded before it on the same day, and all
+    earlier days: when less is there than was thought, the oldest has gone; when more, the
+    surplus has the day of the count.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        The entries in force, in the order in which they were written.
+    saleable : float
+        Share of a pick that can be sold. [0..1]
+    keeps_days : int
+        Last day after the pick on which it can be sold. [day]
+    today : date
+        Later entries are left out.
+    """
+    on_hand: list[Batch] = []
+    gone: list[Withdrawal] = []
+    keeps = timedelta(days=keeps_days)
+    for event in _in_order(events, today):
+        on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
+        kg = event.kg or 0.0
+        if event.kind == PICK:
+            on_hand.append(Batch(event.stack, event.on, kg * saleable, event.outlet))
+        elif event.kind == STOCK:
+            on_hand = _counted(on_hand, kg, event)
+        else:
+            on_hand, taken = _withdrawn(on_hand, kg, event)
+            gone += taken
+    on_hand = [batch for batch in on_hand if today <= batch.picked_on + keeps]
+    return tuple(on_hand), tuple(gone)
+
+
+def _in_order(events: Sequence[Event], today: date) -> list[Event]:
+    """Sort by day; within a day what a count covers, the count, picks, then sales."""
+    kinds = (PICK, STOCK, SOLD, DISCARD)
+    numbered = [
+        (number, event)
+        for number, event in enumerate(events)
+        if event.kind in kinds and event.on <= today
+    ]
+    counted_at = {event.on: number for number, event in numbered if event.kind == STOCK}
+    ranks = {PICK: 0, STOCK: 1, SOLD: 2, DISCARD: 2}
+
+    def key(item: tuple[int, Event]) -> tuple[date, int, int, int]:
+        number, event = item
+        last_count = counted_at.get(event.on, -1)
+        # An earlier count of the same day keeps its place among what the last one covers.
+        covered = number <= last_count
+        rank = 3 if number == last_count else ranks[event.kind]
+        return (event.on, 0 if covered else 1, rank, number)
+
+    return [event for _, event in sorted(numbered, key=key)]
+
+
+def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
+    """Make the batches add up to a count, the newest being the ones still there."""
+    kept: list[Batch] = []
+    left = kg
+    for batch in sorted(on_hand, key=lambda batch: batch.picked_on, reverse=True):
+        if left > LEAST_KG:
+            kept.append(replace(batch, kg=min(batch.kg, left)))
+            left -= kept[-1].kg
+    if left > LEAST_KG:
+        kept.append(Batch(event.stack, event.picked_on or event.on, left))
+    return sorted(kept, key=lambda batch: batch.picked_on)
+
+
+def _withdrawn(
+    on_hand: list[Batch], kg: float, event: Event
+) -> tuple[list[Batch], list[Withdrawal]]:
+    """Take a weight out: the named pick, then what was picked for the outlet, then the oldest."""
+
+    def named(batch: Batch) -> bool:
+        return (not event.stack or batch.stack == event.stack) and (
+            event.picked_on is None or batch.picked_on == event.picked_on
+        )
+
+    is_named = bool(event.stack or event.picked_on)
+    order = sorted(
+        range(len(on_hand)),
+        key=lambda i: (
+            is_named and not named(on_hand[i]),
+            bool(on_hand[i].outlet) and on_hand[i].outlet != event.outlet,
+            on_hand[i].outlet != event.outlet,
+            on_hand[i].picked_on,
+        ),
+    )
+    left = kg
+    remaining = list(on_hand)
+    taken = []
+    for i in order:
+        if left <= LEAST_KG:
+            break
+        part = min(on_hand[i].kg, left)
+        left -= part
+        remaining[i] = replace(on_hand[i], kg=on_hand[i].kg - part)
+        taken.append(
+            Withdrawal(event, replace(on_hand[i], kg=part), is_named and named(on_hand[i]))
+        )
+    if left > LEAST_KG:
+        # More went out than the diary knows of: say so rather than hide it.
+        taken.append(Withdrawal(event, Batch("", event.on, left), False))
+    return [batch for batch in remaining if batch.kg > LEAST_KG], taken

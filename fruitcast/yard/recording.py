@@ -1,0 +1,284 @@
+"""Records in a grower's words: what was understood, what is asked back, what is refused."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.units import Units
+from fruitcast.yard.events import KINDS, UNDO, Event, faults_of, in_force
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import Yard
+from fruitcast.yard.record_checks import objections_to
+from fruitcast.yard.record_grammar import GRAMMAR, HOW_TO, Given, unread_words
+from fruitcast.yard.state import StackState
+from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.yard.wording import describe
+from fruitcast.yard.words import Phrase, nearest, parse_day
+
+OTHER_WORDS = {
+    "soaked": "soak",
+    "pulled": "pull",
+    "picked": "pick",
+    "pinning": "pins",
+    "fruits": "fruiting",
+    "watered": "water",
+    "watering": "water",
+    "weighed": "weigh",
+    "weight": "weigh",
+    "inspected": "inspect",
+    "counted": "stock",
+    "sell": "sold",
+    "discarded": "discard",
+    "merged": "merge",
+    "moved": "move",
+    "retired": "retire",
+    "noted": "note",
+}
+"""Other words for the kinds of record."""
+
+MAX_WORDS = 2500
+"""Longest record read. [characters]"""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A record as understood, not yet written.
+
+    Attributes
+    ----------
+    event : Event
+        What would be written.
+    understood : str
+        The same in words.
+    questions : tuple of str
+        What to ask before writing it; empty when nothing is doubtful.
+    """
+
+    event: Event
+    understood: str
+    questions: tuple[str, ...] = ()
+
+
+def parse_record(
+    kind: str,
+    words: str | Iterable[str],
+    *,
+    today: date,
+    stacks: Mapping[str, StackState],
+    units: Units,
+    outlets: Sequence[str] = (),
+    numbers: Numbers | None = None,
+    yes: bool = False,
+) -> Recorded:
+    """Return what a record in words means.
+
+    Parameters
+    ----------
+    kind : str
+        'soak', 'pick', ...; see `events.KINDS`. 'undo' is `undo_record`.
+    words : str or iterable of str
+        The rest: 'A 2 lb 6 oz yesterday'.
+    today : date
+        Now.
+    stacks : mapping of str to StackState
+        Stacks and lots as the diary leaves them.
+    units : {'us', 'metric'}
+        What a number without a unit is in, and what people see.
+    outlets : sequence of str
+        Names of the outlets.
+    numbers : Numbers or None
+        Limits of the likely, [diary]; None takes ours.
+    yes : bool
+        Confirmed beforehand: nothing is asked, and only the impossible is refused.
+
+    Raises
+    ------
+    InputError
+        If the words can't be read or the record can't be true; nothing is guessed.
+    """
+    kind = _kind_of(kind)
+    phrase = Phrase(words)
+    if len(phrase.given) > MAX_WORDS:
+        raise InputError(
+            f"The record has {len(phrase.given)} characters, at most {MAX_WORDS} are read. "
+            "Shorten the note."
+        )
+    given = Given(phrase, today, units, tuple(outlets), _names(stacks))
+    event = replace(GRAMMAR[kind](given), kind=kind)
+    if kind != "note" and phrase.text:
+        raise InputError(unread_words(kind, phrase.text, phrase.given))
+    faults = faults_of(event)
+    if faults:
+        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {HOW_TO[kind]}")
+    concerned = _concerned(event.stack, stacks)
+    objections = objections_to(
+        event,
+        concerned,
+        today=today,
+        stacks=stacks,
+        units=units,
+        numbers=numbers or default_numbers(),
+    )
+    for objection in objections:
+        if objection.weight == "impossible":
+            raise InputError(f"{objection.text}.")
+        if objection.weight == "refused" and not yes:
+            raise InputError(f"{objection.text}. If it is right all the same, add --yes.")
+    questions = [*given.questions, *(o.text for o in objections if o.weight == "question")]
+    understood = describe(event, units)
+    if event.stack and event.stack not in stacks and len(concerned) > 1:
+        understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
+    return Recorded(event, understood, () if yes else tuple(questions))
+
+
+def parse_sheet(
+    lines: Iterable[str],
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    yes: bool = False,
+) -> tuple[Recorded, ...]:
+    """Return what a filled-in tick sheet means: many records, several days, all or none.
+
+    A line is a record ('picked A 2 lb'). A line with nothing but a day sets the day of the
+    records below it that name none. Blank lines and lines that begin with '#' are passed
+    over. Each record is judged with those above it already counted.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        The sheet.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far.
+    today : date
+        Now.
+    yes : bool
+        As in `parse_record`.
+
+    Raises
+    ------
+    FaultsError
+        With every line that can't be read or be true.
+    """
+    day = today
+    records: list[Recorded] = []
+    faults: list[Fault] = []
+    numbers = default_numbers().with_overrides(yard.numbers)
+    outlets = outlet_names(yard)
+    stacks = yard_state(yard, events, today).stacks
+    for number, line in enumerate(lines, start=1):
+        text = line.strip()
+        if not text or text.startswith("#"):
+            continue
+        heading = _heading(text, today)
+        if heading is not None:
+            day = heading
+            continue
+        kind, _, rest = text.partition(" ")
+        try:
+            record = parse_record(
+                kind.rstrip(":"),
+                _dated(rest, day, today),
+                today=today,
+                stacks=stacks,
+                units=yard.units,
+                outlets=outlets,
+                numbers=numbers,
+                yes=yes,
+            )
+        except FruitcastError as error:
+            faults.append(Fault(f"line {number}, '{text[:60]}'", str(error).rstrip("."), _NONE))
+            continue
+        records.append(record)
+        stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
+    if faults:
+        raise FaultsError(faults)
+    if not records:
+        raise InputError("The sheet holds no record. Write one on each line, like 'pick A 2 lb'.")
+    return tuple(records)
+
+
+_NONE = "Nothing of the sheet was recorded"
+
+
+def undo_record(events: Sequence[Event], units: Units, uuid: str | None = None) -> Recorded:
+    """Return the entry that cancels another: the last one in force, or a named one.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        The diary so far.
+    units : {'us', 'metric'}
+        What people see.
+    uuid : str or None
+        Which entry, as a whole or its beginning; None is the last.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to cancel, or the beginning fits none or several.
+    """
+    valid = in_force(events)
+    if uuid is not None:
+        valid = [event for event in valid if event.uuid.startswith(uuid)]
+    if not valid:
+        what = f"No entry in force begins with '{uuid}'" if uuid else "The diary holds no entry"
+        raise InputError(f"{what}. There is nothing to undo.")
+    if uuid is not None and len(valid) > 1:
+        raise InputError(f"{len(valid)} entries begin with '{uuid}'. Give more of it.")
+    target = valid[-1]
+    event = Event(UNDO, target.on, cancels=target.uuid)
+    return Recorded(event, describe(event, units, target))
+
+
+def outlet_names(yard: Yard) -> tuple[str, ...]:
+    """Return the names of all outlets and orders of a yard."""
+    names = [outlet.name for outlet in yard.outlets] + [order.outlet for order in yard.orders]
+    return tuple(dict.fromkeys(names))
+
+
+def _kind_of(word: str) -> str:
+    kind = word.strip().lower()
+    kind = OTHER_WORDS.get(kind, kind)
+    if kind in GRAMMAR:
+        return kind
+    if kind == UNDO:
+        raise InputError("An undo stands alone. 'fruitcast record undo' cancels the last entry.")
+    near = nearest(kind, KINDS)
+    hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
+    raise InputError(f"'{word}' is not a kind of record. {hint}")
+
+
+def _names(stacks: Mapping[str, StackState]) -> tuple[str, ...]:
+    """Return stacks and lots, and the stacks that the lots are parts of."""
+    bases = [name.rpartition(SEPARATOR)[0] for name in stacks if SEPARATOR in name]
+    return tuple(dict.fromkeys([*stacks, *bases]))
+
+
+def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
+    if name in stacks:
+        return [stacks[name]]
+    lots = [state for lot, state in stacks.items() if lot.rpartition(SEPARATOR)[0] == name]
+    return [lot for lot in lots if lot.logs] or lots if name else []
+
+
+def _heading(text: str, today: date) -> date | None:
+    try:
+        return parse_day(text.rstrip(":"), today)
+    except InputError:
+        return None
+
+
+def _dated(words: str, day: date, today: date) -> str:
+    """Give words that name no day the day of the sheet's heading."""
+    if day == today or Phrase(re.sub(r"picked\s+.*", "", words)).take_day(today) is not None:
+        return words
+    return f"{words} on {day.isoformat()}"

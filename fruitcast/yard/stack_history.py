@@ -1,0 +1,270 @@
+"""One stack's history while the diary is read: entries go in one by one, a state comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from math import ceil
+from typing import Literal
+
+from fruitcast.numbers import Numbers
+from fruitcast.yard.events import SPAWN_RUN_DONE
+from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
+
+HOURS_A_DAY = 24.0
+
+
+def dry_basis_moisture(kg: float, start_kg: float, moisture_wet: float) -> float:
+    """Return the moisture of a sample log from its weight.
+
+    The dry wood is taken as unchanged since the log weighed `start_kg`.
+
+    Parameters
+    ----------
+    kg, start_kg : float
+        Weight now, and when the moisture was known. [kg]
+    moisture_wet : float
+        Moisture at `start_kg`. [kg/kg wet]
+
+    Returns
+    -------
+    float
+        Below 0 when the log is lighter than its dry wood can be. [kg/kg dry wood]
+    """
+    dry_kg = start_kg * (1.0 - moisture_wet)
+    return (kg - dry_kg) / dry_kg
+
+
+@dataclass
+class SoakRecord:
+    """A soak whose end may still be unknown; fields as in `Soak`."""
+
+    on: date
+    logs: int
+    hours: float | None
+    pulled_on: date | None = None
+    pull_recorded: bool = True
+
+    @property
+    def hours_full_on(self) -> date:
+        """First morning after the hours meant are over (one night when none were given)."""
+        return self.on + timedelta(days=max(1, ceil((self.hours or HOURS_A_DAY) / HOURS_A_DAY)))
+
+
+@dataclass
+class StackHistory:
+    """A stack or lot as far as the diary has been read.
+
+    Entries must come in order of date.
+
+    Attributes
+    ----------
+    name : str
+        Stack or lot.
+    base : str
+        The stack that the lot is a part of; the name itself when there are no lots.
+    row : str
+        Name of its row in stacks.csv.
+    logs : int
+        Living logs.
+    area_per_log : float
+        Ground covered by one log. [m2]
+    numbers : Numbers
+        Limits of the diary.
+    """
+
+    name: str
+    base: str
+    row: str
+    logs: int
+    area_per_log: float
+    numbers: Numbers
+    soaks: list[SoakRecord] = field(default_factory=list)
+    picks: list[Pick] = field(default_factory=list)
+    pins_on: date | None = None
+    fruiting_on: date | None = None
+    natural_seen_on: date | None = None
+    spawn_run_seen_on: date | None = None
+    moisture_seen: dict[date, list[float]] = field(default_factory=dict)
+    watered: list[tuple[date, float]] = field(default_factory=list)
+    samples: dict[str, SampleLog] = field(default_factory=dict)
+    inspected_on: date | None = None
+    findings: tuple[str, ...] = ()
+    lost: list[tuple[date, int]] = field(default_factory=list)
+    place: str = ""
+    notes: list[str] = field(default_factory=list)
+
+    def soak(self, on: date, logs: int, hours: float | None) -> None:
+        """Put logs into the tank."""
+        waiting = [soak for soak in self.soaks if soak.pulled_on is None]
+        if sum(soak.logs for soak in waiting) + logs > self.logs:
+            # They can't be in the water twice: the pull between was not recorded.
+            for soak in waiting:
+                self._infer_pull(soak, min(soak.hours_full_on, on))
+        self.soaks.append(SoakRecord(on, logs, hours))
+        self.pins_on = self.fruiting_on = None
+
+    def pull(self, on: date) -> None:
+        """Take the logs out of the tank."""
+        waiting = [soak for soak in self.soaks if soak.pulled_on is None]
+        if not waiting:
+            waiting = [soak for soak in self.soaks[-1:] if not soak.pull_recorded]
+        if not waiting:
+            self.notes.append(
+                f"{self.name}: a pull on {on} without a soak before it is left out. Record the "
+                "soak too"
+            )
+        for soak in waiting:
+            soak.pulled_on, soak.pull_recorded = on, True
+
+    def pick(self, on: date, kg: float) -> None:
+        """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
+        for soak in self.soaks:
+            if soak.pulled_on is None and on > soak.hours_full_on:
+                self._infer_pull(soak, soak.hours_full_on)
+        soaked_on = self._soak_behind(on)
+        if soaked_on is None:
+            self.picks.append(Pick(on, kg, "natural"))
+            self.natural_seen_on = self.natural_seen_on or on
+        else:
+            self.picks.append(Pick(on, kg, "forced", soaked_on))
+        self.pins_on = self.fruiting_on = None
+
+    def see_fruiting(self, on: date) -> None:
+        """See mushrooms in the open."""
+        self.fruiting_on = on
+        if self._soak_behind(on) is None:
+            self.natural_seen_on = self.natural_seen_on or on
+
+    def weigh(
+        self, on: date, sample: str, kg: float, start_kg: float | None, moisture_wet: float | None
+    ) -> None:
+        """Weigh a sample log, with a new starting point or against the one in force."""
+        if start_kg is not None and moisture_wet is not None:
+            self.samples[sample] = SampleLog(sample, on, start_kg, moisture_wet)
+        baseline = self.samples.get(sample)
+        if baseline is None:
+            self.notes.append(
+                f"{self.name}: the weight of {on} says nothing without a starting weight and "
+                "moisture. Record them once"
+            )
+            return
+        moisture = dry_basis_moisture(kg, baseline.start_kg, baseline.moisture_wet)
+        if moisture < 0:
+            self.notes.append(
+                f"{self.name}: the sample log weighed {kg:.2f} kg on {on}, less than its dry wood "
+                f"({baseline.dry_kg:.2f} kg). Record a new starting weight and moisture"
+            )
+            return
+        self.moisture_seen.setdefault(on, []).append(moisture)
+
+    def inspect(self, on: date, findings: tuple[str, ...], dead: int) -> None:
+        """Look at the logs: signs of the spawn run, enemies, deaths."""
+        self.inspected_on, self.findings = on, findings
+        if SPAWN_RUN_DONE in findings:
+            self.spawn_run_seen_on = self.spawn_run_seen_on or on
+        self.lose(on, dead)
+
+    def lose(self, on: date, logs: int) -> None:
+        """Take logs out for good: dead or retired."""
+        logs = min(logs, self.logs)
+        if logs:
+            self.lost.append((on, logs))
+            self.logs -= logs
+
+    def give(self, logs: int, to: StackHistory) -> None:
+        """Hand over logs with their share of the past: a split, or a merge when all go."""
+        if logs <= 0 or not self.logs:
+            return
+        share = logs / self.logs
+        self.logs -= logs
+        to.logs += logs
+        moved = [_scaled(pick, share) for pick in self.picks]
+        to.picks = sorted(to.picks + moved, key=lambda pick: pick.on)
+        self.picks = [_scaled(pick, 1.0 - share) for pick in self.picks] if self.logs else []
+        known = {(soak.on, soak.pulled_on) for soak in to.soaks}
+        to.soaks += [
+            SoakRecord(
+                soak.on,
+                min(max(1, round(share * soak.logs)), logs),
+                soak.hours,
+                soak.pulled_on,
+                soak.pull_recorded,
+            )
+            for soak in self.soaks
+            if (soak.on, soak.pulled_on) not in known
+        ]
+        to.soaks.sort(key=lambda soak: soak.on)
+        to.pins_on = _later(to.pins_on, self.pins_on)
+        to.fruiting_on = _later(to.fruiting_on, self.fruiting_on)
+        if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
+            to.natural_seen_on = self.natural_seen_on
+            to.spawn_run_seen_on = self.spawn_run_seen_on
+            to.moisture_seen = {on: list(seen) for on, seen in self.moisture_seen.items()}
+            to.watered = list(self.watered)
+            to.inspected_on, to.findings = self.inspected_on, self.findings
+            to.place = self.place
+        if not self.logs:
+            self.soaks, self.pins_on, self.fruiting_on = [], None, None
+
+    def state(self, today: date) -> StackState:
+        """Return the state on a day, with forgotten pulls and pins put right."""
+        slack = timedelta(days=self.numbers["diary.forgotten_pull_days"])
+        for soak in self.soaks:
+            if soak.pulled_on is None and today > soak.hours_full_on + slack:
+                self._infer_pull(soak, soak.hours_full_on)
+        stale = timedelta(days=self.numbers["diary.stale_pins_days"])
+        for what in ("pins_on", "fruiting_on"):
+            seen: date | None = getattr(self, what)
+            if seen is not None and today > seen + stale:
+                self.notes.append(
+                    f"{self.name}: {what.removesuffix('_on')} seen on {seen} and nothing picked "
+                    "since; taken as gone"
+                )
+                setattr(self, what, None)
+        return StackState(
+            name=self.name,
+            logs=self.logs,
+            soaks=tuple(
+                Soak(soak.on, soak.logs, soak.hours, soak.pulled_on, soak.pull_recorded)
+                for soak in self.soaks
+            ),
+            picks=tuple(self.picks),
+            pins_on=self.pins_on,
+            fruiting_on=self.fruiting_on,
+            natural_seen_on=self.natural_seen_on,
+            spawn_run_seen_on=self.spawn_run_seen_on,
+            moisture_seen=tuple(
+                (on, sum(shares) / len(shares)) for on, shares in sorted(self.moisture_seen.items())
+            ),
+            watered=tuple(self.watered),
+            sample_logs=tuple(self.samples.values()),
+            inspected_on=self.inspected_on,
+            findings=self.findings,
+            lost=tuple(self.lost),
+            place=self.place,
+        )
+
+    def _soak_behind(self, on: date) -> date | None:
+        """Return the soak that a flush on a day belongs to, None when it came by itself."""
+        window = timedelta(days=self.numbers["diary.forced_pick_days"])
+        for soak in reversed(self.soaks):
+            if soak.pulled_on is not None and soak.pulled_on <= on <= soak.pulled_on + window:
+                return soak.on
+        return None
+
+    def _infer_pull(self, soak: SoakRecord, on: date) -> None:
+        soak.pulled_on, soak.pull_recorded = on, False
+        self.notes.append(
+            f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
+            "Record the pull if that is wrong"
+        )
+
+
+def _scaled(pick: Pick, share: float) -> Pick:
+    kind: Literal["forced", "natural"] = pick.kind
+    return Pick(pick.on, pick.kg * share, kind, pick.soaked_on)
+
+
+def _later(first: date | None, second: date | None) -> date | None:
+    return max((day for day in (first, second) if day is not None), default=None)

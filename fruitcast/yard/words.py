@@ -1,0 +1,268 @@
+"""Words of a record taken apart: days, amounts, names; and days and amounts put into words."""
+
+from __future__ import annotations
+
+import re
+from calendar import isleap
+from collections.abc import Iterable
+from datetime import date, timedelta
+from difflib import get_close_matches
+
+from fruitcast.errors import InputError
+from fruitcast.units import Units, parse_rain, parse_weight
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+DAY_EXAMPLES = "'today', 'yesterday', 'last Fri', '3 days ago', '4 May' or '2027-05-04'"
+
+LITRES_PER_GALLON = 3.785411784
+"""US liquid gallon, exact by definition (231 cubic inches)."""
+
+_NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s*[¼½¾⅓⅔⅛]?|[.,]\d+|[¼½¾⅓⅔⅛])"
+_WEIGHT_UNIT = (
+    r"(?:kgs?|kilos?|kilograms?|g|gr|grams?|lbs?|pounds?|oz|ounces?)(?![a-z])\.?|#(?=\s|$)"
+)
+_RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
+_END = r"(?![\w/])"
+
+_WEIGHT = re.compile(
+    rf"(?<![\w.,])(-?{_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*(?:and|,)?\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))*)",
+    re.IGNORECASE,
+)
+_RAIN = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
+_LITRES = re.compile(
+    rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
+)
+_HOURS = re.compile(rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h){_END}\.?", re.IGNORECASE)
+_LOGS = re.compile(r"(?<![\w.,])(-?\d+)\s*logs?(?!\w)", re.IGNORECASE)
+_DEAD = re.compile(
+    r"(?<![\w.,])(-?\d+|no|none)\s*(?:logs?\s*)?(?:are\s*)?dead(?!\w)", re.IGNORECASE
+)
+_PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
+_BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-])")
+_NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
+
+_SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
+_WEEKDAY = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS) + "|tues|wednes|thurs?"
+_MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
+_DAY = re.compile(
+    r"(?<![\w-])(?:on\s+)?(?:"
+    r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"
+    r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4})"
+    r"|(?P<before>(?:the\s+)?day\s+before\s+yesterday)"
+    r"|(?P<near>today|yesterday|tomorrow|now|this\s+morning|tonight|last\s+night)"
+    rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|week)s?\s+ago"
+    rf"|(?P<which>last|this|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
+    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\.?\s+(?:of\s+)?(?P<month>{_MONTH})\b\.?(?:,?\s+(?P<year>\d{{4}}))?"
+    rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b(?:,?\s+(?P<year2>\d{{4}}))?"
+    r")(?![\w-])",
+    re.IGNORECASE,
+)
+_NEAR = {"yesterday": -1, "last night": -1, "tomorrow": 1}
+
+
+class Phrase:
+    """A record's words; each `take_...` removes what it has understood.
+
+    Parameters
+    ----------
+    words : str or iterable of str
+        As typed, or as the shell has cut it.
+    """
+
+    def __init__(self, words: str | Iterable[str]) -> None:
+        text = words if isinstance(words, str) else " ".join(words)
+        self.given = " ".join(text.split())
+        self.text = self.given
+
+    def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
+        """Remove and return the first match of a pattern."""
+        found = pattern.search(self.text)
+        if found:
+            self.text = " ".join(
+                (self.text[: found.start()] + " " + self.text[found.end() :]).split()
+            )
+        return found
+
+    def take_words(self, *alternatives: str) -> bool:
+        """Remove one of several wordings (patterns), and say whether any was there."""
+        return (
+            self.take(re.compile(rf"(?<!\w)(?:{'|'.join(alternatives)})(?!\w)", re.I)) is not None
+        )
+
+    def take_name(self, names: Iterable[str], *, at_start: bool) -> str | None:
+        """Remove the longest of the known names, whatever its capitals, and return it."""
+        for name in sorted(names, key=len, reverse=True):
+            pattern = rf"(?<![\w/]){re.escape(name)}(?![\w/])"
+            found = re.search(("^" if at_start else "") + pattern, self.text, re.IGNORECASE)
+            if found:
+                self.text = " ".join(
+                    (self.text[: found.start()] + " " + self.text[found.end() :]).split()
+                ).lstrip(":, ")
+                return name
+        return None
+
+    def take_note(self) -> str:
+        """Remove what stands in brackets or after 'note', and return it."""
+        found = self.take(_NOTE)
+        return (found[1] or found[2] or "").strip() if found else ""
+
+    def take_day(self, today: date) -> date | None:
+        """Remove the first day named and return it."""
+        found = self.take(_DAY)
+        return _day_of(found, today) if found else None
+
+    def take_weight(self, bare: Units | None = None) -> float | None:
+        """Remove a weight and return it; with `bare` also a number without a unit. [kg]"""
+        found = self.take(_WEIGHT)
+        if found:
+            _refuse_negative(found[1])
+            return parse_weight(found[1])
+        found = self.take(_BARE) if bare else None
+        if found:
+            _refuse_negative(found[1])
+        return parse_weight(found[1], bare) if found else None
+
+    def take_depth(self, bare: Units | None = None) -> float | None:
+        """Remove a depth of water and return it; with `bare` also a number alone. [mm]"""
+        found = self.take(_RAIN) or (self.take(_BARE) if bare else None)
+        if not found:
+            return None
+        _refuse_negative(found[1])
+        return parse_rain(found[1], bare)
+
+    def take_litres(self) -> float | None:
+        """Remove a volume of water and return it. [l]"""
+        found = self.take(_LITRES)
+        if not found:
+            return None
+        factor = LITRES_PER_GALLON if found[2].lower().startswith("gal") else 1.0
+        return number_of(found[1]) * factor
+
+    def take_hours(self, *, bare: bool) -> float | None:
+        """Remove a number of hours and return it; with `bare` also a number alone. [h]"""
+        found = self.take(_HOURS) or (self.take(_BARE) if bare else None)
+        if not found:
+            return None
+        _refuse_negative(found[1])
+        return number_of(found[1])
+
+    def take_logs(self, *, bare: bool) -> int | None:
+        """Remove a number of logs and return it; with `bare` also a number alone."""
+        found = self.take(_LOGS) or (self.take(_BARE) if bare else None)
+        if not found:
+            return None
+        _refuse_negative(found[1])
+        number = number_of(found[1])
+        if number != int(number):
+            raise InputError(f"'{found[1]}' is not a number of logs. Give a whole number.")
+        return int(number)
+
+    def take_dead(self) -> int | None:
+        """Remove a number of dead logs ('2 dead') and return it."""
+        found = self.take(_DEAD)
+        if not found:
+            return None
+        _refuse_negative(found[1])
+        return 0 if found[1].lower() in ("no", "none") else int(found[1])
+
+    def take_share(self) -> float | None:
+        """Remove a percentage and return it as a share of one."""
+        found = self.take(_PERCENT)
+        return number_of(found[1]) / 100.0 if found else None
+
+
+def parse_day(text: str, today: date) -> date:
+    """Return the day that words name, a day in the past where the words leave it open.
+
+    'Fri' is the last Friday, today included; 'last Fri' is before today. A day and month
+    without a year are the last such day.
+
+    Raises
+    ------
+    InputError
+        If the words name no day, or can be read two ways.
+    """
+    found = _DAY.fullmatch(" ".join(text.split()))
+    if not found:
+        raise InputError(f"'{text}' is not a day. Write {DAY_EXAMPLES}.")
+    return _day_of(found, today)
+
+
+def _day_of(found: re.Match[str], today: date) -> date:
+    part = found.groupdict()
+    if part["slashed"]:
+        raise InputError(
+            f"'{part['slashed']}' can be read as two different days. Write it like '4 May 2027' "
+            "or '2027-05-04'."
+        )
+    try:
+        if part["iso"]:
+            return date(*(int(number) for number in part["iso"].split("-")))
+        if part["before"]:
+            return today - timedelta(days=2)
+        if part["near"]:
+            near = " ".join(part["near"].lower().split())
+            return today + timedelta(days=_NEAR.get(near, 0))
+        if part["count"]:
+            count = part["count"].lower()
+            days = 7 if part["unit"].lower() == "week" else 1
+            return today - timedelta(days=days * int(_SMALL_VALUE.get(count, 0) or count))
+        if part["weekday"]:
+            return _weekday_near(part["weekday"], (part["which"] or "").lower(), today)
+        month = _index(MONTHS, part["month"] or part["month2"]) + 1
+        day = int(part["day"] or part["day2"])
+        year = part["year"] or part["year2"]
+        return date(int(year), month, day) if year else _last_such_day(month, day, today)
+    except (ValueError, OverflowError) as error:
+        raise InputError(
+            f"'{found[0].strip()}' is not a day of the calendar ({error}). Write {DAY_EXAMPLES}."
+        ) from error
+
+
+def _weekday_near(name: str, which: str, today: date) -> date:
+    back = (today.weekday() - _index(WEEKDAYS, name)) % 7
+    if which == "next":
+        return today + timedelta(days=7 - back)
+    if which == "last" and back == 0:
+        back = 7
+    return today - timedelta(days=back)
+
+
+def _last_such_day(month: int, day: int, today: date) -> date:
+    year = today.year if (month, day) <= (today.month, today.day) else today.year - 1
+    if (month, day) == (2, 29):
+        while not isleap(year):
+            year -= 1
+    return date(year, month, day)
+
+
+def _index(names: tuple[str, ...], start: str) -> int:
+    return next(i for i, name in enumerate(names) if name[:3].lower() == start[:3].lower())
+
+
+def number_of(text: str) -> float:
+    """Return a number like '24', '1,5', '1/2', '2 1/2' or '2½'."""
+    # A weight in kilograms is a number with a unit of one: the same reading everywhere.
+    return parse_weight(text, "metric")
+
+
+def _refuse_negative(text: str) -> None:
+    if text.startswith("-"):
+        raise InputError(f"'{text}' is below 0. Give an amount of 0 or more.")
+
+
+def nearest(name: str, names: Iterable[str]) -> str | None:
+    """Return the known name nearest to one that is not known, if any is near."""
+    known = {candidate.lower(): candidate for candidate in names}
+    near = get_close_matches(name.lower(), known, n=1, cutoff=0.5)
+    return known[near[0]] if near else None
+
+
+def day_in_words(day: date) -> str:
+    """Return a day for people: 'Tue 4 May 2027'."""
+    return f"{WEEKDAYS[day.weekday()][:3]} {day.day} {MONTHS[day.month - 1][:3]} {day.year}"
