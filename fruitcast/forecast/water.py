@@ -10,11 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.members import Futures, day_of_year, same_day_in
-from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.logs.moisture import MoistureRun, simulate_moisture
 from fruitcast.logs.wood import fresh_moisture
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Site, Stack
+from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -182,3 +183,81 @@ def future_water(
         keep_above_wet=keep_above,
     )
     return FutureWater(past.bands, run.moisture, futures.rain[:, None, :] + run.watered)
+
+
+def stack_moisture(
+    futures: Futures,
+    site: Site,
+    past: PastWater,
+    stacks: Sequence[tuple[Stack, StackState]],
+    *,
+    keep_above: float | None,
+    numbers: Numbers,
+) -> MoistureRun:
+    """Return the moisture of each stack on the days before today, with all that was recorded.
+
+    Soaks, waterings and weighed sample logs of the diary count; logs inoculated since then
+    start fresh on that day.
+
+    Parameters
+    ----------
+    futures : Futures
+        For the observed days: the first `lookback` rows.
+    site : Site
+        Latitude and shade.
+    past : PastWater
+        Moisture by band, to start from.
+    stacks : sequence of (Stack, StackState)
+        One for each column.
+    keep_above : float or None
+        Moisture below which logs are watered. [kg/kg wet]
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    MoistureRun
+        Arrays of (day, stack).
+    """
+    days, columns = futures.lookback, len(stacks)
+    watered, hours = np.zeros((days, columns)), np.zeros((days, columns))
+    weighed = np.full((days, columns), np.nan)
+    initial = np.empty(columns)
+    gravity = np.array([numbers.of_tree(s.tree, "specific_gravity") for s, _ in stacks])
+    density = np.array([numbers.of_tree(s.tree, "density") for s, _ in stacks])
+    fresh = fresh_moisture(density, gravity)
+    before = past.moisture[len(past.moisture) - days - 1] if len(past.moisture) > days else None
+    for column, (stack, state) in enumerate(stacks):
+        band = past.bands.index(band_of(stack))
+        born = (stack.inoculated - futures.first).days
+        initial[column] = fresh[column] if before is None or born >= 0 else before[band]
+        if 0 <= born < days:
+            weighed[born, column] = fresh[column]
+        for on, amount in state.watered:
+            _set(watered, futures, on, column, amount)
+        for soak in state.soaks:
+            _set(hours, futures, soak.on, column, soak.hours or numbers["forced.usual_hours"])
+        for on, seen in state.moisture_seen:
+            _set(weighed, futures, on, column, seen)
+    table = {name: getattr(futures, name)[:days, :1] for name in VARIABLES}
+    return simulate_moisture(
+        initial,
+        **table,
+        latitude=site.latitude,
+        day_of_year=futures.day_of_year[:days, None],
+        shade=site.shade,
+        diameter=np.array([s.diameter for s, _ in stacks]),
+        length=np.array([s.length for s, _ in stacks]),
+        specific_gravity=gravity,
+        numbers=numbers,
+        keep_above_wet=keep_above,
+        watered=watered,
+        soak_hours=hours,
+        weighed=weighed,
+    )
+
+
+def _set(table: FloatArray, futures: Futures, on: date, column: int, value: float) -> None:
+    row = (on - futures.first).days
+    if 0 <= row < len(table):
+        table[row, column] = value
