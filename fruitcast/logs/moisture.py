@@ -167,8 +167,10 @@ def simulate_moisture(
     saturation = saturation_moisture(specific_gravity)
     limit = uptake_limit(diameter, specific_gravity, numbers) * thawed
     unused = limit * unused_share(through + done, numbers)
-    soaked = soak_potential(hours, diameter, specific_gravity, numbers)
-    potential = np.minimum(limit - unused + soaked, saturation)
+    potential = limit - unused
+    if soak_hours is not None:
+        soaked = soak_potential(hours, diameter, specific_gravity, numbers)
+        potential = np.minimum(potential + soaked, saturation)
     evaporation = open_evaporation(tmin, tmax, tmean, latitude, day_of_year)
     rate = drying_rate(evaporation * shaded_share(shade, numbers), diameter, numbers)
     nearing = -np.expm1(-rate * thawed * np.clip(1 - hours / 24, 0.0, 1.0))

@@ -77,12 +77,14 @@ def equilibrium_moisture(temperature: npt.ArrayLike, rh: npt.ArrayLike) -> Float
     """
     t = np.asarray(temperature, dtype=np.float64)
     h = np.clip(np.asarray(rh, dtype=np.float64) / 100, 0.0, 1.0)
-    w = 349 + 1.29 * t + 0.0135 * t**2
-    k = 0.805 + 0.000736 * t - 0.00000273 * t**2
-    k1 = 6.27 - 0.00938 * t - 0.000303 * t**2
-    k2 = 1.91 + 0.0407 * t - 0.000293 * t**2
+    w = 349 + t * (1.29 + 0.0135 * t)
+    k = 0.805 + t * (0.000736 - 0.00000273 * t)
+    k1 = 6.27 - t * (0.00938 + 0.000303 * t)
+    k2 = 1.91 + t * (0.0407 - 0.000293 * t)
     kh = k * h
-    hydrate = (k1 * kh + 2 * k1 * k2 * kh**2) / (1 + k1 * kh + k1 * k2 * kh**2)
+    first = k1 * kh  # K1 K h
+    second = first * k2 * kh  # K1 K2 K^2 h^2
+    hydrate = (first + 2 * second) / (1 + first + second)
     percent = 1800 / w * (kh / (1 - kh) + hydrate)
     return percent / 100
 

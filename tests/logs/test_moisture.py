@@ -97,7 +97,9 @@ def test_over_dry_log_does_not_take_its_water_back():
 
 def test_drying_slows_with_diameter_and_bark_and_quickens_with_evaporation():
     rate = drying_rate(4.0, np.array([0.08, 0.125, 0.2]), NUMBERS)
-    assert np.all(np.diff(rate) < 0)
+    # Slower than by the bark alone (first power), faster than by diffusion alone (second power).
+    power = -np.log(rate[2] / rate[0]) / np.log(0.2 / 0.08)
+    assert 1 < power < 2
     assert np.all(drying_rate(4.0, 0.125, NUMBERS, bark=False) > rate[1])
     assert np.all(np.diff(drying_rate(np.array([0.0, 2.0, 5.0]), 0.125, NUMBERS)) > 0)
 
@@ -151,19 +153,35 @@ def test_a_weight_beyond_saturation_counts_as_saturation():
 # Possible futures that water.
 
 
-def test_futures_water_when_dry_and_let_the_bark_dry_between():
+def test_futures_water_when_dry():
     run = steady(dry_from_wet(0.36), 120, shade=0.7, keep_above_wet=0.35)
     days = np.flatnonzero(run.watered[:, 0])
     assert days.size > 3
     begins = wet_from_dry(np.concatenate([[dry_from_wet(0.36)], run.moisture[:-1, 0]]))
     assert np.all(begins[days] < 0.35)
-    assert np.diff(days).min() >= NUMBERS["watering.gap_days"]
     assert np.all(run.watered[days] == NUMBERS["watering.amount"])
     assert np.all(run.water_on_log[days, 0] == run.watered[days, 0])
     assert wet_from_dry(run.moisture).min() > 0.33
     unwatered = steady(dry_from_wet(0.36), 120, shade=0.7)
     assert wet_from_dry(unwatered.moisture[-1, 0]) < 0.30
     assert np.all(unwatered.watered == 0)
+
+
+def test_bark_dries_between_waterings():
+    gap = int(NUMBERS["watering.gap_days"])
+    run = steady(dry_from_wet(0.25), 20, shade=0.0, keep_above_wet=0.35)
+    assert np.flatnonzero(run.watered[:, 0]).tolist() == list(range(0, 20, gap))
+    done = np.zeros((20, 1))
+    done[4] = 20.0
+    run = steady(dry_from_wet(0.25), 20, shade=0.0, keep_above_wet=0.35, watered=done)
+    assert np.flatnonzero(run.watered[:7, 0]).tolist() == [0, 3, 4]
+
+
+def test_logs_in_the_tank_are_not_sprinkled():
+    hours = np.zeros((6, 1))
+    hours[3] = 2.0
+    run = steady(dry_from_wet(0.20), 6, shade=0.0, keep_above_wet=0.35, soak_hours=hours)
+    assert np.flatnonzero(run.watered[:, 0]).tolist() == [0, 4]
 
 
 def test_each_column_waters_by_its_own_moisture():
@@ -272,6 +290,19 @@ def test_members_and_size_bands_as_axes_equal_members_repeated():
         dict(logs, diameter=np.repeat(bands, 5)),
     ).moisture
     np.testing.assert_array_equal(axes.reshape(40, 15), flat)
+
+
+def test_saturation_holds_with_a_growers_own_numbers_at_their_limits():
+    numbers = NUMBERS.with_overrides(
+        {
+            "moisture.rain_uptake_limit": 20,
+            "moisture.rain_uptake_share": 1,
+            "moisture.rewetting_dry_share": 1,
+            "moisture.drying_days": 5,
+        }
+    )
+    run = steady(0.02, 1, rain=5000.0, rh=100.0, shade=0.0, diameter=0.06, numbers=numbers)
+    assert run.moisture[0, 0] == pytest.approx(float(saturation_moisture(0.58)), abs=1e-12)
 
 
 def test_missing_rain_is_an_error_and_never_a_dry_day():

@@ -43,7 +43,7 @@ def test_days_without_rain_count_from_the_last_real_rain():
 
 
 def test_dry_spell_needs_more_than_seven_days_over_24_degrees():
-    """Hill 2011, University of Kentucky FOR-85: more than 7 days without rain, above all over 24 C."""
+    """Hill 2011, Univ. of Kentucky FOR-85: more than 7 days without rain, above all over 24 C."""
     moisture, rain, tmean = future(members=1, tmean=26.0)
     rain[4] = 20
     code = thirst(moisture, rain, tmean, 0.35, NUMBERS)[:, 0]
@@ -64,6 +64,7 @@ def test_advice_names_day_amount_and_reason():
     moisture, rain, tmean = future()
     rain[:] = 4
     moisture[12:] = dry_from_wet(0.336)
+    moisture[13:] = dry_from_wet(0.28)
     advice = advise(moisture, rain, tmean)
     assert advice.day == 13
     assert advice.thirst is Thirst.DRY_LOG
