@@ -50,7 +50,7 @@ def test_example_3_saturation_vapour_pressure():
 
 def test_example_8_extraterrestrial_radiation():
     # Ex. 8: 3 September (J 246) at 20 deg S. The products of sines and cosines and the value in
-    # mm are from memory of the same example; all else as listed for this project.
+    # mm are intermediates of the same example, from memory.
     assert inverse_relative_distance(246) == printed(0.985, 3)
     delta = float(solar_declination(246))
     assert delta == printed(0.120, 3)
