@@ -11,8 +11,15 @@ from fruitcast.numbers import default_numbers
 from fruitcast.units import keys_of
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import MonthDay
-from fruitcast.yard.schema import NUMBERS, AwayTable, OutletTable, SiteTable, Table
-from fruitcast.yard.tables import FILE, Given, YardTables, bare
+from fruitcast.yard.schema import (
+    NUMBERS,
+    AwayTable,
+    OutletTable,
+    SiteTable,
+    Table,
+    keys_of_table,
+)
+from fruitcast.yard.tables import FILE, Given, YardTables, bare, misspelt
 from fruitcast.yard.values import WEEKDAYS, WrongValueError, nearest, number, shown
 
 FARTHEST_FROM_ZONE = 60.0
@@ -78,20 +85,28 @@ def _leaves(prefix: str, table: Mapping[str, Any]) -> Iterator[tuple[str, object
 
 
 def _check_one_unit(
-    place: str, raw: object, quantity: str, findings: Findings, *, required: bool = False
+    place: str,
+    raw: object,
+    table: Table,
+    quantity: str,
+    findings: Findings,
+    *,
+    required: bool = False,
 ) -> None:
     """Note a quantity given in two units, or not at all."""
     keys = keys_of(quantity)
-    given = [key for key in keys if isinstance(raw, dict) and key in raw]
+    raw = raw if isinstance(raw, dict) else {}
+    given = [key for key in keys if key in raw]
     if len(given) > 1:
         findings.fault(place, f"gives both {' and '.join(given)}", "Keep one of them.")
-    if required and not given:
+    known = keys_of_table(type(table))
+    if required and not given and not any(misspelt(key, raw, known) for key in keys):
         findings.fault(place, f"has no {quantity}", f"Add {' or '.join(keys)}.")
 
 
 def _check_site(raw: object, site: SiteTable, findings: Findings) -> None:
     place = f"{FILE} [site]"
-    _check_one_unit(place, raw, "elevation", findings)
+    _check_one_unit(place, raw, site, "elevation", findings)
     if isinstance(raw, dict) and not {"elevation_m", "elevation_ft"} & set(raw):
         findings.warn(
             place,
@@ -123,9 +138,9 @@ def _check_sales(tables: YardTables, findings: Findings) -> None:
     if not tables.outlets and not tables.orders:
         findings.warn(FILE, "no [[outlet]] and no [[order]]: nothing is wanted, so nothing pays.")
     rows: list[Given[Any]] = [*tables.outlets, *tables.orders]
-    for place, raw, _ in rows:
-        _check_one_unit(place, raw, "target", findings, required=True)
-        _check_one_unit(place, raw, "price", findings)
+    for place, raw, row in rows:
+        _check_one_unit(place, raw, row, "target", findings, required=True)
+        _check_one_unit(place, raw, row, "price", findings)
     seen: set[str] = set()
     for place, _, outlet in tables.outlets:
         _check_span(place, outlet, findings)

@@ -15,11 +15,21 @@ DELIMITERS = ",;\t|"
 
 @dataclass(frozen=True)
 class Row:
-    """One row: its first line in the file, and the cells of the known columns, blanks cut."""
+    """One row of the sheet.
+
+    Attributes
+    ----------
+    line : int
+        Its first line in the file.
+    cells : dict of str to str
+        The cells of the known columns, blanks cut off.
+    surplus : tuple of str
+        Cells past the last column.
+    """
 
     line: int
     cells: dict[str, str]
-    surplus: int = 0
+    surplus: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,7 +101,7 @@ def read_sheet(
                 "Delete the mark, or close it in its own cell.",
             )
     _check_header(names, header, required, known, place, found)
-    where = {name: index for index, name in enumerate(names) if name in known}
+    where = {name: names.index(name) for name in names if name in known}
     return Sheet(
         columns=tuple(where),
         rows=tuple(
@@ -101,7 +111,7 @@ def read_sheet(
                     name: cells[index] if index < len(cells) else ""
                     for name, index in where.items()
                 },
-                surplus=sum(1 for cell in cells[len(names) :] if cell),
+                surplus=tuple(cells[len(names) :]),
             )
             for line, cells in data
         ),

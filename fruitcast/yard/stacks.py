@@ -122,12 +122,18 @@ class _RowReader:
 
     def read(self, numbers: Numbers) -> Stack | None:
         """Return the stack, None when a cell is at fault or a column missing."""
-        if self._row.surplus:
+        before = len(self._found.faults)
+        stack = None if any(self._row.surplus) else self._read_cells(numbers)
+        if stack is None and self._row.surplus:
+            # Its cells have shifted, so what was found in them says nothing.
+            del self._found.faults[before:]
             self.fault(
                 "has more cells than the first line has columns",
                 'Put a number with a decimal comma, or a text with commas, in quotes: "12,5".',
             )
-            return None
+        return stack
+
+    def _read_cells(self, numbers: Numbers) -> Stack | None:
         if _is_total(self._row):
             self.fault("looks like a row of totals", "Delete it; only the last row may be one.")
             return None

@@ -69,11 +69,11 @@ tank_logs = {tank_logs}
 # Share of the crop you can sell; slugs, rain and broken caps take the rest.
 #saleable = {saleable}
 
-# One [[outlet]] for each regular sale: its day of the week, and what it takes each time
-# (target_lb or target_kg).
+# One [[outlet]] for each regular sale.
 [[outlet]]
 name = "Saturday market"
 day = "Sat"
+# What it takes each time: target_lb or target_kg.
 {target}
 # Its season: dates like 2027-05-15, or "05-15" for every year. Without it: all year.
 #from = "05-15"
@@ -204,13 +204,7 @@ def write_starter(
     faults += stacks.parse_stacks(rows, default_numbers())[1].faults
     if faults:
         raise FaultsError(faults)
-    try:
-        contents = [settings.encode("utf-8"), rows.encode("utf-8")]
-    except UnicodeEncodeError:
-        raise InputError(
-            "The yard's name holds characters that no file can keep. Type it again."
-        ) from None
-    write_all_atomically(dict(zip(paths, contents, strict=True)))
+    write_all_atomically({paths[0]: settings.encode(), paths[1]: rows.encode()})
     return paths
 
 

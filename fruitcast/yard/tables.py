@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -112,28 +113,25 @@ def _read_top(raw: dict[str, Any], findings: Findings) -> TopTable:
     """Return the keys above the first table, and note tables that aren't known."""
     tables = {*SINGLE, *REPEATED, NUMBERS}
     own = {key: value for key, value in raw.items() if key not in tables}
-    known = keys_of_table(TopTable)
-    for key, value in list(own.items()):
-        if key in known:
-            continue
-        del own[key]
+    for key, value in raw.items():
         is_table = isinstance(value, dict) or (
             isinstance(value, list) and bool(value) and isinstance(value[0], dict)
         )
-        if is_table:
+        if key in own and key not in keys_of_table(TopTable) and is_table:
+            del own[key]
             near = nearest(key, tables)
             hint = f"The nearest known one is [{near}]" if near else "It's not read"
             findings.fault(
                 f"{FILE} [{bare(key)}]", "this table is not known", f"{hint}; correct or delete it."
             )
-        else:
-            _unknown_key(FILE, "", key, known, findings)
     return _read_table(TopTable, "", own, FILE, findings)
 
 
 def _read_single(table: type[AnyTable], raw: dict[str, Any], findings: Findings) -> AnyTable:
     """Return a table that stands once; empty when it doesn't stand at all."""
     name = _name_of(table, SINGLE)
+    if name not in raw and misspelt(name, raw, (*SINGLE, *REPEATED, *keys_of_table(TopTable))):
+        return table.model_construct()
     value = raw.get(name, {})
     place = f"{FILE} [{name}]"
     if isinstance(value, list) and value and all(isinstance(part, dict) for part in value):
@@ -200,7 +198,7 @@ def _read_table(
             findings.wrong(f"{place} {key}", cause)
     for key, field in fields.items():
         info = table.model_fields[field]
-        if info.is_required() and key not in raw:
+        if info.is_required() and key not in raw and not misspelt(key, raw, fields):
             example = info.examples[0] if info.examples else key
             findings.fault(place, f"{key} is missing", f"Add a line like: {example}")
     return row
@@ -219,6 +217,12 @@ def _unknown_key(
     else:
         remedy = f"Known here are: {', '.join(known)}."
     findings.fault(f"{place} {bare(key)}", "this key is not known here", remedy)
+
+
+def misspelt(key: str, raw: Mapping[str, object], known: Iterable[str]) -> bool:
+    """Whether a missing key most likely stands there under a wrong spelling."""
+    known = tuple(known)
+    return any(nearest(other, known) == key for other in raw if other not in known)
 
 
 def bare(key: str) -> str:

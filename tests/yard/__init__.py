@@ -1,0 +1,1 @@
+"""Tests of reading the yard and of its diary."""

@@ -1,0 +1,32 @@
+"""Lots of a stack larger than the tank."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fruitcast.errors import InputError
+from fruitcast.yard.lots import lots_of
+
+
+def test_a_stack_that_fits_the_tank_stays_whole():
+    assert lots_of("A", 60, 60) == (("A", 60),)
+
+
+def test_a_larger_stack_is_parted_evenly_the_larger_lots_first():
+    assert lots_of("A", 61, 60) == (("A/1", 31), ("A/2", 30))
+    assert lots_of("B 2", 100, 30) == (("B 2/1", 25), ("B 2/2", 25), ("B 2/3", 25), ("B 2/4", 25))
+    assert lots_of("A", 3, 1) == (("A/1", 1), ("A/2", 1), ("A/3", 1))
+
+
+@given(st.integers(1, 3000), st.integers(1, 200))
+def test_lots_are_as_few_as_the_tank_allows_and_within_one_log(logs, tank_logs):
+    sizes = [size for _, size in lots_of("A", logs, tank_logs)]
+    assert sum(sizes) == logs
+    assert max(sizes) <= tank_logs
+    assert max(sizes) - min(sizes) <= 1
+    assert (len(sizes) - 1) * tank_logs < logs
+
+
+def test_a_tank_for_no_log_is_refused():
+    with pytest.raises(InputError, match=r"tank for 0 logs soaks nothing\. Give tank_logs of 1"):
+        lots_of("A", 10, 0)
