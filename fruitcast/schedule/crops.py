@@ -1,0 +1,186 @@
+"""From flushes to the sparse crops of arcs: which weight is picked on which day, by member."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.flushes import Following
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.schedule.problem import Crops, FloatArray, IntArray
+
+
+@dataclass(frozen=True)
+class PickDays:
+    """Which rows of the members' weather count, and what of a pick can be sold.
+
+    Attributes
+    ----------
+    today_row : int
+        Row of day 0.
+    days : int
+        Days that count from today.
+    sold_share : (row, member) float array
+        Share of a day's pick that can be sold; 0 while away.
+    """
+
+    today_row: int
+    days: int
+    sold_share: FloatArray
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Picks in sparse form; `row` is whatever the maker numbers (a flush's start, an arc)."""
+
+    row: IntArray
+    member: IntArray
+    day: IntArray
+    kg: FloatArray
+    trigger: IntArray
+
+
+def forced_entries(
+    fruiting: Fruiting,
+    offset: int,
+    soak: IntArray,
+    factor: FloatArray,
+    pick_days: PickDays,
+) -> Entries:
+    """Return the picks of the forced flushes at the end of arcs.
+
+    Parameters
+    ----------
+    fruiting : Fruiting
+        The kind of logs.
+    offset : int
+        Soaks already begun that stand in front in `fruiting.forced`.
+    soak : (arc,) int array
+        Soak at the end of each arc.
+    factor : (arc, member) float array
+        What rest and natural flushes leave of it.
+    pick_days : PickDays
+        What counts.
+    """
+    forced, at = fruiting.forced, soak + offset
+    kg = forced.kg[at] * factor
+    arc, member = np.nonzero(kg > 0)
+    return _spread(
+        arc,
+        member,
+        forced.pick_row[at][arc, member],
+        forced.length[at][arc, member],
+        kg[arc, member],
+        np.zeros(len(arc), dtype=np.int64),
+        fruiting.forced_shape,
+        pick_days,
+    )
+
+
+def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDays) -> Entries:
+    """Return the picks of all natural flushes that follow each start; `row` is the start."""
+    flush, start, member = np.nonzero(following.kg > 0)
+    pick = following.pick[flush, start, member]
+    return _spread(
+        start,
+        member,
+        pick,
+        following.past[flush, start, member] - pick,
+        following.kg[flush, start, member],
+        following.trigger[flush, start, member],
+        fruiting.natural_shape,
+        pick_days,
+    )
+
+
+def _spread(
+    row: IntArray,
+    member: IntArray,
+    pick: IntArray,
+    length: IntArray,
+    kg: FloatArray,
+    trigger: IntArray,
+    shapes: FloatArray,
+    pick_days: PickDays,
+) -> Entries:
+    """Spread each flush over its days of picking and take off what cannot be sold."""
+    longest = shapes.shape[1]
+    day = pick[:, None] + np.arange(longest)
+    share = shapes[length]
+    first, past = pick_days.today_row, pick_days.today_row + pick_days.days
+    keep = (share > 0) & (day >= first) & (day < past)
+    entry, _ = np.nonzero(keep)
+    rows, picked = day[keep], kg[entry] * share[keep]
+    picked = picked * pick_days.sold_share[rows, member[entry]]
+    some = picked > 0
+    entry = entry[some]
+    return Entries(row[entry], member[entry], rows[some] - first, picked[some], trigger[entry])
+
+
+def until_soak(
+    entries: Entries, arc_start: IntArray, arc_soak_row: IntArray, starts: int
+) -> Entries:
+    """Return the natural picks of each arc: of the flushes triggered before its soak.
+
+    Parameters
+    ----------
+    entries : Entries
+        Natural picks by start.
+    arc_start : (arc,) int array
+        Start of each arc; arcs sorted by start, then soak.
+    arc_soak_row : (arc,) int array
+        Row on which the arc's soak begins.
+    starts : int
+        Number of starts.
+    """
+    reach = int(arc_soak_row.max(initial=0)) + 2
+    key = arc_start * reach + arc_soak_row
+    low = np.searchsorted(key, entries.row * reach + np.minimum(entries.trigger + 1, reach - 1))
+    high = np.searchsorted(arc_start, np.arange(starts), side="right")[entries.row]
+    count = np.maximum(high - low, 0)
+    entry = np.repeat(np.arange(len(count)), count)
+    before = np.cumsum(count) - count
+    arc = np.arange(len(entry)) - before[entry] + low[entry]
+    return Entries(
+        arc, entries.member[entry], entries.day[entry], entries.kg[entry], entries.trigger[entry]
+    )
+
+
+def as_crops(*parts: Entries, scale: float = 1.0) -> Crops:
+    """Return entries as crops of a problem, in compact number types."""
+    return Crops(
+        row=_join([part.row for part in parts], np.int32),
+        member=_join([part.member for part in parts], np.int16),
+        day=_join([part.day for part in parts], np.int16),
+        kg=_join([part.kg * scale for part in parts], np.float64),
+    )
+
+
+def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
+    """Return the entries of some rows, renumbered from 0 in the order given.
+
+    Parameters
+    ----------
+    entries : Entries
+        Picks.
+    wanted : (kept,) int array
+        Rows to keep.
+    count : int
+        Number of rows there were.
+    """
+    place = np.full(count, -1, dtype=np.int64)
+    place[wanted] = np.arange(len(wanted))
+    kept = place[entries.row] >= 0
+    return Entries(
+        place[entries.row[kept]],
+        entries.member[kept],
+        entries.day[kept],
+        entries.kg[kept],
+        entries.trigger[kept],
+    )
+
+
+def _join(parts: list[npt.NDArray], kind: type) -> npt.NDArray:
+    return np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)
