@@ -166,7 +166,7 @@ def first_reached(
     cumulated : (day + 1, column) float array
         Running totals of daily amounts that are never negative, see `cumulate`.
     start : int array
-        Day from which to count; that day itself counts.
+        Day from which to count; that day itself counts. Days past the table are its end.
     column : int array
         Column of each start; `start`, `column` and `amount` broadcast together.
     amount : float array
@@ -179,7 +179,7 @@ def first_reached(
     """
     days = len(cumulated) - 1
     first, where, need = np.broadcast_arrays(start, column, amount)
-    first = first.astype(np.int64)
+    first = np.minimum(first.astype(np.int64), days)
     goal = cumulated[first, where] + need - _TOLERANCE
     low, high = first.copy(), np.full(first.shape, days, dtype=np.int64)
     while np.any(low < high):

@@ -1,0 +1,1 @@
+"""Behaviour of the biology."""

@@ -6,14 +6,12 @@ oceanic) come with the aquacrop package: `pip install --no-deps aquacrop`.
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from importlib.util import find_spec
-from pathlib import Path
 
 import numpy as np
-import pytest
 
 from fruitcast.logs.moisture import simulate_moisture
 from fruitcast.numbers import Numbers
+from tests.requires import need_file
 
 LATITUDES = {"champion": 40.4, "brussels": 50.8}
 KEEP_ABOVE_WET = 0.35  # the default of [watering] keep_above
@@ -49,10 +47,7 @@ class Series:
 
 
 def series(name: str) -> Series:
-    spec = find_spec("aquacrop")
-    if spec is None or spec.origin is None:
-        pytest.skip("weather data missing: pip install --no-deps aquacrop")
-    path = Path(spec.origin).parent / "data" / f"{name}_climate.txt"
+    path = need_file("aquacrop", f"data/{name}_climate.txt")
     table = np.loadtxt(path, skiprows=1)
     day, month, year = table[0, :3].astype(int)
     return Series(name, date(year, month, day), *(table[:, [i]] for i in (3, 4, 5)))

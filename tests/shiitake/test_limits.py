@@ -1,0 +1,136 @@
+"""Limits that hold whatever the weather: monotony, no NaN, columns that don't look at others."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fruitcast.numbers import default_numbers
+from fruitcast.shiitake.forced import (
+    bears,
+    daily_loss,
+    first_pick,
+    mean_between,
+    pins_day,
+    season_allows,
+    soak_hours,
+    surviving_share,
+    thermal_time,
+)
+from fruitcast.shiitake.natural import flush_chain, natural_first_pick, trigger_days
+from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
+from fruitcast.shiitake.run_length import cumulate
+from fruitcast.shiitake.spawn_run import daily_progress, ready_day
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from tests.shiitake.invented_weather import weather
+
+NUMBERS = default_numbers()
+CLASSES = ("cold-weather", "wide-range", "warm-weather")
+SEEDS = st.integers(0, 2**32 - 1)
+
+
+def whole_biology(strain_class, sky):
+    """Everything the package works out from weather, as a dictionary of arrays."""
+    days, columns = sky.tmean.shape
+    pull = np.arange(0, days, 7)
+    progress = daily_progress(sky.tmean, sky.moisture, NUMBERS)
+    trigger = trigger_days(strain_class, sky.tmin, sky.tmean, sky.rain, sky.moisture, NUMBERS)
+    natural = natural_first_pick(strain_class, sky.tmean, trigger, NUMBERS)
+    chain = flush_chain(trigger, natural, int(NUMBERS["natural.rest_days"]), 0, most=4)
+    thermal = thermal_time(strain_class, sky.tmean, NUMBERS)
+    need = NUMBERS.of(strain_class, "forced.requirement")
+    picked = first_pick(thermal, pull, np.full((len(pull), columns), need))
+    mean = mean_between(cumulate(sky.tmean), pull[:, None], picked)
+    length = flush_days("forced", mean, NUMBERS)
+    loss = cumulate(daily_loss(strain_class, sky.tmin, sky.tmax, NUMBERS))
+    every = np.arange(columns)
+    trigger_of = np.minimum(chain, days - 1)
+    return {
+        "progress": progress,
+        "ready": ready_day(progress, 120.0)[None],
+        "trigger": trigger,
+        "first pick": natural.first_pick,
+        "aborted": natural.aborted,
+        "chain": chain,
+        "natural length": flush_days("natural", sky.tmean[trigger_of, every], NUMBERS),
+        "forced pick": picked,
+        "pins": pins_day(thermal, pull, need, NUMBERS),
+        "bears": bears(strain_class, pull, picked, mean, days, NUMBERS),
+        "hours": soak_hours(mean, 0.125, NUMBERS),
+        "shape": shape_table("forced", NUMBERS)[length].sum(axis=2),
+        "survives": surviving_share(loss, pull[:, None], picked + length),
+        "caps": dry_cap_share(sky.rain, NUMBERS),
+        "fit": temperature_factor(strain_class, mean, NUMBERS),
+        "rest": rest_factor(picked - pull[:, None], NUMBERS),
+    }
+
+
+@pytest.mark.parametrize("strain_class", CLASSES)
+@given(seed=SEEDS, extreme=st.floats(0, 30))
+@settings(max_examples=25, deadline=None)
+def test_finite_weather_gives_finite_answers(strain_class, seed, extreme):
+    found = whole_biology(strain_class, weather(120, 3, seed, extreme))
+    for name, values in found.items():
+        assert np.isfinite(values).all(), name
+    for name in ("progress", "survives", "caps", "fit"):
+        assert found[name].min() >= 0 and found[name].max() <= 1, name
+
+
+@pytest.mark.parametrize("strain_class", CLASSES)
+@given(seed=SEEDS)
+@settings(max_examples=15, deadline=None)
+def test_a_column_does_not_depend_on_the_others(strain_class, seed):
+    sky = weather(200, 5, seed)
+    together = whole_biology(strain_class, sky)
+    for chosen in ([3], [4, 0]):
+        alone = whole_biology(strain_class, sky.columns(chosen))
+        for name, values in together.items():
+            assert np.array_equal(values[:, chosen], alone[name]), name
+
+
+@given(seed=SEEDS, day=st.integers(0, 59), warmer=st.floats(0, 15))
+@settings(max_examples=60, deadline=None)
+def test_warmer_within_the_range_is_never_later(seed, day, warmer):
+    tmean = weather(60, 1, seed).tmean
+    for strain_class in CLASSES:
+        heated = tmean.copy()
+        heated[day] += warmer
+        pull = np.arange(0, 60, 5)
+        cool, warm = (
+            first_pick(thermal_time(strain_class, t, NUMBERS), pull, 100.0) for t in (tmean, heated)
+        )
+        assert np.all(warm <= cool)
+
+
+@given(seed=SEEDS, day=st.integers(0, 399), warmer=st.floats(0, 15))
+@settings(max_examples=40, deadline=None)
+def test_warmth_up_to_the_optimum_never_slows_the_spawn_run(seed, day, warmer):
+    sky = weather(400, 1, seed)
+    optimum = NUMBERS["mycelium.optimum_temperature"]
+    tmean = np.minimum(sky.tmean, optimum)
+    heated = tmean.copy()
+    heated[day] = np.minimum(heated[day] + warmer, optimum)
+    cool, warm = (
+        ready_day(daily_progress(t, sky.moisture, NUMBERS), 90.0) for t in (tmean, heated)
+    )
+    assert np.all(warm <= cool)
+
+
+@given(seed=SEEDS, share=st.floats(0, 1))
+@settings(max_examples=40, deadline=None)
+def test_a_moister_log_is_never_ready_later(seed, share):
+    sky = weather(400, 1, seed)
+    drier = sky.moisture * share
+    dry, moist = (
+        ready_day(daily_progress(sky.tmean, m, NUMBERS), 90.0) for m in (drier, sky.moisture)
+    )
+    assert np.all(moist <= dry)
+
+
+def test_season_allows_reads_all_members_but_no_day_past_the_table():
+    sky = weather(90, 7, 1)
+    pull = np.arange(0, 90, 3)
+    whole = season_allows("cold-weather", sky.tmean, pull, NUMBERS)
+    assert whole.shape == pull.shape
+    cut = season_allows("cold-weather", sky.tmean[:60], pull[pull < 50], NUMBERS)
+    assert np.array_equal(whole[pull < 50], cut)
