@@ -48,6 +48,46 @@ def event_bytes(event: CalendarEvent) -> bytes:
     return bytes(calendar.to_ical())
 
 
+def event_face(data: bytes) -> str:
+    """Return what a person sees of the one event in a calendar, whoever wrote the bytes.
+
+    Times, title, text, place, status and alarms; not what programs keep for themselves, such as
+    the note that an alarm was seen, or a copy of an alarm that was put off (RFC 9074).
+
+    Raises
+    ------
+    ValueError
+        If the bytes are not a calendar with an event.
+    """
+    events = icalendar.Calendar.from_ical(data).walk("VEVENT")
+    if len(events) != 1:
+        return f"{len(events)} events"
+    event = events[0]
+    rows = [
+        *(f"{name} {_moment(event, name)}" for name in ("DTSTART", "DTEND", "DURATION", "RRULE")),
+        *(f"{name} {str(event.get(name, '')).strip()}" for name in _SEEN),
+        *sorted(
+            f"TRIGGER {_moment(alarm, 'TRIGGER')}"
+            for alarm in event.walk("VALARM")
+            if "RELATED-TO" not in alarm
+        ),
+    ]
+    return "\n".join(rows)
+
+
+_SEEN = ("SUMMARY", "DESCRIPTION", "LOCATION", "STATUS")
+
+
+def _moment(component: icalendar.Component, name: str) -> str:
+    """A time the same in every spelling: a moment in UTC, a day, or a span."""
+    if name not in component:
+        return ""
+    value = component.decoded(name)
+    if isinstance(value, datetime) and value.tzinfo is not None:
+        value = value.astimezone(UTC)
+    return str(value)
+
+
 class _Text(vText):
     r"""Text escaped as RFC 5545, section 3.3.11, says.
 

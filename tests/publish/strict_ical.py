@@ -6,11 +6,11 @@ Section numbers are those of RFC 5545 unless another RFC is named.
 from __future__ import annotations
 
 import ctypes
-import ctypes.util
 import os
 import re
 from datetime import datetime, timedelta
 from functools import cache
+from typing import NoReturn
 
 import pytest
 
@@ -26,16 +26,20 @@ class _IcalTime(ctypes.Structure):
     ]
 
 
+def missing(reason: str) -> NoReturn:
+    """Skip a test by the name of what it lacks; where CI is set nothing may lack."""
+    if os.environ.get("CI"):
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
 @cache
 def libical() -> ctypes.CDLL:
     """Return libical 3, or skip the test by name; where CI is set the skip is a failure."""
     try:
         library = ctypes.CDLL("libical.so.3")
     except OSError:
-        reason = "libical 3 is not installed (Debian package libical3)"
-        if os.environ.get("CI"):
-            pytest.fail(reason)
-        pytest.skip(reason)
+        missing("libical 3 is not installed (Debian package libical3)")
     library.icalparser_parse_string.restype = ctypes.c_void_p
     library.icalparser_parse_string.argtypes = [ctypes.c_char_p]
     library.icalrestriction_check.argtypes = [ctypes.c_void_p]

@@ -1,0 +1,63 @@
+"""What the last push left on a calendar server, kept between pushes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+
+from fruitcast.errors import InputError
+
+
+@dataclass(frozen=True)
+class PushedEvent:
+    """One event as the last push left it.
+
+    Attributes
+    ----------
+    title : str
+        Its title.
+    etag : str
+        Entity tag of the resource on the server.
+    face : str
+        Digest of what a person sees of it.
+    past : bool
+        Whether it was done: then it stays on the server when we drop it.
+    """
+
+    title: str
+    etag: str
+    face: str
+    past: bool
+
+
+@dataclass(frozen=True)
+class PushState:
+    """All events as the last push left them, by UID, at one calendar's address."""
+
+    address: str
+    events: dict[str, PushedEvent] = field(default_factory=dict)
+
+    def to_json(self) -> str:
+        """Return the state as a JSON text; it holds no password."""
+        events = {uid: asdict(pushed) for uid, pushed in sorted(self.events.items())}
+        return json.dumps({"address": self.address, "events": events}, ensure_ascii=False, indent=1)
+
+    @classmethod
+    def from_json(cls, text: str) -> PushState:
+        """Return the state written by `to_json`.
+
+        Raises
+        ------
+        InputError
+            If the text is not such a state.
+        """
+        try:
+            document = json.loads(text)
+            events = {uid: PushedEvent(**entry) for uid, entry in document["events"].items()}
+            return cls(document["address"], events)
+        except (KeyError, TypeError, ValueError, AttributeError) as error:
+            raise InputError(
+                "The stored state of the calendar server cannot be read "
+                f"({type(error).__name__}: {error}). Remove it: the next push compares every "
+                "event with the server."
+            ) from error
