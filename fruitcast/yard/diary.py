@@ -267,7 +267,8 @@ class Diary:
         except InputError as error:
             raise InputError(f"{self.path}: {error}.") from error
         except sqlite3.DatabaseError as error:
-            raise InputError(f"{self.path}: {self._words_for(error)}.") from error
+            words = " ".join(self._words_for(error).split())
+            raise InputError(f"{self.path}: {words}.") from error
         except (ValueError, TypeError, IndexError) as error:
             # Tables in order, but a value in them is not: bytes changed on the disk.
             raise InputError(

@@ -1,0 +1,59 @@
+"""A small invented yard and short ways to write diary entries, for the tests of the diary."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from fruitcast.yard.events import Event
+from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
+
+TODAY = date(2027, 5, 7)  # a Friday
+NOW = datetime(2027, 5, 7, 17, 30, tzinfo=UTC)
+
+
+def stack(name: str, logs: int = 24, **changes: object) -> Stack:
+    given: dict = {
+        "strain_class": "wide-range",
+        "strain": "all-round",
+        "tree": "red oak",
+        "diameter": 0.125,
+        "length": 1.0,
+        "inoculated": date(2025, 4, 1),
+        "spawn": "sawdust",
+    }
+    return Stack(name=name, logs=logs, **(given | changes))
+
+
+def yard(folder: Path = Path("nowhere"), **changes: object) -> Yard:
+    """Stacks A (24 logs), B (30), C (12) and H (100, so two lots of 50 in a tank for 60)."""
+    given: dict = {
+        "folder": folder,
+        "name": "Larkspur Hollow",
+        "units": "us",
+        "site": Site(42.0, -75.0, 300.0, ZoneInfo("America/New_York"), 0.8),
+        "weather": WeatherSource(None, "nearest", 30),
+        "soaking": Soaking((1, 4), 60, time(8), None, None, None),
+        "keep_above": 0.35,
+        "cold_store_days": 10,
+        "saleable": 0.85,
+        "promise": 0.8,
+        "outlets": (
+            Outlet("Saturday market", 5, 6.4, None, None, None, 1.0, frozenset()),
+            Outlet("Inn", 2, 2.0, None, None, None, 1.0, frozenset()),
+        ),
+        "orders": (),
+        "away": (),
+        "stacks": (stack("A"), stack("B", 30), stack("C", 12, tree="red maple"), stack("H", 100)),
+    }
+    return Yard(**(given | changes))
+
+
+def day(text: str) -> date:
+    """'05-04' is in 2027."""
+    return date.fromisoformat(text if len(text) > 5 else f"2027-{text}")
+
+
+def entry(kind: str, on: str, stack: str = "", **fields: object) -> Event:
+    return Event(kind, day(on), stack, **fields)
