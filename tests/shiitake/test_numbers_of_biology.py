@@ -1,0 +1,59 @@
+"""The biology survives any override that the ranges allow."""
+
+import numpy as np
+import pytest
+
+from fruitcast.numbers import default_numbers
+from fruitcast.shiitake.learning import learn
+from fruitcast.shiitake.picking import flush_days, shape_table
+from fruitcast.shiitake.spawn_run import moisture_factor, mycelium_speed
+from fruitcast.shiitake.yields import rest_factor, stack_factor, temperature_factor
+
+NUMBERS = default_numbers()
+CLASSES = ("cold-weather", "wide-range", "warm-weather")
+T = np.linspace(-20, 45, 500)
+
+
+def pushed(end):
+    """All numbers at the low or high end of their ranges."""
+    return NUMBERS.with_overrides({n.key: getattr(n, end) for n in NUMBERS.entries()})
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_numbers_pushed_to_an_end_keep_their_order(end):
+    numbers = pushed(end)
+    for c in CLASSES:
+        points = [numbers.of(c, f"range.{p}") for p in ("lower", "best_low", "best_high", "upper")]
+        assert points == sorted(points)
+
+
+@pytest.mark.parametrize("first", ["low", "high"])
+def test_each_pair_of_limits_can_be_overridden_without_crossing(first):
+    other = {"low": "high", "high": "low"}[first]
+    order = ("lower", "best_low", "best_high", "upper")
+    entries = {n.key: n for n in NUMBERS.entries()}
+    for c in CLASSES:
+        for i, point in enumerate(order):
+            changes = {f"{c}.range.{point}": getattr(entries[f"{c}.range.{point}"], first)}
+            if i:
+                key = f"{c}.range.{order[i - 1]}"
+                changes[key] = getattr(entries[key], other)
+            factor = temperature_factor(c, T, NUMBERS.with_overrides(changes))
+            assert np.isfinite(factor).all() and factor.max() <= 1
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
+    numbers = pushed(end)
+    for values in (
+        mycelium_speed(T, numbers),
+        moisture_factor(np.linspace(0, 2, 50), numbers),
+        rest_factor(np.linspace(0, 400, 50), numbers),
+        *(temperature_factor(c, T, numbers) for c in CLASSES),
+        stack_factor("red oak", 0.127, 1.02, np.arange(-1, 30), numbers),
+        [learn(q, [0.3, 9.0], [0.2, 0.1], False, numbers).factor for q in ("yield", "lead time")],
+    ):
+        assert np.isfinite(values).all() and np.min(values) >= 0
+    for kind in ("forced", "natural"):
+        lengths = flush_days(kind, T, numbers)
+        assert shape_table(kind, numbers)[lengths].sum(axis=1) == pytest.approx(1)
