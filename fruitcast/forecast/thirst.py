@@ -1,0 +1,87 @@
+"""Which stacks want water in the coming days, if nobody waters from today on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.logs.watering import WateringAdvice, watering_advice
+from fruitcast.numbers import Numbers
+from fruitcast.weather.daily import VARIABLES
+
+DAYS_AHEAD = 21
+"""Days looked at for watering. [day]"""
+
+DAYS_BEFORE = 21
+"""Observed days in front of them, for the dry spell under way. [day]"""
+
+
+@dataclass(frozen=True)
+class StackThirst:
+    """Watering advice for one stack.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot.
+    on : date or None
+        The day on which it wants water, within the known weather.
+    advice : WateringAdvice
+        The cause and how much.
+    """
+
+    stack: str
+    on: date | None
+    advice: WateringAdvice
+
+
+def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
+    """Return the watering advice for every stack; empty when nobody waters in this yard."""
+    yard, futures = outlook.yard, outlook.futures
+    keep = yard.keep_above
+    if keep is None:
+        return []
+    today = futures.lookback
+    before = min(DAYS_BEFORE, today)
+    past = min(today + DAYS_AHEAD, futures.days)
+    stacks = [stack.stack for stack in outlook.stacks]
+    so_far = outlook.moisture_so_far
+    table = {name: getattr(futures, name)[today:past, None, :] for name in VARIABLES}
+    members = len(futures.years)
+    run = simulate_moisture(
+        np.repeat(so_far.moisture[-1][:, None], members, axis=1),
+        **table,
+        latitude=yard.site.latitude,
+        day_of_year=futures.day_of_year[today:past, None, None],
+        shade=yard.site.shade,
+        diameter=np.array([s.diameter for s in stacks])[:, None],
+        length=np.array([s.length for s in stacks])[:, None],
+        specific_gravity=np.array([numbers.of_tree(s.tree, "specific_gravity") for s in stacks])[
+            :, None
+        ],
+        numbers=numbers,
+    )
+    days = slice(today - before, past)
+    advice = []
+    for column, stack in enumerate(outlook.stacks):
+        earlier = np.repeat(so_far.moisture[today - before :, column, None], members, axis=1)
+        rain = futures.rain[days].copy()
+        rain[:before] += so_far.watered[today - before :, column, None]
+        found = watering_advice(
+            np.concatenate([earlier, run.moisture[:, column]]),
+            rain,
+            futures.tmean[days],
+            today=before,
+            # What yesterday left the logs with is known even without a forecast.
+            known=before + max(futures.known_days, 1),
+            keep_above_wet=keep,
+            catch=stack.stack.diameter * stack.stack.length,
+            numbers=numbers,
+        )
+        on = None if found.day is None else futures.date(today - before + found.day)
+        advice.append(StackThirst(stack.name, on, found))
+    return advice

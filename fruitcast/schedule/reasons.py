@@ -1,0 +1,232 @@
+"""Why a stack is soaked when it is, and why it is left alone: causes, not decoration.
+
+A reason is given only when it decides. Taking the named cause away (the rest, the full
+tank, the outlet day that would go short) changes what is planned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.forecast.stacks import Hold, StackOutlook
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.expected import place_of, soak_outcome
+from fruitcast.schedule.problem import FloatArray, Path, Plan
+from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search import REAL_GAIN
+from fruitcast.schedule.standing import Standing
+from fruitcast.schedule.supply import allocate
+from fruitcast.units import format_temperature, format_weight
+
+WORTH_NAMING = 0.05
+"""An outlet day is named when a soak brings it at least this share of its target."""
+
+
+@dataclass(frozen=True)
+class Cover:
+    """What one soak brings to one outlet day.
+
+    Attributes
+    ----------
+    outlet : str
+        The outlet.
+    day : int
+        Days from today.
+    kg : float
+        What the day would be short without the soak, mean over members. [kg]
+    """
+
+    outlet: str
+    day: int
+    kg: float
+
+
+@dataclass(frozen=True)
+class LeftAlone:
+    """Why a stack is not soaked at all.
+
+    Attributes
+    ----------
+    cause : str
+        A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full',
+        'hours', 'not worth it'.
+    reason : str
+        The cause in words.
+    """
+
+    cause: str
+    reason: str
+
+
+class Explainer:
+    """Explains one plan by trying it without each of its parts."""
+
+    def __init__(self, built: BuiltProblem, plan: Plan, scorer: Scorer) -> None:
+        self.built, self.plan, self.scorer = built, plan, scorer
+        self.standing = Standing.empty(built.problem, scorer)
+        for stack, path in enumerate(plan):
+            self.standing.take_out(stack)
+            self.standing.put(stack, path)
+        self._sold: FloatArray = allocate(self.standing.supply, scorer.checks).delivered
+
+    def covers(self, stack: int, step: int) -> list[Cover]:
+        """Return the outlet days that would go short without one soak, largest first."""
+        path = self.plan[stack]
+        own = self.scorer.supply(stack, path)
+        without = self._without(stack, path, step)
+        sold = allocate(self.standing.supply - own + without, self.scorer.checks).delivered
+        short = (self._sold - sold).mean(axis=1)
+        sales = self.built.problem.outlets
+        found = [
+            Cover(sales[n].outlet, sales[n].day, float(short[n]))
+            for n in np.flatnonzero(short > 0)
+            if short[n] >= WORTH_NAMING * sales[n].target
+        ]
+        return sorted(found, key=lambda cover: -cover.kg)
+
+    def _without(self, stack: int, path: Path, step: int) -> FloatArray:
+        """Return the stack's supply if one soak were left out (and the next ones kept)."""
+        rest = path[:step] + path[step + 1 :]
+        try:
+            return self.scorer.supply(stack, rest)
+        except KeyError:  # the gap would close to an arc that is not allowed
+            return self.scorer.supply(stack, path[:step])
+
+    def soak_reasons(self, stack: int, step: int, covers: list[Cover]) -> list[str]:
+        """Return why a stack is soaked on that day, in words."""
+        outlook = self.built.outlook.stacks[stack]
+        path, problem = self.plan[stack], self.built.problem
+        day = problem.today + timedelta(days=int(problem.soak_days[path[step]]))
+        return [
+            self._readiness(outlook, path, step, day),
+            self._weather(stack, step, outlook),
+            self._purpose(covers),
+        ]
+
+    def _readiness(self, outlook: StackOutlook, path: Path, step: int, day: date) -> str:
+        problem = self.built.problem
+        if step > 0:
+            before = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
+            return f"rested {(day - before).days} days since the soak of {before.isoformat()}"
+        last = outlook.state.last_soak
+        if last is not None:
+            return f"rested {(day - last.on).days} days since the soak of {last.on.isoformat()}"
+        if outlook.last_first_pick is not None:
+            since = (day - outlook.last_first_pick).days
+            return f"rested {since} days since the flush of {outlook.last_first_pick.isoformat()}"
+        ready = outlook.spawn.ready_on
+        if ready is not None:
+            how = "seen" if outlook.spawn.seen else "reckoned"
+            return f"spawn run done since {ready.isoformat()} ({how}), not soaked before"
+        return "spawn run done by then, not soaked before"
+
+    def _weather(self, stack: int, step: int, outlook: StackOutlook) -> str:
+        futures = self.built.outlook.futures
+        outcome = soak_outcome(self.built, stack, self.plan[stack], step)
+        work, _ = place_of(self.built, stack)
+        at = work.offset + self.plan[stack][step]
+        pull = int(work.fruiting.forced.pull_row[at])
+        ahead = futures.tmean[pull : pull + 10]
+        warm = float(np.median(ahead.mean(axis=0)))
+        units = self.built.outlook.yard.units
+        days = outcome.first_pick(0.5) - pull
+        return (
+            f"{outlook.stack.strain_class} logs fit the {format_temperature(warm, units)} expected "
+            f"after the pull: first pick about {days} days later"
+        )
+
+    def _purpose(self, covers: list[Cover]) -> str:
+        units, today = self.built.outlook.yard.units, self.built.problem.today
+        if not covers:
+            return "keeps the stack in step: worth more soaked now than rested longer"
+        named = [
+            f"{cover.outlet} on {(today + timedelta(days=cover.day)).isoformat()} "
+            f"by {format_weight(cover.kg, units)}"
+            for cover in covers[:3]
+        ]
+        more = f" and {len(covers) - 3} more days" if len(covers) > 3 else ""
+        return f"without it {', '.join(named)}{more} would be shorter"
+
+    def left_alone(self, stack: int) -> LeftAlone:
+        """Return why a stack is not soaked in the whole horizon."""
+        problem, outlook = self.built.problem, self.built.outlook.stacks[stack]
+        arcs = problem.types[problem.stacks[stack].type_index]
+        lasting = [hold for hold in outlook.holds if hold.until is None]
+        if lasting:
+            return LeftAlone(lasting[0].cause, hold_words(lasting[0], outlook))
+        if not len(problem.soak_days):
+            return LeftAlone("season", "no soak day of the yard's season falls in the plan's weeks")
+        last_day = problem.today + timedelta(days=int(problem.soak_days[-1]))
+        over = [h for h in outlook.holds if h.until is not None and h.until > last_day]
+        if over:
+            latest = max(over, key=lambda hold: hold.until or date.min)
+            return LeftAlone(latest.cause, hold_words(latest, outlook))
+        if not len(problem.stacks[stack].first.soak):
+            return self._no_first_soak(stack, bool(arcs.allowed.any()))
+        return self._not_chosen(stack)
+
+    def _no_first_soak(self, stack: int, class_allows: bool) -> LeftAlone:
+        outlook = self.built.outlook.stacks[stack]
+        if not class_allows:
+            words = f"{outlook.stack.strain_class} logs answer a soak poorly in weather this warm"
+            return LeftAlone("class", words)
+        if outlook.scale <= 0:
+            return LeftAlone("bears", "its logs are not expected to bear in these weeks")
+        return LeftAlone(
+            "bears", "on every permitted day a soak would bring nothing in over half of the years"
+        )
+
+    def _not_chosen(self, stack: int) -> LeftAlone:
+        standing, path = self.standing, self.plan[stack]
+        standing.take_out(stack)
+        fits = standing.occupancy.fits(stack)
+        options = self.scorer.options(stack, standing.supply, np.ones_like(fits))
+        best = options.best()
+        gain = options.cost(()) - options.cost(best)
+        standing.put(stack, path)
+        if best and gain > REAL_GAIN and not all(fits[list(best)]):
+            day = self.built.problem.soak_days[next(k for k in best if not fits[k])]
+            on = self.built.problem.today + timedelta(days=int(day))
+            return LeftAlone(
+                "tank full",
+                f"the tank or the day's work is full with better soaks, first on {on.isoformat()}",
+            )
+        flush = self.built.outlook.flushes.get(self.built.problem.stacks[stack].name)
+        if flush is not None and not best:
+            return LeftAlone(
+                "not worth it",
+                "its flush under way serves the outlets; a soak would add too little",
+            )
+        return LeftAlone(
+            "not worth it",
+            "the other stacks meet the targets as well as can be; a soak would cost more than it "
+            "brings, and the rest makes the next flush better",
+        )
+
+
+def hold_words(hold: Hold, outlook: StackOutlook) -> str:
+    """Return a hold in words, with the day on which it ends."""
+    state, until = outlook.state, hold.until
+    by = f"until {until.isoformat()}" if until else "beyond the plan's weeks"
+    last = state.last_soak
+    match hold.cause:
+        case "no logs":
+            return "no living logs are left"
+        case "dead":
+            return "so dry that the spawn is presumed dead: inspect the logs before any soak"
+        case "tank":
+            return f"in the tank since {last.on if last else 'today'}; then it rests {by}"
+        case "pins":
+            return f"pins were seen on {state.pins_on}: it fruits by itself, then rests {by}"
+        case "spawn run":
+            return f"its spawn run is {outlook.spawn.progress:.0%} done, not finished {by}"
+        case "first year":
+            return f"no soak in the first year from inoculation, {by}"
+        case "rest":
+            return f"soaked on {last.on if last else 'record'}, rests {by}"
+        case "natural rest":
+            return f"flushed by itself, rests {by}"
+    raise ValueError(f"unknown cause {hold.cause!r}")
