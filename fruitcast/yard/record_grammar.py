@@ -37,7 +37,7 @@ from fruitcast.yard.events import (
     Event,
 )
 from fruitcast.yard.lots import SEPARATOR
-from fruitcast.yard.words import Phrase, nearest
+from fruitcast.yard.words import Phrase, nearest, parse_day
 
 OVERNIGHT_HOURS = 12.0
 """What 'overnight' stands for. [h]"""
@@ -85,6 +85,7 @@ class Given:
 
     phrase: Phrase
     today: date
+    default_day: date
     units: Units
     outlets: Sequence[str]
     stacks: Sequence[str]
@@ -122,9 +123,9 @@ class Given:
         return near
 
     def day(self) -> date:
-        """Take the day; today when none is named."""
+        """Take the day; the default one when none is named."""
         day = self.phrase.take_day(self.today)
-        return self.today if day is None else day
+        return self.default_day if day is None else day
 
     def picked_on(self) -> date | None:
         """Take the day of the pick that something comes from ('picked yesterday')."""
@@ -314,7 +315,7 @@ def _gone(kind: str) -> Callable[[Given], Event]:
         stack, picked_on = "", given.picked_on()
         label = phrase.take(_LABEL)
         if label:
-            stack, picked_on = given.guess(label[1]), date.fromisoformat(label[2])
+            stack, picked_on = given.guess(label[1]), parse_day(label[2], given.today)
         on = given.day()
         kg = _weight(given, kind)
         source = phrase.take(re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE))
@@ -401,7 +402,7 @@ def _note(given: Given) -> Event:
         [name for name in given.stacks if re.match(rf"{re.escape(name)}(?![\w/])", phrase.text)],
         at_start=True,
     )
-    on = given.today
+    on = given.default_day
     dated = re.match(r"^(?:on\s+)?(\d{4}-\d{2}-\d{2}|today|yesterday)\b[:,]?", phrase.text)
     trailing = re.search(r"\s(?:on\s+)?(\d{4}-\d{2}-\d{2})$", phrase.text)
     for found in (dated, trailing):

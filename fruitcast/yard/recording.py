@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -73,6 +72,7 @@ def parse_record(
     units: Units,
     outlets: Sequence[str] = (),
     numbers: Numbers | None = None,
+    day: date | None = None,
     yes: bool = False,
 ) -> Recorded:
     """Return what a record in words means.
@@ -93,6 +93,8 @@ def parse_record(
         Names of the outlets.
     numbers : Numbers or None
         Limits of the likely, [diary]; None takes ours.
+    day : date or None
+        Day of a record whose words name none; None is today.
     yes : bool
         Confirmed beforehand: nothing is asked, and only the impossible is refused.
 
@@ -108,7 +110,7 @@ def parse_record(
             f"The record has {len(phrase.given)} characters, at most {MAX_WORDS} are read. "
             "Shorten the note."
         )
-    given = Given(phrase, today, units, tuple(outlets), _names(stacks))
+    given = Given(phrase, today, day or today, units, tuple(outlets), _names(stacks))
     event = replace(GRAMMAR[kind](given), kind=kind)
     if kind != "note" and phrase.text:
         raise InputError(unread_words(kind, phrase.text, phrase.given))
@@ -186,8 +188,9 @@ def parse_sheet(
         try:
             record = parse_record(
                 kind.rstrip(":"),
-                _dated(rest, day, today),
+                rest,
                 today=today,
+                day=day,
                 stacks=stacks,
                 units=yard.units,
                 outlets=outlets,
@@ -275,10 +278,3 @@ def _heading(text: str, today: date) -> date | None:
         return parse_day(text.rstrip(":"), today)
     except InputError:
         return None
-
-
-def _dated(words: str, day: date, today: date) -> str:
-    """Give words that name no day the day of the sheet's heading."""
-    if day == today or Phrase(re.sub(r"picked\s+.*", "", words)).take_day(today) is not None:
-        return words
-    return f"{words} on {day.isoformat()}"

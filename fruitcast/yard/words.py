@@ -51,14 +51,17 @@ _WEEKDAY = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS) + "|tues
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
 _DAY = re.compile(
     r"(?<![\w-])(?:on\s+)?(?:"
+    rf"(?:(?P<named>{_WEEKDAY})\b\.?,?\s+)?(?:"
     r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"
+    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\.?\s+(?:of\s+)?(?P<month>{_MONTH})\b\.?"
+    r"(?:,?\s+(?P<year>\d{4}))?"
+    rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b"
+    r"(?:,?\s+(?P<year2>\d{4}))?)"
     r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4})"
     r"|(?P<before>(?:the\s+)?day\s+before\s+yesterday)"
     r"|(?P<near>today|yesterday|tomorrow|now|this\s+morning|tonight|last\s+night)"
     rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|week)s?\s+ago"
     rf"|(?P<which>last|this|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
-    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\.?\s+(?:of\s+)?(?P<month>{_MONTH})\b\.?(?:,?\s+(?P<year>\d{{4}}))?"
-    rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b(?:,?\s+(?P<year2>\d{{4}}))?"
     r")(?![\w-])",
     re.IGNORECASE,
 )
@@ -202,7 +205,7 @@ def _day_of(found: re.Match[str], today: date) -> date:
         )
     try:
         if part["iso"]:
-            return date(*(int(number) for number in part["iso"].split("-")))
+            return _checked(date(*(int(n) for n in part["iso"].split("-"))), part["named"])
         if part["before"]:
             return today - timedelta(days=2)
         if part["near"]:
@@ -217,11 +220,23 @@ def _day_of(found: re.Match[str], today: date) -> date:
         month = _index(MONTHS, part["month"] or part["month2"]) + 1
         day = int(part["day"] or part["day2"])
         year = part["year"] or part["year2"]
-        return date(int(year), month, day) if year else _last_such_day(month, day, today)
+        found_day = date(int(year), month, day) if year else _last_such_day(month, day, today)
+        return _checked(found_day, part["named"])
+    except InputError:
+        raise
     except (ValueError, OverflowError) as error:
         raise InputError(
             f"'{found[0].strip()}' is not a day of the calendar ({error}). Write {DAY_EXAMPLES}."
         ) from error
+
+
+def _checked(day: date, weekday: str | None) -> date:
+    if weekday and _index(WEEKDAYS, weekday) != day.weekday():
+        raise InputError(
+            f"{day.isoformat()} is a {WEEKDAYS[day.weekday()]}, not '{weekday}'. "
+            "Give one of the two."
+        )
+    return day
 
 
 def _weekday_near(name: str, which: str, today: date) -> date:
@@ -253,7 +268,7 @@ def number_of(text: str) -> float:
 
 def _refuse_negative(text: str) -> None:
     if text.startswith("-"):
-        raise InputError(f"'{text}' is below 0. Give an amount of 0 or more.")
+        raise InputError(f"'{text.strip()}' is below 0. Give an amount of 0 or more.")
 
 
 def nearest(name: str, names: Iterable[str]) -> str | None:

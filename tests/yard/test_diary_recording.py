@@ -1,0 +1,478 @@
+"""Records in words: what is understood, asked back, refused."""
+
+from __future__ import annotations
+
+import re
+import time
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from fruitcast.errors import FaultsError, FruitcastError, InputError
+from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.events import KINDS, Event, faults_of
+from fruitcast.yard.record_grammar import HOW_TO
+from fruitcast.yard.recording import (
+    OTHER_WORDS,
+    Recorded,
+    outlet_names,
+    parse_record,
+    parse_sheet,
+    undo_record,
+)
+from fruitcast.yard.state_from_diary import yard_state
+from tests.yard.diary_samples import NOW, TODAY, day, entry, stack, yard
+
+LB = 0.45359237
+
+PAST = (
+    # B stands in the tank since Tuesday; C bore after a soak; A has a sample log.
+    entry("soak", "05-04", "B", hours=24.0),
+    entry("soak", "04-20", "C", hours=24.0),
+    entry("pull", "04-21", "C"),
+    entry("pick", "05-05", "C", kg=4.0),
+    entry("weigh", "03-01", "A", kg=35 * LB, start_kg=35 * LB, moisture_wet=0.42),
+)
+
+
+def read(line: str, past=PAST, units="us", yes=False) -> Recorded:
+    here = yard()
+    kind, _, words = line.partition(" ")
+    return parse_record(
+        kind,
+        words,
+        today=TODAY,
+        stacks=yard_state(here, past, TODAY).stacks,
+        units=units,
+        outlets=outlet_names(here),
+        yes=yes,
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "event"),
+    [
+        ("soak A 24 h", entry("soak", "05-07", "A", hours=24.0)),
+        ("soak a 12 logs overnight", entry("soak", "05-07", "A", logs=12, hours=12.0)),
+        ("soaked A yesterday for 36 hours", entry("soak", "05-06", "A", hours=36.0)),
+        ("soak stack A", entry("soak", "05-07", "A")),
+        ("soak H", entry("soak", "05-07", "H")),
+        ("soak H/2 last Tue", entry("soak", "05-04", "H/2")),
+        ("pull B", entry("pull", "05-07", "B")),
+        ("pulled B on Wed", entry("pull", "05-05", "B")),
+        ("pick A 2 lb 6 oz", entry("pick", "05-07", "A", kg=2.375 * LB)),
+        ("picked A 1.1 kg yesterday", entry("pick", "05-06", "A", kg=1.1)),
+        ("pick A 2", entry("pick", "05-07", "A", kg=2 * LB)),
+        ("pick 2 lb from A", entry("pick", "05-07", "A", kg=2 * LB)),
+        (
+            "pick A 3 lb grade 2 for Saturday market last Fri (slugs)",
+            entry(
+                *("pick", "04-30", "A"),
+                kg=3 * LB,
+                grade="2",
+                outlet="Saturday market",
+                note="slugs",
+            ),
+        ),
+        ("pick A 3 lb seconds", entry("pick", "05-07", "A", kg=3 * LB, grade="seconds")),
+        ("pins A 2 days ago", entry("pins", "05-05", "A")),
+        ("fruiting H/1", entry("fruiting", "05-07", "H/1")),
+        ("water", entry("water", "05-07")),
+        ("water all 20 mm", entry("water", "05-07", mm=20.0)),
+        ("watered A 1 in yesterday", entry("water", "05-06", "A", mm=25.4)),
+        ("water A 100 gal", entry("water", "05-07", "A", litres=378.5411784)),
+        ("water A 400 l", entry("water", "05-07", "A", litres=400.0)),
+        ("rain 0.6 in yesterday", entry("rain", "05-06", mm=15.24)),
+        ("rain 15 mm", entry("rain", "05-07", mm=15.0)),
+        ("rain 1/2", entry("rain", "05-07", mm=12.7)),
+        ("rain none Thu", entry("rain", "05-06", mm=0.0)),
+        ("weigh A 29 lb", entry("weigh", "05-07", "A", kg=29 * LB)),
+        (
+            "weigh A 29 lb start 35 lb at 42 %",
+            entry("weigh", "05-07", "A", kg=29 * LB, start_kg=35 * LB, moisture_wet=0.42),
+        ),
+        (
+            "weigh B 16 kg 42% sample 2",
+            entry("weigh", "05-07", "B", kg=16.0, start_kg=16.0, moisture_wet=0.42, sample="2"),
+        ),
+        ("inspect A", entry("inspect", "05-07", "A")),
+        ("inspect A white ends", entry("inspect", "05-07", "A", findings=("white ends",))),
+        (
+            "inspect A spawn run done",
+            entry("inspect", "05-07", "A", findings=("spawn run done",)),
+        ),
+        (
+            "inspect A green mold and loose bark, 2 dead, beetles",
+            entry(
+                *("inspect", "05-07", "A"),
+                logs=2,
+                findings=("competitor moulds", "loose bark", "dead logs"),
+                note="beetles",
+            ),
+        ),
+        ("stock 5 lb", entry("stock", "05-07", kg=5 * LB)),
+        ("stock none", entry("stock", "05-07", kg=0.0)),
+        ("stock 2 kg picked Tue", entry("stock", "05-07", kg=2.0, picked_on=day("05-04"))),
+        ("sold 5 lb Saturday market", entry("sold", "05-07", kg=5 * LB, outlet="Saturday market")),
+        ("sold 2 kg to the inn from A", entry("sold", "05-07", "A", kg=2.0, outlet="Inn")),
+        (
+            "sold 1 lb lot A-2027-05-04 Inn",
+            entry("sold", "05-07", "A", kg=LB, picked_on=day("05-04"), outlet="Inn"),
+        ),
+        ("discard 1 lb slimy", entry("discard", "05-07", kg=LB, note="slimy")),
+        ("discard 300 g from A yesterday", entry("discard", "05-06", "A", kg=0.3)),
+        ("split A 10 logs into K", entry("split", "05-07", "A", logs=10, into="K")),
+        ("split A into North bank 10", entry("split", "05-07", "A", logs=10, into="North bank")),
+        ("merge A into C", entry("merge", "05-07", "A", into="C")),
+        ("merge A C", entry("merge", "05-07", "A", into="C")),
+        ("move A to the north bank", entry("move", "05-07", "A", into="the north bank")),
+        ("retire A", entry("retire", "05-07", "A")),
+        ("retire A 3 logs 4 May", entry("retire", "05-04", "A", logs=3)),
+        ("note A bark peels", entry("note", "05-07", "A", note="bark peels")),
+        ("note a new tank is wanted", entry("note", "05-07", note="a new tank is wanted")),
+        ("note yesterday: tank cleaned", entry("note", "05-06", note="tank cleaned")),
+    ],
+)
+def test_words_become_an_entry(line, event):
+    recorded = read(line)
+    assert recorded.questions == ()
+    for name in ("kg", "mm", "litres", "start_kg"):
+        value, wanted = getattr(recorded.event, name), getattr(event, name)
+        assert value == (wanted if wanted is None else pytest.approx(wanted)), name
+    same = {name: getattr(event, name) for name in ("kg", "mm", "litres", "start_kg")}
+    assert replace(recorded.event, **same) == event
+    assert faults_of(recorded.event) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "understood"),
+    [
+        ("soak A 24 h", "Put all logs of A into the tank on Fri 7 May 2027, for 24 h."),
+        (
+            "soak H",
+            "Put all logs of H into the tank on Fri 7 May 2027. It holds for the lots H/1, H/2.",
+        ),
+        (
+            "pick A 2 lb 6 oz yesterday for Saturday market",
+            "Picked 2 lb 6 oz from A on Thu 6 May 2027, for Saturday market.",
+        ),
+        ("rain 0.6 in", "Rain gauge 0.60 in on Fri 7 May 2027."),
+        ("inspect A 1 dead", "Inspected A on Fri 7 May 2027, 1 log dead."),
+        ("note A bark peels", 'Note about A on Fri 7 May 2027: "bark peels".'),
+        (
+            "weigh A 29 lb start 35 lb at 42 %",
+            "Weighed sample log of A: 29 lb on Fri 7 May 2027, starting point 35 lb at 42% "
+            "moisture (wet basis).",
+        ),
+    ],
+)
+def test_what_was_understood_is_said(line, understood):
+    assert read(line).understood == understood
+
+
+def test_metric_growers_see_metric():
+    recorded = read("pick A 2.5", units="metric")
+    assert recorded.event.kg == 2.5
+    assert recorded.understood == "Picked 2.50 kg from A on Fri 7 May 2027."
+    assert read("rain 15", units="metric").event.mm == 15.0
+
+
+def test_words_as_the_shell_cuts_them_are_the_same():
+    stacks = yard_state(yard(), PAST, TODAY).stacks
+    cut = parse_record("pick", ["A", "2", "lb", "6 oz"], today=TODAY, stacks=stacks, units="us")
+    assert cut.event == read("pick A 2 lb 6 oz").event
+
+
+@pytest.mark.parametrize(
+    ("line", "question"),
+    [
+        ("soak AA 24 h", "There is no stack 'AA'. Is A meant?"),
+        ("fruiting H/3", "There is no stack 'H/3'. Is H/2 meant?"),
+        (
+            "pick A 24 lb",  # 24 logs: 1 lb is 454 g
+            "24 lb in this flush from 24 logs is 1 lb a log, very much. Is it right?",
+        ),
+        (
+            "pick C 4 lb",  # with what was picked two days ago
+            "12 lb 13.1 oz in this flush from 12 logs is 1 lb 1.1 oz a log, very much. "
+            "Is it right?",
+        ),
+        ("pick B 1 lb", "B is in the tank. Was it picked all the same?"),
+        ("pick A 1 lb 2026-05-04", "Mon 4 May 2026 is long ago. Is the year right?"),
+        ("pick A 1 lb for Joe", "There is no outlet 'Joe' in yard.toml; it would be recorded as"),
+        ("soak A 80 h", "80 hours is a very long soak. Is it right?"),
+        ("rain 15", "15.00 in in a day? Is it right?"),
+        ("water A 15 in", "15.00 in in a day? Is it right?"),
+        ("inspect A 14 dead", "14 of 24 logs dead. Is it right?"),
+        ("weigh A 60 lb", "That makes 66% moisture, very wet. Is the weight right?"),
+    ],
+)
+def test_the_unlikely_is_asked_and_not_with_yes(line, question):
+    recorded = read(line)
+    assert len(recorded.questions) == 1
+    assert recorded.questions[0].startswith(question)
+    confirmed = read(line, yes=True)
+    assert confirmed.questions == ()
+    assert confirmed.event == recorded.event
+
+
+def test_450_g_a_log_is_likely_and_more_is_asked():
+    assert read("pick A 10.8 kg").questions == ()  # 24 logs
+    assert read("pick A 10.9 kg").questions
+
+
+def test_only_the_soaked_part_of_a_stack_counts_as_bearing():
+    past = (entry("soak", "04-20", "A", logs=6, hours=24.0), entry("pull", "04-21", "A"))
+    assert read("pick A 2.7 kg", past).questions == ()
+    assert "from 6 logs" in read("pick A 2.8 kg", past).questions[0]
+
+
+def test_an_earlier_flush_does_not_count():
+    past = (
+        entry("pick", "04-15", "A", kg=9.0),
+        entry("soak", "04-20", "A", hours=24.0),
+        entry("pull", "04-21", "A"),
+    )
+    assert read("pick A 9 kg", past).questions == ()
+    assert read("pick A 9 kg", past[:1]).questions == ()  # over two weeks ago
+    assert read("pick A 9 kg 25 Apr", past[:1]).questions
+
+
+def test_pins_before_a_soak_are_asked_about():
+    past = (entry("pins", "05-06", "A"),)
+    assert "Pins were seen on A on Thu 6 May 2027" in read("soak A 24 h", past).questions[0]
+
+
+def test_a_sample_log_weighed_against_an_old_start_is_asked_about():
+    past = (entry("weigh", "2026-05-01", "A", kg=15.0, start_kg=15.0, moisture_wet=0.42),)
+    assert (
+        "The starting weight is of Fri 1 May 2026; decay"
+        in read("weigh A 14 kg", past).questions[0]
+    )
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("soak B", "B is already in the tank on Fri 7 May 2027, since Tue 4 May 2027. Record the"),
+        ("soak C 20 Apr", "C is already in the tank on Tue 20 Apr 2027"),
+        ("soak A 30 logs", "A has 24 logs, not 30. Check the number"),
+        ("soak A 300 h", "A soak of 300 hours is a slip"),
+        ("pull A", "A is not in the tank on Fri 7 May 2027: no soak of it is recorded"),
+        ("pull C", "C is not in the tank on Fri 7 May 2027: its last soak was on Tue 20 Apr 2027"),
+        ("pull B 3 May", "B is not in the tank on Mon 3 May 2027"),
+        ("pick A 53 lb", "is 2 lb 3.3 oz a log, more than 2 lb 3.3 oz. Check weight and stack"),
+        ("pick A 25 kg", "more than 2 lb 3.3 oz. Check weight and stack"),
+        ("pick A 1 kg tomorrow", "Sat 8 May 2027 is still to come, today is Fri 7 May 2027"),
+        ("rain 100 in", "100.00 in in a day is a slip"),
+    ],
+)
+def test_the_impossible_is_refused_unless_confirmed(line, message):
+    with pytest.raises(InputError, match=message) as caught:
+        read(line)
+    assert "add --yes" in str(caught.value)
+    assert read(line, yes=True).questions == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("inspect A 25 dead", "A has 24 living logs, 25 can't have died"),
+        ("retire A 25 logs", "A has 24 logs, 25 can't be retired"),
+        ("split A 24 into K", "A has 24 logs, 24 can't be split off"),
+        ("split A 10 into B", "There is a stack B already"),
+        ("split A 10 into H", "There is a stack H already"),
+        ("split A 10 into K/1", "a stack's name can't hold '/'"),
+        ("split B 10 into K", "B is in the tank. Record the pull first"),
+        ("merge A into A", "can't be merged into itself"),
+        ("merge B into A", "B is in the tank. Record the pull first"),
+        ("weigh A 10 lb", "10 lb is less than the dry wood of a log that weighed 35 lb at 42%"),
+        ("weigh B 29 lb", "No starting weight of B is known"),
+        ("weigh A 29 lb start 35 lb", "A starting weight needs the moisture"),
+        ("stock 2 kg today picked tomorrow", "Picked on Sat 8 May 2027 is after Fri 7 May 2027"),
+        ("soak A 0 logs", "A soak of 0 logs is no soak"),
+        ("soak A -3 h", "'-3' is below 0"),
+        ("soak A 0 h", "hours is 0, expected above 0"),
+        ("soak A 24", "'24': hours or logs\\? Write '24 h' or '24 logs'"),
+        ("water A 10", "'10' of what\\? Write '10 mm', '10 litres' or '10 gal'"),
+        ("soak Z 24 h", "There is no stack 'Z'. The yard has: A, B, C, H/1, H/2, H"),
+        ("soak", "Which stack\\? Write it like 'soak A 24 h'"),
+        ("pick A", "What weight\\? Write it like 'pick A 2 lb 6 oz'"),
+        ("pick A 0 lb", "kg is 0, a pick entry needs a weight above 0"),
+        ("pick A 2 lb frobnicate", "'frobnicate' is not understood. Write it like"),
+        ("pick A 2 lb 3 lb", "'2 lb 3 lb' is not one weight"),
+        ("pick A 2 lb yesterday today", "'today' is not understood"),
+        ("pick A 6 oz 2 lb", "the larger unit comes first"),
+        ("rain", "How much rain\\? Write it like"),
+        ("move A", "Moved where\\? Write it like"),
+        ("merge A", "Merge it into which stack\\?"),
+        ("note", "a note entry needs 'note'"),
+        ("sold 2 lb picked whenever", "picked when\\? Write it like 'picked Fri'"),
+        ("pikc A 2 lb", "'pikc' is not a kind of record. Did you mean 'pick'\\?"),
+        ("undo A", "An undo stands alone"),
+        (f"note {'x' * 3000}", "The record has 3000 characters, at most 2500 are read"),
+    ],
+)
+@pytest.mark.parametrize("yes", [False, True])
+def test_what_cannot_be_read_or_be_true_is_refused_even_when_confirmed(line, message, yes):
+    with pytest.raises(InputError, match=message):
+        read(line, yes=yes)
+
+
+def test_a_stack_without_logs_is_not_soaked():
+    past = (entry("retire", "05-01", "A"),)
+    with pytest.raises(InputError, match=r"A has no logs left\. Check the stack"):
+        read("soak A", past)
+    assert read("pick A 1 lb", past).questions == ("A has no logs left. Is it the right stack?",)
+
+
+def test_a_forgotten_pull_can_be_recorded_late():
+    past = (entry("soak", "04-20", "A", hours=24.0),)
+    assert read("pull A 22 Apr", past).event == entry("pull", "04-22", "A")
+
+
+def test_every_kind_of_record_has_an_example_that_is_understood():
+    examples = {kind: re.findall(r"'([^']+)'", text) for kind, text in HOW_TO.items()}
+    assert {*examples, "undo"} == set(KINDS)
+    here = yard(stacks=(stack("A"), stack("B"), stack("C")))
+    for kind, lines in examples.items():
+        past = [entry("soak", "05-04", "A")] if kind == "pull" else []
+        past.append(entry("weigh", "05-01", "A", kg=35 * LB, start_kg=35 * LB, moisture_wet=0.4))
+        stacks = yard_state(here, past, TODAY).stacks
+        for line in lines:
+            words = line.removeprefix(f"{kind} ")
+            assert words != line
+            recorded = parse_record(
+                kind, words, today=TODAY, stacks=stacks, units="us", outlets=outlet_names(here)
+            )
+            assert (recorded.event.kind, recorded.questions) == (kind, ()), line
+
+
+def test_other_words_for_the_kinds():
+    assert set(OTHER_WORDS.values()) < set(KINDS)
+    for word, kind in (("picked", "pick"), ("Soaked", "soak"), (" watered ", "water")):
+        words = "A 1 lb" if kind == "pick" else "A"
+        stacks = yard_state(yard(), PAST, TODAY).stacks
+        assert parse_record(word, words, today=TODAY, stacks=stacks, units="us").event.kind == kind
+
+
+def test_undo_names_the_last_entry_in_force_and_cancels_it(tmp_path):
+    file = tmp_path / "diary.db"
+    with Diary(file) as diary:
+        with pytest.raises(
+            InputError, match=r"The diary holds no entry\. There is nothing to undo"
+        ):
+            undo_record(diary.events(), "us")
+        soak, pick = diary.add(
+            [entry("soak", "05-04", "A"), entry("pick", "05-06", "B", kg=1)], NOW
+        )
+        undo = undo_record(diary.events(), "metric")
+        assert undo.event.cancels == pick.uuid
+        assert undo.understood == "Cancelled: Picked 1.00 kg from B on Thu 6 May 2027."
+        diary.add([undo.event], NOW)
+        again = undo_record(diary.events(), "us")
+        assert again.event.cancels == soak.uuid
+    assert len(read_events(file)) == 3
+
+
+def test_undo_of_a_named_entry():
+    events = [replace(entry("soak", "05-04", "A"), uuid=uuid) for uuid in ("abc", "abd", "xyz")]
+    assert undo_record(events, "us", "abd").event.cancels == "abd"
+    with pytest.raises(InputError, match="2 entries begin with 'ab'"):
+        undo_record(events, "us", "ab")
+    with pytest.raises(InputError, match="No entry in force begins with 'q'"):
+        undo_record(events, "us", "q")
+
+
+SHEET = """
+# Week of 3 May
+Mon 3 May 2027:
+soak A 24 h
+water all 1 in
+Tue
+pull A
+pick C 1 lb 4 oz
+Wed
+pick C 12 oz yesterday
+note tank cleaned
+pick H/1 2 lb 2027-05-06
+"""
+
+
+def test_a_sheet_of_several_days():
+    records = parse_sheet(SHEET.splitlines(), yard=yard(), events=(), today=TODAY)
+    assert [(r.event.kind, r.event.stack, r.event.on.isoformat()[5:]) for r in records] == [
+        ("soak", "A", "05-03"),
+        ("water", "", "05-03"),
+        ("pull", "A", "05-04"),
+        ("pick", "C", "05-04"),
+        ("pick", "C", "05-06"),
+        ("note", "", "05-05"),
+        ("pick", "H/1", "05-06"),
+    ]
+    assert records[5].event.note == "tank cleaned"
+
+
+def test_a_sheet_with_a_fault_is_refused_whole_and_every_fault_is_named():
+    lines = ["soak A 24 h", "soak A 24 h", "pick C lots", "pull A"]
+    with pytest.raises(FaultsError) as caught:
+        parse_sheet(lines, yard=yard(), events=(), today=TODAY)
+    first, second = caught.value.faults
+    assert first.place == "line 2, 'soak A 24 h'"
+    assert "A is already in the tank" in first.problem
+    assert second.place == "line 3, 'pick C lots'"
+    assert first.remedy == "Nothing of the sheet was recorded"
+
+
+def test_a_sheet_counts_what_stands_above():
+    lines = ["pick C 5 lb", "pick C 5 lb", "pick C 5 lb"]
+    records = parse_sheet(lines, yard=yard(), events=(), today=TODAY)
+    assert [bool(r.questions) for r in records] == [False, False, True]
+
+
+def test_an_empty_sheet_is_refused():
+    with pytest.raises(InputError, match="The sheet holds no record"):
+        parse_sheet(["", "# nothing", "Tue"], yard=yard(), events=(), today=TODAY)
+
+
+WORDS = """
+A B H H/1 C 2 lb 6 oz kg 1.1 ½ -3 0 24 h hours logs yesterday last Fri 2027-05-04 May 4 2027-13-99
+5/4/2027 for to from into Inn Saturday market grade note ( ) : , % start sample picked lot dead none
+A-2027-05-04 A-2027-99-99 all mm in gal # ' = \\ / 99999999999999999999 1e308 nan é 🍄 9999-12-31
+0001-01-01 1/0 overnight
+"""
+PIECES = st.sampled_from([*WORDS.split(), "\x00", "\ud800"])
+
+
+@settings(max_examples=400, deadline=2000)
+@given(st.sampled_from(KINDS), st.lists(PIECES | st.text(max_size=5), max_size=9))
+@example("sold", ["1 lb", "A-2027-99-99"])
+@example("soak", ["A", "9" * 400, "h"])
+@example("pick", ["A", "1/0 lb"])
+def test_any_words_give_a_record_or_one_message(kind, words):
+    stacks = yard_state(yard(), PAST, TODAY).stacks
+    try:
+        recorded = parse_record(
+            kind, words, today=TODAY, stacks=stacks, units="us", outlets=("Inn",), yes=True
+        )
+    except FruitcastError as error:
+        assert str(error)
+        return
+    assert faults_of(recorded.event) == []
+    assert isinstance(recorded.event, Event)
+    state = yard_state(yard(), [*PAST, recorded.event], TODAY + timedelta(days=1))
+    assert all(s.logs >= 0 for s in state.stacks.values())
+
+
+def test_long_words_are_read_quickly():
+    begun = time.perf_counter()
+    for words in ("1 " * 1200, "9" * 2400, "A " + "2 lb " * 480, "(" * 2400, "may " * 600):
+        for kind in KINDS:
+            try:
+                read(f"{kind} {words}")
+            except FruitcastError:
+                continue
+    assert time.perf_counter() - begun < 5
