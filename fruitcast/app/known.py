@@ -1,0 +1,138 @@
+"""What is known on a day: the yard, its diary and its weather, read and checked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from fruitcast.errors import InputError
+from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.weather.daily import DailyWeather
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state import YardState
+
+CACHE_FOLDER = ".weather"
+"""Folder in the yard in which fetched station data are kept."""
+
+EXTRA_YEARS = 4
+"""Years of station weather fetched beyond the members': spawn runs look back so far."""
+
+
+@dataclass(frozen=True)
+class KnownYard:
+    """All that planning on a day may know.
+
+    Attributes
+    ----------
+    today : date
+        The day.
+    yard : Yard
+        Settings and stacks.
+    state : YardState
+        What the diary says.
+    weather : DailyWeather
+        Complete up to yesterday, forecasts from today on.
+    years : tuple of int
+        Past years that stand for the possible futures.
+    numbers : Numbers
+        The numbers with the grower's own in place.
+    warnings : tuple of str
+        What the grower should know.
+    """
+
+    today: date
+    yard: Yard
+    state: YardState
+    weather: DailyWeather
+    years: tuple[int, ...]
+    numbers: Numbers
+    warnings: tuple[str, ...]
+
+
+def numbers_of(yard: Yard) -> Numbers:
+    """Return the model's numbers with the yard's overrides."""
+    return default_numbers().with_overrides(yard.numbers)
+
+
+def read_weather(
+    yard: Yard, today: date, *, now: datetime | None = None, offline: bool = False
+) -> DailyWeather:
+    """Return the yard's weather as its file or station gives it.
+
+    Parameters
+    ----------
+    yard : Yard
+        With a weather file or station.
+    today : date
+        The day of planning.
+    now : datetime or None
+        The instant that decides which stored copies are fresh; noon of `today` when None.
+    offline : bool
+        Whether to use stored copies of station data only.
+    """
+    if yard.weather.file is not None:
+        from fruitcast.weather.formats import read_weather_file
+
+        return read_weather_file(yard.weather.file)
+    if yard.weather.station is None:
+        raise InputError(
+            "yard.toml [weather]: neither a file nor a station is named. Write "
+            'file = "weather.csv" or station = "nearest".'
+        )
+    from fruitcast.weather.station import fetch_station
+
+    first = date(today.year - yard.weather.years - EXTRA_YEARS, 1, 1)
+    return fetch_station(
+        yard.site,
+        yard.weather.station,
+        first,
+        today + timedelta(days=16),
+        cache_folder=yard.folder / CACHE_FOLDER,
+        now=now or datetime(today.year, today.month, today.day, 12, tzinfo=yard.site.timezone),
+        offline=offline,
+    )
+
+
+def read_known(
+    folder: Path,
+    today: date,
+    days_ahead: int,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+) -> KnownYard:
+    """Return what is known of a yard on a day.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    days_ahead : int
+        Days from today for which past years must have weather. [day]
+    now, offline
+        See `read_weather`.
+
+    Raises
+    ------
+    InputError
+        If the yard or its weather cannot be read; all faults at once.
+    WeatherGapError
+        If the weather is too short or too full of gaps.
+    """
+    from fruitcast.weather.known import known_weather
+    from fruitcast.yard.reading import read_yard
+    from fruitcast.yard.state_from_diary import read_yard_state
+
+    yard = read_yard(folder, today)
+    state = read_yard_state(yard, today)
+    weather = read_weather(yard, today, now=now, offline=offline)
+    weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
+    warnings = (*yard.warnings, *weather.notes, *state.notes)
+    if weather.attribution:
+        warnings = (*warnings, weather.attribution)
+    return KnownYard(
+        today, yard, state, weather, years[-yard.weather.years :], numbers_of(yard), warnings
+    )

@@ -1,0 +1,190 @@
+"""Planning: from what is known on a day to the plan, and its publication."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from fruitcast.app.known import KnownYard, read_known
+from fruitcast.forecast.outlook import days_ahead, outlook
+from fruitcast.forecast.stacks import Learning
+from fruitcast.numbers import default_numbers
+from fruitcast.schedule.answer import Document, plan_document
+from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.schedule.objective import evaluate
+from fruitcast.schedule.permitted import soak_dates
+from fruitcast.schedule.problem import Plan
+from fruitcast.schedule.reasons import Explainer
+from fruitcast.schedule.search import Search, SearchParams
+
+Progress = Callable[[str], None]
+
+DEFAULT_WEEKS = 26
+"""Horizon of a plan. [week]"""
+
+DEFAULT_SEED = 1
+
+
+@dataclass(frozen=True)
+class Planned:
+    """A plan with all that it was made from.
+
+    Attributes
+    ----------
+    known : KnownYard
+        What was known.
+    built : BuiltProblem
+        The problem.
+    plan : Plan
+        The chosen paths.
+    document : Document
+        The answer.
+    """
+
+    known: KnownYard
+    built: BuiltProblem
+    plan: Plan
+    document: Document
+
+
+def build(
+    known: KnownYard,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    promise: float | None = None,
+    learned: Mapping[tuple[str, str], Learning] | None = None,
+) -> BuiltProblem:
+    """Return the scheduling problem of what is known."""
+    yard = known.yard
+    look = outlook(
+        yard,
+        known.state,
+        known.weather,
+        known.today,
+        known.years,
+        soak_dates(yard, known.today, weeks),
+        weeks=weeks,
+        seed=seed,
+        numbers=known.numbers,
+        learned=learned,
+    )
+    return build_problem(
+        look,
+        weeks=weeks,
+        seed=seed,
+        promise=yard.promise if promise is None else promise,
+        numbers=known.numbers,
+    )
+
+
+def make_plan(
+    known: KnownYard,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    promise: float | None = None,
+    bound: bool = True,
+    params: SearchParams | None = None,
+    progress: Progress | None = None,
+) -> Planned:
+    """Return the plan for what is known; nothing is written.
+
+    Parameters
+    ----------
+    known : KnownYard
+        What is known on the day.
+    weeks : int
+        Horizon. [week]
+    seed : int
+        Seed of all random draws.
+    promise : float or None
+        Chance asked of a promise; the yard's own when None. [0..1]
+    bound : bool
+        Whether to prove how good the plan is.
+    params : SearchParams, optional
+        How long to search.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    tell = progress or (lambda _: None)
+    tell("looking ahead")
+    built = build(known, weeks=weeks, seed=seed, promise=promise)
+    search = Search(built.problem, params, progress=tell)
+    plan = search.run()
+    parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
+    least = None
+    if bound:
+        tell("proving how good the plan is")
+        from fruitcast.schedule.bound import lower_bound
+
+        least = lower_bound(built.problem)
+    tell("giving reasons")
+    document = plan_document(
+        built,
+        plan,
+        parts,
+        ledger,
+        Explainer(built, plan, search.scorer),
+        bound=least,
+        warnings=[*known.warnings, *built.outlook.futures.notes],
+        numbers=known.numbers,
+    )
+    return Planned(known, built, plan, document)
+
+
+def plan_yard(
+    folder: Path,
+    today: date,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    promise: float | None = None,
+    bound: bool = True,
+    problem_file: Path | None = None,
+    now: datetime | None = None,
+    offline: bool = False,
+    publish: bool = True,
+    progress: Progress | None = None,
+) -> Planned:
+    """Plan a yard and publish the plan to its `out` folder and diary.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        Day 0.
+    problem_file : Path or None
+        Where to write the problem with the chosen arcs, for others to recompute.
+    now, offline
+        See `app.known.read_weather`.
+    publish : bool
+        Whether to write the plan; without it nothing is changed.
+
+    See `make_plan` for the other parameters.
+    """
+    known = read_known(
+        folder, today, days_ahead(weeks, default_numbers()), now=now, offline=offline
+    )
+    planned = make_plan(
+        known, weeks=weeks, seed=seed, promise=promise, bound=bound, progress=progress
+    )
+    if problem_file is not None:
+        from fruitcast.atomic import write_atomically
+        from fruitcast.schedule.problem_json import dump_problem
+
+        text = dump_problem(planned.built.problem, planned.plan)
+        write_atomically(problem_file, text.encode("utf-8"))
+    if publish:
+        publish_plan(planned)
+    return planned
+
+
+def publish_plan(planned: Planned) -> None:
+    """Write plan.csv, plan.json and calendar.ics, and keep plan and calendar in the diary."""
+    from fruitcast.app.publication import publish
+
+    publish(planned.document, planned.known.yard, planned.known.state, planned.known.today)
