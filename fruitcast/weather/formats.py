@@ -277,27 +277,27 @@ def _settle_units(
         if unit is None:
             unnamed.append(name)
         table.units[name] = unit or unit_of(name, units or "metric")
-    open_temperature = [name for name in unnamed if name in TEMPERATURES]
-    if units is not None or not unnamed:
+    if units is not None or not any(name in TEMPERATURES for name in unnamed):
         return
-    guess, evidence = guess_system(
-        *(table.values.get(name, np.array([])) for name in ("tmin", "tmax", "rain"))
+    nothing = np.array([])
+    guess = guess_system(
+        *(table.values[n] if n in unnamed else nothing for n in ("tmin", "tmax", "rain"))
     )
-    if not open_temperature:
-        guess = None
     noaa = "station" in layout.columns and layout.columns["rain"].title.upper() == "PRCP"
-    if noaa and guess is not None:
+    if noaa and guess.system is not None:
         for name in unnamed:
-            table.units[name] = unit_of(name, guess)
+            table.units[name] = unit_of(name, guess.system)
         notes.append(
-            f"read as {unit_of('tmax', guess)} and {unit_of('rain', guess)}, because {evidence}; "
-            "give the units to have it otherwise."
+            f"read as {unit_of('tmax', guess.system)} and {unit_of('rain', guess.system)}, because "
+            f"{guess.evidence}; give the units to have it otherwise."
         )
-    elif (noaa and open_temperature) or guess in ("us", "tenths"):
-        looks = f"they look like {unit_of('tmax', guess)}" if guess else "they can't be told apart"
+    elif noaa or guess.not_celsius:
+        looks = "they can't be told apart"
+        if guess.system is not None:
+            looks = f"they look like {unit_of('tmax', guess.system)}"
         faults.add(
             "units",
-            f"the titles name no units, and {evidence}: {looks}",
+            f"the titles name no units, and {guess.evidence}: {looks}",
             "Give the units (metric, us or tenths), or put them into the titles: tmin_f, tmax_f, "
             "rain_in, or tmin_c, tmax_c, rain_mm",
             line=layout.header + 1,

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
+from fruitcast.units import MM_PER_IN
 from fruitcast.weather.daily import FloatArray
 
 System = Literal["metric", "us", "tenths"]
 """Units of a whole file: C and mm; F and inches; tenths of C and tenths of mm."""
 
 SYSTEMS: tuple[System, ...] = ("metric", "us", "tenths")
+
+_FEWEST_TO_GUESS = 20
+"""Temperatures below which nothing is concluded from their size."""
+
+_A_YEAR = 600
+"""Lowest and highest temperatures of most of a year, a summer among it."""
+
+_HOTTEST, _HOTTEST_FAHRENHEIT = 57.0, 135.0
+"""No place is hotter, in C and in F (the world's record, from memory)."""
 
 TEMPERATURES = ("tmin", "tmax", "tmean")
 
@@ -34,12 +46,12 @@ class Unit(StrEnum):
 
 _TO_SI: dict[Unit, tuple[float, float]] = {
     Unit.CELSIUS: (1.0, 0.0),
-    Unit.FAHRENHEIT: (5.0 / 9.0, -160.0 / 9.0),
+    Unit.FAHRENHEIT: (1.0 / 1.8, -32.0 / 1.8),
     Unit.KELVIN: (1.0, -273.15),
     Unit.TENTHS_CELSIUS: (0.1, 0.0),
     Unit.MM: (1.0, 0.0),
     Unit.CM: (10.0, 0.0),
-    Unit.INCH: (25.4, 0.0),
+    Unit.INCH: (MM_PER_IN, 0.0),
     Unit.TENTHS_MM: (0.1, 0.0),
     Unit.PERCENT: (1.0, 0.0),
 }
@@ -97,35 +109,54 @@ def to_si(values: FloatArray, unit: Unit) -> FloatArray:
     return np.round(values * factor + offset, 4) + 0.0
 
 
-def guess_system(tmin: FloatArray, tmax: FloatArray, rain: FloatArray) -> tuple[System | None, str]:
-    """Return the units of a file that does not name them, with the evidence in words.
+@dataclass(frozen=True)
+class Guess:
+    """What the values of a file tell of their units.
+
+    Attributes
+    ----------
+    system : System or None
+        The units, None when the evidence is too weak.
+    evidence : str
+        What was seen, in words.
+    not_celsius : bool
+        Whether the temperatures are too large for Celsius anywhere.
+    """
+
+    system: System | None
+    evidence: str
+    not_celsius: bool = False
+
+
+def guess_system(tmin: FloatArray, tmax: FloatArray, rain: FloatArray) -> Guess:
+    """Return what the values of a file that names no units tell of them.
 
     Only strong evidence counts: whole numbers too large for any temperature, values that no
     place reaches in Celsius, rain measured to the hundredth beside whole-degree temperatures,
     or temperatures to the tenth that stay in a Celsius range. The highest fiftieth of the
-    temperatures is left out, so that a slip of the pen decides nothing. Where no evidence
-    holds, the system is None and the words say what was seen.
+    temperatures is left out, so that a slip of the pen decides nothing.
     """
     temperatures = np.concatenate([tmin, tmax])
     temperatures = temperatures[np.isfinite(temperatures)]
     falls = rain[np.isfinite(rain) & (rain > 0)]
-    if not len(temperatures):
-        return None, "the file has no temperature"
+    if len(temperatures) < _FEWEST_TO_GUESS:
+        return Guess(None, f"only {len(temperatures)} temperatures are known")
     high = float(np.quantile(temperatures, 0.98))
-    days = int(np.isfinite(tmax).sum())
-    whole = bool(np.mean(temperatures == np.round(temperatures)) > 0.98)
-    whole_rain = bool(np.mean(falls == np.round(falls)) > 0.98) if len(falls) else True
-    hundredths = bool(np.mean(np.abs(falls * 10 - np.round(falls * 10)) > 1e-6) > 0.05)
-    if whole and whole_rain and high > 140:
-        return "tenths", f"temperatures are whole numbers up to about {high:g}"
-    if 57 < high <= 135:
-        return "us", f"temperatures reach {high:g}"
-    if high > 135:
-        return None, f"temperatures reach {high:g}"
+    whole = _mostly(temperatures == np.round(temperatures), 0.98)
+    whole_rain = not len(falls) or _mostly(falls == np.round(falls), 0.98)
+    hundredths = _mostly(np.abs(falls * 10 - np.round(falls * 10)) > 1e-6, 0.05)
+    if high > _HOTTEST:
+        evidence = f"temperatures reach {high:g}"
+        if whole and whole_rain and high > _HOTTEST_FAHRENHEIT:
+            return Guess("tenths", f"{evidence} in whole numbers", True)
+        return Guess("us" if high <= _HOTTEST_FAHRENHEIT else None, evidence, True)
     if whole and hundredths:
-        return "us", "temperatures are whole degrees and rain is given to the hundredth"
+        return Guess("us", "temperatures are whole degrees and rain is given to the hundredth")
+    evidence = f"{len(temperatures)} temperatures hardly pass {high:g}"
     if not whole and not hundredths:
-        return "metric", f"temperatures are given to the tenth and hardly pass {high:g}"
-    if days >= 300:
-        return "metric", f"temperatures of {days} days hardly pass {high:g}"
-    return None, f"temperatures of only {days} days hardly pass {high:g}"
+        return Guess("metric", f"{evidence} and are given to the tenth")
+    return Guess("metric" if len(temperatures) >= _A_YEAR else None, evidence)
+
+
+def _mostly(true: npt.NDArray[np.bool_], share: float) -> bool:
+    return len(true) > 0 and float(true.mean()) > share

@@ -76,5 +76,3 @@ def stations_db(folder: Path, rows: Iterable[tuple[str, str, float, float, int |
     body = path.read_bytes()
     path.unlink()
     return body
-
-
