@@ -13,7 +13,7 @@ _PLAIN = frozenset("0123456789.+-eE \n")
 _BLANK = frozenset(
     ("", "-", "--", "na", "n/a", "nan", "null", "none", "m", "missing", "nodata", "#n/a", ".")
 )
-_SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99))
+_SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99, 999.9, 9999.9))
 _TRACE = frozenset(("t", "tr", "trace"))
 
 
@@ -59,7 +59,7 @@ def parse_numbers(
     else:
         values, unreadable = _one_by_one(cells, traces)
     sentinels = 0
-    if len(values) and np.nanmin(values, initial=0.0) <= -99.0:
+    if len(values) and np.nanmax(np.abs(values), initial=0.0) >= 99.0:
         missing = np.isin(values, list(_SENTINELS))
         sentinels = int(missing.sum())
         values[missing] = np.nan

@@ -226,12 +226,23 @@ def _notes(station: Station, years: Sequence[YearFile], now: datetime) -> list[s
     if stale:
         oldest = min(year.fetched for year in stale)
         age = max((now.astimezone() - oldest).days, 0)
-        names = ", ".join(str(year.year) for year in stale)
+        names = _spans([year.year for year in stale])
         notes.append(
             f"{station}: the stored copy of {names} is {count_days(age)} old "
             f"(fetched {oldest:%Y-%m-%d}), because {stale[0].stale}."
         )
-    absent = [str(year.year) for year in years if year.table is None]
+    absent = [year.year for year in years if year.table is None and year.year <= now.year]
     if absent:
-        notes.append(f"{station}: there is no file of {', '.join(absent)}.")
+        notes.append(f"{station}: there is no file of {_spans(absent)}.")
     return notes
+
+
+def _spans(years: Sequence[int]) -> str:
+    """Return years in words, runs of them shortened: '1997-2002, 2005'."""
+    runs: list[list[int]] = []
+    for year in years:
+        if runs and year == runs[-1][1] + 1:
+            runs[-1][1] = year
+        else:
+            runs.append([year, year])
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in runs)

@@ -57,10 +57,14 @@ _TO_SI: dict[Unit, tuple[float, float]] = {
 }
 
 _WORDS: dict[str, Unit] = {
-    **dict.fromkeys(("c", "degc", "deg c", "celsius", "centigrade", "℃"), Unit.CELSIUS),
-    **dict.fromkeys(("f", "degf", "deg f", "fahrenheit", "℉"), Unit.FAHRENHEIT),
+    **dict.fromkeys(
+        ("c", "degc", "deg c", "deg celsius", "celsius", "centigrade", "℃"), Unit.CELSIUS
+    ),
+    **dict.fromkeys(("f", "degf", "deg f", "deg fahrenheit", "fahrenheit", "℉"), Unit.FAHRENHEIT),
     **dict.fromkeys(("k", "kelvin"), Unit.KELVIN),
-    **dict.fromkeys(("tenths c", "tenths of c", "0.1 c", "0.1c"), Unit.TENTHS_CELSIUS),
+    **dict.fromkeys(
+        ("tenths c", "tenths of c", "tenths of deg c", "0.1 c", "0.1c"), Unit.TENTHS_CELSIUS
+    ),
     **dict.fromkeys(
         ("mm", "millimeter", "millimeters", "millimetre", "millimetres", "kg m-2", "kg/m2", "l/m2"),
         Unit.MM,
@@ -75,6 +79,7 @@ _WORDS: dict[str, Unit] = {
 def parse_unit(text: str) -> Unit | None:
     """Return the unit that a few words of a header name, or None."""
     words = text.strip().lower().replace("°", "").replace("º", "").strip()
+    words = re.sub(r"\bdegrees?\b", "deg", words)
     words = re.sub(r"\s*(/|per)\s*(d|day|24h)$|\s+d-1$", "", words)
     return _WORDS.get(words)
 

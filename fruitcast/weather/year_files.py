@@ -106,7 +106,7 @@ class YearFiles:
         return [self.get(station, year) for year in years]
 
     def get(self, station: str, year: int) -> YearFile:
-        """Return the file of one year; see `get_years`."""
+        """Return the file of one year; see `get_years`. One of a year to come may be absent."""
         if (station, year) not in self._got:
             try:
                 self._got[station, year] = self._get(station, year)
@@ -142,6 +142,8 @@ class YearFiles:
                     failure = "the server says it no longer has the file"
                 else:
                     return fresh
+        if copy is None and year > self._now.year:
+            return YearFile(year, None, self._now)
         if copy is None:
             raise StationError(
                 f"Station {station}: the weather of {year} can't be fetched, because {failure}, "

@@ -81,6 +81,7 @@ def test_encodings(tmp_path, encoding):
         ("date,tmin_f,tmax_f,rain_in", {}),
         ("date,tmin (°F),tmax (°F),rain (inch)", {}),
         ("date,tmin [F],tmax [deg F],rain [in]", {}),
+        ("date,Low (degrees Fahrenheit),High (degrees F),Precip. (inches/day)", {}),
         ("date,tmin,tmax,rain", {"units": "us"}),
     ],
 )
@@ -273,3 +274,9 @@ def test_whole_degrees_and_a_gauge_in_inches_are_still_celsius_in_our_own_column
     rows = "".join(f"{day},5,17,{2.54 if day.day % 2 else 0}\n" for day in days)
     weather = read(tmp_path, f"date,tmin,tmax,rain\n{rows}")
     assert (weather.tmin[0], weather.rain[0]) == (5.0, 2.54)
+
+
+def test_tenths_by_title(tmp_path):
+    titles = "date,TMIN (tenths of degrees C),TMAX (tenths of C),PRCP (tenths of mm)"
+    rows = "2027-05-01,55,170,0\n2027-05-02,70,205,127\n2027-05-03,60,180,\n"
+    assert_ours(read(tmp_path, f"{titles}\n{rows}"))

@@ -415,3 +415,21 @@ def test_more_than_thirty_years_in_one_go(server, fetch, tmp_path):
     serve_index(server, tmp_path)
     serve(server, years=range(1990, 2027))
     assert fetch(first=date(1990, 1, 1)).days == 13636
+
+
+def test_the_file_of_a_year_to_come_may_be_absent(server, fetch, tmp_path, clock):
+    clock.move_to(datetime(2027, 12, 25, tzinfo=UTC))
+    serve_index(server, tmp_path)
+    serve_year(server, "AAA", 2027, until=date(2027, 12, 24))
+    server.get(year_url("AAA", 2028), body=requests.ConnectionError("unplugged"))
+    weather = fetch(first=date(2027, 1, 1), last=date(2028, 1, 9))
+    assert weather.end == date(2027, 12, 24)
+    assert weather.notes == ()
+
+
+def test_years_without_a_file_are_told_as_spans(server, fetch, tmp_path):
+    serve_index(server, tmp_path)
+    for year in (*range(2015, 2021), 2023):
+        server.get(year_url("AAA", year), status=404)
+    serve(server, years=(2021, 2022, 2024, 2025, 2026))
+    assert fetch(first=date(2015, 1, 1)).notes[0].endswith("there is no file of 2015-2020, 2023.")
