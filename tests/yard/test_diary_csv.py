@@ -153,7 +153,7 @@ def test_a_note_of_several_lines_does_not_shift_the_line_numbers():
     text = (
         'kind,on,note,uuid,recorded_at\nnote,2027-05-04,"a\nb\nc",u,2027-05-04T12:00:00Z\nx,,,,\n'
     )
-    with pytest.raises(FaultsError, match="diary.csv line 5: 'on' is empty"):
+    with pytest.raises(FaultsError, match=r"diary\.csv line 5: 'on' is empty"):
         import_csv(text.encode(), "diary.csv")
 
 
