@@ -120,12 +120,18 @@ class CalendarState:
             ) from error
 
 
-def start_calendar(yard: Yard) -> CalendarState:
-    """Return the empty calendar of a yard that never published one."""
+def yard_calendar(yard: Yard, published: CalendarState | None = None) -> CalendarState:
+    """Return a yard's calendar as last published, under the yard's present name and zone.
+
+    Without one, an empty calendar is started.
+    """
     place = f"{yard.name}|{yard.site.latitude:.4f}|{yard.site.longitude:.4f}"
-    return CalendarState(
+    started = CalendarState(
         namespace=_digest(place), name=f"{yard.name}: logs", zone=yard.site.timezone
     )
+    if published is None:
+        return started
+    return replace(started, namespace=published.namespace, events=published.events)
 
 
 def update(

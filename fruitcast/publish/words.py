@@ -52,8 +52,13 @@ def hours_words(hours: float) -> str:
 
 
 def percent_words(share: float) -> str:
-    """Return a share as whole per cent: '62 %'."""
-    return f"{100 * share:.0f} %"
+    """Return a share as whole per cent: '62%'; what is neither nought nor all never reads so."""
+    percent = round(100 * share)
+    if percent == 0 and share > 0:
+        return "under 1%"
+    if percent == 100 and share < 1:
+        return "over 99%"
+    return f"{percent}%"
 
 
 def count_words(number: int, noun: str) -> str:

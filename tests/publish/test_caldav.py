@@ -24,7 +24,7 @@ import responses
 from fruitcast.errors import CalendarServerError, InputError
 from fruitcast.publish.caldav import PushConflict, PushReport, push
 from fruitcast.publish.caldav_client import CalendarCollection
-from fruitcast.publish.calendar_state import CalendarState, start_calendar, update
+from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.publish.push_state import PushState
 from fruitcast.publish.reminders import reminders
 
@@ -40,7 +40,7 @@ def published(state: CalendarState | None = None, days: int = 0, **changes) -> C
     families = ("|2|A", "|1|C", "soak|1|D")
     found = [r for r in reminders(plan(**changes), yard(), known) if r.key.endswith(families)]
     today = TODAY + timedelta(days=days)
-    return update(state or start_calendar(yard()), found, today, known.stacks)
+    return update(state or yard_calendar(yard()), found, today, known.stacks)
 
 
 # --- a real server -----------------------------------------------------------------------------

@@ -16,8 +16,8 @@ from fruitcast.publish.calendar_state import (
     HISTORY_DAYS,
     CalendarEvent,
     CalendarState,
-    start_calendar,
     update,
+    yard_calendar,
 )
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
@@ -35,7 +35,7 @@ def publish(
 ) -> CalendarState:
     known = the_diary or diary()
     found = reminders(the_plan or plan(), yard(), known)
-    return update(state or start_calendar(yard()), found, today, known.stacks)
+    return update(state or yard_calendar(yard()), found, today, known.stacks)
 
 
 def event(state: CalendarState, key: str) -> CalendarEvent:
@@ -63,9 +63,11 @@ def test_uids_are_of_no_host_and_all_different():
 def test_uids_stay_when_the_yard_changes_its_name_and_differ_between_yards():
     first = publish(None, TODAY)
     renamed = replace(yard(), name="Foxglove Rise")
-    again = update(first, reminders(plan(), renamed, diary()), TODAY, diary().stacks)
+    renewed = yard_calendar(renamed, first)
+    assert renewed.name == "Foxglove Rise: logs"
+    again = update(renewed, reminders(plan(), renamed, diary()), TODAY, diary().stacks)
     assert [e.uid for e in again.events] == [e.uid for e in first.events]
-    other = update(start_calendar(renamed), reminders(plan(), renamed, diary()), TODAY)
+    other = update(yard_calendar(renamed), reminders(plan(), renamed, diary()), TODAY)
     assert not {e.uid for e in other.events} & {e.uid for e in first.events}
 
 

@@ -17,7 +17,7 @@ import vobject
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fruitcast.publish.calendar_state import CalendarState, start_calendar, update
+from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.publish.ical import calendar_bytes, event_bytes
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
@@ -29,7 +29,7 @@ from .strict_ical import libical_faults, own_faults
 def published(**yard_changes: Any) -> CalendarState:
     """Return a calendar with planned, done and cancelled events."""
     the_yard = yard(**yard_changes)
-    state = start_calendar(the_yard)
+    state = yard_calendar(the_yard)
     for days, the_plan in enumerate((plan(), plan(soaks=plan()["soaks"][:3]))):
         known = diary()
         found = reminders(the_plan, the_yard, known)
@@ -39,7 +39,7 @@ def published(**yard_changes: Any) -> CalendarState:
 
 def one_event(**changes: Any) -> CalendarState:
     draft = Reminder("pick", "A", 1, date(2027, 5, 12), date(2027, 5, 19), "Pick A", "Pick it")
-    return update(start_calendar(yard()), [replace(draft, **changes)], TODAY)
+    return update(yard_calendar(yard()), [replace(draft, **changes)], TODAY)
 
 
 def component(data: bytes, name: str = "VEVENT") -> icalendar.cal.component.Component:
@@ -65,7 +65,7 @@ def test_every_single_event_passes_the_strict_checkers():
 
 def test_a_calendar_without_events_is_legal_too():
     # 3.6: a calendar holds at least one component.
-    data = calendar_bytes(start_calendar(yard()))
+    data = calendar_bytes(yard_calendar(yard()))
     assert own_faults(data) == []
     assert libical_faults(data) == []
     assert len(icalendar.Calendar.from_ical(data).subcomponents) == 1
@@ -191,7 +191,7 @@ def test_soaks_on_both_sides_of_a_change_of_the_clock_read_the_same():
     ]
     known = diary()
     found = reminders(plan(soaks=soaks), yard(), known)
-    data = calendar_bytes(update(start_calendar(yard()), found, TODAY))
+    data = calendar_bytes(update(yard_calendar(yard()), found, TODAY))
     starts = {
         row[3]: row[1].astimezone(UTC) for row in rows_vobject(data) if row[3].startswith("Pull A")
     }
@@ -342,7 +342,7 @@ def test_free_text_adds_no_lines_and_no_control_characters(attack):
     spiteful["water"] = [{"stack": attack, "on": "2027-05-06", "reason": attack}]
     named = replace(yard(note=attack), name=attack)
     known = diary()
-    state = start_calendar(named)
+    state = yard_calendar(named)
     state = update(state, reminders(spiteful, named, known), TODAY, known.stacks)
     data = calendar_bytes(state)
     assert own_faults(data) == []

@@ -1,0 +1,85 @@
+"""The files of a published plan: plan.csv, plan.json and calendar.ics."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from fruitcast.atomic import write_all_atomically
+from fruitcast.publish.words import clean_line
+from fruitcast.units import KG_PER_LB
+from fruitcast.yard.diary_csv import write_rows
+
+PLAN_COLUMNS: dict[str, str] = {
+    "stack": "stack or lot",
+    "logs": "logs to soak",
+    "soak_on": "day the logs go into the tank",
+    "hours": "hours in water",
+    "pull_on": "day they come out, at the yard's soak time",
+    "pick_p10": "first pick: one weather year in ten is earlier",
+    "pick_p50": "first pick: half of the weather years are earlier",
+    "pick_p90": "first pick: one weather year in ten is later",
+    "expected_kg": "forced crop before losses, mean over the weather years, in kg",
+    "expected_lb": "the same in pounds",
+    "reasons": "why, separated by semicolons",
+}
+"""The columns of plan.csv, one row for each soak in order of day, and what they hold."""
+
+
+def plan_csv(plan: Mapping[str, Any]) -> bytes:
+    """Return the soaks of a plan as CSV (RFC 4180, UTF-8) with the columns `PLAN_COLUMNS`."""
+    rows = [
+        (
+            clean_line(soak["stack"]),
+            soak["logs"],
+            soak["soak_on"],
+            round(soak["hours"], 2),
+            soak["pull_on"],
+            soak["pick"]["p10"],
+            soak["pick"]["p50"],
+            soak["pick"]["p90"],
+            round(soak["expected_kg"], 3),
+            round(soak["expected_kg"] / KG_PER_LB, 3),
+            "; ".join(clean_line(reason) for reason in soak["reasons"]),
+        )
+        for soak in sorted(plan["soaks"], key=lambda soak: (soak["soak_on"], soak["stack"]))
+    ]
+    return write_rows(tuple(PLAN_COLUMNS), rows).encode()
+
+
+def plan_json(plan: Mapping[str, Any]) -> bytes:
+    """Return a plan as a JSON text, numbers as they are."""
+    return (json.dumps(plan, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+
+
+def publish_plan(folder: Path, plan: Mapping[str, Any], calendar: bytes) -> tuple[Path, ...]:
+    """Write plan.csv, plan.json and calendar.ics into a folder, all of them or none.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder for output; made when missing.
+    plan : mapping
+        The plan.
+    calendar : bytes
+        The calendar that belongs to it.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    OutputError
+        If a file cannot be written; then all are as they were.
+    """
+    files = {
+        folder / "plan.csv": plan_csv(plan),
+        folder / "plan.json": plan_json(plan),
+        folder / "calendar.ics": calendar,
+    }
+    write_all_atomically(files)
+    return tuple(files)

@@ -1,0 +1,303 @@
+"""Tables and lists for the terminal, in the yard's units.
+
+Everything returned is a rich renderable that fits the window it is printed in, down to 60
+columns, and reads the same without colour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from fruitcast.errors import Fault
+from fruitcast.publish.listing import Column, Indented, Listing, Row
+from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.week import WEEK_DAYS, week
+from fruitcast.publish.words import (
+    clean_line,
+    count_words,
+    day_words,
+    hours_words,
+    percent_words,
+    span_words,
+    time_words,
+)
+from fruitcast.units import format_weight
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state import YardState
+
+OUTLET_WEEKS = 8
+"""Weeks of outlet days listed one by one; the rest is summed up."""
+NATURAL_CHANCE = 0.25
+"""Least chance of a natural flush in a week that is worth a line."""
+
+
+def plan_table(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
+    """Return a plan for reading: soaks with reasons, sales, natural flushes, stacks left alone."""
+    today = date.fromisoformat(plan["today"])
+    parts: list[RenderableType] = [
+        _title(f"Soaks in the {count_words(plan['weeks'], 'week')} from {day_words(today)}"),
+        _soaks(plan, yard),
+    ]
+    if plan["not_soaked"]:
+        parts += [_title("Left alone"), _left_alone(plan["not_soaked"])]
+    if plan["outlets"]:
+        parts += [_title("For sale"), *_sales(plan, yard, today)]
+    likely = _natural(plan, yard, today)
+    if likely is not None:
+        parts += [_title("Natural flushes that may come"), likely]
+    if plan["water"]:
+        parts += [_title("Watering"), _watering(plan)]
+    return Group(*parts, Text(), *_closing(plan, yard))
+
+
+def week_table(
+    plan: Mapping[str, Any], yard: Yard, state: YardState, today: date
+) -> RenderableType:
+    """Return what to do in the next 7 days, day by day with reasons, and what can be promised."""
+    jobs = week(reminders(plan, yard, state), today)
+    end = today + timedelta(days=WEEK_DAYS)
+    parts: list[RenderableType] = []
+    if jobs.overdue:
+        parts += [_title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
+    for day, listed in jobs.days:
+        parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
+        sales = [o for o in plan["outlets"] if o["on"] == day.isoformat()]
+        parts += [_job(job, day) for job in listed]
+        parts += [Indented(_sale_words(sale, yard)) for sale in sales]
+        if not listed and not sales:
+            parts.append(Indented("Nothing to do.", style="dim"))
+    others = _not_this_week(plan, today, end)
+    if others:
+        parts += [_title("Not this week"), _left_alone(others)]
+    return Group(*parts)
+
+
+def stacks_table(rows: Sequence[Mapping[str, Any]]) -> RenderableType:
+    """Return each stack as it stands today.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        `stack`, `strain_class`, `tree`, `logs`, `state` (words), `moisture_wet`,
+        `rest_left_days`, `natural_chance`, `next_soak_on`; None where there is nothing to say.
+    """
+    columns = (
+        Column("Stack"),
+        Column("Logs", "right"),
+        Column("State"),
+        Column("Wet", "right", aside="{} wet"),
+        Column("Rest left", "right", aside="{} of rest left"),
+        Column("Natural", "right", aside="natural flush {}"),
+        Column("Next soak", aside="next soak {}"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    row["stack"],
+                    str(row["logs"]),
+                    row["state"],
+                    _share(row["moisture_wet"]),
+                    count_words(row["rest_left_days"], "day") if row["rest_left_days"] else "",
+                    _share(row["natural_chance"]),
+                    _day(row["next_soak_on"]) if row["next_soak_on"] else "",
+                ),
+                f"{row['strain_class']}, {row['tree']}",
+            )
+            for row in rows
+        ],
+    )
+
+
+def faults_list(faults: Iterable[Fault]) -> RenderableType:
+    """Return faults with their places and remedies, one after the other."""
+    parts: list[RenderableType] = []
+    for fault in faults:
+        parts += [
+            Text(clean_line(fault.place), style="bold"),
+            Indented(f"{fault.problem}. {fault.remedy}"),
+        ]
+    return Group(*parts)
+
+
+def _soaks(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
+    if not plan["soaks"]:
+        return Indented("No soak is planned.")
+    columns = (
+        Column("Soak"),
+        Column("Stack"),
+        Column("Logs", "right"),
+        Column("Hours", "right", aside="{} in water"),
+        Column("Pull", aside="pull {}"),
+        Column("First pick"),
+        Column("Expected", "right", aside="{} expected"),
+    )
+    rows = []
+    for soak in sorted(plan["soaks"], key=lambda soak: (soak["soak_on"], soak["stack"])):
+        first, likely, last = (date.fromisoformat(soak["pick"][p]) for p in ("p10", "p50", "p90"))
+        cells = (
+            _day(soak["soak_on"]),
+            soak["stack"],
+            str(soak["logs"]),
+            hours_words(soak["hours"]),
+            _day(soak["pull_on"]),
+            f"{day_words(likely)} ({span_words(first, last)})",
+            format_weight(soak["expected_kg"], yard.units),
+        )
+        rows.append(Row(cells, "; ".join(soak["reasons"])))
+    return Listing(columns, rows)
+
+
+def _left_alone(entries: Iterable[Mapping[str, Any]]) -> RenderableType:
+    rows = [(clean_line(entry["stack"]), clean_line(entry["reason"])) for entry in entries]
+    return Group(*(Indented(f"{stack}: {reason}") for stack, reason in rows))
+
+
+def _sales(plan: Mapping[str, Any], yard: Yard, today: date) -> list[RenderableType]:
+    end = (today + timedelta(weeks=OUTLET_WEEKS)).isoformat()
+    columns = (
+        Column("Day"),
+        Column("Outlet"),
+        Column("Wanted", "right"),
+        Column("Promise", "right"),
+        Column("Chance", "right"),
+        Column("On hand, 8 of 10 years", aside="{} on hand in 8 of 10 years"),
+    )
+    rows = [
+        Row(
+            (
+                _day(sale["on"]),
+                sale["outlet"],
+                format_weight(sale["target_kg"], yard.units),
+                format_weight(sale["promise_kg"], yard.units),
+                percent_words(sale["chance"]),
+                f"{format_weight(sale['available_p10_kg'], yard.units)} to "
+                f"{format_weight(sale['available_p90_kg'], yard.units)}",
+            )
+        )
+        for sale in plan["outlets"]
+        if sale["on"] < end
+    ]
+    parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
+    later = [sale for sale in plan["outlets"] if sale["on"] >= end]
+    if later:
+        wanted = sum(sale["target_kg"] for sale in later)
+        delivered = sum(sale["delivered_kg"] for sale in later)
+        share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+        parts.append(
+            Indented(
+                f"{count_words(len(later), 'more sale')} to {_day(later[-1]['on'])}: "
+                f"{format_weight(delivered, yard.units)} of "
+                f"{format_weight(wanted, yard.units)}{share} expected.",
+                style="dim",
+            )
+        )
+    return parts
+
+
+def _natural(plan: Mapping[str, Any], yard: Yard, today: date) -> RenderableType | None:
+    end = (today + timedelta(weeks=OUTLET_WEEKS)).isoformat()
+    rows = [
+        Row(
+            (
+                _day(entry["week"]),
+                entry["stack"],
+                percent_words(entry["chance"]),
+                format_weight(entry["expected_kg"], yard.units),
+            )
+        )
+        for entry in plan["natural"]
+        if entry["chance"] >= NATURAL_CHANCE and entry["week"] < end
+    ]
+    columns = (
+        Column("Week of"),
+        Column("Stack"),
+        Column("Chance", "right"),
+        Column("Expected", "right"),
+    )
+    return Listing(columns, rows) if rows else None
+
+
+def _watering(plan: Mapping[str, Any]) -> RenderableType:
+    columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
+    rows = [
+        Row((_day(entry["on"]), entry["stack"], _share(entry["moisture_wet"])), entry["reason"])
+        for entry in plan["water"]
+    ]
+    return Listing(columns, rows)
+
+
+def _closing(plan: Mapping[str, Any], yard: Yard) -> Iterable[RenderableType]:
+    wanted = sum(sale["target_kg"] for sale in plan["outlets"])
+    if wanted:
+        delivered = sum(sale["delivered_kg"] for sale in plan["outlets"])
+        yield Indented(
+            f"The outlets ask for {format_weight(wanted, yard.units)}; "
+            f"{format_weight(delivered, yard.units)} ({percent_words(delivered / wanted)}) is "
+            f"expected to reach them, over {count_words(plan['members'], 'weather year')}.",
+            by=0,
+        )
+    if plan["bound_kg"] is not None and plan["demand_kg"]:
+        gap = max(0.0, (plan["objective_kg"] - plan["bound_kg"]) / plan["demand_kg"])
+        yield Indented(
+            f"Proved within the model: no plan is better by more than {100 * gap:.1f}% of what is "
+            "asked for.",
+            by=0,
+        )
+
+
+def _job(job: Reminder, day: date) -> RenderableType:
+    time = time_words(job.start) if isinstance(job.start, datetime) else ""
+    overdue = job.kind == "pull" and job.last_day < day
+    due = f", due since {day_words(job.first_day)}" if overdue else ""
+    until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
+    what = Text(f"  {time:5}  {job.summary}{until}{due}", style="dim" if job.done else "")
+    reasons = "; ".join(job.reasons)
+    return Group(what, Indented(reasons, 9, "dim")) if reasons else what
+
+
+def _sale_words(sale: Mapping[str, Any], yard: Yard) -> str:
+    return (
+        f"{sale['outlet']}: promise {format_weight(sale['promise_kg'], yard.units)} of "
+        f"{format_weight(sale['target_kg'], yard.units)} wanted; "
+        f"all of it with a chance of {percent_words(sale['chance'])}"
+    )
+
+
+def _not_this_week(plan: Mapping[str, Any], today: date, end: date) -> list[dict[str, str]]:
+    """Every stack without a soak this week, with its next soak or the reason why there is none."""
+    coming: dict[str, str] = {}
+    for soak in sorted(plan["soaks"], key=lambda soak: soak["soak_on"]):
+        if soak["soak_on"] >= today.isoformat():
+            coming.setdefault(soak["stack"], soak["soak_on"])
+    later = {
+        stack: f"next soak on {_day(day)}"
+        for stack, day in coming.items()
+        if day >= end.isoformat()
+    }
+    reasons = {
+        entry["stack"]: entry["reason"]
+        for entry in plan["not_soaked"]
+        if entry["stack"] not in coming
+    }
+    others = {**later, **reasons}
+    return [{"stack": stack, "reason": others[stack]} for stack in sorted(others)]
+
+
+def _title(words: str) -> RenderableType:
+    return Text(f"\n{words}", style="bold underline")
+
+
+def _day(text: str) -> str:
+    return day_words(date.fromisoformat(text))
+
+
+def _share(share: float | None) -> str:
+    return "" if share is None else percent_words(share)
