@@ -13,7 +13,8 @@ from fruitcast.yard.events import KINDS, UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
 from fruitcast.yard.record_checks import objections_to
-from fruitcast.yard.record_grammar import GRAMMAR, HOW_TO, Given, unread_words
+from fruitcast.yard.record_grammar import GRAMMAR
+from fruitcast.yard.record_phrase import HOW_TO, Given, unread_words
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from fruitcast.yard.wording import describe
@@ -116,7 +117,36 @@ def parse_record(
         raise InputError(unread_words(kind, phrase.text, phrase.given))
     faults = faults_of(event)
     if faults:
-        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {HOW_TO[kind]}")
+        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {HOW_TO[kind]}.")
+    recorded = check_record(
+        event, today=today, stacks=stacks, units=units, numbers=numbers, yes=yes
+    )
+    return recorded if yes else replace(recorded, questions=(*given.questions, *recorded.questions))
+
+
+def check_record(
+    event: Event,
+    *,
+    today: date,
+    stacks: Mapping[str, StackState],
+    units: Units,
+    numbers: Numbers | None = None,
+    yes: bool = False,
+) -> Recorded:
+    """Return an entry with its words and the questions it raises.
+
+    Parameters
+    ----------
+    event : Event
+        The entry, fit for the diary.
+
+    The others as in `parse_record`.
+
+    Raises
+    ------
+    InputError
+        If it can't be true, or is refused unless confirmed.
+    """
     concerned = _concerned(event.stack, stacks)
     objections = objections_to(
         event,
@@ -131,11 +161,11 @@ def parse_record(
             raise InputError(f"{objection.text}.")
         if objection.weight == "refused" and not yes:
             raise InputError(f"{objection.text}. If it is right all the same, add --yes.")
-    questions = [*given.questions, *(o.text for o in objections if o.weight == "question")]
     understood = describe(event, units)
     if event.stack and event.stack not in stacks and len(concerned) > 1:
         understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
-    return Recorded(event, understood, () if yes else tuple(questions))
+    questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
+    return Recorded(event, understood, questions)
 
 
 def parse_sheet(

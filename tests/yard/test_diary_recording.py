@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import KINDS, Event, faults_of
-from fruitcast.yard.record_grammar import HOW_TO
+from fruitcast.yard.record_phrase import HOW_TO
 from fruitcast.yard.recording import (
     OTHER_WORDS,
     Recorded,
