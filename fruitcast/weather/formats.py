@@ -277,7 +277,20 @@ def _settle_units(
         if unit is None:
             unnamed.append(name)
         table.units[name] = unit or unit_of(name, units or "metric")
-    if units is not None or not any(name in TEMPERATURES for name in unnamed):
+    if units is not None:
+        return
+    foreign = [n for n in table.values if table.units[n] in (Unit.FAHRENHEIT, Unit.INCH)]
+    if foreign and (open_ := [name for name in unnamed if name != "rh"]):
+        faults.add(
+            "units",
+            f"{layout.columns[foreign[0]].title} is in {table.units[foreign[0]]}, but "
+            f"{' and '.join(layout.columns[name].title for name in open_)} "
+            f"{'names' if len(open_) == 1 else 'name'} no unit",
+            "Put every unit into its title, such as rain_in or rain_mm",
+            line=layout.header + 1,
+        )
+        return
+    if not any(name in TEMPERATURES for name in unnamed):
         return
     nothing = np.array([])
     guess = guess_system(

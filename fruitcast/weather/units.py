@@ -39,7 +39,7 @@ class Unit(StrEnum):
     TENTHS_CELSIUS = "tenths of C"
     MM = "mm"
     CM = "cm"
-    INCH = "in"
+    INCH = "inches"
     TENTHS_MM = "tenths of mm"
     PERCENT = "%"
 

@@ -91,6 +91,14 @@ def rows(*lines):
         ("date,tmin,tmax,rain,source\n2027-05-01,3,18,0,guess\n", "source 'guess' is not a word"),
         ("date,tmin,tmax,rain,tmean\n2027-05-01,3,18,0,40\n", "tmean '40' lies far outside tmin"),
         ("date,tmin,tmax,rain,rh\n2027-05-01,3,18,0,140\n", "rh '140' is outside 0 to 100 %"),
+        (
+            "date,tmin_f,tmax_f,rain\n2027-05-01,40,60,0.5\n",
+            "line 1: tmin_f is in F, but rain names no unit. Put every unit into its title",
+        ),
+        (
+            "date,tmin,tmax,rain_in\n2027-05-01,40,60,0.5\n",
+            "line 1: rain_in is in inches, but tmin and tmax name no unit",
+        ),
         ("year,month,day,tmin,tmax,rain\n2027,13,1,3,18,0\n", "year 2027, month 13, day 1 is no"),
         ("year,doy,tmin,tmax,rain\n2027,366,3,18,0\n", "line 2: year 2027 has no day 366"),
     ],

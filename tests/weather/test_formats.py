@@ -109,7 +109,7 @@ def test_noaa_daily_summaries_in_us_units_by_the_values(tmp_path):
     weather = read(tmp_path, noaa(rows))
     assert weather.tmax[5] == pytest.approx((65 - 32) / 1.8, abs=1e-3)
     assert weather.rain[1] == pytest.approx(12.7)
-    assert any("read as F and in" in note for note in weather.notes)
+    assert any("read as F and inches" in note for note in weather.notes)
 
 
 def test_noaa_daily_summaries_in_metric_units_by_the_values(tmp_path):
