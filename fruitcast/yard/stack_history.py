@@ -71,6 +71,12 @@ class StackHistory:
         Ground covered by one log. [m2]
     numbers : Numbers
         Limits of the diary.
+    soaks, in_water : list of SoakRecord
+        All soaks, and those of them that are not over.
+    notes : list of str
+        What was inferred or left out.
+
+    The others as in `StackState`.
     """
 
     name: str
@@ -80,6 +86,7 @@ class StackHistory:
     area_per_log: float
     numbers: Numbers
     soaks: list[SoakRecord] = field(default_factory=list)
+    in_water: list[SoakRecord] = field(default_factory=list)
     picks: list[Pick] = field(default_factory=list)
     pins_on: date | None = None
     fruiting_on: date | None = None
@@ -96,19 +103,17 @@ class StackHistory:
 
     def soak(self, on: date, logs: int, hours: float | None) -> None:
         """Put logs into the tank."""
-        waiting = [soak for soak in self.soaks if soak.pulled_on is None]
-        if sum(soak.logs for soak in waiting) + logs > self.logs:
+        if sum(soak.logs for soak in self.in_water) + logs > self.logs:
             # They can't be in the water twice: the pull between was not recorded.
-            for soak in waiting:
+            for soak in list(self.in_water):
                 self._infer_pull(soak, min(soak.hours_full_on, on))
         self.soaks.append(SoakRecord(on, logs, hours))
+        self.in_water.append(self.soaks[-1])
         self.pins_on = self.fruiting_on = None
 
     def pull(self, on: date) -> None:
         """Take the logs out of the tank."""
-        waiting = [soak for soak in self.soaks if soak.pulled_on is None]
-        if not waiting:
-            waiting = [soak for soak in self.soaks[-1:] if not soak.pull_recorded]
+        waiting = self.in_water or [soak for soak in self.soaks[-1:] if not soak.pull_recorded]
         if not waiting:
             self.notes.append(
                 f"{self.name}: a pull on {on} without a soak before it is left out. Record the "
@@ -116,11 +121,12 @@ class StackHistory:
             )
         for soak in waiting:
             soak.pulled_on, soak.pull_recorded = on, True
+        self.in_water = []
 
     def pick(self, on: date, kg: float) -> None:
         """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
-        for soak in self.soaks:
-            if soak.pulled_on is None and on > soak.hours_full_on:
+        for soak in list(self.in_water):
+            if on > soak.hours_full_on:
                 self._infer_pull(soak, soak.hours_full_on)
         soaked_on = self._soak_behind(on)
         if soaked_on is None:
@@ -195,6 +201,7 @@ class StackHistory:
             if (soak.on, soak.pulled_on) not in known
         ]
         to.soaks.sort(key=lambda soak: soak.on)
+        to.in_water = [soak for soak in to.soaks if soak.pulled_on is None]
         to.pins_on = _later(to.pins_on, self.pins_on)
         to.fruiting_on = _later(to.fruiting_on, self.fruiting_on)
         if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
@@ -205,13 +212,14 @@ class StackHistory:
             to.inspected_on, to.findings = self.inspected_on, self.findings
             to.place = self.place
         if not self.logs:
-            self.soaks, self.pins_on, self.fruiting_on = [], None, None
+            self.soaks, self.in_water = [], []
+            self.pins_on = self.fruiting_on = None
 
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""
         slack = timedelta(days=self.numbers["diary.forgotten_pull_days"])
-        for soak in self.soaks:
-            if soak.pulled_on is None and today > soak.hours_full_on + slack:
+        for soak in list(self.in_water):
+            if today > soak.hours_full_on + slack:
                 self._infer_pull(soak, soak.hours_full_on)
         stale = timedelta(days=self.numbers["diary.stale_pins_days"])
         for what in ("pins_on", "fruiting_on"):
@@ -255,6 +263,7 @@ class StackHistory:
 
     def _infer_pull(self, soak: SoakRecord, on: date) -> None:
         soak.pulled_on, soak.pull_recorded = on, False
+        self.in_water.remove(soak)
         self.notes.append(
             f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
             "Record the pull if that is wrong"

@@ -225,7 +225,7 @@ def _soak(event: Event, histories: list[StackHistory]) -> None:
 
 
 def _pull(event: Event, histories: list[StackHistory]) -> None:
-    in_water = [h for h in histories if any(soak.pulled_on is None for soak in h.soaks)]
+    in_water = [history for history in histories if history.in_water]
     for history in in_water or histories:
         history.pull(event.on)
 

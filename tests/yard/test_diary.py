@@ -347,3 +347,13 @@ def test_the_same_moment_in_another_time_zone_is_the_same(file):
 def test_days_are_kept_to_the_day(file):
     write(file, entry("note", "2028-02-29", note="leap"))
     assert read_events(file)[0].on == date(2028, 2, 29)
+
+
+def test_a_copy_on_a_read_only_disk_is_read_without_side_files(file, monkeypatch):
+    write(file, EVERY_FIELD)
+    monkeypatch.setattr("os.access", lambda path, mode: False)
+    with Diary(file) as diary:
+        assert diary.events() == (EVERY_FIELD,)
+        assert [path.name for path in file.parent.iterdir()] == ["diary.db"]
+        with pytest.raises(InputError, match=r"cannot be written .*readonly"):
+            diary.add([entry("note", "05-04", note="x")], NOW)

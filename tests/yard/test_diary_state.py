@@ -434,7 +434,27 @@ def test_a_diary_of_5000_entries_is_read_in_under_50_ms():
     here = yard(stacks=(stack("A"), stack("B")))
     best = float("inf")
     for _ in range(5):
-        begun = time.perf_counter()
+        begun = time.process_time()
         yard_state(here, events, TODAY)
-        best = min(best, time.perf_counter() - begun)
+        best = min(best, time.process_time() - begun)
     assert best < 0.05, f"{1000 * best:.0f} ms"
+
+
+def test_a_split_of_more_logs_than_there_are_takes_what_is_there_and_says_so():
+    seen = state(entry("split", "05-01", "C", logs=20, into="K"))
+    assert (seen.stacks["C"].logs, seen.stacks["K"].logs) == (0, 12)
+    assert seen.notes == ("C: the split of 2027-05-01 wants 20 logs, 12 were there",)
+
+
+def test_a_merge_into_a_stack_that_is_not_there_changes_nothing_and_is_said():
+    seen = state(entry("merge", "05-01", "C", into="Q"))
+    assert seen.stacks["C"].logs == 12
+    assert seen.notes[0].startswith("Q: 1 diary entry left out")
+
+
+def test_logs_merged_into_lots_are_shared_among_them():
+    seen = state(
+        entry("retire", "04-01", "H/1", logs=25), entry("merge", "05-01", "C", into="H")
+    ).stacks
+    assert [seen[lot].logs for lot in ("H/1", "H/2")] == [29, 58]
+    assert sum(s.logs for s in seen.values()) == 24 + 30 + 12 + 75
