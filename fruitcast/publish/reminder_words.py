@@ -162,9 +162,10 @@ class ReminderWriter:
             )
         )
 
-    def pull_day(self, soaked_on: date, hours: float) -> date:
-        """Return the first morning after a recorded soak's hours are full."""
-        full = self._at_start(soaked_on).astimezone(UTC) + timedelta(hours=hours)
+    def pull_day(self, soaked_on: date, hours: float | None) -> date:
+        """Return the first morning after a recorded soak's hours, or the usual ones, are full."""
+        length = timedelta(hours=hours or self._numbers["forced.usual_hours"])
+        full = self._at_start(soaked_on).astimezone(UTC) + length
         day = full.astimezone(self._zone).date()
         return day if self._at_start(day) >= full else day + _ONE_DAY
 

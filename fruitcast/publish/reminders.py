@@ -88,7 +88,7 @@ def _recorded(
     seen = {reminder.kind for reminder in done}
     if entry is not None:
         yield from (r for r in writer.after_soak(name, ordinal, entry) if r.kind not in seen)
-    elif "pull" not in seen and soak.hours is not None:
+    elif "pull" not in seen:
         day = writer.pull_day(soak.on, soak.hours)
         yield writer.pull(name, ordinal, logs=soak.logs, soaked_on=soak.on, day=day)
 

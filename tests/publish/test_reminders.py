@@ -149,6 +149,7 @@ def test_a_soak_under_way_is_to_be_pulled_and_picked():
 @pytest.mark.parametrize(
     ("hours", "pulled"),
     [
+        (None, date(2027, 5, 1)),  # the usual 24 hours
         (12.0, date(2027, 5, 1)),
         (24.0, date(2027, 5, 1)),
         (24.5, date(2027, 5, 2)),
