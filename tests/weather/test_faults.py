@@ -52,6 +52,10 @@ def rows(*lines):
             "line 2, 2024-07-30: tmax 'warm' is not a number. Correct it",
         ),
         (rows("2024-07-30,3,1_0,0"), "tmax '1_0' is not a number"),
+        (
+            "date;tmin;tmax;rain\n2024-07-30;3;18;1,234\n2024-07-31;3;18;0.5\n",
+            "line 2, 2024-07-30: rain '1,234' is not a number",
+        ),
         (rows("2024-07-30,3,inf,0"), "tmax 'inf' is not a number"),
         (rows("2024-07-30,T,9,0"), "tmin 'T' is not a number"),
         (

@@ -198,16 +198,17 @@ def by_year(start, end):
 
 def test_missing_rain_is_the_same_calendar_day_of_the_nearest_usable_year():
     whole = by_year(date(2010, 1, 1), YESTERDAY)
-    days = (date(2013, 7, 1), date(2013, 7, 2), date(2027, 4, 1))
+    days = (date(2013, 7, 1), date(2013, 7, 2), date(2013, 7, 3), date(2027, 4, 1))
     weather = without(whole, "rain", *days, date(2012, 7, 1), date(2014, 7, 2))
     filled = rain_for_members(weather, tuple(range(2011, 2027)), TODAY)
     assert filled.rain[filled.index(date(2013, 7, 1))] == 14.0  # 2012 lacks it too
-    assert filled.rain[filled.index(date(2013, 7, 2))] == 12.0  # the earlier of two neighbours
+    assert filled.rain[filled.index(date(2013, 7, 2))] == 12.0  # 2014 lacks it too
+    assert filled.rain[filled.index(date(2013, 7, 3))] == 12.0  # of two as near, the earlier
     assert filled.rain[filled.index(date(2027, 4, 1))] == 26.0
     assert filled.sources["rain"][filled.index(date(2013, 7, 1))] == Source.FILLED
     assert not np.isnan(filled.rain).any()
     assert filled.notes == (
-        "Missing rain of 5 days is that of the same calendar day in the nearest usable year.",
+        "Missing rain of 6 days is that of the same calendar day in the nearest usable year.",
     )
 
 
