@@ -10,7 +10,8 @@ import pytest
 from fruitcast.schedule.judge import judge, mean_of_worst
 from fruitcast.schedule.ledger import sell
 from fruitcast.schedule.problem import OutletDay, Plan, Prices, Problem
-from tests.schedule.instances import hand_problem, small_problem, yard_like
+from tests.schedule.hand import hand_problem
+from tests.schedule.instances import small_problem, yard_like
 
 
 def stall(day: int, target: float, weight: float = 1.0, name: str = "Stall") -> OutletDay:

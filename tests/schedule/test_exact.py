@@ -1,0 +1,137 @@
+"""The mixed-integer program against every plan of tiny problems, and against hand figures."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fruitcast.errors import SolverError
+from fruitcast.schedule.exact import relaxed_bound, solve_exact
+from fruitcast.schedule.judge import judge
+from fruitcast.schedule.problem import OutletDay, Prices
+from tests.schedule.brute_force import all_paths, brute_force, plans_of
+from tests.schedule.hand import hand_problem
+from tests.schedule.instances import small_problem, yard_like
+
+TINY = 600  # plans
+TINY_SEEDS = [seed for seed in range(60) if plans_of(small_problem(seed)) <= TINY]
+
+
+def test_paths_of_the_hand_problem() -> None:
+    # A may start on any of days 1, 8, 64, 71; arcs 1-64, 1-71, 8-71 add three longer paths.
+    assert sorted(all_paths(hand_problem(), 0)) == [
+        (),
+        (0,),
+        (0, 2),
+        (0, 3),
+        (1,),
+        (1, 3),
+        (2,),
+        (3,),
+    ]
+    assert len(all_paths(hand_problem(), 1)) == 5
+    assert plans_of(hand_problem()) == 40
+
+
+def test_the_hand_problem() -> None:
+    # Worth soaking at once: A on day 1 serves day 12 (the only soak that can), B on day 8 day
+    # 19 or 26. Later soaks find no outlet: they only cost. So the plan judged in test_judge.
+    exact = solve_exact(hand_problem())
+    assert exact.plan == ((0,), (1,))
+    assert exact.objective == pytest.approx(1.392)
+    assert exact.proven
+
+
+@pytest.mark.parametrize("seed", TINY_SEEDS)
+def test_agrees_with_brute_force(seed: int) -> None:
+    problem = small_problem(seed)
+    exact = solve_exact(problem)
+    assert exact.proven
+    assert exact.objective == pytest.approx(brute_force(problem)[0], abs=1e-6)
+    verdict = judge(problem, exact.plan)
+    assert verdict.legal
+    assert verdict.objective_kg == pytest.approx(exact.objective)
+
+
+def test_enough_tiny_problems_were_compared() -> None:
+    assert len(TINY_SEEDS) >= 25
+    assert any(small_problem(seed).prices.certainty > 0 for seed in TINY_SEEDS)
+    assert any(small_problem(seed).hours_a_day is not None for seed in TINY_SEEDS)
+
+
+@pytest.mark.parametrize("seed", range(60, 90))
+def test_first_in_first_out_is_the_best_allocation_at_equal_weights(seed: int) -> None:
+    problem = small_problem(seed)
+    problem = replace(problem, prices=replace(problem.prices, certainty=0.0))
+    exact = solve_exact(problem)
+    assert exact.rounds == 1
+    assert exact.bound == pytest.approx(exact.objective, abs=1e-6)
+    assert relaxed_bound(problem) <= exact.objective + 1e-6
+
+
+def test_unequal_weights_are_proven_by_ruling_plans_out() -> None:
+    # Stock of 1 kg, wanted on day 5 (weight 1) and on day 6 (weight 3). The program would
+    # keep it for day 6; as judged, day 5 comes first. No soak helps on those days.
+    problem = replace(
+        hand_problem(),
+        stock=((-1, 1.0),),
+        cold_days=8,
+        outlets=(OutletDay("Stall", 5, 1.0, 1.0), OutletDay("Wedding", 6, 1.0, 3.0)),
+    )
+    exact = solve_exact(problem)
+    assert exact.proven
+    assert exact.rounds > 1
+    assert exact.objective == pytest.approx(brute_force(problem)[0])
+    assert exact.plan == ((), ())
+
+
+@pytest.mark.parametrize("seed", [s for s in TINY_SEEDS if s < 30])
+def test_unequal_weights_agree_with_brute_force(seed: int) -> None:
+    problem = small_problem(seed, equal_weights=False)
+    exact = solve_exact(problem, seconds=3.0)
+    best = brute_force(problem)[0]
+    assert exact.bound - 1e-6 <= best <= exact.objective + 1e-6
+    if exact.proven:
+        assert exact.objective == pytest.approx(best, abs=1e-5)
+
+
+def test_certainty_prices_the_worst_members() -> None:
+    # One sale of 2 kg on day 19. Soaking A on day 8 brings 2.2 kg in member 0 by then, none
+    # in member 1; the worst half is short of 2 kg whatever is done, so certainty adds 2 x its
+    # price to every plan and the plan stays the same.
+    problem = replace(hand_problem(), outlets=(OutletDay("Stall", 19, 2.0, 1.0),), promise=0.5)
+    sure = replace(problem, prices=Prices(certainty=1.0))
+    plain, asked = solve_exact(problem), solve_exact(sure)
+    assert asked.plan == plain.plan
+    assert asked.objective == pytest.approx(plain.objective + 2.0)
+
+
+def test_short_of_time_it_says_so() -> None:
+    problem = yard_like(20, members=6)
+    with pytest.raises(SolverError, match="no plan for 20 stacks in 0 s"):
+        solve_exact(problem, seconds=0.0)
+    exact = solve_exact(problem, seconds=2.0)
+    assert not exact.proven
+    assert exact.bound < exact.objective
+
+
+def test_nothing_reaches_standard_output() -> None:
+    code = (
+        "from tests.schedule.instances import small_problem\n"
+        "from fruitcast.schedule.exact import relaxed_bound, solve_exact\n"
+        "solve_exact(small_problem(3)); relaxed_bound(small_problem(3)); print('done')\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout == "done\n"
+
+
+def test_relaxation_lies_below_the_optimum_and_gives_no_more_for_less() -> None:
+    for seed in range(5):
+        problem = small_problem(seed, stacks=3)
+        roomy = replace(problem, tank_logs=10 * problem.tank_logs, hours_a_day=None)
+        assert relaxed_bound(roomy) <= relaxed_bound(problem) + 1e-6
+        assert np.isfinite(relaxed_bound(problem))
