@@ -156,7 +156,7 @@ def _covered(
 def _rest(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Iterator[Violation]:
     """First year, rest from soak to soak and from a natural flush, pins, logs in the tank."""
     numbers = default_numbers().with_overrides(yard.numbers)
-    rest = numbers.get("forced.rest_days", 63.0)
+    rest = numbers["schedule.rest_days"]
     flush_rest = numbers["natural.soak_rest_days"]
     first_year = numbers["forced.first_after_days"]
     inoculated = {stack.name: stack.inoculated for stack in yard.stacks}
