@@ -166,7 +166,7 @@ class YardState:
     rain_gauge : dict of date to float
         The grower's own rain gauge. [mm/day]
     published : dict of str to date
-        Next soak day of each stack in the plan last published.
+        Next soak day of each stack in the plan last published before today.
     notes : tuple of str
         What was inferred or left out, for the grower to put right.
     """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 
 from fruitcast.errors import InputError
@@ -38,9 +38,15 @@ PLAN = "plan"
 
 
 def read_yard_state(yard: Yard, today: date) -> YardState:
-    """Return the state of a yard from its diary's file; an empty one when there is none."""
+    """Return the state of a yard from its diary's file; an empty one when there is none.
+
+    The published plan is that of an earlier day: what is planned again today is held against
+    what the grower went by until today, so that planning twice gives the same plan.
+    """
+    yesterday = today - timedelta(days=1)
     with Diary(yard.diary_file) as diary:
-        return yard_state(yard, diary.events(), today, diary.latest_document(PLAN, as_of=today))
+        plan = diary.latest_document(PLAN, as_of=yesterday)
+        return yard_state(yard, diary.events(), today, plan)
 
 
 def yard_state(
