@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -55,8 +56,8 @@ class LinearProgram:
         count: int,
         *,
         cost: float | FloatArray = 0.0,
-        lower: float = 0.0,
-        upper: float = np.inf,
+        lower: float | FloatArray = 0.0,
+        upper: float | FloatArray = np.inf,
     ) -> IntArray:
         """Add columns and return their indices."""
         self._cost.append(np.broadcast_to(np.asarray(cost, dtype=float), (count,)))
@@ -95,24 +96,9 @@ class LinearProgram:
         with silent_stdout():
             import highspy
 
-            model = highspy.HighsLp()
-            model.num_col_, model.num_row_ = self.column_count, self.row_count
-            model.col_cost_ = np.concatenate(self._cost)
-            model.col_lower_ = np.concatenate(self._lower)
-            model.col_upper_ = np.concatenate(self._upper)
-            model.row_lower_ = np.concatenate(self._row_lower)
-            model.row_upper_ = np.concatenate(self._row_upper)
-            start, index, value = self._columnwise()
-            model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-            model.a_matrix_.num_col_, model.a_matrix_.num_row_ = self.column_count, self.row_count
-            model.a_matrix_.start_ = start
-            model.a_matrix_.index_ = index
-            model.a_matrix_.value_ = value
-            highs = highspy.Highs()
-            highs.setOptionValue("output_flag", False)
+            highs = self._solver()
             highs.setOptionValue("solver", "ipm")
             highs.setOptionValue("run_crossover", "off")
-            highs.passModel(model)
             highs.run()
             status = highs.getModelStatus()
             least = float(highs.getInfo().objective_function_value)
@@ -122,6 +108,78 @@ class LinearProgram:
                 "Plan with --no-bound; the plan itself does not need the solver."
             )
         return least - INTERIOR_TOLERANCE * (1.0 + abs(least)) + self.constant
+
+    def solution(
+        self,
+        *,
+        whole: IntArray | None = None,
+        gap: float = 0.0,
+        seconds: float = 60.0,
+        exact: bool = True,
+    ) -> FloatArray:
+        """Return the columns' values at the optimum.
+
+        Parameters
+        ----------
+        whole : (column,) int array, optional
+            Columns that must be whole numbers.
+        gap : float, default 0
+            With whole numbers: how far from the best possible is good enough. [unitless]
+        seconds : float, default 60
+            Time limit. [s]
+        exact : bool, default True
+            Whether to end in a corner of the feasible set. Without, the interior-point
+            method's own end is taken: within about 1e-8 of the optimum, with small values in
+            the place of noughts.
+
+        Raises
+        ------
+        SolverError
+            If the solver ends without an optimum.
+        """
+        with silent_stdout():
+            import highspy
+
+            highs = self._solver()
+            highs.setOptionValue("time_limit", seconds)
+            if whole is None:
+                highs.setOptionValue("solver", "ipm")
+                highs.setOptionValue("run_crossover", "on" if exact else "off")
+            else:
+                highs.setOptionValue("mip_rel_gap", gap)
+                kinds = [highspy.HighsVarType.kInteger] * len(whole)
+                highs.changeColsIntegrality(len(whole), whole.astype(np.int32), kinds)
+            highs.run()
+            status = highs.getModelStatus()
+            values = np.array(highs.getSolution().col_value)
+        if status != highspy.HighsModelStatus.kOptimal:
+            raise SolverError(
+                f"The solver ended without an optimum ({highs.modelStatusToString(status)}) in a "
+                f"program of {self.column_count} columns and {self.row_count} rows."
+            )
+        return values
+
+    def _solver(self) -> Any:
+        """Return a silent solver that holds the program."""
+        import highspy
+
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = self.column_count, self.row_count
+        model.col_cost_ = np.concatenate(self._cost)
+        model.col_lower_ = np.concatenate(self._lower)
+        model.col_upper_ = np.concatenate(self._upper)
+        model.row_lower_ = np.concatenate(self._row_lower)
+        model.row_upper_ = np.concatenate(self._row_upper)
+        start, index, value = self._columnwise()
+        model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+        model.a_matrix_.num_col_, model.a_matrix_.num_row_ = self.column_count, self.row_count
+        model.a_matrix_.start_ = start
+        model.a_matrix_.index_ = index
+        model.a_matrix_.value_ = value
+        highs = highspy.Highs()
+        highs.setOptionValue("output_flag", False)
+        highs.passModel(model)
+        return highs
 
     def _columnwise(self) -> tuple[IntArray, IntArray, FloatArray]:
         row = np.concatenate([r for r, _, _ in self._entries])
