@@ -2,10 +2,13 @@
 
 One step takes a stack out, scores all its paths exactly against the supply of the others,
 and puts it back on the best one. Sweeps over all stacks repeat until none moves. From
-there pairs of stacks move together where one alone cannot improve, and the plan is shaken
-(some stacks taken out and put back in another order) a set number of times; the best plan
-is kept. The search stops on counts, never on the clock, so the same problem, parameters
-and seed give the same plan.
+there a few stacks at a time are taken out together and put back one after the other on
+their best paths; a plan that came out a little worse is kept with a chance that falls to
+nothing (annealing), so that the search can leave a plan no single stack can improve. Last,
+pairs of stacks move together where one alone cannot gain. The best plan is kept.
+
+The search stops on counts, never on the clock, so the same problem, parameters and seed
+give the same plan.
 """
 
 from __future__ import annotations
@@ -22,6 +25,9 @@ from fruitcast.schedule.standing import Standing
 REAL_GAIN = 1e-4
 """Least gain that counts as one, above the noise of single precision. [kg]"""
 
+TELL_EVERY = 20
+"""Rounds between two words of progress."""
+
 
 @dataclass(frozen=True)
 class SearchParams:
@@ -31,30 +37,34 @@ class SearchParams:
     ----------
     sweeps : int
         Most sweeps over all stacks in one descent.
-    shakes : int
-        How often the plan is shaken after the first descent.
-    shaken_share : float
-        Share of the stacks taken out in one shake.
+    rounds : int
+        How often some stacks are taken out together.
+    together : int
+        How many at a time.
+    heat : float
+        Worsening that is accepted half-heartedly in the first round, as a share of the
+        demand; falls to nothing by the last. [unitless]
     pairs : int
-        Most pairs tried after each descent that led to a new best plan.
+        Most pairs tried at the end.
     pair_width : int
         Best paths of the first of a pair that are tried in earnest.
     """
 
     sweeps: int = 12
-    shakes: int = 6
-    shaken_share: float = 0.3
-    pairs: int = 20
+    rounds: int = 200
+    together: int = 3
+    heat: float = 0.0005
+    pairs: int = 10
     pair_width: int = 6
 
     @classmethod
     def for_size(cls, stacks: int) -> SearchParams:
         """Return parameters that keep the time about linear in the number of stacks."""
         if stacks <= 8:
-            return cls(shakes=12, pairs=28, pair_width=12)
+            return cls(rounds=120, pairs=56, pair_width=12, heat=0.01)
         if stacks <= 60:
-            return cls(shakes=max(1, 80 // stacks), pairs=10)
-        return cls(sweeps=4, shakes=0, pairs=0)
+            return cls()
+        return cls(sweeps=4, rounds=0, pairs=0)
 
 
 class Search:
@@ -82,27 +92,46 @@ class Search:
         start : Plan, optional
             A plan to start from, for instance last week's; else stacks start unsoaked.
         """
-        count = len(self.problem.stacks)
         if start is not None:
             for stack, path in enumerate(start):
                 self._assign(stack, path)
         self._descend(self._order())
+        self._anneal()
+        self._descend(self._order())
         self._move_pairs()
-        best, best_cost = self._standing.copy(), self._cost()
-        for shake in range(self.params.shakes):
-            self.progress(f"searching, {shake + 1} of {self.params.shakes}")
-            out = self._order()[: max(2, round(self.params.shaken_share * count))]
-            for stack in out:
-                self._assign(stack, ())
-            for stack in out:
-                self._improve(stack)
-            self._descend(self._order())
-            if self._cost() < best_cost - REAL_GAIN:
-                self._move_pairs()
-                best, best_cost = self._standing.copy(), self._cost()
+        return tuple(self._standing.paths)
+
+    def _anneal(self) -> None:
+        """Take a few stacks out together, again and again, and leave the best plan standing."""
+        cost = best_cost = self._cost()
+        best = list(self._standing.paths)
+        rounds = self.params.rounds
+        heat = self.params.heat * max(self.problem.demand, 1.0)
+        for number in range(rounds):
+            if number % TELL_EVERY == 0:
+                self.progress(f"searching, {number} of {rounds} rounds")
+            out = self._order()[: self.params.together]
+            before = [self._standing.paths[stack] for stack in out]
+            self._put_back(out)
+            now = self._cost()
+            temperature = heat * (1 - number / rounds)
+            if now < cost - REAL_GAIN or self._random.random() < _chance(now - cost, temperature):
+                cost = now
+                if cost < best_cost - REAL_GAIN:
+                    best, best_cost = list(self._standing.paths), cost
             else:
-                self._standing = best.copy()
-        return tuple(best.paths)
+                self._assign_all(out, before)
+        changed = [s for s, path in enumerate(best) if path != self._standing.paths[s]]
+        self._assign_all(changed, [best[s] for s in changed])
+
+    def _put_back(self, out: list[int]) -> None:
+        """Take stacks out, put each back on its best path, then let each move once more."""
+        for stack in out:
+            self._standing.take_out(stack)
+        for stack in out:
+            self._standing.put(stack, self._options(stack).best())
+        for stack in out:
+            self._improve(stack)
 
     # -- steps ------------------------------------------------------------------------
 
@@ -195,11 +224,21 @@ class Search:
         return self.scorer.options(stack, self._standing.supply, fits)
 
     def _assign(self, stack: int, path: Path) -> None:
-        self._standing.take_out(stack)
-        self._standing.put(stack, path)
+        self._assign_all([stack], [path])
+
+    def _assign_all(self, stacks: list[int], paths: list[Path]) -> None:
+        for stack in stacks:
+            self._standing.take_out(stack)
+        for stack, path in zip(stacks, paths, strict=True):
+            self._standing.put(stack, path)
 
     def _cost(self) -> float:
         return self._standing.cost()
 
     def _order(self) -> list[int]:
         return [int(s) for s in self._random.permutation(len(self.problem.stacks))]
+
+
+def _chance(worse: float, temperature: float) -> float:
+    """Return the chance of keeping a plan that came out worse."""
+    return float(np.exp(-max(worse, 0.0) / temperature)) if temperature > 0 else 0.0
