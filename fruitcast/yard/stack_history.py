@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
-from typing import Literal
 
 from fruitcast.numbers import Numbers
-from fruitcast.yard.events import SPAWN_RUN_DONE
+from fruitcast.yard.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
 
 HOURS_A_DAY = 24.0
@@ -92,6 +91,7 @@ class StackHistory:
     fruiting_on: date | None = None
     natural_seen_on: date | None = None
     spawn_run_seen_on: date | None = None
+    white_ends_on: date | None = None
     moisture_seen: dict[date, list[float]] = field(default_factory=dict)
     watered: list[tuple[date, float]] = field(default_factory=list)
     samples: dict[str, SampleLog] = field(default_factory=dict)
@@ -123,17 +123,17 @@ class StackHistory:
             soak.pulled_on, soak.pull_recorded = on, True
         self.in_water = []
 
-    def pick(self, on: date, kg: float) -> None:
+    def pick(self, on: date, kg: float, confirmed: bool = False) -> None:
         """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
         for soak in list(self.in_water):
             if on > soak.hours_full_on:
                 self._infer_pull(soak, soak.hours_full_on)
         soaked_on = self._soak_behind(on)
         if soaked_on is None:
-            self.picks.append(Pick(on, kg, "natural"))
+            self.picks.append(Pick(on, kg, "natural", confirmed=confirmed))
             self.natural_seen_on = self.natural_seen_on or on
         else:
-            self.picks.append(Pick(on, kg, "forced", soaked_on))
+            self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed))
         self.pins_on = self.fruiting_on = None
 
     def see_fruiting(self, on: date) -> None:
@@ -169,6 +169,8 @@ class StackHistory:
         self.inspected_on, self.findings = on, findings
         if SPAWN_RUN_DONE in findings:
             self.spawn_run_seen_on = self.spawn_run_seen_on or on
+        if WHITE_ENDS in findings:
+            self.white_ends_on = self.white_ends_on or on
         self.lose(on, dead)
 
     def lose(self, on: date, logs: int) -> None:
@@ -207,6 +209,7 @@ class StackHistory:
         if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
             to.natural_seen_on = self.natural_seen_on
             to.spawn_run_seen_on = self.spawn_run_seen_on
+            to.white_ends_on = self.white_ends_on
             to.moisture_seen = {on: list(seen) for on, seen in self.moisture_seen.items()}
             to.watered = list(self.watered)
             to.inspected_on, to.findings = self.inspected_on, self.findings
@@ -251,6 +254,7 @@ class StackHistory:
             findings=self.findings,
             lost=tuple(self.lost),
             place=self.place,
+            white_ends_on=self.white_ends_on,
         )
 
     def _soak_behind(self, on: date) -> date | None:
@@ -271,8 +275,7 @@ class StackHistory:
 
 
 def _scaled(pick: Pick, share: float) -> Pick:
-    kind: Literal["forced", "natural"] = pick.kind
-    return Pick(pick.on, pick.kg * share, kind, pick.soaked_on)
+    return replace(pick, kg=pick.kg * share)
 
 
 def _later(first: date | None, second: date | None) -> date | None:

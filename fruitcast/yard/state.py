@@ -21,12 +21,15 @@ class Pick:
         'forced' when it belongs to a soak, else 'natural'.
     soaked_on : date or None
         First day of the soak it belongs to.
+    confirmed : bool
+        Whether the grower says in its note that it is right, however odd.
     """
 
     on: date
     kg: float
     kind: Literal["forced", "natural"]
     soaked_on: date | None = None
+    confirmed: bool = False
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,8 @@ class StackState:
         First natural flush ever seen (it proves the spawn run done).
     spawn_run_seen_on : date or None
         First inspection that found the spawn run done (white ends all over).
+    white_ends_on : date or None
+        First inspection that found white mycelium at the ends.
     moisture_seen : tuple of (date, float)
         Log moisture from weighed sample logs, in order of date. [kg/kg dry wood]
     watered : tuple of (date, float)
@@ -134,6 +139,7 @@ class StackState:
     findings: tuple[str, ...] = ()
     lost: tuple[tuple[date, int], ...] = ()
     place: str = ""
+    white_ends_on: date | None = None
 
     @property
     def last_soak(self) -> Soak | None:

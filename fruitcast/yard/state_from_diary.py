@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date, timedelta
 from itertools import groupby
@@ -35,6 +36,9 @@ from fruitcast.yard.state import StackState, YardState
 
 PLAN = "plan"
 """Kind of document under which the plan last published is kept in the diary."""
+
+CONFIRMED = "confirmed"
+"""A pick whose note has this word is right, however odd it looks."""
 
 
 def read_yard_state(yard: Yard, today: date) -> YardState:
@@ -239,9 +243,10 @@ def _pull(event: Event, histories: list[StackHistory]) -> None:
 def _pick(event: Event, histories: list[StackHistory]) -> None:
     kg = event.kg or 0.0
     logs = sum(history.logs for history in histories)
+    confirmed = CONFIRMED in re.findall(r"\w+", event.note.casefold())
     for history in histories:
         share = history.logs / logs if logs else 1 / len(histories)
-        history.pick(event.on, kg * share)
+        history.pick(event.on, kg * share, confirmed=confirmed)
 
 
 def _pins(event: Event, histories: list[StackHistory]) -> None:

@@ -458,3 +458,20 @@ def test_logs_merged_into_lots_are_shared_among_them():
     ).stacks
     assert [seen[lot].logs for lot in ("H/1", "H/2")] == [29, 58]
     assert sum(s.logs for s in seen.values()) == 24 + 30 + 12 + 75
+
+
+def test_a_pick_confirmed_in_its_note_says_so():
+    seen = state(
+        entry("pick", "04-20", "A", kg=9.0, note="weighed twice, confirmed"),
+        entry("pick", "04-21", "A", kg=1.0, note="unconfirmed guess"),
+    )
+    assert [pick.confirmed for pick in seen.stacks["A"].picks] == [True, False]
+
+
+def test_the_first_white_ends_stay_known_after_later_inspections():
+    seen = state(
+        entry("inspect", "03-01", "A", findings=("white ends",)),
+        entry("inspect", "04-01", "A", findings=("healthy",)),
+    ).stacks["A"]
+    assert seen.white_ends_on == day("03-01")
+    assert seen.findings == ("healthy",)
