@@ -41,6 +41,20 @@ OTHER_WORDS = {
 }
 """Other words for the kinds of record."""
 
+class NeedsYesError(InputError):
+    """A record that is refused unless it is confirmed.
+
+    Attributes
+    ----------
+    doubts : tuple of str
+        All that speaks against it, the gravest first.
+    """
+
+    def __init__(self, doubts: Sequence[str]) -> None:
+        self.doubts = tuple(doubts)
+        super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
+
+
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
 
@@ -145,7 +159,9 @@ def check_record(
     Raises
     ------
     InputError
-        If it can't be true, or is refused unless confirmed.
+        If it can't be true.
+    NeedsYesError
+        If it is refused unless confirmed.
     """
     concerned = _concerned(event.stack, stacks)
     objections = objections_to(
@@ -160,7 +176,7 @@ def check_record(
         if objection.weight == "impossible":
             raise InputError(f"{objection.text}.")
         if objection.weight == "refused" and not yes:
-            raise InputError(f"{objection.text}. If it is right all the same, add --yes.")
+            raise NeedsYesError([o.text for o in objections])
     understood = describe(event, units)
     if event.stack and event.stack not in stacks and len(concerned) > 1:
         understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
