@@ -11,6 +11,7 @@ from fruitcast.app.known import KnownYard, read_known
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
+from fruitcast.publish.coming import coming
 from fruitcast.schedule.answer import Document, plan_document
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.objective import evaluate
@@ -132,6 +133,7 @@ def make_plan(
         warnings=[*known.warnings, *built.outlook.futures.notes],
         numbers=known.numbers,
     )
+    document |= coming(built.outlook, known.numbers)
     return Planned(known, built, plan, document)
 
 

@@ -14,7 +14,7 @@ from fruitcast.errors import InputError
 KEPT = 7
 """Daily backups kept beside the diary."""
 
-RESTORE_HINT = "'fruitcast record restore' puts it in the diary's place"
+RESTORE_HINT = "'fruitcast diary restore' puts it in the diary's place"
 
 
 def backup_file(diary: Path, day: date) -> Path:

@@ -1,0 +1,167 @@
+"""The calendar out of the yard: as a file, or onto a calendar server."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.publication import CALENDAR, last_plan, next_calendar
+from fruitcast.atomic import write_atomically
+from fruitcast.errors import CalendarServerError, InputError
+from fruitcast.publish.calendar_state import CalendarState
+from fruitcast.publish.ical import calendar_bytes
+from fruitcast.publish.words import count_words
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state_from_diary import read_yard_state
+
+PUSHED = "pushed to"
+"""Kind of document, with the address behind it, of what the last push left on a server."""
+
+
+@dataclass(frozen=True)
+class CalendarOut:
+    """The calendar and where it went.
+
+    Attributes
+    ----------
+    planned_on : date
+        Day of the plan that it shows.
+    calendar : CalendarState
+        The calendar.
+    file : Path
+        The file written.
+    pushed : dict or None
+        What a push did.
+    """
+
+    planned_on: date
+    calendar: CalendarState
+    file: Path
+    pushed: dict[str, Any] | None = None
+
+    def document(self) -> dict[str, Any]:
+        """Return what was done as a document of plain values."""
+        cancelled = sum(event.cancelled_on is not None for event in self.calendar.events)
+        return {
+            "planned_on": self.planned_on.isoformat(),
+            "file": str(self.file),
+            "events": len(self.calendar.events) - cancelled,
+            "cancelled_events": cancelled,
+            "push": self.pushed,
+        }
+
+    def words(self) -> list[str]:
+        """Return what was done, a sentence each."""
+        document = self.document()
+        found = [f"{count_words(document['events'], 'event')} written to {self.file}."]
+        if self.pushed is not None:
+            counts = ", ".join(
+                f"{len(self.pushed[what])} {what}" for what in ("created", "updated", "deleted")
+            )
+            found.append(
+                f"{self.pushed['address']}: {counts}, {self.pushed['unchanged']} left as they were."
+            )
+            found += [f"{conflict['words']}." for conflict in self.pushed["conflicts"]]
+        return found
+
+
+def write_calendar(folder: Path, today: date, file: Path | None = None) -> CalendarOut:
+    """Bring the calendar up to what the diary says now, keep it, and write it to a file.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    file : Path or None
+        Where to; None is calendar.ics in the yard's `out` folder.
+
+    Raises
+    ------
+    InputError
+        If no plan was published yet.
+    OutputError
+        If the file cannot be written.
+    """
+    yard = read_yard(folder, today)
+    plan = last_plan(yard, today)
+    if plan is None:
+        raise InputError(
+            f"{yard.folder}: no plan was published up to {today}, so there is no calendar. Make "
+            "one with 'fruitcast plan'."
+        )
+    calendar = next_calendar(plan, yard, read_yard_state(yard, today), today)
+    target = file or yard.out_folder / "calendar.ics"
+    write_atomically(target, calendar_bytes(calendar))
+    with Diary(yard.diary_file) as diary:
+        diary.save_document(CALENDAR, today, calendar.to_json())
+    return CalendarOut(date.fromisoformat(plan["today"]), calendar, target)
+
+
+def push_calendar(
+    folder: Path,
+    today: date,
+    address: str,
+    user: str,
+    password: str,
+    *,
+    file: Path | None = None,
+    ca_file: Path | None = None,
+    overwrite: bool = False,
+) -> CalendarOut:
+    """Write the calendar as `write_calendar` does, and bring a calendar server in step with it.
+
+    Parameters
+    ----------
+    address : str
+        The calendar's address on the server.
+    user, password : str
+        Who writes.
+    ca_file : Path or None
+        Certificates to trust besides the usual ones.
+    overwrite : bool
+        Whether our version replaces what somebody else made of an event of ours.
+
+    Raises
+    ------
+    CalendarServerError
+        If the server refuses anything; what it took is kept.
+    """
+    from fruitcast.publish.caldav import push
+    from fruitcast.publish.caldav_client import CalendarCollection
+    from fruitcast.publish.push_state import PushState
+
+    collection = CalendarCollection(address, user, password, ca_file=ca_file)
+    out = write_calendar(folder, today, file)
+    yard: Yard = read_yard(folder, today)
+    kind = f"{PUSHED} {collection.address}"
+    with Diary(yard.diary_file) as diary:
+        text = diary.latest_document(kind)
+        known = PushState.from_json(text) if text else None
+        report, after = push(out.calendar, collection, known, overwrite=overwrite)
+        diary.save_document(kind, today, after.to_json())
+    if report.failed:
+        written = len(report.created) + len(report.updated) + len(report.deleted)
+        raise CalendarServerError(
+            f"{collection.address}: {written} events were written, but not all. "
+            + " ".join(report.failed)
+        )
+    return replace(
+        out,
+        pushed={
+            "address": collection.address,
+            "created": list(report.created),
+            "updated": list(report.updated),
+            "deleted": list(report.deleted),
+            "unchanged": report.unchanged,
+            "conflicts": [
+                {"event": conflict.title, "what": conflict.what, "words": str(conflict)}
+                for conflict in report.conflicts
+            ],
+        },
+    )

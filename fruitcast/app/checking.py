@@ -1,0 +1,180 @@
+"""Every fault in a yard's files, weather and diary, with place and remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.known import numbers_of, read_weather
+from fruitcast.app.planning import DEFAULT_WEEKS
+from fruitcast.errors import Fault, FaultsError, FruitcastError
+from fruitcast.numbers import Number, default_numbers
+from fruitcast.publish.words import count_words
+from fruitcast.yard import tables
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard, yard_faults
+from fruitcast.yard.settings import parse_settings
+from fruitcast.yard.state_from_diary import read_yard_state
+from fruitcast.yard.textfile import read_text
+from fruitcast.yard.values import WrongValueError
+
+
+@dataclass
+class Checked:
+    """What a check found.
+
+    Attributes
+    ----------
+    folder : Path
+        The yard's folder.
+    faults : list of Fault
+        What must be mended, by place.
+    errors : list of str
+        What else stands in the way of a plan.
+    warnings : list of str
+        What was read all the same, and how it was taken.
+    facts : dict
+        What there is, as far as it can be read.
+    """
+
+    folder: Path
+    faults: list[Fault] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def sound(self) -> bool:
+        """Whether a plan can be made."""
+        return not self.faults and not self.errors
+
+    def found(self, error: FruitcastError) -> None:
+        """Note what an error says."""
+        if isinstance(error, FaultsError):
+            self.faults.extend(error.faults)
+        else:
+            self.errors.append(str(error))
+
+    def document(self) -> dict[str, Any]:
+        """Return the check as a document of plain values."""
+        return {
+            "folder": str(self.folder),
+            "sound": self.sound,
+            "faults": [asdict(fault) for fault in self.faults],
+            "errors": self.errors,
+            "warnings": self.warnings,
+            **self.facts,
+        }
+
+    def words(self) -> list[str]:
+        """Return what there is, for a yard that is sound."""
+        facts = self.facts
+        return [
+            f"{facts['name']}: {count_words(facts['stacks'], 'stack')}, "
+            f"{count_words(facts['logs'], 'log')}.",
+            f"Weather from {facts['weather_first']} to {facts['weather_last']}, "
+            f"{count_words(facts['weather_years'], 'past year')} to plan from.",
+            f"Diary: {facts['diary_entries']} entries.",
+            "No faults found.",
+        ]
+
+
+def check_yard(
+    folder: Path, today: date, *, now: datetime | None = None, offline: bool = False
+) -> Checked:
+    """Return all that is wrong in a yard, looking on past the first fault.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    now, offline
+        See `app.known.read_weather`.
+
+    Raises
+    ------
+    InputError
+        If the folder is no yard.
+    """
+    checked = Checked(folder.expanduser().absolute())
+    checked.faults.extend(yard_faults(folder, today))
+    yard = _settings(checked.folder) if checked.faults else read_yard(folder, today)
+    if yard is None:
+        return checked
+    checked.warnings.extend(yard.warnings)
+    checked.facts["name"] = yard.name
+    if not checked.faults:
+        checked.facts["stacks"] = len(yard.stacks)
+        checked.facts["logs"] = sum(stack.logs for stack in yard.stacks)
+    gauge = _check_diary(yard, today, checked)
+    _check_weather(yard, today, gauge, checked, now=now, offline=offline)
+    return checked
+
+
+def _settings(folder: Path) -> Yard | None:
+    """Return the yard without its stacks, if its settings are right."""
+    try:
+        return parse_settings(read_text(folder / tables.FILE), folder)[0]
+    except WrongValueError:
+        return None
+
+
+def _check_diary(yard: Yard, today: date, checked: Checked) -> dict[date, float]:
+    """Check the diary; return the rain gauge's readings."""
+    try:
+        with Diary(yard.diary_file) as diary:
+            diary.check()
+            checked.facts["diary_entries"] = len(diary.events())
+        state = read_yard_state(yard, today)
+    except FruitcastError as error:
+        checked.found(error)
+        return {}
+    if yard.stacks:
+        checked.warnings.extend(state.notes)
+    return state.rain_gauge
+
+
+def _check_weather(
+    yard: Yard,
+    today: date,
+    gauge: dict[date, float],
+    checked: Checked,
+    *,
+    now: datetime | None,
+    offline: bool,
+) -> None:
+    from fruitcast.forecast.outlook import days_ahead
+    from fruitcast.weather.known import known_weather
+
+    try:
+        weather = read_weather(yard, today, now=now, offline=offline)
+        checked.facts["weather_first"] = weather.start.isoformat()
+        checked.facts["weather_last"] = weather.end.isoformat()
+        ahead = days_ahead(DEFAULT_WEEKS, default_numbers())
+        known, years = known_weather(weather, today, ahead, gauge)
+    except FruitcastError as error:
+        checked.found(error)
+        return
+    checked.facts["weather_years"] = len(years[-yard.weather.years :])
+    checked.warnings.extend(known.notes)
+
+
+def numbers_in_use(folder: Path) -> tuple[Number, ...]:
+    """Return every number of the model, the yard's own in place where they are right.
+
+    Without a yard, or with settings that cannot be read, they are the numbers as shipped.
+    """
+    folder = folder.expanduser().absolute()
+    yard = _settings(folder) if (folder / tables.FILE).is_file() else None
+    return (numbers_of(yard) if yard else default_numbers()).entries()
+
+
+def numbers_document(numbers: Sequence[Number]) -> dict[str, Any]:
+    """Return numbers as a document of plain values."""
+    return {"numbers": [asdict(number) for number in numbers]}

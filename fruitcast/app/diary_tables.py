@@ -1,0 +1,154 @@
+"""The diary as tables: out and in as CSV, where the mushrooms went, the year's yields."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.recording import entry_document
+from fruitcast.atomic import write_atomically
+from fruitcast.errors import InputError
+from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.diary_backup import restore_backup
+from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state_from_diary import read_yard_state
+from fruitcast.yard.traceability import label, traceability_csv, traces
+from fruitcast.yard.wording import describe
+from fruitcast.yard.year_end import year_end
+
+YEAR_COLUMNS = (
+    *("group", "name", "logs", "forced_kg", "natural_kg", "kg_per_log"),
+    *("soaks", "soaks_picked", "days_to_pick"),
+)
+"""Columns of the year's table."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of the diary, as CSV and as plain rows.
+
+    Attributes
+    ----------
+    yard : Yard
+        Whose it is.
+    csv : bytes
+        UTF-8.
+    rows : list of dict
+        The same, for programs.
+    """
+
+    yard: Yard
+    csv: bytes
+    rows: list[dict[str, Any]]
+
+    def write(self, file: Path) -> None:
+        """Write it as CSV, whole or not at all."""
+        write_atomically(file, self.csv)
+
+
+def export_diary(folder: Path, today: date) -> Table:
+    """Return the whole diary, cancelled entries too."""
+    yard = read_yard(folder, today)
+    events = read_events(yard.diary_file)
+    rows = [entry_document(event, describe(event, yard.units)) for event in events]
+    return Table(yard, export_csv(events), rows)
+
+
+def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int:
+    """Add the entries of an exported diary, all or none; return how many.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    file : Path
+        The CSV file.
+    moment : datetime
+        The present instant, with its time zone.
+
+    Raises
+    ------
+    FaultsError
+        With every cell that is wrong and every entry that is there already.
+    InputError
+        If it is no such file.
+    """
+    yard = read_yard(folder, today)
+    try:
+        if file.stat().st_size > MAX_BYTES:
+            raise InputError(f"{file}: too large for a diary. Export the diary again.")
+        data = file.read_bytes()
+    except OSError as error:
+        raise InputError(
+            f"{file}: can't be read ({error.strerror or error}). Name a diary exported with "
+            "'fruitcast diary export'."
+        ) from error
+    with Diary(yard.diary_file) as diary:
+        events = import_csv(data, file.name, diary.events())
+        if events:
+            diary.add(events, moment)
+    return len(events)
+
+
+def restore_diary(
+    folder: Path, today: date, backup: Path | None = None
+) -> tuple[Path, Path | None]:
+    """Put the newest whole backup, or a named one, in the diary's place.
+
+    Returns
+    -------
+    Path
+        The backup used.
+    Path or None
+        Where the diary as it was is kept.
+    """
+    return restore_backup(read_yard(folder, today).diary_file, backup)
+
+
+def traceability(
+    folder: Path, today: date, first: date, last: date, outlet: str | None = None
+) -> Table:
+    """Return which mushrooms went to which outlet between two days, both included."""
+    yard = read_yard(folder, today)
+    if first > last:
+        raise InputError(f"From {first} to {last} is no span of days. Give the earlier day first.")
+    lot_of = read_yard_state(yard, today).lot_of
+    found = traces(yard, read_events(yard.diary_file), first, last, outlet)
+    by_name = {stack.name: stack for stack in yard.stacks}
+    rows = []
+    for trace in found:
+        stack = by_name.get(lot_of.get(trace.stack, trace.stack))
+        rows.append(
+            {
+                "date": trace.on.isoformat(),
+                "outlet": trace.outlet,
+                "kg": trace.kg,
+                "label": label(trace.stack, trace.picked_on) if trace.picked_on else None,
+                "stack": trace.stack,
+                "picked_on": trace.picked_on and trace.picked_on.isoformat(),
+                "strain_class": stack and stack.strain_class,
+                "strain": stack and stack.strain,
+                "tree": stack and stack.tree,
+                "by": trace.by,
+            }
+        )
+    return Table(yard, traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig"), rows)
+
+
+def year_table(folder: Path, today: date, year: int) -> Table:
+    """Return what each stack, class, strain and tree bore in a year, up to today."""
+    yard = read_yard(folder, today)
+    found = year_end(yard, read_events(yard.diary_file), year, today)
+    rows = [{**asdict(row), "kg": row.kg, "kg_per_log": row.kg_per_log} for row in found]
+    cells = [[_cell(row[column]) for column in YEAR_COLUMNS] for row in rows]
+    return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
+
+
+def _cell(value: object) -> object:
+    return f"{value:.3f}" if isinstance(value, float) else value

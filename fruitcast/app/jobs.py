@@ -1,0 +1,95 @@
+"""The jobs of the next 7 days, out of today's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.planning import plan_yard
+from fruitcast.app.publication import Document, fresh_plan
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.week import WEEK_DAYS, Week, week
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state import YardState
+from fruitcast.yard.state_from_diary import read_yard_state
+
+
+@dataclass(frozen=True)
+class ThisWeek:
+    """The next 7 days.
+
+    Attributes
+    ----------
+    today : date
+        The first of them.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    plan : dict
+        The plan they follow.
+    published : bool
+        Whether that plan was published today; else it was only made to answer.
+    jobs : Week
+        What to do on each day.
+    """
+
+    today: date
+    yard: Yard
+    state: YardState
+    plan: Document
+    published: bool
+    jobs: Week
+
+    def document(self) -> dict[str, Any]:
+        """Return the week as a document of plain values."""
+        last = self.today + timedelta(days=WEEK_DAYS - 1)
+        return {
+            "today": self.today.isoformat(),
+            "until": last.isoformat(),
+            "plan_published": self.published,
+            "jobs": self.jobs.rows(),
+            "outlets": [
+                sale
+                for sale in self.plan["outlets"]
+                if self.today.isoformat() <= sale["on"] <= last.isoformat()
+            ],
+            "warnings": self.plan["warnings"],
+        }
+
+
+def this_week(
+    folder: Path,
+    today: date,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> ThisWeek:
+    """Return what to do in the next 7 days.
+
+    The plan published today serves as long as yard, weather and diary are as they were then;
+    else a plan is made without its proof, and nothing is published.
+
+    Parameters as in `plan_yard`.
+    """
+    yard = read_yard(folder, today)
+    plan = fresh_plan(yard, today)
+    published = plan is not None
+    if plan is None:
+        planned = plan_yard(
+            folder,
+            today,
+            bound=False,
+            now=now,
+            offline=offline,
+            publish=False,
+            progress=progress,
+        )
+        plan, state = planned.document, planned.known.state
+    else:
+        state = read_yard_state(yard, today)
+    jobs = week(reminders(plan, yard, state), today)
+    return ThisWeek(today, yard, state, plan, published, jobs)

@@ -1,0 +1,193 @@
+"""Each stack as it stands today, in plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fruitcast.app.known import read_known
+from fruitcast.app.planning import DEFAULT_SEED, build
+from fruitcast.app.publication import last_plan
+from fruitcast.forecast.outlook import YardOutlook, days_ahead
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.logs.wood import wet_from_dry
+from fruitcast.numbers import default_numbers
+from fruitcast.publish.words import day_words, percent_words
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.expected import place_of
+from fruitcast.schedule.reasons import hold_words
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state_from_diary import published_soaks
+
+NATURAL_DAYS = 28
+"""Days ahead for which the chance of a natural flush is given. [day]"""
+
+_WEEKS = 4
+_RESTS = ("tank", "rest", "natural rest", "pins")
+
+
+@dataclass(frozen=True)
+class Standing:
+    """All stacks and lots today.
+
+    Attributes
+    ----------
+    today : date
+        The day.
+    yard : Yard
+        The yard.
+    planned_on : date or None
+        Day of the plan that the next soaks come from; None when none was published.
+    stacks : list of dict
+        One row a stack, see DEVELOPERS.md.
+    warnings : tuple of str
+        What the grower should know.
+    """
+
+    today: date
+    yard: Yard
+    planned_on: date | None
+    stacks: list[dict[str, Any]]
+    warnings: tuple[str, ...]
+
+    def document(self) -> dict[str, Any]:
+        """Return it as a document of plain values."""
+        return {
+            "today": self.today.isoformat(),
+            "planned_on": self.planned_on and self.planned_on.isoformat(),
+            "natural_days": NATURAL_DAYS,
+            "stacks": self.stacks,
+            "warnings": list(self.warnings),
+        }
+
+
+def stacks_today(
+    folder: Path,
+    today: date,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> Standing:
+    """Return each stack as it stands today.
+
+    Parameters as in `plan_yard`; nothing is written.
+    """
+    if progress:
+        progress("looking ahead")
+    numbers = default_numbers()
+    known = read_known(folder, today, days_ahead(_WEEKS, numbers), now=now, offline=offline)
+    built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
+    plan = last_plan(known.yard, today)
+    soaks = {}
+    if plan is not None:
+        import json
+
+        soaks = published_soaks(json.dumps(plan), known.state.stacks, today)
+    rows = [
+        _row(built, index, stack, soaks.get(stack.name))
+        for index, stack in enumerate(built.outlook.stacks)
+    ]
+    warnings = (*known.warnings, *built.outlook.futures.notes)
+    planned_on = date.fromisoformat(plan["today"]) if plan else None
+    return Standing(today, known.yard, planned_on, rows, warnings)
+
+
+def _row(
+    built: BuiltProblem, index: int, stack: StackOutlook, next_soak: date | None
+) -> dict[str, Any]:
+    today, spawn, state = built.problem.today, stack.spawn, stack.state
+    last_soak, picks = state.last_soak, state.picks
+    rests = [hold.until for hold in stack.holds if hold.cause in _RESTS and hold.until]
+    chance, likely = _natural(built, index)
+    soakable_from = stack.soakable_from
+    return {
+        "stack": stack.name,
+        "row": stack.stack.name,
+        "strain_class": stack.stack.strain_class,
+        "strain": stack.stack.strain,
+        "tree": stack.stack.tree,
+        "place": state.place,
+        "logs": state.logs,
+        "inoculated": stack.stack.inoculated.isoformat(),
+        "state": _state_words(stack, built.outlook, today),
+        "spawn_run_progress": spawn.progress,
+        "ready": {
+            "seen": spawn.seen,
+            "early": _iso(spawn.early),
+            "middle": _iso(spawn.middle),
+            "late": _iso(spawn.late),
+        },
+        "bearing_year": stack.bearing_year if spawn.ready_on is not None else None,
+        "bearing_life_years": stack.life,
+        "moisture_wet": float(wet_from_dry(stack.moisture)),
+        "rest_left_days": max(((until - today).days for until in rests), default=0),
+        "soakable_from": _iso(max(soakable_from, today)) if soakable_from else None,
+        "holds": [
+            {"cause": hold.cause, "until": _iso(hold.until), "reason": hold_words(hold, stack)}
+            for hold in stack.holds
+        ],
+        "natural_chance": chance,
+        "natural_pick_on": _iso(likely),
+        "last_soak_on": _iso(last_soak.on if last_soak else None),
+        "last_pick_on": _iso(picks[-1].on if picks else None),
+        "picked_kg": state.picked_kg,
+        "next_soak_on": _iso(next_soak),
+    }
+
+
+def _natural(built: BuiltProblem, index: int) -> tuple[float, date | None]:
+    """Return the chance of a natural first pick in the days ahead, and its median day."""
+    futures, days = built.outlook.futures, NATURAL_DAYS
+    work, place = place_of(built, index)
+    first = np.full(built.problem.members, futures.days)
+    for flush in range(len(work.first.pick)):
+        pick, kg = work.first.pick[flush, place], work.first.kg[flush, place]
+        first = np.where(kg > 0, np.minimum(first, pick), first)
+    now = built.outlook.flushes.get(built.outlook.stacks[index].name)
+    if now is not None and now.kind == "natural":
+        first = np.where(now.kg > 0, np.minimum(first, now.pick), first)
+    seen = first < futures.lookback + days
+    if not seen.any() or built.outlook.stacks[index].scale <= 0:
+        return 0.0, None
+    middle = int(np.quantile(first[seen], 0.5, method="inverted_cdf"))
+    return float(seen.mean()), max(futures.date(middle), built.problem.today)
+
+
+def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
+    """Return what matters most of a stack today in a few words."""
+    causes = {hold.cause: hold.until for hold in stack.holds}
+    for cause in ("no logs", "dead"):
+        if cause in causes:
+            return {"no logs": "no logs left", "dead": "too dry to live: inspect"}[cause]
+    if stack.state.in_tank:
+        return "in the tank"
+    if "pins" in causes:
+        return "pins seen"
+    flush = outlook.flushes.get(stack.name)
+    if flush is not None and flush.kind == "natural":
+        return "fruiting by itself"
+    if flush is not None:
+        row = int(np.quantile(flush.pick[flush.kg > 0], 0.5)) if (flush.kg > 0).any() else None
+        day = None if row is None else outlook.futures.date(row)
+        if day is not None:
+            return "picking" if day < today else f"pick about {day_words(day)}"
+    if "spawn run" in causes:
+        ready = stack.spawn.middle
+        about = f", ready about {day_words(ready)}" if ready else ""
+        return f"spawn run {percent_words(stack.spawn.progress)}{about}"
+    if "first year" in causes:
+        return "spawn run done, in its first year"
+    year = f"bearing year {stack.bearing_year}" if (stack.bearing_year or 0) > 0 else "ready"
+    if any(cause in causes for cause in _RESTS):
+        return f"{year}, resting"
+    return year
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()

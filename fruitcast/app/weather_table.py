@@ -1,0 +1,257 @@
+"""The yard's weather: fetched from a station, taken in from a file, shown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fruitcast.app.known import read_weather
+from fruitcast.app.planning import DEFAULT_WEEKS
+from fruitcast.atomic import write_all_atomically
+from fruitcast.errors import FruitcastError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.yard.model import WeatherSource, Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.settings import WEATHER_FILE
+from fruitcast.yard.state_from_diary import read_yard_state
+
+if TYPE_CHECKING:
+    from fruitcast.weather.daily import DailyWeather
+    from fruitcast.weather.units import System
+
+BACKUP_SUFFIX = ".before-import"
+"""Behind the name of the weather file as it was before the last import."""
+
+NEAREST = "nearest"
+
+
+@dataclass(frozen=True)
+class WeatherAnswer:
+    """A weather table with what can be said of it.
+
+    Attributes
+    ----------
+    yard : Yard
+        Whose weather it is.
+    today : date
+        The day.
+    weather : DailyWeather
+        As read, nothing filled in.
+    usable_years : tuple of int
+        Past years that can stand for the future.
+    obstacle : str
+        Why no plan can be made from it; empty when one can.
+    notes : tuple of str
+        What the grower should know.
+    files : tuple of Path
+        Files written.
+    new_days : int or None
+        Days that an import added; None when nothing was imported.
+    """
+
+    yard: Yard
+    today: date
+    weather: DailyWeather
+    usable_years: tuple[int, ...]
+    obstacle: str
+    notes: tuple[str, ...]
+    files: tuple[Path, ...] = ()
+    new_days: int | None = None
+
+    def years(self) -> list[dict[str, Any]]:
+        """Return what the table has of each calendar year."""
+        import numpy as np
+
+        rows = []
+        for year in range(self.weather.start.year, self.weather.end.year + 1):
+            part = self.weather.cut(date(year, 1, 1), date(year + 1, 1, 1))
+            cold = np.isnan(part.tmin) | np.isnan(part.tmax)
+            rows.append(
+                {
+                    "year": year,
+                    "days": part.days,
+                    "missing_temperature_days": int(cold.sum()),
+                    "missing_rain_days": int(np.isnan(part.rain).sum()),
+                    "rain_mm": float(np.nansum(part.rain)),
+                    "usable": year in self.usable_years,
+                }
+            )
+        return rows
+
+    def rows(self, days: int) -> list[dict[str, Any]]:
+        """Return the last days up to yesterday and all later ones, missing values as None."""
+        from fruitcast.weather.daily import Source
+
+        first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
+        part = self.weather.cut(first, self.weather.end + timedelta(days=1))
+        names = {"tmin": "tmin_c", "tmax": "tmax_c", "tmean": "tmean_c", "rain": "rain_mm"}
+        names["rh"] = "rh_percent"
+        found = []
+        for row in range(part.days):
+            values = {key: float(part.values[name][row]) for name, key in names.items()}
+            found.append(
+                {
+                    "date": part.day(row).isoformat(),
+                    **{key: None if value != value else value for key, value in values.items()},
+                    **{
+                        f"{name}_source": Source(int(part.sources[name][row])).name.lower()
+                        for name in names
+                    },
+                }
+            )
+        return found
+
+    def document(self, days: int) -> dict[str, Any]:
+        """Return the answer as a document of plain values."""
+        return {
+            "today": self.today.isoformat(),
+            "origin": self.weather.origin,
+            "attribution": self.weather.attribution,
+            "first": self.weather.start.isoformat(),
+            "last": self.weather.end.isoformat(),
+            "usable_years": list(self.usable_years),
+            "obstacle": self.obstacle or None,
+            "years": self.years(),
+            "days": self.rows(days),
+            "notes": list(self.notes),
+            "files": [str(file) for file in self.files],
+            "new_days": self.new_days,
+        }
+
+
+def show_weather(
+    folder: Path, today: date, *, now: datetime | None = None, offline: bool = False
+) -> WeatherAnswer:
+    """Return the yard's weather as its file or station gives it."""
+    yard = read_yard(folder, today)
+    return _answer(yard, today, read_weather(yard, today, now=now, offline=offline))
+
+
+def fetch_weather(
+    folder: Path,
+    today: date,
+    *,
+    station: str | None = None,
+    file: Path | None = None,
+    now: datetime | None = None,
+) -> WeatherAnswer:
+    """Fetch a station's weather into the yard's store, and write it to a file if one is named.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    station : str or None
+        Which station; None is that of the yard, or the nearest.
+    file : Path or None
+        Where to write the table as CSV; what is there is replaced.
+    now : datetime or None
+        As in `read_weather`.
+    """
+    from fruitcast.weather.csvfile import write_weather_csv
+
+    yard = read_yard(folder, today)
+    name = station or yard.weather.station or NEAREST
+    source = WeatherSource(file=None, station=name, years=yard.weather.years)
+    answer = _answer(yard, today, read_weather(replace(yard, weather=source), today, now=now))
+    if file is not None:
+        write_weather_csv(answer.weather, file)
+        answer = replace(answer, files=(file,))
+    if name == yard.weather.station or file == yard.weather.file:
+        return answer
+    hint = (
+        f'The yard goes by {_name_of(yard)}. To go by this station, write station = "{name}" under '
+        "[weather] in yard.toml, in place of what stands there."
+    )
+    return replace(answer, notes=(*answer.notes, hint))
+
+
+def import_weather(
+    folder: Path,
+    today: date,
+    file: Path,
+    *,
+    units: System | None = None,
+    replace_values: bool = False,
+) -> WeatherAnswer:
+    """Take a weather file of any readable form into the yard's own weather file.
+
+    Days already there stay, and the file as it was is kept beside.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    file : Path
+        The file to take in.
+    units : 'metric', 'us' or 'tenths', optional
+        Units of its columns that name none.
+    replace_values : bool
+        Whether its values replace others observed on the same days.
+
+    Raises
+    ------
+    InputError
+        If the two files say different things of a day; nothing is written then.
+    FaultsError
+        If one of them cannot be read.
+    """
+    from fruitcast.weather.combine import combined, contradictions
+    from fruitcast.weather.csvfile import weather_csv
+    from fruitcast.weather.fill import count_days, list_days
+    from fruitcast.weather.formats import read_weather_file
+
+    yard = read_yard(folder, today)
+    target = yard.weather.file or yard.folder / WEATHER_FILE
+    weather = read_weather_file(file, units=units)
+    new_days, files = weather.days, {target: b""}
+    if target.exists():
+        before = read_weather_file(target)
+        differ = contradictions(before, weather)
+        if differ.any() and not replace_values:
+            raise InputError(
+                f"{file}: {count_days(int(differ.sum()))} differ from what {target.name} has "
+                f"({list_days(weather, differ, 3)}). Add --replace to take these values in their "
+                "place, or leave those days out."
+            )
+        weather = replace(combined(before, weather), origin=target.name)
+        new_days = weather.days - before.days
+        files[target.with_name(target.name + BACKUP_SUFFIX)] = target.read_bytes()
+    files[target] = weather_csv(weather).encode()
+    write_all_atomically(files)
+    answer = replace(_answer(yard, today, weather), files=tuple(files), new_days=new_days)
+    if yard.weather.file is not None:
+        return answer
+    hint = (
+        f"The yard goes by {_name_of(yard)}. To go by this file, write "
+        f'file = "{WEATHER_FILE}" under [weather] in yard.toml, in place of the station.'
+    )
+    return replace(answer, notes=(*answer.notes, hint))
+
+
+def _name_of(yard: Yard) -> str:
+    source = yard.weather
+    return source.file.name if source.file is not None else f"station {source.station}"
+
+
+def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
+    from fruitcast.forecast.outlook import days_ahead
+    from fruitcast.weather.known import known_weather
+
+    years: tuple[int, ...] = ()
+    obstacle, notes = "", (*yard.warnings, *weather.notes)
+    gauge = read_yard_state(yard, today).rain_gauge
+    try:
+        ahead = days_ahead(DEFAULT_WEEKS, default_numbers())
+        known, years = known_weather(weather, today, ahead, gauge)
+        years = years[-yard.weather.years :]
+        notes = (*yard.warnings, *known.notes)
+    except FruitcastError as error:
+        obstacle = str(error)
+    return WeatherAnswer(yard, today, weather, years, obstacle, notes)

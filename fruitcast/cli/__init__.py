@@ -1,0 +1,40 @@
+"""The command line: it parses, makes one call, and shows. No decisions are made here."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 0 done, 1 could not, 2 wrong usage.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        The words after 'fruitcast'; None takes those of the process.
+    """
+    from fruitcast.cli.commands import load
+    from fruitcast.cli.session import Session
+    from fruitcast.errors import FruitcastError
+
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that knows no degree sign shows a question mark, not a traceback.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    session = Session(clock=datetime.now().astimezone())
+    try:
+        load()(args=None if argv is None else list(argv), prog_name="fruitcast", obj=session)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
+    except FruitcastError as error:
+        session.complain(error)
+    except KeyboardInterrupt:
+        session.say("Stopped.")
+        return 130
+    except Exception as error:  # a fault of ours: still one message, and the way to tell more
+        session.complain_of_ourselves(error)
+    else:
+        return 0
+    return 1

@@ -1,0 +1,56 @@
+"""fruitcast demo."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fruitcast.cli.root import app, command
+from fruitcast.cli.session import Session
+
+
+@command(app, "demo")
+def demo(
+    session: Session,
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[DIR]", help="A new folder; else fruitcast-demo.", show_default=False
+        ),
+    ] = None,
+) -> None:
+    """Write an invented yard into DIR and run the whole job on it."""
+    from rich.console import Group
+
+    from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
+    from fruitcast.app.planning import plan_yard
+    from fruitcast.app.welcome import next_steps
+    from fruitcast.cli.tables import lines, steps_table, title
+    from fruitcast.publish.terminal import plan_table
+
+    today = session.day or TODAY
+    yard = write_sample_yard(folder or FOLDER)
+    session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
+    with session.progress() as progress:
+        planned = plan_yard(yard, today, progress=progress)
+    session.notes(planned.document["warnings"])
+    shown = folder or FOLDER
+    steps = next_steps(shown, here=False, today=today)
+    calendar = planned.known.yard.out_folder / "calendar.ics"
+    session.answer(
+        {
+            "folder": str(yard),
+            "today": today.isoformat(),
+            "calendar": str(calendar),
+            "plan": planned.document,
+            "next": [step.document() for step in steps],
+        },
+        lambda: Group(
+            plan_table(planned.document, planned.known.yard),
+            title("Next"),
+            lines([f"The calendar for your phone or computer: {calendar}"]),
+            steps_table(steps),
+        ),
+    )

@@ -1,0 +1,158 @@
+"""fruitcast diary."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fruitcast.cli.root import command, group, parse_day
+from fruitcast.cli.session import Session
+
+diary = group("diary", "Show the diary, take it out and in as CSV, see what went where.")
+
+Output = Annotated[
+    Path | None,
+    typer.Option("--output", "-o", metavar="FILE", help="Write it as CSV instead of a table."),
+]
+
+
+@command(diary, "show")
+def show(
+    session: Session,
+    stack: Annotated[str | None, typer.Option(help="One stack or lot only.")] = None,
+    last: Annotated[int, typer.Option(min=0, help="How many of the last entries.")] = 20,
+) -> None:
+    """List what was written down, each with what names it for 'record undo'."""
+    from fruitcast.app.recording import list_entries
+    from fruitcast.cli.tables import diary_table
+
+    entries = list_entries(session.yard, session.today, stack=stack, last=last)
+    session.answer({"entries": entries}, lambda: diary_table(entries))
+
+
+@command(diary, "export")
+def export(
+    session: Session,
+    file: Annotated[Path, typer.Argument(help="The CSV file to write; - is standard output.")],
+) -> None:
+    """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
+    from fruitcast.app.diary_tables import export_diary
+    from fruitcast.cli.tables import lines
+
+    out = export_diary(session.yard, session.today)
+    if str(file) == "-":
+        if session.json:
+            raise typer.BadParameter("--json and the diary can't both go to standard output")
+        session.write(out.csv.decode("utf-8-sig"))
+        return
+    out.write(file)
+    session.answer(
+        {"file": str(file), "entries": len(out.rows)},
+        lambda: lines([f"{len(out.rows)} entries written to {file}."]),
+    )
+
+
+@command(diary, "import")
+def import_(
+    session: Session, file: Annotated[Path, typer.Argument(help="A diary exported as CSV.")]
+) -> None:
+    """Add the entries of an exported diary, all or none."""
+    from fruitcast.app.diary_tables import import_diary
+    from fruitcast.cli.tables import lines
+
+    added = import_diary(session.yard, session.today, file, session.clock)
+    session.answer(
+        {"file": str(file), "entries": added},
+        lambda: lines([f"{added} entries added from {file}."]),
+    )
+
+
+@command(diary, "restore")
+def restore(
+    session: Session,
+    backup: Annotated[
+        Path | None,
+        typer.Argument(help="Which backup; else the newest whole one.", show_default=False),
+    ] = None,
+) -> None:
+    """Put a daily backup in the diary's place; the diary as it was is set aside."""
+    from fruitcast.app.diary_tables import restore_diary
+    from fruitcast.cli.tables import lines
+
+    used, aside = restore_diary(session.yard, session.today, backup)
+    kept = f" The former diary is kept as {aside.name}." if aside else ""
+    session.answer(
+        {"backup": str(used), "set_aside": aside and str(aside)},
+        lambda: lines([f"The diary is now that of {used.name}.{kept}"]),
+    )
+
+
+@command(diary, "sales")
+def sales(
+    session: Session,
+    first: Annotated[
+        date | None,
+        typer.Option(
+            "--from", parser=parse_day, metavar="YYYY-MM-DD", help="First day; else 1 January."
+        ),
+    ] = None,
+    last: Annotated[
+        date | None,
+        typer.Option("--to", parser=parse_day, metavar="YYYY-MM-DD", help="Last day; else today."),
+    ] = None,
+    outlet: Annotated[str | None, typer.Option(help="One outlet only.")] = None,
+    output: Output = None,
+) -> None:
+    """List which pick of which stack went to which outlet on which day."""
+    from fruitcast.app.diary_tables import traceability
+    from fruitcast.cli.tables import lines, sales_table
+
+    last = last or session.today
+    first = first or date(last.year, 1, 1)
+    table = traceability(session.yard, session.today, first, last, outlet)
+    if output is not None:
+        table.write(output)
+    document = {
+        "from": first.isoformat(),
+        "to": last.isoformat(),
+        "sales": table.rows,
+        "file": output and str(output),
+    }
+    session.answer(
+        document,
+        lambda: (
+            lines([f"{len(table.rows)} rows written to {output}."])
+            if output
+            else sales_table(table.rows, table.yard.units)
+        ),
+    )
+
+
+@command(diary, "year")
+def year(
+    session: Session,
+    of: Annotated[
+        int | None,
+        typer.Argument(metavar="[YEAR]", help="Which year; else this one.", show_default=False),
+    ] = None,
+    output: Output = None,
+) -> None:
+    """Show what each stack, class, strain and tree bore in a year, a log, and how soon."""
+    from fruitcast.app.diary_tables import year_table
+    from fruitcast.cli.tables import lines, year_end_table
+
+    wanted = of or session.today.year
+    table = year_table(session.yard, session.today, wanted)
+    if output is not None:
+        table.write(output)
+    session.answer(
+        {"year": wanted, "rows": table.rows, "file": output and str(output)},
+        lambda: (
+            lines([f"{len(table.rows)} rows written to {output}."])
+            if output
+            else year_end_table(table.rows, table.yard.units)
+        ),
+    )

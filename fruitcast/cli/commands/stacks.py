@@ -1,0 +1,24 @@
+"""fruitcast stacks."""
+
+from __future__ import annotations
+
+from fruitcast.cli.root import Offline, app, command
+from fruitcast.cli.session import Session
+
+
+@command(app, "stacks")
+def stacks(session: Session, offline: Offline = False) -> None:
+    """Show each stack as it stands today: spawn run or bearing, moisture, rest, next soak."""
+    from fruitcast.app.standing import stacks_today
+    from fruitcast.publish.terminal import stacks_table
+
+    with session.progress() as progress:
+        standing = stacks_today(
+            session.yard, session.today, now=session.now, offline=offline, progress=progress
+        )
+    session.notes(standing.warnings)
+    if standing.planned_on is None:
+        session.say("No plan was published yet, so no next soak is known: 'fruitcast plan'.")
+    elif standing.planned_on != session.today:
+        session.say(f"The next soaks are those of the plan of {standing.planned_on}.")
+    session.answer(standing.document(), lambda: stacks_table(standing.stacks))

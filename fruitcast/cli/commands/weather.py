@@ -1,0 +1,79 @@
+"""fruitcast weather."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from fruitcast.cli.root import Offline, command, group
+from fruitcast.cli.session import Session
+
+weather = group("weather", "Fetch, take in or show the yard's daily weather.")
+
+Days = Annotated[int, typer.Option(min=0, max=400, help="How many of the last days to list.")]
+
+
+@command(weather, "fetch")
+def fetch(
+    session: Session,
+    station: Annotated[
+        str | None,
+        typer.Option(
+            help="Station number, or 'nearest'; else that of the yard.", show_default=False
+        ),
+    ] = None,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="Write the table as CSV too."),
+    ] = None,
+    days: Days = 7,
+) -> None:
+    """Fetch a weather station's open data and keep them for the days without a network."""
+    from fruitcast.app.weather_table import fetch_weather
+    from fruitcast.cli.tables import weather_table
+
+    with session.progress() as progress:
+        progress("fetching the station's weather")
+        answer = fetch_weather(
+            session.yard, session.today, station=station, file=output, now=session.now
+        )
+    session.notes(answer.notes)
+    session.answer(answer.document(days), lambda: weather_table(answer, days))
+
+
+@command(weather, "import")
+def import_(
+    session: Session,
+    file: Annotated[Path, typer.Argument(help="Daily weather in any usual form.")],
+    units: Annotated[
+        Literal["metric", "us", "tenths"] | None,
+        typer.Option(help="Units of columns whose titles name none.", show_default=False),
+    ] = None,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Let FILE's values replace others of the same day.")
+    ] = False,
+    days: Days = 7,
+) -> None:
+    """Take a weather file into the yard's own weather.csv."""
+    from fruitcast.app.weather_table import import_weather
+    from fruitcast.cli.tables import weather_table
+
+    answer = import_weather(session.yard, session.today, file, units=units, replace_values=replace)
+    session.notes(answer.notes)
+    session.say(f"{answer.new_days} days are new in {answer.files[-1]}.")
+    session.answer(answer.document(days), lambda: weather_table(answer, days))
+
+
+@command(weather, "show")
+def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
+    """Show where the weather comes from, what is missing and which years are usable."""
+    from fruitcast.app.weather_table import show_weather
+    from fruitcast.cli.tables import weather_table
+
+    answer = show_weather(session.yard, session.today, now=session.now, offline=offline)
+    session.notes(answer.notes)
+    if answer.obstacle:
+        session.say(answer.obstacle)
+    session.answer(answer.document(days), lambda: weather_table(answer, days))

@@ -1,0 +1,27 @@
+"""fruitcast week."""
+
+from __future__ import annotations
+
+from fruitcast.cli.root import Offline, app, command
+from fruitcast.cli.session import Session
+
+
+@command(app, "week")
+def week(session: Session, offline: Offline = False) -> None:
+    """Show what to do in the next 7 days, with reasons."""
+    from fruitcast.app.jobs import this_week
+    from fruitcast.publish.terminal import week_table
+
+    with session.progress() as progress:
+        found = this_week(
+            session.yard, session.today, now=session.now, offline=offline, progress=progress
+        )
+    session.notes(found.plan["warnings"])
+    if not found.published:
+        session.say(
+            "No plan of today stands as yard, weather and diary are now; this one was made to "
+            "answer and is not published. 'fruitcast plan' publishes one."
+        )
+    session.answer(
+        found.document(), lambda: week_table(found.plan, found.yard, found.state, found.today)
+    )

@@ -1,0 +1,162 @@
+"""The root command and how a command joins it.
+
+A command is a function whose first argument is the `Session`:
+
+    @command(app, "week")
+    def week(session: Session, offline: Offline = False) -> None:
+        "What to do in the next 7 days, with reasons."
+
+Heavy imports belong inside the function, so that help stays instant. The module's name then
+goes into `commands.MODULES`.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from datetime import date, datetime
+from inspect import Parameter
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from fruitcast.cli.session import YARD_VARIABLE, Session
+
+_EVERYWHERE = "Options before or after any command"
+
+
+def parse_day(text: str) -> date:
+    """Return the day written as YYYY-MM-DD."""
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").date()
+    except ValueError:
+        raise typer.BadParameter(f"'{text}' is not a day like 2027-05-03") from None
+
+
+Yard = Annotated[
+    Path | None,
+    typer.Option(
+        "--yard",
+        metavar="DIR",
+        show_default=False,
+        help=f"The yard's folder; else {YARD_VARIABLE}, else the current folder.",
+        rich_help_panel=_EVERYWHERE,
+    ),
+]
+Today = Annotated[
+    date | None,
+    typer.Option(
+        "--today",
+        parser=parse_day,
+        metavar="YYYY-MM-DD",
+        show_default=False,
+        help="Take this day for today.",
+        rich_help_panel=_EVERYWHERE,
+    ),
+]
+Json = Annotated[
+    bool,
+    typer.Option(
+        "--json",
+        help="Print one JSON document instead of words.",
+        rich_help_panel=_EVERYWHERE,
+    ),
+]
+Debug = Annotated[
+    bool,
+    typer.Option("--debug", help="Show where an error comes from.", rich_help_panel=_EVERYWHERE),
+]
+Offline = Annotated[
+    bool, typer.Option("--offline", help="Use stored station weather only, whatever its age.")
+]
+
+_GLOBALS = (
+    Parameter("yard", Parameter.KEYWORD_ONLY, default=None, annotation=Yard),
+    Parameter("today", Parameter.KEYWORD_ONLY, default=None, annotation=Today),
+    Parameter("json_", Parameter.KEYWORD_ONLY, default=False, annotation=Json),
+    Parameter("debug", Parameter.KEYWORD_ONLY, default=False, annotation=Debug),
+)
+_CONTEXT = Parameter("context", Parameter.KEYWORD_ONLY, annotation=typer.Context)
+
+_SETTINGS = {"help_option_names": ["-h", "--help"]}
+
+
+def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
+    """Return a function for typer: the command's own parameters and the global ones."""
+    own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
+
+    def run(context: typer.Context, **given: Any) -> None:
+        session: Session = context.obj
+        session.take(*(given.pop(parameter.name) for parameter in _GLOBALS))
+        function(session, **given)
+
+    own = [parameter.replace(kind=Parameter.KEYWORD_ONLY) for parameter in own]
+    parameters = [_CONTEXT, *own, *_GLOBALS]
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+    run.__name__, run.__doc__ = function.__name__, function.__doc__
+    return run
+
+
+def command(
+    app: typer.Typer, name: str, **settings: Any
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Return a decorator that makes a function a command which knows the global options."""
+
+    def register(function: Callable[..., None]) -> Callable[..., None]:
+        app.command(name, context_settings=_SETTINGS, **settings)(_with_globals(function))
+        return function
+
+    return register
+
+
+def group(name: str, help_text: str) -> typer.Typer:
+    """Return a command with commands of its own, joined to the root."""
+    sub = typer.Typer(no_args_is_help=True, context_settings=_SETTINGS)
+
+    def only_options(session: Session) -> None:
+        pass
+
+    only_options.__doc__ = help_text
+    sub.callback()(_with_globals(only_options))
+    app.add_typer(sub, name=name)
+    return sub
+
+
+app = typer.Typer(
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings=_SETTINGS,
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from fruitcast import __version__
+
+        typer.echo(f"fruitcast {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def root(
+    context: typer.Context,
+    yard: Yard = None,
+    today: Today = None,
+    json_: Json = False,
+    debug: Debug = False,
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Say which version."),
+    ] = False,
+) -> None:
+    """Plan which stacks of shiitake logs to soak when, from the weather and what was done."""
+    session: Session = context.obj
+    session.take(yard, today, json_, debug)
+    if context.invoked_subcommand is None:
+        from fruitcast.app.welcome import next_steps
+        from fruitcast.cli.tables import steps_table
+
+        steps = next_steps(session.yard)
+        session.answer({"next": [step.document() for step in steps]}, lambda: steps_table(steps))

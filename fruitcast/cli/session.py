@@ -1,0 +1,144 @@
+"""One run of the command line: where, when and in which form, and the ways to the screen."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import traceback
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fruitcast.errors import FaultsError
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+YARD_VARIABLE = "FRUITCAST_YARD"
+"""Environment variable that names the yard's folder."""
+
+WIDTH_OF_A_PIPE = 100
+"""Columns of a table that is not printed to a terminal."""
+
+
+@dataclass
+class Session:
+    """One run.
+
+    Attributes
+    ----------
+    clock : datetime
+        The present instant, read once.
+    folder : Path or None
+        What --yard said.
+    day : date or None
+        What --today said.
+    json : bool
+        Whether one JSON document is wanted instead of words.
+    debug : bool
+        Whether an error shows its traceback.
+    """
+
+    clock: datetime
+    folder: Path | None = None
+    day: date | None = None
+    json: bool = False
+    debug: bool = False
+
+    def take(self, yard: Path | None, today: date | None, json_: bool, debug: bool) -> None:
+        """Take the options given at one place; they may stand before and after the command."""
+        self.folder = yard or self.folder
+        self.day = today or self.day
+        self.json = json_ or self.json
+        self.debug = debug or self.debug
+
+    @property
+    def yard(self) -> Path:
+        """The yard's folder: the option, else the environment, else where we are."""
+        return self.folder or Path(os.environ.get(YARD_VARIABLE) or ".")
+
+    @property
+    def today(self) -> date:
+        """The day that is today."""
+        return self.day or self.clock.date()
+
+    @property
+    def now(self) -> datetime | None:
+        """The instant that decides what is fresh; None on a day that was given."""
+        return None if self.day else self.clock
+
+    def answer(self, document: Mapping[str, Any], table: Callable[[], RenderableType]) -> None:
+        """Print the answer: the document as JSON, or else the table."""
+        if self.json:
+            # Plain ASCII, so that no terminal or pipe can spoil it.
+            self.write(json.dumps(document, allow_nan=False, indent=1) + "\n")
+        else:
+            self.write(_rendered(table()))
+
+    def write(self, text: str) -> None:
+        """Write to standard output; a reader that has gone away is no error."""
+        try:
+            sys.stdout.write(text)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+    def say(self, words: str) -> None:
+        """Write a message to standard error."""
+        sys.stderr.write(f"{words}\n")
+        sys.stderr.flush()
+
+    def notes(self, notes: Iterable[str]) -> None:
+        """Tell what the grower should know, each thing once."""
+        for note in dict.fromkeys(notes):
+            self.say(f"Note: {note}")
+
+    @contextmanager
+    def progress(self) -> Iterator[Callable[[str], None]]:
+        """Show on a terminal what is being done, as long as it takes."""
+        if not sys.stderr.isatty():
+            yield lambda words: None
+            return
+        from rich.console import Console
+
+        with Console(stderr=True).status("") as status:
+            yield lambda words: status.update(f"{words} ...")
+
+    def complain(self, error: Exception) -> None:
+        """Say what went wrong: every fault on a line of its own."""
+        if self.debug:
+            traceback.print_exc()
+        if not isinstance(error, FaultsError):
+            self.say(str(error))
+        elif sys.stderr.isatty():
+            from rich.console import Console
+
+            from fruitcast.publish.terminal import faults_list
+
+            Console(stderr=True).print(faults_list(error.faults))
+        else:
+            for fault in error.faults:
+                self.say(str(fault))
+
+    def complain_of_ourselves(self, error: Exception) -> None:
+        """Say that the program itself is at fault."""
+        self.complain(error) if self.debug else self.say(
+            f"A fault of fruitcast itself, {type(error).__name__}: {error}. Nothing more was done; "
+            "the same command with --debug shows where it happened."
+        )
+
+
+def _rendered(table: RenderableType) -> str:
+    """Return a table as text, with colours where standard output is a terminal."""
+    from rich.console import Console
+
+    terminal = sys.stdout.isatty()
+    width = None if terminal or os.environ.get("COLUMNS") else WIDTH_OF_A_PIPE
+    console = Console(width=width, highlight=False, soft_wrap=False)
+    with console.capture() as capture:
+        console.print(table)
+    return capture.get()

@@ -1,0 +1,199 @@
+"""Small tables of the command line: numbers, weather, diary, sales, the year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from fruitcast.app.weather_table import WeatherAnswer
+from fruitcast.app.welcome import Step
+from fruitcast.numbers import Number
+from fruitcast.publish.listing import Column, Indented, Listing, Row
+from fruitcast.publish.words import count_words, day_words
+from fruitcast.units import Units, format_rain, format_temperature, format_weight
+
+
+def title(words: str) -> RenderableType:
+    """Return a heading with a blank line above it."""
+    return Text(f"\n{words}", style="bold underline")
+
+
+def lines(rows: Iterable[str]) -> RenderableType:
+    """Return paragraphs."""
+    return Group(*(Indented(row, by=0) for row in rows))
+
+
+def steps_table(steps: Sequence[Step]) -> RenderableType:
+    """Return what to do next."""
+    columns = (Column("Type"), Column("to", aside="{}"))
+    return Listing(columns, [Row((step.command, step.does)) for step in steps])
+
+
+def numbers_table(numbers: Sequence[Number]) -> RenderableType:
+    """Return every number with unit, label, range and source or reason."""
+    columns = (
+        Column("Number"),
+        Column("Value", "right"),
+        Column("Unit"),
+        Column("Label"),
+        Column("From", "right", aside="from {}"),
+        Column("To", "right", aside="to {}"),
+    )
+    rows = []
+    for number in numbers:
+        own = "The yard's own value. " if number.overridden else ""
+        cells = (
+            number.key,
+            f"{number.value:g}",
+            number.unit,
+            number.label,
+            f"{number.low:g}",
+            f"{number.high:g}",
+        )
+        rows.append(Row(cells, f"{own}{number.why}"))
+    return Listing(columns, rows)
+
+
+def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
+    """Return where the weather comes from, what each year has, and the last days."""
+    weather, units = answer.weather, answer.yard.units
+    parts: list[RenderableType] = [
+        Indented(
+            f"{weather.origin or 'Weather'}: {weather.start} to {weather.end}, "
+            f"{count_words(len(answer.usable_years), 'usable past year')}.",
+            by=0,
+        )
+    ]
+    if weather.attribution:
+        parts.append(Indented(weather.attribution, by=0))
+    columns = (
+        Column("Year"),
+        Column("Days", "right"),
+        Column("Rain", "right"),
+        Column("No rain known", "right", aside="no rain known on {} days"),
+        Column("No temperature", "right", aside="no temperature on {} days"),
+        Column("Stands for the future", aside="stands for the future: {}"),
+    )
+    rows = [
+        Row(
+            (
+                str(year["year"]),
+                str(year["days"]),
+                format_rain(year["rain_mm"], units),
+                str(year["missing_rain_days"] or ""),
+                str(year["missing_temperature_days"] or ""),
+                "yes" if year["usable"] else "",
+            )
+        )
+        for year in answer.years()
+    ]
+    parts += [title("Years"), Listing(columns, rows)]
+    listed = answer.rows(days)
+    if listed:
+        parts += [title("Days"), _days_table(listed, units)]
+    return Group(*parts)
+
+
+def _days_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    nothing = float("nan")
+
+    def degrees(value: float | None) -> str:
+        return format_temperature(nothing if value is None else value, units)
+
+    columns = (
+        Column("Day"),
+        Column("Lowest", "right"),
+        Column("Highest", "right"),
+        Column("Rain", "right"),
+        Column("Source", aside="{}"),
+    )
+    listed = []
+    for row in rows:
+        rain = row["rain_mm"]
+        sources = {row[f"{name}_source"] for name in ("tmin", "tmax", "rain")}
+        listed.append(
+            Row(
+                (
+                    day_words(date.fromisoformat(row["date"])),
+                    degrees(row["tmin_c"]),
+                    degrees(row["tmax_c"]),
+                    format_rain(nothing if rain is None else rain, units),
+                    ", ".join(sorted(sources)),
+                )
+            )
+        )
+    return Listing(columns, listed)
+
+
+def diary_table(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
+    """Return diary entries in words, behind what names them for an undo."""
+    return lines(
+        f"{entry['uuid'][:8]}  {entry['words']}{'' if entry['in_force'] else ' (taken back)'}"
+        for entry in entries
+    )
+
+
+def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    """Return what went where."""
+    columns = (
+        Column("Date"),
+        Column("Outlet"),
+        Column("Weight", "right"),
+        Column("Label"),
+        Column("Strain class", aside="{}"),
+        Column("Tree", aside="{}"),
+        Column("Taken", aside="{}"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    row["date"],
+                    row["outlet"] or "not named",
+                    format_weight(row["kg"], units),
+                    row["label"] or "not known",
+                    row["strain_class"] or "",
+                    row["tree"] or "",
+                    row["by"],
+                )
+            )
+            for row in rows
+        ],
+    )
+
+
+def year_end_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    """Return the year's yields, group by group."""
+    columns = (
+        Column("Name"),
+        Column("Logs", "right"),
+        Column("Picked", "right"),
+        Column("A log", "right"),
+        Column("Natural", "right", aside="{} of it natural"),
+        Column("Soaks", "right", aside="{} soaks"),
+        Column("Days to pick", "right", aside="first pick {} days after the pull"),
+    )
+    parts: list[RenderableType] = []
+    for group in dict.fromkeys(row["group"] for row in rows):
+        listed = [
+            Row(
+                (
+                    row["name"] or "not named",
+                    str(row["logs"]),
+                    format_weight(row["kg"], units),
+                    "" if row["kg_per_log"] is None else format_weight(row["kg_per_log"], units),
+                    format_weight(row["natural_kg"], units),
+                    str(row["soaks"]),
+                    "" if row["days_to_pick"] is None else f"{row['days_to_pick']:.1f}",
+                )
+            )
+            for row in rows
+            if row["group"] == group
+        ]
+        parts += [title(f"By {group}" if group != "all" else "All"), Listing(columns, listed)]
+    return Group(*parts)
