@@ -33,14 +33,19 @@ class Sales:
         Saleable stock when that outlet's turn came: what it could have had with no limit. [kg]
     expired : float
         What passed its last day unsold, that day lying before the last of the ledger. [kg]
-    left : float
-        Stock at the end. [kg]
+    store : tuple of (int, float)
+        Stock at the end: day picked and weight, oldest first. [kg]
     """
 
     delivered: tuple[float, ...]
     available: tuple[float, ...]
     expired: float
-    left: float
+    store: tuple[tuple[int, float], ...]
+
+    @property
+    def left(self) -> float:
+        """Stock at the end. [kg]"""
+        return sum(kg for _, kg in self.store)
 
 
 def sell(
@@ -94,5 +99,5 @@ def sell(
             store.append(Batch(today, picked_on[today]))
     # The night after the last day: what was sold until then at the latest has expired too.
     expired += sum(batch.kg for batch in store if batch.picked + cold_days < days)
-    left = sum(batch.kg for batch in store if batch.picked + cold_days >= days)
-    return Sales(tuple(delivered), tuple(available), expired, left)
+    kept = tuple((b.picked, b.kg) for b in store if b.picked + cold_days >= days)
+    return Sales(tuple(delivered), tuple(available), expired, kept)

@@ -7,6 +7,7 @@ keep what can't be broken: soak days, tank, hours, rest, and that a stack must b
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -41,6 +42,36 @@ def cycle_logs(wanted: int, weeks: int = 9) -> tuple[int, int]:
     return a_week * weeks, a_week
 
 
+@dataclass(frozen=True)
+class Turns:
+    """Whose turn it is in a fixed rotation, so that it can go on from week to week.
+
+    Attributes
+    ----------
+    groups : tuple of (tuple of int)
+        Positions of the stacks of each group.
+    turn : int
+        Weeks with a soak day gone by; the group is the remainder by the number of groups.
+    late : tuple of int
+        Stacks whose turn has come and who wait for room or rest.
+    """
+
+    groups: tuple[tuple[int, ...], ...]
+    turn: int = 0
+    late: tuple[int, ...] = ()
+
+
+def first_turns(problem: Problem, weeks: int = 9) -> Turns:
+    """Return the groups of a fixed rotation that begins today; see `nine_week`."""
+    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
+    groups: list[list[int]] = [[] for _ in range(weeks)]
+    logs = 0
+    for stack in _longest_rested(problem):
+        groups[min(logs // max(a_week, 1), weeks - 1)].append(stack)
+        logs += problem.stacks[stack].logs
+    return Turns(tuple(tuple(group) for group in groups))
+
+
 def nine_week(problem: Problem, weeks: int = 9) -> Plan:
     """Return the fixed rotation: one `weeks`-th of the logs each week, in a set order.
 
@@ -56,24 +87,37 @@ def nine_week(problem: Problem, weeks: int = 9) -> Plan:
     weeks : int, default 9
         Length of the cycle. [week]
     """
+    return take_turns(problem, first_turns(problem, weeks))[0]
+
+
+def take_turns(problem: Problem, turns: Turns) -> tuple[Plan, Turns]:
+    """Return the fixed rotation from this week on, and the turns left after this week.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem as it stands today, of the same stacks as when the groups were made.
+    turns : Turns
+        Whose turn it is.
+    """
     room = _Room(problem)
-    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
-    groups: list[list[int]] = [[] for _ in range(weeks)]
-    logs = 0
-    for stack in _longest_rested(problem):
-        groups[min(logs // max(a_week, 1), weeks - 1)].append(stack)
-        logs += problem.stacks[stack].logs
-    late: list[int] = []
-    for turn, soaks in enumerate(_weeks(problem)):
-        due = groups[turn % weeks] + [stack for stack in late if stack not in groups[turn % weeks]]
+    groups, late = turns.groups, list(turns.late)
+    number = turns.turn
+    after = turns
+    for soaks in _weeks(problem):
+        turn = groups[number % len(groups)]
+        due = [*turn, *(stack for stack in late if stack not in turn)]
         late = []
         for stack in due:
             if not any(room.soak(stack, soak) for soak in soaks) and room.only_waits(stack, soaks):
                 late.append(stack)
-    return room.plan
+        number += 1
+        if problem.soak_days[soaks[0]] < 7:
+            after = Turns(groups, number, tuple(late))
+    return room.plan, after
 
 
-def sensible(problem: Problem, weeks: int = 9) -> Plan:
+def sensible(problem: Problem, weeks: int = 9, *, overdrawn: int = 0) -> Plan:
     """Return the sensible rotation: each week the longest rested stacks that may be soaked.
 
     As many logs a week as the fixed cycle, over the season to within one stack; a stack that
@@ -85,10 +129,12 @@ def sensible(problem: Problem, weeks: int = 9) -> Plan:
         The problem.
     weeks : int, default 9
         Length of the cycle that sets the logs a week. [week]
+    overdrawn : int
+        Logs soaked in the weeks before beyond what these allowed.
     """
     room = _Room(problem)
     a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
-    allowance = 0
+    allowance = -overdrawn
     for soaks in _weeks(problem):
         # What a week of few ready stacks left over isn't made up for later.
         allowance = min(allowance, 0) + a_week
