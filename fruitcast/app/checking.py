@@ -8,8 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.known import numbers_of, read_weather
-from fruitcast.app.planning import DEFAULT_WEEKS
+from fruitcast.app.known import DEFAULT_WEEKS, numbers_of, read_weather
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
 from fruitcast.publish.words import count_words

@@ -5,12 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
+
+if TYPE_CHECKING:
+    from fruitcast.weather.daily import DailyWeather
+
+DEFAULT_WEEKS = 26
+"""Horizon of a plan. [week]"""
 
 CACHE_FOLDER = ".weather"
 """Folder in the yard in which fetched station data are kept."""

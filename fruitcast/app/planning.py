@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from fruitcast.app.known import KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
@@ -21,9 +21,6 @@ from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import Search, SearchParams
 
 Progress = Callable[[str], None]
-
-DEFAULT_WEEKS = 26
-"""Horizon of a plan. [week]"""
 
 DEFAULT_SEED = 1
 

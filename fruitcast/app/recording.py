@@ -10,7 +10,7 @@ from typing import Any
 from fruitcast.app.known import numbers_of
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.events import FIELDS, Event, in_force
+from fruitcast.yard.events import FIELDS, Event, cancelled_entries
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     Recorded,
@@ -115,7 +115,7 @@ def list_entries(
     """
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
-    valid = {event.uuid for event in in_force(events)}
+    cancelled = cancelled_entries(events)
     by_uuid = {event.uuid: event for event in events}
     wanted = [
         event
@@ -127,7 +127,7 @@ def list_entries(
     rows = []
     for event in wanted:
         words = describe(event, yard.units, by_uuid.get(event.cancels))
-        rows.append({**entry_document(event, words), "in_force": event.uuid in valid})
+        rows.append({**entry_document(event, words), "in_force": event.uuid not in cancelled})
     return rows
 
 

@@ -7,8 +7,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fruitcast.app.known import read_weather
-from fruitcast.app.planning import DEFAULT_WEEKS
+from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.numbers import default_numbers

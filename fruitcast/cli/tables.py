@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from fruitcast.app.weather_table import WeatherAnswer
-from fruitcast.app.welcome import Step
-from fruitcast.numbers import Number
 from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.words import count_words, day_words
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
+
+if TYPE_CHECKING:
+    from fruitcast.app.weather_table import WeatherAnswer
+    from fruitcast.app.welcome import Step
+    from fruitcast.numbers import Number
 
 
 def title(words: str) -> RenderableType:
@@ -35,27 +37,13 @@ def steps_table(steps: Sequence[Step]) -> RenderableType:
 
 def numbers_table(numbers: Sequence[Number]) -> RenderableType:
     """Return every number with unit, label, range and source or reason."""
-    columns = (
-        Column("Number"),
-        Column("Value", "right"),
-        Column("Unit"),
-        Column("Label"),
-        Column("From", "right", aside="from {}"),
-        Column("To", "right", aside="to {}"),
-    )
     rows = []
     for number in numbers:
         own = "The yard's own value. " if number.overridden else ""
-        cells = (
-            number.key,
-            f"{number.value:g}",
-            number.unit,
-            number.label,
-            f"{number.low:g}",
-            f"{number.high:g}",
-        )
-        rows.append(Row(cells, f"{own}{number.why}"))
-    return Listing(columns, rows)
+        cells = (number.key, f"{number.value:g} {number.unit}".removesuffix(" unitless"))
+        note = f"{own}{number.label}: {number.why}. From {number.low:g} to {number.high:g}."
+        rows.append(Row(cells, note))
+    return Listing((Column("Number"), Column("Value")), rows)
 
 
 def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
@@ -131,6 +119,8 @@ def _days_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
 
 def diary_table(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
     """Return diary entries in words, behind what names them for an undo."""
+    if not entries:
+        return lines(["Nothing is written down yet."])
     return lines(
         f"{entry['uuid'][:8]}  {entry['words']}{'' if entry['in_force'] else ' (taken back)'}"
         for entry in entries
@@ -139,6 +129,8 @@ def diary_table(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
 
 def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
     """Return what went where."""
+    if not rows:
+        return lines(["Nothing was sold or picked for an outlet in these days."])
     columns = (
         Column("Date"),
         Column("Outlet"),
@@ -169,6 +161,8 @@ def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
 
 def year_end_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
     """Return the year's yields, group by group."""
+    if not rows:
+        return lines(["There were no logs in that year."])
     columns = (
         Column("Name"),
         Column("Logs", "right"),

@@ -183,13 +183,19 @@ def in_force(events: Sequence[Event]) -> list[Event]:
     An undo of an undo brings the first entry back. What counts is that the grower has
     corrected the entry, whatever day the correction is dated.
     """
+    cancelled = cancelled_entries(events)
+    if not cancelled:
+        return [event for event in events if event.kind != UNDO]
+    return [event for event in events if event.kind != UNDO and event.uuid not in cancelled]
+
+
+def cancelled_entries(events: Sequence[Event]) -> set[str]:
+    """Return the uuids of the entries that an undo in force cancels, undo entries among them."""
     cancelled: set[str] = set()
     for event in reversed(events):
         if event.kind == UNDO and event.uuid not in cancelled:
             cancelled.add(event.cancels)
-    if not cancelled:
-        return [event for event in events if event.kind != UNDO]
-    return [event for event in events if event.kind != UNDO and event.uuid not in cancelled]
+    return cancelled
 
 
 def whole_seconds_utc(moment: datetime) -> datetime:

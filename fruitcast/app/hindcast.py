@@ -1,0 +1,303 @@
+"""A season lived through week by week with the weather of a past year, under one policy or more.
+
+The yard stands as it does today: 'this season with the weather of year Y'. Each week is
+planned with what was known by then: the true year's days that have passed, and the other
+years as possible futures. The first week's soaks are carried out in the true season, what
+grows is picked, sold oldest first and written down, and the next week begins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.app.known import KnownYard
+from fruitcast.app.planning import DEFAULT_SEED, DEFAULT_WEEKS, build
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.schedule.expected import soak_outcome
+from fruitcast.schedule.hindcast_policies import (
+    FixedRotation,
+    LivingPlan,
+    PathDates,
+    Policy,
+    SensibleRotation,
+    only_member,
+    plan_dates,
+)
+from fruitcast.schedule.hindcast_scores import PromiseKept, SeasonScore, SoakScore
+from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
+from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
+from fruitcast.schedule.objective import evaluate
+from fruitcast.schedule.permitted import outlet_days
+from fruitcast.schedule.problem import Plan
+from fruitcast.schedule.search import Search, SearchParams
+from fruitcast.schedule.supply import check_days
+from fruitcast.weather.daily import DailyWeather, Source, same_day
+
+FORESIGHT = "perfect foresight"
+
+PROMISE_DAYS = 14
+"""Promises to outlets are fixed so many days ahead. [day]"""
+
+LEAP_DAYS = 2
+"""Days by which a past year's days may slip against the calendar. [day]"""
+
+
+@dataclass(frozen=True)
+class HindcastParams:
+    """How a season is lived through.
+
+    Attributes
+    ----------
+    weeks : int
+        Length of the season. [week]
+    seed : int
+        Seed of the plans.
+    forecast_days : int
+        Days of weather ahead that are known, as by a perfect forecast. [day]
+    truth : Truth
+        How the true season differs from what the planner believes.
+    search : SearchParams
+        How long to search each week.
+    foresight : SearchParams
+        How long the one who knows all searches, once.
+    rotations : bool
+        Whether the rotations are lived through as well.
+    """
+
+    weeks: int = DEFAULT_WEEKS
+    seed: int = DEFAULT_SEED
+    forecast_days: int = 0
+    truth: Truth = field(default_factory=Truth)
+    search: SearchParams = field(default_factory=SearchParams)
+    foresight: SearchParams = field(default_factory=SearchParams)
+    rotations: bool = True
+
+
+def season_days(weeks: int, known: KnownYard) -> int:
+    """Return how many days from today past years must have weather for. [day]"""
+    return days_ahead(weeks, known.numbers) + LEAP_DAYS
+
+
+def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[SeasonScore]:
+    """Return what each policy makes of the season with the weather of one past year.
+
+    Parameters
+    ----------
+    known : KnownYard
+        What is known on the first day of the season; `years` with the one held out.
+    year : int
+        The past year.
+    params : HindcastParams
+        How.
+    """
+    yard, numbers = known.yard, known.numbers
+    season = true_season(
+        yard,
+        known.state,
+        known.weather,
+        known.today,
+        year,
+        params.truth,
+        weeks=params.weeks,
+        numbers=numbers,
+    )
+    true = SimulatedYard(
+        yard,
+        known.state,
+        season,
+        params.weeks,
+        outlet_days(yard, known.today, 7 * params.weeks),
+        numbers,
+    )
+    scores = [live_through(known, true, LivingPlan(params.search), params)]
+    if params.rotations:
+        scores += [
+            live_through(known, true, FixedRotation(), params),
+            live_through(known, true, SensibleRotation(), params),
+        ]
+    built = build_problem(
+        season.outlook,
+        weeks=params.weeks,
+        seed=params.seed,
+        promise=yard.promise,
+        numbers=numbers,
+    )
+    problem = only_member(built.problem, 0)
+    plan = Search(problem, params.foresight).run()
+    soaks, foreseen = carried_out(replace(built, problem=problem), plan, 7 * params.weeks)
+    return [*scores, _score(true, FORESIGHT, soaks, foreseen, [])]
+
+
+def live_through(
+    known: KnownYard, true: SimulatedYard, policy: Policy, params: HindcastParams
+) -> SeasonScore:
+    """Return what one policy makes of the true season."""
+    done: list[SoakDone] = []
+    foreseen: list[SoakScore] = []
+    promises: list[PromiseKept] = []
+    published: PathDates = {}
+    for week in range(params.weeks):
+        now = known_in(known, true, done, published, week, params)
+        built = build(now, weeks=params.weeks - week, seed=params.seed)
+        plan = policy.plan(built.problem)
+        promises += _promises(built, plan)
+        soaks, outcomes = carried_out(built, plan, 7)
+        done += soaks
+        foreseen += outcomes
+        published = plan_dates(built.problem, plan)
+    return _score(true, policy.name, done, foreseen, promises)
+
+
+def known_in(
+    known: KnownYard,
+    true: SimulatedYard,
+    done: Sequence[SoakDone],
+    published: PathDates,
+    week: int,
+    params: HindcastParams,
+) -> KnownYard:
+    """Return what is known on the first morning of a week of the true season."""
+    day = known.today + timedelta(days=7 * week)
+    soaked = {soak.stack: soak.soak.on for soak in done}
+    coming = {
+        stack: next((on for on in dates if on > soaked.get(stack, date.min)), None)
+        for stack, dates in published.items()
+    }
+    later = day.year - known.today.year
+    return replace(
+        known,
+        today=day,
+        state=true.state_on(done, {s: on for s, on in coming.items() if on}, day),
+        weather=weather_by(known.weather, known.today, true.season.year, day, params.forecast_days),
+        years=tuple(year + later for year in known.years if year != true.season.year),
+    )
+
+
+def weather_by(
+    weather: DailyWeather, today: date, year: int, day: date, forecast_days: int
+) -> DailyWeather:
+    """Return the weather known on a day of the season with a past year's weather.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        Complete up to the day before `today`.
+    today : date
+        First day of the season.
+    year : int
+        The past year, whose days follow on from then.
+    day : date
+        The day of planning.
+    forecast_days : int
+        Days from then on that a perfect forecast tells. [day]
+    """
+    past = weather.cut(weather.start, today)
+    begin = weather.index(same_day(today, year))
+    rows = begin + np.arange((day - today).days + forecast_days)
+    values = {
+        name: np.concatenate([past.values[name], column[rows]])
+        for name, column in weather.values.items()
+    }
+    sources = {
+        name: np.concatenate([past.sources[name], codes[rows]])
+        for name, codes in weather.sources.items()
+    }
+    for codes in sources.values():
+        codes[len(codes) - forecast_days :] = Source.FORECAST
+    return replace(past, values=values, sources=sources)
+
+
+def carried_out(
+    built: BuiltProblem, plan: Plan, days: int
+) -> tuple[list[SoakDone], list[SoakScore]]:
+    """Return the soaks of a plan in its first days, with what was foreseen of them."""
+    problem, futures = built.problem, built.outlook.futures
+    soaks: list[SoakDone] = []
+    scores: list[SoakScore] = []
+    for index, path in enumerate(plan):
+        stack = problem.stacks[index]
+        arcs = problem.types[stack.type_index]
+        for step, soak in enumerate(path):
+            if problem.soak_days[soak] >= days:
+                continue
+            on = problem.today + timedelta(days=int(problem.soak_days[soak]))
+            hours, nights = float(arcs.hours[soak]), int(arcs.nights[soak])
+            soaks.append(SoakDone(stack.name, stack.logs, hours, CarriedSoak(on, nights)))
+            outcome = soak_outcome(built, index, path, step)
+            early, middle, late = (
+                futures.date(outcome.first_pick(share)) if outcome.comes.any() else None
+                for share in (0.1, 0.5, 0.9)
+            )
+            scores.append(
+                SoakScore(
+                    stack.name,
+                    on,
+                    stack.logs,
+                    early,
+                    middle,
+                    late,
+                    float(outcome.kg.mean()),
+                    None,
+                    0.0,
+                )
+            )
+    return soaks, scores
+
+
+def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
+    """Return the promises fixed this week: for outlet days from `PROMISE_DAYS` ahead on."""
+    problem = built.problem
+    _, ledger = evaluate(problem, plan, check_days(problem))
+    sure = np.quantile(ledger.available, 1 - problem.promise, axis=1)
+    return [
+        PromiseKept(
+            outlet.outlet,
+            problem.today + timedelta(days=outlet.day),
+            outlet.target,
+            float(kg),
+            0.0,
+        )
+        for outlet, kg in zip(problem.outlets, sure, strict=True)
+        if PROMISE_DAYS <= outlet.day < min(PROMISE_DAYS + 7, problem.horizon_days)
+    ]
+
+
+def _score(
+    true: SimulatedYard,
+    policy: str,
+    done: Sequence[SoakDone],
+    foreseen: Sequence[SoakScore],
+    promises: Sequence[PromiseKept],
+) -> SeasonScore:
+    """Return the season's score: what was foreseen beside what came."""
+    sold = true.sold_by(done, true.first + timedelta(days=7 * true.weeks))
+    stock = {
+        (sale.outlet, true.first + timedelta(days=sale.day)): kg
+        for sale, kg in zip(true.sales, sold.available, strict=True)
+    }
+    forced = {
+        (name, flush.begun): flush
+        for name, flushes in true.flushes(done).items()
+        for flush in flushes
+        if flush.kind == "forced"
+    }
+    soaks = []
+    for soak in foreseen:
+        flush = forced[soak.stack, soak.on]
+        first = flush.picks[0][0] if flush.picks else None
+        soaks.append(replace(soak, first_pick=first, kg=flush.kg))
+    return SeasonScore(
+        true.season.year,
+        policy,
+        sum(sale.target for sale in true.sales),
+        sum(sold.delivered),
+        sold.expired,
+        sold.left,
+        tuple(soaks),
+        tuple(replace(p, available_kg=stock[p.outlet, p.on]) for p in promises),
+    )

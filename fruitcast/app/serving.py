@@ -1,0 +1,339 @@
+"""What the page for the phone shows and writes: each a use case of its own."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.known import numbers_of
+from fruitcast.app.publication import CALENDAR, Document, fresh_plan, last_plan
+from fruitcast.errors import InputError
+from fruitcast.publish.calendar_state import CalendarState, yard_calendar
+from fruitcast.publish.ical import calendar_bytes
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.week import Week, week
+from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.events import UNDO, Event, in_force
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.recording import (
+    NeedsYesError,
+    Recorded,
+    check_record,
+    outlet_names,
+    parse_record,
+)
+from fruitcast.yard.state import YardState
+from fruitcast.yard.state_from_diary import read_yard_state, yard_state
+from fruitcast.yard.wording import describe
+
+BACKGROUND = "plan background"
+"""Kind of document with what belongs to a plan but costs too much to work out for a page."""
+
+
+@dataclass(frozen=True)
+class Clock:
+    """What time it is.
+
+    Attributes
+    ----------
+    now : callable
+        Returns the present instant with its time zone.
+    day : date or None
+        A day to be taken for today, whatever the instant says.
+    """
+
+    now: Callable[[], datetime]
+    day: date | None = None
+
+    def today(self, yard: Yard) -> date:
+        """Return the day it is in the yard."""
+        return self.day or self.now().astimezone(yard.site.timezone).date()
+
+
+@dataclass(frozen=True)
+class Situation:
+    """The yard as a page shows it.
+
+    Attributes
+    ----------
+    today : date
+        The day.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    plan : dict or None
+        The plan last published; None when there is none.
+    fresh : bool
+        Whether the plan is of today and nothing has changed since.
+    background : dict
+        `stacks`, `weather`, `years` and `made_at` of the plan, see `replanning`; empty when
+        there is none.
+    """
+
+    today: date
+    yard: Yard
+    state: YardState
+    plan: Document | None
+    fresh: bool
+    background: Document
+
+    def week(self) -> Week | None:
+        """Return what to do in the next 7 days; None without a plan."""
+        if self.plan is None:
+            return None
+        return week(reminders(self.plan, self.yard, self.state), self.today)
+
+
+def situation(folder: Path, clock: Clock) -> Situation:
+    """Return the yard as it stands, without any planning.
+
+    Raises
+    ------
+    InputError
+        If the yard or its diary cannot be read.
+    """
+    yard = read_yard(folder)
+    today = clock.today(yard)
+    with Diary(yard.diary_file) as diary:
+        text = diary.latest_document(BACKGROUND, as_of=today)
+    return Situation(
+        today,
+        yard,
+        read_yard_state(yard, today),
+        last_plan(yard, today),
+        fresh_plan(yard, today) is not None,
+        json.loads(text) if text else {},
+    )
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A record as understood, with all that speaks against it.
+
+    Attributes
+    ----------
+    record : Recorded
+        What would be written.
+    doubts : tuple of str
+        What the grower must confirm before it is; empty when nothing is doubtful.
+    """
+
+    record: Recorded
+    doubts: tuple[str, ...]
+
+
+def weigh_words(now: Situation, words: str) -> Weighed:
+    """Return what a record in words means: 'pick A 2 lb 6 oz yesterday'.
+
+    Raises
+    ------
+    InputError
+        If the words can't be read or the record can't be true.
+    """
+    kind, _, rest = words.strip().partition(" ")
+
+    def read(yes: bool) -> Recorded:
+        return parse_record(
+            kind.rstrip(":"),
+            rest,
+            today=now.today,
+            stacks=now.state.stacks,
+            units=now.yard.units,
+            outlets=outlet_names(now.yard),
+            numbers=numbers_of(now.yard),
+            yes=yes,
+        )
+
+    return _weigh(read)
+
+
+def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ...]:
+    """Return what entries mean, each judged with those before it already counted.
+
+    Raises
+    ------
+    InputError
+        If one of them can't be true.
+    """
+    found: list[Weighed] = []
+    stacks = now.state.stacks
+    written = read_events(now.yard.diary_file) if len(entries) > 1 else ()
+    for number, entry in enumerate(entries):
+        if number:
+            stacks = yard_state(now.yard, [*written, *entries[:number]], now.today).stacks
+        found.append(_weigh_entry(now, entry, stacks))
+    return tuple(found)
+
+
+def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, Any]) -> Weighed:
+    def check(yes: bool) -> Recorded:
+        return check_record(
+            entry,
+            today=now.today,
+            stacks=stacks,
+            units=now.yard.units,
+            numbers=numbers_of(now.yard),
+            yes=yes,
+        )
+
+    return _weigh(check)
+
+
+def _weigh(read: Callable[[bool], Recorded]) -> Weighed:
+    try:
+        record = read(False)
+    except NeedsYesError as refusal:
+        return Weighed(read(True), refusal.doubts)
+    return Weighed(record, record.questions)
+
+
+def write_entries(now: Situation, entries: Sequence[Event], moment: datetime) -> tuple[str, ...]:
+    """Write entries, all or none, and return their uuids; those already written stay as they are.
+
+    An entry that brings its uuid is written once, however often it is handed in.
+    """
+    with Diary(now.yard.diary_file) as diary:
+        there = {event.uuid for event in diary.events()}
+        missing = [entry for entry in entries if not entry.uuid or entry.uuid not in there]
+        written = iter(diary.add(missing, moment) if missing else ())
+    return tuple(
+        entry.uuid if entry.uuid in there and entry.uuid else next(written).uuid
+        for entry in entries
+    )
+
+
+def cancel_entries(now: Situation, uuids: Sequence[str], moment: datetime) -> tuple[str, ...]:
+    """Cancel entries, or put back what they cancelled, and return the uuids that say so.
+
+    What is already cancelled is not cancelled again.
+
+    Raises
+    ------
+    InputError
+        If there is no entry of that uuid.
+    """
+    with Diary(now.yard.diary_file) as diary:
+        events = diary.events()
+        by_uuid = {event.uuid: event for event in events}
+        holding = _holding(events)
+        cancelled_by = {event.cancels: event.uuid for event in events if event.uuid in holding}
+        done: list[str] = []
+        wanted: list[Event] = []
+        for uuid in dict.fromkeys(uuids):
+            if uuid not in by_uuid:
+                raise InputError("There is no such entry in the diary, so nothing was undone.")
+            if uuid in holding:
+                wanted.append(Event(UNDO, by_uuid[uuid].on, cancels=uuid))
+            elif uuid in cancelled_by:
+                done.append(cancelled_by[uuid])
+        done += [event.uuid for event in diary.add(wanted, moment)] if wanted else []
+    return tuple(done)
+
+
+def _holding(events: Sequence[Event]) -> set[str]:
+    """Return the uuids of what holds: entries not cancelled, and undo entries not undone."""
+    valid = {event.uuid for event in in_force(events)}
+    undone: set[str] = set()
+    for event in reversed(events):
+        if event.kind == UNDO and event.uuid not in undone:
+            undone.add(event.cancels)
+            valid.add(event.uuid)
+    return valid
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One entry of the diary as a page shows it.
+
+    Attributes
+    ----------
+    event : Event
+        The entry.
+    words : str
+        What it says.
+    holds : bool
+        Whether it has not been cancelled.
+    """
+
+    event: Event
+    words: str
+    holds: bool
+
+
+def diary_entries(now: Situation, last: int = 0, uuids: Sequence[str] = ()) -> tuple[Entry, ...]:
+    """Return entries, the newest first: the last ones, or those of some uuids in their order."""
+    events = read_events(now.yard.diary_file)
+    by_uuid = {event.uuid: event for event in events}
+    if uuids:
+        chosen = [by_uuid[uuid] for uuid in uuids if uuid in by_uuid]
+    else:
+        chosen = list(events[-last:][::-1]) if last else []
+    holding = _holding(events) if chosen else set()
+    return tuple(
+        Entry(event, _words(event, now.yard, by_uuid), event.uuid in holding) for event in chosen
+    )
+
+
+def _words(event: Event, yard: Yard, by_uuid: Mapping[str, Event]) -> str:
+    """Say what an entry records; an undo of an undo puts something back."""
+    target = by_uuid.get(event.cancels)
+    if event.kind == UNDO and target is not None and target.kind == UNDO:
+        first = by_uuid.get(target.cancels)
+        return f"Put back: {_words(first, yard, by_uuid) if first else 'an earlier entry'}"
+    return describe(event, yard.units, target)
+
+
+def feed_bytes(folder: Path) -> bytes:
+    """Return the calendar as last published, an empty one when there is none yet."""
+    with Diary(folder / "diary.db") as diary:
+        text = diary.latest_document(CALENDAR)
+    if text is None:
+        return calendar_bytes(yard_calendar(read_yard(folder)))
+    return calendar_bytes(CalendarState.from_json(text))
+
+
+def next_soaks(plan: Mapping[str, Any], today: date) -> dict[str, date]:
+    """Return the next soak of each stack in a plan, today's included."""
+    found: dict[str, date] = {}
+    for soak in plan["soaks"]:
+        on = date.fromisoformat(soak["soak_on"])
+        if on >= today and on < found.get(soak["stack"], date.max):
+            found[soak["stack"]] = on
+    return found
+
+
+def plan_changes(
+    before: Mapping[str, Any], after: Mapping[str, Any], today: date
+) -> list[dict[str, Any]]:
+    """Return how the next soak of each stack differs between two plans, in order of day.
+
+    Returns
+    -------
+    list of dict
+        `stack`, `before` and `after`: the days in ISO, None where there is no soak.
+    """
+    old, new = next_soaks(before, today), next_soaks(after, today)
+    changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
+    changed.sort(key=lambda stack: (new.get(stack, date.max), stack))
+    return [
+        {"stack": stack, "before": _iso(old.get(stack)), "after": _iso(new.get(stack))}
+        for stack in changed
+    ]
+
+
+def with_uuid(entry: Event, uuid: str) -> Event:
+    """Return an entry that will be written once only, however often it is handed in."""
+    return replace(entry, uuid=uuid)
+
+
+def system_clock(day: date | None = None) -> Clock:
+    """Return the machine's clock, with a day to be taken for today if one is given."""
+    return Clock(lambda: datetime.now(UTC), day)
+
+
+def _iso(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
