@@ -10,7 +10,7 @@ import numpy.typing as npt
 from fruitcast.schedule.objective import change_cost, end_value, path_cost
 from fruitcast.schedule.paths import NO_SOAK
 from fruitcast.schedule.problem import BoolArray, FloatArray, Path, Problem, StackProblem
-from fruitcast.schedule.row_costs import Single, score_rows
+from fruitcast.schedule.row_costs import RowOrder, Single, score_rows
 from fruitcast.schedule.supply import CheckDays
 
 if TYPE_CHECKING:
@@ -55,15 +55,15 @@ class TableOptions:
         days = [*problem.soak_days.tolist(), None]
         change = np.array([change_cost(stack, problem, day) for day in days])
         end = np.array([end_value(stack, problem, day) for day in days])
-        costs: FloatArray = score_rows(
-            problem,
+        costs = score_rows(
+            problem.prices,
+            problem.promise,
             checks,
             table.path_kg,
             Single(stack.scale),
             base,
-            paths.first,
-            paths.parent,
-            table.rows_by_sale,
+            table.first_row,
+            table.order,
         )
         costs += problem.prices.soak * stack.logs * paths.soaks
         costs += change[paths.first] - end[paths.last]
@@ -142,17 +142,15 @@ class ArcOptions:
         base: npt.NDArray[np.float32],
         base_row: npt.NDArray[np.int64],
     ) -> FloatArray:
-        rows = np.arange(inner.shape[1])
-        every_row = np.full(len(self._checks.sale_day), len(rows))
         return score_rows(
-            self._problem,
+            self._problem.prices,
+            self._problem.promise,
             self._checks,
             inner,
             Single(self._stack.scale),
             base,
-            base_row,
-            rows,
-            every_row,
+            np.where(base_row < 0, base.shape[1] - 1, base_row),
+            RowOrder.all_alive(inner.shape[1], len(self._checks.sale_day)),
         )
 
     def _find(self, fits: BoolArray) -> list[Path]:

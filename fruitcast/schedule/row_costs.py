@@ -2,42 +2,90 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.schedule.problem import FloatArray, IntArray, Problem
+from fruitcast.schedule.problem import FloatArray, IntArray, Prices
 from fruitcast.schedule.supply import CheckDays, tail_mean
 
 Single = np.float32
 """Alternatives are scored in single precision; a chosen plan is re-evaluated in double."""
 
 
+@dataclass(frozen=True)
+class RowOrder:
+    """In which order rows come alive: until then a row's past is its parent's.
+
+    Attributes
+    ----------
+    count : (sale,) int array
+        Rows that can differ from their parent at each sale, never falling.
+    heir : (row,) int array
+        For each row the row whose ledger it takes over when it comes alive.
+    """
+
+    count: IntArray
+    heir: IntArray
+
+    @classmethod
+    def of(cls, count: IntArray, parent: IntArray) -> RowOrder:
+        """Return the order for rows that stand behind their parents."""
+        alive_before = np.zeros(len(parent), dtype=np.int64)
+        steps = [*sorted({int(c) for c in count}), len(parent)]
+        for before, after in zip([0, *steps[:-1]], steps, strict=True):
+            alive_before[before:after] = before
+        heir = parent.copy()
+        for row in range(len(parent)):
+            # Parents stand in front; one that came alive together with the row hands on its own.
+            if heir[row] >= alive_before[row]:
+                heir[row] = heir[heir[row]] if row else 0
+        return cls(np.asarray(count, dtype=np.int64), heir)
+
+    @classmethod
+    def all_alive(cls, rows: int, sales: int) -> RowOrder:
+        """Return the order of rows that have nothing in common."""
+        return cls(np.full(sales, rows), np.arange(rows))
+
+
 def score_rows(
-    problem: Problem,
+    prices: Prices,
+    promise: float,
     checks: CheckDays,
     inner: npt.NDArray[np.float32],
     scale: np.float32,
     base: npt.NDArray[np.float32],
     base_row: IntArray,
-    parent: IntArray,
-    rows_by_sale: IntArray,
+    order: RowOrder,
 ) -> FloatArray:
     """Return the mean cost of sales of many rows, each an alternative for one stack.
 
-    Row r has picked ``base[:, base_row[r]] + scale * inner[:, r]``; -1 is the last row of
-    `base`. Rows past ``rows_by_sale[s]`` do not yet differ from their parent at sale s, so
-    they inherit the parent's ledger when their turn comes.
+    Row r has picked ``base[:, base_row[r]] + scale * inner[:, r]``.
 
     Parameters
     ----------
+    prices : Prices
+        Prices of expiry and certainty.
+    promise : float
+        Chance asked of a promise. [0..1]
+    checks : CheckDays
+        The check days and sales.
     inner : (check, row, member) float array
         [kg per unit of scale]
+    scale : float
+        What `inner` is multiplied by.
     base : (check, base row, member) float array
         [kg]
-    base_row, parent : (row,) int array
-        Row of `base`, and the row whose past is the same.
-    rows_by_sale : (sale,) int array
-        Rows to compute at each sale, never falling.
+    base_row : (row,) int array
+        Row of `base`.
+    order : RowOrder
+        When each row comes alive.
+
+    Returns
+    -------
+    (row,) float array
+        [kg]
     """
     rows, members = inner.shape[1], inner.shape[2]
     gone = np.zeros((rows, members), dtype=Single)
@@ -45,50 +93,40 @@ def score_rows(
     picked = np.empty((rows, members), dtype=Single)
     work = np.empty((rows, members), dtype=Single)
     mean = np.full(members, 1.0 / members, dtype=Single)
-    risk = problem.prices.certainty
+    heir = order.heir
     live = 0
 
     def total_at(check: int, count: int) -> npt.NDArray[np.float32]:
         total = np.multiply(inner[check, :count], scale, out=picked[:count])
-        total += np.take(base[check], base_row[:count], axis=0, out=work[:count])
+        # 'clip' spares numpy a copy of the result; the rows are all in range.
+        total += base[check].take(base_row[:count], axis=0, out=work[:count], mode="clip")
         return total
 
-    for sale in range(len(checks.sale_day)):
-        count = int(rows_by_sale[sale])
+    for sale, target in enumerate(checks.target.tolist()):
+        count = int(order.count[sale])
         if count > live:
             if live:
-                _inherit(gone, cost, parent, live, count)
+                gone[live:count] = gone[heir[live:count]]
+                cost[live:count] = cost[heir[live:count]]
             live = count
         now = gone[:count]
         lost = total_at(int(checks.stale[sale]), count)
         lost -= now
         np.maximum(lost, 0, out=lost)
         now += lost
-        cost[:count] += problem.prices.expired * (lost @ mean)
+        cost[:count] += prices.expired * (lost @ mean)
         sold = total_at(int(checks.reach[sale]), count)
         sold -= now
-        np.clip(sold, 0, Single(checks.target[sale]), out=sold)
+        np.minimum(sold, Single(target), out=sold)
         now += sold
-        if risk > 0:
-            short = Single(checks.target[sale]) - sold
-            cost[:count] += risk * tail_mean(short, 1 - problem.promise)
-        cost[:count] += checks.weight[sale] * (checks.target[sale] - sold @ mean)
+        if prices.certainty > 0:
+            cost[:count] += prices.certainty * tail_mean(Single(target) - sold, 1 - promise)
+        cost[:count] += checks.weight[sale] * (target - sold @ mean)
     if live < rows:
-        _inherit(gone, cost, parent, live, rows)
+        gone[live:] = gone[heir[live:]]
+        cost[live:] = cost[heir[live:]]
     lost = total_at(checks.final, rows)
     lost -= gone
     np.maximum(lost, 0, out=lost)
-    cost += problem.prices.expired * (lost @ mean)
+    cost += prices.expired * (lost @ mean)
     return cost
-
-
-def _inherit(
-    gone: npt.NDArray[np.float32], cost: FloatArray, parent: IntArray, live: int, count: int
-) -> None:
-    # Parents stand before their rows, but may be as new as they are.
-    source = parent[live:count].copy()
-    while (source >= live).any():
-        late = source >= live
-        source[late] = parent[source[late]]
-    gone[live:count] = gone[source]
-    cost[live:count] = cost[source]

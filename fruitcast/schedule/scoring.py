@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.schedule.options import ArcOptions, Options, TableOptions
-from fruitcast.schedule.paths import PathTable, enumerate_paths
+from fruitcast.schedule.paths import NO_SOAK, PathTable, enumerate_paths
 from fruitcast.schedule.problem import BoolArray, Crops, FloatArray, IntArray, Path, Problem
-from fruitcast.schedule.row_costs import Single
+from fruitcast.schedule.row_costs import RowOrder, Single
 from fruitcast.schedule.supply import CheckDays, check_days, picked_between_checks
 
 PATHS_WORTH_A_TABLE = 5000
@@ -40,8 +40,10 @@ class TypeTable:
         Picked total of each path after its first soak, per unit of scale. [kg]
     row_of : dict of Path to int
         Row of each path.
-    rows_by_sale : (sale,) int array
-        How many rows can differ from their parent at each sale.
+    first_row : (row,) int array
+        Row of `Scorer.own` at which each path starts: its first soak, or the last for none.
+    order : RowOrder
+        When each path comes alive.
     """
 
     arc_of: dict[tuple[int, int], int]
@@ -50,7 +52,8 @@ class TypeTable:
     paths: PathTable | None
     path_kg: npt.NDArray[np.float32]
     row_of: dict[Path, int]
-    rows_by_sale: IntArray
+    first_row: IntArray
+    order: RowOrder
 
     def after_first(self, path: Path) -> npt.NDArray[np.float32]:
         """Return the picked total of a path after its first soak: (check, member). [kg]"""
@@ -86,7 +89,8 @@ class Scorer:
         paths = enumerate_paths(arcs, days, PATHS_WORTH_A_TABLE)
         if paths is None:
             none = np.zeros((len(checks.days), 0, members), dtype=Single)
-            return TypeTable(arc_of, arc_kg, end_kg, None, none, {}, np.zeros(0, dtype=np.int64))
+            order = RowOrder.all_alive(0, 0)
+            return TypeTable(arc_of, arc_kg, end_kg, None, none, {}, np.zeros(0, np.int64), order)
         path_kg = np.zeros((len(checks.days), len(paths), members), dtype=Single)
         for depth in range(2, int(paths.soaks.max(initial=0)) + 1):
             rows = np.flatnonzero(paths.soaks == depth)
@@ -96,7 +100,9 @@ class Scorer:
         last_soak_day = problem.soak_days[paths.last[1:]]
         rows_by_sale = 1 + np.searchsorted(last_soak_day, checks.sale_day - 1, side="left")
         row_of = {paths.path(row): row for row in range(len(paths))}
-        return TypeTable(arc_of, arc_kg[:, :0], end_kg, paths, path_kg, row_of, rows_by_sale)
+        order = RowOrder.of(rows_by_sale, paths.parent)
+        first = np.where(paths.first == NO_SOAK, days, paths.first)
+        return TypeTable(arc_of, arc_kg[:, :0], end_kg, paths, path_kg, row_of, first, order)
 
     def own(self, stack_index: int) -> npt.NDArray[np.float32]:
         """Return a stack's picked totals up to its first soak: (check, soak day + 1, member).

@@ -25,6 +25,9 @@ from fruitcast.schedule.standing import Standing
 REAL_GAIN = 1e-4
 """Least gain that counts as one, above the noise of single precision. [kg]"""
 
+BEST_SHARE = 0.6
+"""Chance that a stack goes back on its very best path, and so on down the ranks."""
+
 TELL_EVERY = 20
 """Rounds between two words of progress."""
 
@@ -44,6 +47,8 @@ class SearchParams:
     heat : float
         Worsening that is accepted half-heartedly in the first round, as a share of the
         demand; falls to nothing by the last. [unitless]
+    blur : int
+        From how many of its best paths a stack that was taken out gets one, mostly the best.
     pairs : int
         Most pairs tried at the end.
     pair_width : int
@@ -54,6 +59,7 @@ class SearchParams:
     rounds: int = 200
     together: int = 3
     heat: float = 0.0005
+    blur: int = 4
     pairs: int = 10
     pair_width: int = 6
 
@@ -61,10 +67,11 @@ class SearchParams:
     def for_size(cls, stacks: int) -> SearchParams:
         """Return parameters that keep the time about linear in the number of stacks."""
         if stacks <= 8:
-            return cls(rounds=120, pairs=56, pair_width=12, heat=0.01)
+            return cls(rounds=200, heat=0.02, blur=8, pairs=56, pair_width=12)
         if stacks <= 60:
             return cls()
-        return cls(sweeps=4, rounds=0, pairs=0)
+        # Many stacks leave each other room: a handful out of hundreds gains little more.
+        return cls(sweeps=4, rounds=max(0, 300 - stacks), pairs=0)
 
 
 class Search:
@@ -125,11 +132,13 @@ class Search:
         self._assign_all(changed, [best[s] for s in changed])
 
     def _put_back(self, out: list[int]) -> None:
-        """Take stacks out, put each back on its best path, then let each move once more."""
+        """Take stacks out, put each back on one of its best paths, then let each move once."""
         for stack in out:
             self._standing.take_out(stack)
         for stack in out:
-            self._standing.put(stack, self._options(stack).best())
+            ranked = self._options(stack).ranked(self.params.blur)
+            place = min(int(self._random.geometric(BEST_SHARE)), len(ranked)) - 1
+            self._standing.put(stack, ranked[place])
         for stack in out:
             self._improve(stack)
 
