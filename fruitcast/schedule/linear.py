@@ -51,6 +51,11 @@ class LinearProgram:
         self.column_count = 0
         self.row_count = 0
 
+    @property
+    def cost(self) -> FloatArray:
+        """Cost of each column."""
+        return np.concatenate(self._cost)
+
     def columns(
         self,
         count: int,
