@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -293,6 +294,12 @@ def feed_bytes(folder: Path) -> bytes:
         text = diary.latest_document(CALENDAR)
     if text is None:
         return calendar_bytes(yard_calendar(read_yard(folder)))
+    return _calendar_of(text)
+
+
+@lru_cache(maxsize=2)
+def _calendar_of(text: str) -> bytes:
+    """Return a stored calendar as bytes; subscribers ask for the same one again and again."""
     return calendar_bytes(CalendarState.from_json(text))
 
 

@@ -1,0 +1,193 @@
+"""Who may come in: the passphrase, the feed's address and the key of the cookies.
+
+They are kept in the yard's folder in a file that only its owner may read. The passphrase itself
+is not in it, only what scrypt (RFC 7914) makes of it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import secrets
+import tempfile
+import threading
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+
+from fruitcast.errors import InputError, OutputError
+
+FILE = ".serve.json"
+"""Name of the file in the yard's folder."""
+
+FEWEST_CHARACTERS = 10
+"""Shortest passphrase taken. Judgement: with few tries a minute enough against guessing."""
+MOST_CHARACTERS = 200
+
+_N, _R, _P = 2**15, 8, 1
+_MEMORY = 2**26  # scrypt needs 128 * N * R bytes, 32 MiB
+
+
+@dataclass(frozen=True)
+class Access:
+    """What the file says.
+
+    Attributes
+    ----------
+    key : str
+        Signs the cookies.
+    era : str
+        Sign-ins of another era no longer count; a new passphrase begins a new one.
+    feed : str
+        The secret part of the feed's address; empty when there is no feed.
+    salt, digest : str
+        Of the passphrase; empty when there is none.
+    """
+
+    key: str
+    era: str
+    feed: str = ""
+    salt: str = ""
+    digest: str = ""
+
+    @property
+    def has_passphrase(self) -> bool:
+        """Whether a passphrase is set."""
+        return bool(self.digest)
+
+    def admits(self, passphrase: str) -> bool:
+        """Return whether a passphrase is the right one. Slow on purpose."""
+        if not self.has_passphrase or len(passphrase) > MOST_CHARACTERS:
+            return False
+        return secrets.compare_digest(_digest(passphrase, self.salt), self.digest)
+
+    def is_feed(self, token: str) -> bool:
+        """Return whether a token is the feed's."""
+        given, ours = token.encode(errors="replace"), self.feed.encode()
+        return bool(self.feed) and secrets.compare_digest(given, ours)
+
+
+class AccessFile:
+    """The file of one yard. What another process writes into it counts at once.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / FILE
+        self._lock = threading.Lock()
+        self._known: tuple[tuple[int, int, int], Access] | None = None
+
+    def read(self) -> Access:
+        """Return what the file says; it is begun when there is none.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read, or is not such a file.
+        OutputError
+            If it cannot be begun.
+        """
+        with self._lock:
+            try:
+                status = self.path.stat()
+            except FileNotFoundError:
+                return self._write(Access(_secret(), _secret(), feed=_secret()))
+            mark = (status.st_mtime_ns, status.st_size, status.st_ino)
+            if self._known is None or self._known[0] != mark:
+                if os.name == "posix" and status.st_mode & 0o077:
+                    self.path.chmod(0o600)
+                self._known = (mark, self._parse())
+            return self._known[1]
+
+    def set_passphrase(self, passphrase: str) -> None:
+        """Set the passphrase; everybody must sign in again.
+
+        Raises
+        ------
+        InputError
+            If it is too short or too long.
+        """
+        if not FEWEST_CHARACTERS <= len(passphrase) <= MOST_CHARACTERS:
+            raise InputError(
+                f"The passphrase has {len(passphrase)} characters; {FEWEST_CHARACTERS} to "
+                f"{MOST_CHARACTERS} are taken. Four or five words of your own choice are good."
+            )
+        access, salt = self.read(), secrets.token_hex(16)
+        with self._lock:
+            self._write(replace(access, era=_secret(), salt=salt, digest=_digest(passphrase, salt)))
+
+    def sign_everybody_out(self) -> None:
+        """Let no sign-in count any more."""
+        access = self.read()
+        with self._lock:
+            self._write(replace(access, era=_secret()))
+
+    def new_feed(self) -> None:
+        """Give the feed another address; the old one leads nowhere."""
+        access = self.read()
+        with self._lock:
+            self._write(replace(access, feed=_secret()))
+
+    def stop_feed(self) -> None:
+        """Take the feed's address away."""
+        access = self.read()
+        with self._lock:
+            self._write(replace(access, feed=""))
+
+    def _parse(self) -> Access:
+        try:
+            document = json.loads(self.path.read_text(encoding="utf-8"))
+            access = Access(**document)
+            if not all(isinstance(value, str) for value in document.values()):
+                raise TypeError("a value is no text")
+            if len(access.key) < 32 or len(access.era) < 32:
+                raise ValueError("the key is too short")
+        except (OSError, ValueError, TypeError) as error:
+            raise InputError(
+                f"{self.path}: cannot be read ({error}). Remove it and set the passphrase again "
+                "with 'fruitcast serve --set-passphrase'; the feed then has a new address."
+            ) from error
+        return access
+
+    def _write(self, access: Access) -> Access:
+        """Put a whole new file in place that only its owner may read, at no time anybody else."""
+        temporary: Path | None = None
+        try:
+            handle, name = tempfile.mkstemp(dir=self.path.parent, prefix=f"{FILE}.")
+            temporary = Path(name)
+            with os.fdopen(handle, "w", encoding="utf-8") as stream:
+                json.dump(asdict(access), stream, indent=1)
+                stream.flush()
+                os.fsync(stream.fileno())
+            temporary.replace(self.path)
+        except OSError as error:
+            if temporary is not None:
+                with contextlib.suppress(OSError):
+                    temporary.unlink()
+            raise OutputError(
+                f"{self.path}: cannot be written ({error.strerror or error}). Check the folder "
+                "and its permissions; nothing was changed."
+            ) from error
+        self._known = None
+        return access
+
+
+def _digest(passphrase: str, salt: str) -> str:
+    return hashlib.scrypt(
+        passphrase.encode(errors="replace"),
+        salt=bytes.fromhex(salt),
+        n=_N,
+        r=_R,
+        p=_P,
+        maxmem=_MEMORY,
+        dklen=32,
+    ).hex()
+
+
+def _secret() -> str:
+    return secrets.token_urlsafe(32)

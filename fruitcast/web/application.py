@@ -1,0 +1,134 @@
+"""The application: pages, forms and feed behind one guard, and one place for all errors."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import time
+from collections.abc import Callable, Collection
+from datetime import date
+from pathlib import Path
+
+from flask import Flask, Response, render_template, request, send_from_directory, session
+from werkzeug.exceptions import HTTPException
+
+from fruitcast.app.serving import Clock
+from fruitcast.errors import FaultsError, FruitcastError
+from fruitcast.publish.words import clean_line, day_words
+from fruitcast.web.access import AccessFile
+from fruitcast.web.attempts import Attempts
+from fruitcast.web.context import Context
+from fruitcast.web.feed import add_feed
+from fruitcast.web.guard import LOOPBACK_NAMES, guard
+from fruitcast.web.pages import add_pages
+from fruitcast.web.planner import Planner
+from fruitcast.web.records import add_records
+from fruitcast.web.sharing import add_sharing
+
+_LOG = logging.getLogger("fruitcast.web")
+
+
+def create_app(
+    folder: Path,
+    clock: Clock,
+    *,
+    planner: Planner | None = None,
+    names: Collection[str] = (),
+    ask_always: bool = False,
+    seconds: Callable[[], float] = time.monotonic,
+) -> Flask:
+    """Return the application of one yard.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    clock : Clock
+        What time it is.
+    planner : Planner or None
+        Makes new plans; None when nobody does.
+    names : collection of str
+        Names by which the server may be called besides 'localhost' and addresses in numbers.
+    ask_always : bool
+        Whether to ask for the passphrase even when none is set, so that nobody gets in.
+    seconds : callable
+        Returns seconds that never go back, for the waits between wrong passphrases. [s]
+    """
+    app = Flask("fruitcast.web")
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.filters["line"] = clean_line
+    app.jinja_env.filters["day"] = _day_filter
+    context = Context(folder, clock, AccessFile(folder), planner)
+    guard(app, context.access, names={*LOOPBACK_NAMES, *names}, ask_always=ask_always)
+    add_pages(app, context)
+    add_records(app, context)
+    add_sharing(app, context, Attempts(seconds))
+    add_feed(app, folder, context.access, clock.now)
+    _add_icon(app)
+    _add_errors(app)
+    version = _version(Path(app.static_folder or ""))
+
+    @app.context_processor
+    def common() -> dict[str, object]:
+        return {
+            "progress": context.progress(),
+            "signed_in": "era" in session,
+            "version": version,
+            "here": request.endpoint,
+        }
+
+    return app
+
+
+def _day_filter(value: date | str) -> str:
+    return day_words(value if isinstance(value, date) else date.fromisoformat(value))
+
+
+def _version(static: Path) -> str:
+    """Return what changes with the style and the script, so that browsers may keep them."""
+    digest = hashlib.sha256()
+    for file in sorted(static.iterdir()):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def _add_icon(app: Flask) -> None:
+    @app.get("/favicon.ico")
+    def icon() -> Response:
+        return send_from_directory(str(app.static_folder), "icon.svg")
+
+
+def _add_errors(app: Flask) -> None:
+    @app.errorhandler(FruitcastError)
+    def could_not(error: FruitcastError) -> tuple[str, int]:
+        faults = error.faults if isinstance(error, FaultsError) else ()
+        page = render_template(
+            "error.html", title="This could not be done", message=str(error), faults=faults
+        )
+        return page, 503 if request.method == "GET" else 422
+
+    @app.errorhandler(HTTPException)
+    def refused(error: HTTPException) -> tuple[str, int]:
+        code = error.code or 500
+        titles = {404: "There is no such page", 413: "That is too much", 403: "Not taken"}
+        words = {
+            404: "Go back to the first page.",
+            405: "Go back to the first page.",
+            413: "The form holds more than can be taken. Write less; nothing was written.",
+        }
+        message = words.get(code) or error.description or error.name
+        page = render_template(
+            "error.html", title=titles.get(code, error.name), message=message, faults=()
+        )
+        return page, code
+
+    @app.errorhandler(Exception)
+    def our_fault(error: Exception) -> tuple[str, int]:
+        _LOG.exception("a fault of ours while answering %s", request.endpoint)
+        page = render_template(
+            "error.html",
+            title="A fault of fruitcast itself",
+            message="Nothing more was done. The server's messages say where it happened.",
+            faults=(),
+        )
+        return page, 500

@@ -1,0 +1,48 @@
+"""What all pages share: the yard's folder, the clock, the planning and who may come in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from fruitcast.app.serving import Clock, Situation, situation
+from fruitcast.web.access import AccessFile
+from fruitcast.web.planner import Planner, Progress, quietly
+
+
+@dataclass(frozen=True)
+class Context:
+    """What a page may use.
+
+    Attributes
+    ----------
+    folder : Path
+        The yard's folder.
+    clock : Clock
+        What time it is.
+    access : AccessFile
+        Passphrase and feed.
+    planner : Planner or None
+        Makes new plans; None when nobody does.
+    """
+
+    folder: Path
+    clock: Clock
+    access: AccessFile
+    planner: Planner | None
+
+    def situation(self) -> Situation:
+        """Return the yard as it stands, and have a plan made if it needs one."""
+        now = situation(self.folder, self.clock)
+        if self.planner is not None and not now.fresh:
+            quietly(self.planner.look)
+        return now
+
+    def replan(self) -> None:
+        """Have a new plan made."""
+        if self.planner is not None:
+            quietly(self.planner.request)
+
+    def progress(self) -> Progress:
+        """Return how far the planning is."""
+        return self.planner.progress if self.planner is not None else Progress()

@@ -1,0 +1,164 @@
+"""The pages that show: today and the week, stacks, supply, diary, what it all rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+
+from flask import Flask, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fruitcast.app.serving import Clock, Situation, diary_entries
+from fruitcast.publish.words import day_words, percent_words, span_words
+from fruitcast.units import format_weight
+from fruitcast.web.context import Context
+from fruitcast.web.pictures import Sale, supply_picture
+from fruitcast.web.words import change_words, stack_rows, sure_words, week_days
+
+LAST_ENTRIES = 40
+"""Entries of the diary on its page."""
+
+MOST_MESSAGES = 20
+"""Entries whose writing one message confirms."""
+
+
+def add_pages(app: Flask, context: Context) -> None:
+    """Add the pages to an application."""
+
+    @app.get("/")
+    def today() -> str:
+        now = context.situation()
+        written = diary_entries(now, uuids=request.args.getlist("written")[:MOST_MESSAGES])
+        return render_template(
+            "today.html",
+            now=now,
+            days=week_days(now),
+            written=written,
+            changes=change_words(context.progress().changes),
+            old_plan=_old_plan(now),
+        )
+
+    @app.get("/stacks")
+    def stacks() -> str:
+        now = context.situation()
+        return render_template("stacks.html", now=now, rows=stack_rows(now))
+
+    @app.get("/supply")
+    def supply() -> str:
+        now = context.situation()
+        return render_template(
+            "supply.html",
+            now=now,
+            outlets=_outlets(now),
+            sure=sure_words(now.plan, now.yard.units) if now.plan else [],
+        )
+
+    @app.get("/diary")
+    def diary() -> str:
+        now = context.situation()
+        return render_template("diary.html", now=now, entries=diary_entries(now, LAST_ENTRIES))
+
+    @app.get("/more")
+    def more() -> str:
+        return render_template("more.html", now=context.situation())
+
+    @app.get("/about")
+    def about() -> str:
+        now = context.situation()
+        return render_template(
+            "about.html", now=now, rests_on=_rests_on(now, context.clock), old_plan=_old_plan(now)
+        )
+
+    @app.post("/plan")
+    def plan() -> Response:
+        context.replan()
+        return redirect(url_for("today"), 303)
+
+    @app.get("/status")
+    def status() -> dict[str, object]:
+        progress = context.progress()
+        return {"busy": progress.busy, "made": progress.made}
+
+
+def _old_plan(now: Situation) -> str:
+    """Return which day's plan is shown when it is not today's."""
+    if now.plan is None or now.plan["today"] == now.today.isoformat():
+        return ""
+    return day_words(date.fromisoformat(now.plan["today"]))
+
+
+def _outlets(now: Situation) -> list[dict[str, Any]]:
+    """Return each outlet with its picture and the rows of its table."""
+    if now.plan is None:
+        return []
+    units = now.yard.units
+    by_name: dict[str, list[dict[str, Any]]] = {}
+    for sale in now.plan["outlets"]:
+        by_name.setdefault(sale["outlet"], []).append(sale)
+    found = []
+    for name, entries in by_name.items():
+        sales = [_sale(entry) for entry in entries]
+        wanted, expected = sum(s.target for s in sales), sum(s.expected for s in sales)
+        title = (
+            f"{name}, {len(sales)} {'day' if len(sales) == 1 else 'days'} from "
+            f"{span_words(sales[0].on, sales[-1].on)}: {format_weight(wanted, units)} wanted, "
+            f"{format_weight(expected, units)} expected. The table below has every day."
+        )
+        found.append(
+            {
+                "name": name,
+                "picture": supply_picture(sales, title, units),
+                "rows": [_row(entry, now) for entry in entries],
+            }
+        )
+    return found
+
+
+def _sale(entry: dict[str, Any]) -> Sale:
+    numbers = (entry[key] for key in ("target_kg", "promise_kg", "delivered_kg"))
+    return Sale(date.fromisoformat(entry["on"]), *numbers)
+
+
+def _row(entry: dict[str, Any], now: Situation) -> dict[str, str]:
+    units, sale = now.yard.units, _sale(entry)
+    low, high = (
+        format_weight(entry[key], units) for key in ("available_p10_kg", "available_p90_kg")
+    )
+    return {
+        "day": day_words(sale.on),
+        "wanted": format_weight(sale.target, units),
+        "promise": format_weight(sale.promise, units),
+        "expected": format_weight(sale.expected, units),
+        "chance": percent_words(entry["chance"]),
+        "range": f"{low} to {high}",
+    }
+
+
+def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
+    """Return what the page rests on and how old it is, each with its name."""
+    zone = now.yard.site.timezone
+    rows = [("This page", f"made {clock.now().astimezone(zone):%H:%M} on {day_words(now.today)}")]
+    if now.plan is not None:
+        made = now.background.get("made_at")
+        at = f"{datetime.fromisoformat(made).astimezone(zone):%H:%M} on " if made else ""
+        rows.append(("Plan", f"made {at}{day_words(date.fromisoformat(now.plan['today']))}"))
+    weather = now.background.get("weather")
+    if weather:
+        last = date.fromisoformat(weather["to"])
+        behind = (now.today - last).days - 1
+        old = f"; {behind} days of it are missing" if behind > 0 else ""
+        rows += [
+            ("Weather from", weather["origin"]),
+            ("Weather known up to", f"{day_words(last)} {last.year}{old}"),
+        ]
+    years = now.background.get("years")
+    if years:
+        rows.append(("Weather years", f"{len(years)}, {years[0]} to {years[-1]}"))
+    entries = diary_entries(now, 1)
+    if entries:
+        event = entries[0].event
+        at = f"{event.recorded_at.astimezone(zone):%H:%M, }" if event.recorded_at else ""
+        day = event.recorded_at.astimezone(zone).date() if event.recorded_at else event.on
+        rows.append(("Last entry in the diary", f"{at}{day_words(day)} {day.year}"))
+    return rows

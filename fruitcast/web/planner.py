@@ -1,0 +1,203 @@
+"""Keeps the plan in step with the yard: asks the planning process, and knows how far it is."""
+
+from __future__ import annotations
+
+import json
+import logging
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.publication import fingerprint, fresh_plan
+from fruitcast.app.serving import Clock
+from fruitcast.errors import FruitcastError
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+
+LOOK_SECONDS = 60.0
+"""How often the yard is looked at for changes that did not come through the page. [s]"""
+
+RETRY_SECONDS = 900.0
+"""How long after a failure the same is tried again. [s]"""
+
+STATION_AGE = timedelta(hours=6)
+"""Age of a plan from which a weather station is asked again."""
+
+OUR_FAULT = "The planning met a fault of fruitcast itself; the server's messages say more"
+
+_LOG = logging.getLogger("fruitcast.web")
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far the planning is.
+
+    Attributes
+    ----------
+    busy : bool
+        Whether a plan is being made.
+    made : int
+        Number of plans made since the server began.
+    failed : str
+        Why the last one could not be made; empty when it could.
+    changes : tuple of dict
+        How the last plan differs from the one before.
+    """
+
+    busy: bool = False
+    made: int = 0
+    failed: str = ""
+    changes: tuple[dict[str, Any], ...] = ()
+
+
+class Planner:
+    """The planning of one yard.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    clock : Clock
+        What time it is.
+    offline : bool
+        Whether to use stored station weather only.
+    """
+
+    def __init__(self, folder: Path, clock: Clock, *, offline: bool = False) -> None:
+        self._folder, self._clock, self._offline = folder, clock, offline
+        self._lock = threading.RLock()
+        self._process: subprocess.Popen[str] | None = None
+        self._asked = 0
+        self._progress = Progress()
+        self._tried: tuple[str, float] = ("", 0.0)
+        self._made_at: float = 0.0
+        self._closed = threading.Event()
+
+    def start(self) -> None:
+        """Start the planning process, and look at the yard now and from time to time."""
+        with self._lock:
+            self._running()
+        threading.Thread(target=self._watch, daemon=True, name="watch").start()
+
+    def close(self) -> None:
+        """End the planning process."""
+        self._closed.set()
+        with self._lock:
+            process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.wait()
+
+    @property
+    def progress(self) -> Progress:
+        """How far the planning is."""
+        with self._lock:
+            return self._progress
+
+    def request(self) -> None:
+        """Ask for a new plan; one that is being made is given up."""
+        yard = read_yard(self._folder)
+        now = None if self._clock.day else self._clock.now().isoformat()
+        with self._lock:
+            self._asked += 1
+            line = {"id": self._asked, "today": self._clock.today(yard).isoformat(), "now": now}
+            self._tried = (self._inputs(yard), time.monotonic())
+            self._progress = Progress(True, self._progress.made, "", self._progress.changes)
+            self._send(json.dumps(line) + "\n")
+
+    def look(self) -> None:
+        """Ask for a new plan if the one there is no longer fits the yard, its diary or the day."""
+        yard = read_yard(self._folder)
+        with self._lock:
+            if self._progress.busy:
+                return
+            inputs, at = self._tried
+            again = time.monotonic() - at >= RETRY_SECONDS
+            if fresh_plan(yard, self._clock.today(yard)) is None:
+                if inputs != self._inputs(yard) or again:
+                    self.request()
+            elif self._is_old(yard) and again:
+                self.request()
+
+    def _is_old(self, yard: Yard) -> bool:
+        """Return whether a weather station may know more than when the plan was made."""
+        if yard.weather.station is None or self._clock.day is not None:
+            return False
+        return time.monotonic() - self._made_at >= STATION_AGE.total_seconds()
+
+    def _inputs(self, yard: Yard) -> str:
+        return f"{self._clock.today(yard)} {fingerprint(yard)}"
+
+    def _watch(self) -> None:
+        while True:
+            quietly(self.look)
+            if self._closed.wait(LOOK_SECONDS):
+                return
+
+    def _send(self, line: str) -> None:
+        for _ in range(2):
+            process = self._running()
+            try:
+                assert process.stdin is not None
+                process.stdin.write(line)
+                process.stdin.flush()
+            except OSError:
+                self._process = None  # it has died since: start another
+            else:
+                return
+        self._progress = Progress(False, self._progress.made, OUR_FAULT, ())
+
+    def _running(self) -> subprocess.Popen[str]:
+        if self._process is None or self._process.poll() is not None:
+            command = [sys.executable, "-m", "fruitcast.web.planning_process", str(self._folder)]
+            process = subprocess.Popen(
+                [*command, "--offline"] if self._offline else command,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+                encoding="utf-8",
+            )
+            self._process = process
+            threading.Thread(target=self._listen, args=(process,), daemon=True).start()
+        return self._process
+
+    def _listen(self, process: subprocess.Popen[str]) -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            self._hear(json.loads(line))
+        process.wait()
+        with self._lock:
+            if process is self._process and self._progress.busy and not self._closed.is_set():
+                _LOG.error("the planning process ended with code %s", process.returncode)
+                self._process = None
+                self._progress = Progress(False, self._progress.made, OUR_FAULT, ())
+
+    def _hear(self, message: dict[str, Any]) -> None:
+        with self._lock:
+            before, step = self._progress, message["step"]
+            current = message["id"] == self._asked
+            if step == "planned":
+                changes = tuple(message["changes"])
+                self._progress = Progress(before.busy, before.made + 1, "", changes)
+                self._made_at = time.monotonic()
+            elif step == "done" and current:
+                self._progress = Progress(False, before.made, "", before.changes)
+            elif step == "failed" and current:
+                words = message["message"] or OUR_FAULT
+                self._progress = Progress(False, before.made, words, ())
+
+
+def quietly(do: Callable[[], None]) -> None:
+    """Do something that may fail for a reason which the pages will show as well."""
+    try:
+        do()
+    except FruitcastError as error:
+        _LOG.warning("%s", error)
+    except Exception:
+        _LOG.exception("a fault of ours while looking after the plan")

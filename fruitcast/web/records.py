@@ -1,0 +1,179 @@
+"""Recording on the page: forms, what was understood, what is asked, undo."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+from uuid import uuid4
+
+from flask import Flask, abort, redirect, render_template, request, url_for
+from werkzeug.datastructures import MultiDict
+from werkzeug.wrappers import Response
+
+from fruitcast.app.serving import (
+    Situation,
+    Weighed,
+    cancel_entries,
+    weigh_entries,
+    weigh_words,
+    write_entries,
+)
+from fruitcast.errors import FruitcastError, InputError
+from fruitcast.publish.words import day_words
+from fruitcast.web.context import Context
+from fruitcast.web.forms import (
+    FORMS,
+    UNIT_OF_DEPTH,
+    UNITS_OF_WEIGHT,
+    WHOLE_YARD,
+    Form,
+    FormError,
+    form_uuid,
+    read_form,
+    stack_names,
+)
+from fruitcast.yard.record_phrase import HOW_TO
+from fruitcast.yard.recording import outlet_names
+
+Answer = str | tuple[str, int] | Response
+
+WRONG_INPUT = 422
+"""Status of a form that could not be taken."""
+
+
+def add_records(app: Flask, context: Context) -> None:
+    """Add the forms to an application."""
+
+    @app.get("/record")
+    def record() -> str:
+        now = context.situation()
+        in_tank = [name for name, state in now.state.stacks.items() if state.in_tank]
+        return render_template("record.html", now=now, forms=FORMS.values(), in_tank=in_tank)
+
+    @app.get("/record/<kind>")
+    def form(kind: str) -> Answer:
+        now, form = context.situation(), _form(kind)
+        given = request.args.copy()
+        if not given.get("day"):
+            given["day"] = now.today.isoformat()
+        given["uuid"] = str(uuid4())
+        if given.pop("check", None):
+            return _taken(context, now, form, given, confirmed=False, write=False)
+        return _show(now, form, given, {})
+
+    @app.post("/record/<kind>")
+    def send(kind: str) -> Answer:
+        now, form = context.situation(), _form(kind)
+        given = request.form.copy()
+        if "change" in given:
+            return _show(now, form, given, {})
+        return _taken(context, now, form, given, confirmed="yes" in given, write=True)
+
+    @app.get("/record/words")
+    def words() -> str:
+        given = request.args.get("words", "")
+        return _show_words(context.situation(), given, str(uuid4()), "")
+
+    @app.post("/record/words")
+    def send_words() -> Answer:
+        now, given = context.situation(), request.form.get("words", "")
+        uuid = request.form.get("uuid", "")
+        if "change" in request.form:
+            return _show_words(now, given, uuid, "")
+        try:
+            weighed = weigh_words(now, given)
+            entry = replace(weighed.record.event, uuid=form_uuid(uuid))
+        except FruitcastError as error:
+            return _show_words(now, given, uuid, str(error)), WRONG_INPUT
+        if weighed.doubts and "yes" not in request.form:
+            fields = MultiDict({"words": given, "uuid": uuid})
+            return _ask(now, [weighed], fields, url_for("send_words"))
+        return _written(context, write_entries(now, [entry], context.clock.now()))
+
+    @app.post("/undo")
+    def undo() -> Answer:
+        now = context.situation()
+        uuids = request.form.getlist("entry")[:50]
+        return _written(context, cancel_entries(now, uuids, context.clock.now()))
+
+
+def _form(kind: str) -> Form:
+    if kind not in FORMS:
+        abort(404)
+    return FORMS[kind]
+
+
+def _taken(
+    context: Context,
+    now: Situation,
+    form: Form,
+    given: MultiDict[str, str],
+    *,
+    confirmed: bool,
+    write: bool,
+) -> Answer:
+    """Write what a form says, or ask, or show the form again with what is wrong."""
+    try:
+        entries = read_form(form, given, given.getlist("stack"), now)
+        weighed = weigh_entries(now, entries)
+    except FormError as error:
+        return _show(now, form, given, error.faults), WRONG_INPUT
+    except InputError as error:
+        return _show(now, form, given, {"": str(error)}), WRONG_INPUT
+    doubtful = any(one.doubts for one in weighed)
+    if write and (confirmed or not doubtful):
+        return _written(context, write_entries(now, entries, context.clock.now()))
+    return _ask(now, weighed, given, url_for("send", kind=form.kind))
+
+
+def _written(context: Context, uuids: Sequence[str]) -> Response:
+    """Have the plan made anew and show the first page with what was written."""
+    context.replan()
+    return redirect(url_for("today", written=list(uuids)), 303)
+
+
+def _ask(
+    now: Situation, weighed: Sequence[Weighed], given: MultiDict[str, str], action: str
+) -> str:
+    """Show what was understood and what speaks against it, to be confirmed or changed."""
+    kept = [
+        (name, value)
+        for name, value in given.items(multi=True)
+        if name not in ("token", "yes", "change")
+    ]
+    return render_template(
+        "confirm.html",
+        now=now,
+        understood=[one.record.understood for one in weighed],
+        doubts=[doubt for one in weighed for doubt in one.doubts],
+        fields=kept,
+        action=action,
+    )
+
+
+def _show(now: Situation, form: Form, given: MultiDict[str, str], faults: dict[str, str]) -> str:
+    days = [
+        (now.today, f"Today, {day_words(now.today)}"),
+        (now.today - timedelta(days=1), f"Yesterday, {day_words(now.today - timedelta(days=1))}"),
+    ]
+    return render_template(
+        "form.html",
+        now=now,
+        form=form,
+        given=given,
+        chosen=given.getlist("stack"),
+        faults=faults,
+        stacks=stack_names(now),
+        whole_yard=WHOLE_YARD,
+        days=[(day.isoformat(), words) for day, words in days],
+        weight_units=UNITS_OF_WEIGHT[now.yard.units],
+        depth_unit=UNIT_OF_DEPTH[now.yard.units],
+        outlets=outlet_names(now.yard),
+    )
+
+
+def _show_words(now: Situation, given: str, uuid: str, fault: str) -> str:
+    return render_template(
+        "words.html", now=now, given=given, uuid=uuid, fault=fault, examples=list(HOW_TO.values())
+    )

@@ -1,0 +1,201 @@
+"""The server: where it listens, who may come in, and its run."""
+
+from __future__ import annotations
+
+import ipaddress
+import logging
+import socket
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from fruitcast.app.serving import Clock
+from fruitcast.errors import InputError, OutputError
+from fruitcast.web.access import AccessFile
+from fruitcast.web.application import create_app
+from fruitcast.web.guard import MOST_BYTES
+from fruitcast.web.planner import Planner
+from fruitcast.yard.reading import read_yard
+
+DEFAULT_PORT = 8765
+THREADS = 6
+"""Requests answered at one time."""
+
+
+@dataclass(frozen=True)
+class Listening:
+    """Where and how the server listens.
+
+    Attributes
+    ----------
+    host : str
+        Address or name of this machine to listen on.
+    port : int
+        0 takes a free one.
+    names : tuple of str
+        Names under which people reach it.
+    proxy : str
+        Address of the reverse proxy whose X-Forwarded headers count; empty when none do.
+    """
+
+    host: str = "127.0.0.1"
+    port: int = DEFAULT_PORT
+    names: tuple[str, ...] = ()
+    proxy: str = ""
+
+    @property
+    def open(self) -> bool:
+        """Whether others than this machine's users can reach it."""
+        return bool(self.proxy) or not is_loopback(self.host)
+
+
+@dataclass(frozen=True)
+class Address:
+    """Where the server can be reached.
+
+    Attributes
+    ----------
+    page, feed : str
+        Addresses of the page and the calendar feed; the feed's is empty when it is off.
+    passphrase : bool
+        Whether the page asks for a passphrase.
+    """
+
+    page: str
+    feed: str
+    passphrase: bool
+
+    def words(self) -> list[str]:
+        """Return it in words."""
+        asks = "It asks for the passphrase." if self.passphrase else "It asks for no passphrase."
+        return [
+            f"The page is at {self.page}",
+            f"{asks} Stop it with Ctrl-C.",
+            *([f"The calendar feed is at {self.feed}"] if self.feed else []),
+        ]
+
+
+def open_access(folder: Path) -> AccessFile:
+    """Return who may come in to a yard's page.
+
+    Raises
+    ------
+    InputError
+        If the folder is no yard.
+    """
+    return AccessFile(read_yard(folder).folder)
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether only this machine can reach a host's address."""
+    if host.lower().rstrip(".") in ("localhost", "localhost.localdomain"):
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def serve(
+    folder: Path,
+    clock: Clock,
+    listening: Listening,
+    *,
+    offline: bool = False,
+    ready: Callable[[Address], None] | None = None,
+) -> None:
+    """Serve one yard until the process is told to stop.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    clock : Clock
+        What time it is.
+    listening : Listening
+        Where and how.
+    offline : bool
+        Whether to plan with stored station weather only.
+    ready : callable, optional
+        Told the addresses once the server listens.
+
+    Raises
+    ------
+    InputError
+        If the yard cannot be read, or others could reach the page without a passphrase.
+    OutputError
+        If the address cannot be listened on.
+    """
+    import waitress
+    from waitress.server import BaseWSGIServer
+
+    access = open_access(folder)
+    folder, settings = access.path.parent, access.read()
+    if listening.open and not settings.has_passphrase:
+        raise InputError(
+            f"{listening.proxy or listening.host} lets others reach the page, and no passphrase "
+            "is set. Set one with 'fruitcast serve --set-passphrase', or leave --host and --proxy "
+            "out."
+        )
+    logging.basicConfig(level=logging.WARNING, format="%(message)s")
+    planner = Planner(folder, clock, offline=offline)
+    app = create_app(
+        folder,
+        clock,
+        planner=planner,
+        names={*listening.names, *_own_names(listening)},
+        ask_always=listening.open,
+    )
+    trust = {"trusted_proxy": listening.proxy} if listening.proxy else {}
+    if listening.proxy:
+        trust["trusted_proxy_headers"] = "x-forwarded-for x-forwarded-proto x-forwarded-host"
+    try:
+        server: BaseWSGIServer = waitress.create_server(
+            app,
+            host=listening.host,
+            port=listening.port,
+            threads=THREADS,
+            ident="fruitcast",
+            max_request_body_size=MOST_BYTES,
+            max_request_header_size=16 * 1024,
+            connection_limit=200,
+            channel_timeout=60,
+            clear_untrusted_proxy_headers=True,
+            **trust,
+        )
+    except (OSError, ValueError) as error:
+        raise OutputError(
+            f"{listening.host} port {listening.port}: can't be listened on ({error}). Choose "
+            "another port with --port, or an address of this machine with --host."
+        ) from error
+    planner.start()
+    try:
+        if ready is not None:
+            page = _page_address(listening, server)
+            feed = f"{page}feed/{settings.feed}.ics" if settings.feed else ""
+            ready(Address(page, feed, settings.has_passphrase))
+        server.run()
+    finally:
+        server.close()
+        planner.close()
+
+
+def _own_names(listening: Listening) -> Sequence[str]:
+    """Return the names that this machine has in its own network when it listens there."""
+    if is_loopback(listening.host) and not listening.proxy:
+        return ()
+    name = socket.gethostname().lower()
+    return (name, f"{name}.local", listening.host.lower())
+
+
+def _page_address(listening: Listening, server: object) -> str:
+    port = getattr(server, "effective_port", listening.port)
+    host = listening.host
+    if host in ("0.0.0.0", "::", ""):
+        host = socket.gethostname()
+    if listening.names:
+        host = listening.names[0]
+    if listening.proxy:
+        return f"https://{host}/"
+    host = f"[{host}]" if ":" in host else host
+    return f"http://{host}:{port}/"

@@ -1,0 +1,45 @@
+"use strict";
+// The page works without this. It only saves a wait and a double tap.
+
+(function () {
+  const planning = document.getElementById("planning");
+  if (planning) {
+    const look = async function () {
+      try {
+        const answer = await fetch("/status", { cache: "no-store", redirect: "error" });
+        if (answer.ok && !(await answer.json()).busy) {
+          location.reload();
+          return;
+        }
+      } catch {
+        // The server can't be reached just now: look again.
+      }
+      setTimeout(look, 1000);
+    };
+    setTimeout(look, 600);
+  }
+
+  document.addEventListener("submit", function (event) {
+    const form = event.target;
+    if (form.dataset.sent) {
+      event.preventDefault();
+      return;
+    }
+    form.dataset.sent = "yes";
+  });
+  window.addEventListener("pageshow", function () {
+    for (const form of document.forms) {
+      delete form.dataset.sent;
+    }
+  });
+
+  const other = document.getElementById("other_day");
+  if (other) {
+    other.addEventListener("input", function () {
+      const choice = document.getElementById("day_other");
+      if (choice && other.value) {
+        choice.checked = true;
+      }
+    });
+  }
+})();

@@ -1,0 +1,248 @@
+"""How a page says things: jobs, changes of the plan, stacks, how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+from fruitcast.app.serving import Situation
+from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.words import clean_line, day_words, percent_words, time_words
+from fruitcast.units import Units, format_weight
+from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
+
+MOST_CHANGES = 8
+"""Changes of the plan that are listed one by one."""
+
+
+@dataclass(frozen=True)
+class Action:
+    """A button of a job: where it leads and what it says."""
+
+    href: str
+    label: str
+    main: bool = True
+
+
+@dataclass(frozen=True)
+class Job:
+    """One job as a page shows it.
+
+    Attributes
+    ----------
+    title : str
+        What to do.
+    when : str
+        Time of day, span of days or how long it is due; empty when there is nothing to say.
+    reasons : tuple of str
+        Why.
+    done : bool
+        Whether it is done.
+    actions : tuple of Action
+        How to record it.
+    """
+
+    title: str
+    when: str
+    reasons: tuple[str, ...]
+    done: bool
+    actions: tuple[Action, ...] = ()
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day of the week: its name, jobs and sales."""
+
+    title: str
+    jobs: tuple[Job, ...]
+    sales: tuple[str, ...]
+
+
+def week_days(now: Situation) -> list[Day]:
+    """Return what is overdue, today and the six days that follow."""
+    jobs = now.week()
+    if jobs is None or now.plan is None:
+        return []
+    found = []
+    if jobs.overdue:
+        found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
+    for day, listed in jobs.days:
+        sales = [sale for sale in now.plan["outlets"] if sale["on"] == day.isoformat()]
+        found.append(
+            Day(
+                _day_title(day, now.today),
+                tuple(_job(now, job, day) for job in listed),
+                tuple(sale_words(sale, now.yard.units) for sale in sales),
+            )
+        )
+    return found
+
+
+def _day_title(day: date, today: date) -> str:
+    near = {today: "Today, ", today + timedelta(days=1): "Tomorrow, "}
+    return f"{near.get(day, '')}{day_words(day)}"
+
+
+def _job(now: Situation, job: Reminder, day: date) -> Job:
+    parts = []
+    if isinstance(job.start, datetime) and job.first_day == day:
+        parts.append(f"at {time_words(job.start)}")
+    if job.kind == "pull" and not job.done and job.last_day < day:
+        parts.append(f"due since {day_words(job.first_day)}")
+    elif job.last_day > day:
+        parts.append(f"until {day_words(job.last_day)}")
+    actions = () if job.done or day > now.today else tuple(_actions(now, job))
+    return Job(job.summary, ", ".join(parts), job.reasons, job.done, actions)
+
+
+def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
+    stack = {"stack": job.stack}
+    if job.kind == "soak":
+        entry = _planned_soak(now, job)
+        yield Action(
+            form_link(SOAK, check="1", **stack, logs=entry.get("logs"), hours=entry.get("hours")),
+            "Soaked as planned",
+        )
+        yield Action(form_link(SOAK, **stack), "Soaked otherwise", main=False)
+    elif job.kind == "pull":
+        yield Action(form_link(PULL, check="1", **stack), "Pulled as planned")
+        yield Action(form_link(PULL, **stack), "Pulled on another day", main=False)
+    elif job.kind == "pick":
+        yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
+        yield Action(form_link(PINS, check="1", **stack), "Pins seen", main=False)
+    elif job.kind == "pins":
+        yield Action(form_link(PINS, check="1", **stack), "Pins seen")
+        yield Action(form_link(FRUITING, check="1", **stack), "Seen fruiting", main=False)
+    elif job.kind == "water":
+        yield Action(
+            form_link(WATER, check="1", stack=_thirsty(now, job.first_day)), "Watered as advised"
+        )
+        yield Action(form_link(WATER), "Watered otherwise", main=False)
+    elif job.kind == "ready":
+        words = f"inspect {job.stack} spawn run done"
+        yield Action(f"/record/words?{urlencode({'words': words})}", "Spawn run done", main=False)
+
+
+def _planned_soak(now: Situation, job: Reminder) -> Mapping[str, Any]:
+    for soak in now.plan["soaks"] if now.plan else ():
+        if soak["stack"] == job.stack and soak["soak_on"] == job.first_day.isoformat():
+            return {"logs": soak["logs"], "hours": f"{soak['hours']:g}"}
+    return {}
+
+
+def _thirsty(now: Situation, day: date) -> list[str]:
+    entries = now.plan["water"] if now.plan else ()
+    return [entry["stack"] for entry in entries if entry["on"] == day.isoformat()]
+
+
+def form_link(kind: str, **fields: Any) -> str:
+    """Return the address of a record's form with some fields filled in."""
+    given = {name: value for name, value in fields.items() if value not in (None, "", [])}
+    query = urlencode(given, doseq=True)
+    return f"/record/{kind}?{query}" if query else f"/record/{kind}"
+
+
+def sale_words(sale: Mapping[str, Any], units: Units) -> str:
+    """Return what can be promised to one outlet on one day."""
+    return (
+        f"{sale['outlet']}: promise {format_weight(sale['promise_kg'], units)} of "
+        f"{format_weight(sale['target_kg'], units)} wanted; chance of all of it "
+        f"{percent_words(sale['chance'])}"
+    )
+
+
+def change_words(changes: Iterable[Mapping[str, Any]]) -> list[str]:
+    """Return how a new plan differs from the one before, one sentence a stack."""
+    lines = []
+    for change in changes:
+        stack = clean_line(change["stack"])
+        before, after = (
+            day_words(date.fromisoformat(change[key])) if change[key] else None
+            for key in ("before", "after")
+        )
+        if before is None:
+            lines.append(f"{stack}: next soak {after}, none was planned")
+        elif after is None:
+            lines.append(f"{stack}: no soak planned any more, it was {before}")
+        else:
+            lines.append(f"{stack}: next soak {after}, it was {before}")
+    if len(lines) > MOST_CHANGES:
+        rest = len(lines) - MOST_CHANGES
+        lines[MOST_CHANGES:] = [f"and {rest} more {'stack' if rest == 1 else 'stacks'}"]
+    return lines
+
+
+def stack_rows(now: Situation) -> list[dict[str, str]]:
+    """Return each stack with its state and its next date, as far as they are known."""
+    known = {row["stack"]: row for row in now.background.get("stacks", ())}
+    rows_of = {stack.name: stack for stack in now.yard.stacks}
+    found = []
+    for name, state in now.state.stacks.items():
+        row = known.get(name, {})
+        stack = rows_of[now.state.lot_of[name]]
+        wet = row.get("moisture_wet")
+        found.append(
+            {
+                "name": name,
+                "logs": f"{state.logs} {'log' if state.logs == 1 else 'logs'} of {stack.tree}",
+                "kind": stack.strain_class,
+                "state": "in the tank" if state.in_tank else row.get("state", "not planned yet"),
+                "next": _next_date(row, now.today),
+                "wet": "" if wet is None else f"about {percent_words(wet)} wet",
+                "natural": _natural_words(row),
+            }
+        )
+    return found
+
+
+def _next_date(row: Mapping[str, Any], today: date) -> str:
+    for key, words in (
+        ("next_soak_on", "soak"),
+        ("soakable_from", "may be soaked from"),
+    ):
+        if row.get(key):
+            day = date.fromisoformat(row[key])
+            if key == "soakable_from" and day <= today:
+                return "ready; no soak planned"
+            return f"{words} {day_words(day)}"
+    ready = (row.get("ready") or {}).get("middle")
+    if ready and date.fromisoformat(ready) >= today:
+        return f"spawn run done about {day_words(date.fromisoformat(ready))}"
+    return "no date yet"
+
+
+def _natural_words(row: Mapping[str, Any]) -> str:
+    chance, on = row.get("natural_chance"), row.get("natural_pick_on")
+    if not chance or not on:
+        return ""
+    day = day_words(date.fromisoformat(on))
+    return f"may fruit by itself about {day}: {percent_words(chance)}"
+
+
+def sure_words(plan: Mapping[str, Any], units: Units) -> list[str]:
+    """Return how sure the season's supply is, in sentences."""
+    lines = []
+    sales = plan["outlets"]
+    wanted = sum(sale["target_kg"] for sale in sales)
+    if wanted:
+        expected = sum(sale["delivered_kg"] for sale in sales)
+        lines.append(
+            f"The outlets want {format_weight(wanted, units)} in all; "
+            f"{format_weight(expected, units)} ({percent_words(expected / wanted)}) is expected to "
+            "reach them, as a mean over the weather years."
+        )
+        full = sum(sale["promise_kg"] >= sale["target_kg"] - 0.001 for sale in sales)
+        lines.append(f"{full} of {len(sales)} days can be promised in full.")
+    lines.append(
+        f"A promise holds in {percent_words(plan.get('promise', 0.8))} of {plan['members']} "
+        "weather years. It is the model's own word: your picks show how good it is."
+    )
+    if plan["bound_kg"] is not None and plan["demand_kg"]:
+        gap = max(0.0, (plan["objective_kg"] - plan["bound_kg"]) / plan["demand_kg"])
+        lines.append(
+            f"Within the model no plan is better by more than {100 * gap:.1f}% of what is wanted."
+        )
+    return lines
