@@ -7,8 +7,8 @@ Other stacks, other members, their order, or planning a day later leave it as it
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ FloatArray = npt.NDArray[np.float64]
 
 
 def standard_normals(
-    seed: int, years: Sequence[int], name: str, days: Sequence[date]
+    seed: int, years: tuple[int, ...], name: str, first: date, rows: npt.ArrayLike
 ) -> FloatArray:
     """Return a standard normal draw for each date and weather year.
 
@@ -25,32 +25,39 @@ def standard_normals(
     ----------
     seed : int
         The plan's seed.
-    years : sequence of int
+    years : tuple of int
         The weather year of each member.
     name : str
         What the draw is for.
-    days : sequence of date
-        The dates.
+    first : date
+        Date of row 0.
+    rows : (day,) int array
+        Days after `first` for which to draw.
 
     Returns
     -------
     (day, member) float array
         [unitless]
     """
-    drawn = np.empty((len(days), len(years)))
-    calendar = sorted({day.year for day in days})
-    index = {
-        year: np.array([n for n, day in enumerate(days) if day.year == year], dtype=np.int64)
-        for year in calendar
-    }
-    of_year = {
-        year: np.array([days[n].timetuple().tm_yday for n in rows], dtype=np.int64)
-        for year, rows in index.items()
-    }
+    day = np.datetime64(first, "D") + np.asarray(rows, dtype=np.int64)
+    new_year = day.astype("datetime64[Y]")
+    of_year = (day - new_year.astype("datetime64[D]")).astype(np.int64)
+    calendar = new_year.astype(np.int64) + 1970
+    drawn = np.empty((len(day), len(years)))
+    for year in np.unique(calendar):
+        mine = calendar == year
+        drawn[mine] = _draws_of_year(seed, years, name, int(year))[of_year[mine]]
+    return drawn
+
+
+@lru_cache(maxsize=128)
+def _draws_of_year(seed: int, years: tuple[int, ...], name: str, year: int) -> FloatArray:
+    """Return the draws for all days of one calendar year; planning again asks for them again."""
+    drawn = np.empty((366, len(years)))
     for member, weather_year in enumerate(years):
-        for year in calendar:
-            key = f"{seed}|{weather_year}|{name}|{year}".encode()
-            words = np.frombuffer(hashlib.blake2b(key, digest_size=16).digest(), dtype=np.uint64)
-            generator = np.random.Generator(np.random.Philox(key=words))
-            drawn[index[year], member] = generator.standard_normal(367)[of_year[year]]
+        key = f"{seed}|{weather_year}|{name}|{year}".encode()
+        words = np.frombuffer(hashlib.blake2b(key, digest_size=16).digest(), dtype=np.uint64)
+        generator = np.random.Generator(np.random.Philox(key=words))
+        drawn[:, member] = generator.standard_normal(366)
+    drawn.flags.writeable = False
     return drawn

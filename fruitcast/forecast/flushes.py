@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -39,6 +39,11 @@ class Following:
     pick: IntArray
     past: IntArray
     kg: FloatArray
+
+    def with_course(self, course: FloatArray) -> Following:
+        """Return the same flushes with their weights times a factor by day of the trigger."""
+        at = np.minimum(self.trigger, len(course) - 1)
+        return replace(self, kg=self.kg * course[at])
 
 
 def follow(

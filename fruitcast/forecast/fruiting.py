@@ -51,16 +51,19 @@ class Kind:
         Middle of the size band. [m]
     lead_factor : float
         Learned lead time over the table's. [unitless]
+    level : float or None
+        Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
     """
 
     strain_class: str
     diameter: float
     lead_factor: float = 1.0
+    level: float | None = None
 
     @property
-    def label(self) -> str:
-        """Words that name the kind, also for its random draws."""
-        return f"{self.strain_class} {self.diameter * 100:g} cm lead {self.lead_factor:.2f}"
+    def draws(self) -> str:
+        """Name of its random draws; what was learned or weighed leaves them as they are."""
+        return f"{self.strain_class} {self.diameter * 100:g} cm"
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,8 @@ class Forced:
         Hours in water. [h]
     allowed : (soak,) bool array
         Whether class and season allow the soak.
+    need : (soak, member) float array
+        Warmth from pull to first pick. [degC day]
     pick_row : (soak, member) int array
         Row of the first pick.
     length : (soak, member) int array
@@ -89,6 +94,7 @@ class Forced:
     pull_row: IntArray
     hours: FloatArray
     allowed: BoolArray
+    need: FloatArray
     pick_row: IntArray
     length: IntArray
     bears: BoolArray
@@ -118,6 +124,107 @@ class Natural:
 
 
 @dataclass(frozen=True)
+class LogWeather:
+    """What all flushes of one kind take from the weather of every member.
+
+    Attributes
+    ----------
+    kind : Kind
+        The kind.
+    futures : Futures
+        The members' weather.
+    moisture : (day, member) float array
+        Log moisture. [kg/kg dry wood]
+    warmth, temperature, loss : (day + 1, member) float array
+        Running totals of warmth above the class's base, of the daily mean temperature, and of
+        the daily losses to heat and frost. [degC day, degC day, unitless]
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    specific_gravity : float
+        Of the wood that stands for all. [unitless]
+    """
+
+    kind: Kind
+    futures: Futures
+    moisture: FloatArray
+    warmth: FloatArray
+    temperature: FloatArray
+    loss: FloatArray
+    seed: int
+    numbers: Numbers
+    specific_gravity: float
+
+    def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
+        """Return a standard normal draw for each row and member. [unitless]"""
+        futures = self.futures
+        name = f"{self.kind.draws} {what}"
+        return standard_normals(self.seed, futures.years, name, futures.first, rows)
+
+    def scatter(self, what: str, rows: npt.ArrayLike) -> FloatArray:
+        """Return a multiplier of mean 1 for each row and member. [unitless]"""
+        number = "forced.lead_scatter" if what == "lead" else "yield.scatter"
+        return multiplier(self.normals(what, rows), self.numbers[number])
+
+    @property
+    def table_need(self) -> float:
+        """Warmth from pull to first pick, scatter left aside. [degC day]"""
+        requirement = self.numbers.of(self.kind.strain_class, "forced.requirement")
+        return requirement * self.kind.lead_factor
+
+    def usual_hours(self, rows: IntArray) -> FloatArray:
+        """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
+        ahead = np.minimum(rows + int(self.numbers["forced.season_days"]), self.futures.days)
+        mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
+        return soak_hours(np.median(mean, axis=1), self.kind.diameter, self.numbers)
+
+    def crop(
+        self, rows: IntArray, pull: IntArray, hours: FloatArray, pick: IntArray
+    ) -> tuple[IntArray, FloatArray]:
+        """Return days of picking and weight of forced flushes that are picked from some rows on.
+
+        Parameters
+        ----------
+        rows, pull : (soak,) int array
+            Row of the soak and of the morning of the pull.
+        hours : (soak,) float array
+            Hours in water. [h]
+        pick : (soak, member) int array
+            Row of the first pick.
+
+        Returns
+        -------
+        length : (soak, member) int array
+            [day]
+        kg : (soak, member) float array
+            Of a rested log. [kg/log]
+        """
+        kind, numbers = self.kind, self.numbers
+        mean = mean_between(self.temperature, pull[:, None], pick)
+        length = flush_days("forced", mean, numbers)
+        before = self.moisture[np.maximum(rows - 1, 0)]
+        soaked = before + soak_gain(
+            before,
+            hours[:, None],
+            diameter=kind.diameter,
+            specific_gravity=self.specific_gravity,
+            numbers=numbers,
+        )
+        kg = base_yield(kind.strain_class, numbers) * kind_factor("forced", numbers)
+        weight = kg * temperature_factor(kind.strain_class, mean, numbers)
+        weight *= moisture_factor(soaked, numbers) * self.scatter("yield", rows)
+        weight *= surviving_share(self.loss, pull[:, None], pick + length)
+        return length, weight
+
+    def bears(self, pull: IntArray, pick: IntArray) -> BoolArray:
+        """Return whether forced flushes come at all; parameters as in `crop`."""
+        mean = mean_between(self.temperature, pull[:, None], pick)
+        strain_class, days = self.kind.strain_class, self.futures.days
+        return bears(strain_class, pull, pick, mean, days, self.numbers)
+
+
+@dataclass(frozen=True)
 class Fruiting:
     """All that one kind of logs does in every member.
 
@@ -125,10 +232,10 @@ class Fruiting:
     ----------
     kind : Kind
         The kind.
+    weather : LogWeather
+        For flushes already under way.
     forced, natural : Forced, Natural
         Its flushes.
-    thermal : (day + 1, member) float array
-        Warmth built up, for flushes already under way. [degC day]
     forced_shape, natural_shape : (length + 1, longest) float array
         Share of a flush picked on each of its days, by its length.
     keeping : (day, member) float array
@@ -136,9 +243,9 @@ class Fruiting:
     """
 
     kind: Kind
+    weather: LogWeather
     forced: Forced
     natural: Natural
-    thermal: FloatArray
     forced_shape: FloatArray
     natural_shape: FloatArray
     keeping: FloatArray
@@ -183,8 +290,8 @@ def fruiting(
     soak_rows : (soak,) int array
         Rows on which a soak may start.
     done : sequence of (int, int)
-        Soaks already begun: row of the soak and of the pull. They stand in front of the
-        others in `Forced`.
+        Soaks whose pull is settled: row of the soak and of the pull. They stand in front of
+        the others in `Forced`.
     seed : int
         Seed of the scatter.
     numbers : Numbers
@@ -192,76 +299,44 @@ def fruiting(
     specific_gravity : float
         Of the wood that stands for all. [unitless]
     """
-    warmth = thermal_time(kind.strain_class, futures.tmean, numbers)
-    loss = cumulate(daily_loss(kind.strain_class, futures.tmin, futures.tmax, numbers))
-    temperature = cumulate(futures.tmean)
-    weather = _Weather(kind, futures, moisture, temperature, loss, numbers)
+    weather = LogWeather(
+        kind,
+        futures,
+        moisture,
+        thermal_time(kind.strain_class, futures.tmean, numbers),
+        cumulate(futures.tmean),
+        cumulate(daily_loss(kind.strain_class, futures.tmin, futures.tmax, numbers)),
+        seed,
+        numbers,
+        specific_gravity,
+    )
     return Fruiting(
         kind=kind,
-        forced=_forced(weather, warmth, soak_rows, done, seed, specific_gravity),
-        natural=_natural(weather, water, seed),
-        thermal=warmth,
+        weather=weather,
+        forced=_forced(weather, np.asarray(soak_rows, dtype=np.int64), done),
+        natural=_natural(weather, water),
         forced_shape=shape_table("forced", numbers),
         natural_shape=shape_table("natural", numbers),
         keeping=dry_cap_share(futures.rain, numbers),
     )
 
 
-@dataclass(frozen=True)
-class _Weather:
-    """What forced and natural flushes of one kind have in common."""
-
-    kind: Kind
-    futures: Futures
-    moisture: FloatArray
-    temperature: FloatArray
-    loss: FloatArray
-    numbers: Numbers
-
-    def scatter(self, what: str, rows: IntArray, seed: int) -> FloatArray:
-        """Return a multiplier of mean 1 for each row and member."""
-        dates = [self.futures.date(int(row)) for row in rows]
-        normals = standard_normals(seed, self.futures.years, f"{self.kind.label} {what}", dates)
-        number = "forced.lead_scatter" if what == "lead" else "yield.scatter"
-        return multiplier(normals, self.numbers[number])
-
-
-def _forced(
-    weather: _Weather,
-    warmth: FloatArray,
-    soak_rows: IntArray,
-    done: Sequence[tuple[int, int]],
-    seed: int,
-    gravity: float,
-) -> Forced:
-    kind, futures, numbers = weather.kind, weather.futures, weather.numbers
-    rows = np.concatenate([[row for row, _ in done], soak_rows]).astype(np.int64)
-    ahead = np.minimum(rows + int(numbers["forced.season_days"]), futures.days)
-    expected = np.median(mean_between(weather.temperature, rows[:, None], ahead[:, None]), axis=1)
-    hours = soak_hours(expected, kind.diameter, numbers)
+def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]]) -> Forced:
+    rows = np.concatenate([[row for row, _ in done], soaks]).astype(np.int64)
+    hours = weather.usual_hours(rows)
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
-    need = numbers.of(kind.strain_class, "forced.requirement") * kind.lead_factor
-    lead = weather.scatter("lead", rows, seed)
-    pick = first_pick(warmth, pull, need * lead)
-    mean = mean_between(weather.temperature, pull[:, None], pick)
-    length = flush_days("forced", mean, numbers)
-    does_bear = bears(kind.strain_class, pull, pick, mean, futures.days, numbers)
-    before = weather.moisture[np.maximum(rows - 1, 0)]
-    soaked = before + soak_gain(
-        before, hours[:, None], diameter=kind.diameter, specific_gravity=gravity, numbers=numbers
-    )
-    kg = base_yield(kind.strain_class, numbers) * temperature_factor(
-        kind.strain_class, mean, numbers
-    )
-    kg = kg * moisture_factor(soaked, numbers) * kind_factor("forced", numbers)
-    kg *= surviving_share(weather.loss, pull[:, None], pick + length)
-    kg *= weather.scatter("yield", rows, seed)
+    need = weather.table_need * weather.scatter("lead", rows)
+    pick = first_pick(weather.warmth, pull, need)
+    length, kg = weather.crop(rows, pull, hours, pick)
+    does_bear = weather.bears(pull, pick)
+    strain_class, tmean = weather.kind.strain_class, weather.futures.tmean
     return Forced(
         soak_row=rows,
         pull_row=pull,
         hours=hours,
-        allowed=season_allows(kind.strain_class, futures.tmean, pull, numbers),
+        allowed=season_allows(strain_class, tmean, pull, weather.numbers),
+        need=need,
         pick_row=pick,
         length=length,
         bears=does_bear,
@@ -269,12 +344,12 @@ def _forced(
     )
 
 
-def _natural(weather: _Weather, water: FloatArray, seed: int) -> Natural:
+def _natural(weather: LogWeather, water: FloatArray) -> Natural:
     kind, futures, numbers = weather.kind, weather.futures, weather.numbers
     trigger = trigger_days(
         kind.strain_class, futures.tmin, futures.tmean, water, weather.moisture, numbers
     )
-    pick = natural_first_pick(kind.strain_class, futures.tmean, trigger, numbers)
+    pick = natural_first_pick(kind.strain_class, futures.tmean, trigger, numbers, kind.lead_factor)
     length = np.zeros(trigger.shape, dtype=np.int64)
     kg = np.zeros(trigger.shape)
     day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
@@ -285,8 +360,7 @@ def _natural(weather: _Weather, water: FloatArray, seed: int) -> Natural:
         length[day, member] = flush_days("natural", mean, numbers)
         past = np.minimum(first + length[day, member], futures.days)
         survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
-        rows = np.arange(futures.days)
-        scatter = weather.scatter("natural", rows, seed)[day, member]
+        scatter = weather.scatter("natural", np.arange(futures.days))[day, member]
         weight = base_yield(kind.strain_class, numbers) * kind_factor("natural", numbers)
         weight = weight * temperature_factor(kind.strain_class, mean, numbers) * survives
         kg[day, member] = weight * moisture_factor(weather.moisture[day, member], numbers) * scatter

@@ -7,6 +7,7 @@ are put together from blocks of days drawn from them.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -132,7 +133,7 @@ def make_futures(
     rows = np.stack([_rows(weather, today, days_ahead, year) for year in years], axis=1)
     notes: tuple[str, ...] = ()
     if len(years) < ENOUGH_YEARS:
-        extra = _block_rows(rows, ENOUGH_YEARS - len(years), seed)
+        extra = _block_rows(rows, ENOUGH_YEARS - len(years), today, seed)
         notes = (
             f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures are "
             "put together from blocks of their days, so the ranges are less sure.",
@@ -166,10 +167,24 @@ def _known_days(weather: DailyWeather, today: date, days_ahead: int) -> int:
     return min(run, days_ahead)
 
 
-def _block_rows(rows: npt.NDArray[np.int64], count: int, seed: int) -> npt.NDArray[np.int64]:
-    """Return further members: at each block of days, the days of one year drawn at random."""
-    random = np.random.default_rng([seed, 20])
-    blocks = -(-len(rows) // BLOCK_DAYS)
-    drawn = random.integers(0, rows.shape[1], size=(blocks, count))
-    chosen = np.repeat(drawn, BLOCK_DAYS, axis=0)[: len(rows)]
+def _block_rows(
+    rows: npt.NDArray[np.int64], count: int, today: date, seed: int
+) -> npt.NDArray[np.int64]:
+    """Return further members: at each block of days, the days of one year drawn at random.
+
+    Blocks stand on the calendar, so that planning on another day draws the same years.
+    """
+    days, years = rows.shape
+    block = (today.toordinal() + np.arange(days)) // BLOCK_DAYS
+    drawn = [
+        [_uniform(f"{seed}|block|{member}|{b}") for member in range(count)]
+        for b in range(int(block[0]), int(block[-1]) + 1)
+    ]
+    chosen = (np.array(drawn) * years).astype(np.int64)[block - block[0]]
     return np.take_along_axis(rows, chosen, axis=1)
+
+
+def _uniform(key: str) -> float:
+    """Return a number from 0 to below 1 that is fixed by the key."""
+    word = hashlib.blake2b(key.encode(), digest_size=8).digest()
+    return (int.from_bytes(word) >> 11) / (1 << 53)

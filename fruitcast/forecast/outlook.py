@@ -12,18 +12,23 @@ import numpy.typing as npt
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.members import Futures, make_futures
-from fruitcast.forecast.spawn import spawn_run
-from fruitcast.forecast.stacks import Learning, StackOutlook, outlook_of
-from fruitcast.forecast.under_way import UnderWay, pulled_on, recent_soak, under_way
+from fruitcast.forecast.spawn import spawn_runs
+from fruitcast.forecast.stacks import (
+    Learning,
+    StackOutlook,
+    dampness_of,
+    outlook_of,
+    season_rows,
+)
+from fruitcast.forecast.under_way import UnderWay, under_way
 from fruitcast.forecast.water import (
     COMMON_WOOD,
     FutureWater,
-    band_of,
+    PastWater,
+    bands_of_stacks,
     future_water,
     past_water,
-    stack_moisture,
 )
-from fruitcast.logs.moisture import MoistureRun, presumed_dead
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
@@ -51,32 +56,29 @@ class YardOutlook:
         What there is, and what was done.
     futures : Futures
         The members' weather.
+    past : PastWater
+        Moisture of each stack so far, in the order of `stacks`.
     water : FutureWater
-        Moisture by size band.
+        Moisture by size band in every member.
     stacks : tuple of StackOutlook
         Every stack and lot.
     kinds : dict of Kind to Fruiting
         What each kind of logs does.
     flushes : dict of str to UnderWay
         Flushes under way, by stack.
-    moisture_so_far : MoistureRun
-        Moisture of each stack on the observed days, in the order of `stacks`.
     soak_rows : (soak,) int array
-        Rows on which a soak could be wanted: what `Fruiting.forced` holds after its done ones.
-    done_counts : dict of Kind to int
-        Soaks already begun that stand in front of the others in `Fruiting.forced`.
+        Rows on which a soak could be wanted: what `Fruiting.forced` holds.
     """
 
     yard: Yard
     state: YardState
     futures: Futures
+    past: PastWater
     water: FutureWater
     stacks: tuple[StackOutlook, ...]
     kinds: dict[Kind, Fruiting]
     flushes: dict[str, UnderWay]
-    moisture_so_far: MoistureRun
     soak_rows: IntArray
-    done_counts: dict[Kind, int]
 
 
 def days_ahead(weeks: int, numbers: Numbers) -> int:
@@ -134,37 +136,37 @@ def outlook(
         days_ahead=days_ahead(weeks, numbers),
         seed=seed,
     )
-    bands = sorted({band_of(stack) for _, stack in lots}, key=lambda band: band.diameter)
     oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
+    states = [(stack, state.stacks[name]) for name, stack in lots]
     past = past_water(
         weather,
         yard.site,
-        bands,
+        states,
         max(oldest, today - timedelta(days=OLDEST_DAYS)),
         today,
         keep_above=yard.keep_above,
         numbers=numbers,
     )
-    water = future_water(futures, yard.site, past, keep_above=yard.keep_above, numbers=numbers)
-    so_far = stack_moisture(
+    bands = bands_of_stacks(past, states, today)
+    water = future_water(
         futures,
         yard.site,
         past,
-        [(stack, state.stacks[name]) for name, stack in lots],
+        sorted(set(bands), key=lambda band: (band.diameter, band.level or 0.0)),
         keep_above=yard.keep_above,
         numbers=numbers,
     )
+    runs = spawn_runs(states, bands, past, futures, water, seed=seed, numbers=numbers)
     stacks = []
     for column, (name, stack) in enumerate(lots):
-        moisture = float(so_far.moisture[-1, column])
         stacks.append(
             outlook_of(
                 name,
                 stack,
                 state.stacks[name],
-                spawn_run(stack, state.stacks[name], past, futures, water, numbers),
-                moisture,
-                bool(presumed_dead(moisture, numbers)),
+                runs[column],
+                dampness_of(column, stack, state.stacks[name], past, today, numbers),
+                bands[column],
                 futures,
                 yard.site,
                 (learned or {}).get((stack.strain_class, stack.tree), Learning()),
@@ -174,59 +176,54 @@ def outlook(
     soak_rows = np.array(
         [futures.lookback + (day - today).days for day in soak_dates], dtype=np.int64
     )
-    return _with_kinds(yard, state, futures, water, stacks, so_far, soak_rows, seed, numbers)
+    kinds = _kinds(stacks, futures, water, soak_rows, seed, numbers)
+    return YardOutlook(
+        yard,
+        state,
+        futures,
+        past,
+        water,
+        tuple(stacks),
+        kinds,
+        _flushes(stacks, kinds, futures, yard),
+        soak_rows,
+    )
 
 
-def _with_kinds(
-    yard: Yard,
-    state: YardState,
+def _kinds(
+    stacks: list[StackOutlook],
     futures: Futures,
     water: FutureWater,
-    stacks: list[StackOutlook],
-    so_far: MoistureRun,
     soak_rows: IntArray,
     seed: int,
     numbers: Numbers,
-) -> YardOutlook:
-    done: dict[Kind, list[tuple[int, int]]] = {stack.kind: [] for stack in stacks}
-    places: dict[str, int] = {}
-    for stack in stacks:
-        soak = recent_soak(stack.state, futures, numbers)
-        if soak is not None:
-            pair = tuple(
-                max(futures.lookback + (day - futures.today).days, 0)
-                for day in (soak.on, pulled_on(soak, numbers))
-            )
-            places[stack.name] = len(done[stack.kind])
-            done[stack.kind].append((pair[0], pair[1]))
+) -> dict[Kind, Fruiting]:
+    """Return what each kind of logs does, in order of first appearance."""
+    columns = {(band.diameter, band.level): n for n, band in enumerate(water.bands)}
     kinds: dict[Kind, Fruiting] = {}
-    for kind, begun in done.items():
-        band = next(n for n, b in enumerate(water.bands) if b.diameter == kind.diameter)
+    for kind in dict.fromkeys(stack.kind for stack in stacks):
+        band = columns[kind.diameter, kind.level]
         kinds[kind] = fruiting(
             kind,
             futures,
             water.moisture[:, band],
             water.water[:, band],
             soak_rows,
-            done=begun,
             seed=seed,
             numbers=numbers,
             specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
         )
+    return kinds
+
+
+def _flushes(
+    stacks: list[StackOutlook], kinds: dict[Kind, Fruiting], futures: Futures, yard: Yard
+) -> dict[str, UnderWay]:
+    """Return the flushes under way today, by stack."""
+    season = season_rows(futures, yard.site)
     flushes = {}
     for stack in stacks:
-        flush = under_way(stack, kinds[stack.kind], places.get(stack.name), futures, numbers)
+        flush = under_way(stack, kinds[stack.kind], np.array(stack.course)[season])
         if flush is not None:
             flushes[stack.name] = flush
-    return YardOutlook(
-        yard,
-        state,
-        futures,
-        water,
-        tuple(stacks),
-        kinds,
-        flushes,
-        so_far,
-        soak_rows,
-        {kind: len(begun) for kind, begun in done.items()},
-    )
+    return flushes

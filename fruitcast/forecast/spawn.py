@@ -1,26 +1,42 @@
-"""When each stack is through its spawn run: known, or in every possible future."""
+"""When each stack is through its spawn run: seen, modelled, or in every possible future."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.forecast.draws import standard_normals
 from fruitcast.forecast.members import Futures
-from fruitcast.forecast.water import FutureWater, PastWater, band_of
+from fruitcast.forecast.water import Band, FutureWater, PastWater
 from fruitcast.numbers import Numbers
+from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.spawn_run import (
-    daily_progress,
-    ready_day,
+    moisture_factor,
+    mycelium_speed,
     required_progress,
     required_quantile,
+    slowed_by,
 )
+from fruitcast.shiitake.spread import log_scatter
+from fruitcast.yard.events import COMPETITOR_MOULDS
 from fruitcast.yard.model import Stack
 from fruitcast.yard.state import StackState
 
+FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+
+WOOD_CHANCES = tuple(round(0.05 + 0.1 * n, 2) for n in range(10))
+"""Logs differ: the requirement is taken at the middle of each tenth of its range."""
+
+_TOLERANCE = 1e-9  # progress that is enough on paper must count
+
+FEWEST_DAYS_TO_JUDGE = 14
+"""Days of a spawn run before anything is said of what slows it. [day]"""
 
 
 @dataclass(frozen=True)
@@ -30,16 +46,20 @@ class SpawnRun:
     Attributes
     ----------
     progress : float
-        Share of the requirement that has built up; 1 when done. [unitless]
+        Share of the requirement, at the chance planned on, that has built up; 1 when done.
     ready_on : date or None
-        Day it was done, when that has passed.
+        Day it was done, when that has passed in the middle case or was seen.
     seen : bool
-        Whether the grower saw it done (white ends, or mushrooms).
+        Whether the grower saw it done (white ends all over, or mushrooms).
     rows : (member,) int array
         Row of `Futures` on which it is done; the number of rows when later.
     early, middle, late : date or None
         Range of the ready date over weather and wood, 10, 50 and 90 of 100; None when it
         lies past the days looked at.
+    sure_row : int
+        Row of `Futures` by which it is done with the chance planned on.
+    slowed_by : tuple of str
+        What slows it, see `shiitake.spawn_run.slowed_by`; empty once it is done.
     """
 
     progress: float
@@ -49,65 +69,198 @@ class SpawnRun:
     early: date | None
     middle: date | None
     late: date | None
-
-
-def spawn_run(
-    stack: Stack,
-    state: StackState,
-    past: PastWater,
-    futures: Futures,
-    water: FutureWater,
-    numbers: Numbers,
-) -> SpawnRun:
-    """Return the spawn run of one stack; what the grower saw overrules the model."""
-    today = futures.today
-    seen_on = min(
-        (day for day in (state.natural_seen_on, state.spawn_run_seen_on) if day), default=None
-    )
-    if seen_on is not None and seen_on <= today:
-        return _known(seen_on, True, futures)
-    band = past.bands.index(band_of(stack))
-    required = required_progress(
-        stack.strain_class, stack.spawn, stack.diameter, stack.tree, numbers
-    )
-    begin = (stack.inoculated - past.first).days
-    if begin < 0:
-        # Older than the account of moisture goes back: the planning figure of one year.
-        return _known(stack.inoculated + timedelta(days=365), False, futures)
-    so_far = daily_progress(past.tmean[begin:, None], past.moisture[begin:, band, None], numbers)
-    done = int(ready_day(so_far, required)[0]) if begin < len(past.tmean) else 0
-    built_up = float(so_far.sum())
-    if begin < len(past.tmean) and done < len(so_far):
-        return _known(stack.inoculated + timedelta(days=done), False, futures)
-    first = futures.lookback + max((stack.inoculated - today).days, 0)
-    ahead = daily_progress(futures.tmean[first:], water.moisture[first:, band], numbers)
-
-    def rows_for(need: float) -> IntArray:
-        return first + ready_day(ahead, need, built_up)
-
-    def day_for(chance: float) -> date | None:
-        row = float(np.median(rows_for(required_quantile(required, chance, numbers))))
-        return None if row >= futures.days else futures.date(int(row))
-
-    return SpawnRun(
-        min(built_up / required, 1.0),
-        None,
-        False,
-        rows_for(required),
-        day_for(0.1),
-        day_for(0.5),
-        day_for(0.9),
-    )
-
-
-def _known(ready_on: date, seen: bool, futures: Futures) -> SpawnRun:
-    row = max(futures.lookback + (ready_on - futures.today).days, 0)
-    rows = np.full(len(futures.years), row, dtype=np.int64)
-    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on)
+    sure_row: int
+    slowed_by: tuple[str, ...] = ()
 
 
 def sure_ready_row(run: SpawnRun, numbers: Numbers) -> int:
     """Return the row of `Futures` by which a stack is ready, with the chance planned on."""
-    ordered = np.sort(run.rows)
-    place = int(np.ceil(numbers["schedule.ready_chance"] * len(ordered))) - 1
-    return int(ordered[max(place, 0)])
+    return run.sure_row
+
+
+def spawn_runs(
+    stacks: Sequence[tuple[Stack, StackState]],
+    bands: Sequence[Band],
+    past: PastWater,
+    futures: Futures,
+    water: FutureWater,
+    *,
+    seed: int,
+    numbers: Numbers,
+) -> list[SpawnRun]:
+    """Return the spawn run of each stack; what the grower saw overrules the model.
+
+    Parameters
+    ----------
+    stacks : sequence of (Stack, StackState)
+        The stacks, as in `past`.
+    bands : sequence of Band
+        The band of each stack in `water`.
+    past : PastWater
+        Temperature and moisture so far.
+    futures : Futures
+        The members' weather.
+    water : FutureWater
+        Moisture in every member.
+    seed : int
+        Seed of the scatter between logs.
+    numbers : Numbers
+        The numbers in use.
+    """
+    built = mycelium_speed(past.tmean, numbers)[:, None] * moisture_factor(past.by_stack, numbers)
+    ahead = _Ahead(futures, water, numbers)
+    runs = []
+    for column, (stack, state) in enumerate(stacks):
+        born = past.row(stack.inoculated)
+        so_far = np.concatenate([[0.0], np.cumsum(built[:, column])])
+        so_far = np.maximum(so_far - so_far[max(born, 0)], 0.0)
+        account = _Account(stack, state, past, so_far, numbers)
+        seen_on = account.seen_on
+        if born < 0:
+            # Older than the account of moisture: the planning figure of one year.
+            run = _done(stack.inoculated + timedelta(days=365), seen_on, futures)
+        elif seen_on is not None or account.surely_done:
+            met = int(account.rows_in_past(np.array([account.required]))[0])
+            modelled = past.first + timedelta(days=met) if met < len(so_far) else None
+            run = _done(modelled, seen_on, futures)
+        else:
+            run = _uncertain(account, ahead, bands[column], seed, past.by_stack[:, column])
+        runs.append(run)
+    return runs
+
+
+class _Ahead:
+    """Progress from today on in every member, band by band."""
+
+    def __init__(self, futures: Futures, water: FutureWater, numbers: Numbers) -> None:
+        self.futures, self._water, self._numbers = futures, water, numbers
+        self._by_band: dict[Band, FloatArray] = {}
+
+    @cached_property
+    def _speed(self) -> FloatArray:
+        return mycelium_speed(self.futures.tmean[self.futures.lookback :], self._numbers)
+
+    def progress(self, band: Band) -> FloatArray:
+        """Return (day, member) progress from today on. [day at the optimum]"""
+        if band not in self._by_band:
+            column = self._water.bands.index(band)
+            moisture = self._water.moisture[self.futures.lookback :, column]
+            self._by_band[band] = self._speed * moisture_factor(moisture, self._numbers)
+        return self._by_band[band]
+
+
+@dataclass(frozen=True)
+class _Account:
+    """Progress of one stack by the morning of each day up to today, and its inspections."""
+
+    stack: Stack
+    state: StackState
+    past: PastWater
+    so_far: FloatArray
+    numbers: Numbers
+
+    @cached_property
+    def required(self) -> float:
+        """Middle requirement; competitor moulds raise it. [day at the optimum]"""
+        stack, numbers = self.stack, self.numbers
+        need = required_progress(
+            stack.strain_class, stack.spawn, stack.diameter, stack.tree, numbers
+        )
+        moulds = COMPETITOR_MOULDS in self.state.findings
+        return need * (numbers["spawn_run.moulds_factor"] if moulds else 1.0)
+
+    @property
+    def surely_done(self) -> bool:
+        """Whether even slow logs are done by today."""
+        most = required_quantile(self.required, 0.999, self.numbers)
+        return bool(self.rows_in_past(np.array([most]))[0] < len(self.so_far))
+
+    @property
+    def seen_on(self) -> date | None:
+        """First day on which the grower saw it done."""
+        days = (self.state.natural_seen_on, self.state.spawn_run_seen_on)
+        return min((day for day in days if day is not None), default=None)
+
+    @cached_property
+    def ends_row(self) -> int | None:
+        """Row of the inspection that first found white ends."""
+        on = self.state.white_ends_on
+        return None if on is None else max(self.past.row(on), 0)
+
+    def head_start(self, required: FloatArray) -> FloatArray:
+        """Return what white ends prove beyond the modelled progress. [day at the optimum]"""
+        if self.ends_row is None:
+            return np.zeros_like(required)
+        share = self.numbers["spawn_run.white_ends_share"]
+        return np.asarray(np.maximum(share * required - self.so_far[self.ends_row], 0.0))
+
+    def rows_in_past(self, required: FloatArray) -> IntArray:
+        """Return the row by whose morning each requirement is met; the length + 1 if it isn't."""
+        rows = np.searchsorted(self.so_far, required - _TOLERANCE)
+        if self.ends_row is not None:
+            left = required - self.head_start(required) - _TOLERANCE
+            rows = np.minimum(rows, np.maximum(np.searchsorted(self.so_far, left), self.ends_row))
+        return np.asarray(rows, dtype=np.int64)
+
+    def slow(self, moisture: FloatArray) -> tuple[str, ...]:
+        """Return what has slowed it of late."""
+        days = len(self.past.tmean)
+        window = int(self.numbers["spawn_run.weather_days"])
+        begin = max(days - window, self.past.row(self.stack.inoculated))
+        if days - begin < FEWEST_DAYS_TO_JUDGE:
+            return ()
+        stack = self.stack
+        tmean = self.past.tmean[begin:]
+        return slowed_by(tmean, moisture[begin:], stack.spawn, stack.diameter, self.numbers)
+
+
+def _done(modelled: date | None, seen_on: date | None, futures: Futures) -> SpawnRun:
+    """Return a spawn run that is over: by the model, or since it was seen if that was sooner."""
+    ready_on = min(day for day in (modelled, seen_on) if day is not None)
+    row = max(futures.lookback + (ready_on - futures.today).days, 0)
+    rows = np.full(len(futures.years), row, dtype=np.int64)
+    seen = seen_on is not None
+    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on, row)
+
+
+def _uncertain(
+    account: _Account, ahead: _Ahead, band: Band, seed: int, moisture: FloatArray
+) -> SpawnRun:
+    """Return a spawn run that may still be going on, over weather and wood."""
+    futures, numbers, stack = ahead.futures, account.numbers, account.stack
+    grid = np.array([required_quantile(account.required, c, numbers) for c in WOOD_CHANCES])
+    name = f"{account.state.name} wood"
+    wood = standard_normals(seed, futures.years, name, stack.inoculated, [0])[0]
+    own = account.required * np.exp(log_scatter(numbers["spawn_run.scatter"]) * wood)
+    members = len(futures.years)
+    progress = ahead.progress(band).copy()
+    progress[: max((stack.inoculated - futures.today).days, 0)] = 0.0
+    total = cumulate(progress)
+
+    def rows_for(required: FloatArray) -> IntArray:
+        """Rows of `Futures` for (..., member) requirements."""
+        met = account.rows_in_past(required)
+        left = required - account.head_start(required) - account.so_far[-1]
+        coming = first_reached(total, 0, np.arange(members), np.maximum(left, 0.0))
+        before = futures.lookback + met - (len(account.so_far) - 1)
+        return np.where(met < len(account.so_far), before, futures.lookback + coming)
+
+    every = rows_for(np.repeat(grid[:, None], members, axis=1))
+    chances = [0.1, 0.5, 0.9, numbers["schedule.ready_chance"]]
+    rows = np.quantile(every, chances, method="inverted_cdf").astype(np.int64)
+    early, middle, late = (
+        None if row >= futures.days else futures.date(int(row)) for row in rows[:3]
+    )
+    sure = np.array([required_quantile(account.required, chances[3], numbers)])
+    built = account.so_far[-1] + account.head_start(sure)[0]
+    return SpawnRun(
+        progress=float(min(built / sure[0], 1.0)),
+        ready_on=middle if middle is not None and middle <= futures.today else None,
+        seen=False,
+        rows=np.maximum(rows_for(own), 0),
+        early=early,
+        middle=middle,
+        late=late,
+        sure_row=int(rows[3]),
+        slowed_by=account.slow(moisture),
+    )

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.members import Futures
-from fruitcast.forecast.spawn import SpawnRun, sure_ready_row
-from fruitcast.forecast.water import band_of
+from fruitcast.forecast.spawn import SpawnRun
+from fruitcast.forecast.water import Band, PastWater
+from fruitcast.logs.moisture import presumed_dead
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import (
     bearing_life,
@@ -19,15 +21,19 @@ from fruitcast.shiitake.bearing import (
     first_bearing_season,
     hemisphere,
     season,
+    season_gone,
 )
 from fruitcast.shiitake.yields import lifetime_yield, stack_factor, wear_factor
 from fruitcast.yard.model import Site, Stack
-from fruitcast.yard.state import Pick, StackState
+from fruitcast.yard.state import Pick, Soak, StackState
 
 FloatArray = npt.NDArray[np.float64]
 
 FLUSH_GAP_DAYS = 14
 """Natural picks further apart than this belong to different flushes. [day]"""
+
+DRY_DAYS_LOOKED_AT = 365
+"""A drought longer ago than this is not held against a stack. [day]"""
 
 CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
 """What can forbid a soak of one stack for a time or for good."""
@@ -58,6 +64,89 @@ class Learning:
 
 
 @dataclass(frozen=True)
+class Weighing:
+    """The last weighing of a stack's sample logs, beside what the model had for that evening.
+
+    Attributes
+    ----------
+    on : date
+        Day of the weighing.
+    found, modelled : float
+        Log moisture. [kg/kg dry wood]
+    """
+
+    on: date
+    found: float
+    modelled: float
+
+
+@dataclass(frozen=True)
+class Dampness:
+    """How wet a stack is today, and what is known of it.
+
+    Attributes
+    ----------
+    moisture : float
+        Log moisture on the evening before today. [kg/kg dry wood]
+    dry_since : date or None
+        First day on which it was so dry that its spawn is presumed dead, with no sign of life
+        since; None when there was none.
+    weighing : Weighing or None
+        The last one.
+    """
+
+    moisture: float
+    dry_since: date | None = None
+    weighing: Weighing | None = None
+
+
+def dampness_of(
+    column: int, stack: Stack, state: StackState, past: PastWater, today: date, numbers: Numbers
+) -> Dampness:
+    """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
+
+    Parameters
+    ----------
+    column : int
+        Its column in `past.by_stack`.
+    stack, state : Stack, StackState
+        The stack.
+    past : PastWater
+        Moisture so far.
+    today : date
+        The day after the last row of `past`.
+    numbers : Numbers
+        The numbers in use.
+    """
+    moisture = past.by_stack[:, column]
+    seen = [pick.on for pick in state.picks]
+    seen += [
+        day
+        for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
+        if day is not None
+    ]
+    looked_at = max(stack.inoculated, today - timedelta(days=DRY_DAYS_LOOKED_AT))
+    begin = max(past.row(max([looked_at, *seen])), 0)
+    dry = presumed_dead(moisture[begin:], numbers)
+    if seen and max(seen) >= looked_at:
+        # Seen alive in that state: only if it dries out anew.
+        dry &= np.maximum.accumulate(~dry)
+    dry_rows = np.flatnonzero(dry)
+    weighed = np.flatnonzero(np.isfinite(past.correction[:, column]))
+    weighing = None
+    if len(weighed):
+        row = int(weighed[-1])
+        found = float(moisture[row])
+        on = past.first + timedelta(days=row)
+        weighing = Weighing(on, found, found - float(past.correction[row, column]))
+    return Dampness(
+        float(moisture[-1]),
+        past.first + timedelta(days=begin + int(dry_rows[0])) if len(dry_rows) else None,
+        weighing,
+    )
+
+
+@dataclass(frozen=True)
 class StackOutlook:
     """One stack (or lot) today.
 
@@ -73,8 +162,8 @@ class StackOutlook:
         What the weather does to it.
     spawn : SpawnRun
         Its spawn run.
-    moisture : float
-        Log moisture on the evening before today. [kg/kg dry wood]
+    dampness : Dampness
+        How wet it is.
     bearing_year : int or None
         Bearing year today; 0 or less before the first; None when it is not known yet.
     life : float
@@ -87,6 +176,10 @@ class StackOutlook:
         What forbids a soak, and until when.
     last_first_pick : date or None
         First pick of its latest flush.
+    pulled_on : date or None
+        Day on which the logs of its last soak came, or will come, out of the tank.
+    wear : float
+        What hard picking so far has left of the flushes to come.
     """
 
     name: str
@@ -94,13 +187,20 @@ class StackOutlook:
     state: StackState
     kind: Kind
     spawn: SpawnRun
-    moisture: float
+    dampness: Dampness
     bearing_year: int | None
     life: float
     scale: float
     course: tuple[float, ...]
     holds: tuple[Hold, ...]
     last_first_pick: date | None
+    pulled_on: date | None
+    wear: float
+
+    @property
+    def moisture(self) -> float:
+        """Log moisture on the evening before today. [kg/kg dry wood]"""
+        return self.dampness.moisture
 
     @property
     def soakable_from(self) -> date | None:
@@ -130,8 +230,8 @@ def outlook_of(
     stack: Stack,
     state: StackState,
     spawn: SpawnRun,
-    moisture: float,
-    dead: bool,
+    dampness: Dampness,
+    band: Band,
     futures: Futures,
     site: Site,
     learning: Learning,
@@ -141,10 +241,24 @@ def outlook_of(
 
     Parameters
     ----------
-    moisture : float
-        Log moisture on the evening before today. [kg/kg dry wood]
-    dead : bool
-        Whether it is presumed dead of dryness.
+    name : str
+        Stack or lot.
+    stack, state : Stack, StackState
+        Its row in the list, and what the diary says.
+    spawn : SpawnRun
+        Its spawn run.
+    dampness : Dampness
+        How wet it is.
+    band : Band
+        Its band in the members' moisture.
+    futures : Futures
+        The members' weather.
+    site : Site
+        For the hemisphere.
+    learning : Learning
+        The yard's own factors.
+    numbers : Numbers
+        The numbers in use.
     """
     where = hemisphere(site.latitude)
     life = bearing_life(stack.diameter, stack.tree, numbers)
@@ -158,22 +272,28 @@ def outlook_of(
         years = np.array([s - first + 1 for s in seasons])
         factors = stack_factor(stack.tree, stack.diameter, stack.length, years, numbers)
         year = bearing_year(ready, futures.today, where, numbers)
-        wear = _wear(stack, state, futures.today, year, life, numbers)
+        gone = year - 1 + season_gone(futures.today, where)
+        wear = wear_today(stack, state, gone, learning.yield_factor, numbers)
     best = float(factors.max())
     scale = state.logs * best * wear * learning.yield_factor
+    dead = dampness.dry_since is not None
     return StackOutlook(
         name=name,
         stack=stack,
         state=state,
-        kind=Kind(stack.strain_class, band_of(stack).diameter, round(learning.lead_factor, 2)),
+        kind=Kind(
+            stack.strain_class, band.diameter, round(learning.lead_factor, 2), level=band.level
+        ),
         spawn=spawn,
-        moisture=moisture,
+        dampness=dampness,
         bearing_year=year,
         life=life,
         scale=0.0 if dead else scale,
         course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
         holds=_holds(stack, state, spawn, dead, futures, numbers),
         last_first_pick=max((pick.on for pick in first_picks(state.picks)), default=None),
+        pulled_on=None if state.last_soak is None else pulled_on(state.last_soak, numbers),
+        wear=wear,
     )
 
 
@@ -191,15 +311,57 @@ def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
     return np.array([season(futures.date(row), where) - first for row in range(futures.days)])
 
 
-def _wear(
-    stack: Stack, state: StackState, today: date, year: int, life: float, numbers: Numbers
+def picked_per_log(state: StackState) -> float:
+    """Return what a log of a stack that still lives has given so far. [kg/log]
+
+    A pick is shared among the logs that lived on its day.
+    """
+    total = 0.0
+    for pick in state.picks:
+        logs = state.logs + sum(lost for on, lost in state.lost if on > pick.on)
+        total += pick.kg / max(logs, 1)
+    return total
+
+
+def wear_today(
+    stack: Stack, state: StackState, years_gone: float, yield_factor: float, numbers: Numbers
 ) -> float:
-    if not state.picks or stack.logs == 0:
+    """Return what hard picking so far has left of a stack's flushes to come. [unitless]
+
+    Parameters
+    ----------
+    stack, state : Stack, StackState
+        The stack.
+    years_gone : float
+        Bearing years gone by today, with the part of this season that has passed. [year]
+    yield_factor : float
+        What was learned of the yard: its logs hold so much more or less in their life.
+    numbers : Numbers
+        The numbers in use.
+    """
+    if not state.picks:
         return 1.0
+    life = bearing_life(stack.diameter, stack.tree, numbers)
     whole = lifetime_yield(stack.strain_class, stack.tree, stack.diameter, stack.length, numbers)
-    given = state.picked_kg / (max(state.logs, 1) * whole)
-    gone = max(year - 1, 0) + today.timetuple().tm_yday / 366
-    return float(wear_factor(given, gone, life, numbers))
+    given = picked_per_log(state) / (whole * yield_factor)
+    return float(wear_factor(given, max(years_gone, 0.0), life, numbers))
+
+
+def pulled_on(soak: Soak, numbers: Numbers) -> date:
+    """Return the day on which the logs of a soak came, or will come, out of the tank."""
+    if soak.pulled_on is not None:
+        return soak.pulled_on
+    hours = soak.hours or numbers["forced.usual_hours"]
+    return soak.on + timedelta(days=ceil(hours / 24))
+
+
+def soak_behind(state: StackState, day: date, numbers: Numbers) -> Soak | None:
+    """Return the soak that what was seen on a day belongs to; None when it came by itself."""
+    window = timedelta(days=int(numbers["diary.forced_pick_days"]))
+    for soak in reversed(state.soaks):
+        if soak.pulled_on is not None and soak.pulled_on <= day <= soak.pulled_on + window:
+            return soak
+    return None
 
 
 def _holds(
@@ -216,8 +378,8 @@ def _holds(
         holds.append(Hold("no logs", None))
     if dead:
         holds.append(Hold("dead", None))
-    if spawn.ready_on is None:
-        row = sure_ready_row(spawn, numbers)
+    if spawn.sure_row > futures.lookback:
+        row = spawn.sure_row
         holds.append(Hold("spawn run", None if row >= futures.days else futures.date(row)))
     year = stack.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
     if year > today:
@@ -228,7 +390,7 @@ def _holds(
         holds.append(Hold("tank" if last.pulled_on is None else "rest", last.on + rest))
     natural_rest = timedelta(days=int(numbers["natural.soak_rest_days"]))
     natural = [pick.on for pick in first_picks(state.picks) if pick.kind == "natural"]
-    if state.fruiting_on is not None:
+    if state.fruiting_on is not None and soak_behind(state, state.fruiting_on, numbers) is None:
         natural.append(state.fruiting_on)
     if natural and max(natural) + natural_rest > today:
         holds.append(Hold("natural rest", max(natural) + natural_rest))

@@ -49,11 +49,11 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
     before = min(DAYS_BEFORE, today)
     past = min(today + DAYS_AHEAD, futures.days)
     stacks = [stack.stack for stack in outlook.stacks]
-    so_far = outlook.moisture_so_far
+    so_far = outlook.past
     table = {name: getattr(futures, name)[today:past, None, :] for name in VARIABLES}
     members = len(futures.years)
     run = simulate_moisture(
-        np.repeat(so_far.moisture[-1][:, None], members, axis=1),
+        np.repeat(so_far.by_stack[-1][:, None], members, axis=1),
         **table,
         latitude=yard.site.latitude,
         day_of_year=futures.day_of_year[today:past, None, None],
@@ -68,9 +68,9 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
     days = slice(today - before, past)
     advice = []
     for column, stack in enumerate(outlook.stacks):
-        earlier = np.repeat(so_far.moisture[today - before :, column, None], members, axis=1)
+        earlier = np.repeat(so_far.by_stack[-before:, column, None], members, axis=1)
         rain = futures.rain[days].copy()
-        rain[:before] += so_far.watered[today - before :, column, None]
+        rain[:before] += so_far.watered[-before:, column, None]
         found = watering_advice(
             np.concatenate([earlier, run.moisture[:, column]]),
             rain,

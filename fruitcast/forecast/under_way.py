@@ -1,21 +1,28 @@
-"""Flushes already under way today: soaked and not yet picked out, pinning, or in the open."""
+"""Flushes already under way today: soaked and not yet picked out, pinning, or in the open.
+
+What was seen overrules the model. A soak that has brought nothing by its time is late or has
+failed, the likelier the later it is. Picks already made tell what is still to come.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import ceil
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.fruiting import Fruiting, LogWeather
 from fruitcast.forecast.members import Futures
-from fruitcast.forecast.stacks import StackOutlook, first_picks
+from fruitcast.forecast.stacks import StackOutlook, first_picks, pulled_on, soak_behind
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.forced import first_pick
-from fruitcast.shiitake.picking import FlushKind
-from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor
+from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
+from fruitcast.shiitake.natural import natural_first_pick
+from fruitcast.shiitake.picking import FlushKind, flush_days
+from fruitcast.shiitake.spawn_run import moisture_factor
+from fruitcast.shiitake.spread import log_scatter
+from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
 from fruitcast.yard.state import Pick, Soak, StackState
 
 FloatArray = npt.NDArray[np.float64]
@@ -24,6 +31,11 @@ IntArray = npt.NDArray[np.int64]
 
 FLUSH_DAYS_AT_MOST = 21
 """A natural flush whose first pick is longer ago is over. [day]"""
+
+RECORD_DELAY_DAYS = 2
+"""A first pick may be recorded so late: nothing is overdue before. Judgement. [day]"""
+
+_NORMAL = NormalDist()
 
 
 @dataclass(frozen=True)
@@ -41,7 +53,7 @@ class UnderWay:
     past : (member,) int array
         Row after the last pick.
     kg : (member,) float array
-        What is still to come. [kg per unit of scale]
+        What is still to come; 0 where nothing does. [kg per unit of scale]
     share : (day, member) float array
         How that spreads over the rows of the members' weather; adds up to 1 or 0.
     """
@@ -54,14 +66,6 @@ class UnderWay:
     share: FloatArray
 
 
-def pulled_on(soak: Soak, numbers: Numbers) -> date:
-    """Return the day on which the logs of a soak came, or will come, out of the tank."""
-    if soak.pulled_on is not None:
-        return soak.pulled_on
-    hours = soak.hours or numbers["forced.usual_hours"]
-    return soak.on + timedelta(days=ceil(hours / 24))
-
-
 def recent_soak(state: StackState, futures: Futures, numbers: Numbers) -> Soak | None:
     """Return the last soak if its flush may still be under way."""
     soak = state.last_soak
@@ -71,93 +75,136 @@ def recent_soak(state: StackState, futures: Futures, numbers: Numbers) -> Soak |
     return soak
 
 
-def under_way(
-    stack: StackOutlook,
-    fruiting: Fruiting,
-    done_index: int | None,
-    futures: Futures,
-    numbers: Numbers,
-) -> UnderWay | None:
+def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWay | None:
     """Return the flush of a stack that is under way today, if there is one.
 
     Parameters
     ----------
     stack : StackOutlook
         The stack.
-    fruiting : Fruiting
-        Its kind.
-    done_index : int or None
-        Position of its recent soak in `fruiting.forced`.
-    futures : Futures
-        The members' weather.
-    numbers : Numbers
-        The numbers in use.
+    logs : Fruiting
+        Its kind, without the course of bearing years.
+    course : (day,) float array
+        What the bearing year of each day gives, relative to the best one looked at.
     """
-    state = stack.state
-    soak = recent_soak(state, futures, numbers)
-    if soak is not None and done_index is not None:
-        return _forced(stack, soak, fruiting, done_index, futures, numbers)
-    if state.pins_on is not None or state.fruiting_on is not None or _picking(state, futures):
-        return _natural(stack, fruiting, futures, numbers)
+    state, weather = stack.state, logs.weather
+    soak = recent_soak(state, weather.futures, weather.numbers)
+    if soak is not None:
+        return _forced(stack, soak, logs, course)
+    if state.pins_on is not None or state.fruiting_on is not None or _picking(state, weather):
+        return _natural(stack, logs, course)
     return None
 
 
-def _forced(
-    stack: StackOutlook,
-    soak: Soak,
-    fruiting: Fruiting,
-    index: int,
-    futures: Futures,
-    numbers: Numbers,
-) -> UnderWay | None:
-    forced, today = fruiting.forced, futures.lookback
-    picks = [pick for pick in stack.state.picks if pick.soaked_on == soak.on]
+def _row(day: date, futures: Futures) -> int:
+    return max(futures.lookback + (day - futures.today).days, 0)
+
+
+def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray) -> UnderWay | None:
+    weather, state = logs.weather, stack.state
+    futures, numbers = weather.futures, weather.numbers
+    today, members = futures.lookback, len(futures.years)
+    rows = np.array([_row(soak.on, futures)])
+    pull = np.array([_row(pulled_on(soak, numbers), futures)])
+    hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
+    picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
+    comes = np.ones(members, dtype=bool)
     if picks:
-        row = futures.lookback + (min(p.on for p in picks) - futures.today).days
-        pick = np.full(len(futures.years), row)
-        sure = np.ones(len(futures.years), dtype=bool)
+        pick = np.full(members, _row(min(p.on for p in picks), futures))
+    elif _belongs(state.fruiting_on, soak, state, numbers):
+        pick = np.full(members, today)
+    elif (pins := _belongs(state.pins_on, soak, state, numbers)) is not None:
+        left = weather.table_need * weather.scatter("lead", rows)
+        left = left * (1 - numbers["forced.pins_share"])
+        pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
     else:
-        # Not picked by now, so the first pick is today at the earliest.
-        pick = np.maximum(forced.pick_row[index], today)
-        sure = forced.bears[index]
-    earlier = [p.on for p in first_picks(stack.state.picks) if p.on < soak.on]
-    rest = (soak.on - max(earlier)).days if earlier else np.inf
-    whole = forced.kg[index] * rest_factor(rest, numbers) * sure
+        need, comes = _need_unless_failed(weather, rows, pull)
+        pick = first_pick(weather.warmth, pull, need)[0]
+        comes &= weather.bears(pull, pick[None])[0]
+    if not picks:
+        pick = np.maximum(pick, today)
+    length, kg = weather.crop(rows, pull, hours, pick[None])
+    soaked = min(soak.logs / max(state.logs, 1), 1.0)
+    factor = _rest(state, soak.on, numbers) * float(course[rows[0]]) * soaked
     return _remaining(
-        stack, "forced", soak.on, picks, pick, forced.length[index], whole, fruiting, futures
+        stack, "forced", soak.on, picks, pick, length[0], kg[0] * factor * comes, logs
     )
 
 
-def _natural(
-    stack: StackOutlook, fruiting: Fruiting, futures: Futures, numbers: Numbers
-) -> UnderWay | None:
-    state, today, members = stack.state, futures.lookback, len(futures.years)
-    picks = _picking(state, futures)
+def _belongs(day: date | None, soak: Soak, state: StackState, numbers: Numbers) -> date | None:
+    """Return the day of a sighting if it belongs to the soak."""
+    return day if day is not None and soak_behind(state, day, numbers) == soak else None
+
+
+def _rest(state: StackState, begun: date, numbers: Numbers) -> float:
+    """Return what the rest since the flush before has made of this one."""
+    earlier = [pick.on for pick in first_picks(state.picks) if pick.on < begun]
+    rest = (begun - max(earlier)).days if earlier else np.inf
+    return float(rest_factor(rest, numbers))
+
+
+def _need_unless_failed(
+    weather: LogWeather, rows: IntArray, pull: IntArray
+) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+    """Return the warmth that a soak still without mushrooms needs, and where they still come.
+
+    Members whose draw would have brought them before today can't be the yard's: their draws
+    are spread anew over what is still possible, in their order. A small share of soaks fails
+    for no reason the weather tells; among those that are late it is a growing share.
+    """
+    numbers, today = weather.numbers, weather.futures.lookback
+    sigma = log_scatter(numbers["forced.lead_scatter"])
+    by = max(today - RECORD_DELAY_DAYS, int(pull[0]))
+    warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
+    gone = 0.0
+    if warmth > 0:
+        gone = _NORMAL.cdf((np.log(warmth / weather.table_need) + sigma**2 / 2) / sigma)
+    fails = numbers["forced.overdue_fails"]
+    failed = fails / (fails + (1 - fails) * (1 - gone))
+    failed = (failed - fails) / (1 - fails)  # nothing is overdue yet: as for a planned soak
+    place = np.array([_NORMAL.cdf(z) for z in weather.normals("lead", rows)[0]])
+    comes = place <= 1 - failed
+    left = np.minimum(place / max(1 - failed, 1e-9), 1.0)
+    place = np.clip(gone + (1 - gone) * left, 1e-9, 1 - 1e-9)
+    normal = np.array([_NORMAL.inv_cdf(p) for p in place])
+    return weather.table_need * np.exp(sigma * normal - sigma**2 / 2)[None], comes
+
+
+def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWay | None:
+    weather, state = logs.weather, stack.state
+    futures, numbers, kind = weather.futures, weather.numbers, weather.kind
+    members = len(futures.years)
+    picks = _picking(state, weather)
     seen = [pick.on for pick in picks] + ([state.fruiting_on] if state.fruiting_on else [])
     if seen:
         begun = min(seen)
-        pick = np.full(members, today + (begun - futures.today).days)
+        row = _row(begun, futures)
+        pick = np.full(members, row)
+        start = max(row - int(numbers["forced.season_days"]), 0)
     elif state.pins_on is not None:
         begun = state.pins_on
-        kind = stack.kind
-        need = numbers.of(kind.strain_class, "forced.requirement") * kind.lead_factor
-        left = need * numbers["natural.requirement_factor"] * (1 - numbers["forced.pins_share"])
-        row = np.array([max(today + (begun - futures.today).days, 0)])
-        pick = np.maximum(first_pick(fruiting.thermal, row, left)[0], today)
+        start = row = _row(begun, futures)
+        pins = np.zeros(futures.tmean.shape, dtype=bool)
+        pins[row] = True
+        left = kind.lead_factor * (1 - numbers["forced.pins_share"])
+        found = natural_first_pick(kind.strain_class, futures.tmean, pins, numbers, left)
+        pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
         return None
-    length = np.full(members, int(np.rint(numbers["natural.longest_flush"])))
-    earlier = [p.on for p in first_picks(state.picks) if p.on < begun]
-    rest = (begun - max(earlier)).days if earlier else np.inf
-    kg = base_yield(stack.kind.strain_class, numbers) * kind_factor("natural", numbers)
-    whole = np.full(members, kg * float(rest_factor(rest, numbers)))
-    return _remaining(stack, "natural", begun, picks, pick, length, whole, fruiting, futures)
+    mean = mean_between(weather.temperature, np.array([[start]]), pick[None])
+    length = flush_days("natural", mean, numbers)[0]
+    kg = base_yield(kind.strain_class, numbers) * kind_factor("natural", numbers)
+    whole = kg * temperature_factor(kind.strain_class, mean, numbers)[0]
+    whole = whole * moisture_factor(weather.moisture[row], numbers)
+    whole *= surviving_share(weather.loss, np.array([[row]]), (pick + length)[None])[0]
+    whole *= weather.scatter("natural", [row])[0] * _rest(state, begun, numbers) * course[row]
+    return _remaining(stack, "natural", begun, picks, pick, length, whole, logs)
 
 
-def _picking(state: StackState, futures: Futures) -> list[Pick]:
+def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
     """Return the picks of a natural flush that may still be going on."""
     firsts = [pick for pick in first_picks(state.picks) if pick.kind == "natural"]
-    if not firsts or (futures.today - firsts[-1].on).days > FLUSH_DAYS_AT_MOST:
+    if not firsts or (weather.futures.today - firsts[-1].on).days > FLUSH_DAYS_AT_MOST:
         return []
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]
 
@@ -170,25 +217,37 @@ def _remaining(
     pick: IntArray,
     length: IntArray,
     whole: FloatArray,
-    fruiting: Fruiting,
-    futures: Futures,
+    logs: Fruiting,
 ) -> UnderWay | None:
-    """Take off what was picked, and spread the rest over the days of the flush from today on."""
+    """Take off what was picked, and spread the rest over the days of the flush from today on.
+
+    What was picked by a day, over the share usually picked by then, is a second view of the
+    whole flush beside the table's. It counts by that share: little after the first basket,
+    all when the flush is nearly over.
+    """
+    futures = logs.weather.futures
     today, days, members = futures.lookback, futures.days, len(futures.years)
-    shapes = fruiting.forced_shape if kind == "forced" else fruiting.natural_shape
+    shapes = logs.forced_shape if kind == "forced" else logs.natural_shape
     share = np.zeros((days, members))
     member = np.arange(members)
     after = max((p.on for p in picks), default=futures.today - timedelta(days=1))
     from_row = max(today, today + (after - futures.today).days + 1)
+    picked_share = np.zeros(members)
     for day in range(shapes.shape[1]):
-        row = pick + day
-        inside = (row >= from_row) & (row < days) & (day < length)
-        share[row[inside], member[inside]] += shapes[length[inside], day]
+        row, part = pick + day, shapes[length, day] * (day < length)
+        inside = (row >= from_row) & (row < days)
+        share[row[inside], member[inside]] += part[inside]
+        if picks:
+            picked_share += np.where(row <= today + (after - futures.today).days, part, 0.0)
     total = share.sum(axis=0)
     if not total.any():
         return None
-    given = sum(p.kg for p in picks) / stack.scale if stack.scale > 0 else 0.0
-    left = np.maximum(whole - given, 0.0) if picks else whole
+    left = whole
+    if picks and stack.scale > 0:
+        given = sum(p.kg for p in picks) / stack.scale
+        seen = given / np.maximum(picked_share, 1e-9)
+        table = np.where(whole > 0, whole, seen)
+        left = (1 - picked_share) * table ** (1 - picked_share) * seen**picked_share
     share = np.divide(share, total, out=share, where=total > 0)
     return UnderWay(kind, begun, pick, pick + length, left * (total > 0), share)
 
@@ -201,20 +260,24 @@ def start_of(
     Returns
     -------
     last_pick : (member,) float array
-        Row of the last first pick; -inf when there was none yet.
+        Row of the last first pick; -inf when there was none yet. A soak that brought nothing
+        starts the rest itself.
     ready_row : (member,) int array
         First row on which the weather could set off a natural flush, rest left aside.
     """
     members = len(futures.years)
     ready = np.maximum(stack.spawn.rows, 0)
     last = np.full(members, -np.inf)
-    if stack.last_first_pick is not None:
-        last[:] = futures.lookback + (stack.last_first_pick - futures.today).days
+    picked, soak = stack.last_first_pick, stack.state.last_soak
+    if picked is not None:
+        last[:] = futures.lookback + (picked - futures.today).days
+    if soak is not None and (picked is None or picked < soak.on):
+        last[:] = futures.lookback + (soak.on - futures.today).days
+        if stack.pulled_on is not None:
+            pulled = futures.lookback + (stack.pulled_on - futures.today).days
+            ready = np.maximum(ready, pulled)
     if flush is not None:
-        last = np.maximum(last, flush.pick.astype(float))
-        ready = np.maximum(ready, flush.past)
-    soak = stack.state.last_soak
-    if soak is not None and flush is None and stack.last_first_pick is None:
-        # Soaked, and nothing came: the soak itself starts the rest.
-        last = np.maximum(last, float(futures.lookback + (soak.on - futures.today).days))
+        comes = flush.kg > 0
+        last = np.where(comes, np.maximum(last, flush.pick), last)
+        ready = np.where(comes, np.maximum(ready, flush.past), ready)
     return last, ready

@@ -1,16 +1,16 @@
-"""Moisture of the logs, size by size, so far and through every possible future."""
+"""Moisture of the logs: of each stack so far, and size by size through every possible future."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.members import Futures, day_of_year, same_day_in
-from fruitcast.logs.moisture import MoistureRun, simulate_moisture
+from fruitcast.logs.moisture import simulate_moisture
 from fruitcast.logs.wood import fresh_moisture
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
@@ -24,6 +24,13 @@ BAND_WIDTH = 0.025
 
 COMMON_WOOD = "other hardwood"
 
+EVIDENCE_DAYS = 60
+"""A weighing or watering recorded so long ago still tells a stack from others of its size."""
+
+LEVEL_STEP = 0.06
+"""Stacks that differ from others of their size by more get a level of their own, in such
+steps: about two per cent wet. Judgement. [kg/kg dry wood]"""
+
 
 @dataclass(frozen=True)
 class Band:
@@ -33,20 +40,24 @@ class Band:
     ----------
     diameter, length : float
         Of the logs in the middle of the band. [m]
+    level : float or None
+        Moisture on the evening before today, where the diary knows it to differ from that of
+        other logs of the size. [kg/kg dry wood]
     """
 
     diameter: float
     length: float
+    level: float | None = None
 
 
 def band_of(stack: Stack) -> Band:
-    """Return the band of a stack's logs."""
+    """Return the band of a stack's logs, moisture left aside."""
     return Band(round(round(stack.diameter / BAND_WIDTH) * BAND_WIDTH, 4), 1.0)
 
 
 @dataclass(frozen=True)
 class PastWater:
-    """Moisture of each band on the days before today.
+    """Moisture on the days before today.
 
     Attributes
     ----------
@@ -54,16 +65,33 @@ class PastWater:
         Date of the first row.
     bands : tuple of Band
         The bands.
-    tmean : (day,) float array
-        Daily mean temperature. [degC]
+    tmin, tmax, tmean : (day,) float array
+        Daily temperatures. [degC]
     moisture : (day, band) float array
-        At the end of each day. [kg/kg dry wood]
+        Of logs of each size, at the end of each day; nothing of the diary counts but what the
+        settings say of watering. [kg/kg dry wood]
+    by_stack : (day, stack) float array
+        Of each stack, with all that was recorded; fresh wood before its inoculation.
+        [kg/kg dry wood]
+    watered : (day, stack) float array
+        Waterings recorded or, where the diary is silent, assumed. [mm/day]
+    correction : (day, stack) float array
+        Weighed less modelled moisture; NaN where no sample log was weighed. [kg/kg dry wood]
     """
 
     first: date
     bands: tuple[Band, ...]
+    tmin: FloatArray
+    tmax: FloatArray
     tmean: FloatArray
     moisture: FloatArray
+    by_stack: FloatArray
+    watered: FloatArray
+    correction: FloatArray
+
+    def row(self, day: date) -> int:
+        """Return the row of a day; negative before the account, its length from today on."""
+        return min((day - self.first).days, len(self.tmean))
 
 
 @dataclass(frozen=True)
@@ -88,17 +116,18 @@ class FutureWater:
 def past_water(
     weather: DailyWeather,
     site: Site,
-    bands: Sequence[Band],
+    stacks: Sequence[tuple[Stack, StackState]],
     first: date,
     today: date,
     *,
     keep_above: float | None,
     numbers: Numbers,
 ) -> PastWater:
-    """Return the moisture of each band from a day on to yesterday.
+    """Return the moisture of each size band and each stack from a day on to yesterday.
 
-    Where the weather begins later than `first`, the same calendar days of its first full
-    year stand in for what is missing.
+    Soaks, waterings and weighed sample logs of the diary count for their stack. Stacks begin
+    fresh on the day of inoculation, those older than the account on its first day. Where the
+    weather begins later than `first`, the same calendar days of its first full year stand in.
 
     Parameters
     ----------
@@ -106,32 +135,97 @@ def past_water(
         Complete up to yesterday.
     site : Site
         Latitude and shade.
-    bands : sequence of Band
-        The bands.
+    stacks : sequence of (Stack, StackState)
+        The stacks.
     first, today : date
         First day, and the day after the last.
     keep_above : float or None
-        Moisture below which logs are watered. [kg/kg wet]
+        Moisture below which logs are watered. For a while after a recorded watering the diary
+        is taken to be complete: no other one is assumed. [kg/kg wet]
     numbers : Numbers
         The numbers in use.
     """
+    bands = sorted({band_of(stack) for stack, _ in stacks}, key=lambda band: band.diameter)
     rows = _rows_from(weather, first, today)
-    table = {name: weather.values[name][rows][:, None] for name in VARIABLES}
-    gravity = numbers.of_tree(COMMON_WOOD, "specific_gravity")
-    density = numbers.of_tree(COMMON_WOOD, "density")
+    table = {name: weather.values[name][rows] for name in VARIABLES}
+    wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
+    gravity = np.array([numbers.of_tree(tree, "specific_gravity") for tree in wood])
+    fresh = fresh_moisture(np.array([numbers.of_tree(tree, "density") for tree in wood]), gravity)
+    events = _Events(first, len(rows), len(bands), stacks, fresh, keep_above, numbers)
     run = simulate_moisture(
-        np.full(len(bands), float(fresh_moisture(density, gravity))),
-        **table,
+        fresh,
+        **{name: values[:, None] for name, values in table.items()},
         latitude=site.latitude,
         day_of_year=day_of_year(first, len(rows))[:, None],
         shade=site.shade,
-        diameter=np.array([band.diameter for band in bands]),
-        length=np.array([band.length for band in bands]),
+        diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
+        length=np.array([b.length for b in bands] + [s.length for s, _ in stacks]),
         specific_gravity=gravity,
         numbers=numbers,
-        keep_above_wet=keep_above,
+        keep_above_wet=events.keep,
+        watered=events.watered,
+        soak_hours=events.hours,
+        weighed=events.weighed,
     )
-    return PastWater(first, tuple(bands), table["tmean"][:, 0], run.moisture)
+    assert run.correction is not None
+    count = len(bands)
+    by_stack = np.where(events.before_birth, fresh, run.moisture)[:, count:]
+    correction = np.where(events.seen, run.correction, np.nan)[:, count:]
+    return PastWater(
+        first,
+        tuple(bands),
+        table["tmin"],
+        table["tmax"],
+        table["tmean"],
+        run.moisture[:, :count],
+        by_stack,
+        run.watered[:, count:],
+        correction,
+    )
+
+
+class _Events:
+    """What was done to each column of the account: the bands first, then the stacks."""
+
+    def __init__(
+        self,
+        first: date,
+        days: int,
+        bands: int,
+        stacks: Sequence[tuple[Stack, StackState]],
+        fresh: FloatArray,
+        keep_above: float | None,
+        numbers: Numbers,
+    ) -> None:
+        self._first, self._days = first, days
+        shape = (days, bands + len(stacks))
+        self.watered, self.hours = np.zeros(shape), np.zeros(shape)
+        self.weighed = np.full(shape, np.nan)
+        self.seen, self.before_birth = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        usual, complete = numbers["forced.usual_hours"], int(numbers["diary.complete_days"])
+        keep = None if keep_above is None else np.full(shape, keep_above)
+        for column, (stack, state) in enumerate(stacks, start=bands):
+            born = (stack.inoculated - first).days
+            self.before_birth[: max(born, 0), column] = True
+            self._at(self.weighed, column, stack.inoculated, fresh[column])
+            for on, amount in state.watered:
+                self._at(self.watered, column, on, amount, add=True)
+                row = (on - first).days
+                if keep is not None:
+                    keep[max(row, 0) : max(row + complete, 0), column] = np.nan
+            for soak in state.soaks:
+                self._at(self.hours, column, soak.on, soak.hours or usual)
+            for on, seen in state.moisture_seen:
+                self._at(self.weighed, column, on, seen)
+                self._at(self.seen, column, on, True)
+        self.keep = keep
+
+    def _at(
+        self, table: npt.NDArray, column: int, on: date, value: float, *, add: bool = False
+    ) -> None:
+        row = (on - self._first).days
+        if 0 <= row < self._days:
+            table[row, column] = table[row, column] + value if add else value
 
 
 def _rows_from(weather: DailyWeather, first: date, today: date) -> npt.NDArray[np.int64]:
@@ -143,10 +237,39 @@ def _rows_from(weather: DailyWeather, first: date, today: date) -> npt.NDArray[n
     return np.concatenate([missing % max(end, 1), np.arange(end)])
 
 
+def bands_of_stacks(
+    past: PastWater, stacks: Sequence[tuple[Stack, StackState]], today: date
+) -> list[Band]:
+    """Return the band of each stack, with a level of its own where the diary tells it apart.
+
+    Parameters
+    ----------
+    past : PastWater
+        Moisture so far, its stacks in the order of `stacks`.
+    stacks : sequence of (Stack, StackState)
+        The stacks.
+    today : date
+        Only weighings and waterings not long before count as evidence.
+    """
+    found = []
+    since = today - timedelta(days=EVIDENCE_DAYS)
+    for column, (stack, state) in enumerate(stacks):
+        band = band_of(stack)
+        told = [on for on, _ in (*state.moisture_seen, *state.watered) if since <= on < today]
+        own = float(past.by_stack[-1, column])
+        usual = float(past.moisture[-1, past.bands.index(band)])
+        if told and abs(own - usual) > LEVEL_STEP:
+            level = round(round(own / LEVEL_STEP) * LEVEL_STEP, 4)
+            band = Band(band.diameter, band.length, level)
+        found.append(band)
+    return found
+
+
 def future_water(
     futures: Futures,
     site: Site,
     past: PastWater,
+    bands: Sequence[Band],
     *,
     keep_above: float | None,
     numbers: Numbers,
@@ -161,103 +284,34 @@ def future_water(
         Latitude and shade.
     past : PastWater
         Moisture before; its last row is the day before today.
+    bands : sequence of Band
+        The bands; one with a level stands on it on the evening before today.
     keep_above : float or None
         Moisture below which logs are watered. [kg/kg wet]
     numbers : Numbers
         The numbers in use.
     """
-    before = past.moisture[len(past.moisture) - futures.lookback - 1]
+    row = len(past.moisture) - futures.lookback - 1
+    diameters = [band.diameter for band in past.bands]
+    column = [diameters.index(band.diameter) for band in bands]
+    before = past.moisture[row, column]
     table = {name: getattr(futures, name)[:, None, :] for name in VARIABLES}
-    column = np.array([band.diameter for band in past.bands])[:, None]
-    length = np.array([band.length for band in past.bands])[:, None]
+    levels = np.array([np.nan if band.level is None else band.level for band in bands])
+    weighed = None
+    if np.isfinite(levels).any():
+        weighed = np.full((futures.days, len(bands), 1), np.nan)
+        weighed[futures.lookback - 1, :, 0] = levels
     run = simulate_moisture(
         np.repeat(before[:, None], len(futures.years), axis=1),
         **table,
         latitude=site.latitude,
         day_of_year=futures.day_of_year[:, None, None],
         shade=site.shade,
-        diameter=column,
-        length=length,
+        diameter=np.array([band.diameter for band in bands])[:, None],
+        length=np.array([band.length for band in bands])[:, None],
         specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
         numbers=numbers,
         keep_above_wet=keep_above,
-    )
-    return FutureWater(past.bands, run.moisture, futures.rain[:, None, :] + run.watered)
-
-
-def stack_moisture(
-    futures: Futures,
-    site: Site,
-    past: PastWater,
-    stacks: Sequence[tuple[Stack, StackState]],
-    *,
-    keep_above: float | None,
-    numbers: Numbers,
-) -> MoistureRun:
-    """Return the moisture of each stack on the days before today, with all that was recorded.
-
-    Soaks, waterings and weighed sample logs of the diary count; logs inoculated since then
-    start fresh on that day.
-
-    Parameters
-    ----------
-    futures : Futures
-        For the observed days: the first `lookback` rows.
-    site : Site
-        Latitude and shade.
-    past : PastWater
-        Moisture by band, to start from.
-    stacks : sequence of (Stack, StackState)
-        One for each column.
-    keep_above : float or None
-        Moisture below which logs are watered. [kg/kg wet]
-    numbers : Numbers
-        The numbers in use.
-
-    Returns
-    -------
-    MoistureRun
-        Arrays of (day, stack).
-    """
-    days, columns = futures.lookback, len(stacks)
-    watered, hours = np.zeros((days, columns)), np.zeros((days, columns))
-    weighed = np.full((days, columns), np.nan)
-    initial = np.empty(columns)
-    gravity = np.array([numbers.of_tree(s.tree, "specific_gravity") for s, _ in stacks])
-    density = np.array([numbers.of_tree(s.tree, "density") for s, _ in stacks])
-    fresh = fresh_moisture(density, gravity)
-    before = past.moisture[len(past.moisture) - days - 1] if len(past.moisture) > days else None
-    for column, (stack, state) in enumerate(stacks):
-        band = past.bands.index(band_of(stack))
-        born = (stack.inoculated - futures.first).days
-        initial[column] = fresh[column] if before is None or born >= 0 else before[band]
-        if 0 <= born < days:
-            weighed[born, column] = fresh[column]
-        for on, amount in state.watered:
-            _set(watered, futures, on, column, amount)
-        for soak in state.soaks:
-            _set(hours, futures, soak.on, column, soak.hours or numbers["forced.usual_hours"])
-        for on, seen in state.moisture_seen:
-            _set(weighed, futures, on, column, seen)
-    table = {name: getattr(futures, name)[:days, :1] for name in VARIABLES}
-    return simulate_moisture(
-        initial,
-        **table,
-        latitude=site.latitude,
-        day_of_year=futures.day_of_year[:days, None],
-        shade=site.shade,
-        diameter=np.array([s.diameter for s, _ in stacks]),
-        length=np.array([s.length for s, _ in stacks]),
-        specific_gravity=gravity,
-        numbers=numbers,
-        keep_above_wet=keep_above,
-        watered=watered,
-        soak_hours=hours,
         weighed=weighed,
     )
-
-
-def _set(table: FloatArray, futures: Futures, on: date, column: int, value: float) -> None:
-    row = (on - futures.first).days
-    if 0 <= row < len(table):
-        table[row, column] = value
+    return FutureWater(tuple(bands), run.moisture, futures.rain[:, None, :] + run.watered)

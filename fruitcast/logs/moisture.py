@@ -96,7 +96,7 @@ def simulate_moisture(
     length: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
     numbers: Mapping[str, float],
-    keep_above_wet: float | None = None,
+    keep_above_wet: npt.ArrayLike | None = None,
     watered: npt.ArrayLike | None = None,
     soak_hours: npt.ArrayLike | None = None,
     weighed: npt.ArrayLike | None = None,
@@ -129,9 +129,9 @@ def simulate_moisture(
         Basic specific gravity of the wood. [unitless]
     numbers : mapping
         The 'log', 'moisture' and 'watering' numbers.
-    keep_above_wet : float, default None
-        Logs are watered on days that begin with less moisture than this; None: nobody waters.
-        [kg/kg wet]
+    keep_above_wet : float or array that broadcasts to (day, ...), default None
+        Logs are watered on days that begin with less moisture than this; None, or NaN on a day:
+        nobody waters. [kg/kg wet]
     watered : (day, ...) float array, default None
         Waterings that were done. [mm/day]
     soak_hours : (day, ...) float array, default None
@@ -179,9 +179,12 @@ def simulate_moisture(
     amount, gap = numbers["watering.amount"], numbers["watering.gap_days"]
     raised = 1 - unused_share(amount, numbers)
     mild = (tmean > numbers["watering.not_below"]) & (hours == 0)
-    keep = None if keep_above_wet is None else dry_from_wet(keep_above_wet)
 
     days = len(rain)
+    keep = None
+    if keep_above_wet is not None:
+        level = dry_from_wet(keep_above_wet)
+        keep = np.broadcast_to(level, (days, *np.shape(level)[1:]))
     columns = np.broadcast_shapes(
         np.shape(initial), potential.shape[1:], nearing.shape[1:], resting.shape[1:]
     )
@@ -195,7 +198,7 @@ def simulate_moisture(
     for day in range(days):
         offered = potential[day]
         if keep is not None:
-            now = (state < keep) & (since >= gap) & mild[day]
+            now = (state < keep[day]) & (since >= gap) & mild[day]
             offered = np.minimum(offered + now * raised * unused[day], saturation)
             water[day] += amount * now
             since = np.where(water[day] > 0, 1.0, since + 1)

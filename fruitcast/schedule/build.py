@@ -42,8 +42,6 @@ class TypeWork:
     ----------
     fruiting : Fruiting
         Its logs, with the course of bearing years.
-    offset : int
-        Soaks already begun that stand in front in `fruiting.forced`.
     following : Following
         Natural flushes after each soak; starts are soak days.
     factor : (soak, soak, member) float array
@@ -57,7 +55,6 @@ class TypeWork:
     """
 
     fruiting: Fruiting
-    offset: int
     following: Following
     factor: FloatArray
     stacks: tuple[int, ...]
@@ -152,17 +149,16 @@ def _type_arcs(
     numbers: Numbers,
 ) -> tuple[TypeArcs, TypeWork]:
     futures, rows = outlook.futures, outlook.soak_rows
-    offset = outlook.done_counts[logs.kind]
     forced = logs.forced
-    pull, pick = forced.pull_row[offset:], forced.pick_row[offset:]
-    bears = forced.bears[offset:]
-    allowed = forced.allowed[offset:] & ~away[np.minimum(pull, len(away) - 1)]
+    pull, pick = forced.pull_row, forced.pick_row
+    bears = forced.bears
+    allowed = forced.allowed & ~away[np.minimum(pull, len(away) - 1)]
     last = np.where(bears, pick, rows[:, None]).astype(float)
     ready = np.broadcast_to(pull[:, None], last.shape)
     following = follow(logs, last, ready, futures.lookback, numbers)
     factor = soak_factor(following, rows, numbers)
     gap = rows[None, :] - rows[:, None]
-    comes = ((forced.kg[offset:] > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
+    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
     usable = (gap >= int(numbers["schedule.rest_days"])) & comes
     usable &= allowed[:, None] & allowed[None, :]
     start, stop = np.nonzero(usable)
@@ -172,12 +168,12 @@ def _type_arcs(
         start=start,
         stop=stop,
         crops=as_crops(
-            forced_entries(logs, offset, stop, factor[start, stop], pick_days),
+            forced_entries(logs, stop, factor[start, stop], pick_days),
             until_soak(natural, start, rows[stop], len(rows)),
         ),
         end_crops=as_crops(natural),
         nights=pull - rows,
-        hours=forced.hours[offset:],
+        hours=forced.hours,
         allowed=allowed,
     )
     stacks = [outlook.stacks[p] for p in positions]
@@ -191,7 +187,6 @@ def _type_arcs(
     )
     work = TypeWork(
         logs,
-        offset,
         following,
         factor,
         tuple(positions),
@@ -208,15 +203,13 @@ def _first_arcs(
     rows = outlook.soak_rows
     stacks = [outlook.stacks[p] for p in work.stacks]
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
-    some = (work.fruiting.forced.kg[work.offset :] > 0) & (work.first_factor > 0)
+    some = (work.fruiting.forced.kg > 0) & (work.first_factor > 0)
     usable = some.mean(axis=2) >= numbers["schedule.bears_in"]
     usable &= arcs.allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
     start, soak = np.nonzero(usable)
     natural = natural_entries(work.fruiting, work.first, pick_days)
-    forced = forced_entries(
-        work.fruiting, work.offset, soak, work.first_factor[start, soak], pick_days
-    )
+    forced = forced_entries(work.fruiting, soak, work.first_factor[start, soak], pick_days)
     before = until_soak(natural, start, rows[soak], len(stacks))
     made = []
     for place, stack in enumerate(stacks):

@@ -44,7 +44,6 @@ class Entries:
 
 def forced_entries(
     fruiting: Fruiting,
-    offset: int,
     soak: IntArray,
     factor: FloatArray,
     pick_days: PickDays,
@@ -55,8 +54,6 @@ def forced_entries(
     ----------
     fruiting : Fruiting
         The kind of logs.
-    offset : int
-        Soaks already begun that stand in front in `fruiting.forced`.
     soak : (arc,) int array
         Soak at the end of each arc.
     factor : (arc, member) float array
@@ -64,7 +61,7 @@ def forced_entries(
     pick_days : PickDays
         What counts.
     """
-    forced, at = fruiting.forced, soak + offset
+    forced, at = fruiting.forced, soak
     kg = forced.kg[at] * factor
     arc, member = np.nonzero(kg > 0)
     return _spread(

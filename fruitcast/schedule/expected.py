@@ -73,7 +73,7 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: Path, step: int) -
     work, place = place_of(built, stack_index)
     soak = path[step]
     factor = work.first_factor[place, soak] if step == 0 else work.factor[path[step - 1], soak]
-    forced, at = work.fruiting.forced, work.offset + soak
+    forced, at = work.fruiting.forced, soak
     kg = forced.kg[at] * factor * built.problem.stacks[stack_index].scale
     return SoakOutcome(kg, forced.pick_row[at], kg > 0)
 

@@ -127,7 +127,7 @@ class Explainer:
         futures = self.built.outlook.futures
         outcome = soak_outcome(self.built, stack, self.plan[stack], step)
         work, _ = place_of(self.built, stack)
-        at = work.offset + self.plan[stack][step]
+        at = self.plan[stack][step]
         pull = int(work.fruiting.forced.pull_row[at])
         ahead = futures.tmean[pull : pull + 10]
         warm = float(np.median(ahead.mean(axis=0)))

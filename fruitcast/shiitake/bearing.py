@@ -38,6 +38,26 @@ def season(on: date, where: Hemisphere) -> int:
     return on.year if where == "north" or on.month >= 7 else on.year - 1
 
 
+def season_gone(on: date, where: Hemisphere) -> float:
+    """Return the share of its growing season that has passed on a day.
+
+    Parameters
+    ----------
+    on : date
+        Any day.
+    where : str
+        Hemisphere.
+
+    Returns
+    -------
+    float
+        0 at midwinter, just below 1 on the eve of the next. [unitless]
+    """
+    month = 1 if where == "north" else 7
+    begin = date(season(on, where), month, 1)
+    return (on - begin).days / (date(begin.year + 1, month, 1) - begin).days
+
+
 def first_bearing_season(ready: date, where: Hemisphere, numbers: Numbers) -> int:
     """Return the season that counts as the first bearing year of a stack.
 

@@ -162,7 +162,11 @@ def trigger_days(
 
 
 def natural_first_pick(
-    strain_class: str, tmean: FloatArray, trigger: BoolArray, numbers: Numbers
+    strain_class: str,
+    tmean: FloatArray,
+    trigger: BoolArray,
+    numbers: Numbers,
+    lead_factor: float = 1.0,
 ) -> NaturalPick:
     """Return when the buds set off on each trigger day can first be picked, or that they die.
 
@@ -180,6 +184,8 @@ def natural_first_pick(
         Trigger days, see `trigger_days`.
     numbers : Numbers
         The numbers in use.
+    lead_factor : float, default 1
+        The yard's own lead time over the table's. [unitless]
 
     Returns
     -------
@@ -196,6 +202,7 @@ def natural_first_pick(
         numbers.of(strain_class, "forced.cap_temperature"),
     )
     need = numbers.of(strain_class, "forced.requirement") * numbers["natural.requirement_factor"]
+    need *= lead_factor
     ripe = first_reached(cumulate(warmth), day, column, need)
     chill = rolling_mean(tmean, _CHANGE_WINDOW) < numbers.of(strain_class, "natural.chill")
     latest = day + int(numbers["natural.longest_days"])
