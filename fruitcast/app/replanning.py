@@ -9,10 +9,13 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.planning import Planned, plan_yard, publish_plan
+from fruitcast.app.known import read_known
+from fruitcast.app.planning import DEFAULT_WEEKS, Planned, plan_yard, publish_plan
 from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.app.serving import BACKGROUND, plan_changes
 from fruitcast.app.standing import stacks_today
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.reading import read_yard
 
@@ -65,21 +68,28 @@ def replan(
     return Replanned(planned, changes, inputs)
 
 
-def add_background(done: Replanned, made_at: datetime) -> None:
+def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> None:
     """Keep what a page shows beside the plan: each stack as it stands, and the weather known.
+
+    Station weather is read from the stored copies, which the planning has just brought up to
+    date.
 
     Parameters
     ----------
-    done : Replanned
-        The plan just published.
-    made_at : datetime
-        The present instant, with its time zone.
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    plan_made_at : datetime or None
+        When the plan was made, with its time zone; None when that is not known.
     """
-    known = done.planned.known
-    standing = stacks_today(known.yard.folder, known.today, offline=True)
+    inputs = fingerprint(read_yard(folder))
+    standing = stacks_today(folder, today, offline=True)
+    known = read_known(folder, today, days_ahead(DEFAULT_WEEKS, default_numbers()), offline=True)
     weather = known.weather
     document = {
-        "made_at": made_at.isoformat(timespec="seconds"),
+        "inputs": inputs,
+        "plan_made_at": plan_made_at and plan_made_at.isoformat(timespec="seconds"),
         "stacks": standing.stacks,
         "years": list(known.years),
         "weather": {
@@ -87,11 +97,10 @@ def add_background(done: Replanned, made_at: datetime) -> None:
             "attribution": weather.attribution,
             "from": weather.start.isoformat(),
             "to": weather.end.isoformat(),
-            "notes": list(weather.notes),
         },
     }
     with Diary(known.yard.diary_file) as diary:
-        diary.save_document(BACKGROUND, known.today, json.dumps(document, ensure_ascii=False))
+        diary.save_document(BACKGROUND, today, json.dumps(document, ensure_ascii=False))
 
 
 def add_proof(done: Replanned) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fruitcast.app.known import numbers_of
-from fruitcast.app.publication import CALENDAR, Document, fresh_plan, last_plan
+from fruitcast.app.publication import CALENDAR, Document, fingerprint, fresh_plan, last_plan
 from fruitcast.errors import InputError
 from fruitcast.publish.calendar_state import CalendarState, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
@@ -71,8 +71,8 @@ class Situation:
     fresh : bool
         Whether the plan is of today and nothing has changed since.
     background : dict
-        `stacks`, `weather`, `years` and `made_at` of the plan, see `replanning`; empty when
-        there is none.
+        `stacks`, `weather`, `years` and `plan_made_at`, see `replanning.add_background`; empty
+        when there is none.
     """
 
     today: date
@@ -99,16 +99,28 @@ def situation(folder: Path, clock: Clock) -> Situation:
     """
     yard = read_yard(folder)
     today = clock.today(yard)
-    with Diary(yard.diary_file) as diary:
-        text = diary.latest_document(BACKGROUND, as_of=today)
     return Situation(
         today,
         yard,
         read_yard_state(yard, today),
         last_plan(yard, today),
         fresh_plan(yard, today) is not None,
-        json.loads(text) if text else {},
+        _background(yard, today),
     )
+
+
+def is_complete(yard: Yard, today: date) -> bool:
+    """Return whether plan and background are of today and nothing has changed since."""
+    if fresh_plan(yard, today) is None:
+        return False
+    return bool(_background(yard, today).get("inputs") == fingerprint(yard))
+
+
+def _background(yard: Yard, today: date) -> Document:
+    with Diary(yard.diary_file) as diary:
+        text = diary.latest_document(BACKGROUND, as_of=today)
+    found: Document = json.loads(text) if text else {}
+    return found
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,9 @@ from fruitcast.web.words import change_words, stack_rows, sure_words, week_days
 LAST_ENTRIES = 40
 """Entries of the diary on its page."""
 
+FIRST_CHANGES = 3
+"""Changes of the plan that stand open on the first page."""
+
 MOST_MESSAGES = 20
 """Entries whose writing one message confirms."""
 
@@ -36,6 +39,7 @@ def add_pages(app: Flask, context: Context) -> None:
             days=week_days(now),
             written=written,
             changes=change_words(context.progress().changes),
+            first_changes=FIRST_CHANGES,
             old_plan=_old_plan(now),
         )
 
@@ -78,7 +82,7 @@ def add_pages(app: Flask, context: Context) -> None:
     @app.get("/status")
     def status() -> dict[str, object]:
         progress = context.progress()
-        return {"busy": progress.busy, "made": progress.made}
+        return {"busy": progress.busy, "behind": progress.behind}
 
 
 def _old_plan(now: Situation) -> str:
@@ -140,7 +144,7 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
     zone = now.yard.site.timezone
     rows = [("This page", f"made {clock.now().astimezone(zone):%H:%M} on {day_words(now.today)}")]
     if now.plan is not None:
-        made = now.background.get("made_at")
+        made = now.background.get("plan_made_at")
         at = f"{datetime.fromisoformat(made).astimezone(zone):%H:%M} on " if made else ""
         rows.append(("Plan", f"made {at}{day_words(date.fromisoformat(now.plan['today']))}"))
     weather = now.background.get("weather")

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import json
 import logging
+import math
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.publication import fingerprint, fresh_plan
-from fruitcast.app.serving import Clock
+from fruitcast.app.publication import fingerprint
+from fruitcast.app.serving import Clock, is_complete
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -25,6 +26,9 @@ LOOK_SECONDS = 60.0
 
 RETRY_SECONDS = 900.0
 """How long after a failure the same is tried again. [s]"""
+
+CHANGES_SECONDS = 600.0
+"""How long it is told what the last plan changed. [s]"""
 
 STATION_AGE = timedelta(hours=6)
 """Age of a plan from which a weather station is asked again."""
@@ -42,6 +46,8 @@ class Progress:
     ----------
     busy : bool
         Whether a plan is being made.
+    behind : bool
+        Whether what stands beside the plan, each stack's state, is still that of the one before.
     made : int
         Number of plans made since the server began.
     failed : str
@@ -51,6 +57,7 @@ class Progress:
     """
 
     busy: bool = False
+    behind: bool = False
     made: int = 0
     failed: str = ""
     changes: tuple[dict[str, Any], ...] = ()
@@ -76,7 +83,7 @@ class Planner:
         self._asked = 0
         self._progress = Progress()
         self._tried: tuple[str, float] = ("", 0.0)
-        self._made_at: float = 0.0
+        self._made_at = -math.inf
         self._closed = threading.Event()
 
     def start(self) -> None:
@@ -98,30 +105,39 @@ class Planner:
     def progress(self) -> Progress:
         """How far the planning is."""
         with self._lock:
+            if time.monotonic() - self._made_at > CHANGES_SECONDS:
+                return replace(self._progress, changes=())
             return self._progress
 
-    def request(self) -> None:
-        """Ask for a new plan; one that is being made is given up."""
+    def request(self, *, force: bool = True) -> None:
+        """Ask for a new plan; one that is being made is given up.
+
+        Parameters
+        ----------
+        force : bool
+            Whether to plan even if the plan there is still fits.
+        """
         yard = read_yard(self._folder)
         now = None if self._clock.day else self._clock.now().isoformat()
         with self._lock:
             self._asked += 1
-            line = {"id": self._asked, "today": self._clock.today(yard).isoformat(), "now": now}
+            today = self._clock.today(yard).isoformat()
+            line = {"id": self._asked, "today": today, "now": now, "force": force}
             self._tried = (self._inputs(yard), time.monotonic())
-            self._progress = Progress(True, self._progress.made, "", self._progress.changes)
+            self._progress = replace(self._progress, busy=True, behind=True, failed="")
             self._send(json.dumps(line) + "\n")
 
     def look(self) -> None:
         """Ask for a new plan if the one there is no longer fits the yard, its diary or the day."""
         yard = read_yard(self._folder)
         with self._lock:
-            if self._progress.busy:
+            if self._progress.behind:
                 return
             inputs, at = self._tried
             again = time.monotonic() - at >= RETRY_SECONDS
-            if fresh_plan(yard, self._clock.today(yard)) is None:
+            if not is_complete(yard, self._clock.today(yard)):
                 if inputs != self._inputs(yard) or again:
-                    self.request()
+                    self.request(force=False)
             elif self._is_old(yard) and again:
                 self.request()
 
@@ -151,7 +167,7 @@ class Planner:
                 self._process = None  # it has died since: start another
             else:
                 return
-        self._progress = Progress(False, self._progress.made, OUR_FAULT, ())
+        self._progress = Progress(made=self._progress.made, failed=OUR_FAULT)
 
     def _running(self) -> subprocess.Popen[str]:
         if self._process is None or self._process.poll() is not None:
@@ -173,10 +189,10 @@ class Planner:
             self._hear(json.loads(line))
         process.wait()
         with self._lock:
-            if process is self._process and self._progress.busy and not self._closed.is_set():
+            if process is self._process and self._progress.behind and not self._closed.is_set():
                 _LOG.error("the planning process ended with code %s", process.returncode)
                 self._process = None
-                self._progress = Progress(False, self._progress.made, OUR_FAULT, ())
+                self._progress = Progress(made=self._progress.made, failed=OUR_FAULT)
 
     def _hear(self, message: dict[str, Any]) -> None:
         with self._lock:
@@ -184,13 +200,13 @@ class Planner:
             current = message["id"] == self._asked
             if step == "planned":
                 changes = tuple(message["changes"])
-                self._progress = Progress(before.busy, before.made + 1, "", changes)
+                self._progress = Progress(not current, True, before.made + 1, "", changes)
                 self._made_at = time.monotonic()
             elif step == "done" and current:
-                self._progress = Progress(False, before.made, "", before.changes)
+                self._progress = replace(before, busy=False, behind=False, failed="")
             elif step == "failed" and current:
                 words = message["message"] or OUR_FAULT
-                self._progress = Progress(False, before.made, words, ())
+                self._progress = Progress(made=before.made, failed=words)
 
 
 def quietly(do: Callable[[], None]) -> None:

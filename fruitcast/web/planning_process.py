@@ -22,8 +22,6 @@ from fruitcast.errors import FruitcastError
 PROOF_AFTER_SECONDS = 20.0
 """Quiet time after which the proof of the plan is worked out. [s]"""
 
-_NICE = 5
-
 
 class _OutdatedError(Exception):
     """A newer request has come: what is being worked out is no longer wanted."""
@@ -59,19 +57,25 @@ class _Worker:
             done = self._answer(request)
 
     def _answer(self, request: dict[str, Any]) -> Any:
+        from fruitcast.app.publication import fresh_plan
         from fruitcast.app.replanning import add_background, replan
+        from fruitcast.yard.reading import read_yard
 
         number = request["id"]
         today = date.fromisoformat(request["today"])
         now = datetime.fromisoformat(request["now"]) if request["now"] else None
         try:
+            if not request["force"] and fresh_plan(read_yard(self._folder), today) is not None:
+                add_background(self._folder, today, None)
+                self._tell(id=number, step="done")
+                return None
             while True:
                 done = replan(
                     self._folder, today, now=now, offline=self._offline, progress=self._heed
                 )
                 self._tell(id=number, step="planned", changes=done.changes)
                 self._heed("")
-                add_background(done, datetime.now(UTC))
+                add_background(self._folder, today, datetime.now(UTC))
                 # Somebody else may have written into the diary meanwhile.
                 if not done.outdated:
                     break
@@ -111,8 +115,6 @@ def main() -> None:
     # The solver may print: its lines must not get between ours.
     out = os.fdopen(os.dup(sys.stdout.fileno()), "w", encoding="utf-8")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    if hasattr(os, "nice"):
-        os.nice(_NICE)
     worker = _Worker(Path(sys.argv[1]), "--offline" in sys.argv[2:], out)
     threading.Thread(target=worker.listen, args=(sys.stdin,), daemon=True).start()
     import fruitcast.app.replanning  # noqa: F401  (what takes time to load is loaded at once)

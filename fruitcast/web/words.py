@@ -14,9 +14,6 @@ from fruitcast.publish.words import clean_line, day_words, percent_words, time_w
 from fruitcast.units import Units, format_weight
 from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
 
-MOST_CHANGES = 8
-"""Changes of the plan that are listed one by one."""
-
 
 @dataclass(frozen=True)
 class Action:
@@ -169,9 +166,6 @@ def change_words(changes: Iterable[Mapping[str, Any]]) -> list[str]:
             lines.append(f"{stack}: no soak planned any more, it was {before}")
         else:
             lines.append(f"{stack}: next soak {after}, it was {before}")
-    if len(lines) > MOST_CHANGES:
-        rest = len(lines) - MOST_CHANGES
-        lines[MOST_CHANGES:] = [f"and {rest} more {'stack' if rest == 1 else 'stacks'}"]
     return lines
 
 
@@ -189,7 +183,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "name": name,
                 "logs": f"{state.logs} {'log' if state.logs == 1 else 'logs'} of {stack.tree}",
                 "kind": stack.strain_class,
-                "state": "in the tank" if state.in_tank else row.get("state", "not planned yet"),
+                "state": "in the tank" if state.in_tank else row.get("state", "not looked at yet"),
                 "next": _next_date(row, now.today),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row),

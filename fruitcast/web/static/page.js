@@ -7,16 +7,19 @@
     const look = async function () {
       try {
         const answer = await fetch("/status", { cache: "no-store", redirect: "error" });
-        if (answer.ok && !(await answer.json()).busy) {
-          location.reload();
-          return;
+        if (answer.ok) {
+          const state = await answer.json();
+          if (!state.busy && !(planning.dataset.whole && state.behind)) {
+            location.reload();
+            return;
+          }
         }
       } catch {
         // The server can't be reached just now: look again.
       }
-      setTimeout(look, 1000);
+      setTimeout(look, 400);
     };
-    setTimeout(look, 600);
+    setTimeout(look, 400);
   }
 
   document.addEventListener("submit", function (event) {
