@@ -23,6 +23,9 @@ ENOUGH_YEARS = 10
 BLOCK_DAYS = 10
 """Length of the blocks that further members are put together from: a spell of weather."""
 
+AFTER_LAST_PICK_DAYS = 45
+"""Days looked at past the last outlet day, so that late picks are seen to come."""
+
 
 @dataclass(frozen=True)
 class Futures:

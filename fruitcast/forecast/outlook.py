@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
-from fruitcast.forecast.members import Futures, make_futures
+from fruitcast.forecast.learned import YardLearning, learn_from_diary
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures, make_futures
 from fruitcast.forecast.spawn import spawn_runs
 from fruitcast.forecast.stacks import (
     Learning,
@@ -39,9 +40,6 @@ IntArray = npt.NDArray[np.int64]
 LOOKBACK_DAYS = 120
 """Observed days in front of the members: longer than any flush or rest under way."""
 
-AFTER_LAST_PICK_DAYS = 45
-"""Days looked at past the last outlet day, so that late picks are seen to come."""
-
 OLDEST_DAYS = 6 * 366
 """Moisture is followed so far back for spawn runs; older stacks are long through theirs."""
 
@@ -68,6 +66,8 @@ class YardOutlook:
         Flushes under way, by stack.
     soak_rows : (soak,) int array
         Rows on which a soak could be wanted: what `Fruiting.forced` holds.
+    learned : YardLearning
+        What the diary's flushes said; empty when the factors were given.
     """
 
     yard: Yard
@@ -79,6 +79,7 @@ class YardOutlook:
     kinds: dict[Kind, Fruiting]
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
+    learned: YardLearning
 
 
 def days_ahead(weeks: int, numbers: Numbers) -> int:
@@ -120,7 +121,7 @@ def outlook(
     numbers : Numbers
         The numbers in use.
     learned : mapping of (strain class, tree) to Learning, optional
-        The yard's own factors.
+        The yard's own factors; None learns them from the diary.
     """
     rows = {stack.name: stack for stack in yard.stacks}
     lots = [(name, rows[state.lot_of[name]]) for name in state.stacks]
@@ -157,6 +158,10 @@ def outlook(
         numbers=numbers,
     )
     runs = spawn_runs(states, bands, past, futures, water, seed=seed, numbers=numbers)
+    learning = YardLearning()
+    if learned is None:
+        learning = learn_from_diary(states, runs, past, today, yard.site, numbers)
+        learned = learning.by_class_and_tree
     stacks = []
     for column, (name, stack) in enumerate(lots):
         stacks.append(
@@ -169,7 +174,7 @@ def outlook(
                 bands[column],
                 futures,
                 yard.site,
-                (learned or {}).get((stack.strain_class, stack.tree), Learning()),
+                learned.get((stack.strain_class, stack.tree), Learning()),
                 numbers,
             )
         )
@@ -187,6 +192,7 @@ def outlook(
         kinds,
         _flushes(stacks, kinds, futures, yard),
         soak_rows,
+        learning,
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.fruiting import Kind
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band, PastWater
 from fruitcast.logs.moisture import presumed_dead
@@ -31,6 +31,10 @@ FloatArray = npt.NDArray[np.float64]
 
 FLUSH_GAP_DAYS = 14
 """Natural picks further apart than this belong to different flushes. [day]"""
+
+LEAD_STEP = 0.05
+"""Learned lead times are planned with in such steps, half a day in ten, so that stacks of the
+same kind go on sharing their flushes. [unitless]"""
 
 DRY_DAYS_LOOKED_AT = 365
 """A drought longer ago than this is not held against a stack. [day]"""
@@ -172,6 +176,8 @@ class StackOutlook:
         Logs times stack factor in the best season looked at, wear and learning.
     course : tuple of float
         Factor of each season looked at relative to the best one.
+    later : float
+        Factor of the season after those, relative to the same.
     holds : tuple of Hold
         What forbids a soak, and until when.
     last_first_pick : date or None
@@ -192,6 +198,7 @@ class StackOutlook:
     life: float
     scale: float
     course: tuple[float, ...]
+    later: float
     holds: tuple[Hold, ...]
     last_first_pick: date | None
     pulled_on: date | None
@@ -264,13 +271,14 @@ def outlook_of(
     life = bearing_life(stack.diameter, stack.tree, numbers)
     ready = spawn.ready_on or spawn.middle
     seasons = seasons_of(futures, site)
-    factors = np.zeros(len(seasons))
+    factors, later = np.zeros(len(seasons)), 0.0
     year: int | None = None
     wear = 1.0
     if ready is not None:
         first = first_bearing_season(ready, where, numbers)
-        years = np.array([s - first + 1 for s in seasons])
-        factors = stack_factor(stack.tree, stack.diameter, stack.length, years, numbers)
+        years = np.array([s - first + 1 for s in [*seasons, seasons[-1] + 1]])
+        by_year = stack_factor(stack.tree, stack.diameter, stack.length, years, numbers)
+        factors, later = by_year[:-1], float(by_year[-1])
         year = bearing_year(ready, futures.today, where, numbers)
         gone = year - 1 + season_gone(futures.today, where)
         wear = wear_today(stack, state, gone, learning.yield_factor, numbers)
@@ -282,7 +290,10 @@ def outlook_of(
         stack=stack,
         state=state,
         kind=Kind(
-            stack.strain_class, band.diameter, round(learning.lead_factor, 2), level=band.level
+            stack.strain_class,
+            band.diameter,
+            round(round(learning.lead_factor / LEAD_STEP) * LEAD_STEP, 4),
+            band.level,
         ),
         spawn=spawn,
         dampness=dampness,
@@ -290,6 +301,7 @@ def outlook_of(
         life=life,
         scale=0.0 if dead else scale,
         course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
+        later=later / best if best > 0 else 0.0,
         holds=_holds(stack, state, spawn, dead, futures, numbers),
         last_first_pick=max((pick.on for pick in first_picks(state.picks)), default=None),
         pulled_on=None if state.last_soak is None else pulled_on(state.last_soak, numbers),
@@ -298,17 +310,22 @@ def outlook_of(
 
 
 def seasons_of(futures: Futures, site: Site) -> list[int]:
-    """Return the growing seasons that the days looked at fall in, rising."""
+    """Return the growing seasons that the days which count fall in, rising.
+
+    What is looked at only so that late picks are seen to come does not count.
+    """
     where = hemisphere(site.latitude)
-    first, last = season(futures.first, where), season(futures.date(futures.days - 1), where)
-    return list(range(first, last + 1))
+    last = max(futures.lookback, futures.days - AFTER_LAST_PICK_DAYS) - 1
+    first, last_season = season(futures.today, where), season(futures.date(last), where)
+    return list(range(first, max(first, last_season) + 1))
 
 
 def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
-    """Return the position in `seasons_of` of each row of the members' weather."""
+    """Return the position in `seasons_of` of each row, the nearest for rows outside them."""
     where = hemisphere(site.latitude)
-    first = season(futures.first, where)
-    return np.array([season(futures.date(row), where) - first for row in range(futures.days)])
+    seasons = seasons_of(futures, site)
+    rows = np.array([season(futures.date(row), where) for row in range(futures.days)])
+    return np.asarray(np.clip(rows - seasons[0], 0, len(seasons) - 1))
 
 
 def picked_per_log(state: StackState) -> float:

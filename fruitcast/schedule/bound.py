@@ -30,7 +30,7 @@ from fruitcast.schedule.supply import (
 BANDS = (0.02, 0.05, 0.1, 0.25, 1.0, 1e9)
 """Widths tried for the bands of logs per unit of scale, narrowest first."""
 
-MOST_GROUPS = 14
+MOST_GROUPS = 40
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,8 @@ class Group:
     logs_per_scale : float
         Fewest logs per unit of scale among them, so that tank and soak price stay a bound.
     end_per_scale : float
-        Largest end flush per unit of scale among them. [kg]
+        Smallest end flush per unit of scale among them, for what a late last soak takes from
+        the end value. [kg]
     """
 
     type_index: int
@@ -82,7 +83,7 @@ def _groups(problem: Problem, band: float) -> list[Group]:
             members = [s for s in mine if ratio(s) <= limit]
             mine = mine[len(members) :]
             ends = [problem.stacks[s].end_flush / problem.stacks[s].scale for s in members]
-            groups.append(Group(index, tuple(members), ratio(members[0]), max(ends)))
+            groups.append(Group(index, tuple(members), ratio(members[0]), min(ends)))
     return groups
 
 
@@ -103,11 +104,14 @@ def build_bound(problem: Problem) -> LinearProgram:
     program = LinearProgram()
     supply = _SupplyRows(problem, checks, program)
     limits = _LimitRows(problem, program)
-    for group in group_stacks(problem):
-        _add_group(problem, checks, program, supply, limits, group)
+    groups = group_stacks(problem)
+    for index in range(len(problem.types)):
+        mine = [group for group in groups if group.type_index == index]
+        if mine:
+            _add_type(problem, program, supply, limits, mine)
     for index, stack in enumerate(problem.stacks):
         if stack.scale <= 0:
-            _add_barren(problem, checks, program, supply, index)
+            _add_barren(problem, program, supply, index)
     supply.sell()
     return program
 
@@ -212,14 +216,37 @@ class _LimitRows:
             self.program.entries(pulled, columns, logs * problem.pull_hours_per_log)
 
 
+def _add_type(
+    problem: Problem,
+    program: LinearProgram,
+    supply: _SupplyRows,
+    limits: _LimitRows,
+    groups: list[Group],
+) -> None:
+    """Add the groups of one type; their flows add up to the type's, which brings the crops."""
+    arcs = problem.types[groups[0].type_index]
+    arc_sum = program.columns(len(arcs.start))
+    end_sum = program.columns(len(problem.soak_days))
+    supply.bring(arc_sum, arcs.crops)
+    supply.bring(end_sum, arcs.end_crops)
+    arc_row = program.rows(np.zeros(len(arc_sum)), np.zeros(len(arc_sum)))
+    end_row = program.rows(np.zeros(len(end_sum)), np.zeros(len(end_sum)))
+    program.entries(arc_row, arc_sum, -1.0)
+    program.entries(end_row, end_sum, -1.0)
+    for group in groups:
+        flow, last = _add_group(problem, program, supply, limits, group)
+        program.entries(arc_row, flow, 1.0)
+        program.entries(end_row, last, 1.0)
+
+
 def _add_group(
     problem: Problem,
-    checks: CheckDays,
     program: LinearProgram,
     supply: _SupplyRows,
     limits: _LimitRows,
     group: Group,
-) -> None:
+) -> tuple[IntArray, IntArray]:
+    """Add one group; return the columns of its interior arcs and of its last soaks."""
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
@@ -227,19 +254,20 @@ def _add_group(
     flow = program.columns(len(arcs.start), cost=price)
     program.entries(node[arcs.stop], flow, 1.0)
     program.entries(node[arcs.start], flow, -1.0)
-    supply.bring(flow, arcs.crops)
     limits.soak(flow, arcs.stop, group.type_index, group.logs_per_scale)
-    rested = np.clip((problem.next_soak_day - days) / problem.rest_days, 0.0, 1.0)
-    last = program.columns(len(days), cost=-0.5 * group.end_per_scale * rested)
+    unrested = 1.0 - np.clip((problem.next_soak_day - days) / problem.rest_days, 0.0, 1.0)
+    last = program.columns(len(days), cost=0.5 * group.end_per_scale * unrested)
     program.entries(node, last, -1.0)
-    supply.bring(last, arcs.end_crops)
     for index in group.stacks:
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
         change = np.array([change_cost(stack, problem, d) for d in day])
         first = program.columns(len(day), cost=problem.prices.soak * stack.logs + change)
+        # Every path has the whole end value, less what a late last soak takes from it.
+        whole = 0.5 * stack.end_flush
+        program.constant -= whole
         never = program.columns(
-            1, cost=change_cost(stack, problem, None) - end_value(stack, problem, None)
+            1, cost=change_cost(stack, problem, None) + whole - end_value(stack, problem, None)
         )
         program.entries(node[stack.first.soak], first, stack.scale)
         one = program.rows(np.ones(1), np.ones(1))
@@ -247,11 +275,11 @@ def _add_group(
         supply.bring(first, stack.first.crops)
         supply.bring(never, stack.first.none_crops)
         limits.soak(first, stack.first.soak, stack.type_index, float(stack.logs))
+    return flow, last
 
 
 def _add_barren(
     problem: Problem,
-    checks: CheckDays,
     program: LinearProgram,
     supply: _SupplyRows,
     index: int,

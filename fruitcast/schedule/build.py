@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.forecast.stacks import StackOutlook, season_rows
+from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.forecast.under_way import pulled_on, start_of
 from fruitcast.numbers import Numbers
 from fruitcast.schedule.crops import (
@@ -31,6 +32,7 @@ from fruitcast.schedule.problem import (
     StackProblem,
     TypeArcs,
 )
+from fruitcast.shiitake.bearing import hemisphere, season
 from fruitcast.shiitake.yields import base_yield
 
 
@@ -81,14 +83,14 @@ def build_problem(
     away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
     soak_days = outlook.soak_rows - futures.lookback
-    season = season_rows(futures, yard.site)
+    of_season = season_rows(futures, yard.site)
     members = _group(outlook.stacks)
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
     for index, (_, positions) in enumerate(members):
         stacks = [outlook.stacks[p] for p in positions]
-        course = np.array(stacks[0].course)[season]
+        course = np.array(stacks[0].course)[of_season]
         kind = stacks[0].kind
         logs = outlook.kinds[kind].with_course(course)
         sold = yard.saleable * logs.keeping * ~away[:, None]
@@ -96,12 +98,12 @@ def build_problem(
         arcs, work = _type_arcs(outlook, logs, positions, away, pick_days, numbers)
         types.append(arcs)
         works.append(work)
-        past_course = float(course[min(futures.lookback + next_day, len(course) - 1)])
-        flush = base_yield(kind.strain_class, numbers) * yard.saleable * past_course
+        flush = base_yield(kind.strain_class, numbers) * yard.saleable
         for place, first in enumerate(_first_arcs(outlook, work, arcs, pick_days, numbers)):
             stack = stacks[place]
+            end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
             problems[positions[place]] = _stack_problem(
-                outlook, stack, index, first, flush * stack.scale, weeks, numbers
+                outlook, stack, index, first, end_flush, weeks, numbers
             )
     problem = Problem(
         today=futures.today,
@@ -130,6 +132,14 @@ def build_problem(
         promise=promise,
     )
     return BuiltProblem(problem, outlook, tuple(works))
+
+
+def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
+    """Return the relative factor of a stack's bearing year on a day from today on."""
+    futures, site = outlook.futures, outlook.yard.site
+    on = season(futures.today + timedelta(days=day), hemisphere(site.latitude))
+    place = on - seasons_of(futures, site)[0]
+    return stack.course[place] if place < len(stack.course) else stack.later
 
 
 def _group(stacks: tuple[StackOutlook, ...]) -> list[tuple[object, list[int]]]:
