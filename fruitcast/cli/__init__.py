@@ -16,7 +16,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         The words after 'fruitcast'; None takes those of the process.
     """
     from fruitcast.cli.commands import load
-    from fruitcast.cli.session import Session
+    from fruitcast.cli.session import Session, StoppedError
     from fruitcast.errors import FruitcastError
 
     for stream in (sys.stdout, sys.stderr):
@@ -30,7 +30,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
     except FruitcastError as error:
         session.complain(error)
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, StoppedError):
         session.say("Stopped.")
         return 130
     except Exception as error:  # a fault of ours: still one message, and the way to tell more

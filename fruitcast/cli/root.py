@@ -21,7 +21,7 @@ from typing import Annotated, Any
 
 import typer
 
-from fruitcast.cli.session import YARD_VARIABLE, Session
+from fruitcast.cli.session import YARD_VARIABLE, Session, StoppedError
 
 _EVERYWHERE = "Options before or after any command"
 
@@ -89,7 +89,10 @@ def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
     def run(context: typer.Context, **given: Any) -> None:
         session: Session = context.obj
         session.take(*(given.pop(parameter.name) for parameter in _GLOBALS))
-        function(session, **given)
+        try:
+            function(session, **given)
+        except KeyboardInterrupt:
+            raise StoppedError from None
 
     own = [parameter.replace(kind=Parameter.KEYWORD_ONLY) for parameter in own]
     parameters = [_CONTEXT, *own, *_GLOBALS]

@@ -25,6 +25,10 @@ WIDTH_OF_A_PIPE = 100
 """Columns of a table that is not printed to a terminal."""
 
 
+class StoppedError(Exception):
+    """Somebody pressed Ctrl-C."""
+
+
 @dataclass
 class Session:
     """One run.
@@ -140,5 +144,5 @@ def _rendered(table: RenderableType) -> str:
     width = None if terminal or os.environ.get("COLUMNS") else WIDTH_OF_A_PIPE
     console = Console(width=width, highlight=False, soft_wrap=False)
     with console.capture() as capture:
-        console.print(table)
+        console.print(table, crop=False)
     return capture.get()

@@ -29,10 +29,16 @@ def lines(rows: Iterable[str]) -> RenderableType:
     return Group(*(Indented(row, by=0) for row in rows))
 
 
+def exactly(words: str) -> RenderableType:
+    """Return a line that is never broken, to be copied."""
+    return Text(words, no_wrap=True, overflow="ignore")
+
+
 def steps_table(steps: Sequence[Step]) -> RenderableType:
-    """Return what to do next."""
-    columns = (Column("Type"), Column("to", aside="{}"))
-    return Listing(columns, [Row((step.command, step.does)) for step in steps])
+    """Return what to do next: each command on a line of its own, with what it does below."""
+    return Group(
+        *(part for step in steps for part in (exactly(step.command), Indented(step.does, 4, "dim")))
+    )
 
 
 def numbers_table(numbers: Sequence[Number]) -> RenderableType:

@@ -17,6 +17,7 @@ MODULES = (
     "calendar_out",
     "record",
     "diary",
+    "serve",
 )
 """Modules whose import registers their commands, in the order in which help lists them."""
 

@@ -27,7 +27,7 @@ def demo(
     from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
     from fruitcast.app.planning import plan_yard
     from fruitcast.app.welcome import next_steps
-    from fruitcast.cli.tables import lines, steps_table, title
+    from fruitcast.cli.tables import exactly, lines, steps_table, title
     from fruitcast.publish.terminal import plan_table
 
     today = session.day or TODAY
@@ -50,7 +50,9 @@ def demo(
         lambda: Group(
             plan_table(planned.document, planned.known.yard),
             title("Next"),
-            lines([f"The calendar for your phone or computer: {calendar}"]),
+            lines(["The calendar, to be opened on your phone or computer:"]),
+            exactly(str(calendar)),
+            lines(["What to type:"]),
             steps_table(steps),
         ),
     )

@@ -1,0 +1,104 @@
+"""The whole job on the sample yard, as somebody new sees it."""
+
+import csv
+import json
+from datetime import date
+from functools import partial
+
+import icalendar
+import pytest
+
+from fruitcast.app.demo import sample_folder
+from fruitcast.app.planning import plan_yard
+from fruitcast.schedule.rules import judge_published
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state_from_diary import read_yard_state
+from tests.cli.running import FILES, TODAY, contents, done, run
+
+
+def test_the_demo_writes_a_yard_and_plans_it(shared_demo):
+    assert shared_demo.plan["today"] == TODAY
+    assert shared_demo.plan["soaks"] and shared_demo.plan["outlets"]
+    names = {path.name for path in shared_demo.folder.iterdir()}
+    assert names >= {*FILES, "diary.db", "out"}
+    assert {path.name for path in (shared_demo.folder / "out").iterdir()} == {
+        "plan.csv",
+        "plan.json",
+        "calendar.ics",
+    }
+    assert f"Today is taken to be {TODAY}" in shared_demo.messages
+
+
+def test_it_prints_the_plan_the_calendars_place_and_what_to_type(shared_demo):
+    for words in ("Soaks in the 26 weeks from Mon 3 May\n", "For sale", "Proved within the model"):
+        assert words in shared_demo.words
+    tail = shared_demo.words[shared_demo.words.index("\nNext\n") :]
+    assert f"\n{shared_demo.folder / 'out' / 'calendar.ics'}\n" in tail
+    steps = [line for line in tail.splitlines() if line.startswith("fruitcast ")]
+    assert steps[0] == f"fruitcast --yard {shared_demo.folder} --today {TODAY} week"
+    for step in steps[:2]:
+        assert done(*step.split()[1:]).out
+
+
+def test_as_json_it_tells_the_same(tmp_path, monkeypatch):
+    monkeypatch.setattr(
+        "fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=4, bound=False)
+    )
+    folder = tmp_path / "here"
+    document = done("demo", folder, "--json").document
+    assert document["folder"] == str(folder) and document["today"] == TODAY
+    assert document["plan"] == json.loads((folder / "out" / "plan.json").read_text("utf-8"))
+    assert document["calendar"] == str(folder / "out" / "calendar.ics")
+    assert [step["command"].split()[-1] for step in document["next"]][:2] == ["week", "stacks"]
+
+
+def test_its_calendar_can_be_opened(shared_demo):
+    with (shared_demo.folder / "out" / "calendar.ics").open("rb") as file:
+        calendar = icalendar.Calendar.from_ical(file.read())
+    titles = [str(event["SUMMARY"]) for event in calendar.walk("VEVENT")]
+    for soak in shared_demo.plan["soaks"]:
+        assert any(title.startswith(f"Soak {soak['stack']} ") for title in titles)
+
+
+def test_its_plan_keeps_every_hard_rule(shared_demo):
+    today = date.fromisoformat(TODAY)
+    yard = read_yard(shared_demo.folder, today)
+    state = read_yard_state(yard, today)
+    assert judge_published(yard, state, shared_demo.plan, today) == []
+
+
+def test_its_table_has_a_row_for_every_soak(shared_demo):
+    with (shared_demo.folder / "out" / "plan.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    soaks = shared_demo.plan["soaks"]
+    assert [(row["stack"], row["soak_on"]) for row in rows] == [
+        (soak["stack"], soak["soak_on"]) for soak in soaks
+    ]
+
+
+def test_the_week_that_was_asked_for_on_purpose_is_said_to_fall_short(shared_demo):
+    supper = next(sale for sale in shared_demo.plan["outlets"] if "supper" in sale["outlet"])
+    assert supper["chance"] < 0.1 and supper["promise_kg"] < supper["target_kg"] / 2
+
+
+def test_it_overwrites_nothing(tmp_path):
+    folder = tmp_path / "taken"
+    folder.mkdir()
+    (folder / "mine.txt").write_text("mine")
+    before = contents(tmp_path)
+    ran = run("demo", folder, "--json")
+    assert (ran.code, ran.out) == (1, "")
+    assert "is there already" in ran.err and "Name another folder" in ran.err
+    assert contents(tmp_path) == before
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path):
+    (tmp_path / "file").write_text("a file, no folder")
+    ran = run("demo", tmp_path / "file" / "yard")
+    assert ran.code == 1
+    assert "cannot be written" in ran.err and "Traceback" not in ran.err
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_the_yards_files_are_those_of_the_sample(shared_demo, name):
+    assert (shared_demo.folder / name).read_bytes() == (sample_folder() / name).read_bytes()

@@ -1,0 +1,219 @@
+"""What holds for every command: help, global options, exit codes, one message an error."""
+
+import json
+import os
+import re
+import subprocess
+import sys
+
+import pytest
+import time_machine
+
+from fruitcast import __version__
+from fruitcast.cli.commands import load
+from tests.cli.running import TODAY, contents, done, run
+
+COMMANDS = ["demo", "new", "check", "stacks", "plan", "week", "calendar", "weather", "record"]
+HEAVY = ("numpy", "pandas", "pydantic", "meteostat", "requests", "highspy", "icalendar", "sqlite3")
+
+
+def process(*argv: object, **options) -> subprocess.CompletedProcess[str]:
+    words = [sys.executable, "-m", "fruitcast", *map(str, argv)]
+    return subprocess.run(words, capture_output=True, text=True, timeout=60, **options)
+
+
+def test_help_lists_every_command_and_the_options_that_go_everywhere():
+    ran = done("--help")
+    for word in (*COMMANDS, "diary", "--yard", "--today", "--json", "--debug"):
+        assert word in ran.out
+    assert ran.err == ""
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_command_has_help_with_the_global_options(name):
+    ran = done(name, "--help")
+    for word in ("--yard", "--today", "--json"):
+        assert word in ran.out
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys; from fruitcast.cli import main; main(['--help']);"
+        f"print([m for m in {HEAVY} if m in sys.modules], file=sys.stderr)"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert ran.stderr.strip() == "[]"
+
+
+def test_python_m_does_the_same_and_tells_the_version():
+    ran = process("--version")
+    assert (ran.returncode, ran.stdout, ran.stderr) == (0, f"fruitcast {__version__}\n", "")
+
+
+def test_the_name_alone_says_what_to_do_next(demo):
+    nowhere = done()
+    assert "fruitcast demo" in nowhere.out and "fruitcast new" in nowhere.out
+    steps = done("--yard", demo, "--json").document["next"]
+    assert [step["command"].split()[1] for step in steps][:2] == ["week", "stacks"]
+
+
+def test_every_command_module_adds_commands():
+    load()  # twice is once
+    words = done("--help").out
+    assert words.count("Write an invented yard") == 1
+
+
+# --- options before and after the command --------------------------------------------------------
+
+
+def test_global_options_are_taken_before_and_after_the_command(shared_demo):
+    before = done("--yard", shared_demo.folder, "--today", TODAY, "--json", "week")
+    after = done("week", "--yard", shared_demo.folder, "--today", TODAY, "--json")
+    split = done("--json", "week", "--today", TODAY, "--yard", shared_demo.folder)
+    assert before.out == after.out == split.out
+    assert before.document["today"] == TODAY
+
+
+def test_a_group_takes_them_at_each_of_its_three_places(shared_demo):
+    words = ["--yard", shared_demo.folder, "--today", TODAY, "--json"]
+    first = done(*words, "diary", "show")
+    second = done("diary", *words, "show")
+    third = done("diary", "show", *words)
+    assert first.out == second.out == third.out
+    assert len(first.document["entries"]) == 20
+
+
+def test_the_later_place_wins(shared_demo):
+    ran = done("--yard", "/nowhere", "diary", "show", "--yard", shared_demo.folder, "--last", 1)
+    assert ran.out
+
+
+def test_the_environment_names_the_yard_unless_an_option_does(shared_demo, monkeypatch):
+    monkeypatch.setenv("FRUITCAST_YARD", str(shared_demo.folder))
+    assert done("diary", "show", "--last", 1).out
+    ran = run("diary", "show", "--yard", "/nowhere")
+    assert ran.code == 1 and ran.err.startswith("/nowhere: there is no such folder")
+    monkeypatch.setenv("FRUITCAST_YARD", "")
+    assert run("diary", "show").code == 1
+
+
+def test_the_current_folder_is_the_yard_otherwise(shared_demo, monkeypatch):
+    monkeypatch.chdir(shared_demo.folder)
+    assert done("diary", "show", "--last", 1).out
+
+
+def test_today_is_the_real_day_unless_given(shared_demo):
+    with time_machine.travel("2027-05-03T12:00:00", tick=False):
+        ran = done("--yard", shared_demo.folder, "--json", "week")
+    assert ran.document["today"] == TODAY
+    assert ran.document["until"] == "2027-05-09"
+
+
+# --- exit codes ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("argv", "said"),
+    [
+        (["nonsense"], "No such command 'nonsense'"),
+        (["plan", "--weeks", "0"], "--weeks"),
+        (["plan", "--weeks", "half"], "--weeks"),
+        (["plan", "--promise", "1.5"], "--promise"),
+        (["plan", "--today", "2027-13-01"], "'2027-13-01' is not a day"),
+        (["--today", "tomorrow", "week"], "'tomorrow' is not a day"),
+        (["plan", "--fast"], "No such option"),
+        (["new"], "DIR"),
+        (["weather"], ""),
+        (["calendar", "--push", "https://calendar.example/x/"], "--user"),
+    ],
+)
+def test_wrong_usage_is_exit_code_2_with_nothing_on_standard_output(argv, said):
+    ran = run("--json", *argv)
+    assert ran.code == 2
+    assert said in ran.err
+    assert ran.out == "" or argv == ["weather"]
+
+
+def test_what_could_not_be_done_is_exit_code_1_and_one_message():
+    ran = run("--json", "plan")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.count("\n") == 1
+    assert "there is no yard.toml in it" in ran.err and "fruitcast new" in ran.err
+
+
+def test_a_traceback_is_shown_when_asked_for():
+    assert "Traceback" not in run("plan").err
+    ran = run("plan", "--debug")
+    assert "Traceback" in ran.err and ran.err.rstrip().endswith("with --yard.")
+
+
+def test_a_fault_of_the_program_is_one_message_too(monkeypatch, yard):
+    def broken(*_, **__):
+        raise KeyError("no such thing")
+
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", broken)
+    ran = run("--yard", yard, "plan")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.startswith("A fault of fruitcast itself, KeyError: 'no such thing'.")
+    assert "Traceback" not in ran.err and "--debug" in ran.err
+    assert "Traceback" in run("--yard", yard, "plan", "--debug").err
+
+
+def test_every_fault_is_listed_on_a_line_of_its_own(yard):
+    for old, new in (("tank_logs = 60", "tank_logs = 0"), ("shade = 0.8", "shade = 8")):
+        text = (yard / "yard.toml").read_text(encoding="utf-8")
+        (yard / "yard.toml").write_text(text.replace(old, new), encoding="utf-8")
+    ran = run("--yard", yard, "plan")
+    assert ran.code == 1
+    lines = ran.err.splitlines()
+    assert [re.sub(r":.*", "", line) for line in lines] == [
+        "yard.toml [site] shade",
+        "yard.toml [soaking] tank_logs",
+    ]
+
+
+# --- the terminal --------------------------------------------------------------------------------
+
+
+def test_a_reader_that_stops_early_is_no_error(shared_demo):
+    words = f"{sys.executable} -m fruitcast check --numbers --json"
+    ran = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {words} | head -1"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert (ran.returncode, ran.stdout, ran.stderr) == (0, "{\n", "")
+
+
+def test_an_interrupt_stops_quietly_and_leaves_nothing_behind(yard, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("fruitcast.app.planning.plan_document", interrupted)
+    before = contents(yard)
+    ran = run("--yard", yard, "--today", TODAY, "plan", "--no-bound", "--weeks", 4)
+    assert (ran.code, ran.out, ran.err) == (130, "", "Stopped.\n")
+    assert contents(yard) == before
+
+
+def test_a_screen_without_a_degree_sign_shows_something_else(shared_demo):
+    env = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    ran = process("--yard", shared_demo.folder, "--today", TODAY, "week", env=env)
+    assert ran.returncode == 0
+    assert "?F expected" in ran.stdout and ran.stdout.isascii()
+
+
+def test_json_is_one_document_whatever_libraries_print(yard):
+    """In a process of its own, because solvers write past Python's standard output."""
+    ran = process("--yard", yard, "--today", TODAY, "--json", "plan", "--weeks", 6)
+    document = json.loads(ran.stdout)
+    assert (document["today"], document["weeks"]) == (TODAY, 6)
+    assert document["bound_kg"] is not None
+
+
+def test_the_table_fits_a_narrow_window(shared_demo):
+    env = {**os.environ, "COLUMNS": "60"}
+    ran = process("--yard", shared_demo.folder, "--today", TODAY, "stacks", env=env)
+    assert ran.returncode == 0
+    assert max(len(line) for line in ran.stdout.splitlines()) <= 60

@@ -1,0 +1,151 @@
+"""Records on the command line: every kind, what is asked, what is refused, what is taken back."""
+
+import io
+from functools import partial
+
+import pytest
+
+from fruitcast.app.planning import plan_yard
+from fruitcast.cli.commands.record import KINDS
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.events import KINDS as EVENT_KINDS
+from fruitcast.yard.events import UNDO
+from tests.cli.running import TODAY, Terminal, contents, done, run
+
+EXAMPLES = {
+    "soak": (["B", "24", "h"], {"stack": "B", "hours": 24.0}),
+    "pull": (["A"], {"stack": "A"}),
+    "pick": (["C", "2", "lb", "6", "oz"], {"stack": "C", "kg": pytest.approx(1.0773, abs=1e-4)}),
+    "pins": (["B"], {"stack": "B"}),
+    "fruiting": (["F", "yesterday"], {"stack": "F", "on": "2027-05-02"}),
+    "water": (["all", "20", "mm"], {"stack": "", "mm": 20.0}),
+    "rain": (["0.6", "in", "yesterday"], {"mm": pytest.approx(15.24), "on": "2027-05-02"}),
+    "weigh": (["A", "35", "lb", "at", "42", "%"], {"moisture_wet": pytest.approx(0.42)}),
+    "inspect": (["A", "white", "ends,", "2", "dead"], {"logs": 2}),
+    "stock": (["5", "lb"], {"kg": pytest.approx(2.268, abs=1e-3)}),
+    "sold": (["1", "lb", "Saturday", "market"], {"outlet": "Saturday market"}),
+    "discard": (["4", "oz"], {"kg": pytest.approx(0.1134, abs=1e-4)}),
+    "split": (["D", "10", "logs", "into", "Q"], {"logs": 10, "into": "Q"}),
+    "merge": (["N", "into", "M"], {"stack": "N", "into": "M"}),
+    "move": (["A", "to", "the", "north", "bank"], {"into": "the north bank"}),
+    "retire": (["B", "3", "logs"], {"stack": "B", "logs": 3}),
+    "note": (["A", "bark", "peels"], {"stack": "A", "note": "bark peels"}),
+}
+
+
+def record(yard, *words, **options):
+    return run("--yard", yard, "--today", TODAY, "record", *words, **options)
+
+
+def entries(yard):
+    return read_events(yard / "diary.db")
+
+
+def test_every_kind_of_entry_has_its_command_and_an_example_here():
+    assert set(KINDS) == set(EVENT_KINDS) - {UNDO} == set(EXAMPLES)
+
+
+@pytest.mark.parametrize("kind", EXAMPLES)
+def test_each_kind_is_written_down(demo, kind):
+    words, expected = EXAMPLES[kind]
+    before = len(entries(demo))
+    ran = record(demo, kind, *words, "--json", "--yes")
+    assert ran.code == 0, ran.err
+    (entry,) = ran.document["recorded"]
+    assert entry["kind"] == kind and entry["words"]
+    assert {name: entry[name] for name in expected} == expected
+    assert len(entries(demo)) == before + 1
+    assert entries(demo)[-1].uuid == entry["uuid"]
+
+
+def test_what_was_understood_is_said(demo):
+    ran = record(demo, "soak", "B", "24 h")
+    assert ran.out == "Put all logs of B into the tank on Mon 3 May 2027, for 24 h.\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["pick", "A"], "What weight?"),
+        (["pick", "Q", "2", "lb"], "There is no stack 'Q'"),
+        (["soak", "B", "24"], "hours or logs"),
+        (["pick", "C", "900", "lb"], "more than"),
+        (["soak", "A", "24", "h", "2031-05-04"], "2031-05-04|4 May 2031"),
+    ],
+)
+def test_what_cannot_be_read_or_true_is_refused_and_nothing_written(demo, words, said):
+    before = contents(demo)
+    ran = record(demo, *words, "--json")
+    assert (ran.code, ran.out) == (1, "")
+    assert any(part in ran.err for part in said.split("|"))
+    assert contents(demo) == before
+
+
+def test_a_doubtful_record_wants_yes_when_nobody_can_be_asked(demo):
+    before = contents(demo)
+    ran = record(demo, "pick", "C", "12", "lb", "to", "the", "Inn")
+    assert ran.code == 1
+    assert "There is no outlet 'the Inn'" in ran.err or "There is no outlet 'Inn'" in ran.err
+    assert "add --yes" in ran.err
+    assert contents(demo) == before
+    assert record(demo, "pick", "C", "12", "lb", "to", "the", "Inn", "--yes").code == 0
+
+
+@pytest.mark.parametrize(("answer", "written"), [("y\n", True), ("n\n", False), ("", False)])
+def test_a_doubtful_record_is_asked_about_at_the_keyboard(demo, answer, written):
+    before = len(entries(demo))
+    ran = record(demo, "pick", "C", "1", "lb", "to", "Inn", stdin=Terminal(answer))
+    assert "Record it all the same? [y/N]" in ran.err
+    assert ran.code == (0 if written else 1)
+    assert len(entries(demo)) == before + written
+
+
+def test_undo_takes_back_the_last_entry_or_a_named_one(demo):
+    first = record(demo, "note", "first", "--json").document["recorded"][0]["uuid"]
+    record(demo, "note", "second")
+    ran = record(demo, "undo")
+    assert ran.out.startswith("Cancelled: ") and "second" in ran.out
+    assert "first" in record(demo, "undo", first[:8]).out
+    shown = done("--yard", demo, "--today", TODAY, "diary", "show", "--last", 4, "--json").document
+    assert [entry["in_force"] for entry in shown["entries"]] == [False, False, True, True]
+    assert record(demo, "undo", "zzzz").code == 1
+
+
+def test_a_sheet_is_written_down_whole_or_not_at_all(demo, tmp_path):
+    sheet = tmp_path / "sheet.txt"
+    sheet.write_text("2027-05-02:\npick C 1 lb\nwater all\ntoday\npins E\n", encoding="utf-8")
+    ran = record(demo, "sheet", sheet, "--json")
+    assert ran.code == 0, ran.err
+    assert [(entry["kind"], entry["on"]) for entry in ran.document["recorded"]] == [
+        ("pick", "2027-05-02"),
+        ("water", "2027-05-02"),
+        ("pins", TODAY),
+    ]
+    before = contents(demo)
+    sheet.write_text("pick C 1 lb\npick Q 1 lb\n", encoding="utf-8")
+    ran = record(demo, "sheet", sheet)
+    assert ran.code == 1 and "line 2" in ran.err
+    assert contents(demo) == before
+
+
+def test_a_sheet_may_come_from_standard_input(demo):
+    ran = record(demo, "sheet", "-", stdin=io.StringIO("pins E\n"))
+    assert ran.out == "Saw pins on E on Mon 3 May 2027.\n"
+
+
+def test_a_sheet_that_is_not_there_is_said(demo):
+    ran = record(demo, "sheet", "none.txt")
+    assert ran.code == 1 and ran.err.startswith("none.txt: there is no such file")
+
+
+def test_the_week_follows_what_was_written_down(small, monkeypatch):
+    monkeypatch.setattr("fruitcast.app.jobs.plan_yard", partial(plan_yard, weeks=6))
+    words = ("--yard", small, "--today", TODAY, "--json")
+    done(*words, "plan", "--no-bound", "--weeks", 6)
+    assert done(*words, "week").document["plan_published"]
+    record(small, "soak", "A", "24", "h")
+    after = done(*words, "week")
+    assert not after.document["plan_published"]
+    assert "is not published" in after.err
+    jobs = [(job["job"], job["stack"], job["on"]) for job in after.document["jobs"]]
+    assert ("pull", "A", "2027-05-04") in jobs

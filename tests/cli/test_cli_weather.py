@@ -1,0 +1,174 @@
+"""Weather on the command line: shown, taken in, fetched once and kept."""
+
+import re
+from datetime import date
+
+import numpy as np
+import pytest
+import requests
+import responses
+import time_machine
+
+from fruitcast.weather.formats import read_weather_file
+from tests.cli.running import TODAY, change, contents, done, run
+from tests.weather.station_server import serve_year
+
+YESTERDAY = date(2027, 5, 2)
+
+
+def weather(yard, *words, **options):
+    return run("--yard", yard, "--today", TODAY, "weather", *words, **options)
+
+
+def test_show_tells_span_years_and_last_days(shared_demo):
+    document = weather(shared_demo.folder, "show", "--days", 3, "--json").document
+    assert (document["first"], document["last"]) == ("2006-01-01", "2027-05-02")
+    assert [day["date"] for day in document["days"]] == ["2027-04-30", "2027-05-01", "2027-05-02"]
+    assert document["days"][0]["rain_source"] == "observed"
+    assert document["days"][0]["rh_percent"] is None
+    years = {year["year"]: year for year in document["years"]}
+    assert years[2020]["days"] == 366 and years[2020]["usable"]
+    assert years[2027]["days"] == 122 and not years[2027]["usable"]
+    assert document["obstacle"] is None
+    words = weather(shared_demo.folder, "show").out
+    assert "21 usable past years" in words and "observed" in words
+
+
+def test_show_of_weather_that_no_plan_can_use_says_why(yard):
+    rows = (yard / "weather.csv").read_text("utf-8").splitlines()
+    (yard / "weather.csv").write_text("\n".join(rows[:1] + rows[-400:]) + "\n")
+    ran = weather(yard, "show", "--json")
+    assert ran.code == 0
+    assert "usable past year" in ran.document["obstacle"]
+    assert ran.document["obstacle"] in ran.err
+
+
+# --- import --------------------------------------------------------------------------------------
+
+
+def test_import_adds_days_in_other_units_and_keeps_the_rest(yard, tmp_path):
+    before = read_weather_file(yard / "weather.csv")
+    file = tmp_path / "may.csv"
+    file.write_text("date;tmin_f;tmax_f;rain_in\n2027-05-03;41,0;68,0;0,50\n", encoding="utf-8")
+    ran = weather(yard, "import", file, "--json")
+    assert ran.code == 0, ran.err
+    assert ran.document["new_days"] == 1
+    after = read_weather_file(yard / "weather.csv")
+    assert after.days == before.days + 1
+    last = (after.tmin[-1], after.tmax[-1], after.rain[-1])
+    assert last == pytest.approx((5.0, 20.0, 12.7))
+    np.testing.assert_array_equal(after.rain[:-1], before.rain)
+    assert (yard / "weather.csv.before-import").exists()
+
+
+def test_import_does_not_overwrite_what_was_observed_unless_told(yard, tmp_path):
+    file = tmp_path / "other.csv"
+    file.write_text("date,tmin,tmax,rain\n2027-05-01,1,2,3\n2027-05-02,1,2,3\n")
+    before = contents(yard)
+    ran = weather(yard, "import", file, "--json")
+    assert (ran.code, ran.out) == (1, "")
+    assert "2 days differ" in ran.err and "2027-05-01" in ran.err and "--replace" in ran.err
+    assert contents(yard) == before
+    assert weather(yard, "import", file, "--replace").code == 0
+    assert read_weather_file(yard / "weather.csv").rain[-2:].tolist() == [3.0, 3.0]
+    assert contents(yard)["weather.csv.before-import"] == before["weather.csv"]
+
+
+def test_importing_the_same_twice_changes_nothing_more(yard, tmp_path):
+    file = tmp_path / "may.csv"
+    file.write_text("date,tmin,tmax,rain\n2027-05-03,5,20,12.7\n")
+    weather(yard, "import", file)
+    once = (yard / "weather.csv").read_bytes()
+    ran = weather(yard, "import", file, "--json")
+    assert ran.document["new_days"] == 0
+    assert (yard / "weather.csv").read_bytes() == once
+
+
+def test_a_yard_without_weather_gets_its_file(tmp_path, yard):
+    file = yard / "weather.csv"
+    elsewhere = tmp_path / "given.csv"
+    file.rename(elsewhere)
+    assert weather(yard, "import", elsewhere, "--json").document["files"] == [str(file)]
+    assert done("--yard", yard, "--today", TODAY, "check").out
+
+
+@pytest.mark.parametrize("text", ["", "<html></html>", "date,tmin,tmax,rain\n2027-05-01,9,2,0\n"])
+def test_a_file_that_cannot_be_read_leaves_the_old_one(yard, tmp_path, text):
+    file = tmp_path / "bad.csv"
+    file.write_text(text)
+    before = contents(yard)
+    ran = weather(yard, "import", file)
+    assert ran.code == 1 and ran.err.startswith("bad.csv")
+    assert contents(yard) == before
+
+
+# --- a station -----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def station_yard(small):
+    change(small / "yard.toml", 'file = "weather.csv"', 'station = "AAA"')
+    (small / "weather.csv").unlink()
+    return small
+
+
+@pytest.fixture
+def server():
+    with (
+        time_machine.travel("2027-05-03T16:00:00Z", tick=False) as clock,
+        responses.RequestsMock(assert_all_requests_are_fired=False) as mock,
+    ):
+        mock.clock = clock
+        for year in range(2018, 2027):
+            serve_year(mock, "AAA", year)
+        serve_year(mock, "AAA", 2027, until=YESTERDAY)
+        mock.get(re.compile(r".*/stations\.db"), status=404)
+        yield mock
+
+
+def unplug(server):
+    server.reset()
+    server.get(re.compile(".*"), body=requests.ConnectionError("unplugged"))
+
+
+def test_the_first_fetch_stores_and_planning_then_asks_nobody(station_yard, server):
+    ran = weather(station_yard, "fetch", "--json")
+    assert ran.code == 0, ran.err
+    assert ran.document["last"] == "2027-05-02"
+    assert "Meteostat" in ran.document["attribution"]
+    asked = len(server.calls)
+    words = ("--yard", station_yard, "--today", TODAY)
+    planned = done(*words, "plan", "--weeks", 4, "--no-bound", "--json")
+    later = [call.request.url for call in list(server.calls)[asked:]]
+    assert [url for url in later if "stations.db" not in url] == []
+    assert any("Meteostat" in warning for warning in planned.document["warnings"])
+
+
+def test_without_the_network_the_stored_copy_is_used_and_its_age_told(station_yard, server):
+    weather(station_yard, "fetch")
+    unplug(server)
+    server.clock.move_to("2027-05-05T17:00:00Z")
+    ran = done("--yard", station_yard, "weather", "show", "--json")
+    assert "the stored copy of 2027 is 2 days old (fetched 2027-05-03)" in ran.err
+    assert ran.document["last"] == "2027-05-02"
+    offline = weather(station_yard, "show", "--offline", "--json")
+    assert offline.code == 0
+
+
+def test_without_network_and_store_there_is_one_clear_error(station_yard, server):
+    unplug(server)
+    before = contents(station_yard).keys()
+    ran = run("--yard", station_yard, "--today", TODAY, "plan", "--json")
+    assert (ran.code, ran.out) == (1, "")
+    assert ran.err.count("\n") == 1
+    assert "can't be fetched" in ran.err or "can't be reached" in ran.err
+    assert {name for name in contents(station_yard) if not name.startswith(".weather")} == before
+
+
+def test_a_fetched_table_can_be_written_and_taken_as_the_yards_file(small, server, tmp_path):
+    file = tmp_path / "station.csv"
+    ran = weather(small, "fetch", "--station", "AAA", "-o", file, "--json")
+    assert ran.code == 0, ran.err
+    assert ran.document["files"] == [str(file)]
+    assert 'station = "AAA"' in ran.err  # how to go by it
+    assert read_weather_file(file).attribution.startswith("Weather data: Meteostat")
