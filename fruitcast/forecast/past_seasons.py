@@ -1,0 +1,149 @@
+"""Past years' weather from one calendar day on, each year a member: what a typical season brings.
+
+Unlike the members of a plan these share nothing with the present: they stand for years still
+far ahead. A run that would reach past the record repeats the record's last year.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.errors import WeatherGapError
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.water import COMMON_WOOD, Band
+from fruitcast.logs.moisture import MoistureRun, simulate_moisture
+from fruitcast.logs.wood import dry_from_wet, fresh_moisture
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import Hemisphere
+from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
+from fruitcast.yard.model import Site
+
+IntArray = npt.NDArray[np.int64]
+
+LOOKBACK_DAYS = 120
+"""Days in front of a run, so that moisture and rules that look back have settled. [day]"""
+
+FEWEST_YEARS = 3
+_YEAR = 365
+_MOST_MADE_UP = 0.2
+_SETTLED_MOISTURE = 0.4  # wet basis, where nobody waters; forgotten within the lookback
+
+
+def season_grid_start(year: int, where: Hemisphere) -> date:
+    """Return the Monday on or before the start of a growing season.
+
+    Seasons counted from a Monday have their soak days and sales on the same days of the grid
+    every year.
+    """
+    first = date(year, 1 if where == "north" else 7, 1)
+    return first - timedelta(days=first.weekday())
+
+
+def past_runs(
+    weather: DailyWeather, start: date, days: int, today: date, *, most: int, lookback: int
+) -> Futures:
+    """Return the weather of the past years from one calendar day on.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        Complete up to yesterday.
+    start : date
+        The calendar day; it may lie in the future.
+    days : int
+        Length of each run. [day]
+    today : date
+        Only days before it count.
+    most : int
+        Most years; the latest ones are taken.
+    lookback : int
+        Days before the start to put in front. [day]
+
+    Returns
+    -------
+    Futures
+        Row `lookback` is `start`, and one column for each year.
+
+    Raises
+    ------
+    WeatherGapError
+        If fewer than three years are usable.
+    """
+    known = min(weather.index(today), weather.days)
+    made_up = np.asarray(weather.sources["rain"]) != Source.OBSERVED
+    years: list[int] = []
+    runs: list[IntArray] = []
+    for year in range(weather.start.year, today.year + 1):
+        begin = weather.index(same_day(start, year))
+        rows = np.arange(begin - lookback, begin + days)
+        if rows[0] < 0 or begin + min(days, _YEAR) > known:
+            continue
+        past = np.maximum(rows - known + 1, 0)
+        rows = rows - -(-past // _YEAR) * _YEAR
+        if rows.min() < 0 or made_up[rows].mean() > _MOST_MADE_UP:
+            continue
+        years.append(year)
+        runs.append(rows)
+    if len(runs) < FEWEST_YEARS:
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has {len(runs)} "
+            f"usable years for the {days} days from {start:%d %B} on, and {FEWEST_YEARS} are the "
+            "least. Give a longer record, or take the weather of a station near by."
+        )
+    every = np.stack(runs[-most:], axis=1)
+    tmin, tmax, tmean, rain, rh = (weather.values[name][every] for name in VARIABLES)
+    return Futures(start, lookback, tuple(years[-most:]), tmin, tmax, tmean, rain, rh, 0)
+
+
+def run_water(
+    runs: Futures,
+    site: Site,
+    band: Band,
+    *,
+    keep_above: float | None,
+    fresh: bool,
+    numbers: Numbers,
+) -> MoistureRun:
+    """Return moisture and watering of logs through past years' weather.
+
+    Parameters
+    ----------
+    runs : Futures
+        See `past_runs`.
+    site : Site
+        Latitude and shade.
+    band : Band
+        Size of the logs.
+    keep_above : float or None
+        Moisture below which logs are watered. [kg/kg wet]
+    fresh : bool
+        Whether the first row finds the logs freshly felled, or settled in the yard.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    MoistureRun
+        Arrays of (day, year).
+    """
+    gravity = numbers.of_tree(COMMON_WOOD, "specific_gravity")
+    if fresh:
+        initial = float(fresh_moisture(numbers.of_tree(COMMON_WOOD, "density"), gravity))
+    else:
+        initial = float(dry_from_wet(keep_above or _SETTLED_MOISTURE))
+    table = {name: getattr(runs, name) for name in VARIABLES}
+    return simulate_moisture(
+        np.full(len(runs.years), initial),
+        **table,
+        latitude=site.latitude,
+        day_of_year=runs.day_of_year[:, None],
+        shade=site.shade,
+        diameter=band.diameter,
+        length=band.length,
+        specific_gravity=gravity,
+        numbers=numbers,
+        keep_above_wet=keep_above,
+    )

@@ -1,0 +1,78 @@
+"""The site's seasons out of past years: thaw, last frost, leaf-out and leaf fall, with ranges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.members import Futures
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.batch import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
+
+IntArray = npt.NDArray[np.int64]
+
+DayRange = tuple[date | None, date | None, date | None]
+"""Early, middle and late (10, 50 and 90 of 100 years); None when it doesn't come."""
+
+_CHANCES = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True)
+class TreeSeasons:
+    """One year's dates, as past years had them."""
+
+    thawed: DayRange
+    last_frost: DayRange
+    leaf_out: DayRange
+    leaf_fall: DayRange
+
+
+def tree_seasons(seasons: Futures, begins: date, numbers: Numbers) -> TreeSeasons:
+    """Return the dates of one season.
+
+    Parameters
+    ----------
+    seasons : Futures
+        Past years from midwinter on, see `past_seasons.past_runs`.
+    begins : date
+        The first day of the season that the dates are wanted for.
+    numbers : Numbers
+        The numbers in use.
+    """
+    tmean, tmin = seasons.tmean[seasons.lookback :], seasons.tmin[seasons.lookback :]
+
+    def dates(day: IntArray) -> DayRange:
+        found = np.quantile(day, _CHANCES, method="nearest").astype(np.int64).tolist()
+        early, middle, late = (
+            begins + timedelta(days=n) if 0 <= n < len(tmean) else None for n in found
+        )
+        return early, middle, late
+
+    return TreeSeasons(
+        thawed=dates(thawed_day(tmean, numbers)),
+        last_frost=dates(last_frost_day(tmin)),
+        leaf_out=dates(leaf_out_day(tmean, numbers)),
+        leaf_fall=dates(leaf_fall_day(tmean, numbers)),
+    )
+
+
+def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date] | None:
+    """Return the first and the last good day of spring to inoculate: thawed, and fresh wood.
+
+    The last logs are felled by the leaf-out of an early year and inoculated while fresh.
+
+    Parameters
+    ----------
+    trees : TreeSeasons
+        The site's seasons.
+    numbers : Numbers
+        The numbers in use.
+    """
+    begin, felled = trees.thawed[1], trees.leaf_out[0]
+    if begin is None or felled is None:
+        return None
+    last = felled + timedelta(days=int(numbers["inoculation.fresh_days"]))
+    return min(begin, felled), last

@@ -1,0 +1,278 @@
+"""What logs of one class give through a typical season, week by week and year by weather year.
+
+A season is cut into arcs: from its start to the first soak, from soak to soak, from the last
+soak to the end. The crop of a whole season of any log is the sum over the arcs of its soaks,
+times the log's own factor (tree, size, bearing year). A week stands for the yard's soak days
+in it, equally. Days are counted from the Monday on or before midwinter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.flushes import Following, follow, soak_factor
+from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.water import COMMON_WOOD
+from fruitcast.logs.moisture import MoistureRun
+from fruitcast.numbers import Numbers
+
+FloatArray = npt.NDArray[np.float64]
+Crop = npt.NDArray[np.float32]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+SEASON_WEEKS = 52
+
+SEASON_DAYS = 7 * SEASON_WEEKS
+"""Whole weeks, so that every season has the same days of the week. [day]"""
+
+TAIL_DAYS = 56
+"""Days past the season on which the crop of its last soaks may still come. [day]"""
+
+_LAST_PICK_BEFORE = 92  # days before midwinter: the last first pick of the autumn before
+
+
+@dataclass(frozen=True)
+class SeasonTable:
+    """The arcs of one class's season.
+
+    Attributes
+    ----------
+    strain_class : str
+        Strain class.
+    years : tuple of int
+        The weather year of each column.
+    soak_weeks : (soak,) int array
+        Weeks of the season in which a soak may start.
+    soak_days : (soak,) int array
+        Soak days in each of these weeks.
+    nights : (soak,) int array
+        Days the logs stay in the tank. [day]
+    starts : (start,) int array
+        Week from which logs can bear: 0 for those rested since last autumn, else young logs
+        that become ready in that week.
+    first_start, first_soak : (first arc,) int array
+        Start and soak of each first arc.
+    inner_from, inner_to : (inner arc,) int array
+        Soak before and after.
+    first, inner : (arc, day, year) float array
+        Saleable crop of a log of factor 1 up to and with the soak. [kg/log]
+    last : (soak, day, year) float array
+        Natural flushes that follow a last soak. [kg/log]
+    none : (start, day, year) float array
+        Natural flushes when nothing is soaked. [kg/log]
+    """
+
+    strain_class: str
+    years: tuple[int, ...]
+    soak_weeks: IntArray
+    soak_days: IntArray
+    nights: IntArray
+    starts: IntArray
+    first_start: IntArray
+    first_soak: IntArray
+    inner_from: IntArray
+    inner_to: IntArray
+    first: Crop
+    inner: Crop
+    last: Crop
+    none: Crop
+
+
+def season_table(
+    kind: Kind,
+    seasons: Futures,
+    water: MoistureRun,
+    soak_days: Sequence[int],
+    starts: Sequence[int],
+    sold: FloatArray,
+    away: BoolArray,
+    *,
+    seed: int,
+    numbers: Numbers,
+) -> SeasonTable:
+    """Return the arcs of one kind of logs.
+
+    Parameters
+    ----------
+    kind : Kind
+        Class and thickness.
+    seasons : Futures
+        Past years from the season's first Monday on, `SEASON_DAYS` and `TAIL_DAYS` long.
+    water : MoistureRun
+        Moisture and watering of the logs in them.
+    soak_days : sequence of int
+        Days of the season on which a soak may start.
+    starts : sequence of int
+        Weeks from which logs can bear, see `SeasonTable.starts`; 0 among them.
+    sold : (row, year) float array
+        Share of a day's pick that can be sold; the rain on the caps is taken off besides.
+    away : (row,) bool array
+        Days on which nobody can pull the logs.
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    """
+    base = seasons.lookback
+    rows = base + np.asarray(sorted(soak_days), dtype=np.int64)
+    logs = fruiting(
+        kind,
+        seasons,
+        water.moisture,
+        seasons.rain + water.watered,
+        rows,
+        seed=seed,
+        numbers=numbers,
+        specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+    )
+    share = sold * logs.keeping
+    forced = logs.forced
+    began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
+    pulled = np.broadcast_to(forced.pull_row[:, None], began.shape)
+    after = follow(logs, began, pulled, base, numbers)
+    start_weeks = np.asarray(sorted(set(starts) | {0}), dtype=np.int64)
+    fresh = follow(logs, *_starts(start_weeks, seasons), base, numbers)
+    parts = _Parts(
+        rows=rows,
+        soak_kg=_spread(
+            forced.pick_row, forced.length, forced.kg, logs.forced_shape, share, seasons
+        ),
+        after=after,
+        after_kg=_natural(after, logs, share, seasons),
+        after_factor=soak_factor(after, rows, numbers).astype(np.float32),
+        fresh=fresh,
+        fresh_kg=_natural(fresh, logs, share, seasons),
+        fresh_factor=soak_factor(fresh, rows, numbers).astype(np.float32),
+    )
+    allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
+    return _weekly(parts, logs, allowed, start_weeks, seasons, numbers)
+
+
+@dataclass(frozen=True)
+class _Parts:
+    """Crops by soak day, before they are averaged into weeks."""
+
+    rows: IntArray
+    soak_kg: Crop
+    after: Following
+    after_kg: Crop
+    after_factor: Crop
+    fresh: Following
+    fresh_kg: Crop
+    fresh_factor: Crop
+
+
+def _starts(weeks: IntArray, seasons: Futures) -> tuple[FloatArray, IntArray]:
+    """Return last first pick and ready row of each start, in every year."""
+    shape = (len(weeks), len(seasons.years))
+    last = np.full(shape, -np.inf)
+    last[weeks == 0] = seasons.lookback - _LAST_PICK_BEFORE
+    ready = np.broadcast_to((seasons.lookback + 7 * weeks)[:, None], shape)
+    return last, ready
+
+
+def _spread(
+    pick: IntArray,
+    length: IntArray,
+    kg: FloatArray,
+    shapes: FloatArray,
+    share: FloatArray,
+    seasons: Futures,
+) -> Crop:
+    """Return what is saleable of each flush on each day of the season: (flush, day, year)."""
+    count, members = kg.shape
+    crop = np.zeros((count, SEASON_DAYS + TAIL_DAYS, members), dtype=np.float32)
+    flush, member = np.nonzero(kg > 0)
+    for offset in range(shapes.shape[1]):
+        row = pick[flush, member] + offset
+        part = shapes[length[flush, member], offset] * kg[flush, member]
+        day = row - seasons.lookback
+        inside = (day >= 0) & (day < crop.shape[1]) & (row < seasons.days) & (part > 0)
+        sold = part[inside] * share[row[inside], member[inside]]
+        crop[flush[inside], day[inside], member[inside]] += sold
+    return crop
+
+
+def _natural(following: Following, logs: Fruiting, share: FloatArray, seasons: Futures) -> Crop:
+    """Return the natural flushes after each start, one by one: (flush, start, day, year)."""
+    parts = [
+        _spread(pick, past - pick, kg, logs.natural_shape, share, seasons)
+        for pick, past, kg in zip(following.pick, following.past, following.kg, strict=True)
+    ]
+    if not parts:
+        starts, members = following.last_pick.shape
+        return np.zeros((0, starts, SEASON_DAYS + TAIL_DAYS, members), dtype=np.float32)
+    return np.stack(parts)
+
+
+def _before(following: Following, natural: Crop, start: IntArray, soak_row: IntArray) -> Crop:
+    """Return the natural flushes of each start that were set off before a soak."""
+    crop = np.zeros((len(start), *natural.shape[2:]), dtype=np.float32)
+    for flush, kg in zip(following.trigger, natural, strict=True):
+        begun = flush[start] < soak_row[:, None]
+        crop += kg[start] * begun[:, None, :]
+    return crop
+
+
+def _weekly(
+    parts: _Parts,
+    logs: Fruiting,
+    allowed: BoolArray,
+    starts: IntArray,
+    seasons: Futures,
+    numbers: Numbers,
+) -> SeasonTable:
+    """Average the soak days of each week, and keep the arcs that may be used."""
+    week = (parts.rows - seasons.lookback) // 7
+    weeks, first_of, count = np.unique(week, return_index=True, return_counts=True)
+    turns = int(count.max(initial=1))
+    # Turn k takes the k-th soak day of every week, so that rest runs in whole weeks.
+    day_of = [first_of + np.minimum(turn, count - 1) for turn in range(turns)]
+    gap = weeks[None, :] - weeks[:, None]
+    inner_ok = gap * 7 >= int(numbers["schedule.rest_days"])
+    first_ok = weeks[None, :] >= starts[:, None]
+    some = logs.forced.kg > 0
+    inner_share, first_share = np.zeros(inner_ok.shape), np.zeros(first_ok.shape)
+    for at in day_of:
+        comes = some[at] & (parts.after_factor[np.ix_(at, at)] > 0)
+        inner_share += comes.mean(axis=2) / turns
+        first_share += (some[at] & (parts.fresh_factor[:, at] > 0)).mean(axis=2) / turns
+        inner_ok &= allowed[at][None, :] & allowed[at][:, None]
+        first_ok &= allowed[at][None, :]
+    inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= numbers["schedule.bears_in"]))
+    first_start, first_soak = np.nonzero(first_ok & (first_share >= numbers["schedule.bears_in"]))
+    day_count, members = parts.soak_kg.shape[1:]
+    first = np.zeros((len(first_start), day_count, members), dtype=np.float32)
+    inner = np.zeros((len(inner_from), day_count, members), dtype=np.float32)
+    last = np.zeros((len(weeks), day_count, members), dtype=np.float32)
+    for at in day_of:
+        soak = at[first_soak]
+        first += parts.soak_kg[soak] * parts.fresh_factor[first_start, soak][:, None, :]
+        first += _before(parts.fresh, parts.fresh_kg, first_start, parts.rows[soak])
+        here, then = at[inner_from], at[inner_to]
+        inner += parts.soak_kg[then] * parts.after_factor[here, then][:, None, :]
+        inner += _before(parts.after, parts.after_kg, here, parts.rows[then])
+        last += parts.after_kg[:, at].sum(axis=0)
+    nights = logs.forced.pull_row - logs.forced.soak_row
+    return SeasonTable(
+        strain_class=logs.kind.strain_class,
+        years=seasons.years,
+        soak_weeks=weeks,
+        soak_days=count,
+        nights=np.maximum.reduce([nights[at] for at in day_of]),
+        starts=starts,
+        first_start=first_start,
+        first_soak=first_soak,
+        inner_from=inner_from,
+        inner_to=inner_to,
+        first=first / np.float32(turns),
+        inner=inner / np.float32(turns),
+        last=last / np.float32(turns),
+        none=parts.fresh_kg.sum(axis=0),
+    )

@@ -1,0 +1,157 @@
+"""Logs for a pound a week: the programme's own figure beside the rule of thumb, cause by cause."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fruitcast.forecast.yield_tables import SEASON_DAYS
+from fruitcast.numbers import Numbers
+from fruitcast.schedule.programme import Programme
+from fruitcast.schedule.programme_model import soaked_units
+from fruitcast.shiitake.yields import base_yield
+from fruitcast.units import KG_PER_LB
+
+_WEEK = 7
+_REFERENCE_CLASS = "wide-range"
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One cause of the difference.
+
+    Attributes
+    ----------
+    name : str
+        'rotation', 'wear', 'weather', 'loss', 'surplus', 'short' or 'spawn run'.
+    factor : float
+        What it multiplies the logs by. [unitless]
+    """
+
+    name: str
+    factor: float
+
+
+@dataclass(frozen=True)
+class LogsPerPound:
+    """How many logs it takes to sell a pound a week.
+
+    Attributes
+    ----------
+    logs : float
+        All logs of the settled yard, those in spawn run included. [log]
+    weekly_kg : float
+        Sum of the targets of a week with sales, on average. [kg]
+    ours : float
+        Logs for a pound a week. [log per lb a week]
+    thumb : float
+        The rule of thumb with our own flush of a log in its best year. [log per lb a week]
+    causes : tuple of Cause
+        Their factors times `thumb` make `ours`.
+    thumb_range, farm_range : (float, float)
+        The rule of thumb as it goes, and what whole farms report. [log per lb a week]
+    """
+
+    logs: float
+    weekly_kg: float
+    ours: float
+    thumb: float
+    causes: tuple[Cause, ...]
+    thumb_range: tuple[float, float]
+    farm_range: tuple[float, float]
+
+
+def logs_standing(programme: Programme) -> float:
+    """Return the logs of the settled yard: every age of the last year's number. [log]"""
+    return sum(
+        float(count) * (years[-1].season + 1)
+        for count, years in zip(programme.logs[-1], programme.kind_years, strict=True)
+        if years
+    )
+
+
+def logs_bearing(programme: Programme) -> float:
+    """Return those of them that bear. [log]"""
+    return sum(
+        float(count) * len(years)
+        for count, years in zip(programme.logs[-1], programme.kind_years, strict=True)
+    )
+
+
+def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | None:
+    """Return the logs for a pound a week in the settled season, and why so many.
+
+    Parameters
+    ----------
+    programme : Programme
+        The programme.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    LogsPerPound or None
+        None when nothing is inoculated or nothing sold in the settled season.
+
+    Notes
+    -----
+    The rule of thumb: every log soaked once in eight weeks gives its flush, and all of it is
+    sold. Ours, in the same terms: fewer soaks in the weeks of sale (rest, season, idle logs),
+    old and young logs that give less (wear), flushes that heat, cold or rest make smaller and
+    natural ones that come on top (weather), what can't be sold (loss), what comes when nobody
+    wants it (surplus: the price of the chance and of uneven weeks), what is short, and logs
+    that don't bear yet (spawn run).
+    """
+    model, season = programme.model, programme.steady_season
+    place = [n for n, sale in enumerate(model.sales) if sale.season == season]
+    standing, bearing = logs_standing(programme), logs_bearing(programme)
+    if not place or bearing <= 0:
+        return None
+    weeks = len({(model.sales[n].day % SEASON_DAYS) // _WEEK for n in place})
+    target = sum(model.sales[n].target for n in place)
+    sold = float(programme.brought.sold[place].sum())
+    picked = float(programme.brought.picked[season].mean())
+    units, soaks = 0.0, 0.0
+    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
+        if pool.season == season:
+            soaked = float(soaked_units(model, pool, flow).sum())
+            units += soaked
+            soaks += soaked * pool.logs_per_unit
+    if min(units, picked, sold) <= 0:
+        return None
+    rotation = numbers["reported.thumb_weeks"]
+    flush = base_yield(_REFERENCE_CLASS, numbers)
+    saleable = programme.yard.saleable
+    return LogsPerPound(
+        logs=standing,
+        weekly_kg=target / weeks,
+        ours=standing * weeks * KG_PER_LB / target,
+        thumb=rotation * KG_PER_LB / flush,
+        causes=(
+            Cause("rotation", bearing * weeks / (rotation * soaks)),
+            Cause("wear", soaks / units),
+            Cause("weather", flush * units * saleable / picked),
+            Cause("loss", 1 / saleable),
+            Cause("surplus", picked / sold),
+            Cause("short", sold / target),
+            Cause("spawn run", standing / bearing),
+        ),
+        thumb_range=(numbers["reported.thumb_low"], numbers["reported.thumb_high"]),
+        farm_range=(numbers["reported.farm_low"], numbers["reported.farm_high"]),
+    )
+
+
+def season_shape(programme: Programme) -> dict[str, dict[int, float]]:
+    """Return the logs soaked in the settled season by class and week of the season. [log]"""
+    model, season = programme.model, programme.steady_season
+    shape: dict[str, dict[int, float]] = {}
+    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
+        if pool.season != season:
+            continue
+        weeks = model.tables[pool.strain_class].soak_weeks.tolist()
+        logs = soaked_units(model, pool, flow) * pool.logs_per_unit
+        mine = shape.setdefault(pool.strain_class, dict.fromkeys(weeks, 0.0))
+        for week, count in zip(weeks, np.round(logs, 6).tolist(), strict=True):
+            mine[week] += count
+    return shape

@@ -1,0 +1,344 @@
+"""How many logs of what to inoculate each year so that the outlets' targets are met."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from fruitcast.errors import InputError, NoPlanError
+from fruitcast.forecast.members import ENOUGH_YEARS
+from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.stacks import Learning
+from fruitcast.forecast.young_logs import rotation_crop
+from fruitcast.numbers import Numbers
+from fruitcast.schedule.programme_build import (
+    columns_born,
+    judged_seasons,
+    kind_years,
+    make_model,
+    mean_cost,
+)
+from fruitcast.schedule.programme_chance import Deliveries, deliveries, settle, share_met
+from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, standing_logs
+from fruitcast.schedule.programme_lp import ProgrammeProgram
+from fruitcast.schedule.programme_model import (
+    IntArray,
+    ProgrammeModel,
+    ProgrammeSolution,
+)
+from fruitcast.schedule.typical_seasons import ECHOES, Climate, class_table, climate
+from fruitcast.shiitake.bearing import season
+from fruitcast.weather.daily import DailyWeather
+from fruitcast.yard.model import STRAIN_CLASSES, Outlet, SpawnForm, Yard
+from fruitcast.yard.state import YardState
+
+DEFAULT_YEARS = 8
+OUTLOOK_WEEKS = 70
+"""How far what stands is looked at: a batch of this spring is through its spawn run. [week]"""
+
+LEAST_YEARS, MOST_YEARS = 1, 15
+
+_LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is worth inoculating
+_FIRST_PRICE = 2.0
+_WHOLE = 0.3
+"""Parts of a log up to this are rounded down. [log]"""
+
+_NEAR_ENOUGH = 0.02
+
+
+@dataclass(frozen=True)
+class Programme:
+    """A programme with all that it was made from.
+
+    Attributes
+    ----------
+    yard : Yard
+        The yard.
+    today : date
+        The first day.
+    outlets : tuple of Outlet
+        Whose targets it serves.
+    wished : float
+        Share of sales to be met. [0..1]
+    kinds : tuple of LogKind
+        What can be inoculated.
+    kind_years : tuple of tuple of Year
+        Bearing years of each kind, counted from the season of inoculation.
+    standing : tuple of StandingLogs
+        What stands and still bears.
+    climate : Climate
+        The site's typical seasons.
+    crops : dict of str to float
+        Season's crop of a log of factor 1 in rotation, by class, before saleable loss. [kg]
+    first_born : int
+        Season of the first inoculation, counted from this one.
+    logs : (year, kind) int array
+        Logs to inoculate; the last year's are repeated ever after.
+    model : ProgrammeModel
+        The problem.
+    relaxed : ProgrammeSolution
+        Its best solution with parts of logs allowed.
+    solution : ProgrammeSolution
+        With the whole logs.
+    brought : Deliveries
+        What that brings in the weather years it was not made for.
+    price : float
+        Of a kilogram short. [unit of the kinds' cost]
+    chance : float
+        Share of sales met from the first season on in which new logs bear fully. [0..1]
+    reached : bool
+        Whether that is the wished chance.
+    warnings : tuple of str
+        What the grower should know.
+    """
+
+    yard: Yard
+    today: date
+    outlets: tuple[Outlet, ...]
+    wished: float
+    kinds: tuple[LogKind, ...]
+    kind_years: tuple[tuple[Year, ...], ...]
+    standing: tuple[StandingLogs, ...]
+    climate: Climate
+    crops: dict[str, float]
+    first_born: int
+    logs: IntArray
+    model: ProgrammeModel
+    relaxed: ProgrammeSolution
+    solution: ProgrammeSolution
+    brought: Deliveries
+    price: float
+    chance: float
+    reached: bool
+    warnings: tuple[str, ...]
+
+    @property
+    def years(self) -> int:
+        """Years of inoculation."""
+        return len(self.logs)
+
+    @property
+    def gap(self) -> float:
+        """What whole logs cost beyond the best programme in parts of logs. [unitless]"""
+        best = self.relaxed.objective
+        return (self.solution.objective - best) / best if best > 0 else 0.0
+
+    @property
+    def steady_season(self) -> int:
+        """The last season looked at: every age of log is of the last year's number."""
+        return self.model.seasons - 1
+
+    @property
+    def judged(self) -> IntArray:
+        """Seasons in which new logs can have taken over."""
+        return judged_seasons(self.first_born, self.kind_years, self.model.seasons)
+
+    def columns_born(self, season_number: int) -> dict[int, int]:
+        """Return, for each kind, the column of the logs inoculated in a season."""
+        return columns_born(season_number, self.first_born, self.years, len(self.kinds))
+
+
+def standing_outlook(
+    yard: Yard,
+    state: YardState,
+    weather: DailyWeather,
+    today: date,
+    years: tuple[int, ...],
+    *,
+    seed: int = 1,
+    numbers: Numbers,
+    learned: Mapping[tuple[str, str], Learning] | None = None,
+) -> YardOutlook:
+    """Return the yard's outlook as a programme wants it: far enough for slow spawn runs.
+
+    Parameters as of `forecast.outlook.outlook`; `years` must be usable for
+    `days_ahead(OUTLOOK_WEEKS, numbers)` days.
+    """
+    return outlook(
+        yard,
+        state,
+        weather,
+        today,
+        years,
+        (),
+        weeks=OUTLOOK_WEEKS,
+        seed=seed,
+        numbers=numbers,
+        learned=learned,
+    )
+
+
+def default_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
+    """Return every class on the yard's most used tree species, in the yard's usual size.
+
+    Parameters
+    ----------
+    yard : Yard
+        The yard.
+    trees : int, default 3
+        Most tree species.
+    """
+    logs: dict[str, int] = {}
+    forms: dict[SpawnForm, int] = {}
+    for stack in yard.stacks:
+        logs[stack.tree] = logs.get(stack.tree, 0) + stack.logs
+        forms[stack.spawn] = forms.get(stack.spawn, 0) + stack.logs
+    if not logs:
+        raise NoPlanError(
+            "stacks.csv lists no stacks, so nobody knows which logs you can get. Name them: tree "
+            "species, diameter and length."
+        )
+    used = sorted(logs, key=lambda tree: (-logs[tree], tree))[:trees]
+    total = sum(stack.logs for stack in yard.stacks)
+    diameter = sum(stack.logs * stack.diameter for stack in yard.stacks) / total
+    length = sum(stack.logs * stack.length for stack in yard.stacks) / total
+    spawn = max(sorted(forms), key=lambda form: forms[form])
+    return tuple(
+        LogKind(strain_class, tree, round(diameter, 3), round(length, 2), spawn)
+        for strain_class in STRAIN_CLASSES
+        for tree in used
+    )
+
+
+def plan_programme(
+    now: YardOutlook,
+    weather: DailyWeather,
+    kinds: Sequence[LogKind],
+    *,
+    outlets: Sequence[Outlet] | None = None,
+    years: int = DEFAULT_YEARS,
+    chance: float | None = None,
+    inoculate: bool = True,
+    seed: int = 1,
+    numbers: Numbers,
+) -> Programme:
+    """Return the smallest programme of yearly inoculations that meets the targets.
+
+    Parameters
+    ----------
+    now : YardOutlook
+        The yard today, see `standing_outlook`: what stands counts with its remaining life.
+    weather : DailyWeather
+        Complete up to yesterday.
+    kinds : sequence of LogKind
+        Logs that the grower can get.
+    outlets : sequence of Outlet, optional
+        Whose targets to meet; the yard's own when None. Orders of a single day don't count.
+    years : int, default 8
+        Years of inoculation; the last one's number is kept ever after.
+    chance : float or None
+        Share of sales to be met in full; the yard's promise when None. [0..1]
+    inoculate : bool, default True
+        Whether to inoculate at all; without, what stands runs out.
+    seed : int
+        Seed of the scatter and of the weather years looked at.
+    numbers : Numbers
+        The numbers in use.
+
+    Raises
+    ------
+    NoPlanError
+        If there is no outlet, no kind of log, or no soak day.
+    """
+    yard, today = now.yard, now.futures.today
+    served = tuple(yard.outlets if outlets is None else outlets)
+    wished = yard.promise if chance is None else chance
+    _check(served, kinds, years)
+    diameter = float(np.mean([kind.diameter for kind in kinds]))
+    site = climate(yard, weather, today, diameter, numbers)
+    crops: dict[str, float] = {
+        name: float(rotation_crop(class_table(name, site, yard, [0], 1.0, seed, numbers), 0).mean())
+        for name in STRAIN_CLASSES
+    }
+    bearing = tuple(kind_years(kinds, site, crops, numbers))
+    standing = standing_logs(now, today, crops, numbers)
+    first_born = season(site.inoculated, site.where) - site.now
+    model = make_model(
+        yard, today, served, kinds, bearing, standing, site, first_born, years, seed, numbers
+    )
+    if not inoculate:
+        model = replace(model, most=np.zeros(len(model.cost)))
+    program = ProgrammeProgram(model)
+    judged = judged_seasons(first_born, bearing, model.seasons)
+    cost = mean_cost(kinds)
+    settled = settle(
+        program,
+        wished,
+        judged,
+        lowest=_LOWEST_PRICE * cost,
+        highest=numbers["inoculation.shortfall_price"] * cost,
+        start=_FIRST_PRICE * cost,
+        rounds=None if inoculate else 1,
+    )
+    whole = np.minimum(np.ceil(settled.solution.logs - _WHOLE), model.most)
+    solution = program.solve(settled.price, logs=whole)
+    brought = deliveries(model, solution)
+    met = share_met(model, brought, judged)
+    return Programme(
+        yard=yard,
+        today=today,
+        outlets=served,
+        wished=wished,
+        kinds=tuple(kinds),
+        kind_years=bearing,
+        standing=standing,
+        climate=site,
+        crops=crops,
+        first_born=first_born,
+        logs=whole.astype(np.int64).reshape(years, len(kinds)),
+        model=model,
+        relaxed=settled.solution,
+        solution=solution,
+        brought=brought,
+        price=settled.price,
+        chance=met,
+        reached=met >= wished - _NEAR_ENOUGH,
+        warnings=_warnings(served, site, met, wished, inoculate),
+    )
+
+
+def _check(outlets: tuple[Outlet, ...], kinds: Sequence[LogKind], years: int) -> None:
+    if not outlets:
+        raise NoPlanError(
+            "yard.toml names no outlet, so there is no target to meet. Add an [[outlet]] with its "
+            "day and target."
+        )
+    if not kinds:
+        raise NoPlanError("No kind of log is given. Name at least one tree species and its size.")
+    if not LEAST_YEARS <= years <= MOST_YEARS:
+        raise InputError(
+            f"A programme of {years} years was asked for; give {LEAST_YEARS} to {MOST_YEARS}."
+        )
+    for kind in kinds:
+        if kind.cost <= 0:
+            raise InputError(
+                f"{kind.strain_class} on {kind.tree}: a cost of {kind.cost:g} a log. Give a cost "
+                "above nought, or none for any kind."
+            )
+
+
+def _warnings(
+    outlets: tuple[Outlet, ...], site: Climate, met: float, wished: float, inoculate: bool
+) -> tuple[str, ...]:
+    notes = []
+    once = [outlet.name for outlet in outlets if isinstance(outlet.last, date)]
+    if once:
+        notes.append(
+            f"{', '.join(once)}: ends on a date, so nothing is grown for it after. Give month and "
+            'day of every year, like to = "10-30", if it goes on.'
+        )
+    years = len(site.seasons.years) // ECHOES
+    if years < ENOUGH_YEARS:
+        notes.append(
+            f"Only {years} past years of weather: chances and the mix of classes are less sure."
+        )
+    if inoculate and met < wished - _NEAR_ENOUGH:
+        notes.append(
+            f"{met:.0%} of the sales are met, not {wished:.0%}: more logs would hardly help. Tank, "
+            "hands, soaking season, cold store or the logs to be had stand in the way, or the "
+            "targets of weeks in which hardly anything bears."
+        )
+    return tuple(notes)
