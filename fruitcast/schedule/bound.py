@@ -30,7 +30,7 @@ from fruitcast.schedule.supply import (
 BANDS = (0.02, 0.05, 0.1, 0.25, 1.0, 1e9)
 """Widths tried for the bands of logs per unit of scale, narrowest first."""
 
-MOST_GROUPS = 40
+MOST_GROUPS = 130
 
 
 @dataclass(frozen=True)

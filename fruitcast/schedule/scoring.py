@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.schedule.arc_crops import ArcCrops, BoundedCache, first_crops
 from fruitcast.schedule.options import ArcOptions, Options, TableOptions
 from fruitcast.schedule.paths import NO_SOAK, PathTable, enumerate_paths
 from fruitcast.schedule.problem import BoolArray, Crops, FloatArray, IntArray, Path, Problem
@@ -18,8 +18,11 @@ from fruitcast.schedule.supply import CheckDays, check_days, picked_between_chec
 PATHS_WORTH_A_TABLE = 5000
 """More paths than this are searched by dynamic programming over arcs instead."""
 
-STACKS_KEPT_AT_HAND = 100
-"""For so many stacks the tables up to the first soak stay in memory."""
+TABLE_BYTES = 250_000_000
+"""Tables of types are kept up to this size together; the longest unused goes first. [byte]"""
+
+OWN_BYTES = 120_000_000
+"""The same for the stacks' tables up to their first soak. [byte]"""
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,11 @@ class TypeTable:
         inner: npt.NDArray[np.float32] = self.arc_kg[:, arcs].sum(axis=1)
         return inner + self.end_kg[:, path[-1]]
 
+    @property
+    def nbytes(self) -> int:
+        """Size of the large arrays. [byte]"""
+        return self.arc_kg.nbytes + self.end_kg.nbytes + self.path_kg.nbytes
+
 
 class Scorer:
     """Scores all paths of one stack against the supply of all others."""
@@ -71,9 +79,20 @@ class Scorer:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.checks: CheckDays = check_days(problem)
-        self.tables = [self._type_table(index) for index in range(len(problem.types))]
-        if len(problem.stacks) <= STACKS_KEPT_AT_HAND:
-            self.own = lru_cache(maxsize=STACKS_KEPT_AT_HAND)(self.own)  # type: ignore[method-assign]
+        self._arcs = [ArcCrops(arcs) for arcs in problem.types]
+        self._tables = BoundedCache(self._type_table, TABLE_BYTES)
+        self._own = BoundedCache(self._own_table, OWN_BYTES)
+
+    def table(self, type_index: int) -> TypeTable:
+        """Return the table of a type, made anew when it was dropped."""
+        return self._tables[type_index]
+
+    def own(self, stack_index: int) -> npt.NDArray[np.float32]:
+        """Return a stack's picked totals up to its first soak: (check, soak day + 1, member).
+
+        The last row is for never soaking. [kg]
+        """
+        return self._own[stack_index]
 
     def _type_table(self, index: int) -> TypeTable:
         problem, checks, arcs = self.problem, self.checks, self.problem.types[index]
@@ -82,14 +101,11 @@ class Scorer:
         end_kg = picked_between_checks(arcs.end_crops, days, checks, members, Single)
         np.cumsum(arc_kg, axis=0, out=arc_kg)
         np.cumsum(end_kg, axis=0, out=end_kg)
-        arc_of = {
-            (int(i), int(j)): arc
-            for arc, (i, j) in enumerate(zip(arcs.start, arcs.stop, strict=True))
-        }
         paths = enumerate_paths(arcs, days, PATHS_WORTH_A_TABLE)
         if paths is None:
             none = np.zeros((len(checks.days), 0, members), dtype=Single)
             order = RowOrder.all_alive(0, 0)
+            arc_of = self._arcs[index].arc_of
             return TypeTable(arc_of, arc_kg, end_kg, None, none, {}, np.zeros(0, np.int64), order)
         path_kg = np.zeros((len(checks.days), len(paths), members), dtype=Single)
         for depth in range(2, int(paths.soaks.max(initial=0)) + 1):
@@ -102,13 +118,10 @@ class Scorer:
         row_of = {paths.path(row): row for row in range(len(paths))}
         order = RowOrder.of(rows_by_sale, paths.parent)
         first = np.where(paths.first == NO_SOAK, days, paths.first)
-        return TypeTable(arc_of, arc_kg[:, :0], end_kg, paths, path_kg, row_of, first, order)
+        none = arc_kg[:, :0].copy()
+        return TypeTable({}, none, end_kg, paths, path_kg, row_of, first, order)
 
-    def own(self, stack_index: int) -> npt.NDArray[np.float32]:
-        """Return a stack's picked totals up to its first soak: (check, soak day + 1, member).
-
-        The last row is for never soaking. [kg]
-        """
+    def _own_table(self, stack_index: int) -> npt.NDArray[np.float32]:
         problem, stack = self.problem, self.problem.stacks[stack_index]
         count = len(problem.soak_days)
         crops, none = stack.first.crops, stack.first.none_crops
@@ -123,13 +136,19 @@ class Scorer:
         return picked
 
     def supply(self, stack_index: int, path: Path) -> FloatArray:
-        """Return the picked total of one stack on one path: (check, member). [kg]"""
+        """Return the picked total of one stack on one path: (check, member). [kg]
+
+        Raises
+        ------
+        KeyError
+            If the stack's arcs do not allow the path.
+        """
         stack = self.problem.stacks[stack_index]
-        own = self.own(stack_index)
-        total: FloatArray = own[:, path[0] if path else -1].astype(np.float64)
+        picked = first_crops(stack.first, path, self.checks, self.problem.members)
         if path:
-            total += stack.scale * self.tables[stack.type_index].after_first(path)
-        return total
+            inner = self._arcs[stack.type_index].after_first(path, self.checks, picked.shape[1])
+            picked += stack.scale * inner
+        return np.asarray(picked.cumsum(axis=0))
 
     def options(self, stack_index: int, others: FloatArray, fits: BoolArray) -> Options:
         """Return every path of a stack with its cost, given everyone else's supply.
@@ -144,7 +163,7 @@ class Scorer:
             Whether tank and hours of work leave room for the stack.
         """
         stack = self.problem.stacks[stack_index]
-        table = self.tables[stack.type_index]
+        table = self.table(stack.type_index)
         base = self.own(stack_index) + others[:, None, :].astype(Single)
         if table.paths is None:
             return ArcOptions(self.problem, self.checks, stack, table, base, fits)

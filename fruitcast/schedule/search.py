@@ -25,6 +25,9 @@ from fruitcast.schedule.standing import Standing
 REAL_GAIN = 1e-4
 """Least gain that counts as one, above the noise of single precision. [kg]"""
 
+MANY_STACKS = 150
+"""From so many stacks on, the tables of all types together may not fit into memory."""
+
 BEST_SHARE = 0.6
 """Chance that a stack goes back on its very best path, and so on down the ranks."""
 
@@ -245,7 +248,15 @@ class Search:
         return self._standing.cost()
 
     def _order(self) -> list[int]:
-        return [int(s) for s in self._random.permutation(len(self.problem.stacks))]
+        """Return the stacks in random order; type by type when there are many.
+
+        Stacks of one type together need its table once in a sweep.
+        """
+        order = [int(s) for s in self._random.permutation(len(self.problem.stacks))]
+        if len(order) <= MANY_STACKS:
+            return order
+        rank = self._random.permutation(len(self.problem.types))
+        return sorted(order, key=lambda s: rank[self.problem.stacks[s].type_index])
 
 
 def _chance(worse: float, temperature: float) -> float:
