@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
+import re
 import tempfile
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from fruitcast.errors import InputError, OutputError
@@ -18,7 +18,10 @@ FOLDER = Path("fruitcast-demo")
 """Where it is written unless somewhere else is named."""
 
 DIARY = "diary.csv"
-FILES = ("yard.toml", "stacks.csv", "weather.csv")
+WEATHER = "weather.csv"
+FILES = ("yard.toml", "stacks.csv", WEATHER)
+
+_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 
 def sample_folder() -> Path:
@@ -28,8 +31,28 @@ def sample_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "sample_data"
 
 
-def write_sample_yard(folder: Path) -> Path:
-    """Write the sample yard with its diary into a new folder, whole or not at all.
+def demo_day(weather: Path | None) -> date:
+    """Return the day to take for today: the sample yard's, or the first that a file lacks."""
+    if weather is None:
+        return TODAY
+    from fruitcast.weather.formats import read_weather_file
+
+    return read_weather_file(weather).end + timedelta(days=1)
+
+
+def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date = TODAY) -> Path:
+    """Write the sample yard into a new folder, whole or not at all.
+
+    Parameters
+    ----------
+    folder : Path
+        A new or empty folder.
+    weather : Path or None
+        A file of daily weather to take instead of the invented one. The yard is then as old on
+        `today` as the sample is on its own day: its dates move by whole weeks. The diary, which
+        belongs to the invented weather, is left out.
+    today : date
+        Which day is today; matters with `weather` only.
 
     Returns
     -------
@@ -39,7 +62,7 @@ def write_sample_yard(folder: Path) -> Path:
     Raises
     ------
     InputError
-        If there is something in the folder already.
+        If there is something in the folder already, or the weather file can't be read.
     OutputError
         If it cannot be written.
     """
@@ -50,12 +73,14 @@ def write_sample_yard(folder: Path) -> Path:
             "folder, as in 'fruitcast demo my-trial', or plan it again with "
             f"'fruitcast --yard {folder} --today {TODAY} plan'."
         )
+    if weather is not None:
+        demo_day(weather)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}.") as name:
             staged = Path(name) / "yard"
             staged.mkdir()
-            _fill(staged)
+            _fill(staged, weather, round((today - TODAY).days / 7))
             if folder.exists():
                 folder.rmdir()
             staged.rename(folder)
@@ -67,10 +92,23 @@ def write_sample_yard(folder: Path) -> Path:
     return folder
 
 
-def _fill(folder: Path) -> None:
+def _fill(folder: Path, weather: Path | None, weeks: int) -> None:
     sample = sample_folder()
     for name in FILES:
-        shutil.copyfile(sample / name, folder / name)
-    events = import_csv((sample / DIARY).read_bytes(), DIARY)
-    with Diary(folder / "diary.db") as diary:
-        diary.add(events, datetime(TODAY.year, TODAY.month, TODAY.day, tzinfo=UTC))
+        data = (sample / name).read_bytes()
+        if weather is not None:
+            data = weather.read_bytes() if name == WEATHER else _moved(data, weeks)
+        (folder / name).write_bytes(data)
+    if weather is None:
+        events = import_csv((sample / DIARY).read_bytes(), DIARY)
+        with Diary(folder / "diary.db") as diary:
+            diary.add(events, datetime(TODAY.year, TODAY.month, TODAY.day, tzinfo=UTC))
+
+
+def _moved(data: bytes, weeks: int) -> bytes:
+    """Return a file with every date moved by whole weeks, so that market days stay so."""
+
+    def move(found: re.Match[str]) -> str:
+        return (date.fromisoformat(found[0]) + timedelta(weeks=weeks)).isoformat()
+
+    return _DATE.sub(move, data.decode("utf-8")).encode("utf-8")

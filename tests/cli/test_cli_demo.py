@@ -11,6 +11,9 @@ import pytest
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.planning import plan_yard
 from fruitcast.schedule.rules import judge_published
+from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.invented import sample_weather
+from fruitcast.yard.diary import read_events
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
 from tests.cli.running import FILES, TODAY, contents, done, run
@@ -102,3 +105,27 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path):
 @pytest.mark.parametrize("name", FILES)
 def test_the_yards_files_are_those_of_the_sample(shared_demo, name):
     assert (shared_demo.folder / name).read_bytes() == (sample_folder() / name).read_bytes()
+
+
+def test_it_takes_real_weather_and_its_next_day_for_today(tmp_path, monkeypatch):
+    monkeypatch.setattr(
+        "fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=2, bound=False)
+    )
+    weather = tmp_path / "station.csv"
+    table = sample_weather().cut(date(2010, 1, 1), date(2022, 5, 1))
+    write_weather_csv(table, weather)
+    document = done("demo", tmp_path / "here", "--weather", weather, "--json").document
+    assert document["today"] == document["plan"]["today"] == "2022-05-01"
+    assert (tmp_path / "here" / "weather.csv").read_bytes() == weather.read_bytes()
+    assert not read_events(tmp_path / "here" / "diary.db")
+    assert "A,wide-range,all-round,white oak,36,14,100,2018-03-24" in (
+        tmp_path / "here" / "stacks.csv"
+    ).read_text(encoding="utf-8")
+
+
+def test_weather_that_cannot_be_read_leaves_no_yard(tmp_path):
+    weather = tmp_path / "station.csv"
+    weather.write_text("<html></html>")
+    ran = run("demo", tmp_path / "here", "--weather", weather, "--today", TODAY)
+    assert ran.code == 1 and "web page" in ran.err
+    assert not (tmp_path / "here").exists()

@@ -20,18 +20,24 @@ def demo(
             metavar="[DIR]", help="A new folder; else fruitcast-demo.", show_default=False
         ),
     ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Daily weather to take instead of the invented one; dates move."
+        ),
+    ] = None,
 ) -> None:
     """Write an invented yard into DIR and run the whole job on it."""
     from rich.console import Group
 
-    from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
+    from fruitcast.app.demo import FOLDER, demo_day, write_sample_yard
     from fruitcast.app.planning import plan_yard
     from fruitcast.app.welcome import next_steps
     from fruitcast.cli.tables import exactly, lines, steps_table, title
     from fruitcast.publish.terminal import plan_table
 
-    today = session.day or TODAY
-    yard = write_sample_yard(folder or FOLDER)
+    today = session.day or demo_day(weather)
+    yard = write_sample_yard(folder or FOLDER, weather=weather, today=today)
     session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
     with session.progress() as progress:
         planned = plan_yard(yard, today, progress=progress)
