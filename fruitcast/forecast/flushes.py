@@ -40,6 +40,16 @@ class Following:
     past: IntArray
     kg: FloatArray
 
+    def of_starts(self, starts: list[int]) -> Following:
+        """Return what follows some of the starts."""
+        return Following(
+            self.last_pick[starts],
+            self.trigger[:, starts],
+            self.pick[:, starts],
+            self.past[:, starts],
+            self.kg[:, starts],
+        )
+
     def with_course(self, course: FloatArray) -> Following:
         """Return the same flushes with their weights times a factor by day of the trigger."""
         at = np.minimum(self.trigger, len(course) - 1)

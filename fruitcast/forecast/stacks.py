@@ -32,9 +32,9 @@ FloatArray = npt.NDArray[np.float64]
 FLUSH_GAP_DAYS = 14
 """Natural picks further apart than this belong to different flushes. [day]"""
 
-LEAD_STEP = 0.05
-"""Learned lead times are planned with in such steps, half a day in ten, so that stacks of the
-same kind go on sharing their flushes. [unitless]"""
+LEAD_STEP = 0.1
+"""Learned lead times are planned with in such steps, at most half a day off in ten, so that
+stacks go on sharing their flushes. [unitless]"""
 
 DRY_DAYS_LOOKED_AT = 365
 """A drought longer ago than this is not held against a stack. [day]"""

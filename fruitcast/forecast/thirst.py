@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.logs.moisture import simulate_moisture
-from fruitcast.logs.watering import WateringAdvice, watering_advice
+from fruitcast.logs.watering import (
+    Thirst,
+    WateringAdvice,
+    sample_log_wants_water,
+    watering_advice,
+)
+from fruitcast.logs.wood import dry_from_wet, wet_from_dry
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import VARIABLES
+from fruitcast.yard.state import StackState
 
 DAYS_AHEAD = 21
 """Days looked at for watering. [day]"""
@@ -83,5 +90,32 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
             numbers=numbers,
         )
         on = None if found.day is None else futures.date(today - before + found.day)
+        lighter = _lighter_sample(stack.state, futures.today, numbers)
+        if lighter and on != futures.today:
+            on = futures.today
+            found = replace(
+                found,
+                day=before,
+                thirst=Thirst.DRY_LOG,
+                moisture_wet=float(wet_from_dry(stack.moisture)),
+                reason=f"its sample log is {lighter:.0%} lighter than at its start",
+            )
         advice.append(StackThirst(stack.name, on, found))
     return advice
+
+
+def _lighter_sample(state: StackState, today: date, numbers: Numbers) -> float:
+    """Return how much lighter the sample logs were at a weighing still in force; 0 if not enough.
+
+    A weighing is in force for a week, or until the stack is watered or soaked.
+    """
+    if not state.moisture_seen or not state.sample_logs:
+        return 0.0
+    on, moisture = state.moisture_seen[-1]
+    wetted = [day for day, _ in state.watered] + [soak.on for soak in state.soaks]
+    if (today - on).days > numbers["watering.weigh_days"] or any(day >= on for day in wetted):
+        return 0.0
+    begin = float(np.mean([dry_from_wet(sample.moisture_wet) for sample in state.sample_logs]))
+    if not sample_log_wants_water(1 + moisture, 1 + begin, numbers):
+        return 0.0
+    return 1 - (1 + moisture) / (1 + begin)

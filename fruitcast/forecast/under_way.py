@@ -18,7 +18,7 @@ from fruitcast.forecast.members import Futures
 from fruitcast.forecast.stacks import StackOutlook, first_picks, pulled_on, soak_behind
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
-from fruitcast.shiitake.natural import natural_first_pick
+from fruitcast.shiitake.natural import natural_first_pick, set_off_row
 from fruitcast.shiitake.picking import FlushKind, flush_days
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import log_scatter
@@ -180,7 +180,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         begun = min(seen)
         row = _row(begun, futures)
         pick = np.full(members, row)
-        start = max(row - int(numbers["forced.season_days"]), 0)
+        start = int(set_off_row(kind.strain_class, weather.warmth[:, 0], row, numbers))
     elif state.pins_on is not None:
         begun = state.pins_on
         start = row = _row(begun, futures)

@@ -253,16 +253,25 @@ def bands_of_stacks(
     """
     found = []
     since = today - timedelta(days=EVIDENCE_DAYS)
+    recent = past.correction[max(past.row(since), 0) :]
     for column, (stack, state) in enumerate(stacks):
         band = band_of(stack)
-        told = [on for on, _ in (*state.moisture_seen, *state.watered) if since <= on < today]
         own = float(past.by_stack[-1, column])
         usual = float(past.moisture[-1, past.bands.index(band)])
+        watered = any(since <= on < today for on, _ in state.watered)
+        soaked = any(since <= soak.on for soak in state.soaks)
+        # A soak wets any log for a while: only a weighing tells such a stack apart.
+        told = (watered and not soaked) or _surprising(recent[:, column])
         if told and abs(own - usual) > LEVEL_STEP:
             level = round(round(own / LEVEL_STEP) * LEVEL_STEP, 4)
             band = Band(band.diameter, band.length, level)
         found.append(band)
     return found
+
+
+def _surprising(corrections: FloatArray) -> bool:
+    weighed = corrections[np.isfinite(corrections)]
+    return bool(np.any(np.abs(weighed) > LEVEL_STEP))
 
 
 def future_water(

@@ -7,16 +7,30 @@ from typing import Any
 
 import numpy as np
 
-from fruitcast.forecast.thirst import thirsty_stacks
+from fruitcast.forecast.jobs import Job
+from fruitcast.forecast.picking_jobs import PickWindow
+from fruitcast.forecast.thirst import StackThirst, thirsty_stacks
 from fruitcast.numbers import Numbers
+from fruitcast.schedule.answer_state import (
+    all_jobs,
+    job_entries,
+    learned_entries,
+    question_words,
+    spawn_run_entries,
+    water_chance_entries,
+    weighing_entries,
+)
 from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import natural_weeks, soak_outcome
+from fruitcast.schedule.expected import SoakOutcome, natural_weeks, soak_outcome
 from fruitcast.schedule.objective import Parts
 from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.supply import Ledger
 
 Document = dict[str, Any]
+
+Outcomes = dict[tuple[int, int], SoakOutcome]
+"""What every planned soak brings, by stack and step of its path."""
 
 MET_WITHIN = 0.001
 """A target missed by less than a gram is met. [kg]"""
@@ -54,11 +68,16 @@ def plan_document(
     numbers : Numbers
         The numbers in use.
     """
-    problem = built.problem
+    problem, outlook = built.problem, built.outlook
+    outcomes = _outcomes(built, plan)
+    windows = _windows(built, outcomes)
+    jobs = all_jobs(outlook, windows, numbers)
+    thirsts = thirsty_stacks(outlook, numbers)
+    asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
     return {
         "today": problem.today.isoformat(),
         "weeks": problem.weeks,
-        "soaks": _soaks(built, plan, explainer),
+        "soaks": _soaks(built, plan, explainer, outcomes, jobs),
         "outlets": _outlets(problem, ledger),
         "natural": [
             {
@@ -66,11 +85,18 @@ def plan_document(
                 "week": week.week.isoformat(),
                 "chance": week.chance,
                 "expected_kg": week.kg,
+                "first_pick": week.first_pick.isoformat(),
+                "days": week.days,
             }
             for week in natural_weeks(built, plan)
         ],
-        "water": _water(built, numbers),
+        "water": _water(thirsts),
+        "water_chance": water_chance_entries(thirsts, outlook),
         "not_soaked": _not_soaked(problem, plan, explainer),
+        "jobs": job_entries(jobs),
+        "spawn_run": spawn_run_entries(outlook),
+        "weighings": weighing_entries(outlook),
+        "learned": learned_entries(outlook.learned),
         "objective": {
             "shortfall": parts.shortfall,
             "expired": parts.expired,
@@ -85,7 +111,7 @@ def plan_document(
         "members": problem.members,
         "promise": problem.promise,
         "seed": problem.seed,
-        "warnings": warnings,
+        "warnings": [*warnings, *asked],
     }
 
 
@@ -93,16 +119,54 @@ def _day(problem: Problem, number: int) -> date:
     return problem.today + timedelta(days=int(number))
 
 
-def _soaks(built: BuiltProblem, plan: Plan, explainer: Explainer) -> list[Document]:
+def _outcomes(built: BuiltProblem, plan: Plan) -> Outcomes:
+    """Return what every planned soak brings, by stack and step."""
+    return {
+        (index, step): soak_outcome(built, index, path, step)
+        for index, path in enumerate(plan)
+        for step in range(len(path))
+    }
+
+
+def _windows(built: BuiltProblem, outcomes: Outcomes) -> list[PickWindow]:
+    """Return the pick windows of the planned soaks."""
+    return [
+        PickWindow(built.problem.stacks[index].name, out.pick_row, out.past_row, out.comes)
+        for (index, _), out in outcomes.items()
+    ]
+
+
+def _cover(jobs: list[Job], stack: str, first: date, last: date) -> Document | None:
+    """Return the cover that one flush wants; None when no rain is forecast on it."""
+    wanted = [
+        job
+        for job in jobs
+        if job.kind == "cover" and job.stack == stack and first <= job.on <= last
+    ]
+    if not wanted:
+        return None
+    return {
+        "from": wanted[0].on.isoformat(),
+        "to": wanted[-1].until.isoformat(),
+        "reason": wanted[0].reason,
+    }
+
+
+def _soaks(
+    built: BuiltProblem, plan: Plan, explainer: Explainer, outcomes: Outcomes, jobs: list[Job]
+) -> list[Document]:
     problem, futures = built.problem, built.outlook.futures
     found: list[Document] = []
     for index, path in enumerate(plan):
         stack = problem.stacks[index]
         arcs = problem.types[stack.type_index]
         for step, soak in enumerate(path):
-            outcome = soak_outcome(built, index, path, step)
+            outcome = outcomes[index, step]
             covers = explainer.covers(index, step)
             day = int(problem.soak_days[soak])
+            first = futures.date(outcome.first_pick(0.1))
+            last = futures.date(int(np.quantile(outcome.past_row[outcome.comes], 0.9)))
+            cover = _cover(jobs, stack.name, first, last)
             found.append(
                 {
                     "stack": stack.name,
@@ -114,7 +178,9 @@ def _soaks(built: BuiltProblem, plan: Plan, explainer: Explainer) -> list[Docume
                         f"p{share}": futures.date(outcome.first_pick(share / 100)).isoformat()
                         for share in (10, 50, 90)
                     },
+                    "pins_on": futures.date(outcome.pins(0.5)).isoformat(),
                     "expected_kg": float(outcome.kg.mean()),
+                    **({"cover": cover} if cover else {}),
                     "covers": [
                         {
                             "outlet": cover.outlet,
@@ -151,9 +217,9 @@ def _outlets(problem: Problem, ledger: Ledger) -> list[Document]:
     return found
 
 
-def _water(built: BuiltProblem, numbers: Numbers) -> list[Document]:
+def _water(thirsts: list[StackThirst]) -> list[Document]:
     found: list[Document] = []
-    for thirst in thirsty_stacks(built.outlook, numbers):
+    for thirst in thirsts:
         advice = thirst.advice
         if thirst.on is None:
             continue

@@ -4,24 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import NamedTuple
 
 import numpy as np
 
-from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.flushes import Following
+from fruitcast.forecast.fruiting import Fruiting, Kind
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
-from fruitcast.forecast.under_way import pulled_on, start_of
+from fruitcast.forecast.stacks import StackOutlook, pulled_on, season_rows, seasons_of
 from fruitcast.numbers import Numbers
-from fruitcast.schedule.crops import (
-    Entries,
-    PickDays,
-    as_crops,
-    forced_entries,
-    natural_entries,
-    only_rows,
-    until_soak,
-)
+from fruitcast.schedule.crops import PickDays
+from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days
 from fruitcast.schedule.problem import (
     BoolArray,
@@ -84,26 +77,26 @@ def build_problem(
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
     soak_days = outlook.soak_rows - futures.lookback
     of_season = season_rows(futures, yard.site)
-    members = _group(outlook.stacks)
+    kinds = {kind: _kind_work(kind, outlook, away, days, numbers) for kind in outlook.kinds}
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
-    for index, (_, positions) in enumerate(members):
+    for index, positions in enumerate(_types(outlook.stacks)):
         stacks = [outlook.stacks[p] for p in positions]
         course = np.array(stacks[0].course)[of_season]
         kind = stacks[0].kind
-        logs = outlook.kinds[kind].with_course(course)
-        sold = yard.saleable * logs.keeping * ~away[:, None]
-        pick_days = PickDays(futures.lookback, days, sold)
-        arcs, work = _type_arcs(outlook, logs, positions, away, pick_days, numbers)
-        types.append(arcs)
-        works.append(work)
+        arcs, first, places, pick_days = kinds[kind]
+        types.append(arcs.type_arcs(course))
+        works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
         flush = base_yield(kind.strain_class, numbers) * yard.saleable
-        for place, first in enumerate(_first_arcs(outlook, work, arcs, pick_days, numbers)):
-            stack = stacks[place]
+        for position, stack in zip(positions, stacks, strict=True):
+            now = outlook.flushes.get(stack.name)
+            own = first.arcs(
+                places[position], stack.scale, now, course, outlook.soak_rows, pick_days
+            )
             end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
-            problems[positions[place]] = _stack_problem(
-                outlook, stack, index, first, end_flush, weeks, numbers
+            problems[position] = _stack_problem(
+                outlook, stack, index, own, end_flush, weeks, numbers
             )
     problem = Problem(
         today=futures.today,
@@ -142,136 +135,50 @@ def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
     return stack.course[place] if place < len(stack.course) else stack.later
 
 
-def _group(stacks: tuple[StackOutlook, ...]) -> list[tuple[object, list[int]]]:
-    """Return the stacks that share their interior arcs, in order of first appearance."""
+def _types(stacks: tuple[StackOutlook, ...]) -> list[list[int]]:
+    """Return the places of stacks that share their interior arcs, in order of appearance."""
     groups: dict[object, list[int]] = {}
     for position, stack in enumerate(stacks):
         groups.setdefault((stack.kind, stack.course), []).append(position)
-    return list(groups.items())
+    return list(groups.values())
 
 
-def _type_arcs(
-    outlook: YardOutlook,
-    logs: Fruiting,
+class _KindWork(NamedTuple):
+    """One kind's arcs, and the place of each of its stacks among them by place in the yard."""
+
+    arcs: KindArcs
+    first: FirstOfKind
+    places: dict[int, int]
+    pick_days: PickDays
+
+
+def _kind_work(
+    kind: Kind, outlook: YardOutlook, away: BoolArray, days: int, numbers: Numbers
+) -> _KindWork:
+    logs = outlook.kinds[kind]
+    mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
+    sold = outlook.yard.saleable * logs.keeping * ~away[:, None]
+    pick_days = PickDays(outlook.futures.lookback, days, sold)
+    arcs = kind_arcs(logs, outlook, away, pick_days, numbers)
+    stacks = [outlook.stacks[n] for n in mine]
+    first = first_of_kind(arcs, stacks, outlook, pick_days, numbers)
+    return _KindWork(arcs, first, {n: place for place, n in enumerate(mine)}, pick_days)
+
+
+def _type_work(
+    arcs: KindArcs,
+    first: FirstOfKind,
+    course: FloatArray,
     positions: list[int],
-    away: BoolArray,
-    pick_days: PickDays,
-    numbers: Numbers,
-) -> tuple[TypeArcs, TypeWork]:
-    futures, rows = outlook.futures, outlook.soak_rows
-    forced = logs.forced
-    pull, pick = forced.pull_row, forced.pick_row
-    bears = forced.bears
-    allowed = forced.allowed & ~away[np.minimum(pull, len(away) - 1)]
-    last = np.where(bears, pick, rows[:, None]).astype(float)
-    ready = np.broadcast_to(pull[:, None], last.shape)
-    following = follow(logs, last, ready, futures.lookback, numbers)
-    factor = soak_factor(following, rows, numbers)
-    gap = rows[None, :] - rows[:, None]
-    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
-    usable = (gap >= int(numbers["schedule.rest_days"])) & comes
-    usable &= allowed[:, None] & allowed[None, :]
-    start, stop = np.nonzero(usable)
-    natural = natural_entries(logs, following, pick_days)
-    arcs = TypeArcs(
-        name=f"{logs.kind.strain_class}, {logs.kind.diameter * 100:g} cm",
-        start=start,
-        stop=stop,
-        crops=as_crops(
-            forced_entries(logs, stop, factor[start, stop], pick_days),
-            until_soak(natural, start, rows[stop], len(rows)),
-        ),
-        end_crops=as_crops(natural),
-        nights=pull - rows,
-        hours=forced.hours,
-        allowed=allowed,
-    )
-    stacks = [outlook.stacks[p] for p in positions]
-    starts = [start_of(s, outlook.flushes.get(s.name), futures) for s in stacks]
-    first = follow(
-        logs,
-        np.stack([last for last, _ in starts]),
-        np.stack([ready for _, ready in starts]),
-        futures.lookback,
-        numbers,
-    )
-    work = TypeWork(
-        logs,
-        following,
-        factor,
+    places: list[int],
+) -> TypeWork:
+    return TypeWork(
+        arcs.logs.with_course(course),
+        arcs.following.with_course(course),
+        arcs.factor,
         tuple(positions),
-        first,
-        soak_factor(first, rows, numbers),
-    )
-    return arcs, work
-
-
-def _first_arcs(
-    outlook: YardOutlook, work: TypeWork, arcs: TypeArcs, pick_days: PickDays, numbers: Numbers
-) -> list[FirstArcs]:
-    """Return the first arcs of each stack of a type."""
-    rows = outlook.soak_rows
-    stacks = [outlook.stacks[p] for p in work.stacks]
-    open_from = np.array([_open_row(stack, outlook) for stack in stacks])
-    some = (work.fruiting.forced.kg > 0) & (work.first_factor > 0)
-    usable = some.mean(axis=2) >= numbers["schedule.bears_in"]
-    usable &= arcs.allowed[None, :] & (rows[None, :] >= open_from[:, None])
-    usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
-    start, soak = np.nonzero(usable)
-    natural = natural_entries(work.fruiting, work.first, pick_days)
-    forced = forced_entries(work.fruiting, soak, work.first_factor[start, soak], pick_days)
-    before = until_soak(natural, start, rows[soak], len(stacks))
-    made = []
-    for place, stack in enumerate(stacks):
-        mine = np.flatnonzero(start == place)
-        flush = _flush_entries(outlook, stack, pick_days)
-        every = _for_every(flush, len(mine))
-        made.append(
-            FirstArcs(
-                soak=soak[mine],
-                crops=as_crops(
-                    only_rows(forced, mine, len(start)),
-                    only_rows(before, mine, len(start)),
-                    every,
-                    scale=stack.scale,
-                ),
-                none_crops=as_crops(
-                    only_rows(natural, np.array([place]), len(stacks)), flush, scale=stack.scale
-                ),
-            )
-        )
-    return made
-
-
-def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:
-    day = stack.soakable_from
-    if day is None:
-        return outlook.futures.days
-    return outlook.futures.lookback + max((day - outlook.futures.today).days, 0)
-
-
-def _flush_entries(outlook: YardOutlook, stack: StackOutlook, pick_days: PickDays) -> Entries:
-    """Return the picks of the flush under way today; all on row 0."""
-    flush = outlook.flushes.get(stack.name)
-    none = np.zeros(0, dtype=np.int64)
-    if flush is None:
-        return Entries(none, none, none, np.zeros(0), none)
-    kg = flush.share * flush.kg * pick_days.sold_share
-    kg[pick_days.today_row + pick_days.days :] = 0.0
-    row, member = np.nonzero(kg > 0)
-    zero = np.zeros(len(row), dtype=np.int64)
-    return Entries(zero, member, row - pick_days.today_row, kg[row, member], zero)
-
-
-def _for_every(entries: Entries, count: int) -> Entries:
-    """Return entries of row 0 repeated on each of `count` rows."""
-    size = len(entries.row)
-    return Entries(
-        np.repeat(np.arange(count), size),
-        np.tile(entries.member, count),
-        np.tile(entries.day, count),
-        np.tile(entries.kg, count),
-        np.tile(entries.trigger, count),
+        first.following.of_starts(places).with_course(course),
+        first.factor[places],
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -33,13 +33,60 @@ class PickDays:
 
 @dataclass(frozen=True)
 class Entries:
-    """Picks in sparse form; `row` is whatever the maker numbers (a flush's start, an arc)."""
+    """Picks in sparse form.
+
+    Attributes
+    ----------
+    row : (entry,) int array
+        Whatever the maker numbers: a flush's start, an arc.
+    member : (entry,) int array
+        Member.
+    day : (entry,) int array
+        Day of the pick, days from today.
+    kg : (entry,) float array
+        Saleable weight.
+    set_off : (entry,) int array
+        Row of the members' weather on which its flush was set off: the soak, or the trigger.
+    """
 
     row: IntArray
     member: IntArray
     day: IntArray
     kg: FloatArray
-    trigger: IntArray
+    set_off: IntArray
+
+    def between(self, first: int, past: int) -> Entries:
+        """Return the entries of some rows in a run, renumbered from 0; rows must rise."""
+        low, high = np.searchsorted(self.row, [first, past])
+        part = slice(low, high)
+        return Entries(
+            self.row[part] - first,
+            self.member[part],
+            self.day[part],
+            self.kg[part],
+            self.set_off[part],
+        )
+
+    def with_course(self, course: FloatArray) -> Entries:
+        """Return the same entries times what the bearing year of their set-off gives.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            By row of the members' weather.
+        """
+        return replace(self, kg=self.kg * course[self.set_off])
+
+    def by_row(self) -> Entries:
+        """Return the same entries with rising rows."""
+        order = np.argsort(self.row, kind="stable")
+        return Entries(
+            self.row[order],
+            self.member[order],
+            self.day[order],
+            self.kg[order],
+            self.set_off[order],
+        )
 
 
 def forced_entries(
@@ -70,7 +117,7 @@ def forced_entries(
         forced.pick_row[at][arc, member],
         forced.length[at][arc, member],
         kg[arc, member],
-        np.zeros(len(arc), dtype=np.int64),
+        forced.soak_row[at][arc],
         fruiting.forced_shape,
         pick_days,
     )
@@ -98,7 +145,7 @@ def _spread(
     pick: IntArray,
     length: IntArray,
     kg: FloatArray,
-    trigger: IntArray,
+    set_off: IntArray,
     shapes: FloatArray,
     pick_days: PickDays,
 ) -> Entries:
@@ -113,7 +160,7 @@ def _spread(
     picked = picked * pick_days.sold_share[rows, member[entry]]
     some = picked > 0
     entry = entry[some]
-    return Entries(row[entry], member[entry], rows[some] - first, picked[some], trigger[entry])
+    return Entries(row[entry], member[entry], rows[some] - first, picked[some], set_off[entry])
 
 
 def until_soak(
@@ -134,25 +181,32 @@ def until_soak(
     """
     reach = int(arc_soak_row.max(initial=0)) + 2
     key = arc_start * reach + arc_soak_row
-    low = np.searchsorted(key, entries.row * reach + np.minimum(entries.trigger + 1, reach - 1))
+    low = np.searchsorted(key, entries.row * reach + np.minimum(entries.set_off + 1, reach - 1))
     high = np.searchsorted(arc_start, np.arange(starts), side="right")[entries.row]
     count = np.maximum(high - low, 0)
     entry = np.repeat(np.arange(len(count)), count)
     before = np.cumsum(count) - count
     arc = np.arange(len(entry)) - before[entry] + low[entry]
     return Entries(
-        arc, entries.member[entry], entries.day[entry], entries.kg[entry], entries.trigger[entry]
+        arc, entries.member[entry], entries.day[entry], entries.kg[entry], entries.set_off[entry]
     )
 
 
-def as_crops(*parts: Entries, scale: float = 1.0) -> Crops:
-    """Return entries as crops of a problem, in compact number types."""
-    return Crops(
+def joined(*parts: Entries) -> Entries:
+    """Return several entries as one, in compact number types."""
+    return Entries(
         row=_join([part.row for part in parts], np.int32),
         member=_join([part.member for part in parts], np.int16),
         day=_join([part.day for part in parts], np.int16),
-        kg=_join([part.kg * scale for part in parts], np.float64),
+        kg=_join([part.kg for part in parts], np.float64),
+        set_off=_join([part.set_off for part in parts], np.int16),
     )
+
+
+def as_crops(entries: Entries, scale: float = 1.0) -> Crops:
+    """Return compact entries, see `joined`, as crops of a problem, weights times a scale."""
+    kg = entries.kg if scale == 1.0 else entries.kg * scale
+    return Crops(entries.row, entries.member, entries.day, kg)
 
 
 def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
@@ -175,7 +229,7 @@ def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
         entries.member[kept],
         entries.day[kept],
         entries.kg[kept],
-        entries.trigger[kept],
+        entries.set_off[kept],
     )
 
 

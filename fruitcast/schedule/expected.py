@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
 from fruitcast.forecast.flushes import Following
+from fruitcast.forecast.picking_jobs import pins_rows
 from fruitcast.schedule.build import BuiltProblem, TypeWork
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray, Path, Plan
 
@@ -28,16 +31,28 @@ class SoakOutcome:
         Row of the first pick, meaningful where something comes.
     comes : (member,) bool array
         Whether anything comes.
+    past_row : (member,) int array
+        Row after the last pick.
+    pins_row : (member,) int array
+        Row on which pins show.
     """
 
     kg: FloatArray
     pick_row: IntArray
     comes: BoolArray
+    past_row: IntArray
+    pins_row: IntArray
 
     def first_pick(self, chance: float) -> int:
         """Return the row of the first pick by which so many of the bearing members have it."""
-        rows = self.pick_row[self.comes]
-        return int(np.quantile(rows, chance, method="inverted_cdf"))
+        return self._row(self.pick_row, chance)
+
+    def pins(self, chance: float) -> int:
+        """Return the row by which pins show in so many of the bearing members."""
+        return self._row(self.pins_row, chance)
+
+    def _row(self, rows: IntArray, chance: float) -> int:
+        return int(np.quantile(rows[self.comes], chance, method="inverted_cdf"))
 
 
 @dataclass(frozen=True)
@@ -54,12 +69,18 @@ class NaturalWeek:
         Share of members with a first pick in that week.
     kg : float
         Mean over members of the flush's weight, before saleable loss. [kg]
+    first_pick : date
+        Day of the first pick, the middle of the members that have it in that week.
+    days : int
+        Days of picking, the middle of those members. [day]
     """
 
     stack: str
     week: date
     chance: float
     kg: float
+    first_pick: date
+    days: int
 
 
 def place_of(built: BuiltProblem, stack_index: int) -> tuple[TypeWork, int]:
@@ -75,7 +96,10 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: Path, step: int) -
     factor = work.first_factor[place, soak] if step == 0 else work.factor[path[step - 1], soak]
     forced, at = work.fruiting.forced, soak
     kg = forced.kg[at] * factor * built.problem.stacks[stack_index].scale
-    return SoakOutcome(kg, forced.pick_row[at], kg > 0)
+    pick = forced.pick_row[at]
+    numbers = work.fruiting.weather.numbers
+    pins = pins_rows(work.fruiting.weather.warmth, int(forced.pull_row[at]), pick, numbers)
+    return SoakOutcome(kg, pick, kg > 0, pick + forced.length[at], pins)
 
 
 def natural_weeks(built: BuiltProblem, plan: Plan) -> list[NaturalWeek]:
@@ -94,30 +118,54 @@ def _stack_weeks(built: BuiltProblem, index: int, path: Path) -> list[NaturalWee
     limits = [*(int(rows[k]) for k in path), futures.days]
     parts: list[tuple[Following, int, int]] = [(work.first, place, limits[0])]
     parts += [(work.following, k, limits[n + 1]) for n, k in enumerate(path)]
-    kg: dict[date, FloatArray] = defaultdict(lambda: np.zeros(members))
-    seen: dict[date, BoolArray] = defaultdict(lambda: np.zeros(members, dtype=bool))
+    found: list[_Start] = []
     end = futures.lookback + problem.horizon_days
     for following, start, limit in parts:
         for flush in range(len(following.trigger)):
-            there = following.trigger[flush, start] < limit
-            there &= (following.kg[flush, start] > 0) & (following.pick[flush, start] < end)
-            for member in np.flatnonzero(there):
-                monday = _monday(futures.date(int(following.pick[flush, start, member])))
-                kg[monday][member] += following.kg[flush, start, member] * scale
-                seen[monday][member] = True
+            kg, pick = following.kg[flush, start], following.pick[flush, start]
+            there = (following.trigger[flush, start] < limit) & (kg > 0) & (pick < end)
+            days = following.past[flush, start] - pick
+            found += _starts(there, pick, days, kg * scale)
     flush_now = built.outlook.flushes.get(problem.stacks[index].name)
     if flush_now is not None and flush_now.kind == "natural":
-        for member in np.flatnonzero(flush_now.pick >= futures.lookback):
-            monday = _monday(futures.date(int(flush_now.pick[member])))
-            kg[monday][member] += flush_now.kg[member] * scale
-            seen[monday][member] = True
+        coming = (flush_now.pick >= futures.lookback) & (flush_now.kg > 0)
+        days = flush_now.past - flush_now.pick
+        found += _starts(coming, flush_now.pick, days, flush_now.kg * scale)
+    by_week: dict[date, list[_Start]] = defaultdict(list)
+    for entry in found:
+        by_week[_monday(futures.date(entry.row))].append(entry)
     return [
         NaturalWeek(
-            problem.stacks[index].name, week, float(seen[week].mean()), float(kg[week].mean())
+            problem.stacks[index].name,
+            week,
+            chance,
+            sum(entry.kg for entry in entries) / members,
+            futures.date(_middle(entry.row for entry in entries)),
+            _middle(entry.days for entry in entries),
         )
-        for week in sorted(kg)
-        if seen[week].mean() >= LEAST_CHANCE_SHOWN
+        for week, entries in sorted(by_week.items())
+        if (chance := len({entry.member for entry in entries}) / members) >= LEAST_CHANCE_SHOWN
     ]
+
+
+class _Start(NamedTuple):
+    """The start of one natural flush in one member."""
+
+    member: int
+    row: int
+    days: int
+    kg: float
+
+
+def _starts(there: BoolArray, row: IntArray, days: IntArray, kg: FloatArray) -> list[_Start]:
+    at = np.flatnonzero(there)
+    columns = (at.tolist(), row[at].tolist(), days[at].tolist(), kg[at].tolist())
+    return [_Start(*entry) for entry in zip(*columns, strict=True)]
+
+
+def _middle(values: Iterable[int]) -> int:
+    ordered = sorted(values)
+    return ordered[(len(ordered) - 1) // 2]
 
 
 def _monday(day: date) -> date:

@@ -212,6 +212,32 @@ def natural_first_pick(
     return NaturalPick(first_pick, aborted)
 
 
+def set_off_row(
+    strain_class: str, warmth: FloatArray, first_pick: npt.ArrayLike, numbers: Numbers
+) -> IntArray:
+    """Return the day on which weather must have set off a flush first picked on a given day.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    warmth : (day + 1,) float array
+        Running total of warmth above the class's base. [degC day]
+    first_pick : int array
+        Day of the first pick.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    int array
+        Day index; 0 where the table begins too late.
+    """
+    need = numbers.of(strain_class, "forced.requirement") * numbers["natural.requirement_factor"]
+    begun = np.searchsorted(warmth, warmth[np.asarray(first_pick)] - need, side="right") - 1
+    return np.asarray(np.maximum(begun, 0), dtype=np.int64)
+
+
 def flush_chain(
     trigger: BoolArray, pick: NaturalPick, rest_days: int, start: npt.ArrayLike, most: int
 ) -> IntArray:

@@ -1,0 +1,159 @@
+"""Looking after stacks: which to inspect, which sample logs to weigh, which logs to retire."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+
+from fruitcast.forecast.jobs import DAYS_AHEAD, Job
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.logs.wood import wet_from_dry
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import bearing_year, hemisphere, season, should_retire
+from fruitcast.units import format_weight
+from fruitcast.yard.events import COMPETITOR_MOULDS, LOOSE_BARK
+
+INSPECT_AGAIN_DAYS = 28
+"""An inspection holds good for so long. Judgement. [day]"""
+
+READY_WITHIN_DAYS = 365
+"""A spawn run done longer ago than this is not asked after. Judgement. [day]"""
+
+EARLY_SHARE = 0.35
+"""A diary begun by this part of a season holds the whole of its crop. Judgement."""
+
+
+def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
+    """Return which stacks want a look, a weighing or an end."""
+    jobs: list[Job] = []
+    since = _diary_since(outlook.stacks)
+    growing = _growing(outlook.futures, numbers)
+    for stack in outlook.stacks:
+        if stack.state.logs <= 0:
+            continue
+        jobs += _inspections(stack, outlook, numbers)
+        if growing:
+            jobs += _weighings(stack, outlook.futures.today, numbers)
+        jobs += _retirements(stack, outlook, since, numbers)
+    return jobs
+
+
+def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) -> Iterator[Job]:
+    state, spawn, today = stack.state, stack.spawn, outlook.futures.today
+    seen_lately = state.inspected_on is not None and (
+        (today - state.inspected_on).days < INSPECT_AGAIN_DAYS
+    )
+    if stack.dampness.dry_since is not None:
+        wet = float(wet_from_dry(stack.dampness.moisture))
+        yield Job(
+            "inspect",
+            stack.name,
+            today,
+            today,
+            f"below {numbers['moisture.dead_below']:.0%} moisture since "
+            f"{stack.dampness.dry_since.isoformat()} (now {wet:.0%}): the spawn is presumed dead. "
+            "Look under the bark for white mycelium and record what you find",
+        )
+        return
+    if state.inspected_on is not None and COMPETITOR_MOULDS in state.findings:
+        again = max(state.inspected_on + timedelta(days=INSPECT_AGAIN_DAYS), today)
+        if (again - today).days < DAYS_AHEAD:
+            yield Job(
+                "inspect",
+                stack.name,
+                again,
+                again,
+                f"competitor moulds found on {state.inspected_on.isoformat()}: set those logs "
+                "apart and look whether they spread",
+            )
+            return
+    bore = bool(state.soaks or state.picks)
+    if spawn.seen or bore or seen_lately or spawn.ready_on is None:
+        return
+    if (today - spawn.ready_on).days > READY_WITHIN_DAYS:
+        return
+    overdue = spawn.late is not None and spawn.late < today
+    yield Job(
+        "inspect",
+        stack.name,
+        today,
+        today,
+        f"its spawn run should {'long ' if overdue else ''}be done (since about "
+        f"{spawn.ready_on.isoformat()}) and nobody has recorded it: look for white ends, springy "
+        "bark, a dull sound",
+    )
+
+
+def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[Job]:
+    if not stack.state.sample_logs:
+        return
+    baselines = [sample.since for sample in stack.state.sample_logs]
+    last = max([on for on, _ in stack.state.moisture_seen] + baselines)
+    due = max(last + timedelta(days=int(numbers["watering.weigh_days"])), today)
+    if (due - today).days < DAYS_AHEAD:
+        yield Job(
+            "weigh", stack.name, due, due, f"its sample log was last weighed on {last.isoformat()}"
+        )
+
+
+def _growing(futures: Futures, numbers: Numbers) -> bool:
+    """Return whether it has been warm enough of late for logs to dry and grow."""
+    week = futures.tmean[max(futures.lookback - 7, 0) : futures.lookback, 0]
+    return bool(week.mean() > numbers["watering.not_below"])
+
+
+def _retirements(
+    stack: StackOutlook, outlook: YardOutlook, since: date | None, numbers: Numbers
+) -> Iterator[Job]:
+    today, state = outlook.futures.today, stack.state
+    units = outlook.yard.units
+    bark = LOOSE_BARK in state.findings
+    given = _last_season_per_log(stack, outlook, since, numbers)
+    if not should_retire(given, bark, numbers):
+        return
+    poor = bool(should_retire(given, False, numbers))
+    reason = (
+        f"last season's {format_weight(given, units)} a log is below "
+        f"{format_weight(numbers['yield.retire_below'], units)}"
+        if poor
+        else "loose bark found: retire the logs whose bark falls off"
+    )
+    yield Job("retire", stack.name, today, today, reason)
+
+
+def _last_season_per_log(
+    stack: StackOutlook, outlook: YardOutlook, since: date | None, numbers: Numbers
+) -> float:
+    """Return what a log gave in the last season; NaN unless a whole bearing year is known. [kg]"""
+    where = hemisphere(outlook.yard.site.latitude)
+    last = season(outlook.futures.today, where) - 1
+    begin = date(last, 1 if where == "north" else 7, 1)
+    ready = stack.spawn.ready_on
+    picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
+    full_year = ready is not None and bearing_year(ready, begin, where, numbers) >= 2
+    known = since is not None and (since - begin).days <= EARLY_SHARE * 365
+    if not (picks and full_year and known):
+        return float("nan")
+    total = 0.0
+    for pick in picks:
+        lost = sum(n for on, n in stack.state.lost if on > pick.on)
+        total += pick.kg / max(stack.state.logs + lost, 1)
+    return total
+
+
+def _diary_since(stacks: Sequence[StackOutlook]) -> date | None:
+    """Return the day of the first soak, pick or inspection that the diary has of any stack."""
+    days = [
+        day
+        for stack in stacks
+        for day in (
+            *(soak.on for soak in stack.state.soaks[:1]),
+            *(pick.on for pick in stack.state.picks[:1]),
+            *(on for on, _ in stack.state.moisture_seen[:1]),
+            stack.state.inspected_on,
+        )
+        if day is not None
+    ]
+    return min(days, default=None)

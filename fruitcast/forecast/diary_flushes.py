@@ -1,0 +1,157 @@
+"""The flushes that a diary has seen from first to last pick."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from fruitcast.forecast.stacks import first_picks, pulled_on
+from fruitcast.forecast.water import PastWater
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.picking import FlushKind
+from fruitcast.yard.model import Stack
+from fruitcast.yard.state import Pick, Soak, StackState
+
+
+@dataclass(frozen=True)
+class DiaryFlush:
+    """One finished flush of the diary.
+
+    Attributes
+    ----------
+    column : int
+        Its stack's column in `PastWater.by_stack`.
+    row : str
+        Name of the stack's row in stacks.csv.
+    soak : Soak or None
+        Its soak; None when it came by itself.
+    first : date
+        First pick.
+    kg : float
+        All that was picked. [kg]
+    logs : int
+        Logs that it came from.
+    rest : float
+        Days from the first pick before to the soak, or to this first pick; infinite when there
+        was none. [day]
+    given : float
+        What each log had given before. [kg/log]
+    confirmed : bool
+        Whether the grower says that a pick of it is right, however odd.
+    """
+
+    column: int
+    row: str
+    soak: Soak | None
+    first: date
+    kg: float
+    logs: int
+    rest: float
+    given: float
+    confirmed: bool
+
+    @property
+    def kind(self) -> FlushKind:
+        """'forced' or 'natural'."""
+        return "natural" if self.soak is None else "forced"
+
+    @property
+    def begun(self) -> date:
+        """Day of the soak, or of the first pick of a natural flush."""
+        return self.first if self.soak is None else self.soak.on
+
+    def pulled_on(self, numbers: Numbers) -> date:
+        """Return the day of the pull, or of the first pick of a natural flush."""
+        return self.first if self.soak is None else pulled_on(self.soak, numbers)
+
+    def hours(self, numbers: Numbers) -> float:
+        """Return the hours in water; none for a natural flush. [h]"""
+        if self.soak is None:
+            return 0.0
+        return self.soak.hours or numbers["forced.usual_hours"]
+
+
+def finished_flushes(
+    column: int, stack: Stack, state: StackState, past: PastWater, today: date, numbers: Numbers
+) -> list[DiaryFlush]:
+    """Return the flushes of one stack that are picked out, in order of date.
+
+    A soak without any pick tells nothing: it may have failed, or nobody wrote down.
+
+    Parameters
+    ----------
+    column : int
+        Its column in `past.by_stack`.
+    stack, state : Stack, StackState
+        The stack.
+    past : PastWater
+        Flushes begun before it are left out.
+    today : date
+        The day after the last row of `past`.
+    numbers : Numbers
+        The numbers in use.
+    """
+    soaks = {soak.on: soak for soak in state.soaks}
+    found: list[DiaryFlush] = []
+    given = 0.0
+    previous: date | None = None
+    for picks in _by_flush(state.picks):
+        first = picks[0]
+        logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
+        kg = sum(pick.kg for pick in picks)
+        soak = soaks.get(first.soaked_on) if first.soaked_on else None
+        longest = numbers["picking.longest_flush" if soak else "natural.longest_flush"]
+        begun = soak.on if soak else first.on
+        over = (today - first.on).days > longest
+        if over and kg > 0 and logs > 0 and past.row(begun) > 0:
+            flush = DiaryFlush(
+                column,
+                stack.name,
+                soak,
+                first.on,
+                kg,
+                min(soak.logs, logs) if soak else logs,
+                np.inf if previous is None else float((begun - previous).days),
+                given,
+                any(pick.confirmed for pick in picks),
+            )
+            found.append(flush)
+        given += kg / max(logs, 1)
+        previous = first.on
+    return found
+
+
+def _by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
+    """Return the picks of each flush."""
+    firsts = first_picks(picks)
+    flushes: list[list[Pick]] = []
+    for pick in sorted(picks, key=lambda p: p.on):
+        if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
+            flushes.append([])
+        flushes[-1].append(pick)
+    return flushes
+
+
+def lots_together(flushes: Sequence[DiaryFlush]) -> list[DiaryFlush]:
+    """Return flushes with those of the lots of one stack joined where they are one record.
+
+    A pick written down for a whole stack is shared among its lots; it is still one flush.
+    """
+    joined: dict[tuple[str, date | None, date], DiaryFlush] = {}
+    for flush in flushes:
+        key = (flush.row, flush.soak.on if flush.soak else None, flush.first)
+        other = joined.get(key)
+        joined[key] = (
+            flush
+            if other is None
+            else replace(
+                other,
+                kg=other.kg + flush.kg,
+                logs=other.logs + flush.logs,
+                confirmed=other.confirmed or flush.confirmed,
+            )
+        )
+    return list(joined.values())

@@ -1,0 +1,364 @@
+"""What the yard's own flushes say of its yields and lead times, beside what was to be expected.
+
+Every finished flush of the diary is held against the model: the weight a log gave against
+what it should have given in that weather, with that rest, in that bearing year; the warmth
+from the pull to the first pick against the table's. Only days before today are used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.diary_flushes import DiaryFlush, finished_flushes, lots_together
+from fruitcast.forecast.spawn import SpawnRun
+from fruitcast.forecast.stacks import Learning
+from fruitcast.forecast.water import PastWater
+from fruitcast.logs.exchange import soak_gain
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import (
+    Hemisphere,
+    bearing_life,
+    bearing_year,
+    hemisphere,
+    season_gone,
+)
+from fruitcast.shiitake.forced import daily_loss, thermal_time
+from fruitcast.shiitake.learning import Learned, learn
+from fruitcast.shiitake.natural import set_off_row
+from fruitcast.shiitake.picking import flush_days
+from fruitcast.shiitake.run_length import cumulate, first_reached
+from fruitcast.shiitake.spawn_run import moisture_factor
+from fruitcast.shiitake.yields import (
+    base_yield,
+    kind_factor,
+    lifetime_yield,
+    rest_factor,
+    stack_factor,
+    temperature_factor,
+    wear_factor,
+)
+from fruitcast.yard.model import Site, Stack
+from fruitcast.yard.state import StackState
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+ClassAndTree = tuple[str, str]
+
+WEAR_ROUNDS = 2
+"""Wear depends on what was learned, and the other way round: so often it is gone through."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """A flush so far from what was to be expected that the grower is asked about it.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot.
+    quantity : str
+        'yield' or 'lead time'.
+    soaked_on : date or None
+        Its soak; None for a natural flush.
+    first_pick : date
+        Its first pick.
+    observed, expected : float
+        Weight of the whole flush [kg], or days from the pull to the first pick. [day]
+    """
+
+    stack: str
+    quantity: Literal["yield", "lead time"]
+    soaked_on: date | None
+    first_pick: date
+    observed: float
+    expected: float
+
+
+@dataclass(frozen=True)
+class LearnedFactors:
+    """What was learned of one strain class on one tree species.
+
+    Attributes
+    ----------
+    strain_class, tree : str
+        Strain class and tree species.
+    kg_before, kg_after : float
+        A forced flush of the reference log at its best, by the table and by the yard. [kg/log]
+    warmth_before, warmth_after : float
+        From pull to first pick. [degC day]
+    yields, leads : Learned
+        The two updates.
+    """
+
+    strain_class: str
+    tree: str
+    kg_before: float
+    kg_after: float
+    warmth_before: float
+    warmth_after: float
+    yields: Learned
+    leads: Learned
+
+    @property
+    def learning(self) -> Learning:
+        """The factors the forecast goes on with."""
+        return Learning(self.yields.factor, self.leads.factor)
+
+
+@dataclass(frozen=True)
+class YardLearning:
+    """All that the diary's flushes say.
+
+    Attributes
+    ----------
+    factors : tuple of LearnedFactors
+        One for each class and tree with a finished flush, in order of name.
+    questions : tuple of Question
+        Flushes left out until the grower confirms them.
+    """
+
+    factors: tuple[LearnedFactors, ...] = ()
+    questions: tuple[Question, ...] = ()
+
+    @property
+    def by_class_and_tree(self) -> dict[ClassAndTree, Learning]:
+        """The factors to plan with."""
+        return {(found.strain_class, found.tree): found.learning for found in self.factors}
+
+
+def learn_from_diary(
+    stacks: Sequence[tuple[Stack, StackState]],
+    runs: Sequence[SpawnRun],
+    past: PastWater,
+    today: date,
+    site: Site,
+    numbers: Numbers,
+) -> YardLearning:
+    """Return what the finished flushes of a yard's diary say.
+
+    Parameters
+    ----------
+    stacks : sequence of (Stack, StackState)
+        The stacks.
+    runs : sequence of SpawnRun
+        Their spawn runs: bearing years count from there.
+    past : PastWater
+        Weather and moisture so far, its stacks in the same order; flushes before it are left
+        out.
+    today : date
+        The day after the last row of `past`.
+    site : Site
+        For the hemisphere.
+    numbers : Numbers
+        The numbers in use.
+    """
+    groups: dict[ClassAndTree, list[DiaryFlush]] = {}
+    for column, (stack, state) in enumerate(stacks):
+        flushes = finished_flushes(column, stack, state, past, today, numbers)
+        if flushes:
+            groups.setdefault((stack.strain_class, stack.tree), []).extend(flushes)
+    model = _Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
+    factors, questions = [], []
+    for (strain_class, tree), flushes in sorted(groups.items()):
+        found, asked = _learn_group(strain_class, tree, lots_together(flushes), model, numbers)
+        factors.append(found)
+        questions += asked
+    return YardLearning(tuple(factors), tuple(questions))
+
+
+class _Expectation:
+    """What the model expects of flushes that are over."""
+
+    def __init__(
+        self,
+        stacks: Sequence[tuple[Stack, StackState]],
+        runs: Sequence[SpawnRun],
+        past: PastWater,
+        where: Hemisphere,
+        numbers: Numbers,
+    ) -> None:
+        self.stacks, self.runs, self.past = stacks, runs, past
+        self.where, self.numbers = where, numbers
+        self._warmth: dict[str, FloatArray] = {}
+        self._loss: dict[str, FloatArray] = {}
+        self._factors: dict[tuple[str, float, float], FloatArray] = {}
+        self._lives: dict[tuple[str, str, float, float], float] = {}
+
+    @cached_property
+    def temperature(self) -> FloatArray:
+        """Running total of the mean temperature. [degC day]"""
+        return cumulate(self.past.tmean)
+
+    def warmth(self, strain_class: str) -> FloatArray:
+        """Running total of warmth above the class's base. [degC day]"""
+        if strain_class not in self._warmth:
+            self._warmth[strain_class] = thermal_time(
+                strain_class, self.past.tmean[:, None], self.numbers
+            )[:, 0]
+        return self._warmth[strain_class]
+
+    def loss(self, strain_class: str) -> FloatArray:
+        """Running total of the losses to heat and frost. [unitless]"""
+        if strain_class not in self._loss:
+            self._loss[strain_class] = cumulate(
+                daily_loss(strain_class, self.past.tmin, self.past.tmax, self.numbers)
+            )
+        return self._loss[strain_class]
+
+    def stack_factor(self, flush: DiaryFlush) -> float:
+        """Tree, size and bearing year of a flush. [unitless]"""
+        stack = self.stacks[flush.column][0]
+        key = (stack.tree, stack.diameter, stack.length)
+        if key not in self._factors:
+            self._factors[key] = stack_factor(*key, np.arange(_MOST_YEARS), self.numbers)
+        # A flush proves that the log bears, whatever the model has of its spawn run.
+        year = max(self._year(flush), 1)
+        return float(self._factors[key][min(year, _MOST_YEARS - 1)])
+
+    def _year(self, flush: DiaryFlush) -> int:
+        ready = self.runs[flush.column].ready_on
+        if ready is None:
+            return 1
+        return bearing_year(ready, flush.first, self.where, self.numbers)
+
+    def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
+        """Years gone by at a flush over its life, share of the life's crop given, per factor 1."""
+        stack = self.stacks[flush.column][0]
+        key = (stack.strain_class, stack.tree, stack.diameter, stack.length)
+        if key not in self._lives:
+            self._lives[key] = lifetime_yield(*key, self.numbers)
+        years = max(self._year(flush) - 1 + season_gone(flush.first, self.where), 0.0)
+        life = bearing_life(stack.diameter, stack.tree, self.numbers)
+        return years, life, flush.given / self._lives[key]
+
+
+_MOST_YEARS = 30
+
+
+def _learn_group(
+    strain_class: str, tree: str, flushes: list[DiaryFlush], model: _Expectation, numbers: Numbers
+) -> tuple[LearnedFactors, list[Question]]:
+    """Learn from the flushes of one class on one tree species."""
+    expected = _expected_kg(strain_class, flushes, model)
+    observed = np.array([flush.kg / flush.logs for flush in flushes])
+    confirmed = np.array([flush.confirmed for flush in flushes])
+    lives = np.array([model.life(flush) for flush in flushes])
+    years, life, given = lives.T
+    usable = np.flatnonzero(expected > 0)
+    factor, wear = 1.0, np.ones(len(flushes))
+    for _ in range(WEAR_ROUNDS):
+        # The quarters of any life fall as those of a life of four years.
+        wear = wear_factor(given / factor, years / life * 4, 4.0, numbers)
+        yields = learn(
+            "yield", observed[usable], (expected * wear)[usable], confirmed[usable], numbers
+        )
+        factor = yields.factor
+    leads, timed, days = _learn_lead(strain_class, flushes, confirmed, model)
+    questions = [
+        _question(flushes[usable[at]], "yield", (expected * wear)[usable[at]], model)
+        for at in yields.questions
+    ]
+    questions += [
+        _question(flushes[timed[at]], "lead time", float(days[at]), model) for at in leads.questions
+    ]
+    kg = base_yield(strain_class, numbers) * numbers.of_tree(tree, "yield_factor")
+    need = numbers.of(strain_class, "forced.requirement")
+    found = LearnedFactors(
+        strain_class,
+        tree,
+        kg_before=kg,
+        kg_after=kg * yields.factor,
+        warmth_before=need,
+        warmth_after=need * leads.factor,
+        yields=yields,
+        leads=leads,
+    )
+    return found, questions
+
+
+def _expected_kg(strain_class: str, flushes: list[DiaryFlush], model: _Expectation) -> FloatArray:
+    """Return what each flush should have given a log, wear and learning aside. [kg/log]"""
+    past, numbers = model.past, model.numbers
+    column = np.array([flush.column for flush in flushes])
+    forced = np.array([flush.soak is not None for flush in flushes])
+    first = np.array([past.row(flush.first) for flush in flushes])
+    begun = np.array([past.row(f.begun) for f in flushes])
+    pull = np.array([past.row(f.pulled_on(numbers)) for f in flushes])
+    warmth = model.warmth(strain_class)
+    pull = np.where(forced, pull, set_off_row(strain_class, warmth, first, numbers))
+    hours = np.array([flush.hours(numbers) for flush in flushes])
+    wood = [model.stacks[flush.column][0] for flush in flushes]
+    diameter = np.array([stack.diameter for stack in wood])
+    gravity = np.array([numbers.of_tree(stack.tree, "specific_gravity") for stack in wood])
+    before = past.by_stack[np.maximum(np.where(forced, begun, pull) - 1, 0), column]
+    moisture = before + soak_gain(
+        before, hours, diameter=diameter, specific_gravity=gravity, numbers=numbers
+    )
+    end = np.maximum(first, pull + 1)
+    mean = (model.temperature[end] - model.temperature[pull]) / (end - pull)
+    length = np.where(
+        forced, flush_days("forced", mean, numbers), flush_days("natural", mean, numbers)
+    )
+    loss = model.loss(strain_class)
+    survives = np.exp(loss[pull] - loss[np.minimum(first + length, len(loss) - 1)])
+    kind = np.where(forced, kind_factor("forced", numbers), kind_factor("natural", numbers))
+    rest = rest_factor(np.array([flush.rest for flush in flushes]), numbers)
+    expected = base_yield(strain_class, numbers) * kind * rest * survives
+    expected = expected * temperature_factor(strain_class, mean, numbers)
+    expected = expected * moisture_factor(moisture, numbers)
+    return np.asarray(expected * np.array([model.stack_factor(flush) for flush in flushes]))
+
+
+def _learn_lead(
+    strain_class: str, flushes: list[DiaryFlush], confirmed: BoolArray, model: _Expectation
+) -> tuple[Learned, list[int], IntArray]:
+    """Learn the lead time; also return which flushes it was learned from, and the table's days.
+
+    Mushrooms ripe at any hour wait for the next morning's pick: on average half of the last
+    day's warmth came too late to count.
+    """
+    past, numbers = model.past, model.numbers
+    warmth = model.warmth(strain_class)
+    timed = [
+        at
+        for at, flush in enumerate(flushes)
+        if flush.soak is not None
+        and (flush.soak.pull_recorded or flush.soak.hours is not None)
+        and past.row(flush.first) > past.row(flush.pulled_on(numbers)) >= 0
+    ]
+    pull = np.array([past.row(flushes[at].pulled_on(numbers)) for at in timed], dtype=np.int64)
+    first = np.array([past.row(flushes[at].first) for at in timed], dtype=np.int64)
+    observed = (warmth[first] + warmth[np.maximum(first - 1, pull)]) / 2 - warmth[pull]
+    need = numbers.of(strain_class, "forced.requirement")
+    warm = observed > 0
+    timed, pull, observed = (
+        [at for at, w in zip(timed, warm, strict=True) if w],
+        pull[warm],
+        (observed[warm]),
+    )
+    leads = learn("lead time", observed, np.full(len(timed), need), confirmed[timed], numbers)
+    ripe = first_reached(warmth[:, None], pull, np.zeros(len(pull), dtype=np.int64), need)
+    return leads, timed, np.asarray(ripe - pull)
+
+
+def _question(
+    flush: DiaryFlush, quantity: Literal["yield", "lead time"], expected: float, model: _Expectation
+) -> Question:
+    days = (flush.first - flush.pulled_on(model.numbers)).days
+    return Question(
+        model.stacks[flush.column][1].name,
+        quantity,
+        flush.soak.on if flush.soak else None,
+        flush.first,
+        flush.kg if quantity == "yield" else float(days),
+        float(expected * flush.logs) if quantity == "yield" else expected,
+    )

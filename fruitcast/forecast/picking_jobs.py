@@ -1,0 +1,141 @@
+"""Picking in rain and heat: when to cover the pulled logs, when to pick twice a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.jobs import DAYS_AHEAD, Job, JobKind
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.numbers import Numbers
+from fruitcast.shiitake.picking import cover_wanted, pick_twice
+from fruitcast.shiitake.run_length import first_reached
+from fruitcast.units import Units, format_rain, format_temperature
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+IN_WINDOW = 0.3
+"""A flush counts as open on a day when it is in so many of the members. Judgement."""
+
+LIKELY = 0.5
+"""Heat counts when it comes in so many of the members. Judgement."""
+
+
+@dataclass(frozen=True)
+class PickWindow:
+    """Days on which one flush is picked, member by member.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot.
+    pick, past : (member,) int array
+        Row of the first pick, and the row after the last one.
+    comes : (member,) bool array
+        Whether anything comes.
+    """
+
+    stack: str
+    pick: IntArray
+    past: IntArray
+    comes: BoolArray
+
+
+def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:
+    """Return the pick windows of the flushes under way."""
+    return [
+        PickWindow(name, flush.pick, flush.past, flush.kg > 0)
+        for name, flush in outlook.flushes.items()
+    ]
+
+
+def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, numbers: Numbers) -> IntArray:
+    """Return the row on which pins show before each first pick.
+
+    Parameters
+    ----------
+    warmth : (day + 1, member) float array
+        Running total of warmth above the class's base. [degC day]
+    pull : int
+        Row of the pull.
+    pick : (member,) int array
+        Row of the first pick.
+    numbers : Numbers
+        The numbers in use.
+
+    Returns
+    -------
+    (member,) int array
+        Row.
+    """
+    member = np.arange(len(pick))
+    at = np.minimum(pick, len(warmth) - 1)
+    need = (warmth[at, member] - warmth[pull, member]) * numbers["forced.pins_share"]
+    return first_reached(warmth, pull, member, need)
+
+
+def picking_jobs(
+    windows: Iterable[PickWindow], futures: Futures, units: Units, numbers: Numbers
+) -> list[Job]:
+    """Return where open caps want a cover against rain, or picking twice a day in heat.
+
+    Rain is told only as far as the forecast goes; heat also where most members have it.
+
+    Parameters
+    ----------
+    windows : iterable of PickWindow
+        Flushes under way, and those of soaks in the coming days.
+    futures : Futures
+        The members' weather.
+    units : str
+        'us' or 'metric', for the reasons.
+    numbers : Numbers
+        The numbers in use.
+    """
+    today = futures.lookback
+    ahead = min(max(futures.known_days, DAYS_AHEAD), futures.days - today)
+    rows = np.arange(today, today + ahead)
+    known = np.arange(ahead) < futures.known_days
+    rain, tmax = futures.rain[rows], futures.tmax[rows]
+    wet = cover_wanted(rain[:, 0], numbers) & known
+    hot = pick_twice(tmax, numbers).mean(axis=1) >= LIKELY
+    jobs: list[Job] = []
+    for window in windows:
+        open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
+        is_open = open_now.mean(axis=1) >= IN_WINDOW
+        for first, last in _runs(is_open & wet):
+            fallen = float(rain[first : last + 1, 0].max())
+            reason = (
+                f"{format_rain(fallen, units)} of rain forecast on open caps; wet caps keep badly"
+            )
+            jobs.append(_job("cover", window.stack, rows, first, last, reason, futures))
+        for first, last in _runs(is_open & hot):
+            peak = float(np.median(tmax[first : last + 1].max(axis=0)))
+            reason = f"up to {format_temperature(peak, units)}: caps open within a day"
+            jobs.append(_job("pick twice", window.stack, rows, first, last, reason, futures))
+    return jobs
+
+
+def _job(
+    kind: JobKind,
+    stack: str,
+    rows: IntArray,
+    first: int,
+    last: int,
+    reason: str,
+    futures: Futures,
+) -> Job:
+    return Job(kind, stack, futures.date(int(rows[first])), futures.date(int(rows[last])), reason)
+
+
+def _runs(flags: BoolArray) -> Iterator[tuple[int, int]]:
+    """Return first and last place of each run of days with the flag up."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
+    for first, past in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        yield first, past - 1

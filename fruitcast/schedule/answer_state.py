@@ -1,0 +1,170 @@
+"""The parts of a plan's document that tell of the stacks themselves, whatever the plan.
+
+`learned`: what the diary's flushes say beside the table. `spawn_run`: how far young stacks
+are. `weighings`: sample logs beside the model. `water_chance`: how likely watering is beyond
+the known weather. `jobs`: cover, pick twice, inspect, weigh, retire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Any
+
+from fruitcast.forecast.care_jobs import care_jobs
+from fruitcast.forecast.jobs import Job
+from fruitcast.forecast.learned import Question, YardLearning
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, windows_under_way
+from fruitcast.forecast.thirst import StackThirst
+from fruitcast.logs.wood import wet_from_dry
+from fruitcast.numbers import Numbers
+from fruitcast.units import Units, format_weight
+
+Document = dict[str, Any]
+
+SLOW_WORDS = {
+    "cold": "cool weather",
+    "hot": "heat",
+    "dry": "dry logs",
+    "thick": "thick logs",
+    "plugs": "plug spawn, slower than sawdust",
+}
+"""What slows a spawn run, by the causes of `shiitake.spawn_run.SLOW_CAUSES`."""
+
+SIGNS = ("white mycelium at the log ends", "springy bark", "a dull sound when knocked")
+"""Signs that a spawn run is done. Common practice."""
+
+CHANCE_DAYS = (7, 14, 21)
+"""Days ahead for which the chance of a watering is given. [day]"""
+
+LEAST_CHANCE_SHOWN = 0.05
+
+
+def learned_entries(learning: YardLearning) -> list[Document]:
+    """Return what was learned, before and after, by class and tree species."""
+    return [
+        {
+            "strain_class": found.strain_class,
+            "tree": found.tree,
+            "flushes": found.yields.used,
+            "yield_factor": found.yields.factor,
+            "kg_per_log_before": found.kg_before,
+            "kg_per_log_after": found.kg_after,
+            "lead_flushes": found.leads.used,
+            "lead_factor": found.leads.factor,
+            "lead_degree_days_before": found.warmth_before,
+            "lead_degree_days_after": found.warmth_after,
+            "asked": len(found.yields.questions) + len(found.leads.questions),
+        }
+        for found in learning.factors
+    ]
+
+
+def question_words(question: Question, units: Units) -> str:
+    """Return one question about a flush in words, with what to do."""
+    flush = (
+        f"the soak of {question.soaked_on.isoformat()}"
+        if question.soaked_on
+        else f"the natural flush of {question.first_pick.isoformat()}"
+    )
+    if question.quantity == "yield":
+        said = (
+            f"{format_weight(question.observed, units)} picked from {flush}, where about "
+            f"{format_weight(question.expected, units)} was to be expected. Is this pick right?"
+        )
+    else:
+        said = (
+            f"first picked {question.observed:.0f} days after the pull of {flush}, where about "
+            f"{question.expected:.0f} were to be expected. Is the day right?"
+        )
+    return (
+        f"{question.stack}: {said} Nothing is learned from it until it is put right, or recorded "
+        "again with 'confirmed' in its note."
+    )
+
+
+def spawn_run_entries(outlook: YardOutlook) -> list[Document]:
+    """Return every spawn run that is not done for sure, with its range and what slows it."""
+    found: list[Document] = []
+    for stack in outlook.stacks:
+        spawn = stack.spawn
+        if spawn.seen or not stack.state.logs or spawn.sure_row <= outlook.futures.lookback:
+            continue
+        days = {"p10": spawn.early, "p50": spawn.middle, "p90": spawn.late}
+        inspected = stack.state.inspected_on
+        found.append(
+            {
+                "stack": stack.name,
+                "progress": spawn.progress,
+                "ready": {name: day and day.isoformat() for name, day in days.items()},
+                "slowed_by": [SLOW_WORDS[cause] for cause in spawn.slowed_by],
+                "signs": list(SIGNS),
+                "inspected_on": inspected and inspected.isoformat(),
+                "findings": list(stack.state.findings),
+            }
+        )
+    return found
+
+
+def weighing_entries(outlook: YardOutlook) -> list[Document]:
+    """Return the last weighing of each stack beside what the model had for that evening."""
+    return [
+        {
+            "stack": stack.name,
+            "on": weighing.on.isoformat(),
+            "weighed_wet": float(wet_from_dry(weighing.found)),
+            "modelled_wet": float(wet_from_dry(weighing.modelled)),
+        }
+        for stack in outlook.stacks
+        if (weighing := stack.dampness.weighing) is not None
+    ]
+
+
+def water_chance_entries(thirsts: Sequence[StackThirst], outlook: YardOutlook) -> list[Document]:
+    """Return how likely each stack wants water by some days ahead, if none is given."""
+    today = outlook.futures.today
+    return [
+        {
+            "stack": thirst.stack,
+            "by": (today + timedelta(days=days - 1)).isoformat(),
+            "chance": float(chances[days - 1]),
+        }
+        for thirst in thirsts
+        for days in CHANCE_DAYS
+        if len(chances := thirst.advice.chance_by_day) >= days
+        and thirst.on is None
+        and chances[days - 1] >= LEAST_CHANCE_SHOWN
+    ]
+
+
+def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow], numbers: Numbers) -> list[Job]:
+    """Return every job, in order of day.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard.
+    planned : sequence of PickWindow
+        Pick windows of the soaks in the coming days.
+    numbers : Numbers
+        The numbers in use.
+    """
+    windows = [*windows_under_way(outlook), *planned]
+    jobs = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers)
+    jobs += care_jobs(outlook, numbers)
+    return sorted(jobs, key=lambda job: (job.on, job.kind, job.stack))
+
+
+def job_entries(jobs: Sequence[Job]) -> list[Document]:
+    """Return jobs as plain values."""
+    return [
+        {
+            "job": job.kind,
+            "stack": job.stack,
+            "on": job.on.isoformat(),
+            "until": job.until.isoformat(),
+            "reason": job.reason,
+        }
+        for job in jobs
+    ]

@@ -1,0 +1,263 @@
+"""Arcs of one kind of logs, worked out once for all its types and stacks.
+
+The course of bearing years only multiplies weights, so types of one kind share everything
+else: which arcs there are, on which day of which member something is picked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fruitcast.forecast.flushes import Following, follow, soak_factor
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.forecast.under_way import UnderWay, start_of
+from fruitcast.numbers import Numbers
+from fruitcast.schedule.crops import (
+    Entries,
+    PickDays,
+    as_crops,
+    forced_entries,
+    joined,
+    natural_entries,
+    only_rows,
+    until_soak,
+)
+from fruitcast.schedule.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
+
+
+@dataclass(frozen=True)
+class KindArcs:
+    """What all types of one kind share, for a course of bearing years of 1.
+
+    Attributes
+    ----------
+    logs : Fruiting
+        The kind.
+    following : Following
+        Natural flushes after each soak; starts are soak days.
+    factor : (soak, soak, member) float array
+        What is left of a soak after another.
+    allowed : (soak,) bool array
+        Whether class and season, and days away, allow the soak.
+    start, stop : (arc,) int array
+        Soaks of each interior arc.
+    arcs, ends : Entries
+        Picks of the interior arcs and after a last soak, compact.
+    """
+
+    logs: Fruiting
+    following: Following
+    factor: FloatArray
+    allowed: BoolArray
+    start: IntArray
+    stop: IntArray
+    arcs: Entries
+    ends: Entries
+
+    def type_arcs(self, course: FloatArray) -> TypeArcs:
+        """Return the arcs of logs with a course of bearing years, (row,) float array."""
+        forced = self.logs.forced
+        kind, rows = self.logs.kind, forced.soak_row
+        start, stop, arcs = self.start, self.stop, self.arcs
+        bearing = course[rows[stop]] > 0
+        if not bearing.all():
+            arcs = only_rows(arcs, np.flatnonzero(bearing), len(start))
+            start, stop = start[bearing], stop[bearing]
+        return TypeArcs(
+            name=f"{kind.strain_class}, {kind.diameter * 100:g} cm",
+            start=start,
+            stop=stop,
+            crops=as_crops(arcs.with_course(course)),
+            end_crops=as_crops(self.ends.with_course(course)),
+            nights=forced.pull_row - rows,
+            hours=forced.hours,
+            allowed=self.allowed,
+        )
+
+
+def kind_arcs(
+    logs: Fruiting, outlook: YardOutlook, away: BoolArray, pick_days: PickDays, numbers: Numbers
+) -> KindArcs:
+    """Return the arcs of one kind of logs.
+
+    Parameters
+    ----------
+    logs : Fruiting
+        The kind.
+    outlook : YardOutlook
+        The yard.
+    away : (row,) bool array
+        Days on which nobody pulls logs.
+    pick_days : PickDays
+        Which picks count.
+    numbers : Numbers
+        The numbers in use.
+    """
+    rows, forced = outlook.soak_rows, logs.forced
+    allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
+    last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
+    ready = np.broadcast_to(forced.pull_row[:, None], last.shape)
+    following = follow(logs, last, ready, outlook.futures.lookback, numbers)
+    factor = soak_factor(following, rows, numbers)
+    gap = rows[None, :] - rows[:, None]
+    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
+    usable = (gap >= int(numbers["schedule.rest_days"])) & comes
+    usable &= allowed[:, None] & allowed[None, :]
+    start, stop = np.nonzero(usable)
+    natural = natural_entries(logs, following, pick_days)
+    arcs = joined(
+        forced_entries(logs, stop, factor[start, stop], pick_days),
+        until_soak(natural, start, rows[stop], len(rows)),
+    )
+    return KindArcs(logs, following, factor, allowed, start, stop, arcs, joined(natural))
+
+
+@dataclass(frozen=True)
+class FirstOfKind:
+    """How the stacks of one kind go on from today, for a course of bearing years of 1.
+
+    Attributes
+    ----------
+    following : Following
+        Natural flushes from today; starts are the stacks.
+    factor : (stack, soak, member) float array
+        What is left of a first soak; 0 where the spawn run is not done by then.
+    stack, soak : (pair,) int array
+        The usable first soaks, in order of stack, then soak.
+    forced, before : Entries
+        Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
+    natural : Entries
+        Natural picks if nothing is soaked; rows are the stacks.
+    """
+
+    following: Following
+    factor: FloatArray
+    stack: IntArray
+    soak: IntArray
+    forced: Entries
+    before: Entries
+    natural: Entries
+
+    def arcs(
+        self,
+        place: int,
+        scale: float,
+        flush: UnderWay | None,
+        course: FloatArray,
+        soak_rows: IntArray,
+        pick_days: PickDays,
+    ) -> FirstArcs:
+        """Return the first arcs of one stack.
+
+        Parameters
+        ----------
+        place : int
+            Its place among the stacks of the kind.
+        scale : float
+            Its scale.
+        flush : UnderWay or None
+            Its flush under way.
+        course : (row,) float array
+            Its course of bearing years.
+        soak_rows : (soak,) int array
+            Rows on which a soak may start.
+        pick_days : PickDays
+            Which picks count.
+        """
+        begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
+        soak = self.soak[begin:end]
+        own = joined(self.forced.between(begin, end), self.before.between(begin, end))
+        bearing = course[soak_rows[soak]] > 0
+        if not bearing.all():
+            own = only_rows(own, np.flatnonzero(bearing), len(soak))
+            soak = soak[bearing]
+        now = _flush_entries(flush, pick_days)
+        none = self.natural.between(place, place + 1).with_course(course)
+        return FirstArcs(
+            soak=soak,
+            crops=as_crops(joined(own.with_course(course), _for_every(now, len(soak))), scale),
+            none_crops=as_crops(joined(none, now), scale),
+        )
+
+
+def first_of_kind(
+    work: KindArcs,
+    stacks: Sequence[StackOutlook],
+    outlook: YardOutlook,
+    pick_days: PickDays,
+    numbers: Numbers,
+) -> FirstOfKind:
+    """Return how the stacks of one kind go on from today.
+
+    Parameters
+    ----------
+    work : KindArcs
+        Their kind.
+    stacks : sequence of StackOutlook
+        All stacks of the kind.
+    outlook : YardOutlook
+        The yard.
+    pick_days : PickDays
+        Which picks count.
+    numbers : Numbers
+        The numbers in use.
+    """
+    logs, rows, futures = work.logs, outlook.soak_rows, outlook.futures
+    starts = [start_of(stack, outlook.flushes.get(stack.name), futures) for stack in stacks]
+    last = np.stack([picked for picked, _ in starts])
+    ready = np.stack([row for _, row in starts])
+    following = follow(logs, last, ready, futures.lookback, numbers)
+    factor = soak_factor(following, rows, numbers)
+    through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
+    factor = np.where(through, factor, 0.0)
+    usable = ((logs.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
+    open_from = np.array([_open_row(stack, outlook) for stack in stacks])
+    usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
+    usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
+    stack, soak = np.nonzero(usable)
+    natural = natural_entries(logs, following, pick_days)
+    return FirstOfKind(
+        following,
+        factor,
+        stack,
+        soak,
+        forced_entries(logs, soak, factor[stack, soak], pick_days).by_row(),
+        until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
+        natural.by_row(),
+    )
+
+
+def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:
+    day = stack.soakable_from
+    if day is None:
+        return outlook.futures.days
+    return outlook.futures.lookback + max((day - outlook.futures.today).days, 0)
+
+
+def _flush_entries(flush: UnderWay | None, pick_days: PickDays) -> Entries:
+    """Return the picks of a flush under way today, its bearing year counted; all on row 0."""
+    none = np.zeros(0, dtype=np.int64)
+    if flush is None:
+        return Entries(none, none, none, np.zeros(0), none)
+    kg = flush.share * flush.kg * pick_days.sold_share
+    kg[pick_days.today_row + pick_days.days :] = 0.0
+    row, member = np.nonzero(kg > 0)
+    zero = np.zeros(len(row), dtype=np.int64)
+    return Entries(zero, member, row - pick_days.today_row, kg[row, member], zero)
+
+
+def _for_every(entries: Entries, count: int) -> Entries:
+    """Return entries of row 0 repeated on each of `count` rows."""
+    size = len(entries.row)
+    return Entries(
+        np.repeat(np.arange(count), size),
+        np.tile(entries.member, count),
+        np.tile(entries.day, count),
+        np.tile(entries.kg, count),
+        np.tile(entries.set_off, count),
+    )
