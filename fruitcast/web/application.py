@@ -55,6 +55,7 @@ def create_app(
         Returns seconds that never go back, for the waits between wrong passphrases. [s]
     """
     app = Flask("fruitcast.web")
+    app.url_map.merge_slashes = False
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters["line"] = clean_line
     app.jinja_env.filters["day"] = _day_filter

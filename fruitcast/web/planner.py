@@ -140,6 +140,9 @@ class Planner:
                     self.request(force=False)
             elif self._is_old(yard) and again:
                 self.request()
+            elif inputs != self._inputs(yard):
+                # What could not be planned is gone: the plan fits what is there now.
+                self._progress = replace(self._progress, failed="")
 
     def _is_old(self, yard: Yard) -> bool:
         """Return whether a weather station may know more than when the plan was made."""

@@ -1,0 +1,245 @@
+"""The planning beside the server: soon after a record, once a day, and never in the page's way."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import statistics
+import time
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.publication import fresh_plan, last_plan
+from fruitcast.app.serving import Clock, is_complete, next_soaks, plan_changes, situation
+from fruitcast.web import planner as planning
+from fruitcast.web.planner import Planner, Progress
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import Event
+from fruitcast.yard.reading import read_yard
+from tests.web.sites import NOON, Now, Visitor, make_app
+
+CLOCK = Clock(Now(), TODAY)
+
+
+def wait(planner: Planner, until=lambda progress: not progress.behind, seconds: float = 60) -> None:
+    end = time.monotonic() + seconds
+    while not until(planner.progress):
+        assert time.monotonic() < end, planner.progress
+        time.sleep(0.02)
+
+
+def started(folder: Path) -> Planner:
+    """Return a planner of a yard that has made its first plan."""
+    planner = Planner(folder, CLOCK)
+    planner.start()
+    wait(planner, lambda progress: progress.made == 1 and not progress.behind)
+    return planner
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory):
+    """The first stacks of the sample yard, so that planning takes no time."""
+    folder = write_sample_yard(tmp_path_factory.mktemp("planner") / "yard")
+    stacks = folder / "stacks.csv"
+    stacks.write_text("".join(stacks.read_text().splitlines(keepends=True)[:4]))
+    planner = started(folder)
+    yield folder, planner
+    planner.close()
+
+
+def record(folder: Path, *events: Event) -> None:
+    with Diary(folder / "diary.db") as diary:
+        diary.add(events, NOON)
+
+
+def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
+    folder, _ = planned
+    yard = read_yard(folder)
+    assert is_complete(yard, TODAY)
+    now = situation(folder, CLOCK)
+    assert {row["stack"] for row in now.background["stacks"]} == set(now.state.stacks)
+    assert now.background["weather"]["to"] == "2027-05-02"
+    assert (folder / "out" / "calendar.ics").is_file()
+
+
+LIMIT_SECONDS = 5.0
+"""From a record to the new plan on the sample yard. [s]"""
+
+
+def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(tmp_path, capsys):
+    folder = write_sample_yard(tmp_path / "yard")
+    planner = started(folder)
+    visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
+    taken, answers = [], []
+    try:
+        # A machine that is busy with something else may need a second try.
+        for hours in (24, 20, 30):
+            before = last_plan(read_yard(folder), TODAY)
+            stack = before["soaks"][0]["stack"]
+            visitor.open(f"/record/soak?check=1&stack={stack}&hours={hours}")
+            began = time.perf_counter()
+            visitor.send("yes")
+            while planner.progress.busy:
+                opened = time.perf_counter()
+                assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
+                answers.append(time.perf_counter() - opened)
+                time.sleep(0.05)
+            taken.append(time.perf_counter() - began)
+            assert (
+                next_soaks(last_plan(read_yard(folder), TODAY), TODAY).get(stack)
+                != (next_soaks(before, TODAY)[stack])
+            )
+            assert stack in {change["stack"] for change in planner.progress.changes}
+            wait(planner)
+            if taken[-1] < LIMIT_SECONDS:
+                break
+    finally:
+        planner.close()
+    median = statistics.median(answers)
+    with capsys.disabled():
+        print(f" [plan after {taken[-1]:.1f} s, pages meanwhile {1000 * median:.0f} ms]", end="")
+    assert min(taken) < LIMIT_SECONDS
+    assert median < 0.1
+
+
+def test_a_newer_request_ends_the_older_one(planned):
+    folder, planner = planned
+    made = planner.progress.made
+    record(folder, Event("pins", TODAY, "A"))
+    planner.request()
+    record(folder, Event("pins", TODAY, "B"))
+    planner.request()
+    wait(planner)
+    assert planner.progress.made == made + 1
+    assert fresh_plan(read_yard(folder), TODAY) is not None
+
+
+def test_what_another_program_records_is_planned_at_the_next_look(planned):
+    folder, planner = planned
+    made = planner.progress.made
+    planner.look()
+    assert not planner.progress.busy
+    record(folder, Event("pins", TODAY, "C"))
+    planner.look()
+    assert planner.progress.busy
+    wait(planner)
+    assert planner.progress.made == made + 1
+
+
+def test_a_planning_process_that_dies_is_told_and_replaced(planned):
+    folder, planner = planned
+    planner.request()
+    os.kill(planner._process.pid, signal.SIGKILL)
+    wait(planner, lambda progress: progress.failed != "")
+    assert "fault of fruitcast itself" in planner.progress.failed
+    assert fresh_plan(read_yard(folder), TODAY) is not None
+    planner.request()
+    wait(planner)
+    assert planner.progress.failed == ""
+
+
+def test_a_plan_that_cannot_be_made_leaves_the_old_one_and_says_why(planned):
+    folder, planner = planned
+    weather = folder / "weather.csv"
+    text = weather.read_text()
+    visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
+    try:
+        weather.write_text("\n".join(text.splitlines()[:-20]))
+        planner.request()
+        wait(planner)
+        assert "of the last 60 days before 2027-05-03 lack" in planner.progress.failed
+        text_of_page = visitor.open("/")
+        assert "The plan could not be renewed." in text_of_page
+        assert "Today," in text_of_page
+        planner.look()
+        assert not planner.progress.busy, "the same is not tried again and again"
+    finally:
+        weather.write_text(text)
+    planner.look()
+    wait(planner)
+    assert planner.progress.failed == ""
+
+
+class Silent(Planner):
+    """A planner that only counts what it is asked."""
+
+    def __init__(self, folder: Path, clock: Clock) -> None:
+        super().__init__(folder, clock)
+        self.sent: list[dict] = []
+
+    def _send(self, line: str) -> None:
+        self.sent.append(json.loads(line))
+
+    def answer(self, step: str = "done", **more: object) -> None:
+        self._hear({"id": self.sent[-1]["id"], "step": step, **more})
+
+
+def test_a_new_day_wants_a_new_plan(folder, now):
+    planner = Silent(folder, Clock(now))
+    planner.look()
+    planner.look()
+    assert [asked["today"] for asked in planner.sent] == ["2027-05-03"]
+    planner.answer("failed", message="no weather")
+    planner.look()
+    now.later(days=1)
+    planner.look()
+    assert [asked["today"] for asked in planner.sent] == ["2027-05-03", "2027-05-04"]
+    assert planner.sent[-1]["now"].startswith("2027-05-04T16:00:00")
+
+
+def test_a_failure_is_tried_again_after_a_while(folder, now, monkeypatch):
+    planner = Silent(folder, Clock(now))
+    planner.look()
+    planner.answer("failed", message="the network is down")
+    assert planner.progress == Progress(failed="the network is down")
+    monkeypatch.setattr(planning, "RETRY_SECONDS", 0.0)
+    planner.look()
+    assert len(planner.sent) == 2
+    assert planner.progress.busy and planner.progress.failed == ""
+
+
+def test_a_station_is_asked_again_after_some_hours(folder, now, monkeypatch):
+    settings = folder / "yard.toml"
+    settings.write_text(settings.read_text().replace('file = "weather.csv"', 'station = "72518"'))
+    planner = Silent(folder, Clock(now))
+    monkeypatch.setattr(planning, "is_complete", lambda yard, today: True)
+    monkeypatch.setattr(planning, "RETRY_SECONDS", 0.0)
+    planner._made_at = time.monotonic()
+    planner.look()
+    assert planner.sent == []
+    planner._made_at -= 7 * 3600
+    planner.look()
+    assert len(planner.sent) == 1
+
+
+def test_what_comes_of_an_older_request_does_not_end_the_waiting(folder, now):
+    planner = Silent(folder, Clock(now))
+    planner.request()
+    first = planner.sent[-1]["id"]
+    planner.request()
+    planner._hear({"id": first, "step": "planned", "changes": []})
+    planner._hear({"id": first, "step": "done"})
+    assert planner.progress.busy
+    planner.answer("planned", changes=[])
+    assert not planner.progress.busy and planner.progress.behind
+    planner.answer()
+    assert not planner.progress.behind
+
+
+def test_changes_between_two_plans():
+    def soaks(*pairs: tuple[str, str]) -> dict:
+        return {"soaks": [{"stack": stack, "soak_on": day} for stack, day in pairs]}
+
+    before = soaks(
+        ("A", "2027-05-01"), ("A", "2027-05-07"), ("B", "2027-05-11"), ("C", "2027-06-01")
+    )
+    after = soaks(("A", "2027-05-04"), ("B", "2027-05-11"), ("D", "2027-05-14"))
+    assert plan_changes(before, after, date(2027, 5, 3)) == [
+        {"stack": "A", "before": "2027-05-07", "after": "2027-05-04"},
+        {"stack": "D", "before": None, "after": "2027-05-14"},
+        {"stack": "C", "before": "2027-06-01", "after": None},
+    ]

@@ -1,0 +1,277 @@
+"""What is recorded on the page: two taps for what was planned, questions, undo."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.events import in_force
+from tests.publish.sample_plan import TODAY
+from tests.web.sites import Visitor, entries, make_app, write_site
+
+YESTERDAY = date(2027, 5, 2)
+
+
+def link(visitor: Visitor, label: str) -> str:
+    """Return where a button of the page leads."""
+    import re
+    from html import unescape
+
+    found = re.search(rf'href="([^"]+)">{label}</a>', visitor.html)
+    assert found, f"no button '{label}' on the page"
+    return unescape(found[1])
+
+
+def test_an_overdue_pull_takes_two_taps(visitor, folder):
+    assert "Overdue" in visitor.open("/")
+    understood = visitor.open(link(visitor, "Pulled as planned"))
+    assert "Pulled D from the tank on Mon 3 May 2027." in understood
+    assert entries(folder) == []
+    assert "Written down: Pulled D from the tank" in visitor.send("yes")
+    (pull,) = entries(folder)
+    assert (pull.kind, pull.stack, pull.on) == ("pull", "D", TODAY)
+
+
+def test_a_soak_as_planned_has_the_planned_logs_and_hours(visitor, folder, now):
+    now.later(days=1)
+    visitor.open("/")
+    visitor.open(link(visitor, "Soaked as planned"))
+    assert "Put 24 logs of A into the tank on Tue 4 May 2027, for 24 h." in visitor.text
+    visitor.send("yes")
+    (soak,) = entries(folder)
+    assert (soak.kind, soak.stack, soak.logs, soak.hours) == ("soak", "A", 24, 24.0)
+
+
+def test_watering_as_advised_is_written_for_every_stack_or_none(visitor, folder, now):
+    now.later(days=3)
+    visitor.open("/")
+    visitor.open(link(visitor, "Watered as advised"))
+    assert "Watered B on Thu 6 May 2027" in visitor.text
+    assert "Written down: Watered" in visitor.send("yes")
+    assert sorted(event.stack for event in entries(folder)) == ["B", "H"]
+    visitor.send(form=0)
+    assert "Taken back: Watered B" not in visitor.text
+    assert visitor.text.count("Cancelled: Watered") == 2
+    assert not [e for e in in_force(read_events(folder / "diary.db")) if e.kind == "water"]
+
+
+@pytest.mark.parametrize(
+    ("units", "large", "small", "kg", "words"),
+    [
+        ("us", "2", "6", 2.375 * 0.45359237, "Picked 2 lb 6 oz from A"),
+        ("us", "", "6.5", 6.5 / 16 * 0.45359237, "Picked 6.5 oz from A"),
+        ("metric", "1,1", "", 1.1, "Picked 1.10 kg from A"),
+        ("metric", "", "450", 0.45, "Picked 450 g from A"),
+    ],
+)
+def test_a_pick_is_weighed_in_the_yard_s_units(tmp_path, units, large, small, kg, words):
+    folder = write_site(tmp_path / "yard", units=units)
+    visitor = Visitor(make_app(folder))
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large=large, small=small, outlet="Café Fern", note="first of spring")
+    assert f"Written down: {words} on Mon 3 May 2027, for Café Fern" in visitor.text
+    (pick,) = entries(folder)
+    assert pick.kg == pytest.approx(kg)
+    assert (pick.outlet, pick.note) == ("Café Fern", "first of spring")
+
+
+@pytest.mark.parametrize("kind", ["pins", "fruiting", "water", "pull", "soak"])
+def test_what_was_seen_or_done_yesterday(visitor, folder, kind):
+    visitor.open(f"/record/{kind}")
+    visitor.send(stack="D" if kind == "pull" else "A", day=YESTERDAY.isoformat())
+    (event,) = entries(folder)
+    assert (event.kind, event.on) == (kind, YESTERDAY)
+
+
+def test_another_day_is_a_date(visitor, folder):
+    visitor.open("/record/pins")
+    visitor.send(stack="A", day="other", other_day="2027-04-25")
+    assert entries(folder)[0].on == date(2027, 4, 25)
+
+
+def test_the_whole_yard_is_watered_with_one_entry(visitor, folder):
+    visitor.open("/record/water")
+    visitor.send(stack=["*", "A"], depth="1/2 in")
+    (water,) = entries(folder)
+    assert (water.stack, water.mm) == ("", pytest.approx(12.7))
+
+
+def test_the_rain_gauge_may_say_none(visitor, folder):
+    visitor.open("/record/rain")
+    visitor.send(depth="0")
+    assert entries(folder)[0].mm == 0.0
+
+
+def test_a_part_of_a_stack_in_water(visitor, folder):
+    visitor.open("/record/soak")
+    visitor.send(stack="A", logs="12", hours="1.5")
+    assert (entries(folder)[0].logs, entries(folder)[0].hours) == (12, 1.5)
+
+
+def test_lots_and_their_stack_can_be_chosen(visitor, folder):
+    visitor.open("/record/pick")
+    for name in ("H", "H/1", "H/2"):
+        assert f'value="{name}"' in visitor.html
+    visitor.send(stack="H", large="1")
+    assert entries(folder)[0].stack == "H"
+
+
+def test_the_unlikely_is_asked_and_written_when_confirmed(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="30")
+    assert "Is this right?" in visitor.text
+    assert "30 lb in this flush from 24 logs is 1 lb 4 oz a log, very much" in visitor.text
+    assert entries(folder) == []
+    visitor.send("yes")
+    assert entries(folder)[0].kg == pytest.approx(30 * 0.45359237)
+
+
+def test_what_is_refused_needs_a_yes_and_names_everything_against_it(visitor, folder):
+    visitor.open("/record/soak")
+    visitor.send(stack="D", hours="200")
+    assert "D is already in the tank" in visitor.text
+    assert "200 hours is a very long soak" in visitor.text
+    assert "--yes" not in visitor.text
+    assert entries(folder) == []
+
+
+def test_the_impossible_is_never_written(visitor, folder):
+    visitor.open("/record/soak")
+    visitor.send("yes", stack="A", logs="0")
+    assert visitor.status == 422
+    assert "A soak of 0 logs is no soak" in visitor.text
+    assert entries(folder) == []
+
+
+def test_something_can_be_changed_before_it_is_written(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="30", note="from the north end")
+    visitor.send("change")
+    assert visitor.status == 200
+    assert 'value="from the north end"' in visitor.html
+    visitor.send(large="3")
+    assert entries(folder)[0].kg == pytest.approx(3 * 0.45359237)
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "fault"),
+    [
+        ("pick", {"stack": "A"}, "What weight?"),
+        ("pick", {"large": "2"}, "Which stack?"),
+        ("pick", {"stack": "A", "large": "two"}, "'two' is not a number of lb"),
+        ("pick", {"stack": "A", "large": "-2"}, "'-2' is not a number of lb"),
+        ("pick", {"stack": "A", "large": "1e9"}, "'1e9' is not a number of lb"),
+        ("pick", {"stack": "A", "large": "2", "day": "other"}, "Which day?"),
+        ("pick", {"stack": "A", "large": "2", "day": "7/3/2027"}, "can be read as two different"),
+        ("pick", {"stack": "Z", "large": "2"}, "There is no stack 'Z'"),
+        ("pick", {"stack": ["A", "B"], "large": "2"}, "one stack at a time"),
+        ("soak", {"stack": "A", "logs": "1.5"}, "'1.5' is not a number of logs"),
+        ("soak", {"stack": "A", "hours": "0"}, "needs more than 0 hours"),
+        ("rain", {"depth": ""}, "How much rain"),
+        ("rain", {"depth": "lots"}, "is not a rain"),
+        ("pins", {"stack": "A", "note": "x" * 2001}, "at most 2000 are kept"),
+    ],
+)
+def test_what_is_wrong_stands_at_its_field_and_nothing_is_lost(
+    visitor, folder, kind, fields, fault
+):
+    visitor.open(f"/record/{kind}")
+    visitor.send(**fields)
+    assert visitor.status == 422
+    assert fault in visitor.text
+    assert "Nothing was written yet." in visitor.text
+    if fields.get("large") == "2" and fields.get("stack") == "A":
+        assert 'id="large" name="large"' in visitor.html and 'value="2"' in visitor.html
+    assert entries(folder) == []
+
+
+def test_a_future_pick_is_refused_and_says_why(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="1", other_day="2027-05-09")
+    assert "Sun 9 May 2027 is still to come" in visitor.text
+    assert entries(folder) == []
+
+
+def test_a_form_handed_in_twice_is_written_once(visitor, folder):
+    visitor.open("/record/pick")
+    form = visitor.page
+    visitor.send(stack="A", large="2")
+    visitor.page = form
+    assert "Written down: Picked 2 lb" in visitor.send(stack="A", large="2")
+    assert len(entries(folder)) == 1
+
+
+def test_undo_and_back_again(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="2")
+    assert "Cancelled: Picked 2 lb from A" in visitor.send(form=0)
+    assert not any(event.kg for event in in_force(entries(folder)))
+    assert "Put back: Picked 2 lb from A" in visitor.send(form=0)
+    assert [event.kind for event in in_force(entries(folder))] == ["pick"]
+    assert "Put back: Picked 2 lb from A" in visitor.open("/diary")
+
+
+def test_undo_from_the_diary_s_page(visitor, folder):
+    visitor.open("/diary")
+    assert "Put all logs of D into the tank on Fri 30 Apr 2027, for 36 h." in visitor.text
+    visitor.send(form=0)
+    assert "Cancelled: Put all logs of D into the tank" in visitor.text
+    assert "Taken back: Put all logs of D" in visitor.open("/diary")
+
+
+def test_undo_twice_cancels_once(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="2")
+    page = visitor.page
+    for _ in range(2):
+        visitor.page = page
+        assert "Cancelled: Picked 2 lb" in visitor.send(form=0)
+    assert [event.kind for event in entries(folder)] == ["pick", "undo"]
+
+
+def test_undo_of_nothing_is_refused(visitor, folder):
+    visitor.open("/diary")
+    visitor.send(form=0, entry="6f0f3c1e-0000-4000-8000-000000000000")
+    assert "There is no such entry" in visitor.text
+    assert entries(folder) == []
+
+
+def test_anything_else_in_words(visitor, folder):
+    visitor.open("/record/words")
+    visitor.send(words="sold 5 lb to Café Fern yesterday")
+    (sold,) = entries(folder)
+    assert (sold.kind, sold.outlet, sold.on) == ("sold", "Café Fern", YESTERDAY)
+
+
+def test_words_that_are_not_understood_stay_to_be_mended(visitor, folder):
+    visitor.open("/record/words")
+    visitor.send(words="picked A a lot")
+    assert visitor.status == 422
+    assert "What weight?" in visitor.text
+    assert 'value="picked A a lot"' in visitor.html
+    assert entries(folder) == []
+
+
+def test_doubtful_words_are_asked(visitor, folder):
+    visitor.open("/record/words")
+    visitor.send(words="soaked D 200 h")
+    assert "D is already in the tank" in visitor.text
+    assert entries(folder) == []
+    visitor.send("yes")
+    assert entries(folder)[0].hours == 200
+
+
+def test_ready_stacks_are_inspected_in_words(visitor, folder, now):
+    now.later(days=48)
+    visitor.open("/")
+    visitor.open(link(visitor, "Spawn run done"))
+    visitor.send()
+    assert entries(folder)[0].findings == ("spawn run done",)
+
+
+@pytest.mark.parametrize("kind", ["sold", "undo", "<script>", "%2e%2e", "words2"])
+def test_other_kinds_have_no_form(visitor, kind):
+    visitor.open(f"/record/{kind}")
+    assert visitor.status == 404
