@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import signal
 import statistics
@@ -74,36 +75,44 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
     folder = write_sample_yard(tmp_path / "yard")
     planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
-    taken, answers = [], []
+    before = next_soaks(last_plan(read_yard(folder), TODAY), TODAY)
+    stack = min(before, key=before.__getitem__)
+    answers = []
     try:
-        # A machine that is busy with something else may need a second try.
-        for hours in (24, 20, 30):
-            before = last_plan(read_yard(folder), TODAY)
-            stack = before["soaks"][0]["stack"]
-            visitor.open(f"/record/soak?check=1&stack={stack}&hours={hours}")
-            began = time.perf_counter()
-            visitor.send("yes")
-            while planner.progress.busy:
-                opened = time.perf_counter()
-                assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
-                answers.append(time.perf_counter() - opened)
-                time.sleep(0.05)
-            taken.append(time.perf_counter() - began)
-            assert (
-                next_soaks(last_plan(read_yard(folder), TODAY), TODAY).get(stack)
-                != (next_soaks(before, TODAY)[stack])
-            )
-            assert stack in {change["stack"] for change in planner.progress.changes}
-            wait(planner)
-            if taken[-1] < LIMIT_SECONDS:
-                break
+        visitor.open(f"/record/soak?check=1&stack={stack}")
+        began, worked = time.perf_counter(), cpu_seconds(planner)
+        visitor.send("yes")
+        while planner.progress.busy:
+            opened = time.perf_counter()
+            assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
+            answers.append(time.perf_counter() - opened)
+            time.sleep(0.1)
+        taken, worked = time.perf_counter() - began, cpu_seconds(planner) - worked
+        changes = planner.progress.changes
     finally:
         planner.close()
+    after = next_soaks(last_plan(read_yard(folder), TODAY), TODAY)
+    assert after.get(stack) != before[stack]
+    assert stack in {change["stack"] for change in changes}
     median = statistics.median(answers)
     with capsys.disabled():
-        print(f" [plan after {taken[-1]:.1f} s, pages meanwhile {1000 * median:.0f} ms]", end="")
-    assert min(taken) < LIMIT_SECONDS
+        print(
+            f" [new plan after {taken:.1f} s, {worked:.1f} s of work; "
+            f"pages meanwhile in {1000 * median:.0f} ms]",
+            end="",
+        )
+    # A machine that is busy with something else takes longer for the same work.
+    assert taken < LIMIT_SECONDS or worked < 0.9 * LIMIT_SECONDS
     assert median < 0.1
+
+
+def cpu_seconds(planner: Planner) -> float:
+    """Return what the planning process has worked so far; nothing where that is not told. [s]"""
+    try:
+        fields = Path(f"/proc/{planner._process.pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return math.nan
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def test_a_newer_request_ends_the_older_one(planned):
