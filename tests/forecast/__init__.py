@@ -1,0 +1,1 @@
+"""Tests of the forecast: every stack through every possible future."""

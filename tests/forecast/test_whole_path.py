@@ -1,0 +1,97 @@
+"""Sums over arcs against whole paths walked day by day."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fruitcast.app.planning import make_plan
+from fruitcast.schedule.objective import evaluate
+from fruitcast.schedule.permitted import is_away
+from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.supply import allocate, stock_at_checks
+from tests.forecast.whole_path import walk
+from tests.forecast.yards import NUMBERS, sample_known
+
+SEED = 1
+
+
+@pytest.fixture(scope="module")
+def planned():
+    return make_plan(
+        sample_known(), seed=SEED, bound=False, params=SearchParams(rounds=10, pairs=0)
+    )
+
+
+def test_arcs_are_off_by_at_most_half_a_percent_of_demand(planned):
+    built, plan = planned.built, planned.plan
+    problem, look = built.problem, built.outlook
+    futures, today = look.futures, look.futures.lookback
+    scorer = Scorer(problem)
+    _, ledger = evaluate(problem, plan, scorer.checks)
+    away = np.array([is_away(look.yard, futures.date(row)) for row in range(futures.days)])
+    window = slice(today, today + problem.days)
+    total = np.zeros(problem.members)
+    supply = np.zeros((len(scorer.checks.days), problem.members))
+    arcs_total = np.zeros(problem.members)
+    counts = {"natural": 0, "forced": 0, "stood_aside": 0}
+    for index, path in enumerate(plan):
+        stack, arcs = look.stacks[index], problem.types[problem.stacks[index].type_index]
+        soaks = {
+            today + int(problem.soak_days[k]): (
+                today + int(problem.soak_days[k] + arcs.nights[k]),
+                float(arcs.hours[k]),
+            )
+            for k in path
+        }
+        walked = walk(look, stack, soaks, NUMBERS, SEED)
+        for name in counts:
+            counts[name] += getattr(walked, name)
+        sold = look.kinds[stack.kind].keeping * look.yard.saleable * ~away[:, None]
+        kg = (walked.kg * sold)[window]
+        total += kg.sum(axis=0)
+        supply += _picked_by(kg, scorer.checks.days)
+        arcs_total += _arcs_total(problem, index, path)
+    supply += stock_at_checks(problem, scorer.checks)
+    delivered = allocate(supply, scorer.checks).delivered
+    off_total = abs(total.mean() - arcs_total.mean()) / problem.demand
+    inside = np.array([o.day < problem.horizon_days for o in problem.outlets])
+    sold_off = abs(delivered[inside].sum(0).mean() - ledger.delivered[inside].sum(0).mean())
+    off_sold = sold_off / problem.demand
+    print(
+        f"\nwhole paths of the sample yard ({len(plan)} stacks, {problem.members} weather years, "
+        f"{counts['forced'] / problem.members:.1f} forced and "
+        f"{counts['natural'] / problem.members:.1f} natural flushes a year, "
+        f"{counts['stood_aside'] / problem.members:.2f} soaks stood aside): arcs give "
+        f"{arcs_total.mean():.2f} kg against {total.mean():.2f} walked, {off_total:.2%} of demand; "
+        f"delivered {off_sold:.2%} of demand"
+    )
+    assert counts["forced"] > 0 and counts["natural"] > 0
+    assert off_total <= 0.005
+    assert off_sold <= 0.005
+
+
+def _picked_by(kg: np.ndarray, days: np.ndarray) -> np.ndarray:
+    """What is picked up to and with some days, of which some may lie before today."""
+    picked = np.cumsum(kg, axis=0)[np.clip(days, 0, len(kg) - 1)]
+    return np.where((days >= 0)[:, None], picked, 0.0)
+
+
+def _arcs_total(problem, index, path) -> np.ndarray:
+    """The saleable weight of one stack's path by member, added up from the problem's arcs."""
+    stack = problem.stacks[index]
+    arcs = problem.types[stack.type_index]
+    first = stack.first
+
+    def by_member(crops, row):
+        mine = crops.row == row
+        return np.bincount(crops.member[mine], crops.kg[mine], minlength=problem.members)
+
+    if not path:
+        return by_member(first.none_crops, 0)
+    total = by_member(first.crops, int(np.flatnonzero(first.soak == path[0])[0]))
+    for before, after in zip(path, path[1:], strict=False):
+        arc = np.flatnonzero((arcs.start == before) & (arcs.stop == after))[0]
+        total = total + stack.scale * by_member(arcs.crops, int(arc))
+    return total + stack.scale * by_member(arcs.end_crops, path[-1])
