@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
@@ -45,6 +46,8 @@ class KnownYard:
         The numbers with the grower's own in place.
     warnings : tuple of str
         What the grower should know.
+    published : dict or None
+        The plan last published.
     """
 
     today: date
@@ -54,6 +57,7 @@ class KnownYard:
     years: tuple[int, ...]
     numbers: Numbers
     warnings: tuple[str, ...]
+    published: Mapping[str, Any] | None = None
 
 
 def numbers_of(yard: Yard) -> Numbers:
@@ -128,6 +132,7 @@ def read_known(
     WeatherGapError
         If the weather is too short or too full of gaps.
     """
+    from fruitcast.app.publication import last_plan
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.reading import read_yard
     from fruitcast.yard.state_from_diary import read_yard_state
@@ -140,5 +145,12 @@ def read_known(
     if weather.attribution:
         warnings = (*warnings, weather.attribution)
     return KnownYard(
-        today, yard, state, weather, years[-yard.weather.years :], numbers_of(yard), warnings
+        today,
+        yard,
+        state,
+        weather,
+        years[-yard.weather.years :],
+        numbers_of(yard),
+        warnings,
+        last_plan(yard, today),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -12,17 +12,22 @@ from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.coming import coming
-from fruitcast.schedule.answer import Document, plan_document
+from fruitcast.schedule.answer import Document, change_entries, plan_document, short_entries
 from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.schedule.changes import as_plan, changes, published_soaks
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import Search, SearchParams
+from fruitcast.schedule.shortage import short_sales
 
 Progress = Callable[[str], None]
 
 DEFAULT_SEED = 1
+
+SLIVER = 0.001
+"""A fresh plan takes the published one's place when it is better by this share of demand."""
 
 
 @dataclass(frozen=True)
@@ -110,8 +115,9 @@ def make_plan(
     tell = progress or (lambda _: None)
     tell("looking ahead")
     built = build(known, weeks=weeks, seed=seed, promise=promise)
+    published = published_soaks(known.published, known.today)
     search = Search(built.problem, params, progress=tell)
-    plan = search.run()
+    plan = settle(search, as_plan(built, published) if known.published else None)
     parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
     least = None
     if bound:
@@ -120,18 +126,39 @@ def make_plan(
 
         least = lower_bound(built.problem)
     tell("giving reasons")
+    explainer = Explainer(built, plan, search.scorer)
     document = plan_document(
         built,
         plan,
         parts,
         ledger,
-        Explainer(built, plan, search.scorer),
+        explainer,
         bound=least,
         warnings=[*known.warnings, *built.outlook.futures.notes],
         numbers=known.numbers,
     )
+    document["changes"] = change_entries(changes(explainer, published))
+    document["short"] = short_entries(
+        built.problem, short_sales(built.problem, plan, ledger, search.scorer.checks)
+    )
     document |= coming(built.outlook, known.numbers)
     return Planned(known, built, plan, document)
+
+
+def settle(search: Search, published: Plan | None) -> Plan:
+    """Return the best plan found, or the published one mended where that is about as good.
+
+    People plan around published dates, so a new plan must be better by more than a sliver,
+    beyond what each changed date costs.
+    """
+    fresh = search.run()
+    if published is None:
+        return fresh
+    problem, checks = search.problem, search.scorer.checks
+    descent = replace(search.params, rounds=0, pairs=0)
+    mended = Search(problem, descent, scorer=search.scorer).run(start=published)
+    gain = evaluate(problem, mended, checks)[0].total - evaluate(problem, fresh, checks)[0].total
+    return fresh if gain > SLIVER * problem.demand else mended
 
 
 def plan_yard(

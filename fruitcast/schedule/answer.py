@@ -21,10 +21,12 @@ from fruitcast.schedule.answer_state import (
     weighing_entries,
 )
 from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.changes import Change
 from fruitcast.schedule.expected import SoakOutcome, natural_weeks, soak_outcome
 from fruitcast.schedule.objective import Parts
 from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.reasons import Explainer
+from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale
 from fruitcast.schedule.supply import Ledger
 
 Document = dict[str, Any]
@@ -251,3 +253,32 @@ def _not_soaked(problem: Problem, plan: Plan, explainer: Explainer) -> list[Docu
                 }
             )
     return found
+
+
+def change_entries(changed: list[Change]) -> list[Document]:
+    """Return what a plan changes in the one published before, in plain values."""
+    return [
+        {
+            "stack": change.stack,
+            "kind": change.kind,
+            "before": None if change.before is None else change.before.isoformat(),
+            "after": None if change.after is None else change.after.isoformat(),
+            "gain_kg": change.gain,
+            "reason": change.reason,
+        }
+        for change in changed
+    ]
+
+
+def short_entries(problem: Problem, short: list[ShortSale]) -> list[Document]:
+    """Return the sales that go short and what binds each, in plain values."""
+    return [
+        {
+            "outlet": problem.outlets[sale.sale].outlet,
+            "on": _day(problem, problem.outlets[sale.sale].day).isoformat(),
+            "missing_kg": sale.missing,
+            "cause": sale.cause,
+            "reason": SHORT_WORDS[sale.cause],
+        }
+        for sale in short
+    ]

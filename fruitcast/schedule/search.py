@@ -86,10 +86,11 @@ class Search:
         params: SearchParams | None = None,
         *,
         progress: Callable[[str], None] | None = None,
+        scorer: Scorer | None = None,
     ) -> None:
         self.problem = problem
         self.params = params or SearchParams.for_size(len(problem.stacks))
-        self.scorer = Scorer(problem)
+        self.scorer = scorer or Scorer(problem)
         self.progress = progress or (lambda _: None)
         self._random = np.random.default_rng(problem.seed)
         self._standing = Standing.empty(problem, self.scorer)

@@ -1,0 +1,128 @@
+"""What a new plan changes in the one published before, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, Literal
+
+import numpy as np
+
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.problem import Path, Plan
+from fruitcast.schedule.reasons import Explainer, hold_words
+from fruitcast.units import format_weight
+
+Published = dict[str, tuple[date, ...]]
+"""The coming soaks of each stack in the plan published before."""
+
+ChangeKind = Literal["moved", "added", "dropped"]
+
+
+@dataclass(frozen=True)
+class Change:
+    """How the next soak of one stack differs from the published one.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot.
+    kind : str
+        'moved', 'added' or 'dropped'.
+    before, after : date or None
+        Day of the next soak, published and now.
+    gain : float or None
+        What the change is worth against keeping the published date; None when that date is
+        no longer possible. [kg]
+    reason : str
+        Why, in words.
+    """
+
+    stack: str
+    kind: ChangeKind
+    before: date | None
+    after: date | None
+    gain: float | None
+    reason: str
+
+
+def published_soaks(document: Mapping[str, Any] | None, today: date) -> Published:
+    """Return the soaks of a published plan that are not past, by stack."""
+    found: dict[str, list[date]] = {}
+    for soak in (document or {}).get("soaks", []):
+        on = date.fromisoformat(soak["soak_on"])
+        if on >= today:
+            found.setdefault(soak["stack"], []).append(on)
+    return {stack: tuple(sorted(days)) for stack, days in found.items()}
+
+
+def as_plan(built: BuiltProblem, published: Published) -> Plan:
+    """Return the published soaks as paths, each cut before its first soak not possible now."""
+    problem = built.problem
+    index = {int(day): k for k, day in enumerate(problem.soak_days)}
+    paths = []
+    for stack in problem.stacks:
+        arcs = problem.types[stack.type_index]
+        pairs = set(zip(arcs.start.tolist(), arcs.stop.tolist(), strict=True))
+        path: Path = ()
+        for on in published.get(stack.name, ()):
+            k = index.get((on - problem.today).days)
+            if k is None:
+                break
+            possible = k in stack.first.soak if not path else (path[-1], k) in pairs
+            if not possible:
+                break
+            path = (*path, k)
+        paths.append(path)
+    return tuple(paths)
+
+
+def changes(explainer: Explainer, published: Published) -> list[Change]:
+    """Return what became of each stack's next published soak; empty when all stand."""
+    built, problem = explainer.built, explainer.built.problem
+    found = []
+    for index, stack in enumerate(problem.stacks):
+        if not stack.was_published:
+            continue
+        path = explainer.plan[index]
+        after = problem.today + timedelta(days=int(problem.soak_days[path[0]])) if path else None
+        before = min(published.get(stack.name, ()), default=None)
+        if before == after:
+            continue
+        kind: ChangeKind = "added" if before is None else "dropped" if after is None else "moved"
+        gain, reason = _why(explainer, built, index, published)
+        found.append(Change(stack.name, kind, before, after, gain, reason))
+    return found
+
+
+def _why(
+    explainer: Explainer, built: BuiltProblem, index: int, published: Published
+) -> tuple[float | None, str]:
+    problem, units = built.problem, built.outlook.yard.units
+    name = problem.stacks[index].name
+    kept = as_plan(built, published)[index]
+    wanted = published.get(name, ())
+    if wanted and not kept:
+        return None, _not_possible(built, index, wanted[0])
+    standing, path = explainer.standing, explainer.plan[index]
+    standing.take_out(index)
+    fits = standing.occupancy.fits(index)
+    options = explainer.scorer.options(index, standing.supply, np.ones_like(fits))
+    gain = options.cost(kept) - options.cost(path)
+    standing.put(index, path)
+    if kept and not all(fits[list(kept)]):
+        return gain, "the tank or the day's work is needed for better soaks on the published day"
+    amount = format_weight(max(gain, 0.0), units)
+    return gain, f"with what is known now this is worth {amount} more over the season"
+
+
+def _not_possible(built: BuiltProblem, index: int, on: date) -> str:
+    outlook, problem = built.outlook.stacks[index], built.problem
+    over = [hold for hold in outlook.holds if hold.until is None or hold.until > on]
+    if over:
+        return hold_words(over[0], outlook)
+    day = (on - problem.today).days
+    if day not in problem.soak_days:
+        return "the published day is no longer a soak day"
+    return "a soak on the published day would bring nothing in most weather years now"
