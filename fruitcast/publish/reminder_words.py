@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fruitcast.numbers import Numbers
+from fruitcast.publish.cautions import CAUTIONS
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.words import (
     clean_line,
@@ -30,12 +31,8 @@ PULL_NOTICE = timedelta(hours=1)
 
 _QUARTER_HOURS = 0.25
 _ONE_DAY = timedelta(days=1)
-_TANK_CAUTION = (
-    "Cover the tank: open water drowns children and animals. Wet logs are heavy: lift with care."
-)
-_PICK_CAUTION = (
-    "Pick only what you can name: deadly mushrooms such as galerina grow on hardwood logs too."
-)
+_TANK_CAUTION = f"{CAUTIONS['tank']} {CAUTIONS['lifting']}"
+_PICK_CAUTION = CAUTIONS["lookalikes"]
 
 
 def plan_day(text: str) -> date:

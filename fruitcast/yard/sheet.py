@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -11,6 +12,8 @@ from fruitcast.yard.findings import Findings
 from fruitcast.yard.values import nearest, shown
 
 DELIMITERS = ",;\t|"
+
+_COMMENT = re.compile(r'"?#(\s|$)')
 
 
 @dataclass(frozen=True)
@@ -63,8 +66,8 @@ def read_sheet(
         Where faults and warnings are noted.
     """
     known = [*(column for group in required for column in group), *optional]
-    first, body = _without_preamble(text)
-    delimiter = _delimiter(body, known)
+    first, body = without_preamble(without_comments(text))
+    delimiter = delimiter_of(body, known)
     rows: list[tuple[int, list[str]]] = []
     reader = csv.reader(io.StringIO(body), delimiter=delimiter, strict=True, skipinitialspace=True)
     line = first
@@ -82,7 +85,7 @@ def read_sheet(
     if not rows:
         return Sheet(())
     (header_line, header), *data = rows
-    names = [_column_name(cell) for cell in header]
+    names = [column_name(cell) for cell in header]
     place = f"{file} line {header_line}"
     if not set(names) & set(known):
         found.fault(
@@ -118,7 +121,15 @@ def read_sheet(
     )
 
 
-def _without_preamble(text: str) -> tuple[int, str]:
+def without_comments(text: str) -> str:
+    """Return a text with its comment lines, which begin with '# ', emptied.
+
+    A stack may be called '#3', so the blank tells a comment.
+    """
+    return "\n".join("" if _COMMENT.match(line) else line for line in text.split("\n"))
+
+
+def without_preamble(text: str) -> tuple[int, str]:
     """Leave out a line like 'sep=;'; return the first line's number and the rest."""
     first_line, _, rest = text.partition("\n")
     if first_line.strip().strip('"').lower().startswith("sep="):
@@ -126,16 +137,17 @@ def _without_preamble(text: str) -> tuple[int, str]:
     return 1, text
 
 
-def _column_name(cell: str) -> str:
+def column_name(cell: str) -> str:
+    """Return a column's name as it is known, from its cell in the header."""
     return "_".join(cell.casefold().replace("-", " ").replace("_", " ").split())
 
 
-def _delimiter(text: str, known: Sequence[str]) -> str:
+def delimiter_of(text: str, known: Sequence[str]) -> str:
     """Return the delimiter that parts the header into the most known columns."""
     header = next((line for line in text.split("\n") if line.strip(' ,;|\t"')), "")
 
     def known_columns(delimiter: str) -> int:
-        return sum(_column_name(cell.strip(' "')) in known for cell in header.split(delimiter))
+        return sum(column_name(cell.strip(' "')) in known for cell in header.split(delimiter))
 
     return max(DELIMITERS, key=known_columns)
 

@@ -82,7 +82,7 @@ def parse_stacks(
     found = Findings()
     sheet = read_sheet(content, FILE, REQUIRED, OPTIONAL, found)
     rows = list(sheet.rows)
-    total = rows.pop() if rows and _is_total(rows[-1]) else None
+    total = rows.pop() if rows and is_total(rows[-1]) else None
     stacks: list[Stack] = []
     lines: dict[str, int] = {}
     for row in rows:
@@ -134,7 +134,7 @@ class _RowReader:
         return stack
 
     def _read_cells(self, numbers: Numbers) -> Stack | None:
-        if _is_total(self._row):
+        if is_total(self._row):
             self.fault("looks like a row of totals", "Delete it; only the last row may be one.")
             return None
         cells: dict[str, Any] = {
@@ -237,8 +237,8 @@ def _check_twice(reader: _RowReader, lines: dict[str, int]) -> None:
     lines.setdefault(key, reader.line)
 
 
-def _is_total(row: Row) -> bool:
-    """Whether a row sums up others: no stack of its own, but a number of logs."""
+def is_total(row: Row) -> bool:
+    """Return whether a row sums up others: no stack of its own, but a number of logs."""
     others = ("strain_class", "tree", "inoculated", "spawn")
     return (
         _TOTAL.fullmatch(row.cells.get("stack", "").casefold()) is not None
