@@ -8,14 +8,18 @@ import socket
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError, OutputError
-from fruitcast.web.access import AccessFile
+from fruitcast.web.access import Access, AccessFile
 from fruitcast.web.application import create_app
 from fruitcast.web.guard import MOST_BYTES
 from fruitcast.web.planner import Planner
 from fruitcast.yard.reading import read_yard
+
+if TYPE_CHECKING:
+    from waitress.server import BaseWSGIServer
 
 DEFAULT_PORT = 8765
 THREADS = 6
@@ -55,12 +59,15 @@ class Address:
 
     Attributes
     ----------
+    listening : str
+        Address and port that it listens on.
     page, feed : str
         Addresses of the page and the calendar feed; the feed's is empty when it is off.
     passphrase : bool
         Whether the page asks for a passphrase.
     """
 
+    listening: str
     page: str
     feed: str
     passphrase: bool
@@ -127,7 +134,6 @@ def serve(
         If the address cannot be listened on.
     """
     import waitress
-    from waitress.server import BaseWSGIServer
 
     access = open_access(folder)
     folder, settings = access.path.parent, access.read()
@@ -171,9 +177,7 @@ def serve(
     planner.start()
     try:
         if ready is not None:
-            page = _page_address(listening, server)
-            feed = f"{page}feed/{settings.feed}.ics" if settings.feed else ""
-            ready(Address(page, feed, settings.has_passphrase))
+            ready(_address(listening, server, settings))
         server.run()
     finally:
         server.close()
@@ -188,14 +192,12 @@ def _own_names(listening: Listening) -> Sequence[str]:
     return (name, f"{name}.local", listening.host.lower())
 
 
-def _page_address(listening: Listening, server: object) -> str:
-    port = getattr(server, "effective_port", listening.port)
-    host = listening.host
-    if host in ("0.0.0.0", "::", ""):
-        host = socket.gethostname()
+def _address(listening: Listening, server: BaseWSGIServer, settings: Access) -> Address:
+    port = server.effective_port
+    host = socket.gethostname() if listening.host in ("0.0.0.0", "::", "") else listening.host
     if listening.names:
         host = listening.names[0]
-    if listening.proxy:
-        return f"https://{host}/"
     host = f"[{host}]" if ":" in host else host
-    return f"http://{host}:{port}/"
+    page = f"https://{host}/" if listening.proxy else f"http://{host}:{port}/"
+    feed = f"{page}feed/{settings.feed}.ics" if settings.feed else ""
+    return Address(f"{listening.host} port {port}", page, feed, settings.has_passphrase)

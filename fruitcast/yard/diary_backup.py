@@ -8,6 +8,7 @@ import sqlite3
 from contextlib import closing
 from datetime import date
 from pathlib import Path
+from threading import get_ident
 
 from fruitcast.errors import InputError
 
@@ -45,7 +46,8 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
     verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if verdict != "ok":
         raise sqlite3.DatabaseError(verdict)
-    unfinished = target.with_name(f"{target.name}.{os.getpid()}.part")
+    # Writers at the same moment, in one process or several, each make a copy of their own.
+    unfinished = target.with_name(f"{target.name}.{os.getpid()}-{get_ident()}.part")
     try:
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)

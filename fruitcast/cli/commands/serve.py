@@ -61,6 +61,7 @@ def serve(
 
     def ready(address: Address) -> None:
         document = {
+            "listening": address.listening,
             "page": address.page,
             "feed": address.feed or None,
             "passphrase": address.passphrase,

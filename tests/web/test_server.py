@@ -1,0 +1,220 @@
+"""The server as it is started: where it listens, what it refuses; nothing brings it down."""
+
+from __future__ import annotations
+
+import re
+import signal
+import socket
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.serving import Clock
+from fruitcast.errors import InputError
+from fruitcast.web.access import AccessFile
+from fruitcast.web.server import Listening, is_loopback, serve
+from tests.publish.sample_plan import TODAY
+from tests.web.servers import PlainClient, Running, command, running
+from tests.web.sites import PASSPHRASE, Now, entries, write_site
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory) -> Iterator[Running]:
+    """A server of the small yard that believes a proxy on this machine."""
+    folder = write_site(tmp_path_factory.mktemp("server") / "yard")
+    AccessFile(folder).set_passphrase(PASSPHRASE)
+    with running(folder, "--proxy", "127.0.0.1", "--name", "larkspur.example") as there:
+        yield there
+
+
+def raw(port: int, *parts: bytes, wait: float = 10) -> bytes:
+    """Send bytes as they are and return all that comes back."""
+    with socket.create_connection(("127.0.0.1", port), timeout=wait) as connection:
+        answer = b""
+        try:
+            for part in parts:
+                connection.sendall(part)
+            while chunk := connection.recv(65536):
+                answer += chunk
+        except (ConnectionError, TimeoutError):
+            pass  # a server may hang up on what it won't read
+        return answer
+
+
+def test_it_listens_on_this_machine_only_unless_told_otherwise():
+    assert Listening().host == "127.0.0.1" and not Listening().open
+    assert not Listening("::1").open and not Listening("localhost").open
+    assert Listening("0.0.0.0").open and Listening("192.168.1.20").open
+    assert Listening("larkspur.example").open and Listening(proxy="127.0.0.1").open
+    assert is_loopback("127.0.0.53") and not is_loopback("127.0.0.1.example")
+
+
+@pytest.mark.parametrize(
+    "listening", [Listening("0.0.0.0", 0), Listening(port=0, proxy="127.0.0.1")]
+)
+def test_others_are_let_near_only_with_a_passphrase_set(folder, listening):
+    with pytest.raises(InputError, match=r"no passphrase is set\. .*--set-passphrase"):
+        serve(folder, Clock(Now()), listening)
+
+
+def test_the_command_says_so_too_and_sets_the_passphrase(folder):
+    refused = subprocess.run(
+        command(folder, "--host", "0.0.0.0"), capture_output=True, text=True, timeout=30
+    )
+    assert refused.returncode == 1
+    assert "no passphrase is set" in refused.stderr and "Traceback" not in refused.stderr
+    done = subprocess.run(
+        command(folder, "--set-passphrase"),
+        input=f"{PASSPHRASE}\n",
+        capture_output=True,
+        text=True,
+        timeout=30,
+    )
+    assert done.returncode == 0, done.stderr
+    assert AccessFile(folder).read().admits(PASSPHRASE)
+    assert PASSPHRASE not in done.stdout + done.stderr
+
+
+def test_a_port_in_use_is_told(folder):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        done = subprocess.run(
+            [*command(folder), "--port", str(port)], capture_output=True, text=True, timeout=30
+        )
+    assert done.returncode == 1
+    assert f"127.0.0.1 port {port}: can't be listened on" in done.stderr
+
+
+def test_behind_a_proxy_its_word_counts_for_scheme_name_and_sender(server):
+    client = PlainClient(server.port)
+    forwarded = {
+        "X_Forwarded_Proto": "https",
+        "X_Forwarded_Host": "larkspur.example",
+        "X_Forwarded_For": "203.0.113.7",
+    }
+    answer, _ = client.ask("GET", "/signin", **forwarded)
+    assert "Secure" in answer.headers["Set-Cookie"]
+    body = f"token={client.token}&passphrase={PASSPHRASE.replace(' ', '+')}&next=/calendar"
+    refused, _ = client.ask("POST", "/signin", body, Origin="http://larkspur.example", **forwarded)
+    assert refused.status == 403
+    taken, _ = client.ask("POST", "/signin", body, Origin="https://larkspur.example", **forwarded)
+    assert taken.status == 303
+    _, page = client.ask("GET", "/calendar", **forwarded)
+    assert b"https://larkspur.example/feed/" in page
+    assert b"webcal://larkspur.example/feed/" in page
+
+
+def test_without_a_proxy_nobody_s_word_counts(folder):
+    with running(folder) as alone:
+        client = PlainClient(alone.port)
+        answer, page = client.ask(
+            "GET", "/calendar", X_Forwarded_Proto="https", X_Forwarded_Host="evil.example"
+        )
+        assert answer.status == 200
+        assert b"evil.example" not in page
+        assert "Secure" not in answer.headers["Set-Cookie"]
+
+
+def test_fifty_megabytes_are_refused_before_they_are_read(server):
+    began = time.monotonic()
+    head = b"POST /signin HTTP/1.1\r\nHost: localhost\r\nContent-Length: 52428800\r\n\r\n"
+    answer = raw(server.port, head, *[b"x" * 2**20] * 50)
+    assert not answer or answer.startswith(b"HTTP/1.1 413")
+    chunks = [b"100000\r\n" + b"x" * 2**20 + b"\r\n"] * 50
+    head = b"POST /signin HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: chunked\r\n\r\n"
+    answer = raw(server.port, head, *chunks, b"0\r\n\r\n")
+    assert not answer or answer.startswith(b"HTTP/1.1 413")
+    assert time.monotonic() - began < 10
+    assert PlainClient(server.port).ask("GET", "/signin")[0].status == 200
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        *(b"/static/../../yard.toml", b"/static/../../../../../../etc/passwd", b"/../diary.db"),
+        *(b"/static/%2e%2e/%2e%2e/.serve.json", b"//etc/passwd", b"/static/..\\..\\yard.toml"),
+        *(b"http://evil.example/static/../access.py", b"/feed/..%2f..%2f.serve.json.ics"),
+    ],
+)
+def test_no_raw_path_leads_out_of_the_page(server, path):
+    answer = raw(
+        server.port, b"GET " + path + b" HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
+    )
+    assert re.match(rb"HTTP/1.1 (303|400|404) ", answer), answer[:100]
+    assert b"latitude" not in answer and b"root:" not in answer and b"digest" not in answer
+
+
+@pytest.mark.parametrize(
+    "request_bytes",
+    [
+        b"\x00\x01\x02\r\n\r\n",
+        b"GET / HTTP/1.1\r\nHost: localhost\r\nX: " + b"y" * 100_000 + b"\r\n\r\n",
+        b"GET / HTTP/1.1\r\n\r\n",
+        b"POST /signin HTTP/1.1\r\nHost: localhost\r\nContent-Length: -5\r\n\r\n",
+        b"POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 5\r\nTransfer-Encoding: chunked"
+        b"\r\n\r\n0\r\n\r\n",
+        b"GET / HTTP/1.1\r\nHost: a\r\nHost: localhost\r\nConnection: close\r\n\r\n",
+        b"GET /record/pick?stack=%ff%fe&day=%00 HTTP/1.1\r\nHost: localhost\r\n"
+        b"Connection: close\r\n\r\n",
+    ],
+)
+def test_spoilt_requests_get_no_traceback_and_do_not_bring_it_down(server, request_bytes):
+    answer = raw(server.port, request_bytes, wait=3)
+    assert b"Traceback" not in answer and b" 500 " not in answer[:20]
+    assert PlainClient(server.port).ask("GET", "/signin")[0].status == 200
+
+
+def test_the_feed_is_answered_beside_the_sign_in(server):
+    answer, data = PlainClient(server.port).ask("GET", server.feed.partition("example")[2])
+    assert answer.status == 200
+    assert data.startswith(b"BEGIN:VCALENDAR")
+    assert "fruitcast" in answer.headers["Server"] and "waitress" not in answer.headers["Server"]
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
+def test_however_it_ends_its_planning_ends_with_it(folder, how):
+    with running(folder) as there:
+        children = Path(f"/proc/{there.process.pid}/task/{there.process.pid}/children")
+        if not children.exists():
+            pytest.skip("this system does not tell a process's children")
+        planning = int(children.read_text().split()[0])
+        assert _works(planning)
+        there.process.send_signal(how)
+        there.process.wait(timeout=20)
+        end = time.monotonic() + 15
+        while _works(planning):
+            assert time.monotonic() < end
+            time.sleep(0.05)
+
+
+def _works(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+def test_eight_visitors_at_once_lose_nothing(folder):
+    from concurrent.futures import ThreadPoolExecutor
+
+    def visit(number: int) -> list[int]:
+        client = PlainClient(there.port, keep=True)
+        client.ask("GET", "/record/words")
+        statuses = []
+        for count in range(5):
+            uuid = f"00000000-0000-4000-8000-{number:06d}{count:06d}"
+            words = f"note tank {number} {count}"
+            answer = client.send("/record/words", words=words, uuid=uuid)
+            statuses.append(answer.status)
+        client.close()
+        return statuses
+
+    with running(folder) as there, ThreadPoolExecutor(8) as visitors:
+        for statuses in visitors.map(visit, range(8)):
+            assert statuses == [303] * 5
+    notes = [event.note for event in entries(folder)]
+    assert sorted(notes) == sorted(f"tank {n} {c}" for n in range(8) for c in range(5))
+    assert all(event.on == TODAY for event in entries(folder))
