@@ -47,7 +47,7 @@ class KnownYard:
     warnings : tuple of str
         What the grower should know.
     published : dict or None
-        The plan last published.
+        The plan last published before today: planning twice on a day gives the same plan.
     """
 
     today: date
@@ -152,5 +152,5 @@ def read_known(
         years[-yard.weather.years :],
         numbers_of(yard),
         warnings,
-        last_plan(yard, today),
+        last_plan(yard, today - timedelta(days=1)),
     )
