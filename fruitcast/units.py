@@ -39,8 +39,14 @@ SI_OF_KEY: dict[str, tuple[str, float]] = {
     "diameter_in": ("diameter", M_PER_IN),
     "length_cm": ("length", 0.01),
     "length_in": ("length", M_PER_IN),
+    "sawdust_per_kg": ("sawdust", 1.0),
+    "sawdust_per_lb": ("sawdust", 1 / KG_PER_LB),
+    "wax_per_kg": ("wax", 1.0),
+    "wax_per_lb": ("wax", 1 / KG_PER_LB),
+    "hours_per_kg": ("hours", 1.0),
+    "hours_per_lb": ("hours", 1 / KG_PER_LB),
 }
-"""Each key that carries a unit: its quantity, and the factor to kg, m or price per kg."""
+"""Each key that carries a unit: its quantity, and the factor to kg, m, or money or hours per kg."""
 
 
 def keys_of(quantity: str) -> tuple[str, ...]:
@@ -61,7 +67,7 @@ def si_from_key(key: str, value: float) -> float:
     Returns
     -------
     float
-        [kg, m, or price per kg]
+        [kg, m, or money or hours per kg]
     """
     return value * SI_OF_KEY[key][1]
 

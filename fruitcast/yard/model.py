@@ -189,6 +189,62 @@ class Away:
 
 
 @dataclass(frozen=True)
+class Costs:
+    """What the grower pays, in their own money; None for what they did not enter.
+
+    Attributes
+    ----------
+    log : float or None
+        A log, felled and brought home. [money/log]
+    plug, thimble : float or None
+        A piece of spawn. [money]
+    sawdust, wax : float or None
+        [money/kg]
+    wage : float or None
+        An hour of work, the grower's own if they count it. [money/h]
+    hours_per_kg : float or None
+        Picking, packing and selling. [h/kg]
+    """
+
+    log: float | None = None
+    plug: float | None = None
+    thimble: float | None = None
+    sawdust: float | None = None
+    wax: float | None = None
+    wage: float | None = None
+    hours_per_kg: float | None = None
+
+
+@dataclass(frozen=True)
+class Wood:
+    """Logs that the grower can get for inoculation.
+
+    Attributes
+    ----------
+    tree : str
+        Tree species, lower case.
+    diameter, length : float
+        Over bark. [m]
+    logs_a_year : int or None
+        Most logs a year; None is no limit.
+    log_cost : float or None
+        A log of it, where it differs from `Costs.log`. [money/log]
+    spawn : str or None
+        One of `SPAWN_FORMS`; the yard's usual form when None.
+    strain_class : str or None
+        One of `STRAIN_CLASSES`; any when None.
+    """
+
+    tree: str
+    diameter: float
+    length: float
+    logs_a_year: int | None = None
+    log_cost: float | None = None
+    spawn: SpawnForm | None = None
+    strain_class: StrainClass | None = None
+
+
+@dataclass(frozen=True)
 class Stack:
     """A set of logs inoculated, soaked and rested together, as the grower listed it.
 
@@ -246,6 +302,10 @@ class Yard:
         Share of the crop that can be sold. [0..1]
     promise : float
         The chance asked of a promise. [0..1]
+    costs : Costs
+        What the grower pays.
+    woods : tuple of Wood
+        Logs that they can get.
     numbers : dict
         The grower's overrides of judgement numbers, by key.
     """
@@ -264,6 +324,8 @@ class Yard:
     orders: tuple[Order, ...]
     away: tuple[Away, ...]
     stacks: tuple[Stack, ...]
+    costs: Costs = Costs()
+    woods: tuple[Wood, ...] = ()
     numbers: dict[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
 

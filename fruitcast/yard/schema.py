@@ -17,7 +17,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, InstanceOf
 from fruitcast.numbers import default_numbers
 from fruitcast.units import UNITS, Units
 from fruitcast.yard import values
-from fruitcast.yard.model import MonthDay
+from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, MonthDay, SpawnForm, StrainClass
 
 
 def _number(low: float, high: float, unit: str = "", **options: bool) -> BeforeValidator:
@@ -196,6 +196,39 @@ class ClosedTable(Table):
     on: Once = _key("on = 2027-07-03")
 
 
+class CostsTable(Table):
+    """[costs]."""
+
+    log: Price | None = _key("log = 0", None)
+    plug: Price | None = _key("plug = 0", None)
+    thimble: Price | None = _key("thimble = 0", None)
+    sawdust_per_kg: Price | None = _key("sawdust_per_kg = 0", None)
+    sawdust_per_lb: Price | None = _key("sawdust_per_lb = 0", None)
+    wax_per_kg: Price | None = _key("wax_per_kg = 0", None)
+    wax_per_lb: Price | None = _key("wax_per_lb = 0", None)
+    wage_per_hour: Price | None = _key("wage_per_hour = 0", None)
+    hours_per_kg: Annotated[float, _number(0, 100, "hours")] | None = _key("hours_per_kg = 0", None)
+    hours_per_lb: Annotated[float, _number(0, 50, "hours")] | None = _key("hours_per_lb = 0", None)
+
+
+class WoodTable(Table):
+    """[[wood]]."""
+
+    tree: Name = _key('tree = "red oak"')
+    diameter_cm: Annotated[float, _number(2, 100, "cm")] | None = _key("diameter_cm = 13", None)
+    diameter_in: Annotated[float, _number(0.8, 40, "in")] | None = _key("diameter_in = 5", None)
+    length_cm: Annotated[float, _number(10, 500, "cm")] | None = _key("length_cm = 100", None)
+    length_in: Annotated[float, _number(4, 200, "in")] | None = _key("length_in = 40", None)
+    logs_a_year: Annotated[int, _count(1, 100_000, "logs")] | None = _key("logs_a_year = 80", None)
+    log_cost: Price | None = _key("log_cost = 0", None)
+    spawn: (
+        Annotated[SpawnForm, BeforeValidator(partial(values.choice, known=SPAWN_FORMS))] | None
+    ) = _key('spawn = "plug"', None)
+    strain_class: (
+        Annotated[StrainClass, BeforeValidator(partial(values.choice, known=STRAIN_CLASSES))] | None
+    ) = _key('strain_class = "wide-range"', None)
+
+
 SINGLE: dict[str, type[Table]] = {
     "site": SiteTable,
     "weather": WeatherTable,
@@ -203,6 +236,7 @@ SINGLE: dict[str, type[Table]] = {
     "watering": WateringTable,
     "cold_store": ColdStoreTable,
     "picking": PickingTable,
+    "costs": CostsTable,
 }
 """Tables that stand once, by name."""
 
@@ -211,6 +245,7 @@ REPEATED: dict[str, type[Table]] = {
     "order": OrderTable,
     "away": AwayTable,
     "closed": ClosedTable,
+    "wood": WoodTable,
 }
 """Tables that may stand several times, by name."""
 

@@ -8,8 +8,18 @@ from typing import Any
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import keys_of, si_from_key
 from fruitcast.yard.findings import Findings
-from fruitcast.yard.model import Away, Order, Outlet, Site, Soaking, WeatherSource, Yard
-from fruitcast.yard.schema import NUMBERS, ClosedTable, OutletTable, Table
+from fruitcast.yard.model import (
+    Away,
+    Costs,
+    Order,
+    Outlet,
+    Site,
+    Soaking,
+    WeatherSource,
+    Wood,
+    Yard,
+)
+from fruitcast.yard.schema import NUMBERS, ClosedTable, CostsTable, OutletTable, Table, WoodTable
 from fruitcast.yard.settings_checks import check_tables, read_overrides, set_field
 from fruitcast.yard.tables import FILE, Given, YardTables, parse_toml, read_tables
 from fruitcast.yard.values import WrongValueError
@@ -93,6 +103,8 @@ def _build(
         ),
         away=tuple(Away(row.first, row.last) for _, _, row in tables.away),
         stacks=(),
+        costs=_costs(tables.costs),
+        woods=tuple(_wood(row) for _, _, row in tables.woods),
         numbers=overrides,
         warnings=tuple(findings.warnings),
     )
@@ -110,6 +122,30 @@ def _outlet(row: OutletTable, closed: list[Given[ClosedTable]]) -> Outlet:
         closed=frozenset(
             shut.on for _, _, shut in closed if shut.outlet.casefold() == row.name.casefold()
         ),
+    )
+
+
+def _costs(row: CostsTable) -> Costs:
+    return Costs(
+        log=row.log,
+        plug=row.plug,
+        thimble=row.thimble,
+        sawdust=_si(row, "sawdust"),
+        wax=_si(row, "wax"),
+        wage=row.wage_per_hour,
+        hours_per_kg=_si(row, "hours"),
+    )
+
+
+def _wood(row: WoodTable) -> Wood:
+    return Wood(
+        tree=row.tree.lower(),
+        diameter=_si(row, "diameter") or 0.0,
+        length=_si(row, "length") or 0.0,
+        logs_a_year=row.logs_a_year,
+        log_cost=row.log_cost,
+        spawn=row.spawn,
+        strain_class=row.strain_class,
     )
 
 

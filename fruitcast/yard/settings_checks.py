@@ -49,6 +49,9 @@ def check_tables(raw: Mapping[str, Any], tables: YardTables, findings: Findings)
     for place, _, away in tables.away:
         _check_span(place, away, findings)
     _check_closed(tables, findings)
+    for quantity in ("sawdust", "wax", "hours"):
+        _check_one_unit(f"{FILE} [costs]", raw.get("costs", {}), tables.costs, quantity, findings)
+    _check_woods(tables, findings)
 
 
 def set_field(row: Table, field: str) -> Any:
@@ -226,4 +229,21 @@ def _check_closed(tables: YardTables, findings: Findings) -> None:
                 place,
                 f"{on} is a {WEEKDAYS[on.weekday()]}; this outlet sells on "
                 f"{WEEKDAYS[outlet.day]}s, so closing it changes nothing.",
+            )
+
+
+def _check_woods(tables: YardTables, findings: Findings) -> None:
+    """Check sizes and trees of the logs to be had."""
+    trees = default_numbers().trees
+    for place, raw, wood in tables.woods:
+        for size in ("diameter", "length"):
+            _check_one_unit(place, raw, wood, size, findings, required=True)
+        tree = set_field(wood, "tree")
+        if tree is not None and tree.lower() not in trees:
+            near = nearest(tree, trees)
+            hint = f" The nearest known one is '{near}'." if near else ""
+            findings.warn(
+                place,
+                f"tree {shown(tree)} has no values of its own; those of other hardwood are used."
+                f"{hint}",
             )

@@ -101,6 +101,34 @@ day = "Sat"
 #outlet = "Saturday market"
 #on = {closed_on}
 
+# What you pay, in your own money: put your amounts in the place of the noughts. Used to tell what
+# a log costs and earns; what is left out counts nothing, and that is said.
+#[costs]
+# A log, felled and brought home.
+#log = 0
+# A plug or thimble of spawn; sawdust spawn and wax by weight (sawdust_per_kg or sawdust_per_lb,
+# wax_per_kg or wax_per_lb).
+#plug = 0
+#thimble = 0
+#{sawdust}
+#{wax}
+# An hour of work, and the hours of picking, packing and selling (hours_per_kg or hours_per_lb).
+#wage_per_hour = 0
+#{hours}
+
+# Logs you can get, for 'fruitcast inoculation'. Without any: the trees and sizes of your stacks.
+#[[wood]]
+#tree = "red oak"
+# Over bark: diameter_cm or diameter_in, length_cm or length_in.
+#{wood_diameter}
+#{wood_length}
+# Most logs of it a year, and what one costs where that differs from the above.
+#logs_a_year = 80
+#log_cost = 0
+# Only for one form of spawn, or one class of strains.
+#spawn = "plug"
+#strain_class = "wide-range"
+
 # Your own value for any number of the model; 'fruitcast check --numbers' lists them, with our
 # values and reasons.
 #[numbers]
@@ -112,11 +140,21 @@ _UNITS_LINES = {
         "target": "target_lb = 4",
         "order_target": "target_lb = 3",
         "price": "price_per_lb = 14",
+        "sawdust": "sawdust_per_lb = 0",
+        "wax": "wax_per_lb = 0",
+        "hours": "hours_per_lb = 0",
+        "wood_diameter": "diameter_in = 5",
+        "wood_length": "length_in = 40",
     },
     "metric": {
         "target": "target_kg = 2",
         "order_target": "target_kg = 1.5",
         "price": "price_per_kg = 30",
+        "sawdust": "sawdust_per_kg = 0",
+        "wax": "wax_per_kg = 0",
+        "hours": "hours_per_kg = 0",
+        "wood_diameter": "diameter_cm = 13",
+        "wood_length": "length_cm = 100",
     },
 }
 _COLUMNS = "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,note"

@@ -18,6 +18,7 @@ from fruitcast.yard.schema import (
     AwayTable,
     ClosedTable,
     ColdStoreTable,
+    CostsTable,
     OrderTable,
     OutletTable,
     PickingTable,
@@ -27,6 +28,7 @@ from fruitcast.yard.schema import (
     TopTable,
     WateringTable,
     WeatherTable,
+    WoodTable,
     keys_of_table,
     known_keys,
 )
@@ -84,10 +86,12 @@ class YardTables:
     watering: WateringTable
     cold_store: ColdStoreTable
     picking: PickingTable
+    costs: CostsTable
     outlets: list[Given[OutletTable]]
     orders: list[Given[OrderTable]]
     away: list[Given[AwayTable]]
     closed: list[Given[ClosedTable]]
+    woods: list[Given[WoodTable]]
 
 
 def read_tables(raw: dict[str, Any], findings: Findings) -> YardTables:
@@ -102,10 +106,12 @@ def read_tables(raw: dict[str, Any], findings: Findings) -> YardTables:
         watering=_read_single(WateringTable, raw, findings),
         cold_store=_read_single(ColdStoreTable, raw, findings),
         picking=_read_single(PickingTable, raw, findings),
+        costs=_read_single(CostsTable, raw, findings),
         outlets=_read_repeated(OutletTable, raw, findings),
         orders=_read_repeated(OrderTable, raw, findings),
         away=_read_repeated(AwayTable, raw, findings),
         closed=_read_repeated(ClosedTable, raw, findings),
+        woods=_read_repeated(WoodTable, raw, findings),
     )
 
 
@@ -172,7 +178,7 @@ def _read_repeated(
         return []
     rows = []
     for index, part in enumerate(parts, start=1):
-        label = part.get("name", part.get("outlet"))
+        label = part.get("name", part.get("outlet", part.get("tree")))
         named = f" {shown(label)}" if isinstance(label, str) and label.strip() else ""
         place = f"{FILE} [[{name}]] {named.strip() or f'no. {index}'}"
         rows.append((place, part, _read_table(table, name, part, place, findings)))

@@ -248,3 +248,59 @@ def test_the_yard_answers_for_single_days():
     assert yard.away_on(date(2027, 7, 10))
     assert yard.away_on(date(2029, 1, 1))
     assert not yard.away_on(date(2027, 7, 11))
+
+
+def test_costs_and_woods_are_read_in_either_unit(tmp_path):
+    money = """
+[costs]
+log = 2.5
+plug = 0.03
+sawdust_per_lb = 3
+wax_per_kg = 8
+wage_per_hour = 18
+hours_per_lb = 0.25
+
+[[wood]]
+tree = "Red Oak"
+diameter_in = 5
+length_cm = 100
+logs_a_year = 80
+log_cost = 3
+spawn = "plug"
+strain_class = "wide-range"
+"""
+    yard, findings = parse_settings(SETTINGS + money, tmp_path)
+    assert not findings.faults
+    costs, (wood,) = yard.costs, yard.woods
+    assert (costs.log, costs.plug, costs.thimble, costs.wax, costs.wage) == (2.5, 0.03, None, 8, 18)
+    assert costs.sawdust == pytest.approx(3 / 0.45359237)
+    assert costs.hours_per_kg == pytest.approx(0.25 / 0.45359237)
+    assert (wood.tree, wood.logs_a_year, wood.log_cost) == ("red oak", 80, 3)
+    assert (wood.spawn, wood.strain_class) == ("plug", "wide-range")
+    assert (wood.diameter, wood.length) == pytest.approx((0.127, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("lines", "message"),
+    [
+        ("[costs]\nwax_per_kg = 8\nwax_per_lb = 4", r"\[costs\]: gives both wax_per_kg and wax_"),
+        ("[costs]\nlog = -1", r"\[costs\] log: -1 is out of range"),
+        ('[[wood]]\ntree = "red oak"\nlength_cm = 100', r"'red oak': has no diameter"),
+        ("[[wood]]\ndiameter_cm = 12\nlength_cm = 100", r"\[\[wood\]\] no\. 1: tree is missing"),
+        (
+            '[[wood]]\ntree = "red oak"\ndiameter_cm = 12\nlength_cm = 100\nspawn = "plugs"',
+            r"spawn: 'plugs' is not known",
+        ),
+    ],
+)
+def test_faults_of_costs_and_woods(tmp_path, lines, message):
+    yard, findings = parse_settings(f"{SETTINGS}\n{lines}\n", tmp_path)
+    assert yard is None
+    assert re.search(message, "\n".join(str(fault) for fault in findings.faults))
+
+
+def test_a_wood_without_values_of_its_own_is_a_warning(tmp_path):
+    lines = '[[wood]]\ntree = "red oka"\ndiameter_cm = 12\nlength_cm = 100\n'
+    yard, findings = parse_settings(f"{SETTINGS}\n{lines}", tmp_path)
+    assert yard is not None
+    assert any("nearest known one is 'red oak'" in warning for warning in findings.warnings)
