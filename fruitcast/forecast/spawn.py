@@ -30,8 +30,8 @@ from fruitcast.yard.state import StackState
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-WOOD_CHANCES = tuple(round(0.05 + 0.1 * n, 2) for n in range(10))
-"""Logs differ: the requirement is taken at the middle of each tenth of its range."""
+WOOD_CHANCES = tuple((n + 0.5) / 11 for n in range(11))
+"""Logs differ: the requirement is taken at the middle of each eleventh of its range."""
 
 _TOLERANCE = 1e-9  # progress that is enough on paper must count
 

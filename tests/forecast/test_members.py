@@ -1,0 +1,143 @@
+"""Possible futures: past years' weather on the coming calendar days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from fruitcast.errors import WeatherGapError
+from fruitcast.forecast.draws import standard_normals
+from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, make_futures
+from fruitcast.weather.daily import DailyWeather, Source
+from tests.weather.tables import table
+
+FIRST, LAST = date(2010, 1, 1), date(2027, 12, 31)
+
+
+def dated(past: date) -> DailyWeather:
+    """Weather whose highest temperature tells the day of the year, and its rain the year."""
+    days = [FIRST + timedelta(days=n) for n in range((past - FIRST).days)]
+    return table(
+        FIRST,
+        tmin=[0.0] * len(days),
+        tmax=[day.timetuple().tm_yday / 10 for day in days],
+        rain=[float(day.year - 2000) for day in days],
+    )
+
+
+def futures(today=date(2027, 5, 3), years=tuple(range(2011, 2026)), **options):
+    given = {"lookback": 30, "days_ahead": 200, "seed": 1} | options
+    return make_futures(given.pop("weather", dated(today)), today, years, **given)
+
+
+def with_forecast(weather: DailyWeather, days: int) -> DailyWeather:
+    """The same weather with some days of forecast behind it: 40 mm each."""
+    values = {n: np.append(v, np.full(days, 40.0)) for n, v in weather.values.items()}
+    code = np.full(days, Source.FORECAST, dtype=np.int8)
+    sources = {n: np.append(s, code).astype(np.int8) for n, s in weather.sources.items()}
+    return replace(weather, values=values, sources=sources)
+
+
+def test_each_member_follows_its_year_over_the_same_calendar_days():
+    made = futures()
+    assert made.years == tuple(range(2011, 2026))
+    assert made.date(made.lookback) == date(2027, 5, 3)
+    for row in range(made.lookback, made.days):
+        # The days run on as they did then: across a leap day they are one off at most.
+        day = made.date(row).timetuple().tm_yday / 10
+        assert np.abs(made.tmax[row] - day).max() <= 0.1 + 1e-9
+    assert made.rain[made.lookback].tolist() == [y - 2000 for y in made.years]
+
+
+def test_the_days_before_today_are_the_same_in_all_members():
+    made = futures()
+    assert (made.rain[: made.lookback] == 27).all()
+    assert (np.ptp(made.tmax[: made.lookback], axis=1) == 0).all()
+
+
+def test_a_horizon_over_new_year_runs_on_into_the_next_year():
+    made = futures(today=date(2027, 11, 10), years=tuple(range(2011, 2025)))
+    new_year = made.lookback + (date(2028, 1, 1) - date(2027, 11, 10)).days
+    assert made.rain[new_year].tolist() == [y + 1 - 2000 for y in made.years]
+    assert made.day_of_year[new_year] == 1
+    assert made.tmax[new_year, 0] == pytest.approx(0.1)
+
+
+def test_29_february_begins_on_the_28th_in_other_years():
+    today = date(2024, 2, 29)
+    made = futures(today=today, years=tuple(range(2011, 2023)), weather=dated(today))
+    assert made.tmax[made.lookback].tolist() == pytest.approx(
+        [6.0 if year % 4 == 0 else 5.9 for year in made.years]
+    )
+
+
+def test_all_members_share_the_forecast():
+    made = futures(weather=with_forecast(dated(date(2027, 5, 3)), 6))
+    assert made.known_days == 6
+    ahead = made.rain[made.lookback :]
+    assert (ahead[:6] == 40).all()
+    assert ahead[6].tolist() == [y - 2000 for y in made.years]
+
+
+def test_fewer_than_ten_years_are_filled_up_from_blocks_of_their_days():
+    made = futures(years=(2012, 2015, 2019))
+    assert len(made.years) == ENOUGH_YEARS
+    assert made.years[:3] == (2012, 2015, 2019)
+    assert made.years[3:] == tuple(range(-1, -8, -1))
+    assert "Only 3 past years" in made.notes[0]
+    ahead = slice(made.lookback, made.days)
+    for member in range(3, ENOUGH_YEARS):
+        # Every day is that calendar day of one of the years, whole blocks from one year.
+        from_year = made.rain[ahead, member]
+        assert set(from_year) <= {12.0, 13.0, 15.0, 16.0, 19.0, 20.0}
+        block = [
+            made.date(row).toordinal() // BLOCK_DAYS for row in range(made.lookback, made.days)
+        ]
+        switches = np.flatnonzero(np.diff(from_year))
+        new_year = (date(2027, 12, 31) - made.today).days
+        assert all(block[n] != block[n + 1] or n == new_year for n in switches)
+    assert len({made.rain[ahead, m].tobytes() for m in range(3, ENOUGH_YEARS)}) > 1
+
+
+def test_made_up_members_keep_their_weather_when_planned_a_day_later():
+    years = (2012, 2015, 2019)
+    early, late = futures(years=years), futures(today=date(2027, 5, 4), years=years)
+    shared = early.days - early.lookback - 1
+    a = early.rain[early.lookback + 1 :][: shared - 1]
+    b = late.rain[late.lookback :][: shared - 1]
+    assert (a == b).all()
+
+
+def test_weather_that_ends_too_soon_is_named():
+    with pytest.raises(WeatherGapError, match="runs from 2010-01-01 to 2027-05-02"):
+        futures(today=date(2027, 5, 5), weather=dated(date(2027, 5, 3)))
+    with pytest.raises(WeatherGapError, match="the weather of 2026 does not cover the 400 days"):
+        futures(years=(2024, 2025, 2026), days_ahead=400)
+
+
+def test_draws_belong_to_seed_year_name_and_date_alone():
+    first, rows = date(2027, 3, 1), np.arange(0, 400, 7)
+    years = (2001, 2002, 2003)
+    drawn = standard_normals(1, years, "oak lead", first, rows)
+    other = standard_normals(1, (2003, 2009, 2001), "oak lead", first, rows)
+    assert (drawn[:, [2, 0]] == other[:, [0, 2]]).all()
+    later = standard_normals(1, years, "oak lead", date(2027, 3, 8), rows[:-1])
+    assert (later == drawn[1:]).all()
+    for changed in (
+        standard_normals(2, years, "oak lead", first, rows),
+        standard_normals(1, years, "oak yield", first, rows),
+        standard_normals(1, (2004, 2005, 2006), "oak lead", first, rows),
+    ):
+        assert not (changed == drawn).any()
+
+
+def test_draws_are_standard_normal():
+    drawn = standard_normals(3, tuple(range(1900, 2000)), "x", date(2020, 1, 1), np.arange(366))
+    assert drawn.mean() == pytest.approx(0, abs=0.02)
+    assert drawn.std() == pytest.approx(1, abs=0.02)
+    # Neighbouring days and years don't go together.
+    assert np.corrcoef(drawn[:-1].ravel(), drawn[1:].ravel())[0, 1] == pytest.approx(0, abs=0.02)
+    assert np.corrcoef(drawn[:, 0], drawn[:, 1])[0, 1] == pytest.approx(0, abs=0.15)

@@ -1,0 +1,181 @@
+"""Moisture of each stack so far, with what the diary says, and of each size in every member."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from fruitcast.forecast.water import COMMON_WOOD, LEVEL_STEP, band_of, past_water
+from fruitcast.logs.wood import dry_from_wet, fresh_moisture, wet_from_dry
+from fruitcast.yard.state import SampleLog, Soak, StackState
+from tests.forecast.yards import NUMBERS, TODAY, look, stack, state_of, yard
+from tests.weather.tables import steady
+
+DRY = steady(date(2010, 1, 1), TODAY - timedelta(days=1), tmin=12.0, tmax=28.0, rain=0.0)
+
+
+def account(*states: StackState, weather=DRY, keep_above=None, first=date(2026, 1, 1), rows=None):
+    rows = rows or (stack(inoculated=date(2026, 3, 1)),)
+    made = yard(*rows)
+    given = state_of(made, *states)
+    return past_water(
+        weather,
+        made.site,
+        [(row, given.stacks[row.name]) for row in rows],
+        first,
+        TODAY,
+        keep_above=keep_above,
+        numbers=NUMBERS,
+    )
+
+
+def test_logs_are_fresh_on_the_day_of_inoculation_whatever_the_weather_before():
+    past = account(rows=(stack("A", date(2026, 3, 1)), stack("B", date(2027, 4, 1))))
+    fresh = fresh_moisture(
+        NUMBERS.of_tree("red oak", "density"), NUMBERS.of_tree("red oak", "specific_gravity")
+    )
+    for column, born in enumerate((date(2026, 3, 1), date(2027, 4, 1))):
+        row = past.row(born)
+        assert past.by_stack[row, column] == pytest.approx(fresh)
+        assert past.by_stack[row + 20, column] < fresh - 0.02
+    old, young = past.by_stack[-1]
+    assert old < young  # a year of drought against a month
+
+
+def test_a_stack_not_yet_inoculated_stands_fresh():
+    past = account(rows=(stack("A", TODAY + timedelta(days=20)),))
+    assert past.by_stack[-1, 0] == past.by_stack[0, 0] > 0.6
+    assert np.isnan(past.correction).all()
+
+
+def test_recorded_waterings_and_soaks_wet_their_own_stack_only():
+    on = date(2026, 8, 1)
+    rows = (
+        stack("A", date(2026, 3, 1)),
+        stack("B", date(2026, 3, 1)),
+        stack("C", date(2026, 3, 1)),
+    )
+    past = account(
+        StackState("B", 24, watered=((on, 20.0),)),
+        StackState("C", 24, soaks=(Soak(on, 24, 24.0, on + timedelta(days=1)),)),
+        rows=rows,
+    )
+    row = past.row(on)
+    before, after = past.by_stack[row - 1], past.by_stack[row]
+    assert np.ptp(before) == 0
+    assert after[0] < before[0]
+    assert after[1] > before[1] + 0.01
+    assert after[2] > after[1]
+    assert past.watered[row].tolist() == [0.0, 20.0, 0.0]
+
+
+def test_two_waterings_on_one_day_add_up():
+    on = date(2026, 8, 1)
+    past = account(StackState("A", 24, watered=((on, 10.0), (on, 5.0))))
+    assert past.watered[past.row(on), 0] == 15.0
+
+
+def test_logs_are_taken_as_watered_unless_the_diary_tells_every_watering():
+    on = date(2026, 8, 1)
+    complete = int(NUMBERS["diary.complete_days"])
+    silent = account(keep_above=0.35)
+    told = account(StackState("A", 24, watered=((on, 12.5),)), keep_above=0.35)
+    assert silent.by_stack[silent.row(on) :, 0].min() > dry_from_wet(0.34)
+    span = slice(told.row(on) + 1, told.row(on) + complete)
+    assert told.watered[span, 0].max() == 0  # nothing is assumed while the diary is kept
+    assert told.by_stack[span.stop - 1, 0] < dry_from_wet(0.33)
+    assert told.by_stack[-1, 0] > dry_from_wet(0.34)  # later it is assumed again
+    # Before the first record there is no difference.
+    assert (told.by_stack[: told.row(on)] == silent.by_stack[: silent.row(on)]).all()
+
+
+def test_a_weighed_sample_log_resets_the_moisture_and_shows_the_correction():
+    on = TODAY - timedelta(days=5)
+    seen = float(dry_from_wet(0.40))
+    state = StackState(
+        "A", 24, moisture_seen=((on, seen),), sample_logs=(SampleLog("", on, 13.0, 0.40),)
+    )
+    unweighed, weighed = account(), account(state)
+    row = weighed.row(on)
+    assert weighed.by_stack[row, 0] == pytest.approx(seen)
+    assert weighed.correction[row, 0] == pytest.approx(seen - unweighed.by_stack[row, 0])
+    assert np.isfinite(weighed.correction[:, 0]).sum() == 1
+    outlook = look(yard(stack(inoculated=date(2026, 3, 1)), keep_above=None), state, weather=DRY)
+    weighing = outlook.stacks[0].dampness.weighing
+    assert weighing.on == on
+    assert weighing.found == pytest.approx(seen)
+    assert weighing.modelled < seen - 0.1
+
+
+def test_a_stack_weighed_far_off_its_kind_gets_a_level_of_its_own():
+    on = TODAY - timedelta(days=1)
+    rows = (stack("A", date(2024, 3, 1)), stack("B", date(2024, 3, 1)))
+    driest = float(dry_from_wet(0.24))
+    outlook = look(yard(*rows), StackState("B", 24, moisture_seen=((on, driest),)), weather=DRY)
+    usual, own = outlook.stacks
+    assert usual.kind.level is None
+    assert own.kind.level == pytest.approx(driest, abs=LEVEL_STEP / 2)
+    # It bears less after a soak, and weather can't set it off before it is watered.
+    first = [outlook.kinds[s.kind] for s in outlook.stacks]
+    assert first[1].forced.kg[0].mean() < first[0].forced.kg[0].mean()
+    today = outlook.futures.lookback
+    assert first[1].weather.moisture[today - 1, 0] == pytest.approx(own.kind.level)
+    # The draws are the kind's: only moisture tells the two apart.
+    assert (first[1].forced.need == first[0].forced.need).all()
+
+
+def test_a_weighing_near_the_model_or_long_ago_leaves_a_stack_with_its_kind():
+    rows = (stack("A", date(2024, 3, 1)),)
+    plain = look(yard(*rows), weather=DRY).stacks[0]
+    near = ((TODAY - timedelta(days=1), plain.moisture + 0.01),)
+    long_ago = ((TODAY - timedelta(days=90), float(dry_from_wet(0.27))),)
+    for seen in (near, long_ago):
+        state = StackState("A", 24, moisture_seen=seen)
+        assert look(yard(*rows), state, weather=DRY).stacks[0].kind.level is None
+
+
+def test_a_soak_alone_is_no_evidence():
+    on = TODAY - timedelta(days=3)
+    state = StackState("A", 24, soaks=(Soak(on, 24, 48.0, on + timedelta(days=2)),))
+    outlook = look(yard(stack(inoculated=date(2024, 3, 1))), state, weather=DRY)
+    own = outlook.stacks[0]
+    usual = outlook.past.moisture[-1, outlook.past.bands.index(band_of(own.stack))]
+    assert own.moisture > usual + LEVEL_STEP
+    assert own.kind.level is None
+
+
+def test_weather_that_begins_after_the_oldest_stack_is_stood_in_for():
+    short = steady(date(2022, 6, 1), TODAY - timedelta(days=1), rain=4.0)
+    past = account(weather=short, first=date(2021, 9, 1), rows=(stack("A", date(2021, 10, 1)),))
+    assert len(past.tmean) == (TODAY - date(2021, 9, 1)).days
+    assert np.isfinite(past.by_stack).all()
+
+
+def test_stand_in_days_are_those_of_the_same_calendar_days():
+    warm_june = steady(date(2020, 1, 1), TODAY - timedelta(days=1))
+    june = np.array([warm_june.day(n).month == 6 for n in range(warm_june.days)])
+    for name in ("tmin", "tmax", "tmean"):
+        warm_june.values[name][june] += 10.0
+    past = account(weather=warm_june, first=date(2018, 6, 1), rows=(stack("A", date(2018, 6, 1)),))
+    days = [date(2018, 6, 1) + timedelta(days=n) for n in range(len(past.tmean))]
+    missing = np.array([day < date(2020, 1, 1) for day in days])
+    # A leap day moves the stand-in by a day at most.
+    inner = np.array([day.month == 6 and 2 < day.day < 29 for day in days])
+    outer = np.array([day.month not in (5, 6, 7) for day in days])
+    assert (past.tmean[missing & inner] == 23.0).all()
+    assert (past.tmean[missing & outer] == 13.0).all()
+
+
+def test_in_the_members_watering_counts_as_rain():
+    watered, dry = (
+        look(yard(stack(inoculated=date(2024, 3, 1)), keep_above=keep), weather=DRY)
+        for keep in (0.35, None)
+    )
+    today = watered.futures.lookback
+    assert (watered.water.water[today:] > watered.futures.rain[today:, None]).any()
+    assert (dry.water.water == dry.futures.rain[:, None]).all()
+    assert wet_from_dry(watered.water.moisture[-1]).min() > 0.33
+    assert wet_from_dry(dry.water.moisture[-1]).max() < 0.3
+    assert COMMON_WOOD in NUMBERS.trees
