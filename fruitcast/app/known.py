@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -47,7 +48,7 @@ class KnownYard:
     warnings : tuple of str
         What the grower should know.
     published : dict or None
-        The plan last published before today: planning twice on a day gives the same plan.
+        The published soaks to go by, see `publication.plan_to_go_by`.
     """
 
     today: date
@@ -132,13 +133,16 @@ def read_known(
     WeatherGapError
         If the weather is too short or too full of gaps.
     """
-    from fruitcast.app.publication import last_plan
+    from fruitcast.app.publication import plan_to_go_by
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.reading import read_yard
-    from fruitcast.yard.state_from_diary import read_yard_state
+    from fruitcast.yard.state_from_diary import published_soaks, read_yard_state
 
     yard = read_yard(folder, today)
     state = read_yard_state(yard, today)
+    to_go_by = plan_to_go_by(yard, today)
+    coming = published_soaks(json.dumps(to_go_by), state.stacks, today) if to_go_by else {}
+    state = replace(state, published=coming)
     weather = read_weather(yard, today, now=now, offline=offline)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     warnings = (*yard.warnings, *weather.notes, *state.notes)
@@ -152,5 +156,5 @@ def read_known(
         years[-yard.weather.years :],
         numbers_of(yard),
         warnings,
-        last_plan(yard, today - timedelta(days=1)),
+        to_go_by,
     )

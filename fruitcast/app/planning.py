@@ -27,7 +27,7 @@ Progress = Callable[[str], None]
 DEFAULT_SEED = 1
 
 SLIVER = 0.001
-"""A fresh plan takes the published one's place when it is better by this share of demand."""
+"""A new plan takes the mended one's place when it is better by this share of the demand."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +137,7 @@ def make_plan(
         warnings=[*known.warnings, *built.outlook.futures.notes],
         numbers=known.numbers,
     )
+    document["goes_by"] = known.published
     document["changes"] = change_entries(changes(explainer, published))
     document["short"] = short_entries(
         built.problem, short_sales(built.problem, plan, ledger, search.scorer.checks)
@@ -148,17 +149,17 @@ def make_plan(
 def settle(search: Search, published: Plan | None) -> Plan:
     """Return the best plan found, or the published one mended where that is about as good.
 
-    People plan around published dates, so a new plan must be better by more than a sliver,
-    beyond what each changed date costs.
+    With a plan published, the search starts from it: people plan around published dates, so
+    a new plan must be better by more than a sliver, beyond what each changed date costs.
     """
-    fresh = search.run()
     if published is None:
-        return fresh
+        return search.run()
     problem, checks = search.problem, search.scorer.checks
     descent = replace(search.params, rounds=0, pairs=0)
     mended = Search(problem, descent, scorer=search.scorer).run(start=published)
-    gain = evaluate(problem, mended, checks)[0].total - evaluate(problem, fresh, checks)[0].total
-    return fresh if gain > SLIVER * problem.demand else mended
+    better = search.run(start=mended)
+    gain = evaluate(problem, mended, checks)[0].total - evaluate(problem, better, checks)[0].total
+    return better if gain > SLIVER * problem.demand else mended
 
 
 def plan_yard(

@@ -120,6 +120,26 @@ def fresh_plan(yard: Yard, today: date) -> Document | None:
     return document if inputs == fingerprint(yard) else None
 
 
+def plan_to_go_by(yard: Yard, today: date) -> Document | None:
+    """Return the published soaks that a new plan should keep where it can.
+
+    That is the plan last published. Planning again from the very same inputs on the same day
+    goes by what that plan itself went by, so that it comes out the same.
+
+    Returns
+    -------
+    dict or None
+        `soaks`, each with `stack` and `soak_on` in ISO; None when no plan was published before.
+    """
+    document = last_plan(yard, today)
+    if document is None:
+        return None
+    if fresh_plan(yard, today) is not None:
+        before: Document | None = document.get("goes_by")
+        return before
+    return {"soaks": [{"stack": s["stack"], "soak_on": s["soak_on"]} for s in document["soaks"]]}
+
+
 def fingerprint(yard: Yard) -> str:
     """Return what changes whenever the yard's files or its diary do."""
     digest = hashlib.sha256()

@@ -111,7 +111,7 @@ def _why(
     options = explainer.scorer.options(index, standing.supply, np.ones_like(fits))
     gain = options.cost(kept) - options.cost(path)
     standing.put(index, path)
-    if kept and not all(fits[list(kept)]):
+    if kept and gain <= 0 and not all(fits[list(kept)]):
         return gain, "the tank or the day's work is needed for better soaks on the published day"
     amount = format_weight(max(gain, 0.0), units)
     return gain, f"with what is known now this is worth {amount} more over the season"

@@ -1,0 +1,239 @@
+"""What if: the plan under other circumstances beside the present one; nothing is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+from fruitcast.app.known import KnownYard, read_known
+from fruitcast.app.planning import (
+    DEFAULT_SEED,
+    DEFAULT_WEEKS,
+    Planned,
+    Progress,
+    make_plan,
+)
+from fruitcast.errors import InputError
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.schedule.answer import Document
+from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.worth import Worth, worths
+from fruitcast.units import parse_weight
+from fruitcast.yard.model import Away, Yard
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """What is taken to be different.
+
+    Attributes
+    ----------
+    tank_logs : int or None
+        Places in the tank.
+    targets : tuple of (str, str)
+        Outlet and weight wanted each time, in words ('20 lb'; a bare number is in the yard's
+        own unit).
+    skip : tuple of (date, date)
+        Spans without soaking, pulling or picking.
+    """
+
+    tank_logs: int | None = None
+    targets: tuple[tuple[str, str], ...] = ()
+    skip: tuple[tuple[date, date], ...] = ()
+
+    @property
+    def any(self) -> bool:
+        """Whether anything differs at all."""
+        return self.tank_logs is not None or bool(self.targets) or bool(self.skip)
+
+
+def parse_targets(given: list[str]) -> tuple[tuple[str, str], ...]:
+    """Return outlet and weight of options like 'Saturday stall=20'.
+
+    Raises
+    ------
+    InputError
+        If one has no '='.
+    """
+    pairs = []
+    for text in given:
+        name, sign, amount = text.rpartition("=")
+        if not sign or not name.strip() or not amount.strip():
+            raise InputError(
+                f"--target {text!r}: an outlet and a weight are wanted. Write for instance "
+                "--target 'Saturday stall=20 lb'."
+            )
+        pairs.append((name.strip(), amount.strip()))
+    return tuple(pairs)
+
+
+def parse_spans(given: list[str]) -> tuple[tuple[date, date], ...]:
+    """Return the first and last day of options like '2027-07-04..2027-07-10'.
+
+    Raises
+    ------
+    InputError
+        If one is not a span of dates.
+    """
+    spans = []
+    for text in given:
+        first, _, last = text.partition("..")
+        try:
+            span = date.fromisoformat(first.strip()), date.fromisoformat((last or first).strip())
+        except ValueError:
+            raise InputError(
+                f"--skip {text!r}: two dates are wanted. Write for instance "
+                "--skip 2027-07-04..2027-07-10."
+            ) from None
+        if span[1] < span[0]:
+            raise InputError(f"--skip {text!r}: the last day lies before the first. Swap them.")
+        spans.append(span)
+    return tuple(spans)
+
+
+def changed_yard(yard: Yard, what: Circumstances) -> Yard:
+    """Return the yard under other circumstances.
+
+    Raises
+    ------
+    InputError
+        If an outlet is unknown or a value cannot be.
+    """
+    if what.tank_logs is not None:
+        if what.tank_logs < 1:
+            raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
+        yard = replace(yard, soaking=replace(yard.soaking, tank_logs=what.tank_logs))
+    names = {outlet.name for outlet in yard.outlets}
+    for name, amount in what.targets:
+        if name not in names:
+            raise InputError(
+                f"--target: no outlet is called {name!r}. The yard has: {', '.join(sorted(names))}."
+            )
+        kg = parse_weight(amount, yard.units)
+        yard = replace(
+            yard,
+            outlets=tuple(
+                replace(outlet, target_kg=kg) if outlet.name == name else outlet
+                for outlet in yard.outlets
+            ),
+        )
+    return replace(yard, away=(*yard.away, *(Away(first, last) for first, last in what.skip)))
+
+
+def compare(
+    folder: Path,
+    today: date,
+    what: Circumstances,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> Document:
+    """Return the present plan beside the one under other circumstances; nothing is written.
+
+    Returns
+    -------
+    Document
+        `present` and `other` with shortfall, demand and logs soaked, `outlets` with the mean
+        weight delivered to each in both, `soaks` that differ.
+    """
+    known = read_known(folder, today, days_ahead(weeks, default_numbers()), offline=offline)
+    other = replace(known, yard=changed_yard(known.yard, what))
+    here = _plan(known, weeks, seed, progress)
+    # The same search from the same start, so that only the circumstances differ.
+    there = _plan(replace(other, published=here.document), weeks, seed, progress)
+    return {
+        "today": today.isoformat(),
+        "present": _summary(here),
+        "other": _summary(there),
+        "outlets": [
+            {
+                "outlet": name,
+                "present_kg": _delivered(here.document, name),
+                "other_kg": _delivered(there.document, name),
+            }
+            for name in dict.fromkeys(
+                sale["outlet"] for sale in [*here.document["outlets"], *there.document["outlets"]]
+            )
+        ],
+        "soaks": _differing(here.document, there.document),
+    }
+
+
+def season_worths(
+    folder: Path,
+    today: date,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> list[Worth]:
+    """Return what a little more of each limited thing would bring over the season."""
+    known = read_known(folder, today, days_ahead(weeks, default_numbers()), offline=offline)
+    planned = _plan(known, weeks, seed, progress)
+
+    def with_yard(yard: Yard) -> Planned:
+        return _plan(
+            replace(known, yard=yard, published=planned.document),
+            weeks,
+            seed,
+            progress,
+            params=ONE_DESCENT,
+        )
+
+    more_days = []
+    for weekday in sorted(set(range(7)) - set(known.yard.soaking.days)):
+        soaking = replace(
+            known.yard.soaking, days=tuple(sorted((*known.yard.soaking.days, weekday)))
+        )
+        changed = with_yard(replace(known.yard, soaking=soaking))
+        more_days.append((weekday, changed.built.problem, changed.plan))
+    return worths(planned.built.problem, planned.plan, more_days)
+
+
+ONE_DESCENT = SearchParams(rounds=0, pairs=0, sweeps=4)
+
+
+def _plan(
+    known: KnownYard,
+    weeks: int,
+    seed: int,
+    progress: Progress | None,
+    params: SearchParams | None = None,
+) -> Planned:
+    return make_plan(known, weeks=weeks, seed=seed, bound=False, params=params, progress=progress)
+
+
+def _summary(planned: Planned) -> Document:
+    document = planned.document
+    missing = sum(s["target_kg"] - s["delivered_kg"] for s in document["outlets"])
+    return {
+        "tank_logs": planned.built.problem.tank_logs,
+        "demand_kg": document["demand_kg"],
+        "missing_kg": missing,
+        "logs_soaked": sum(soak["logs"] for soak in document["soaks"]),
+        "soaks": len(document["soaks"]),
+    }
+
+
+def _delivered(document: Document, outlet: str) -> float:
+    return float(sum(s["delivered_kg"] for s in document["outlets"] if s["outlet"] == outlet))
+
+
+def _differing(here: Document, there: Document) -> list[Document]:
+    def days(document: Document) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for soak in document["soaks"]:
+            found.setdefault(soak["stack"], []).append(soak["soak_on"])
+        return found
+
+    before, after = days(here), days(there)
+    return [
+        {"stack": stack, "present": before.get(stack, []), "other": after.get(stack, [])}
+        for stack in sorted({*before, *after})
+        if before.get(stack) != after.get(stack)
+    ]
