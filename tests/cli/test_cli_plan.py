@@ -69,6 +69,9 @@ def test_the_calendars_uids_stay_when_the_plan_is_made_again_a_day_later(small):
     after = statuses()
     kept = [uid for uid in before if after[uid] == "CONFIRMED"]
     assert len(kept) > len(before) / 2
+    once = contents(small / "out")
+    done("--yard", small, "--today", tomorrow, "plan", *QUICK)
+    assert contents(small / "out") == once
 
 
 def test_another_horizon_seed_and_chance_are_taken(small):
