@@ -6,10 +6,20 @@ Words are English whatever the machine's locale, so that the same plan gives the
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import datetime
 
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from fruitcast.dates import day_words, span_words
+
+__all__ = [
+    "clean_line",
+    "clean_text",
+    "count_words",
+    "day_words",
+    "hours_words",
+    "percent_words",
+    "span_words",
+    "time_words",
+]
 
 _LINE_ENDS = re.compile("\r\n|[\n\r\x0b\x0c\x1c-\x1e\x85\u2028\u2029]")
 # Control characters, halves of surrogate pairs, and marks that turn the reading direction.
@@ -24,21 +34,6 @@ def clean_text(text: str) -> str:
 def clean_line(text: str) -> str:
     """Return free text as one line."""
     return " ".join(clean_text(text).split())
-
-
-def day_words(day: date) -> str:
-    """Return a day: 'Fri 14 May'."""
-    return f"{_WEEKDAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
-
-
-def span_words(first: date, last: date) -> str:
-    """Return a span of days, both ends included: '12 to 18 May', '28 May to 2 Jun', '14 May'."""
-    end = f"{last.day} {_MONTHS[last.month - 1]}"
-    if first == last:
-        return end
-    if (first.year, first.month) == (last.year, last.month):
-        return f"{first.day} to {end}"
-    return f"{first.day} {_MONTHS[first.month - 1]} to {end}"
 
 
 def time_words(moment: datetime) -> str:

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.dates import day_words
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of, soak_outcome
@@ -19,7 +20,7 @@ from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.search import REAL_GAIN
 from fruitcast.schedule.standing import Standing
 from fruitcast.schedule.supply import allocate
-from fruitcast.units import format_temperature, format_weight
+from fruitcast.units import format_temperature
 
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""
@@ -108,20 +109,20 @@ class Explainer:
 
     def _readiness(self, outlook: StackOutlook, path: Path, step: int, day: date) -> str:
         problem = self.built.problem
-        if step > 0:
-            before = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
-            return f"rested {(day - before).days} days since the soak of {before.isoformat()}"
         last = outlook.state.last_soak
+        if step > 0:
+            since = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
+            return f"rested {(day - since).days} days since its soak on {day_words(since, day)}"
         if last is not None:
-            return f"rested {(day - last.on).days} days since the soak of {last.on.isoformat()}"
+            return f"rested {(day - last.on).days} days since its soak on {day_words(last.on, day)}"
         if outlook.last_first_pick is not None:
-            since = (day - outlook.last_first_pick).days
-            return f"rested {since} days since the flush of {outlook.last_first_pick.isoformat()}"
+            flush = outlook.last_first_pick
+            return f"rested {(day - flush).days} days since its flush of {day_words(flush, day)}"
         ready = outlook.spawn.ready_on
         if ready is not None:
             how = "seen" if outlook.spawn.seen else "reckoned"
-            return f"spawn run done since {ready.isoformat()} ({how}), not soaked before"
-        return "spawn run done by then, not soaked before"
+            return f"spawn run done since {day_words(ready, day)} ({how}), never soaked"
+        return "spawn run done by then, never soaked"
 
     def _weather(self, stack: int, step: int, outlook: StackOutlook) -> str:
         futures = self.built.outlook.futures
@@ -134,21 +135,19 @@ class Explainer:
         units = self.built.outlook.yard.units
         days = outcome.first_pick(0.5) - pull
         return (
-            f"{outlook.stack.strain_class} logs fit the {format_temperature(warm, units)} expected "
-            f"after the pull: first pick about {days} days later"
+            f"{format_temperature(warm, units)} expected suits {outlook.stack.strain_class} logs: "
+            f"first pick about {days} days after the pull"
         )
 
     def _purpose(self, covers: list[Cover]) -> str:
-        units, today = self.built.outlook.yard.units, self.built.problem.today
+        today = self.built.problem.today
         if not covers:
-            return "keeps the stack in step: worth more soaked now than rested longer"
-        named = [
-            f"{cover.outlet} on {(today + timedelta(days=cover.day)).isoformat()} "
-            f"by {format_weight(cover.kg, units)}"
-            for cover in covers[:3]
-        ]
-        more = f" and {len(covers) - 3} more days" if len(covers) > 3 else ""
-        return f"without it {', '.join(named)}{more} would be shorter"
+            return "better soaked now than rested longer"
+        most = covers[0]
+        day = today + timedelta(days=most.day)
+        more = f" and {len(covers) - 1} more sales" if len(covers) > 2 else ""
+        more = " and 1 more sale" if len(covers) == 2 else more
+        return f"without it {most.outlet} on {day_words(day)}{more} would go short"
 
     def left_alone(self, stack: int) -> LeftAlone:
         """Return why a stack is not soaked in the whole horizon."""
@@ -192,7 +191,7 @@ class Explainer:
             on = self.built.problem.today + timedelta(days=int(day))
             return LeftAlone(
                 "tank full",
-                f"the tank or the day's work is full with better soaks, first on {on.isoformat()}",
+                f"the tank or the day's work is full with better soaks, first on {day_words(on)}",
             )
         flush = self.built.outlook.flushes.get(self.built.problem.stacks[stack].name)
         if flush is not None and not best:
@@ -210,23 +209,24 @@ class Explainer:
 def hold_words(hold: Hold, outlook: StackOutlook) -> str:
     """Return a hold in words, with the day on which it ends."""
     state, until = outlook.state, hold.until
-    by = f"until {until.isoformat()}" if until else "beyond the plan's weeks"
-    last = state.last_soak
+    by = f"until {day_words(until)} {until.year}" if until else "beyond the plan's weeks"
+    soaked = day_words(state.last_soak.on) if state.last_soak else "an earlier day"
+    pins = day_words(state.pins_on) if state.pins_on else "an earlier day"
     match hold.cause:
         case "no logs":
             return "no living logs are left"
         case "dead":
             return "so dry that the spawn is presumed dead: inspect the logs before any soak"
         case "tank":
-            return f"in the tank since {last.on if last else 'today'}; then it rests {by}"
+            return f"in the tank since {soaked}; then it rests {by}"
         case "pins":
-            return f"pins were seen on {state.pins_on}: it fruits by itself, then rests {by}"
+            return f"pins were seen on {pins}: it fruits by itself, then rests {by}"
         case "spawn run":
             return f"its spawn run is {outlook.spawn.progress:.0%} done, not finished {by}"
         case "first year":
             return f"no soak in the first year from inoculation, {by}"
         case "rest":
-            return f"soaked on {last.on if last else 'record'}, rests {by}"
+            return f"soaked on {soaked}, rests {by}"
         case "natural rest":
             return f"flushed by itself, rests {by}"
     raise ValueError(f"unknown cause {hold.cause!r}")
