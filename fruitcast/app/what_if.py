@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.known import KnownYard, read_known
@@ -122,14 +122,63 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
     return replace(yard, away=(*yard.away, *(Away(first, last) for first, last in what.skip)))
 
 
-def compare(
+def try_out(
     folder: Path,
     today: date,
     what: Circumstances,
     *,
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
+    worth: bool = False,
+    now: datetime | None = None,
     offline: bool = False,
+    progress: Progress | None = None,
+) -> Document:
+    """Return the comparison, or what more would be worth, or both; nothing is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        Day 0.
+    what : Circumstances
+        What is taken to be different.
+    worth : bool
+        Whether to tell what a little more of each limited thing would bring.
+
+    See `app.planning.make_plan` for the other parameters.
+
+    Returns
+    -------
+    Document
+        `today`, `units`, `compared` (see `compare`) and `worth`, a list with `thing`, `which`
+        and `kg`; each None when not asked for.
+    """
+    known = read_known(
+        folder, today, days_ahead(weeks, default_numbers()), now=now, offline=offline
+    )
+    found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
+    return {
+        "today": today.isoformat(),
+        "units": known.yard.units,
+        "compared": (
+            compare(known, what, weeks=weeks, seed=seed, progress=progress) if what.any else None
+        ),
+        "worth": (
+            None
+            if found is None
+            else [{"thing": w.thing, "which": w.which, "kg": w.kg} for w in found]
+        ),
+    }
+
+
+def compare(
+    known: KnownYard,
+    what: Circumstances,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
     progress: Progress | None = None,
 ) -> Document:
     """Return the present plan beside the one under other circumstances; nothing is written.
@@ -140,13 +189,11 @@ def compare(
         `present` and `other` with shortfall, demand and logs soaked, `outlets` with the mean
         weight delivered to each in both, `soaks` that differ.
     """
-    known = read_known(folder, today, days_ahead(weeks, default_numbers()), offline=offline)
     other = replace(known, yard=changed_yard(known.yard, what))
     here = _plan(known, weeks, seed, progress)
     # The same search from the same start, so that only the circumstances differ.
     there = _plan(replace(other, published=here.document), weeks, seed, progress)
     return {
-        "today": today.isoformat(),
         "present": _summary(here),
         "other": _summary(there),
         "outlets": [
@@ -164,16 +211,13 @@ def compare(
 
 
 def season_worths(
-    folder: Path,
-    today: date,
+    known: KnownYard,
     *,
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
-    offline: bool = False,
     progress: Progress | None = None,
 ) -> list[Worth]:
     """Return what a little more of each limited thing would bring over the season."""
-    known = read_known(folder, today, days_ahead(weeks, default_numbers()), offline=offline)
     planned = _plan(known, weeks, seed, progress)
 
     def with_yard(yard: Yard) -> Planned:

@@ -149,7 +149,7 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
         targets=parse_targets(["Saturday market=20 lb"]),
         skip=parse_spans(["2027-06-01..2027-06-10"]),
     )
-    found = compare(copy, TODAY, what, weeks=WEEKS)
+    found = compare(known(copy, TODAY), what, weeks=WEEKS)
     assert found["other"]["demand_kg"] > found["present"]["demand_kg"]
     assert found["other"]["tank_logs"] == 80
     for soak in found["soaks"]:
@@ -158,7 +158,7 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
 
 
 def test_worths_are_never_negative_and_more_logs_help(yard: Path) -> None:
-    found = season_worths(yard, TODAY, weeks=8)
+    found = season_worths(known(yard, TODAY), weeks=8)
     assert {w.thing for w in found} == {"tank place", "soak day", "ten logs", "cold store day"}
     assert all(w.kg >= 0 for w in found)
     assert max(w.kg for w in found if w.thing == "ten logs") > 0

@@ -30,8 +30,34 @@ def plan(
         typer.Option(min=0.05, max=0.99, help="Chance asked of a promise; else that of yard.toml."),
     ] = None,
     offline: Offline = False,
+    tank: Annotated[
+        int | None,
+        typer.Option(metavar="LOGS", help="What if the tank held so many logs? Writes nothing."),
+    ] = None,
+    target: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="OUTLET=WEIGHT", help="What if an outlet wanted so much? Writes nothing."
+        ),
+    ] = None,
+    skip: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="DAY..DAY", help="What if nobody worked on these days? Writes nothing."
+        ),
+    ] = None,
+    worth: Annotated[
+        bool,
+        typer.Option(
+            "--worth",
+            help="What a little more tank, soak days, logs or keeping would bring. Writes nothing.",
+        ),
+    ] = False,
 ) -> None:
     """Plan the soaks and publish plan.csv, plan.json and calendar.ics in the yard's out folder."""
+    if worth or tank is not None or target or skip:
+        _try_out(session, weeks, seed, offline, tank, target or [], skip or [], worth)
+        return
     from fruitcast.app.planning import plan_yard
     from fruitcast.publish.terminal import plan_table
 
@@ -51,3 +77,32 @@ def plan(
     session.notes(planned.document["warnings"])
     session.say(f"Published in {planned.known.yard.out_folder}.")
     session.answer(planned.document, lambda: plan_table(planned.document, planned.known.yard))
+
+
+def _try_out(
+    session: Session,
+    weeks: int,
+    seed: int,
+    offline: bool,
+    tank: int | None,
+    target: list[str],
+    skip: list[str],
+    worth: bool,
+) -> None:
+    from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets, try_out
+    from fruitcast.publish.what_if_words import what_if_text
+
+    what = Circumstances(tank, parse_targets(target), parse_spans(skip))
+    with session.progress() as progress:
+        document = try_out(
+            session.yard,
+            session.today,
+            what,
+            weeks=weeks,
+            seed=seed,
+            worth=worth,
+            now=session.now,
+            offline=offline,
+            progress=progress,
+        )
+    session.answer(document, lambda: what_if_text(document))

@@ -1,0 +1,68 @@
+"""The plan under other circumstances beside the present one, as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from fruitcast.dates import day_words
+from fruitcast.units import Units, format_weight
+
+Document = Mapping[str, Any]
+
+UNIT_OF_THING = {
+    "tank place": "One more place in the tank",
+    "soak day": "One more soak day a week",
+    "ten logs": "Ten more logs",
+    "cold store day": "One more day in the cold store",
+}
+
+
+def what_if_text(document: Document) -> str:
+    """Return a comparison, and what more would be worth, in lines no wider than needed."""
+    units: Units = document["units"]
+    lines: list[str] = []
+    if document["compared"] is not None:
+        lines += _compared(document["compared"], units)
+    if document["worth"] is not None:
+        lines += (
+            ["", *_worth(document["worth"], units)] if lines else _worth(document["worth"], units)
+        )
+    lines += ["", "Nothing was written: this only tries it out."]
+    return "\n".join(lines)
+
+
+def _compared(found: Document, units: Units) -> Iterator[str]:
+    here, there = found["present"], found["other"]
+    yield f"{'':32}{'as it is':>12}{'what if':>12}"
+    rows = [
+        ("Wanted in all", here["demand_kg"], there["demand_kg"]),
+        ("Missing, mean of the years", here["missing_kg"], there["missing_kg"]),
+    ]
+    rows += [(f"Sold: {o['outlet']}", o["present_kg"], o["other_kg"]) for o in found["outlets"]]
+    for words, before, after in rows:
+        yield f"{words[:31]:32}{format_weight(before, units):>12}{format_weight(after, units):>12}"
+    yield f"{'Soaks':32}{here['soaks']:>12}{there['soaks']:>12}"
+    yield f"{'Logs soaked':32}{here['logs_soaked']:>12}{there['logs_soaked']:>12}"
+    if not found["soaks"]:
+        yield "No soak would move."
+        return
+    yield ""
+    yield "Soaks that would move:"
+    for soak in found["soaks"]:
+        yield f"  {soak['stack']}: {_days(soak['present'])} -> {_days(soak['other'])}"
+
+
+def _days(days: list[str]) -> str:
+    return ", ".join(day_words(date.fromisoformat(day)) for day in days) or "none"
+
+
+def _worth(found: list[Document], units: Units) -> list[str]:
+    lines = ["Over the season, the plan mended for it, this would be missing less:"]
+    for row in sorted(found, key=lambda row: -row["kg"]):
+        which = f": {row['which']}" if row["which"] else ""
+        lines.append(
+            f"  {format_weight(row['kg'], units):>8}  {UNIT_OF_THING[row['thing']]}{which}"
+        )
+    return lines

@@ -1,0 +1,83 @@
+"""The layout shows the way of the data: a module imports only from above itself."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "fruitcast"
+
+# Each layer may import itself, the base and the layers named.
+BELOW = {
+    "weather": set(),
+    "yard": set(),
+    "logs": {"weather", "yard"},
+    "shiitake": {"weather", "yard", "logs"},
+    "forecast": {"weather", "yard", "logs", "shiitake"},
+    "schedule": {"weather", "yard", "logs", "shiitake", "forecast"},
+    "publish": {"weather", "yard", "logs", "shiitake", "forecast", "schedule"},
+    "app": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "publish"},
+    # The command line knows of the page only that it can be started.
+    "cli": {"app", "publish", "yard", "weather", "web"},
+    "web": {"app", "publish", "yard", "weather"},
+}
+BASE = {"atomic", "dates", "errors", "numbers", "units"}
+
+
+def imports(path: Path) -> set[str]:
+    """Return the parts of the package that a module imports, wherever in it."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names: list[str] = []
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
+            names = [node.module]
+            if node.module == "fruitcast":
+                names = [f"fruitcast.{alias.name}" for alias in node.names]
+        found |= {name.split(".")[1] for name in names if name.startswith("fruitcast.")}
+    return found
+
+
+def modules(layer: str) -> list[Path]:
+    return sorted((PACKAGE / layer).rglob("*.py"))
+
+
+@pytest.mark.parametrize("layer", BELOW)
+def test_a_layer_imports_only_from_above_itself(layer: str) -> None:
+    allowed = BELOW[layer] | BASE | {layer, "__version__"}
+    assert modules(layer)
+    wrong = {
+        f"{path.relative_to(PACKAGE)}: {name}"
+        for path in modules(layer)
+        for name in imports(path) - allowed
+    }
+    assert not wrong
+
+
+def test_only_the_command_that_starts_the_page_knows_it() -> None:
+    knows = {path.name for path in modules("cli") if "web" in imports(path)}
+    assert knows == {"serve.py"}
+
+
+def test_the_base_imports_only_the_base() -> None:
+    for name in BASE:
+        assert imports(PACKAGE / f"{name}.py") <= BASE, name
+
+
+def test_every_part_of_the_package_is_a_layer_or_the_base() -> None:
+    parts = {path.stem for path in PACKAGE.glob("*.py")} | {
+        path.name for path in PACKAGE.iterdir() if (path / "__init__.py").exists()
+    }
+    assert parts == set(BELOW) | BASE | {"__init__", "__main__"}
+
+
+def test_no_module_is_longer_than_six_hundred_lines() -> None:
+    long = {
+        str(path.relative_to(PACKAGE)): lines
+        for path in PACKAGE.rglob("*.py")
+        if (lines := len(path.read_text(encoding="utf-8").splitlines())) > 600
+    }
+    assert not long
