@@ -76,3 +76,11 @@ def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date
         return None
     last = felled + timedelta(days=int(numbers["inoculation.fresh_days"]))
     return min(begin, felled), last
+
+
+def growing_season(trees: TreeSeasons, born: date) -> tuple[date, date]:
+    """Return the growing season; the whole year of a day where leaves don't tell it."""
+    out, fall = trees.leaf_out[1], trees.leaf_fall[1]
+    if out is None or fall is None:
+        return date(born.year, 1, 1), date(born.year, 12, 31)
+    return out, fall

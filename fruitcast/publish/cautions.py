@@ -27,7 +27,7 @@ CAUTIONS: dict[Topic, str] = {
         "Chain saw: eye, ear, hand and leg protection, never alone; felling is work for people "
         "trained for it."
     ),
-    "drill": "Drill: eye and ear protection; hold the log fast, not the hand that holds it.",
+    "drill": "Drill: eye and ear protection; clamp the log and keep hands clear of the bit.",
     "grinder": (
         "Angle grinder: only with adapter and bit made for each other and for its speed, as the "
         "maker says; eye, ear and hand protection."

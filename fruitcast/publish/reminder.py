@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-ReminderKind = Literal["soak", "pull", "pins", "pick", "cover", "rest", "ready", "water"]
+ReminderKind = Literal["soak", "pull", "pins", "pick", "cover", "rest", "ready", "water", "care"]
 
 KINDS: tuple[ReminderKind, ...] = (
     "soak",
@@ -17,6 +17,7 @@ KINDS: tuple[ReminderKind, ...] = (
     "rest",
     "ready",
     "water",
+    "care",
 )
 """All kinds, in the order in which one day's reminders are listed."""
 
@@ -36,7 +37,8 @@ class Reminder:
         Stack or lot; empty for a watering, which is one reminder for all stacks of a day.
     ordinal : int
         The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so
-        that a soak moved to another day stays the same reminder; for a watering the day's number.
+        that a soak moved to another day stays the same reminder; for a watering the day's number;
+        for the care of young logs its place in their life.
     start, end : date or aware datetime
         Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
     summary, description : str

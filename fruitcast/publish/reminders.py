@@ -5,6 +5,8 @@ What is read of a plan beyond `soaks` and `water`, and may be missing:
 - `under_way`: soaks of the diary whose pick is still to come, in the form of `soaks`;
 - `rest_ends`: `{"stack", "on", "reason"}`, first day on which a stack is rested;
 - `ready`: `{"stack", "on", "reason"}`, the day by which a stack's spawn run should be done;
+- `care`: `{"stack", "ordinal", "from", "to", "what", "reason"}`, what young logs want: see
+  `care.care_entries`;
 - `cover` inside an entry of `soaks` or `under_way`: `{"from", "to", "reason"}`, the days on
   which the pulled logs want a cover.
 """
@@ -42,6 +44,7 @@ def reminders(plan: Mapping[str, Any], yard: Yard, state: YardState) -> tuple[Re
         *_rests(plan, state, writer),
         *_ready(plan, writer),
         *_waterings(plan, state, writer),
+        *_care(plan, writer),
     ]
     return tuple(sorted(found, key=lambda r: (r.first_day, KINDS.index(r.kind), r.stack)))
 
@@ -121,6 +124,21 @@ def _ready(plan: Mapping[str, Any], writer: ReminderWriter) -> Iterator[Reminder
                 end=plan_day(entry["on"]),
                 summary=f"{clean_line(entry['stack'])} should be ready",
                 description="The spawn run should be done: look for white growth at the log ends.",
+                reasons=plan_reasons(entry),
+            )
+        )
+
+
+def _care(plan: Mapping[str, Any], writer: ReminderWriter) -> Iterator[Reminder]:
+    for entry in plan.get("care", ()):
+        yield writer.all_day(
+            Reminder(
+                kind="care",
+                stack=entry["stack"],
+                ordinal=int(entry["ordinal"]),
+                start=plan_day(entry["from"]),
+                end=plan_day(entry["to"]),
+                summary=f"{clean_line(entry['stack'])}: {clean_line(entry['what'])}",
                 reasons=plan_reasons(entry),
             )
         )

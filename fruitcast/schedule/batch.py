@@ -10,7 +10,12 @@ import numpy as np
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.forecast.fruiting import Kind
-from fruitcast.forecast.tree_seasons import DayRange, TreeSeasons, inoculation_window
+from fruitcast.forecast.tree_seasons import (
+    DayRange,
+    TreeSeasons,
+    growing_season,
+    inoculation_window,
+)
 from fruitcast.forecast.young_logs import (
     CHANCES,
     YOUNG_DAYS,
@@ -28,7 +33,7 @@ from fruitcast.shiitake.batch import turning_days, wood_share
 from fruitcast.shiitake.spawn_forms import TOOLS, Materials, Tool, materials
 from fruitcast.shiitake.spawn_run import required_progress
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, StrainClass, Yard
+from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, Stack, StrainClass, Yard
 
 _FIRST_YEAR = 365
 _SEARCH_DAYS = 400  # days past the earliest soak in which a permitted soak day is looked for
@@ -270,7 +275,7 @@ def plan_batch(
     gravity = numbers.of_tree(spec.tree, "specific_gravity")
     fresh = float(fresh_mass(spec.diameter, spec.length, density))
     dry = float(dry_mass(spec.diameter, spec.length, gravity))
-    growing = _growing(site.trees, born)
+    growing = growing_season(site.trees, born)
     return BatchPlan(
         spec=spec,
         inoculated=born,
@@ -332,9 +337,18 @@ def _felling(trees: TreeSeasons) -> tuple[date, date] | None:
     return fall - timedelta(days=_FIRST_YEAR), out
 
 
-def _growing(trees: TreeSeasons, born: date) -> tuple[date, date]:
-    """Return the growing season; the whole year where leaves don't tell it."""
-    out, fall = trees.leaf_out[1], trees.leaf_fall[1]
-    if out is None or fall is None:
-        return date(born.year, 1, 1), date(born.year, 12, 31)
-    return out, fall
+def batch_to_stack(plan: BatchPlan) -> Stack:
+    """Return an accepted batch as a stack, for stacks.csv."""
+    spec = plan.spec
+    return Stack(
+        name=" ".join(spec.name.split()),
+        strain_class=spec.strain_class,
+        strain=spec.strain,
+        tree=spec.tree,
+        logs=spec.logs,
+        diameter=spec.diameter,
+        length=spec.length,
+        inoculated=plan.inoculated,
+        spawn=spec.spawn,
+        note=spec.note,
+    )

@@ -10,36 +10,9 @@ from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_model import soaked_units
 from fruitcast.shiitake.spawn_forms import Materials
-from fruitcast.yard.model import Outlet
+from fruitcast.yard.model import Costs, Outlet
 
 _RANGE = (0.1, 0.9)
-
-
-@dataclass(frozen=True)
-class Costs:
-    """What the grower pays; None for what they did not enter.
-
-    Attributes
-    ----------
-    log : float or None
-        A log, felled and brought home. [money/log]
-    plug, thimble : float or None
-        A piece of spawn. [money]
-    sawdust, wax : float or None
-        [money/kg]
-    wage : float or None
-        An hour of work, their own included if they count it. [money/h]
-    hours_per_kg : float or None
-        Picking, packing and selling. [h/kg]
-    """
-
-    log: float | None = None
-    plug: float | None = None
-    thimble: float | None = None
-    sawdust: float | None = None
-    wax: float | None = None
-    wage: float | None = None
-    hours_per_kg: float | None = None
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from fruitcast.schedule.programme_build import (
     kind_years,
     make_model,
     mean_cost,
+    whole_logs,
 )
 from fruitcast.schedule.programme_chance import Deliveries, deliveries, settle, share_met
 from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, standing_logs
@@ -32,7 +33,7 @@ from fruitcast.schedule.programme_model import (
 from fruitcast.schedule.typical_seasons import ECHOES, Climate, class_table, climate
 from fruitcast.shiitake.bearing import season
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import STRAIN_CLASSES, Outlet, SpawnForm, Yard
+from fruitcast.yard.model import STRAIN_CLASSES, Outlet, SpawnForm, Wood, Yard
 from fruitcast.yard.state import YardState
 
 DEFAULT_YEARS = 8
@@ -43,9 +44,6 @@ LEAST_YEARS, MOST_YEARS = 1, 15
 
 _LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is worth inoculating
 _FIRST_PRICE = 2.0
-_WHOLE = 0.3
-"""Parts of a log up to this are rounded down. [log]"""
-
 _NEAR_ENOUGH = 0.02
 
 
@@ -171,36 +169,58 @@ def standing_outlook(
     )
 
 
-def default_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
-    """Return every class on the yard's most used tree species, in the yard's usual size.
+def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
+    """Return what the grower can inoculate: every class on every kind of log to be had.
+
+    Those that yard.toml names; else the yard's most used tree species in its usual size.
 
     Parameters
     ----------
     yard : Yard
         The yard.
     trees : int, default 3
-        Most tree species.
+        Most tree species, where none is named.
+
+    Raises
+    ------
+    NoPlanError
+        If neither logs to be had nor stacks are listed.
     """
+    woods = yard.woods or _woods_of_stacks(yard, trees)
+    forms: dict[SpawnForm, int] = {"plug": 0}
+    for stack in yard.stacks:
+        forms[stack.spawn] = forms.get(stack.spawn, 0) + stack.logs
+    usual = max(sorted(forms), key=lambda form: forms[form])
+    return tuple(
+        LogKind(
+            strain_class,
+            wood.tree,
+            wood.diameter,
+            wood.length,
+            wood.spawn or usual,
+            wood=place,
+            most_a_year=wood.logs_a_year,
+        )
+        for strain_class in STRAIN_CLASSES
+        for place, wood in enumerate(woods)
+        if wood.strain_class in (None, strain_class)
+    )
+
+
+def _woods_of_stacks(yard: Yard, trees: int) -> tuple[Wood, ...]:
     logs: dict[str, int] = {}
-    forms: dict[SpawnForm, int] = {}
     for stack in yard.stacks:
         logs[stack.tree] = logs.get(stack.tree, 0) + stack.logs
-        forms[stack.spawn] = forms.get(stack.spawn, 0) + stack.logs
     if not logs:
         raise NoPlanError(
-            "stacks.csv lists no stacks, so nobody knows which logs you can get. Name them: tree "
-            "species, diameter and length."
+            "Nobody knows which logs you can get: stacks.csv lists no stacks. Name them in "
+            "yard.toml: [[wood]] with tree, diameter and length."
         )
     used = sorted(logs, key=lambda tree: (-logs[tree], tree))[:trees]
     total = sum(stack.logs for stack in yard.stacks)
     diameter = sum(stack.logs * stack.diameter for stack in yard.stacks) / total
     length = sum(stack.logs * stack.length for stack in yard.stacks) / total
-    spawn = max(sorted(forms), key=lambda form: forms[form])
-    return tuple(
-        LogKind(strain_class, tree, round(diameter, 3), round(length, 2), spawn)
-        for strain_class in STRAIN_CLASSES
-        for tree in used
-    )
+    return tuple(Wood(tree, round(diameter, 3), round(length, 2)) for tree in used)
 
 
 def plan_programme(
@@ -212,6 +232,7 @@ def plan_programme(
     years: int = DEFAULT_YEARS,
     chance: float | None = None,
     inoculate: bool = True,
+    soak_cost: float | None = None,
     seed: int = 1,
     numbers: Numbers,
 ) -> Programme:
@@ -233,6 +254,8 @@ def plan_programme(
         Share of sales to be met in full; the yard's promise when None. [0..1]
     inoculate : bool, default True
         Whether to inoculate at all; without, what stands runs out.
+    soak_cost : float or None
+        Of a log soaked, where the kinds have prices, see `programme_takes.priced`.
     seed : int
         Seed of the scatter and of the weather years looked at.
     numbers : Numbers
@@ -257,7 +280,18 @@ def plan_programme(
     standing = standing_logs(now, today, crops, numbers)
     first_born = season(site.inoculated, site.where) - site.now
     model = make_model(
-        yard, today, served, kinds, bearing, standing, site, first_born, years, seed, numbers
+        yard,
+        today,
+        served,
+        kinds,
+        bearing,
+        standing,
+        site,
+        first_born,
+        years,
+        soak_cost,
+        seed,
+        numbers,
     )
     if not inoculate:
         model = replace(model, most=np.zeros(len(model.cost)))
@@ -273,7 +307,7 @@ def plan_programme(
         start=_FIRST_PRICE * cost,
         rounds=None if inoculate else 1,
     )
-    whole = np.minimum(np.ceil(settled.solution.logs - _WHOLE), model.most)
+    whole = whole_logs(settled.solution.logs, model)
     solution = program.solve(settled.price, logs=whole)
     brought = deliveries(model, solution)
     met = share_met(model, brought, judged)

@@ -30,6 +30,9 @@ SCENARIOS = 8
 
 _LEAST_FACTOR = 1e-3
 
+_WHOLE = 0.3
+"""Parts of a log up to this are rounded down. [log]"""
+
 
 def sales_of(
     outlets: Sequence[Outlet], today: date, now: int, where: Hemisphere, seasons: int
@@ -181,6 +184,7 @@ def make_model(
     site: Climate,
     first_born: int,
     years: int,
+    soak_cost: float | None,
     seed: int,
     numbers: Numbers,
 ) -> ProgrammeModel:
@@ -204,6 +208,8 @@ def make_model(
         Season of the first inoculation.
     years : int
         Years of inoculation.
+    soak_cost : float or None
+        Of a log soaked, in the unit of the kinds' cost; a small price when None.
     seed : int
         Seed of the scatter and of the weather years looked at.
     numbers : Numbers
@@ -244,7 +250,6 @@ def make_model(
         raise NoPlanError(
             "yard.toml [soaking] leaves no day on which to soak. Check days, first and last."
         )
-    limits = [np.inf if kind.most_a_year is None else kind.most_a_year for kind in kinds]
     return ProgrammeModel(
         tables=tables,
         scenarios=_scenarios(seasons, len(site.seasons.years), seed),
@@ -252,10 +257,13 @@ def make_model(
         sales=sales,
         capacity=capacity,
         cost=_costs(kinds, bearing, first_born, years, seasons),
-        most=np.tile(limits, years).astype(float),
+        most=np.full(len(kinds) * years, np.inf),
+        limits=_limits(kinds, years),
         change=_changes(kinds, years),
         cold_days=yard.cold_store_days,
-        soak_price=numbers["inoculation.soak_price"] * mean_cost(kinds),
+        soak_price=(
+            numbers["inoculation.soak_price"] * mean_cost(kinds) if soak_cost is None else soak_cost
+        ),
         change_price=numbers["inoculation.change_price"] * mean_cost(kinds),
     )
 
@@ -305,6 +313,37 @@ def _changes(
             before = tuple(year * len(kinds) + n for n in mine)
             pairs.append((before, tuple(column + len(kinds) for column in before)))
     return tuple(pairs)
+
+
+def _limits(kinds: Sequence[LogKind], years: int) -> tuple[tuple[tuple[int, ...], float], ...]:
+    """Return which columns share the logs of one wood in one year, and how many there are."""
+    limits = []
+    for wood in sorted({kind.wood for kind in kinds}):
+        mine = [n for n, kind in enumerate(kinds) if kind.wood == wood]
+        most = kinds[mine[0]].most_a_year
+        if most is not None:
+            for year in range(years):
+                limits.append((tuple(year * len(kinds) + n for n in mine), float(most)))
+    return tuple(limits)
+
+
+def whole_logs(relaxed: FloatArray, model: ProgrammeModel) -> FloatArray:
+    """Return a programme in whole logs: rounded up, but for crumbs and what is not to be had.
+
+    Parameters
+    ----------
+    relaxed : (column,) float array
+        Logs, parts of logs among them. [log]
+    model : ProgrammeModel
+        For the limits.
+    """
+    whole = np.minimum(np.ceil(relaxed - _WHOLE), model.most)
+    for group, limit in model.limits:
+        mine = list(group)
+        while whole[mine].sum() > limit:
+            above = np.where(whole[mine] > 0, whole[mine] - relaxed[mine], -np.inf)
+            whole[mine[int(above.argmax())]] -= 1
+    return np.asarray(np.maximum(whole, 0.0))
 
 
 def _scenarios(seasons: int, members: int, seed: int) -> tuple[IntArray, ...]:

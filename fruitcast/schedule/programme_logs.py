@@ -42,7 +42,9 @@ class LogKind:
         Of one inoculated log against the others: 1 each for the fewest logs, or in the
         grower's money. [unitless or money]
     most_a_year : int or None
-        Logs to be had in one year; None is no limit.
+        Logs to be had in one year; None is no limit. Kinds of one wood share them.
+    wood : int
+        Which of the woods to be had it is made of.
     """
 
     strain_class: StrainClass
@@ -52,6 +54,7 @@ class LogKind:
     spawn: SpawnForm
     cost: float = 1.0
     most_a_year: int | None = None
+    wood: int = 0
 
 
 @dataclass(frozen=True)

@@ -115,6 +115,9 @@ class ProgrammeProgram:
         self._capacity(program, pools)
         short = self._sales(program, pools, shortfall_price)
         self._changes(program, inoculated)
+        for group, limit in model.limits:
+            row = program.rows(np.full(1, -np.inf), np.full(1, limit))
+            program.entries(np.repeat(row, len(group)), inoculated[list(group)], 1.0)
         integers = None
         if whole:
             parts = [part for p in pools for part in (p.first, p.inner, p.last, p.none)]

@@ -92,6 +92,8 @@ class ProgrammeModel:
         Of one log of each column of inoculations. [log or money]
     most : (column,) float array
         Most logs of each column.
+    limits : tuple of (tuple of int, float)
+        Columns that share so many logs: of one wood in one year.
     change : tuple of (tuple of int, tuple of int)
         Pairs of groups of columns whose sums should differ little: the logs of one year and of
         the next.
@@ -110,6 +112,7 @@ class ProgrammeModel:
     capacity: Mapping[tuple[int, str, int], float]
     cost: FloatArray
     most: FloatArray
+    limits: tuple[tuple[tuple[int, ...], float], ...]
     change: tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]
     cold_days: int
     soak_price: float

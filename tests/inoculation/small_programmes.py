@@ -105,6 +105,7 @@ class Small:
             },
             cost=np.array(self.cost * self.years),
             most=np.full(2 * self.years, float(self.most)),
+            limits=(),
             change=tuple(change),
             cold_days=COLD_DAYS,
             soak_price=self.soak_price,

@@ -1,0 +1,315 @@
+"""A batch or a programme of inoculations as one document of plain values, SI units in the keys."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.tree_seasons import DayRange
+from fruitcast.logs.drilling import holes_by_area
+from fruitcast.numbers import Numbers
+from fruitcast.publish.cautions import growing_cautions, inoculation_cautions
+from fruitcast.schedule.batch import BatchPlan
+from fruitcast.schedule.logs_per_pound import LogsPerPound, logs_per_pound, season_shape
+from fruitcast.schedule.money import break_even_kg, mean_price, money_by_year
+from fruitcast.schedule.programme import Programme
+from fruitcast.schedule.programme_takes import (
+    kind_cost,
+    kind_materials,
+    life_sold_kg,
+    soaks_in_life,
+)
+from fruitcast.schedule.programme_years import season_summaries
+from fruitcast.schedule.typical_seasons import ECHOES
+from fruitcast.shiitake.spawn_forms import WAXLESS, Materials, Tool
+
+Document = dict[str, Any]
+
+_LEAST_LOGS = 0.5  # logs soaked in a week that are worth a line
+
+
+def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
+    """Return a batch as a document.
+
+    Parameters
+    ----------
+    plan : BatchPlan
+        The batch.
+    numbers : Numbers
+        The numbers in use.
+    """
+    spec, pattern = plan.spec, plan.pattern
+    usual = holes_by_area(
+        spec.diameter, spec.length, _asked(spec.along, "along", numbers), pattern.row_distance
+    )
+    return {
+        "stack": spec.name,
+        "strain_class": spec.strain_class,
+        "strain": spec.strain,
+        "tree": spec.tree,
+        "logs": spec.logs,
+        "diameter_m": spec.diameter,
+        "length_m": spec.length,
+        "spawn": spec.spawn,
+        "tool": spec.tool,
+        "note": spec.note,
+        "holes": {
+            "per_log": pattern.holes,
+            "rows": pattern.rows,
+            "by_row": list(pattern.holes_by_row),
+            "rows_by_length_over_spacing": float(usual),
+            "spacing_m": pattern.spacing,
+            "row_distance_m": pattern.row_distance,
+            "end_distance_m": pattern.end_distance,
+            "seam_breaks_stagger": pattern.seam_breaks_stagger,
+            "bit_m": plan.materials.bit,
+            "depth_m": plan.materials.depth,
+        },
+        "materials": _materials(plan.materials),
+        "weight": {
+            "log_kg": plan.log_weight,
+            "batch_kg": plan.weight,
+            "dry_wood_kg": plan.dry_weight,
+        },
+        "calendar": {
+            "fell": _span(plan.felling),
+            "inoculate": _span(plan.window),
+            "inoculate_on": plan.inoculated.isoformat(),
+            "thawed": _range(plan.trees.thawed),
+            "last_frost": _range(plan.trees.last_frost),
+            "leaf_out": _range(plan.trees.leaf_out),
+            "leaf_fall": _range(plan.trees.leaf_fall),
+            "turn_on": [day.isoformat() for day in plan.turning],
+            "waterings": [
+                {"month": month, "expected": times} for month, times in plan.waterings.items()
+            ],
+            "ready": _range(plan.ready),
+            "first_soak_from": _day(plan.earliest_soak),
+            "first_natural": _range(plan.first_natural),
+            "retire_after": plan.retire,
+        },
+        "yield": {
+            "years": [
+                {
+                    "year": crop.season,
+                    "p10_kg_per_log": crop.low,
+                    "mean_kg_per_log": crop.mean,
+                    "p90_kg_per_log": crop.high,
+                    "mean_kg": crop.mean * spec.logs,
+                }
+                for crop in plan.crops
+            ],
+            "life_kg_per_log": plan.life_kg,
+            "life_kg": plan.life_kg * spec.logs,
+            "share_of_fresh_wood": plan.fresh_share,
+            "share_of_dry_wood": plan.dry_share,
+            "best_practice_share_of_fresh_wood": [
+                numbers["reported.best_low"],
+                numbers["reported.best_high"],
+            ],
+            "trial_share_of_dry_wood": [0.0, numbers["reported.trial_high"]],
+        },
+        "cautions": list(inoculation_cautions(spec.tool, waxed=spec.spawn != WAXLESS)),
+    }
+
+
+def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Document:
+    """Return a programme as a document.
+
+    Parameters
+    ----------
+    programme : Programme
+        The programme.
+    tool : str
+        What the holes are drilled with.
+    numbers : Numbers
+        The numbers in use.
+    """
+    per_pound = logs_per_pound(programme, numbers)
+    waxed = any(kind.spawn != WAXLESS for kind in programme.kinds)
+    cautions = [*inoculation_cautions(tool, waxed=waxed), *growing_cautions()]
+    return {
+        "today": programme.today.isoformat(),
+        "years": programme.years,
+        "wished_chance": programme.wished,
+        "chance": programme.chance,
+        "reached": programme.reached,
+        "outlets": [
+            {"outlet": outlet.name, "target_kg": outlet.target_kg} for outlet in programme.outlets
+        ],
+        "inoculate_on": programme.climate.inoculated.isoformat(),
+        "inoculate": _inoculations(programme, tool, numbers),
+        "seasons": [
+            {
+                "year": summary.season,
+                "inoculated_logs": summary.inoculated,
+                "bearing_logs": summary.bearing,
+                "spawn_run_logs": summary.idle,
+                "leaving_logs": summary.leaving,
+                "target_kg": summary.target,
+                "picked_kg": summary.picked,
+                "sold_kg": summary.sold,
+                "sold_p10_kg": summary.sold_low,
+                "sold_p90_kg": summary.sold_high,
+                "chance": summary.chance,
+            }
+            for summary in season_summaries(programme)
+        ],
+        "leaving": [
+            {
+                "stack": stack.name,
+                "logs": stack.logs,
+                "last_year": programme.climate.now + stack.years[-1].season,
+            }
+            for stack in programme.standing
+        ],
+        "soaks_of_a_settled_year": _shape(programme),
+        "logs_per_pound": None if per_pound is None else _per_pound(per_pound),
+        "money": _money(programme, tool, numbers),
+        "gap": programme.gap,
+        "weather_years": len(programme.climate.seasons.years) // ECHOES,
+        "warnings": list(programme.warnings),
+        "cautions": list(dict.fromkeys(cautions)),
+    }
+
+
+def _asked(given: float | None, what: str, numbers: Numbers) -> float:
+    return numbers[f"inoculation.{what}"] if given is None else given
+
+
+def _materials(takes: Materials) -> Document:
+    return {
+        "holes": takes.holes,
+        "pieces": takes.pieces,
+        "sawdust_kg": takes.sawdust,
+        "wax_kg": takes.wax,
+        "drilling_hours": takes.drilling_hours,
+        "filling_hours": takes.filling_hours,
+        "waxing_hours": takes.waxing_hours,
+        "handling_hours": takes.handling_hours,
+        "hours": takes.hours,
+        "trees": takes.trees,
+        "floor_m2": takes.floor,
+    }
+
+
+def _inoculations(programme: Programme, tool: Tool, numbers: Numbers) -> list[Document]:
+    found = []
+    for year in range(programme.years):
+        season = programme.climate.now + programme.first_born + year
+        for place, kind in enumerate(programme.kinds):
+            logs = int(programme.logs[year, place])
+            if not logs:
+                continue
+            bears = programme.kind_years[place]
+            found.append(
+                {
+                    "year": season,
+                    "strain_class": kind.strain_class,
+                    "tree": kind.tree,
+                    "diameter_m": kind.diameter,
+                    "length_m": kind.length,
+                    "spawn": kind.spawn,
+                    "logs": logs,
+                    "bears_from": season + bears[0].season,
+                    "bears_to": season + bears[-1].season,
+                    **_materials(kind_materials(kind, logs, tool, numbers)),
+                }
+            )
+    return found
+
+
+def _shape(programme: Programme) -> list[Document]:
+    """The logs of each class soaked in each week of the settled season, dated in this one."""
+    begins = season_grid_start(programme.climate.now, programme.climate.where)
+    return [
+        {
+            "strain_class": name,
+            "week": (begins + timedelta(weeks=week)).isoformat(),
+            "logs": logs,
+        }
+        for name, weeks in season_shape(programme).items()
+        for week, logs in sorted(weeks.items())
+        if logs >= _LEAST_LOGS
+    ]
+
+
+def _per_pound(found: LogsPerPound) -> Document:
+    return {
+        "logs": found.logs,
+        "weekly_kg": found.weekly_kg,
+        "logs_per_lb_a_week": found.ours,
+        "rule_of_thumb": list(found.thumb_range),
+        "whole_farms": list(found.farm_range),
+        "rule_of_thumb_with_our_flush": found.thumb,
+        "causes": [{"cause": cause.name, "factor": cause.factor} for cause in found.causes],
+    }
+
+
+def _money(programme: Programme, tool: Tool, numbers: Numbers) -> Document | None:
+    """What the logs cost and earn; None when the grower entered no prices."""
+    yard = programme.yard
+    costs, price = yard.costs, mean_price(programme.outlets)
+    every = (costs.log, costs.plug, costs.thimble, costs.sawdust, costs.wax, costs.wage)
+    if all(value is None for value in every):
+        return None
+    soaks = soaks_in_life(programme)
+    sold = life_sold_kg(programme)
+    found = [
+        kind_cost(kind, soaks[n], costs, yard, tool, numbers)
+        for n, kind in enumerate(programme.kinds)
+    ]
+    kinds = []
+    for place, (kind, cost) in enumerate(zip(programme.kinds, found, strict=True)):
+        if not programme.logs[:, place].any():
+            continue
+        kinds.append(
+            {
+                "strain_class": kind.strain_class,
+                "tree": kind.tree,
+                "wood": cost.wood,
+                "spawn": cost.spawn,
+                "wax": cost.wax,
+                "inoculating": cost.inoculating,
+                "soaking": cost.soaking,
+                "start": cost.start,
+                "life": cost.life,
+                "life_sold_kg": sold[place],
+                "break_even_kg": None if price is None else break_even_kg(cost.life, price, costs),
+                "left_out": list(cost.missing),
+            }
+        )
+    years = (
+        ()
+        if price is None
+        else money_by_year(programme, tuple(cost.start for cost in found), price, costs, numbers)
+    )
+    return {
+        "price_per_kg": price,
+        "kinds": kinds,
+        "years": [
+            {
+                "year": programme.climate.now + year.season,
+                "income": year.income,
+                "spent": year.spent,
+                "margin_p10": year.low,
+                "margin": year.margin,
+                "margin_p90": year.high,
+                "margin_per_kg": year.per_kg,
+            }
+            for year in years
+        ],
+    }
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _span(days: tuple[date, date] | None) -> Document | None:
+    return None if days is None else {"from": days[0].isoformat(), "to": days[1].isoformat()}
+
+
+def _range(days: DayRange) -> Document:
+    return dict(zip(("p10", "p50", "p90"), map(_day, days), strict=True))

@@ -1,0 +1,417 @@
+"""A batch or a programme of inoculations for reading in the terminal, in the yard's units.
+
+Everything returned is a rich renderable that fits the window, down to 60 columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from fruitcast.publish.listing import Column, Indented, Listing, Row
+from fruitcast.publish.words import count_words, day_words, percent_words, span_words
+from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
+from fruitcast.yard.model import Yard
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_LEAST_WATERINGS = 0.1
+
+CAUSES: dict[str, str] = {
+    "rotation": "rest and season: fewer soaks than one in eight weeks, or more where above it",
+    "wear": "age, wood and size: a log gives its most in two or three of its years",
+    "weather": "heat, cold, rain and failed soaks, natural flushes that come on top",
+    "loss": "slugs and broken caps",
+    "surplus": "what comes in weeks that don't want it: the price of being sure",
+    "short": "what even so is short",
+    "spawn run": "logs that don't bear yet",
+}
+"""The causes of a difference to the rule of thumb, in words."""
+
+
+def batch_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
+    """Return a batch: what it takes, its calendar, what it will give, what to beware of."""
+    units = yard.units
+    return Group(
+        _title(
+            f"{document['stack']}: {count_words(document['logs'], 'log')} of {document['tree']}, "
+            f"{document['strain_class']}, {document['spawn']} spawn"
+        ),
+        Indented(_wood_words(document, units)),
+        _title("Holes"),
+        *(Indented(line) for line in _hole_lines(document["holes"], units)),
+        _title("It takes"),
+        *(Indented(line) for line in _takes_lines(document["materials"], units)),
+        _title("Calendar"),
+        *(Indented(line) for line in _calendar_lines(document["calendar"])),
+        _title("It gives"),
+        _yield_table(document["yield"]["years"], units),
+        *(Indented(line) for line in _life_lines(document["yield"], units)),
+        *_beware(document["cautions"]),
+    )
+
+
+def programme_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
+    """Return a programme: what to inoculate when, what each year brings, and why so many logs."""
+    units = yard.units
+    parts: list[RenderableType] = [
+        _title(f"Logs to inoculate in {count_words(document['years'], 'year')}"),
+        *_goal(document, units),
+        _inoculations(document["inoculate"], units),
+        _title("What that brings"),
+        _seasons(_shown(document["seasons"], document["years"]), units),
+    ]
+    if document["leaving"]:
+        parts += [
+            _title("What stands"),
+            Indented(
+                "; ".join(
+                    f"{entry['stack']} ({count_words(entry['logs'], 'log')}) to "
+                    f"{entry['last_year']}"
+                    for entry in document["leaving"]
+                )
+                + ". After that a season would give less than is worth the work."
+            ),
+        ]
+    if document["soaks_of_a_settled_year"]:
+        parts += [
+            _title("Soaks of a settled year, logs a month"),
+            _shape(document["soaks_of_a_settled_year"]),
+        ]
+    if document["logs_per_pound"]:
+        parts += [_title("Logs for a pound a week"), *_per_pound(document["logs_per_pound"])]
+    if document["money"]:
+        parts += [_title("Money"), *_money(document["money"], document["years"], units)]
+    parts += [Indented(warning, style="bold") for warning in document["warnings"]]
+    return Group(*parts, *_beware(document["cautions"]))
+
+
+def _title(words: str) -> RenderableType:
+    return Text(f"\n{words}", style="bold")
+
+
+def _wood_words(document: Mapping[str, Any], units: Units) -> str:
+    weight = document["weight"]
+    return (
+        f"{format_length(document['diameter_m'], units)} thick, "
+        f"{format_length(document['length_m'], units)} long; a fresh log weighs about "
+        f"{format_weight(weight['log_kg'], units)}, all of them "
+        f"{format_weight(weight['batch_kg'], units)}."
+    )
+
+
+def _hole_lines(holes: Mapping[str, Any], units: Units) -> list[str]:
+    rows = sorted(set(holes["by_row"]), reverse=True)
+    lines = [
+        f"{count_words(holes['per_log'], 'hole')} a log: {holes['rows']} rows of "
+        f"{' and '.join(map(str, rows))}{' in turn' if len(rows) > 1 else ''}, "
+        f"{format_length(holes['spacing_m'], units)} from hole to hole, "
+        f"{format_length(holes['row_distance_m'], units)} from row to row, the first "
+        f"{format_length(holes['end_distance_m'], units)} from the end, every second row set off "
+        "by half.",
+        f"Bit {holes['bit_m'] * 1000:g} mm, {holes['depth_m'] * 1000:g} mm deep.",
+    ]
+    if holes["seam_breaks_stagger"]:
+        lines.append(
+            "The number of rows is odd: the last and the first meet without being set off."
+        )
+    return lines
+
+
+def _takes_lines(takes: Mapping[str, Any], units: Units) -> list[str]:
+    spawn = (
+        f"{format_weight(takes['sawdust_kg'], units)} of sawdust spawn"
+        if takes["sawdust_kg"]
+        else f"{takes['pieces']:,} pieces of spawn"
+    )
+    wax = f", {format_weight(takes['wax_kg'], units)} of wax" if takes["wax_kg"] else ""
+    floor = (
+        f"{takes['floor_m2'] / M_PER_FT**2:.0f} square feet"
+        if units == "us"
+        else f"{takes['floor_m2']:.1f} square metres"
+    )
+    return [
+        f"{takes['holes']:,} holes, {spawn}{wax}.",
+        f"{takes['hours']:.1f} hours: drilling {takes['drilling_hours']:.1f}, filling "
+        f"{takes['filling_hours']:.1f}, waxing {takes['waxing_hours']:.1f}, handling "
+        f"{takes['handling_hours']:.1f}.",
+        f"About {count_words(takes['trees'], 'tree')}; {floor} of ground for the stacks, paths "
+        "left aside.",
+    ]
+
+
+def _calendar_lines(calendar: Mapping[str, Any]) -> list[str]:
+    lines = []
+    if calendar["fell"]:
+        fell = calendar["fell"]
+        lines.append(
+            f"Fell {_days(fell)}: from leaf fall to the leaf-out of an early year (leaves come "
+            f"about {_middle(calendar['leaf_out'])})."
+        )
+    if calendar["inoculate"]:
+        lines.append(
+            f"Inoculate {_days(calendar['inoculate'])}, within two weeks of felling; counted here "
+            f"from {_date(calendar['inoculate_on'])}. Last frost about "
+            f"{_middle(calendar['last_frost'])}."
+        )
+    if calendar["turn_on"]:
+        days = ", ".join(_date(day) for day in calendar["turn_on"])
+        lines.append(f"Turn and restack about {days}.")
+    wet = [w for w in calendar["waterings"] if w["expected"] >= _LEAST_WATERINGS]
+    if wet:
+        months = ", ".join(f"{_MONTHS[w['month'] - 1]} {w['expected']:.1f}" for w in wet)
+        lines.append(f"Waterings to expect in the first year, by month: {months}.")
+    lines.append(f"Spawn run done {_between(calendar['ready'])}.")
+    if calendar["first_soak_from"]:
+        lines.append(f"First soak not before {_date(calendar['first_soak_from'])}.")
+    lines.append(f"First natural flush, if not soaked: {_between(calendar['first_natural'])}.")
+    if calendar["retire_after"]:
+        lines.append(f"Worth keeping to the end of {calendar['retire_after']}.")
+    return lines
+
+
+def _yield_table(years: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    columns = (
+        Column("Year"),
+        Column("A log gives", "right"),
+        Column("In 8 of 10 cases", "right", aside="{} in 8 of 10 cases"),
+        Column("All logs", "right"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    str(year["year"]),
+                    format_weight(year["mean_kg_per_log"], units),
+                    f"{format_weight(year['p10_kg_per_log'], units)} to "
+                    f"{format_weight(year['p90_kg_per_log'], units)}",
+                    format_weight(year["mean_kg"], units),
+                )
+            )
+            for year in years
+        ],
+    )
+
+
+def _life_lines(crop: Mapping[str, Any], units: Units) -> list[str]:
+    low, high = crop["best_practice_share_of_fresh_wood"]
+    return [
+        f"In its life a log gives about {format_weight(crop['life_kg_per_log'], units)}: "
+        f"{percent_words(crop['share_of_fresh_wood'])} of its fresh weight (best practice "
+        f"{percent_words(low)} to {percent_words(high)}, Leatham 1982), "
+        f"{percent_words(crop['share_of_dry_wood'])} of its dry wood (an outdoor trial 0 to "
+        f"{crop['trial_share_of_dry_wood'][1] * 100:.1f} %).",
+    ]
+
+
+def _beware(cautions: Sequence[str]) -> list[RenderableType]:
+    return [_title("Beware"), *(Indented(caution) for caution in cautions)]
+
+
+def _goal(document: Mapping[str, Any], units: Units) -> list[RenderableType]:
+    wanted = ", ".join(
+        f"{outlet['outlet']} {format_weight(outlet['target_kg'], units)}"
+        for outlet in document["outlets"]
+    )
+    met = percent_words(document["chance"])
+    return [
+        Indented(
+            f"For {wanted}. {percent_words(document['wished_chance'])} of the sales are to be met "
+            f"in full; {met} are, over weather years that the programme was not made for, from "
+            "the first year on in which new logs bear fully. That is with soaks fixed long ahead; "
+            "planning anew each week does better. The last year's number is kept on ever after."
+        )
+    ]
+
+
+def _inoculations(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    if not entries:
+        return Indented("None: what stands is enough, or nothing was to be inoculated.")
+    columns = (
+        Column("Year"),
+        Column("Logs", "right"),
+        Column("Class"),
+        Column("Tree"),
+        Column("Bears", aside="bears {}"),
+        Column("Holes", "right", aside="{} holes"),
+        Column("Hours", "right", aside="{} hours"),
+        Column("Trees", "right", aside="{} trees"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    str(entry["year"]),
+                    str(entry["logs"]),
+                    entry["strain_class"],
+                    entry["tree"],
+                    f"{entry['bears_from']} to {entry['bears_to']}",
+                    f"{entry['holes']:,}",
+                    f"{entry['hours']:.0f}",
+                    str(entry["trees"]),
+                ),
+                _spawn_words(entry, units),
+            )
+            for entry in entries
+        ],
+    )
+
+
+def _shown(seasons: Sequence[Mapping[str, Any]], years: int) -> list[Mapping[str, Any]]:
+    """Return the seasons of the programme's years, and the last: the settled yard."""
+    return [*seasons[: years + 1], *seasons[years + 1 :][-1:]]
+
+
+def _spawn_words(entry: Mapping[str, Any], units: Units) -> str:
+    spawn = (
+        format_weight(entry["sawdust_kg"], units) + " of sawdust spawn"
+        if entry["sawdust_kg"]
+        else f"{entry['pieces']:,} {entry['spawn']}s"
+    )
+    wax = f", {format_weight(entry['wax_kg'], units)} of wax" if entry["wax_kg"] else ""
+    return f"{spawn}{wax}"
+
+
+def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    columns = (
+        Column("Year"),
+        Column("Bearing", "right"),
+        Column("Spawn run", "right", aside="{} in spawn run"),
+        Column("Leaving", "right", aside="{} leaving"),
+        Column("Wanted", "right"),
+        Column("Sold", "right"),
+        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+        Column("Met", "right"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    str(season["year"]),
+                    str(season["bearing_logs"]),
+                    str(season["spawn_run_logs"] or ""),
+                    str(season["leaving_logs"] or ""),
+                    format_weight(season["target_kg"], units),
+                    format_weight(season["sold_kg"], units),
+                    f"{format_weight(season['sold_p10_kg'], units)} to "
+                    f"{format_weight(season['sold_p90_kg'], units)}",
+                    "" if season["chance"] is None else percent_words(season["chance"]),
+                )
+            )
+            for season in seasons
+        ],
+    )
+
+
+def _shape(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
+    months: dict[int, dict[str, float]] = {}
+    classes = list(dict.fromkeys(entry["strain_class"] for entry in entries))
+    for entry in sorted(entries, key=lambda entry: entry["week"]):
+        month = months.setdefault(date.fromisoformat(entry["week"]).month, {})
+        month[entry["strain_class"]] = month.get(entry["strain_class"], 0.0) + entry["logs"]
+    return Listing(
+        (Column("Month"), *(Column(name, "right") for name in classes)),
+        [
+            Row(
+                (
+                    _MONTHS[month - 1],
+                    *(f"{logs[name]:.0f}" if name in logs else "" for name in classes),
+                )
+            )
+            for month, logs in months.items()
+        ],
+    )
+
+
+def _per_pound(found: Mapping[str, Any]) -> list[RenderableType]:
+    thumb, farms = found["rule_of_thumb"], found["whole_farms"]
+    rows = [Row((f"x {cause['factor']:.2f}", CAUSES[cause["cause"]])) for cause in found["causes"]]
+    return [
+        Indented(
+            f"{found['logs_per_lb_a_week']:.0f} of a settled yard, all logs counted. The rule of "
+            f"thumb says {thumb[0]:.0f} to {thumb[1]:.0f}, whole farms report {farms[0]:.0f} to "
+            f"{farms[1]:.0f}. From the rule of thumb with our flush, "
+            f"{found['rule_of_thumb_with_our_flush']:.0f}, to ours:"
+        ),
+        Listing((Column("Factor", "right"), Column("Cause")), rows),
+    ]
+
+
+def _money(money: Mapping[str, Any], shown: int, units: Units) -> list[RenderableType]:
+    pound = 1.0 if units == "metric" else KG_PER_LB
+    unit = "kg" if units == "metric" else "lb"
+    parts: list[RenderableType] = []
+    for kind in money["kinds"]:
+        words = (
+            f"A {kind['strain_class']} log of {kind['tree']} costs {kind['start']:.2f} until it "
+            f"lies in the yard (wood {kind['wood']:.2f}, spawn {kind['spawn']:.2f}, wax "
+            f"{kind['wax']:.2f}, work {kind['inoculating']:.2f}) and {kind['life']:.2f} with the "
+            f"soaks of its life."
+        )
+        if kind["break_even_kg"] is not None:
+            words += (
+                f" It pays for itself with {format_weight(kind['break_even_kg'], units)} sold; "
+                f"{format_weight(kind['life_sold_kg'], units)} can be expected."
+            )
+        if kind["left_out"]:
+            words += f" Not counted, as no price is entered: {', '.join(kind['left_out'])}."
+        parts.append(Indented(words))
+    if money["price_per_kg"] is None:
+        parts.append(Indented("No outlet has a price, so there is no income to tell."))
+        return parts
+    columns = (
+        Column("Year"),
+        Column("Income", "right"),
+        Column("Spent", "right"),
+        Column("Margin", "right"),
+        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+        Column(f"Margin a {unit}", "right", aside=f"{{}} a {unit}"),
+    )
+    rows = [
+        Row(
+            (
+                str(year["year"]),
+                f"{year['income']:.0f}",
+                f"{year['spent']:.0f}",
+                f"{year['margin']:.0f}",
+                f"{year['margin_p10']:.0f} to {year['margin_p90']:.0f}",
+                "" if year["margin_per_kg"] is None else f"{year['margin_per_kg'] * pound:.2f}",
+            )
+        )
+        for year in _shown(money["years"], shown)
+    ]
+    return [*parts, Listing(columns, rows)]
+
+
+def _date(day: str) -> str:
+    found = date.fromisoformat(day)
+    return f"{day_words(found)} {found.year}"
+
+
+def _days(span: Mapping[str, str]) -> str:
+    first, last = date.fromisoformat(span["from"]), date.fromisoformat(span["to"])
+    words = span_words(first, last)
+    years = f"{last.year}" if first.year == last.year else f"{first.year} and {last.year}"
+    return f"{words} {years}"
+
+
+def _middle(days: Mapping[str, str | None]) -> str:
+    day = days["p50"]
+    return "no day" if day is None else day_words(date.fromisoformat(day))[4:]
+
+
+def _between(days: Mapping[str, str | None]) -> str:
+    early, middle, late = days["p10"], days["p50"], days["p90"]
+    if middle is None:
+        return "not within three seasons" if early is None else f"{_date(early)} at the earliest"
+    words = f"about {_date(middle)}"
+    if early is not None:
+        words += f", in 8 of 10 cases from {_date(early)}"
+        words += " on" if late is None else f" to {_date(late)}"
+    return words
