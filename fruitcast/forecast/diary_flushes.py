@@ -8,12 +8,12 @@ from datetime import date
 
 import numpy as np
 
-from fruitcast.forecast.stacks import first_picks, pulled_on
+from fruitcast.forecast.stacks import picks_by_flush, pulled_on
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.picking import FlushKind
 from fruitcast.yard.model import Stack
-from fruitcast.yard.state import Pick, Soak, StackState
+from fruitcast.yard.state import Soak, StackState
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,9 @@ class DiaryFlush:
         Days from the first pick before to the soak, or to this first pick; infinite when there
         was none. [day]
     given : float
-        What each log had given before. [kg/log]
+        What each log that still lived had given before. [kg/log]
+    gave : float
+        What each of them gave in this flush. [kg/log]
     confirmed : bool
         Whether the grower says that a pick of it is right, however odd.
     """
@@ -51,6 +53,7 @@ class DiaryFlush:
     logs: int
     rest: float
     given: float
+    gave: float
     confirmed: bool
 
     @property
@@ -98,7 +101,7 @@ def finished_flushes(
     found: list[DiaryFlush] = []
     given = 0.0
     previous: date | None = None
-    for picks in _by_flush(state.picks):
+    for picks in picks_by_flush(state.picks):
         first = picks[0]
         logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
         kg = sum(pick.kg for pick in picks)
@@ -116,23 +119,13 @@ def finished_flushes(
                 min(soak.logs, logs) if soak else logs,
                 np.inf if previous is None else float((begun - previous).days),
                 given,
+                kg / logs,
                 any(pick.confirmed for pick in picks),
             )
             found.append(flush)
         given += kg / max(logs, 1)
         previous = first.on
     return found
-
-
-def _by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
-    """Return the picks of each flush."""
-    firsts = first_picks(picks)
-    flushes: list[list[Pick]] = []
-    for pick in sorted(picks, key=lambda p: p.on):
-        if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
-            flushes.append([])
-        flushes[-1].append(pick)
-    return flushes
 
 
 def lots_together(flushes: Sequence[DiaryFlush]) -> list[DiaryFlush]:

@@ -53,8 +53,9 @@ BoolArray = npt.NDArray[np.bool_]
 
 ClassAndTree = tuple[str, str]
 
-WEAR_ROUNDS = 2
-"""Wear depends on what was learned, and the other way round: so often it is gone through."""
+WEAR_ROUNDS = 3
+"""Wear depends on what was learned, and the other way round: so often it is gone through, the
+first time without wear."""
 
 
 @dataclass(frozen=True)
@@ -65,20 +66,26 @@ class Question:
     ----------
     stack : str
         Stack or lot.
+    row : str
+        Name of its row in stacks.csv.
     quantity : str
         'yield' or 'lead time'.
     soaked_on : date or None
         Its soak; None for a natural flush.
     first_pick : date
         Its first pick.
+    logs : int
+        Logs that it came from.
     observed, expected : float
         Weight of the whole flush [kg], or days from the pull to the first pick. [day]
     """
 
     stack: str
+    row: str
     quantity: Literal["yield", "lead time"]
     soaked_on: date | None
     first_pick: date
+    logs: int
     observed: float
     expected: float
 
@@ -133,6 +140,20 @@ class YardLearning:
     def by_class_and_tree(self) -> dict[ClassAndTree, Learning]:
         """The factors to plan with."""
         return {(found.strain_class, found.tree): found.learning for found in self.factors}
+
+    def doubted(self, row: str) -> dict[date, float]:
+        """Return the flushes of one stack whose weight is asked about, by first pick.
+
+        Returns
+        -------
+        dict of date to float
+            What a log should have given. [kg/log]
+        """
+        return {
+            question.first_pick: question.expected / question.logs
+            for question in self.questions
+            if question.row == row and question.quantity == "yield"
+        }
 
 
 def learn_from_diary(
@@ -230,15 +251,20 @@ class _Expectation:
             return 1
         return bearing_year(ready, flush.first, self.where, self.numbers)
 
-    def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
-        """Years gone by at a flush over its life, share of the life's crop given, per factor 1."""
+    def whole(self, flush: DiaryFlush) -> float:
+        """What a log of its stack gives in its life by the table. [kg/log]"""
         stack = self.stacks[flush.column][0]
         key = (stack.strain_class, stack.tree, stack.diameter, stack.length)
         if key not in self._lives:
             self._lives[key] = lifetime_yield(*key, self.numbers)
+        return self._lives[key]
+
+    def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
+        """Years gone by at a flush, bearing life, share of the table's life crop given."""
+        stack = self.stacks[flush.column][0]
         years = max(self._year(flush) - 1 + season_gone(flush.first, self.where), 0.0)
         life = bearing_life(stack.diameter, stack.tree, self.numbers)
-        return years, life, flush.given / self._lives[key]
+        return years, life, flush.given / self.whole(flush)
 
 
 _MOST_YEARS = 30
@@ -255,16 +281,19 @@ def _learn_group(
     years, life, given = lives.T
     usable = np.flatnonzero(expected > 0)
     factor, wear = 1.0, np.ones(len(flushes))
-    for _ in range(WEAR_ROUNDS):
-        # The quarters of any life fall as those of a life of four years.
-        wear = wear_factor(given / factor, years / life * 4, 4.0, numbers)
+    for turn in range(WEAR_ROUNDS):
+        if turn:
+            # The quarters of any life fall as those of a life of four years.
+            wear = wear_factor(given / factor, years / life * 4, 4.0, numbers)
         yields = learn(
             "yield", observed[usable], (expected * wear)[usable], confirmed[usable], numbers
         )
         factor = yields.factor
+        asked = usable[list(yields.questions)]
+        given = lives[:, 2] - _over_given(asked, expected * wear * factor, flushes, model)
     leads, timed, days = _learn_lead(strain_class, flushes, confirmed, model)
     questions = [
-        _question(flushes[usable[at]], "yield", (expected * wear)[usable[at]], model)
+        _question(flushes[usable[at]], "yield", (expected * wear * factor)[usable[at]], model)
         for at in yields.questions
     ]
     questions += [
@@ -283,6 +312,22 @@ def _learn_group(
         leads=leads,
     )
     return found, questions
+
+
+def _over_given(
+    asked: IntArray, expected: FloatArray, flushes: list[DiaryFlush], model: _Expectation
+) -> FloatArray:
+    """Return what doubted flushes before each one seem to have given beyond what was expected.
+
+    As a share of the life's crop.
+    """
+    beyond = np.zeros(len(flushes))
+    for at in asked.tolist():
+        doubted = flushes[at]
+        too_much = (doubted.gave - expected[at]) / model.whole(doubted)
+        later = [f.row == doubted.row and f.first > doubted.first for f in flushes]
+        beyond += too_much * np.array(later)
+    return beyond
 
 
 def _expected_kg(strain_class: str, flushes: list[DiaryFlush], model: _Expectation) -> FloatArray:
@@ -356,9 +401,11 @@ def _question(
     days = (flush.first - flush.pulled_on(model.numbers)).days
     return Question(
         model.stacks[flush.column][1].name,
+        flush.row,
         quantity,
         flush.soak.on if flush.soak else None,
         flush.first,
+        flush.logs,
         flush.kg if quantity == "yield" else float(days),
         float(expected * flush.logs) if quantity == "yield" else expected,
     )

@@ -176,6 +176,7 @@ def outlook(
                 yard.site,
                 learned.get((stack.strain_class, stack.tree), Learning()),
                 numbers,
+                learning.doubted(stack.name),
             )
         )
     soak_rows = np.array(

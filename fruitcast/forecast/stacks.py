@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -243,6 +244,7 @@ def outlook_of(
     site: Site,
     learning: Learning,
     numbers: Numbers,
+    doubted: Mapping[date, float] | None = None,
 ) -> StackOutlook:
     """Return one stack's outlook, flushes under way left aside.
 
@@ -266,6 +268,8 @@ def outlook_of(
         The yard's own factors.
     numbers : Numbers
         The numbers in use.
+    doubted : mapping of date to float, optional
+        Its flushes that the grower is asked about, see `picked_per_log`.
     """
     where = hemisphere(site.latitude)
     life = bearing_life(stack.diameter, stack.tree, numbers)
@@ -281,7 +285,7 @@ def outlook_of(
         factors, later = by_year[:-1], float(by_year[-1])
         year = bearing_year(ready, futures.today, where, numbers)
         gone = year - 1 + season_gone(futures.today, where)
-        wear = wear_today(stack, state, gone, learning.yield_factor, numbers)
+        wear = wear_today(stack, state, gone, learning.yield_factor, numbers, doubted)
     best = float(factors.max())
     scale = state.logs * best * wear * learning.yield_factor
     dead = dampness.dry_since is not None
@@ -328,20 +332,49 @@ def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
     return np.asarray(np.clip(rows - seasons[0], 0, len(seasons) - 1))
 
 
-def picked_per_log(state: StackState) -> float:
+def picks_by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
+    """Return the picks of each flush, in order of date."""
+    firsts = first_picks(picks)
+    flushes: list[list[Pick]] = []
+    for pick in sorted(picks, key=lambda p: p.on):
+        if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
+            flushes.append([])
+        flushes[-1].append(pick)
+    return flushes
+
+
+def picked_per_log(state: StackState, doubted: Mapping[date, float] | None = None) -> float:
     """Return what a log of a stack that still lives has given so far. [kg/log]
 
     A pick is shared among the logs that lived on its day.
+
+    Parameters
+    ----------
+    state : StackState
+        The stack.
+    doubted : mapping of date to float, optional
+        Flushes that the grower is asked about, by their first pick: what a log should have
+        given in them, which counts instead. [kg/log]
     """
     total = 0.0
-    for pick in state.picks:
-        logs = state.logs + sum(lost for on, lost in state.lost if on > pick.on)
-        total += pick.kg / max(logs, 1)
+    for picks in picks_by_flush(state.picks):
+        expected = (doubted or {}).get(picks[0].on)
+        if expected is not None:
+            total += expected
+            continue
+        for pick in picks:
+            logs = state.logs + sum(lost for on, lost in state.lost if on > pick.on)
+            total += pick.kg / max(logs, 1)
     return total
 
 
 def wear_today(
-    stack: Stack, state: StackState, years_gone: float, yield_factor: float, numbers: Numbers
+    stack: Stack,
+    state: StackState,
+    years_gone: float,
+    yield_factor: float,
+    numbers: Numbers,
+    doubted: Mapping[date, float] | None = None,
 ) -> float:
     """Return what hard picking so far has left of a stack's flushes to come. [unitless]
 
@@ -355,12 +388,14 @@ def wear_today(
         What was learned of the yard: its logs hold so much more or less in their life.
     numbers : Numbers
         The numbers in use.
+    doubted : mapping of date to float, optional
+        See `picked_per_log`.
     """
     if not state.picks:
         return 1.0
     life = bearing_life(stack.diameter, stack.tree, numbers)
     whole = lifetime_yield(stack.strain_class, stack.tree, stack.diameter, stack.length, numbers)
-    given = picked_per_log(state) / (whole * yield_factor)
+    given = picked_per_log(state, doubted) / (whole * yield_factor)
     return float(wear_factor(given, max(years_gone, 0.0), life, numbers))
 
 

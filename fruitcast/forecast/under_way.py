@@ -223,7 +223,8 @@ def _remaining(
 
     What was picked by a day, over the share usually picked by then, is a second view of the
     whole flush beside the table's. It counts by that share: little after the first basket,
-    all when the flush is nearly over.
+    all when the flush is nearly over. A slip of the pen can't make it more than the weights
+    that are asked about.
     """
     futures = logs.weather.futures
     today, days, members = futures.lookback, futures.days, len(futures.years)
@@ -247,6 +248,9 @@ def _remaining(
         given = sum(p.kg for p in picks) / stack.scale
         seen = given / np.maximum(picked_share, 1e-9)
         table = np.where(whole > 0, whole, seen)
+        numbers = logs.weather.numbers
+        most = np.exp(numbers["learning.question_at"] * log_scatter(numbers["yield.scatter"]))
+        seen = np.clip(seen, table / most, table * most)
         left = (1 - picked_share) * table ** (1 - picked_share) * seen**picked_share
     share = np.divide(share, total, out=share, where=total > 0)
     return UnderWay(kind, begun, pick, pick + length, left * (total > 0), share)

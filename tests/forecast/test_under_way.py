@@ -10,7 +10,7 @@ import pytest
 
 from fruitcast.forecast.under_way import RECORD_DELAY_DAYS, start_of
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import NUMBERS, look, stack, yard
+from tests.forecast.yards import look, stack, yard
 from tests.weather.tables import steady
 
 TODAY = date(2027, 7, 12)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -91,7 +93,7 @@ def _arcs_total(problem, index, path) -> np.ndarray:
     if not path:
         return by_member(first.none_crops, 0)
     total = by_member(first.crops, int(np.flatnonzero(first.soak == path[0])[0]))
-    for before, after in zip(path, path[1:], strict=False):
+    for before, after in pairwise(path):
         arc = np.flatnonzero((arcs.start == before) & (arcs.stop == after))[0]
         total = total + stack.scale * by_member(arcs.crops, int(arc))
     return total + stack.scale * by_member(arcs.end_crops, path[-1])

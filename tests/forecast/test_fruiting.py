@@ -1,0 +1,214 @@
+"""What logs of one kind do in every member; members that know nothing of each other."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from fruitcast.forecast.flushes import MOST_FLUSHES, follow, soak_factor
+from fruitcast.forecast.fruiting import Kind, fruiting
+from fruitcast.forecast.members import make_futures
+from fruitcast.shiitake.yields import rest_factor
+from tests.forecast.yards import NUMBERS, TODAY, known, look, stack, yard, years_of_weather
+
+YEARS = tuple(range(2012, 2026))
+ROWS = np.arange(125, 300, 7)
+USUAL = Kind("wide-range", 0.125)
+MIXED = (
+    stack("A", date(2024, 4, 5)),
+    stack("B", date(2024, 4, 5), strain_class="warm-weather", diameter=0.1),
+    stack("C", date(2024, 4, 5), strain_class="cold-weather", diameter=0.15),
+)
+
+
+def futures(years=YEARS, today=TODAY):
+    weather = known(yard()).weather
+    return make_futures(weather, today, years, lookback=120, days_ahead=330, seed=1)
+
+
+def logs(kind=USUAL, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
+    made = made or futures()
+    return fruiting(
+        kind,
+        made,
+        np.full(made.tmean.shape, moisture),
+        made.rain + water,
+        rows,
+        seed=seed,
+        numbers=NUMBERS,
+        specific_gravity=0.56,
+    )
+
+
+def test_a_member_does_not_depend_on_the_others_or_their_order():
+    """The choice of hours and season is one for all members; what comes of it is not."""
+    years = YEARS
+    other = tuple(reversed(years))[:10]
+    a = look(yard(*MIXED), years=years, learned={})
+    b = look(yard(*MIXED), years=other, learned={})
+    at = [a.futures.years.index(year) for year in b.futures.years]
+    assert (a.water.moisture[:, :, at] == b.water.moisture).all()
+    for left, right in zip(a.stacks, b.stacks, strict=True):
+        one, two = a.kinds[left.kind], b.kinds[right.kind]
+        same = (one.forced.hours == two.forced.hours) & (one.forced.pull_row == two.forced.pull_row)
+        assert same.mean() > 0.7
+        for name in ("pick_row", "length", "bears", "kg", "need"):
+            x, y = getattr(one.forced, name)[:, at], getattr(two.forced, name)
+            assert (x[same] == y[same]).all(), name
+        assert (one.natural.trigger[:, at] == two.natural.trigger).all()
+        assert (one.natural.kg[:, at] == two.natural.kg).all()
+        assert (left.spawn.rows[at] == right.spawn.rows).all()
+
+
+def test_other_stacks_change_nothing():
+    alone = look(yard(MIXED[0]), years=YEARS, learned={})
+    among = look(yard(*MIXED), years=YEARS, learned={})
+    one, two = alone.kinds[alone.stacks[0].kind], among.kinds[among.stacks[0].kind]
+    assert (one.forced.kg == two.forced.kg).all()
+    assert (one.natural.kg == two.natural.kg).all()
+
+
+def test_planning_a_day_later_draws_the_same_for_the_same_soak():
+    weather = years_of_weather()
+    early = look(yard(MIXED[0]), today=TODAY - timedelta(days=1), learned={})
+    late = look(yard(MIXED[0]), weather=weather, learned={})
+    a, b = (each.kinds[each.stacks[0].kind].forced for each in (early, late))
+    assert (a.need[-5:] == b.need[-5:]).all()
+
+
+def test_another_seed_draws_otherwise():
+    assert not (logs(seed=1).forced.need == logs(seed=2).forced.need).any()
+
+
+def test_a_learned_lead_time_keeps_the_draws():
+    slow = logs(Kind("wide-range", 0.125, lead_factor=1.2))
+    usual = logs()
+    assert slow.forced.need == pytest.approx(1.2 * usual.forced.need)
+    assert (slow.forced.pick_row >= usual.forced.pick_row).all()
+
+
+def test_dry_logs_bear_less_and_are_not_set_off():
+    moist, dry = logs(moisture=0.7), logs(moisture=0.31)
+    bearing = moist.forced.kg > 0
+    assert (dry.forced.kg[bearing] < moist.forced.kg[bearing]).all()
+    assert moist.natural.trigger.any() and not dry.natural.trigger.any()
+
+
+def test_watering_counts_as_rain_for_the_triggers():
+    made = futures()
+    water = np.zeros(made.tmean.shape)
+    plain = logs(water=-made.rain)  # no rain at all
+    assert not plain.natural.trigger.any()
+    water[200:202] = 12.5  # two days of watering in the middle of the summer
+    wetted = logs(water=water - made.rain)
+    assert set(np.flatnonzero(wetted.natural.trigger.any(axis=1))) <= {201, 202}
+
+
+def test_lead_time_follows_the_warmth_of_the_member():
+    made, found = futures(), logs()
+    forced = found.forced
+    soak, member = np.nonzero(forced.bears)
+    warm = [
+        made.tmean[forced.pull_row[s] : forced.pick_row[s, m], m].mean()
+        for s, m in zip(soak, member, strict=True)
+    ]
+    days = (forced.pick_row - forced.pull_row[:, None])[soak, member]
+    assert np.corrcoef(warm, days)[0, 1] < -0.8
+    warmest, coolest = np.array(warm) > 20, np.array(warm) < 13
+    assert 5 <= days[warmest].mean() <= 9
+    assert 10 <= days[coolest].mean() <= 22
+
+
+def test_a_course_of_bearing_years_only_multiplies():
+    plain = logs()
+    course = np.linspace(0.5, 1.0, plain.weather.futures.days)
+    curved = plain.with_course(course)
+    assert curved.forced.kg == pytest.approx(plain.forced.kg * course[ROWS][:, None])
+    assert curved.natural.kg == pytest.approx(plain.natural.kg * course[:, None])
+
+
+# --- natural flushes one after another --------------------------------------------------------
+
+
+def chain(last=-np.inf, ready=0, **options):
+    found = logs()
+    members = len(found.weather.futures.years)
+    following = follow(
+        found,
+        np.full((1, members), float(last)),
+        np.full((1, members), ready),
+        options.get("today", found.weather.futures.lookback),
+        NUMBERS,
+    )
+    return found, following
+
+
+def test_natural_flushes_keep_their_rest():
+    _, following = chain()
+    rest = int(NUMBERS["natural.rest_days"])
+    there = following.kg > 0
+    assert 1 < len(following.trigger) <= MOST_FLUSHES
+    for flush in range(1, len(following.trigger)):
+        gap = following.trigger[flush] - following.pick[flush - 1]
+        assert (gap[there[flush]] >= rest).all()
+
+
+def test_a_flush_starts_neither_before_it_is_ready_nor_before_it_is_rested():
+    rest = int(NUMBERS["natural.rest_days"])
+    _, late = chain(ready=250)
+    assert late.trigger.min() >= 250
+    _, rested = chain(last=180)
+    assert rested.trigger.min() >= 180 + rest
+
+
+def test_flushes_that_nobody_saw_before_today_did_not_happen():
+    found, following = chain()
+    today = found.weather.futures.lookback
+    assert following.pick[following.kg > 0].min() >= today
+
+
+def test_what_the_known_weather_has_set_off_is_under_way():
+    made = futures(YEARS[:-1], today=date(2026, 9, 20))
+    today, shape = made.lookback, made.tmean.shape
+    starts = []
+    for row in range(today - 15, today):
+        water = np.zeros(shape)
+        water[row] = 30.0
+        found = logs(made=made, water=water - made.rain)
+        nothing = np.full((1, shape[1]), -np.inf)
+        ready = np.zeros((1, shape[1]), dtype=np.int64)
+        starts += follow(found, nothing, ready, today, NUMBERS).trigger[:1, 0].tolist()
+    # All members have seen the same rain, so it has set off all of them or none.
+    set_off = [rows for rows in starts if min(rows) < today]
+    assert set_off
+    assert all(max(rows) < today for rows in set_off)
+
+
+def test_the_rest_before_a_natural_flush_counts():
+    _, never = chain()
+    _, short = chain(last=40)
+    same = (never.trigger[0] == short.trigger[0]) & (never.kg[0] > 0)
+    assert same.any()
+    factor = rest_factor(short.trigger[0][same] - 40, NUMBERS) / rest_factor(np.inf, NUMBERS)
+    assert short.kg[0][same] == pytest.approx(never.kg[0][same] * factor)
+
+
+def test_a_soak_during_a_natural_flush_gives_nothing_and_after_it_less():
+    _, following = chain()
+    rows = np.arange(100, 300)
+    factor = soak_factor(following, rows, NUMBERS)[0]
+    for member in range(factor.shape[1]):
+        if following.kg[0, 0, member] <= 0:
+            continue
+        trigger, pick, past = (
+            int(getattr(following, name)[0, 0, member]) for name in ("trigger", "pick", "past")
+        )
+        inside = (rows > trigger) & (rows < past)
+        assert (factor[inside, member] == 0).all()
+        before = rows <= trigger
+        assert factor[before, member] == pytest.approx(float(rest_factor(np.inf, NUMBERS)))
+        just_after = (rows >= past) & (rows < past + 40)
+        expected = rest_factor(rows[just_after] - pick, NUMBERS)
+        assert factor[just_after, member] == pytest.approx(expected)
