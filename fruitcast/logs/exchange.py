@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -138,8 +139,14 @@ def rewetting_share(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> Fl
         1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
     """
     floor = numbers["moisture.rewetting_dry_share"]
-    limit = dry_from_wet(numbers["moisture.rewetting_full_above"])
+    limit = _dry(numbers["moisture.rewetting_full_above"])
     return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
+
+
+@lru_cache(maxsize=16)
+def _dry(wet: float) -> float:
+    """Return a limit on a dry basis; the rules ask for it on every day of a run."""
+    return float(dry_from_wet(wet))
 
 
 def taken_up(

@@ -194,6 +194,9 @@ def simulate_moisture(
     water = np.array(np.broadcast_to(done, (days, *columns)))
     seen = None if weighed is None else np.broadcast_to(weighed, (days, *columns))
     correction = None if seen is None else np.full((days, *columns), np.nan)
+    found_on = set()
+    if weighed is not None:
+        found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
     since = np.full(columns, gap)
     for day in range(days):
         offered = potential[day]
@@ -212,7 +215,7 @@ def simulate_moisture(
         np.minimum(into, saturation - state, out=into)
         state += into
         state -= out
-        if seen is not None and correction is not None:
+        if day in found_on and seen is not None and correction is not None:
             found = np.isfinite(seen[day])
             correction[day] = np.where(found, np.minimum(seen[day], saturation) - state, np.nan)
             state += np.where(found, correction[day], 0.0)

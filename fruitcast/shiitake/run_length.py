@@ -131,11 +131,10 @@ def next_true(flags: BoolArray) -> IntArray:
         the end, makes the look-up safe for any day index that these functions return.
     """
     days = len(flags)
-    following = np.empty((days + 1, *flags.shape[1:]), dtype=np.int64)
-    following[days] = days
-    for day in range(days - 1, -1, -1):
-        following[day] = np.where(flags[day], day, following[day + 1])
-    return following
+    following = np.full((days + 1, *flags.shape[1:]), days, dtype=np.int64)
+    rows = np.arange(days).reshape(-1, *[1] * (flags.ndim - 1))
+    following[:-1] = np.where(flags, rows, days)
+    return np.minimum.accumulate(following[::-1], axis=0)[::-1]
 
 
 def cumulate(x: FloatArray) -> FloatArray:
