@@ -210,8 +210,17 @@ def plan_yard(
     return planned
 
 
-def publish_plan(planned: Planned) -> None:
-    """Write plan.csv, plan.json and calendar.ics, and keep plan and calendar in the diary."""
+def publish_plan(planned: Planned, inputs: str | None = None) -> None:
+    """Write plan.csv, plan.json and calendar.ics, and keep plan and calendar in the diary.
+
+    Parameters
+    ----------
+    planned : Planned
+        The plan.
+    inputs : str or None
+        Fingerprint of the yard when it was read for the plan; None takes the present one.
+    """
     from fruitcast.app.publication import publish
 
-    publish(planned.document, planned.known.yard, planned.known.state, planned.known.today)
+    known = planned.known
+    publish(planned.document, known.yard, known.state, known.today, inputs)

@@ -45,7 +45,9 @@ class Published:
     calendar: CalendarState
 
 
-def publish(document: Document, yard: Yard, state: YardState, today: date) -> Published:
+def publish(
+    document: Document, yard: Yard, state: YardState, today: date, inputs: str | None = None
+) -> Published:
     """Write a plan's files, then keep the plan and its calendar in the diary.
 
     The files come first: they are what can fail, and then nothing has changed. Publishing the
@@ -61,6 +63,8 @@ def publish(document: Document, yard: Yard, state: YardState, today: date) -> Pu
         What its diary says.
     today : date
         Day of the plan.
+    inputs : str or None
+        Fingerprint of the yard when it was read for the plan; None takes the present one.
 
     Raises
     ------
@@ -74,7 +78,7 @@ def publish(document: Document, yard: Yard, state: YardState, today: date) -> Pu
     with Diary(yard.diary_file) as diary:
         diary.save_document(PLAN, today, json.dumps(document, ensure_ascii=False))
         diary.save_document(CALENDAR, today, calendar.to_json())
-        diary.save_document(INPUTS, today, fingerprint(yard))
+        diary.save_document(INPUTS, today, inputs or fingerprint(yard))
     return Published(files, calendar)
 
 
