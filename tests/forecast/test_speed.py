@@ -1,0 +1,51 @@
+"""What the whole model costs: moisture, spawn run and flushes of every column."""
+
+from __future__ import annotations
+
+from time import process_time
+
+import numpy as np
+import pytest
+
+from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.numbers import default_numbers
+from tests.shiitake.invented_weather import weather
+from tests.shiitake.test_limits import whole_biology
+
+NUMBERS = default_numbers()
+DAYS = 400
+
+
+def whole_model(columns: int) -> float:
+    """Seconds of processor time for all rules over `DAYS` days."""
+    sky = weather(DAYS, columns, 2)
+    begun = process_time()
+    run = simulate_moisture(
+        np.full(columns, 0.6),
+        tmin=sky.tmin,
+        tmax=sky.tmax,
+        tmean=sky.tmean,
+        rain=sky.rain,
+        rh=None,
+        latitude=42.0,
+        day_of_year=np.arange(DAYS)[:, None] % 365 + 1,
+        shade=0.8,
+        diameter=0.125,
+        length=1.0,
+        specific_gravity=0.58,
+        numbers=NUMBERS,
+        keep_above_wet=0.35,
+    )
+    whole_biology("wide-range", sky.__class__(**{**vars(sky), "moisture": run.moisture}))
+    return process_time() - begun
+
+
+@pytest.mark.benchmark
+def test_three_thousand_columns_take_less_than_a_second_and_cost_is_linear():
+    seconds = {n: min(whole_model(n) for _ in range(3)) for n in (300, 3_000, 30_000)}
+    for columns, used in seconds.items():
+        print(f"\nwhole model, {DAYS} days x {columns} columns: {used:.2f} s of processor time")
+    assert seconds[3_000] < 1.0
+    # Few columns pay for the loop over days, many for the memory; between it is linear.
+    per_column = [used / columns for columns, used in seconds.items()]
+    assert max(per_column) / min(per_column) < 4
