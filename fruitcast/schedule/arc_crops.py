@@ -33,10 +33,16 @@ class BoundedCache(Generic[Kept]):
         self._kept: OrderedDict[int, Kept] = OrderedDict()
         self._bytes = 0
 
-    def __getitem__(self, key: int) -> Kept:
+    def get(self, key: int) -> Kept | None:
+        """Return a value if it is kept."""
         found = self._kept.get(key)
         if found is not None:
             self._kept.move_to_end(key)
+        return found
+
+    def __getitem__(self, key: int) -> Kept:
+        found = self.get(key)
+        if found is not None:
             return found
         made = self._make(key)
         self._kept[key] = made

@@ -9,10 +9,12 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.schedule.arc_crops import ArcCrops, BoundedCache, first_crops
+from fruitcast.schedule.objective import path_cost
 from fruitcast.schedule.options import ArcOptions, Options, TableOptions
 from fruitcast.schedule.paths import NO_SOAK, PathTable, enumerate_paths
 from fruitcast.schedule.problem import BoolArray, Crops, FloatArray, IntArray, Path, Problem
 from fruitcast.schedule.row_costs import RowOrder, Single
+from fruitcast.schedule.shortlist import Shortlist
 from fruitcast.schedule.supply import CheckDays, check_days, picked_between_checks
 
 PATHS_WORTH_A_TABLE = 5000
@@ -144,6 +146,15 @@ class Scorer:
             If the stack's arcs do not allow the path.
         """
         stack = self.problem.stacks[stack_index]
+        table = self._tables.get(stack.type_index)
+        own = self._own.get(stack_index)
+        if table is not None and own is not None and table.paths is not None:
+            if path not in table.row_of or (path and path[0] not in stack.first.soak):
+                raise KeyError(path)
+            total: FloatArray = own[:, path[0] if path else -1].astype(np.float64)
+            if path:
+                total += stack.scale * table.after_first(path)
+            return total
         picked = first_crops(stack.first, path, self.checks, self.problem.members)
         if path:
             inner = self._arcs[stack.type_index].after_first(path, self.checks, picked.shape[1])
@@ -168,3 +179,17 @@ class Scorer:
         if table.paths is None:
             return ArcOptions(self.problem, self.checks, stack, table, base, fits)
         return TableOptions(self.problem, self.checks, stack, table, base, fits)
+
+    def shortlist(self, stack_index: int, paths: list[Path]) -> Shortlist:
+        """Return some paths of a stack ready to be scored again and again."""
+        stack = self.problem.stacks[stack_index]
+        own_cost = np.array([sum(path_cost(stack, self.problem, path)) for path in paths])
+        table = self.table(stack.type_index)
+        if table.paths is None:
+            columns = [self.supply(stack_index, path) for path in paths]
+            supply = np.stack(columns, axis=1).astype(Single)
+        else:
+            rows = [table.row_of[path] for path in paths]
+            supply = self.own(stack_index)[:, table.first_row[rows]]
+            supply += Single(stack.scale) * table.path_kg[:, rows]
+        return Shortlist(self.problem, self.checks, paths, supply, own_cost)

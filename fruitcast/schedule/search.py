@@ -18,8 +18,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fruitcast.schedule.problem import Path, Plan, Problem
+from fruitcast.schedule.problem import IntArray, Path, Plan, Problem
 from fruitcast.schedule.scoring import Options, Scorer
+from fruitcast.schedule.shortlist import Shortlist
 from fruitcast.schedule.standing import Standing
 
 REAL_GAIN = 1e-4
@@ -27,6 +28,12 @@ REAL_GAIN = 1e-4
 
 MANY_STACKS = 150
 """From so many stacks on, the tables of all types together may not fit into memory."""
+
+SHORTLIST_PATHS = 60
+"""Paths of a stack that are scored while a few stacks move about."""
+
+SHORTLIST_USES = 24
+"""So often a shortlist is scored before it is made anew from all paths."""
 
 BEST_SHARE = 0.6
 """Chance that a stack goes back on its very best path, and so on down the ranks."""
@@ -59,9 +66,9 @@ class SearchParams:
     """
 
     sweeps: int = 12
-    rounds: int = 200
-    together: int = 3
-    heat: float = 0.0005
+    rounds: int = 250
+    together: int = 4
+    heat: float = 0.001
     blur: int = 4
     pairs: int = 10
     pair_width: int = 6
@@ -70,9 +77,9 @@ class SearchParams:
     def for_size(cls, stacks: int) -> SearchParams:
         """Return parameters that keep the time about linear in the number of stacks."""
         if stacks <= 8:
-            return cls(rounds=200, heat=0.02, blur=8, pairs=56, pair_width=12)
+            return cls(rounds=200, together=3, heat=0.02, blur=8, pairs=56, pair_width=12)
         if stacks <= 60:
-            return cls()
+            return cls(rounds=10_000 // max(stacks, 28))
         # Many stacks leave each other room: a handful out of hundreds gains little more.
         return cls(sweeps=4, rounds=max(0, 300 - stacks), pairs=0)
 
@@ -94,6 +101,7 @@ class Search:
         self.progress = progress or (lambda _: None)
         self._random = np.random.default_rng(problem.seed)
         self._standing = Standing.empty(problem, self.scorer)
+        self._shortlists: dict[int, Shortlist] = {}
 
     def run(self, start: Plan | None = None) -> Plan:
         """Return the best plan found.
@@ -137,14 +145,38 @@ class Search:
 
     def _put_back(self, out: list[int]) -> None:
         """Take stacks out, put each back on one of its best paths, then let each move once."""
+        standing = self._standing
         for stack in out:
-            self._standing.take_out(stack)
+            standing.take_out(stack)
         for stack in out:
-            ranked = self._options(stack).ranked(self.params.blur)
-            place = min(int(self._random.geometric(BEST_SHARE)), len(ranked)) - 1
-            self._standing.put(stack, ranked[place])
+            shortlist = self._shortlist(stack)
+            ranked = self._ranked(stack, shortlist)
+            blurred = min(int(self._random.geometric(BEST_SHARE)), self.params.blur, len(ranked))
+            standing.put(stack, shortlist.paths[int(ranked[blurred - 1])])
         for stack in out:
-            self._improve(stack)
+            standing.take_out(stack)
+            shortlist = self._shortlist(stack)
+            best = int(self._ranked(stack, shortlist)[0])
+            standing.put(stack, shortlist.paths[best])
+
+    def _ranked(self, stack: int, shortlist: Shortlist) -> IntArray:
+        """Return places in a taken-out stack's shortlist that fit, the cheapest first."""
+        standing = self._standing
+        costs = shortlist.costs(standing.supply)
+        costs[~shortlist.open(standing.occupancy.fits(stack))] = np.inf
+        order: IntArray = np.argsort(costs, kind="stable")
+        return order[: max(1, int(np.isfinite(costs).sum()))]
+
+    def _shortlist(self, stack: int) -> Shortlist:
+        """Return the shortlist of a taken-out stack, made anew when it has served for long."""
+        known = self._shortlists.get(stack)
+        present = self._standing.paths[stack]
+        if known is not None and known.scored < SHORTLIST_USES and present in known.place:
+            return known
+        paths = self._options(stack, whatever_fits=True).ranked(SHORTLIST_PATHS)
+        made = self.scorer.shortlist(stack, list(dict.fromkeys([*paths, present, ()])))
+        self._shortlists[stack] = made
+        return made
 
     # -- steps ------------------------------------------------------------------------
 

@@ -129,7 +129,7 @@ def off_the_optimum(seed: int) -> float:
 
 def test_small_instances_reach_the_proven_optimum() -> None:
     off = np.array([off_the_optimum(seed) for seed in range(8)])
-    assert (off < 0.01).mean() >= 0.9
+    assert (off < 0.01).sum() >= len(off) - 1
     assert off.max() <= 1.0
 
 
