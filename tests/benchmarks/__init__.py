@@ -1,0 +1,1 @@
+"""Figures: run with `pytest -m benchmark`."""

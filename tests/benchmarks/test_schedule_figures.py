@@ -1,0 +1,89 @@
+"""Figures of the schedule: how near the best possible, how fast, how much memory.
+
+Run with ``pytest -m benchmark tests/benchmarks/test_schedule_figures.py -s``. Nothing here
+passes or fails on speed; it prints one table. The yards are invented, the weather is real
+(see `yards.py`).
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+import pytest
+
+from fruitcast.app.planning import build
+from fruitcast.schedule.bound import lower_bound
+from fruitcast.schedule.exact import solve_exact
+from fruitcast.schedule.judge import judge
+from fruitcast.schedule.search import Search
+from tests.benchmarks.yards import known_yard
+
+pytestmark = pytest.mark.benchmark
+
+JUST_MET, OUT_OF_REACH = 80.0, 30.0
+"""Logs for each pound a week: the shortfall is then a few percent, or half, of the demand."""
+
+
+@pytest.mark.parametrize("stacks", [20, 40, 200])
+@pytest.mark.parametrize("logs_per_pound", [JUST_MET, OUT_OF_REACH])
+def test_gap_to_the_bound(stacks: int, logs_per_pound: float) -> None:
+    known = known_yard(stacks, logs_per_pound_a_week=logs_per_pound)
+    started = time.perf_counter()
+    problem = build(known).problem
+    built = time.perf_counter() - started
+    started = time.perf_counter()
+    judgement = judge(problem, Search(problem).run())
+    searched = time.perf_counter() - started
+    started = time.perf_counter()
+    bound = lower_bound(problem)
+    bounded = time.perf_counter() - started
+    assert judgement.violations == ()
+    assert judgement.objective_kg >= bound
+    gap = 100 * (judgement.objective_kg - bound) / problem.demand
+    missing = 100 * judgement.objective["shortfall"] / problem.demand
+    print(
+        f"\n{stacks} stacks x 26 weeks x {problem.members} members, {logs_per_pound:g} logs a "
+        f"pound a week: demand {problem.demand:.0f} kg, shortfall {missing:.1f} %, objective "
+        f"{judgement.objective_kg:.2f}, bound {bound:.2f}, gap {gap:.2f} % of demand; "
+        f"build {built:.1f} s, search {searched:.1f} s, bound {bounded:.1f} s"
+    )
+    if stacks <= 40:
+        started = time.perf_counter()
+        try:
+            exact = solve_exact(problem, seconds=60, rounds=1)
+        except Exception as error:  # the solver may find no plan at all in that time
+            print(f"  mixed-integer program, 60 s: {error}")
+            return
+        spent = time.perf_counter() - started
+        print(
+            f"  mixed-integer program, {spent:.0f} s: objective {exact.objective:.2f}, its own "
+            f"bound {exact.bound:.2f}"
+        )
+
+
+GROWTH = """
+import resource, sys, time
+from tests.benchmarks.yards import known_yard
+from fruitcast.app.planning import make_plan
+stacks, weeks = int(sys.argv[1]), int(sys.argv[2])
+known = known_yard(stacks, logs_per_pound_a_week=45.0, weeks=weeks)
+started = time.perf_counter()
+make_plan(known, weeks=weeks, bound=False)
+memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(f"{time.perf_counter() - started:.2f} {memory:.0f}")
+"""
+
+
+@pytest.mark.parametrize(("stacks", "weeks"), [(50, 26), (500, 26), (500, 52)])
+def test_time_and_memory_of_a_whole_plan(stacks: int, weeks: int) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", GROWTH, str(stacks), str(weeks)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    seconds, memory = done.stdout.split()
+    print(f"\n{stacks} stacks x {weeks} weeks x 30 members: {seconds} s, {memory} MB, no bound")
+    assert float(seconds) > 0 and float(memory) > 0
