@@ -1,6 +1,6 @@
 """The hole pattern as a drawing to print and tape to the bench: the bark unrolled, to scale.
 
-Sizes in the file are millimetres of paper, so that it prints true at 100 %. Bit and depth are
+Sizes in the file are millimetres of paper, so that it prints true at 100%. Bit and depth are
 drawn in their own size, with a bar to check the print against.
 """
 
@@ -188,7 +188,7 @@ def _details(bit: float, depth: float, units: Units) -> list[str]:
         _text(x + wide + 3, y + deep / 2, f"{_bit(bit, units)} bit, {_small(depth, units)} deep"),
         f'<rect class="bar" x="{bar_x:.3f}" y="{y:.3f}" width="{bar:.3f}" height="3" '
         'fill="black"/>',
-        _text(bar_x, y + 8, f"This bar must measure {said}: print at 100 %."),
+        _text(bar_x, y + 8, f"This bar must measure {said}: print at 100%."),
     ]
 
 

@@ -26,7 +26,7 @@ from fruitcast.shiitake.spawn_forms import WAXLESS, Materials, Tool
 
 Document = dict[str, Any]
 
-_LEAST_LOGS = 0.5  # logs soaked in a week that are worth a line
+_LEAST_LOGS, _LEAST_KG = 0.5, 0.01  # soaked or picked in a week: worth a line
 
 
 def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
@@ -164,7 +164,7 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
             }
             for stack in programme.standing
         ],
-        "soaks_of_a_settled_year": _shape(programme),
+        "settled_year": _shape(programme),
         "logs_per_pound": None if per_pound is None else _per_pound(per_pound),
         "money": _money(programme, tool, numbers),
         "gap": programme.gap,
@@ -221,17 +221,17 @@ def _inoculations(programme: Programme, tool: Tool, numbers: Numbers) -> list[Do
 
 
 def _shape(programme: Programme) -> list[Document]:
-    """The logs of each class soaked in each week of the settled season, dated in this one."""
+    """What each class does in each week of the settled season, dated in this one."""
     begins = season_grid_start(programme.climate.now, programme.climate.where)
     return [
         {
-            "strain_class": name,
-            "week": (begins + timedelta(weeks=week)).isoformat(),
-            "logs": logs,
+            "week": (begins + timedelta(weeks=entry.week)).isoformat(),
+            "strain_class": entry.strain_class,
+            "soaked_logs": entry.soaked,
+            "picked_kg": entry.picked,
         }
-        for name, weeks in season_shape(programme).items()
-        for week, logs in sorted(weeks.items())
-        if logs >= _LEAST_LOGS
+        for entry in season_shape(programme)
+        if entry.soaked >= _LEAST_LOGS or entry.picked >= _LEAST_KG
     ]
 
 

@@ -76,10 +76,10 @@ def programme_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
                 + ". After that a season would give less than is worth the work."
             ),
         ]
-    if document["soaks_of_a_settled_year"]:
+    if document["settled_year"]:
         parts += [
-            _title("Soaks of a settled year, logs a month"),
-            _shape(document["soaks_of_a_settled_year"]),
+            _title("A settled year: logs soaked, and what is picked"),
+            _shape(document["settled_year"], units),
         ]
     if document["logs_per_pound"]:
         parts += [_title("Logs for a pound a week"), *_per_pound(document["logs_per_pound"])]
@@ -204,7 +204,7 @@ def _life_lines(crop: Mapping[str, Any], units: Units) -> list[str]:
         f"{percent_words(crop['share_of_fresh_wood'])} of its fresh weight (best practice "
         f"{percent_words(low)} to {percent_words(high)}, Leatham 1982), "
         f"{percent_words(crop['share_of_dry_wood'])} of its dry wood (an outdoor trial 0 to "
-        f"{crop['trial_share_of_dry_wood'][1] * 100:.1f} %).",
+        f"{crop['trial_share_of_dry_wood'][1] * 100:.1f}%).",
     ]
 
 
@@ -309,22 +309,31 @@ def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
     )
 
 
-def _shape(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
-    months: dict[int, dict[str, float]] = {}
-    classes = list(dict.fromkeys(entry["strain_class"] for entry in entries))
-    for entry in sorted(entries, key=lambda entry: entry["week"]):
+def _shape(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+    months: dict[int, dict[str, tuple[float, float]]] = {}
+    classes = sorted({entry["strain_class"] for entry in entries})
+    for entry in entries:
         month = months.setdefault(date.fromisoformat(entry["week"]).month, {})
-        month[entry["strain_class"]] = month.get(entry["strain_class"], 0.0) + entry["logs"]
+        soaked, picked = month.get(entry["strain_class"], (0.0, 0.0))
+        month[entry["strain_class"]] = (
+            soaked + entry["soaked_logs"],
+            picked + entry["picked_kg"],
+        )
     return Listing(
         (Column("Month"), *(Column(name, "right") for name in classes)),
         [
             Row(
                 (
                     _MONTHS[month - 1],
-                    *(f"{logs[name]:.0f}" if name in logs else "" for name in classes),
+                    *(
+                        f"{found[name][0]:.0f} / {format_weight(found[name][1], units)}"
+                        if name in found
+                        else ""
+                        for name in classes
+                    ),
                 )
             )
-            for month, logs in months.items()
+            for month, found in months.items()
         ],
     )
 

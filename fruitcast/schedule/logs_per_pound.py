@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fruitcast.forecast.yield_tables import SEASON_DAYS
+from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme import Programme
+from fruitcast.schedule.programme_chance import class_crop, pool_flows
 from fruitcast.schedule.programme_model import soaked_units
 from fruitcast.shiitake.yields import base_yield
 from fruitcast.units import KG_PER_LB
@@ -142,16 +143,40 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
     )
 
 
-def season_shape(programme: Programme) -> dict[str, dict[int, float]]:
-    """Return the logs soaked in the settled season by class and week of the season. [log]"""
+@dataclass(frozen=True)
+class ClassWeek:
+    """What one class does in one week of the settled season.
+
+    Attributes
+    ----------
+    strain_class : str
+        Strain class.
+    week : int
+        Week of the season.
+    soaked : float
+        Logs soaked. [log]
+    picked : float
+        Saleable crop, forced and natural, mean over weather years. [kg]
+    """
+
+    strain_class: str
+    week: int
+    soaked: float
+    picked: float
+
+
+def season_shape(programme: Programme) -> tuple[ClassWeek, ...]:
+    """Return what each class does in each week of the settled season, in order of week."""
     model, season = programme.model, programme.steady_season
-    shape: dict[str, dict[int, float]] = {}
-    for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
-        if pool.season != season:
-            continue
-        weeks = model.tables[pool.strain_class].soak_weeks.tolist()
-        logs = soaked_units(model, pool, flow) * pool.logs_per_unit
-        mine = shape.setdefault(pool.strain_class, dict.fromkeys(weeks, 0.0))
-        for week, count in zip(weeks, np.round(logs, 6).tolist(), strict=True):
-            mine[week] += count
-    return shape
+    found = []
+    for name, table in model.tables.items():
+        soaked = np.zeros(SEASON_WEEKS)
+        for pool, flow in pool_flows(model, programme.solution, season, name):
+            soaked[table.soak_weeks] += soaked_units(model, pool, flow) * pool.logs_per_unit
+        crop = class_crop(model, programme.solution, season, name)[:SEASON_DAYS].mean(axis=1)
+        picked = crop.reshape(SEASON_WEEKS, _WEEK).sum(axis=1)
+        found += [
+            ClassWeek(name, week, float(soaked[week]), float(picked[week]))
+            for week in range(SEASON_WEEKS)
+        ]
+    return tuple(sorted(found, key=lambda entry: (entry.week, entry.strain_class)))

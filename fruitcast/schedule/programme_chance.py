@@ -113,24 +113,34 @@ def sell(model: ProgrammeModel, picked: FloatArray) -> Ledger:
 
 
 def season_crop(model: ProgrammeModel, solution: ProgrammeSolution, season: int) -> FloatArray:
-    """Return the crop of one season by day and year, its tail past the season included."""
+    """Return the crop of one season by day and year, its tail past the season included. [kg]"""
     crop = np.zeros((SEASON_DAYS + TAIL_DAYS, model.members))
-    for name, table in model.tables.items():
-        mine = pool_flows(model, solution, season, name)
-        if not mine:
-            continue
-        none = np.zeros(len(table.starts))
-        for pool, flow in mine:
-            none[table.starts == pool.start_week] += flow.none
-        for units, arcs in (
-            (np.sum([flow.first for _, flow in mine], axis=0), table.first),
-            (np.sum([flow.inner for _, flow in mine], axis=0), table.inner),
-            (np.sum([flow.last for _, flow in mine], axis=0), table.last),
-            (none, table.none),
-        ):
-            used = np.flatnonzero(units > 0)
-            if len(used):
-                crop += np.tensordot(units[used].astype(np.float32), arcs[used], axes=1)
+    for name in model.tables:
+        crop += class_crop(model, solution, season, name)
+    return crop
+
+
+def class_crop(
+    model: ProgrammeModel, solution: ProgrammeSolution, season: int, strain_class: str
+) -> FloatArray:
+    """Return what one class gives of `season_crop`. [kg]"""
+    crop = np.zeros((SEASON_DAYS + TAIL_DAYS, model.members))
+    table = model.tables[strain_class]
+    mine = pool_flows(model, solution, season, strain_class)
+    if not mine:
+        return crop
+    none = np.zeros(len(table.starts))
+    for pool, flow in mine:
+        none[table.starts == pool.start_week] += flow.none
+    for units, arcs in (
+        (np.sum([flow.first for _, flow in mine], axis=0), table.first),
+        (np.sum([flow.inner for _, flow in mine], axis=0), table.inner),
+        (np.sum([flow.last for _, flow in mine], axis=0), table.last),
+        (none, table.none),
+    ):
+        used = np.flatnonzero(units > 0)
+        if len(used):
+            crop += np.tensordot(units[used].astype(np.float32), arcs[used], axes=1)
     return crop
 
 

@@ -1,0 +1,213 @@
+"""A batch's calendar and crop at the sample yard, and the rules they rest on."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+
+from fruitcast.errors import FaultsError
+from fruitcast.forecast.past_seasons import past_runs, season_grid_start
+from fruitcast.schedule.batch import BatchSpec, batch_to_stack, plan_batch
+from fruitcast.schedule.permitted import may_soak
+from fruitcast.schedule.programme_logs import worth_keeping
+from fruitcast.shiitake.batch import (
+    last_frost_day,
+    leaf_fall_day,
+    leaf_out_day,
+    thawed_day,
+    turning_days,
+)
+from fruitcast.shiitake.yields import lifetime_yield
+from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
+
+OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
+
+
+@cache
+def planned(spec=OAK, flush=None):
+    weather, _ = sample_weather()
+    numbers = NUMBERS if flush is None else NUMBERS.with_overrides({"wide-range.yield.base": flush})
+    return plan_batch(spec, sample_yard(), weather, TODAY, numbers=numbers)
+
+
+def test_the_calendar_runs_from_leaf_fall_to_retirement_in_order():
+    plan = planned()
+    felled_from, felled_to = plan.felling
+    first, last = plan.window
+    assert felled_from < felled_to < last
+    assert plan.trees.leaf_out[0] == felled_to
+    assert (last - felled_to).days == 14  # fresh wood
+    assert first <= plan.inoculated <= last and plan.inoculated >= TODAY
+    early, middle, late = plan.ready
+    assert plan.inoculated < early <= middle <= late
+    assert plan.earliest_soak >= plan.inoculated + timedelta(days=365)
+    assert plan.earliest_soak >= middle and may_soak(sample_yard(), plan.earliest_soak)
+    assert plan.first_natural[0] > early
+    assert [crop.season for crop in plan.crops] == list(
+        range(plan.crops[0].season, plan.retire + 1)
+    )
+    assert all(plan.inoculated < day < middle for day in plan.turning) and plan.turning
+
+
+def test_a_may_inoculation_bears_from_the_next_may_to_autumn():
+    # Six to eighteen months: Hill 2011, Univ. of Kentucky FOR-85; about one year is the
+    # planning figure.
+    plan = planned()
+    early, middle, late = ((day - plan.inoculated).days / 30.4 for day in plan.ready)
+    assert early >= 6 and late <= 18
+    assert 10 <= middle <= 15
+    assert plan.first_natural[1].year == plan.inoculated.year + 1
+
+
+def test_sawdust_is_ready_before_plugs_and_wide_range_before_the_others():
+    plug, sawdust = planned(), planned(replace(OAK, spawn="sawdust"))
+    cold = planned(replace(OAK, strain_class="cold-weather"))
+    assert sawdust.ready[1] < plug.ready[1] < cold.ready[1]
+
+
+def test_the_site_s_own_climate_sets_the_dates():
+    trees = planned().trees
+    for early, middle, late in (trees.thawed, trees.last_frost, trees.leaf_out, trees.leaf_fall):
+        assert early <= middle <= late
+    assert trees.leaf_out[1].month == 5 and trees.last_frost[1].month in (4, 5)
+    assert trees.thawed[1] < trees.leaf_out[1] < trees.leaf_fall[1]
+
+
+def test_the_crop_of_a_life_on_both_bases_beside_what_is_published():
+    # 9-35 % of wood weight, fresh, best practice: Leatham 1982, Forest Products Journal
+    # (abstract). 0-8.8 % biological efficiency, dry: strain and wood species trial, ASHS.
+    plan = planned()
+    print(
+        f"default: {plan.life_kg:.2f} kg, {plan.fresh_share:.1%} of fresh, {plan.dry_share:.1%} "
+        "of dry wood"
+    )
+    at_best = planned(replace(OAK, spawn="sawdust"), flush=0.227)  # 1/2 lb a flush
+    print(f"best practice: {at_best.fresh_share:.1%} of fresh wood")
+    assert 0.09 <= at_best.fresh_share <= 0.35
+    assert 0.04 <= plan.fresh_share <= 0.35
+    assert plan.dry_share / plan.fresh_share == pytest.approx(plan.log_weight / plan.dry_weight)
+    assert plan.dry_share > NUMBERS["reported.trial_high"]  # above that trial, and we say so
+
+
+def test_the_life_agrees_with_the_formula_that_wear_goes_by():
+    stated = lifetime_yield("wide-range", "red oak", 0.127, 1.02, NUMBERS)
+    assert planned().life_kg == pytest.approx(stated, rel=0.2)
+
+
+def test_the_second_and_third_full_years_bear_most():
+    # Bruhn, Mihail & Pickens 2009, Bioresource Technology 100(24):6472-6480.
+    means = [crop.mean for crop in planned().crops]
+    assert set(np.argsort(means)[-2:]) <= {1, 2, 3}
+    for crop in planned().crops:
+        assert crop.low < crop.mean < crop.high
+
+
+def test_a_thick_log_bears_longer_and_soft_maple_shorter():
+    years = [
+        len(planned(spec).crops)
+        for spec in (replace(OAK, diameter=0.18), OAK, replace(OAK, tree="red maple"))
+    ]
+    assert years[0] > years[1] > years[2]
+
+
+def test_a_log_goes_when_a_season_gives_too_little_but_not_before_its_best_year():
+    # Under about 140 g in a season: common practice.
+    assert worth_keeping(np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.5, NUMBERS) == 4
+    assert worth_keeping(np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.1, NUMBERS) == 3
+    assert worth_keeping(np.array([0.2, 0.8, 1.0]), 0.5, NUMBERS) == 3
+
+
+def test_an_accepted_batch_becomes_a_stack():
+    stack = batch_to_stack(planned(replace(OAK, name=" R  2 ", note="by the gate")))
+    assert (stack.name, stack.logs, stack.note) == ("R 2", 50, "by the gate")
+    assert stack.inoculated == planned().inoculated
+    assert (stack.diameter, stack.length, stack.tree) == (0.127, 1.02, "red oak")
+
+
+def test_a_day_of_inoculation_given_is_kept_and_moves_everything():
+    autumn = planned(replace(OAK, inoculated=date(2027, 11, 10)))
+    assert autumn.inoculated == date(2027, 11, 10)
+    # Late winter is faster than autumn: Hill, Univ. of Kentucky FOR-83.
+    spring = planned(replace(OAK, inoculated=date(2028, 3, 20)))
+    waits = [(plan.ready[1] - plan.inoculated).days for plan in (spring, autumn)]
+    assert waits[0] < waits[1]
+
+
+def test_nobody_waters_where_nobody_waters():
+    weather, _ = sample_weather()
+    dry = plan_batch(OAK, replace(sample_yard(), keep_above=None), weather, TODAY, numbers=NUMBERS)
+    assert dry.waterings == {}
+    wet = planned().waterings
+    assert sum(wet.values()) > 1
+    assert wet[1] < 0.1 < wet[8]
+
+
+def test_every_fault_of_a_batch_is_named_at_once():
+    wrong = BatchSpec("", "mild", "oak", 0, 12.7, 1.0, "plugs", tool="awl", along=0.001)
+    weather, _ = sample_weather()
+    with pytest.raises(FaultsError) as caught:
+        plan_batch(wrong, sample_yard(), weather, TODAY, numbers=NUMBERS)
+    text = str(caught.value)
+    for part in (
+        "name is empty",
+        "strain class is mild",
+        "spawn is plugs",
+        "tool is awl",
+        "logs is 0",
+        "diameter is 1270 cm",
+        "spacing along the row is 0.1 cm. Give 3 to 100 cm",
+    ):
+        assert part in text
+
+
+def test_the_trees_rules_on_made_up_years():
+    days = np.arange(365)
+    mild = 11 - 14 * np.cos(2 * np.pi * (days - 20) / 365)
+    tmean = np.column_stack([mild, mild + 3])
+    out, fall = leaf_out_day(tmean, NUMBERS), leaf_fall_day(tmean, NUMBERS)
+    warmth = np.cumsum(np.maximum(mild - 5, 0))
+    assert out[0] == np.searchsorted(warmth, NUMBERS["leaf.out_requirement"]) + 1
+    assert out[1] < out[0] and fall[1] > fall[0] > 182
+    tmin = np.full((365, 3), 5.0)
+    tmin[[10, 120, 330], 0] = -1
+    tmin[200, 1] = -1
+    assert last_frost_day(tmin).tolist() == [120, -1, -1]
+    thaw = thawed_day(np.column_stack([mild, np.full(365, 10.0)]), NUMBERS)
+    assert thaw[1] == 0 and 30 < thaw[0] < out[0]
+    assert mild[thaw[0] - 7 : thaw[0]].mean() == pytest.approx(3, abs=1)
+
+
+def test_logs_are_turned_in_the_growing_season_only():
+    growing = (date(2027, 5, 10), date(2027, 10, 25))
+    days = turning_days(date(2027, 4, 1), date(2028, 7, 1), growing, NUMBERS)
+    assert days == (date(2027, 5, 31), date(2027, 7, 30), date(2027, 9, 28), date(2028, 5, 25))
+    south = (date(2027, 10, 1), date(2028, 5, 1))
+    days = turning_days(date(2027, 9, 1), date(2028, 6, 1), south, NUMBERS)
+    assert days == (date(2027, 10, 31), date(2027, 12, 30), date(2028, 2, 28), date(2028, 4, 28))
+
+
+def test_past_runs_take_whole_years_and_go_on_past_the_record():
+    weather, _ = sample_weather()
+    runs = past_runs(weather, date(2028, 4, 20), 1100, TODAY, most=30, lookback=0)
+    assert runs.years == tuple(range(2006, 2027))
+    last = runs.tmean[:, -1]
+    row = weather.index(date(2026, 4, 20))
+    known = weather.index(TODAY) - row
+    assert (last[:known] == weather.tmean[row : row + known]).all()
+    assert last[known] == weather.tmean[row + known - 365]  # repeats the record's last year
+    assert np.isfinite(last).all()
+    assert past_runs(weather, date(2028, 4, 20), 400, TODAY, most=5, lookback=0).years == (
+        2022,
+        2023,
+        2024,
+        2025,
+        2026,
+    )
+
+
+def test_a_season_s_grid_begins_on_the_monday_before_midwinter():
+    assert season_grid_start(2027, "north") == date(2026, 12, 28)
+    assert season_grid_start(2024, "north") == date(2024, 1, 1)
+    assert season_grid_start(2027, "south") == date(2027, 6, 28)

@@ -1,0 +1,190 @@
+"""The programme of the sample yard: it settles, hedges, counts what stands, tells its limits."""
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from fruitcast.errors import InputError, NoPlanError
+from fruitcast.schedule.logs_per_pound import logs_bearing, logs_per_pound, season_shape
+from fruitcast.schedule.programme import available_kinds
+from fruitcast.schedule.programme_build import whole_logs
+from fruitcast.schedule.programme_years import season_summaries
+from fruitcast.yard.model import Wood
+from tests.inoculation.yards import (
+    NUMBERS,
+    programme,
+    quick_kinds,
+    quick_yard,
+    sample_programme,
+    sample_yard,
+    without_inoculation,
+)
+
+
+def test_with_constant_targets_the_yearly_number_settles():
+    yearly = sample_programme().logs.sum(axis=1)
+    print("logs a year:", yearly.tolist())
+    assert yearly[-4:].min() > 0
+    assert np.ptp(yearly[-4:]) <= max(0.1 * yearly[-4:].mean(), 3)
+    by_class = {
+        name: sum(
+            sample_programme().logs[:, n]
+            for n, kind in enumerate(sample_programme().kinds)
+            if kind.strain_class == name
+        )
+        for name in ("cold-weather", "wide-range", "warm-weather")
+    }
+    for logs in by_class.values():
+        assert np.ptp(logs[-4:]) <= max(0.2 * logs[-4:].mean(), 4)
+
+
+def test_the_settled_yard_meets_its_chance_year_after_year():
+    made = sample_programme()
+    assert made.reached
+    assert made.chance == pytest.approx(0.8, abs=0.03)
+    chances = [s.chance for n, s in enumerate(season_summaries(made)) if n in made.judged]
+    print("chance by season:", [round(c, 2) for c in chances])
+    assert min(chances) > 0.65
+    assert abs(np.mean(chances[-3:]) - made.chance) < 0.05
+
+
+def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
+    made = without_inoculation()
+    seasons = season_summaries(made)
+    assert made.logs.sum() == 0
+    sold = np.array([season.sold for season in seasons])
+    bearing = [season.bearing for season in seasons]
+    print("sold without inoculation:", sold.round(0).tolist())
+    assert sold[0] > 80
+    assert (np.diff(sold[1:]) <= 1e-6).all()
+    assert (np.diff(bearing[1:]) <= 0).all()
+    assert sold[5:].max() < 1e-6 and bearing[-1] == 0
+    assert not made.reached
+    last = max(stack.years[-1].season for stack in made.standing)
+    assert seasons[last].leaving > 0 and seasons[last + 1].bearing == 0
+
+
+def test_logs_for_a_pound_a_week_lie_between_the_rule_of_thumb_and_whole_farms():
+    found = logs_per_pound(sample_programme(), NUMBERS)
+    product = found.thumb * np.prod([cause.factor for cause in found.causes])
+    print(f"{found.ours:.1f} logs for a pound a week;", found.causes)
+    assert found.ours == pytest.approx(product, rel=1e-9)  # every cause is told
+    assert found.thumb_range[0] <= found.thumb <= found.thumb_range[1]
+    assert found.thumb_range[0] < found.ours < found.farm_range[1]
+    named = {cause.name: cause.factor for cause in found.causes}
+    # Season, wear, loss, spawn run and being sure each take more logs.
+    for cause in ("rotation", "wear", "loss", "surplus", "spawn run"):
+        assert named[cause] > 1
+    assert found.logs == logs_bearing(sample_programme()) * named["spawn run"]
+
+
+def test_whole_logs_cost_hardly_more_than_the_best_in_parts_of_logs():
+    made = sample_programme()
+    assert -0.01 <= made.gap < 0.02
+    assert made.logs.sum() - made.relaxed.logs.sum() < made.logs.size
+
+
+def test_what_stands_counts():
+    kinds, options = quick_kinds(), {"years": 2, "chance": 0.7}
+    with_stacks = programme(quick_yard(), kinds=kinds, **options)
+    bare = replace(quick_yard(), stacks=quick_yard().stacks[:1])
+    bare_state = replace(bare.stacks[0], logs=1)
+    without = programme(replace(bare, stacks=(bare_state,)), kinds=kinds, **options)
+    first = [season_summaries(p)[1].sold for p in (with_stacks, without)]
+    print("sold next year with and without what stands:", first)
+    assert first[0] > 2 * first[1]
+    assert with_stacks.relaxed.objective < without.relaxed.objective
+
+
+def test_a_higher_chance_takes_more_logs_and_the_same_seed_gives_the_same_programme():
+    kinds = quick_kinds()
+    low, again, high = (
+        programme(quick_yard(), kinds=kinds, years=2, chance=chance) for chance in (0.5, 0.5, 0.8)
+    )
+    assert (low.logs == again.logs).all()
+    assert low.chance == again.chance
+    assert high.logs[-1].sum() > low.logs[-1].sum()
+
+
+def test_a_tank_too_small_and_too_few_hands_are_told():
+    yard = quick_yard()
+    tight = replace(yard, soaking=replace(yard.soaking, tank_logs=4))
+    made = programme(tight, kinds=quick_kinds(), years=1, chance=0.8)
+    assert not made.reached
+    assert any("Tank, hands" in warning for warning in made.warnings)
+    assert most_soaked(made) <= 8 + 1e-3  # two soak days a week
+    slow = replace(yard, soaking=replace(yard.soaking, hours_a_day=0.2))
+    # Twelve minutes a day: four logs put in on a soak day, at three minutes each.
+    assert most_soaked(programme(slow, kinds=quick_kinds(), years=1, chance=0.8)) <= 8 + 1e-3
+
+
+def most_soaked(made):
+    """Most logs soaked in a week of the settled season."""
+    return max(entry.soaked for entry in season_shape(made))
+
+
+def test_logs_to_be_had_limit_what_is_inoculated():
+    kinds = [replace(kind, most_a_year=10) for kind in quick_kinds()]
+    made = programme(quick_yard(), kinds=kinds, years=2, chance=0.8)
+    assert made.logs.sum(axis=1).max() <= 10
+
+
+def test_kinds_of_one_wood_share_its_logs_when_rounded():
+    model = replace(sample_programme().model, limits=(((0, 1, 2), 7.0),), most=np.full(3, np.inf))
+    whole = whole_logs(np.array([2.9, 2.4, 1.7]), model)
+    assert whole.sum() == 7
+    assert (whole >= np.floor([2.9, 2.4, 1.7])).all()
+
+
+def test_kinds_come_from_the_woods_named_else_from_the_stacks():
+    yard = sample_yard()
+    kinds = available_kinds(yard, trees=2)
+    assert [kind.tree for kind in kinds[:2]] == ["red oak", "white oak"]
+    assert len(kinds) == 6
+    assert {kind.spawn for kind in kinds} == {"sawdust"}
+    woods = (
+        Wood("beech", 0.12, 1.0, logs_a_year=50),
+        Wood("red maple", 0.1, 1.0, spawn="plug", strain_class="wide-range"),
+    )
+    named = available_kinds(replace(yard, woods=woods))
+    assert [(kind.strain_class, kind.tree) for kind in named] == [
+        ("cold-weather", "beech"),
+        ("wide-range", "beech"),
+        ("wide-range", "red maple"),
+        ("warm-weather", "beech"),
+    ]
+    assert named[0].most_a_year == 50 and named[2].spawn == "plug"
+
+
+@pytest.mark.parametrize(
+    ("change", "options", "error", "message"),
+    [
+        ({"outlets": ()}, {}, NoPlanError, r"no outlet.*Add an \[\[outlet\]\]"),
+        ({}, {"kinds": []}, NoPlanError, "No kind of log is given"),
+        ({}, {"years": 0}, InputError, "programme of 0 years .* give 1 to 15"),
+        ({"soaking": None}, {}, NoPlanError, r"\[soaking\] leaves no day"),
+    ],
+)
+def test_what_cannot_be_planned_says_why(change, options, error, message):
+    yard = quick_yard()
+    if "soaking" in change:
+        change = {"soaking": replace(yard.soaking, days=())}
+    options = {"kinds": quick_kinds(), **options}
+    with pytest.raises(error, match=message):
+        programme(replace(yard, **change), **options)
+
+
+def test_outlets_of_the_past_say_so():
+    yard = quick_yard()
+    past = replace(yard.outlets[0], first=date(2026, 5, 1), last=date(2026, 10, 1))
+    with pytest.raises(NoPlanError, match="No outlet sells from today on"):
+        programme(replace(yard, outlets=(past,)), kinds=quick_kinds())
+
+
+def test_an_outlet_that_ends_on_a_date_is_named():
+    yard = quick_yard()
+    ends = replace(yard.outlets[0], first=date(2027, 5, 15), last=date(2029, 10, 1))
+    made = programme(replace(yard, outlets=(ends,)), kinds=quick_kinds(), years=1)
+    assert any("Saturday market: ends on a date" in warning for warning in made.warnings)

@@ -1,0 +1,170 @@
+"""Batch and programme as documents, in words, in the calendar; the cautions once each."""
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from functools import cache
+from io import StringIO
+
+import pytest
+from rich.console import Console
+
+from fruitcast.publish.care import batch_care, young_care
+from fruitcast.publish.cautions import CAUTIONS, growing_cautions, inoculation_cautions
+from fruitcast.publish.inoculation_document import batch_document, programme_document
+from fruitcast.publish.inoculation_words import CAUSES, batch_table, programme_table
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.words import percent_words
+from fruitcast.schedule.batch import BatchSpec, batch_to_stack, plan_batch
+from fruitcast.yard.model import Costs
+from tests.inoculation.yards import (
+    NUMBERS,
+    TODAY,
+    fresh_state,
+    programme,
+    quick_kinds,
+    quick_yard,
+    sample_weather,
+    sample_yard,
+)
+
+OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
+
+
+@cache
+def batch():
+    weather, _ = sample_weather()
+    return plan_batch(OAK, sample_yard(), weather, TODAY, numbers=NUMBERS)
+
+
+@cache
+def priced_yard():
+    return replace(quick_yard(), costs=Costs(log=2.0, plug=0.03, wage=20.0))
+
+
+@cache
+def made():
+    return programme(priced_yard(), kinds=quick_kinds(), years=2, chance=0.7)
+
+
+@cache
+def documents():
+    found = (batch_document(batch(), NUMBERS), programme_document(made(), "grinder", NUMBERS))
+    return tuple(json.loads(json.dumps(document)) for document in found)  # plain values only
+
+
+def shown(renderable, width=100):
+    console = Console(width=width, record=True, file=StringIO())
+    console.print(renderable)
+    return console.export_text()
+
+
+def test_the_batch_s_document_holds_what_was_planned():
+    document, plan = documents()[0], batch()
+    assert document["holes"]["per_log"] == plan.pattern.holes
+    assert document["materials"]["holes"] == 50 * plan.pattern.holes
+    assert document["weight"]["batch_kg"] == pytest.approx(50 * plan.log_weight)
+    assert document["calendar"]["inoculate_on"] == plan.inoculated.isoformat()
+    assert [year["year"] for year in document["yield"]["years"]] == [
+        crop.season for crop in plan.crops
+    ]
+    assert document["yield"]["life_kg"] == pytest.approx(50 * plan.life_kg)
+
+
+def test_the_programme_s_document_adds_up():
+    document = documents()[1]
+    for year in document["seasons"]:
+        mine = [e["logs"] for e in document["inoculate"] if e["year"] == year["year"]]
+        if mine:
+            assert sum(mine) == year["inoculated_logs"]
+        assert year["sold_kg"] <= year["target_kg"] + 1e-6
+    for entry in document["inoculate"]:
+        assert entry["bears_from"] > entry["year"]
+        assert entry["holes"] % entry["logs"] == 0
+    per_pound = document["logs_per_pound"]
+    product = per_pound["rule_of_thumb_with_our_flush"]
+    for cause in per_pound["causes"]:
+        assert cause["cause"] in CAUSES
+        product *= cause["factor"]
+    assert per_pound["logs_per_lb_a_week"] == pytest.approx(product)
+    money = document["money"]
+    assert money["kinds"][0]["left_out"] == ["wax"]
+    assert len(money["years"]) == len(document["seasons"])
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize("units", ["us", "metric"])
+def test_words_fit_the_window_in_either_system(width, units):
+    yard = replace(sample_yard(), units=units)
+    for table in (batch_table(documents()[0], yard), programme_table(documents()[1], yard)):
+        text = shown(table, width)
+        assert max(len(line) for line in text.splitlines()) <= width
+        assert ("lb" in text) == (units == "us") or "a pound a week" in text
+        assert "None" not in text and "nan" not in text
+
+
+def test_the_batch_in_words():
+    text = " ".join(shown(batch_table(documents()[0], sample_yard()), 200).split())
+    for part in (
+        "50 logs of red oak, wide-range, plug spawn",
+        "5 in thick, 40.2 in long; a fresh log weighs about 28.8 lb",
+        f"{batch().pattern.holes} holes a log",
+        "The number of rows is odd",
+        "Bit 8 mm, 30 mm deep",
+        f"{50 * batch().pattern.holes:,} holes, {batch().materials.pieces:,} pieces of spawn",
+        f"best practice {percent_words(0.09)} to {percent_words(0.35)}, Leatham 1982",
+        "an outdoor trial 0 to 8.8%",
+        "Turn and restack about",
+        f"Worth keeping to the end of {batch().retire}",
+    ):
+        assert part in text, part
+
+
+def test_the_programme_in_words_says_why_so_many_logs():
+    text = " ".join(shown(programme_table(documents()[1], priced_yard()), 200).split())
+    assert "The rule of thumb says 16 to 32, whole farms report 30 to 53" in text
+    for words in CAUSES.values():
+        assert words in text
+    assert f"{percent_words(0.7)} of the sales are to be met in full" in text
+    assert "Not counted, as no price is entered: wax." in text
+    assert "It pays for itself with" in text
+
+
+def test_each_caution_stands_once_where_it_belongs():
+    batch_text = " ".join(shown(batch_table(documents()[0], sample_yard()), 300).split())
+    programme_text = " ".join(shown(programme_table(documents()[1], sample_yard()), 300).split())
+    for topic, words in CAUTIONS.items():
+        in_batch, in_programme = batch_text.count(words), programme_text.count(words)
+        assert in_batch == (topic in ("saw", "drill", "wax", "lifting", "deference")), topic
+        assert in_programme == (topic != "drill"), topic  # a grinder was asked for
+    assert CAUTIONS["wax"] not in inoculation_cautions("drill", waxed=False)
+    for listed in (inoculation_cautions("drill", waxed=True), growing_cautions()):
+        assert listed[-1] == CAUTIONS["deference"]
+        assert "licensed" in listed[-1] and "Local rules" in listed[-1]
+
+
+def test_care_dates_become_reminders_of_the_accepted_stack():
+    yard = sample_yard()
+    stack = batch_to_stack(batch())
+    yard = replace(yard, stacks=(*yard.stacks, stack))
+    care = batch_care(batch(), TODAY, NUMBERS)
+    plan = {"soaks": [], "water": [], "care": care}
+    found = [r for r in reminders(plan, yard, fresh_state(yard)) if r.kind == "care"]
+    assert [r.first_day.isoformat() for r in found] == [entry["from"] for entry in care]
+    assert found[0].summary == "R: inoculate 50 logs"
+    assert found[0].last_day == batch().window[1]
+    assert sum("turn and restack" in r.summary for r in found) == len(batch().turning)
+    assert any(r.first_day == batch().earliest_soak and "first time" in r.summary for r in found)
+    keys = [r.key for r in found]
+    assert len(set(keys)) == len(keys)
+
+
+def test_a_batch_later_keeps_its_reminders_and_drops_what_is_past():
+    turns = batch().turning
+    later = turns[0] + timedelta(days=1)
+    entries = young_care(batch_to_stack(batch()), date(2028, 7, 1), batch().trees, later, NUMBERS)
+    before = {e["ordinal"]: e["from"] for e in batch_care(batch(), TODAY, NUMBERS)}
+    assert entries
+    for entry in entries:
+        assert entry["from"] > turns[0].isoformat()
+        assert before[entry["ordinal"]] == entry["from"]

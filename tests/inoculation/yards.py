@@ -1,0 +1,95 @@
+"""The sample yard as of its day, and the same place hotter, with programmes made once."""
+
+from dataclasses import replace
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.schedule.programme import (
+    OUTLOOK_WEEKS,
+    available_kinds,
+    plan_programme,
+    standing_outlook,
+)
+from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.invented import Climate, invented_weather
+from fruitcast.weather.known import known_weather
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state import StackState, YardState
+
+NUMBERS = default_numbers()
+TODAY = date(2027, 5, 3)
+SAMPLE = Path(__file__).parents[2] / "sample_data"
+
+
+@cache
+def sample_yard():
+    return read_yard(SAMPLE)
+
+
+@cache
+def sample_weather():
+    weather = read_weather_file(SAMPLE / "weather.csv")
+    return known_weather(weather, TODAY, days_ahead(OUTLOOK_WEEKS, NUMBERS), {})
+
+
+@cache
+def long_weather(warmer=0.0):
+    """Thirty-three invented years: thirty weather members and more."""
+    climate = Climate(mean=Climate.mean + warmer)
+    weather = invented_weather(date(1994, 1, 1), date(2027, 5, 2), seed=11, climate=climate)
+    return known_weather(weather, TODAY, days_ahead(OUTLOOK_WEEKS, NUMBERS), {})
+
+
+def fresh_state(yard):
+    """A diary without an entry."""
+    stacks = {stack.name: StackState(stack.name, stack.logs) for stack in yard.stacks}
+    return YardState(stacks, {name: name for name in stacks})
+
+
+def outlook_of(yard, weather=None):
+    known, years = weather or sample_weather()
+    return standing_outlook(yard, fresh_state(yard), known, TODAY, years, numbers=NUMBERS)
+
+
+def programme(yard, weather=None, kinds=None, **options):
+    known, _ = weather or sample_weather()
+    return plan_programme(
+        outlook_of(yard, weather),
+        known,
+        available_kinds(yard) if kinds is None else kinds,
+        numbers=NUMBERS,
+        **options,
+    )
+
+
+@cache
+def sample_programme():
+    return programme(sample_yard(), chance=0.8)
+
+
+@cache
+def without_inoculation():
+    return programme(sample_yard(), inoculate=False)
+
+
+@cache
+def quick_yard():
+    """The sample yard's oaks of one class only, with the market alone: programmes in a second."""
+    yard = sample_yard()
+    return replace(
+        yard,
+        stacks=tuple(s for s in yard.stacks if s.name in ("D", "G")),
+        outlets=yard.outlets[:1],
+        orders=(),
+    )
+
+
+def quick_kinds():
+    return [
+        replace(kind, spawn="plug")
+        for kind in available_kinds(quick_yard(), trees=1)
+        if kind.strain_class == "wide-range"
+    ]
