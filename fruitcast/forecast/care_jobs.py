@@ -37,7 +37,7 @@ def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
         if growing:
             jobs += _weighings(stack, outlook.futures.today, numbers)
         jobs += _retirements(stack, outlook, since, numbers)
-    return jobs
+    return list({(job.kind, job.stack, job.on): job for job in jobs}.values())
 
 
 def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) -> Iterator[Job]:
@@ -93,9 +93,9 @@ def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[J
     last = max([on for on, _ in stack.state.moisture_seen] + baselines)
     due = max(last + timedelta(days=int(numbers["watering.weigh_days"])), today)
     if (due - today).days < DAYS_AHEAD:
-        yield Job(
-            "weigh", stack.name, due, due, f"its sample log was last weighed on {last.isoformat()}"
-        )
+        # The lots of a stack share its sample logs.
+        reason = f"its sample log was last weighed on {last.isoformat()}"
+        yield Job("weigh", stack.stack.name, due, due, reason)
 
 
 def _growing(futures: Futures, numbers: Numbers) -> bool:

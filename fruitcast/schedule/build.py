@@ -77,27 +77,27 @@ def build_problem(
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
     soak_days = outlook.soak_rows - futures.lookback
     of_season = season_rows(futures, yard.site)
-    kinds = {kind: _kind_work(kind, outlook, away, days, numbers) for kind in outlook.kinds}
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
-    for index, positions in enumerate(_types(outlook.stacks)):
-        stacks = [outlook.stacks[p] for p in positions]
-        course = np.array(stacks[0].course)[of_season]
-        kind = stacks[0].kind
-        arcs, first, places, pick_days = kinds[kind]
-        types.append(arcs.type_arcs(course))
-        works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
+    for kind, groups in _types(outlook.stacks).items():
+        # One kind at a time: what its stacks share is large and not kept.
+        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, numbers)
         flush = base_yield(kind.strain_class, numbers) * yard.saleable
-        for position, stack in zip(positions, stacks, strict=True):
-            now = outlook.flushes.get(stack.name)
-            own = first.arcs(
-                places[position], stack.scale, now, course, outlook.soak_rows, pick_days
-            )
-            end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
-            problems[position] = _stack_problem(
-                outlook, stack, index, own, end_flush, weeks, numbers
-            )
+        for positions in groups:
+            course = np.array(outlook.stacks[positions[0]].course)[of_season]
+            for position in positions:
+                stack = outlook.stacks[position]
+                now = outlook.flushes.get(stack.name)
+                own = first.arcs(
+                    places[position], stack.scale, now, course, outlook.soak_rows, pick_days
+                )
+                end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
+                problems[position] = _stack_problem(
+                    outlook, stack, len(types), own, end_flush, weeks, numbers
+                )
+            types.append(arcs.type_arcs(course))
+            works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
     problem = Problem(
         today=futures.today,
         weeks=weeks,
@@ -135,12 +135,12 @@ def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
     return stack.course[place] if place < len(stack.course) else stack.later
 
 
-def _types(stacks: tuple[StackOutlook, ...]) -> list[list[int]]:
-    """Return the places of stacks that share their interior arcs, in order of appearance."""
-    groups: dict[object, list[int]] = {}
+def _types(stacks: tuple[StackOutlook, ...]) -> dict[Kind, list[list[int]]]:
+    """Return the places of stacks that share their interior arcs, by kind."""
+    groups: dict[Kind, dict[tuple[float, ...], list[int]]] = {}
     for position, stack in enumerate(stacks):
-        groups.setdefault((stack.kind, stack.course), []).append(position)
-    return list(groups.values())
+        groups.setdefault(stack.kind, {}).setdefault(stack.course, []).append(position)
+    return {kind: list(by_course.values()) for kind, by_course in groups.items()}
 
 
 class _KindWork(NamedTuple):
