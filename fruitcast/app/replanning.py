@@ -1,25 +1,30 @@
-"""Planning again in the background: publish a plan soon, then add what takes longer."""
+"""Planning again in the background: publish a good plan soon, then the thorough one."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from fruitcast.app.known import read_known
-from fruitcast.app.planning import DEFAULT_WEEKS, Planned, plan_yard, publish_plan
-from fruitcast.app.publication import fingerprint, last_plan
+from fruitcast.app.planning import DEFAULT_WEEKS, make_plan, publish_plan
+from fruitcast.app.publication import Document, fingerprint
 from fruitcast.app.serving import BACKGROUND, plan_changes
 from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.schedule.search import SearchParams
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.reading import read_yard
 
 Progress = Callable[[str], None]
+
+
+QUICK_ROUNDS = 40
+"""Rounds of the search after which a first plan is shown; the thorough one follows."""
 
 
 @dataclass(frozen=True)
@@ -28,44 +33,54 @@ class Replanned:
 
     Attributes
     ----------
-    planned : Planned
-        The plan with all that it was made from.
     changes : list of dict
         How it differs from the plan before, see `plan_changes`.
     inputs : str
         Fingerprint of the yard that it was made from.
     """
 
-    planned: Planned
     changes: list[dict[str, Any]]
     inputs: str
-
-    @property
-    def outdated(self) -> bool:
-        """Whether the yard's files or its diary have changed since."""
-        return fingerprint(read_yard(self.planned.known.yard.folder)) != self.inputs
 
 
 def replan(
     folder: Path,
     today: date,
+    before: Document | None,
     *,
+    thorough: bool,
     now: datetime | None = None,
     offline: bool = False,
     progress: Progress | None = None,
 ) -> Replanned:
-    """Plan a yard without the proof of how good the plan is, and publish the plan.
+    """Plan a yard and publish the plan.
 
-    Parameters as in `plan_yard`.
+    Parameters
+    ----------
+    before : dict or None
+        The plan with which the new one is compared.
+    thorough : bool
+        Whether to search as long as `plan_yard` does and prove how good the plan is, which
+        gives the same plan as that; else a good one soon.
+
+    The others as in `plan_yard`.
     """
-    yard = read_yard(folder)
-    inputs, before = fingerprint(yard), last_plan(yard, today)
-    planned = plan_yard(
-        folder, today, bound=False, now=now, offline=offline, publish=False, progress=progress
+    inputs = fingerprint(read_yard(folder))
+    known = read_known(
+        folder, today, days_ahead(DEFAULT_WEEKS, default_numbers()), now=now, offline=offline
     )
-    publish_plan(planned)
+    params = SearchParams.for_size(len(known.state.stacks))
+    if not thorough:
+        params = replace(params, rounds=min(params.rounds, QUICK_ROUNDS))
+    planned = make_plan(known, bound=thorough, params=params, progress=progress)
+    publish_plan(planned, inputs)
     changes = plan_changes(before, planned.document, today) if before else []
-    return Replanned(planned, changes, inputs)
+    return Replanned(changes, inputs)
+
+
+def is_outdated(folder: Path, done: Replanned) -> bool:
+    """Return whether the yard's files or its diary have changed since a plan was made."""
+    return fingerprint(read_yard(folder)) != done.inputs
 
 
 def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> None:
@@ -101,13 +116,3 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
     }
     with Diary(known.yard.diary_file) as diary:
         diary.save_document(BACKGROUND, today, json.dumps(document, ensure_ascii=False))
-
-
-def add_proof(done: Replanned) -> None:
-    """Publish the plan again with the bound that proves how good it is."""
-    from fruitcast.schedule.bound import lower_bound
-
-    bound = lower_bound(done.planned.built.problem)
-    if not done.outdated:
-        done.planned.document["bound_kg"] = bound
-        publish_plan(done.planned)

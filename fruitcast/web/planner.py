@@ -48,19 +48,25 @@ class Progress:
         Whether a plan is being made.
     behind : bool
         Whether what stands beside the plan, each stack's state, is still that of the one before.
+    rested : bool
+        Whether nothing is left to do: the thorough plan is made as well.
     made : int
         Number of plans made since the server began.
     failed : str
         Why the last one could not be made; empty when it could.
     changes : tuple of dict
         How the last plan differs from the one before.
+    recent : bool
+        Whether the last plan was made so lately that its changes are worth telling.
     """
 
     busy: bool = False
     behind: bool = False
+    rested: bool = True
     made: int = 0
     failed: str = ""
     changes: tuple[dict[str, Any], ...] = ()
+    recent: bool = False
 
 
 class Planner:
@@ -84,6 +90,7 @@ class Planner:
         self._progress = Progress()
         self._tried: tuple[str, float] = ("", 0.0)
         self._made_at = -math.inf
+        self._proving = False
         self._closed = threading.Event()
 
     def start(self) -> None:
@@ -105,9 +112,8 @@ class Planner:
     def progress(self) -> Progress:
         """How far the planning is."""
         with self._lock:
-            if time.monotonic() - self._made_at > CHANGES_SECONDS:
-                return replace(self._progress, changes=())
-            return self._progress
+            recent = time.monotonic() - self._made_at < CHANGES_SECONDS
+            return replace(self._progress, recent=recent)
 
     def request(self, *, force: bool = True) -> None:
         """Ask for a new plan; one that is being made is given up.
@@ -124,11 +130,19 @@ class Planner:
             today = self._clock.today(yard).isoformat()
             line = {"id": self._asked, "today": today, "now": now, "force": force}
             self._tried = (self._inputs(yard), time.monotonic())
-            self._progress = replace(self._progress, busy=True, behind=True, failed="")
+            self._progress = replace(
+                self._progress, busy=True, behind=True, rested=False, failed=""
+            )
+            if self._proving and self._process is not None:
+                # The proof heeds nobody, and what it proves is no longer wanted.
+                self._process.kill()
+                self._process, self._proving = None, False
             self._send(json.dumps(line) + "\n")
 
     def look(self) -> None:
         """Ask for a new plan if the one there is no longer fits the yard, its diary or the day."""
+        if self.progress.behind:
+            return
         yard = read_yard(self._folder)
         with self._lock:
             if self._progress.behind:
@@ -201,12 +215,18 @@ class Planner:
         with self._lock:
             before, step = self._progress, message["step"]
             current = message["id"] == self._asked
+            self._proving = step == "proving"
             if step == "planned":
                 changes = tuple(message["changes"])
-                self._progress = Progress(not current, True, before.made + 1, "", changes)
+                self._progress = Progress(not current, True, False, before.made + 1, "", changes)
                 self._made_at = time.monotonic()
+            elif step == "improved":
+                changes = tuple(message["changes"])
+                self._progress = replace(before, changes=changes, made=before.made + 1)
             elif step == "done" and current:
                 self._progress = replace(before, busy=False, behind=False, failed="")
+            elif step == "rested" and current:
+                self._progress = replace(before, rested=True)
             elif step == "failed" and current:
                 words = message["message"] or OUR_FAULT
                 self._progress = Progress(made=before.made, failed=words)

@@ -1,8 +1,9 @@
 """The process beside the server that plans, so that pages are answered meanwhile.
 
 It reads one request a line from standard input and writes what became of it, one line each, to
-standard output: 'planned' with the changes, 'done', 'failed' with a message, or 'outdated' when
-a newer request has come in the meantime.
+standard output: 'planned' and later 'improved' with the changes, 'done' when all that stands
+beside the plan is there, 'proving' when it can't be interrupted for a while, 'rested' when
+nothing is left to do, 'failed' with a message, or 'outdated' when a newer request has come.
 """
 
 from __future__ import annotations
@@ -19,9 +20,6 @@ from typing import IO, Any
 
 from fruitcast.errors import FruitcastError
 
-PROOF_AFTER_SECONDS = 20.0
-"""Quiet time after which the proof of the plan is worked out. [s]"""
-
 
 class _OutdatedError(Exception):
     """A newer request has come: what is being worked out is no longer wanted."""
@@ -33,6 +31,7 @@ class _Worker:
     def __init__(self, folder: Path, offline: bool, out: IO[str]) -> None:
         self._folder, self._offline, self._out = folder, offline, out
         self._requests: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
+        self._number = 0
 
     def listen(self, lines: IO[str]) -> None:
         """Take requests until there are no more: then the server is gone."""
@@ -42,71 +41,65 @@ class _Worker:
 
     def work(self) -> None:
         """Answer the newest request each time, until the server is gone."""
-        done = None
         while True:
-            try:
-                request = self._requests.get(timeout=PROOF_AFTER_SECONDS if done else None)
-            except queue.Empty:
-                self._prove(done)
-                done = None
-                continue
-            while not self._requests.empty():
-                request = self._requests.get() if request is not None else None
+            request = self._requests.get()
+            while request is not None and not self._requests.empty():
+                request = self._requests.get()
             if request is None:
                 return
-            done = self._answer(request)
+            self._number = request["id"]
+            try:
+                self._answer(request)
+            except _OutdatedError:
+                self._tell("outdated")
+            except FruitcastError as error:
+                self._tell("failed", message=str(error))
+            except Exception:
+                traceback.print_exc()
+                self._tell("failed", message=None)
 
-    def _answer(self, request: dict[str, Any]) -> Any:
-        from fruitcast.app.publication import fresh_plan
-        from fruitcast.app.replanning import add_background, replan
+    def _answer(self, request: dict[str, Any]) -> None:
+        from fruitcast.app.publication import fresh_plan, last_plan
+        from fruitcast.app.replanning import add_background, is_outdated, replan
         from fruitcast.yard.reading import read_yard
 
-        number = request["id"]
-        today = date.fromisoformat(request["today"])
+        folder, today = self._folder, date.fromisoformat(request["today"])
         now = datetime.fromisoformat(request["now"]) if request["now"] else None
-        try:
-            if not request["force"] and fresh_plan(read_yard(self._folder), today) is not None:
-                add_background(self._folder, today, None)
-                self._tell(id=number, step="done")
-                return None
+        before = last_plan(read_yard(folder), today)
+        if not request["force"] and fresh_plan(read_yard(folder), today) is not None:
+            add_background(folder, today, None)
+            self._tell("done")
+            self._tell("rested")
+            return
+        for thorough in (False, True):
             while True:
                 done = replan(
-                    self._folder, today, now=now, offline=self._offline, progress=self._heed
+                    folder,
+                    today,
+                    before,
+                    thorough=thorough,
+                    now=now,
+                    offline=self._offline or thorough,
+                    progress=self._heed,
                 )
-                self._tell(id=number, step="planned", changes=done.changes)
+                self._tell("improved" if thorough else "planned", changes=done.changes)
                 self._heed("")
-                add_background(self._folder, today, datetime.now(UTC))
+                add_background(folder, today, datetime.now(UTC))
                 # Somebody else may have written into the diary meanwhile.
-                if not done.outdated:
+                if not is_outdated(folder, done):
                     break
-        except _OutdatedError:
-            self._tell(id=number, step="outdated")
-            return None
-        except FruitcastError as error:
-            self._tell(id=number, step="failed", message=str(error))
-            return None
-        except Exception:
-            traceback.print_exc()
-            self._tell(id=number, step="failed", message=None)
-            return None
-        self._tell(id=number, step="done")
-        return done
-
-    def _prove(self, done: Any) -> None:
-        from fruitcast.app.replanning import add_proof
-
-        try:
-            add_proof(done)
-        except Exception:
-            # The plan stands without it; the next one tries again.
-            traceback.print_exc()
+            self._tell("done")
+        self._tell("rested")
 
     def _heed(self, words: str) -> None:
+        """Stop what is being worked out when a newer request has come."""
         if not self._requests.empty():
             raise _OutdatedError
+        if words.startswith("proving"):
+            self._tell("proving")
 
-    def _tell(self, **message: Any) -> None:
-        self._out.write(json.dumps(message) + "\n")
+    def _tell(self, step: str, **more: Any) -> None:
+        self._out.write(json.dumps({"id": self._number, "step": step, **more}) + "\n")
         self._out.flush()
 
 

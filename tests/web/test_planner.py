@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.planning import plan_yard
 from fruitcast.app.publication import fresh_plan, last_plan
 from fruitcast.app.serving import Clock, is_complete, next_soaks, plan_changes, situation
 from fruitcast.web import planner as planning
@@ -26,7 +27,7 @@ from tests.web.sites import NOON, Now, Visitor, make_app
 CLOCK = Clock(Now(), TODAY)
 
 
-def wait(planner: Planner, until=lambda progress: not progress.behind, seconds: float = 60) -> None:
+def wait(planner: Planner, until=lambda progress: progress.rested, seconds: float = 90) -> None:
     end = time.monotonic() + seconds
     while not until(planner.progress):
         assert time.monotonic() < end, planner.progress
@@ -47,7 +48,10 @@ def planned(tmp_path_factory):
     folder = write_sample_yard(tmp_path_factory.mktemp("planner") / "yard")
     stacks = folder / "stacks.csv"
     stacks.write_text("".join(stacks.read_text().splitlines(keepends=True)[:4]))
+    settings = folder / "yard.toml"
+    settings.write_text(settings.read_text().replace("years = 30", "years = 5"))
     planner = started(folder)
+    wait(planner)
     yield folder, planner
     planner.close()
 
@@ -77,15 +81,16 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
     before = next_soaks(last_plan(read_yard(folder), TODAY), TODAY)
     stack = min(before, key=before.__getitem__)
-    answers = []
+    answers, work = [], []
     try:
         visitor.open(f"/record/soak?check=1&stack={stack}")
         began, worked = time.perf_counter(), cpu_seconds(planner)
         visitor.send("yes")
         while planner.progress.busy:
-            opened = time.perf_counter()
+            opened, busy = time.perf_counter(), time.thread_time()
             assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
             answers.append(time.perf_counter() - opened)
+            work.append(time.thread_time() - busy)
             time.sleep(0.1)
         taken, worked = time.perf_counter() - began, cpu_seconds(planner) - worked
         changes = planner.progress.changes
@@ -103,7 +108,7 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
         )
     # A machine that is busy with something else takes longer for the same work.
     assert taken < LIMIT_SECONDS or worked < 0.9 * LIMIT_SECONDS
-    assert median < 0.1
+    assert median < 0.1 or statistics.median(work) < 0.05
 
 
 def cpu_seconds(planner: Planner) -> float:
@@ -115,16 +120,36 @@ def cpu_seconds(planner: Planner) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def test_a_newer_request_ends_the_older_one(planned):
+def test_a_newer_request_ends_the_older_one_wherever_it_is(planned):
     folder, planner = planned
     made = planner.progress.made
     record(folder, Event("pins", TODAY, "A"))
     planner.request()
     record(folder, Event("pins", TODAY, "B"))
     planner.request()
-    wait(planner)
+    wait(planner, lambda progress: not progress.behind)
     assert planner.progress.made == made + 1
+    process = planner._process
+    record(folder, Event("pins", TODAY, "C"))
+    planner.request()
+    wait(planner, lambda progress: not progress.behind)
+    assert planner.progress.made == made + 2
+    assert planner._process is process
+    planner._proving = True
+    planner.request()
+    wait(planner)
+    assert process.returncode is not None and planner._process is not process
+    assert planner.progress.failed == ""
     assert fresh_plan(read_yard(folder), TODAY) is not None
+
+
+def test_what_is_planned_in_the_end_is_what_the_command_plans(planned):
+    folder, planner = planned
+    wait(planner)
+    by_page = last_plan(read_yard(folder), TODAY)
+    by_command = plan_yard(folder, TODAY, publish=False).document
+    assert by_page["bound_kg"] is not None
+    assert by_page == json.loads(json.dumps(by_command))
 
 
 def test_what_another_program_records_is_planned_at_the_next_look(planned):
@@ -132,11 +157,11 @@ def test_what_another_program_records_is_planned_at_the_next_look(planned):
     made = planner.progress.made
     planner.look()
     assert not planner.progress.busy
-    record(folder, Event("pins", TODAY, "C"))
+    record(folder, Event("fruiting", TODAY, "C"))
     planner.look()
     assert planner.progress.busy
     wait(planner)
-    assert planner.progress.made == made + 1
+    assert planner.progress.made == made + 2
 
 
 def test_a_planning_process_that_dies_is_told_and_replaced(planned):
@@ -204,7 +229,7 @@ def test_a_failure_is_tried_again_after_a_while(folder, now, monkeypatch):
     planner = Silent(folder, Clock(now))
     planner.look()
     planner.answer("failed", message="the network is down")
-    assert planner.progress == Progress(failed="the network is down")
+    assert planner.progress == Progress(failed="the network is down", recent=False)
     monkeypatch.setattr(planning, "RETRY_SECONDS", 0.0)
     planner.look()
     assert len(planner.sent) == 2
@@ -236,7 +261,10 @@ def test_what_comes_of_an_older_request_does_not_end_the_waiting(folder, now):
     planner.answer("planned", changes=[])
     assert not planner.progress.busy and planner.progress.behind
     planner.answer()
-    assert not planner.progress.behind
+    assert not planner.progress.behind and not planner.progress.rested
+    planner.answer("improved", changes=[{"stack": "A"}])
+    planner.answer("rested")
+    assert planner.progress.rested and planner.progress.changes == ({"stack": "A"},)
 
 
 def test_changes_between_two_plans():

@@ -1,0 +1,319 @@
+"""A week on the phone in a real browser: every page, every record, by tap, key and without scripts.
+
+The yard is a few of the sample yard's stacks and few weather years, so that planning takes no
+time.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fruitcast.app.demo import write_sample_yard
+from fruitcast.app.publication import last_plan
+from fruitcast.app.serving import Clock
+from fruitcast.publish.words import day_words
+from fruitcast.units import KG_PER_LB
+from fruitcast.web.access import AccessFile
+from fruitcast.web.application import create_app
+from fruitcast.web.planner import Planner
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.events import in_force
+from fruitcast.yard.reading import read_yard
+from tests.requires import need, need_node_module, need_program
+from tests.web.sites import PASSPHRASE, Now
+
+sync_api = need("playwright.sync_api")
+CHROMIUM = need_program("chromium")
+AXE = (need_node_module("axe-core") / "axe.min.js").read_text(encoding="utf-8")
+
+ARGUMENTS = (
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-dev-shm-usage"),
+)
+PHONE = {"width": 360, "height": 740}
+MONDAY = date(2027, 5, 3)
+
+
+class Yard:
+    """The yard with its server and planning, and a clock that the test moves."""
+
+    def __init__(self, folder: Path, units: str = "us", passphrase: str = "") -> None:
+        from waitress import create_server
+
+        self.folder = write_sample_yard(folder)
+        self.now = Now()
+        self._fill(units)
+        if passphrase:
+            AccessFile(self.folder).set_passphrase(passphrase)
+        clock = Clock(self.now)
+        self.planner = Planner(self.folder, clock)
+        app = create_app(self.folder, clock, planner=self.planner)
+        self.server = create_server(app, host="127.0.0.1", port=0, threads=4)
+        self.page = f"http://127.0.0.1:{self.server.effective_port}"
+        self.planner.start()
+        self._thread = threading.Thread(target=self.server.run, daemon=True)
+        self._thread.start()
+
+    def _fill(self, units: str) -> None:
+        stacks = self.folder / "stacks.csv"
+        rows = stacks.read_text().splitlines(keepends=True)
+        stacks.write_text("".join([rows[0], *rows[1:3], *rows[4:6], rows[7]]))
+        settings = self.folder / "yard.toml"
+        text = settings.read_text().replace('units = "us"', f'units = "{units}"')
+        text = text.replace("years = 30", "years = 5")
+        settings.write_text(text.replace("target_lb = 8", "target_lb = 40"))
+        days = (MONDAY + timedelta(days=number) for number in range(120))
+        with (self.folder / "weather.csv").open("a") as weather:
+            weather.writelines(f"{day},9,19,1.2\n" for day in days)
+
+    def entries(self) -> list[Any]:
+        return in_force(read_events(self.folder / "diary.db"))
+
+    def plan(self) -> Any:
+        return last_plan(read_yard(self.folder), MONDAY)
+
+    def settle(self) -> None:
+        end = time.monotonic() + 60
+        while self.planner.progress.behind or not self.planner.progress.made:
+            assert time.monotonic() < end
+            time.sleep(0.02)
+
+    def close(self) -> None:
+        self.planner.close()
+        self.server.close()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with sync_api.sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def yard(tmp_path_factory) -> Iterator[Yard]:
+    there = Yard(tmp_path_factory.mktemp("phone") / "yard")
+    there.settle()
+    yield there
+    there.close()
+
+
+@pytest.fixture
+def phone(browser, yard):
+    yield from _page(browser)
+
+
+def _page(browser: Any, **options: Any) -> Iterator[Any]:
+    """Yield a page of a fresh phone, and look afterwards that its console stayed empty."""
+    context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, **options)
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    messages: list[str] = []
+    page.on("console", lambda message: messages.append(f"{message.type}: {message.text}"))
+    page.on("pageerror", lambda error: messages.append(f"error: {error}"))
+    yield page
+    context.close()
+    # A form that is shown again has the status 422, which the browser itself tells.
+    told = [m for m in messages if m.startswith(("error", "warning")) and "422" not in m]
+    assert told == []
+
+
+def fits(page: Any) -> None:
+    """Look that nothing is wider than the screen and that what is tapped is large enough."""
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    small = page.evaluate(
+        """() => [...document.querySelectorAll("a.button, button, .bar a, summary, select, "
+            + "label.tile, label.line, input:not([type=hidden], [type=radio], [type=checkbox])")]
+            .filter(e => e.getClientRects().length)
+            .map(e => [e.textContent.trim() || e.id, e.getBoundingClientRect()])
+            .filter(([, box]) => box.height < 48 || box.width < 48)
+            .map(([name]) => name)"""
+    )
+    assert small == []
+
+
+def accessible(page: Any) -> None:
+    """Look that the checker finds nothing of weight."""
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+    grave = [
+        f"{rule['id']} ({rule['impact']}): {[node['html'] for node in rule['nodes']]}"
+        for rule in found["violations"]
+        if rule["impact"] in ("serious", "critical", "moderate")
+    ]
+    assert grave == [], page.url
+
+
+def tap(page: Any, name: str, role: str = "button") -> None:
+    page.get_by_role(role, name=name, exact=True).first.tap()
+
+
+def see_new_plan(page: Any) -> str:
+    page.get_by_text("New plan.", exact=False).wait_for()
+    return str(page.get_by_role("region", name="New plan").inner_text())
+
+
+def test_a_week_on_the_phone(yard, phone):
+    phone.goto(yard.page)
+    assert phone.get_by_role("heading", name="Today, Mon 3 May").is_visible()
+    fits(phone)
+    accessible(phone)
+
+    # On the day of the next soak it is soaked as planned, in two taps.
+    soak_on = date.fromisoformat(min(soak["soak_on"] for soak in yard.plan()["soaks"]))
+    yard.now.later(days=(soak_on - MONDAY).days)
+    phone.reload()
+    phone.get_by_role("heading", name=f"Today, {day_words(soak_on)}").wait_for()
+    yard.settle()
+    phone.reload()
+    jobs = phone.get_by_role("heading", level=3).all_inner_texts()
+    stack = next(re.match(r"Soak (\S+) \(", job)[1] for job in jobs if job.startswith("Soak "))
+    tap(phone, "Soaked as planned", "link")
+    assert f"of {stack} into the tank on {day_words(soak_on)} 2027" in phone.inner_text("main")
+    accessible(phone)
+    tap(phone, "Write it down")
+    phone.get_by_text("Written down:").wait_for()
+    assert f"{stack}: next soak" in see_new_plan(phone)
+    assert [(e.kind, e.stack) for e in yard.entries()][-1] == ("soak", stack)
+    assert f"Done: Soaked {stack}" in " ".join(phone.inner_text("main").split())
+    fits(phone)
+    accessible(phone)
+
+    # The pull, on its day.
+    for _ in range(3):
+        if phone.get_by_role("link", name="Pulled as planned").count():
+            break
+        yard.now.later(days=1)
+        phone.reload()
+    tap(phone, "Pulled as planned", "link")
+    tap(phone, "Write it down")
+    phone.get_by_text(f"Pulled {stack} from the tank").first.wait_for()
+
+    # Two picks; the second is a slip, asked about, written all the same, and undone.
+    for pounds, asked in (("2", False), ("60", True)):
+        tap(phone, "Record", "link")
+        tap(phone, "Picked", "link")
+        phone.get_by_label("A", exact=True).tap()
+        phone.get_by_label("lb").fill(pounds)
+        fits(phone)
+        tap(phone, "Write it down")
+        if asked:
+            phone.get_by_role("heading", name="Is this right?").wait_for()
+            accessible(phone)
+            tap(phone, "Yes, write it down")
+        phone.get_by_text(f"Picked {pounds} lb from A").first.wait_for()
+    picks = [round(e.kg / KG_PER_LB) for e in yard.entries() if e.kind == "pick"]
+    assert picks[-2:] == [2, 60]
+    phone.get_by_role("status", name="Just written").get_by_role("button").tap()
+    phone.get_by_text("Cancelled: Picked 60 lb from A").first.wait_for()
+    assert round([e for e in yard.entries() if e.kind == "pick"][-1].kg / KG_PER_LB) == 2
+    yard.settle()
+
+    # The calendar knows of it.
+    tap(phone, "More", "link")
+    tap(phone, "Calendar on your phone", "link")
+    assert phone.get_by_role("link", name="Subscribe").get_attribute("href").startswith("webcal://")
+    assert phone.get_by_role("img", name="QR code of the calendar's address").is_visible()
+    address = phone.get_by_label("Or copy this address into your calendar program").input_value()
+    answer = phone.request.get(address)
+    feed = answer.text().replace("\r\n ", "")
+    assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
+    assert f"SUMMARY:Soaked {stack} " in feed and f"SUMMARY:Pulled {stack} " in feed
+    fits(phone)
+    accessible(phone)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        *("/", "/record", "/record/pick", "/record/soak", "/record/water", "/record/rain"),
+        *("/record/words", "/stacks", "/supply", "/diary", "/more", "/about", "/calendar"),
+    ],
+)
+def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
+    phone.goto(yard.page + path)
+    for summary in phone.locator("summary").all():
+        summary.tap()
+    fits(phone)
+    accessible(phone)
+
+
+def test_what_is_wrong_in_a_form_is_accessible(yard, phone):
+    phone.goto(f"{yard.page}/record/pick")
+    with phone.expect_navigation():
+        tap(phone, "Write it down")
+    assert phone.title().startswith("Not yet")
+    accessible(phone)
+
+
+def test_it_all_works_without_scripts(browser, yard):
+    for page in _page(browser, java_script_enabled=False):
+        page.goto(f"{yard.page}/record/pins")
+        page.get_by_label("B", exact=True).tap()
+        tap(page, "Write it down")
+        page.get_by_text("Saw pins on B").first.wait_for()
+        # The page looks again by itself until the plan is there.
+        page.get_by_text("Planning with what is known now").wait_for(state="detached")
+        page.get_by_text("New plan. Every next soak is as it was.").or_(
+            page.get_by_text("New plan. What has changed:")
+        ).wait_for()
+        tap(page, "Undo")
+        page.get_by_text("Cancelled: Saw pins on B").first.wait_for()
+    yard.settle()
+
+
+FOCUSED = """(() => {
+    const focused = document.activeElement, style = getComputedStyle(focused);
+    const name = focused.name || focused.textContent.trim();
+    return [name, style.outlineStyle, parseFloat(style.outlineWidth)];
+})()"""
+
+
+def test_the_keyboard_reaches_everything(yard, phone):
+    phone.goto(f"{yard.page}/record/pins")
+    phone.keyboard.press("Tab")
+    assert phone.evaluate("document.activeElement.className") == "skip"
+    phone.keyboard.press("Enter")
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Space")
+    reached = []
+    while not reached or reached[-1][0] != "Write it down":
+        assert len(reached) < 20, reached
+        reached.append(phone.evaluate(FOCUSED))
+        phone.keyboard.press("Tab")
+    phone.keyboard.press("Shift+Tab")
+    assert all(style == "solid" and width >= 3 for _, style, width in reached), reached
+    order = list(dict.fromkeys(name for name, _, _ in reached))
+    assert order == ["stack", "day", "other_day", "note", "Write it down"]
+    phone.keyboard.press("Enter")
+    phone.get_by_text("Saw pins on A").first.wait_for()
+    yard.settle()
+
+
+def test_signing_in_on_the_phone_in_a_metric_yard(browser, tmp_path):
+    there = Yard(tmp_path / "yard", units="metric", passphrase=PASSPHRASE)
+    try:
+        for page in _page(browser):
+            page.goto(f"{there.page}/record/pick")
+            assert page.title() == "Sign in"
+            fits(page)
+            accessible(page)
+            page.get_by_label("Passphrase").fill(PASSPHRASE)
+            tap(page, "Sign in")
+            page.get_by_label("A", exact=True).tap()
+            page.get_by_label("kg").fill("1,1")
+            tap(page, "Write it down")
+            page.get_by_text("Picked 1.10 kg from A").first.wait_for()
+            assert page.context.cookies()[0]["httpOnly"]
+            assert page.context.cookies()[0]["sameSite"] == "Strict"
+    finally:
+        there.close()
