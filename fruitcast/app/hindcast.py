@@ -8,23 +8,24 @@ grows is picked, sold oldest first and written down, and the next week begins.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.app.known import KnownYard
-from fruitcast.app.planning import DEFAULT_SEED, DEFAULT_WEEKS, build
-from fruitcast.forecast.outlook import days_ahead
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
+from fruitcast.app.planning import DEFAULT_SEED, build, settle
+from fruitcast.forecast.outlook import days_ahead, outlook
+from fruitcast.forecast.stacks import Learning
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.hindcast_policies import (
     FixedRotation,
-    LivingPlan,
     PathDates,
     Policy,
     SensibleRotation,
+    last_plan,
     only_member,
     plan_dates,
 )
@@ -33,7 +34,7 @@ from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.problem import Plan
+from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from fruitcast.weather.daily import DailyWeather, Source, same_day
@@ -65,6 +66,9 @@ class HindcastParams:
         How long to search each week.
     foresight : SearchParams
         How long the one who knows all searches, once.
+    learning : bool
+        Whether the planner goes on learning from what is picked; else it keeps to what the
+        diary had taught it when the season began.
     rotations : bool
         Whether the rotations are lived through as well.
     """
@@ -75,7 +79,34 @@ class HindcastParams:
     truth: Truth = field(default_factory=Truth)
     search: SearchParams = field(default_factory=SearchParams)
     foresight: SearchParams = field(default_factory=SearchParams)
+    learning: bool = True
     rotations: bool = True
+
+
+@dataclass
+class LivingPlan:
+    """The planner: each week the plan of last week, mended or made anew.
+
+    Attributes
+    ----------
+    params : SearchParams
+        How long to search each week.
+    name : str
+        For the report.
+    dates : dict of str to tuple of date
+        The plan last made.
+    """
+
+    params: SearchParams
+    name: str = "plan"
+    dates: PathDates = field(default_factory=dict)
+
+    def plan(self, problem: Problem) -> Plan:
+        """Return this week's plan."""
+        search = Search(problem, self.params)
+        plan = settle(search, last_plan(problem, self.dates) if self.dates else None)
+        self.dates = plan_dates(problem, plan)
+        return plan
 
 
 def season_days(weeks: int, known: KnownYard) -> int:
@@ -96,6 +127,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         How.
     """
     yard, numbers = known.yard, known.numbers
+    believed = learned_before(known, year, params)
     season = true_season(
         yard,
         known.state,
@@ -105,6 +137,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         params.truth,
         weeks=params.weeks,
         numbers=numbers,
+        believed=believed,
     )
     true = SimulatedYard(
         yard,
@@ -114,12 +147,11 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         outlet_days(yard, known.today, 7 * params.weeks),
         numbers,
     )
-    scores = [live_through(known, true, LivingPlan(params.search), params)]
+    policies: list[Policy] = [LivingPlan(params.search)]
     if params.rotations:
-        scores += [
-            live_through(known, true, FixedRotation(), params),
-            live_through(known, true, SensibleRotation(), params),
-        ]
+        policies += [FixedRotation(), SensibleRotation()]
+    kept = None if params.learning else believed
+    scores = [live_through(known, true, policy, params, kept) for policy in policies]
     built = build_problem(
         season.outlook,
         weeks=params.weeks,
@@ -133,17 +165,53 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
     return [*scores, _score(true, FORESIGHT, soaks, foreseen, [])]
 
 
+def learned_before(
+    known: KnownYard, year: int, params: HindcastParams
+) -> Mapping[tuple[str, str], Learning]:
+    """Return what the diary had taught the planner when the season began."""
+    look = outlook(
+        known.yard,
+        known.state,
+        known.weather,
+        known.today,
+        tuple(other for other in known.years if other != year),
+        [],
+        weeks=1,
+        seed=params.seed,
+        numbers=known.numbers,
+    )
+    return look.learned.by_class_and_tree
+
+
 def live_through(
-    known: KnownYard, true: SimulatedYard, policy: Policy, params: HindcastParams
+    known: KnownYard,
+    true: SimulatedYard,
+    policy: Policy,
+    params: HindcastParams,
+    learned: Mapping[tuple[str, str], Learning] | None,
 ) -> SeasonScore:
-    """Return what one policy makes of the true season."""
+    """Return what one policy makes of the true season.
+
+    Parameters
+    ----------
+    known : KnownYard
+        What is known on the first day.
+    true : SimulatedYard
+        The true season.
+    policy : Policy
+        Who decides.
+    params : HindcastParams
+        How.
+    learned : mapping of (strain class, tree) to Learning, or None
+        The yard's own factors to keep to; None learns them week by week.
+    """
     done: list[SoakDone] = []
     foreseen: list[SoakScore] = []
     promises: list[PromiseKept] = []
     published: PathDates = {}
     for week in range(params.weeks):
         now = known_in(known, true, done, published, week, params)
-        built = build(now, weeks=params.weeks - week, seed=params.seed)
+        built = build(now, weeks=params.weeks - week, seed=params.seed, learned=learned)
         plan = policy.plan(built.problem)
         promises += _promises(built, plan)
         soaks, outcomes = carried_out(built, plan, 7)

@@ -1,0 +1,225 @@
+"""What became of one season under one policy, and of many seasons side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+GRAM = 0.001
+"""A promise missed by less is kept. [kg]"""
+
+
+@dataclass(frozen=True)
+class PromiseKept:
+    """One outlet day's promise, fixed some time ahead, and what was there.
+
+    Attributes
+    ----------
+    outlet : str
+        The outlet.
+    on : date
+        Its day.
+    target_kg : float
+        Wanted. [kg]
+    sure_kg : float
+        Stock that was to be there with the chance asked for, whatever was wanted. [kg]
+    available_kg : float
+        Stock that was there. [kg]
+    """
+
+    outlet: str
+    on: date
+    target_kg: float
+    sure_kg: float
+    available_kg: float
+
+    @property
+    def promise_kg(self) -> float:
+        """What could be promised: never more than is wanted. [kg]"""
+        return min(self.sure_kg, self.target_kg)
+
+    @property
+    def kept(self) -> bool:
+        """Whether what was to be there was there."""
+        return self.available_kg >= self.sure_kg - GRAM
+
+
+@dataclass(frozen=True)
+class SoakScore:
+    """One soak that was carried out.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot.
+    on : date
+        Soak day.
+    logs : int
+        Logs in the water.
+    early, middle, late : date or None
+        The first pick as foreseen on the day of planning: 10, 50 and 90 of 100.
+    expected_kg : float
+        Crop as foreseen, mean. [kg]
+    first_pick : date or None
+        As it came; None when nothing came.
+    kg : float
+        Crop as it came. [kg]
+    """
+
+    stack: str
+    on: date
+    logs: int
+    early: date | None
+    middle: date | None
+    late: date | None
+    expected_kg: float
+    first_pick: date | None
+    kg: float
+
+    @property
+    def error_days(self) -> int | None:
+        """Days by which the first pick came later than foreseen. [day]"""
+        if self.first_pick is None or self.middle is None:
+            return None
+        return (self.first_pick - self.middle).days
+
+    @property
+    def within(self) -> bool | None:
+        """Whether the first pick came within the range foreseen, in whole days."""
+        if self.first_pick is None or self.early is None or self.late is None:
+            return None
+        return self.early <= self.first_pick <= self.late
+
+
+@dataclass(frozen=True)
+class SeasonScore:
+    """One season under one policy.
+
+    Attributes
+    ----------
+    year : int
+        Weather year that came true.
+    policy : str
+        Who decided.
+    demand_kg, delivered_kg : float
+        Over the outlet days of the season. [kg]
+    expired_kg : float
+        Passed its last saleable day unsold. [kg]
+    left_kg : float
+        In the cold store at the end. [kg]
+    soaks : tuple of SoakScore
+        What was soaked.
+    promises : tuple of PromiseKept
+        Empty for one who knows all.
+    """
+
+    year: int
+    policy: str
+    demand_kg: float
+    delivered_kg: float
+    expired_kg: float
+    left_kg: float
+    soaks: tuple[SoakScore, ...]
+    promises: tuple[PromiseKept, ...]
+
+    @property
+    def shortfall_kg(self) -> float:
+        """Wanted and not delivered. [kg]"""
+        return self.demand_kg - self.delivered_kg
+
+
+def score_document(score: SeasonScore) -> dict[str, Any]:
+    """Return a season's score as plain values, to be kept in a file."""
+    return {
+        "year": score.year,
+        "policy": score.policy,
+        "demand_kg": score.demand_kg,
+        "delivered_kg": score.delivered_kg,
+        "expired_kg": score.expired_kg,
+        "left_kg": score.left_kg,
+        "soaks": [_plain(asdict(soak)) for soak in score.soaks],
+        "promises": [_plain(asdict(promise)) for promise in score.promises],
+    }
+
+
+def read_score(document: Mapping[str, Any]) -> SeasonScore:
+    """Return a season's score from what `score_document` gave."""
+    soaks = tuple(
+        SoakScore(**_with_dates(soak, ("on", "early", "middle", "late", "first_pick")))
+        for soak in document["soaks"]
+    )
+    promises = tuple(PromiseKept(**_with_dates(p, ("on",))) for p in document["promises"])
+    return SeasonScore(**{**document, "soaks": soaks, "promises": promises})
+
+
+def _plain(values: dict[str, Any]) -> dict[str, Any]:
+    return {key: v.isoformat() if isinstance(v, date) else v for key, v in values.items()}
+
+
+def _with_dates(values: Mapping[str, Any], dates: Iterable[str]) -> dict[str, Any]:
+    read = {key: values[key] and date.fromisoformat(values[key]) for key in dates}
+    return {**values, **read}
+
+
+def policy_summary(scores: Sequence[SeasonScore]) -> dict[str, Any]:
+    """Return one policy over all its seasons, per season where that is the natural unit.
+
+    Shares of nothing are None. `promises_kept` counts outlet days with something promised;
+    `promised_share` is the promised weight over the targets of all outlet days that were to
+    be promised; `first_pick_within` counts soaks that bore.
+    """
+    seasons = len(scores)
+    demand = sum(s.demand_kg for s in scores)
+    short = sum(s.shortfall_kg for s in scores)
+    soaks = [soak for s in scores for soak in s.soaks]
+    promises = [promise for s in scores for promise in s.promises]
+    made = [promise for promise in promises if promise.sure_kg > GRAM]
+    dated = [s for s in soaks if s.first_pick and s.early and s.middle and s.late]
+    errors = [(s.first_pick - s.middle).days for s in dated if s.first_pick and s.middle]
+    within = [
+        s.early <= s.first_pick <= s.late for s in dated if s.early and s.first_pick and s.late
+    ]
+    return {
+        "policy": scores[0].policy,
+        "seasons": seasons,
+        "demand_kg": demand / seasons,
+        "shortfall_kg": short / seasons,
+        "shortfall_share": _share(short, demand),
+        "expired_kg": sum(s.expired_kg for s in scores) / seasons,
+        "left_kg": sum(s.left_kg for s in scores) / seasons,
+        "soaks": len(soaks) / seasons,
+        "logs_soaked": sum(soak.logs for soak in soaks) / seasons,
+        "soaks_without_crop": _share(sum(soak.first_pick is None for soak in soaks), len(soaks)),
+        "crop_over_expected": _share(
+            sum(soak.kg for soak in soaks), sum(soak.expected_kg for soak in soaks)
+        ),
+        "promises_made": len(made),
+        "promises_kept": _share(sum(promise.kept for promise in made), len(made)),
+        "promised_share": _share(
+            sum(promise.promise_kg for promise in promises),
+            sum(promise.target_kg for promise in promises),
+        ),
+        "first_picks": len(within),
+        "first_pick_within": _share(sum(within), len(within)),
+        "first_pick_error_days": _share(sum(errors), len(errors)),
+        "first_pick_absolute_error_days": _share(sum(map(abs, errors)), len(errors)),
+    }
+
+
+def way_to_foresight(
+    policy: Sequence[SeasonScore], rotation: Sequence[SeasonScore], foresight: Sequence[SeasonScore]
+) -> float | None:
+    """Return how much of the shortfall that foresight saves over a rotation a policy saves too.
+
+    1 is as good as knowing the season beforehand, 0 no better than the rotation; None when
+    foresight saves nothing. All seasons are added up first.
+    """
+    short, before, least = (sum(s.shortfall_kg for s in x) for x in (policy, rotation, foresight))
+    saved = before - least
+    return (before - short) / saved if saved > GRAM else None
+
+
+def _share(part: float, whole: float) -> float | None:
+    return part / whole if whole else None
