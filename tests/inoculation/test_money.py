@@ -1,7 +1,6 @@
 """Money in the grower's own prices, worked by hand."""
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -17,15 +16,10 @@ from fruitcast.schedule.programme_takes import (
     soaks_in_life,
 )
 from fruitcast.yard.model import Costs, Wood
-from tests.inoculation.yards import programme, quick_kinds, quick_yard, sample_yard
+from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
 
 NUMBERS = default_numbers()
 COSTS = Costs(log=2.0, plug=0.03, thimble=0.05, sawdust=6.0, wax=8.0, wage=20.0, hours_per_kg=0.25)
-
-
-@cache
-def quick():
-    return programme(quick_yard(), kinds=quick_kinds(), years=2, chance=0.7)
 
 
 def test_a_log_s_cost_worked_by_hand():
@@ -67,7 +61,7 @@ def test_the_price_is_the_outlets_mean_by_target():
 
 
 def test_each_year_s_money_adds_up():
-    made = quick()
+    made = quick_programme()
     years = money_by_year(made, (5.0,), 30.0, COSTS, NUMBERS)
     sold_by_sale = made.brought.delivered.mean(axis=1)
     of_sale = np.array([sale.season for sale in made.model.sales])
@@ -117,7 +111,7 @@ def test_without_all_prices_every_log_counts_the_same():
 
 
 def test_soaks_and_crop_of_a_life_are_plausible():
-    (soaks,), (kg,) = soaks_in_life(quick()), life_sold_kg(quick())
+    (soaks,), (kg,) = soaks_in_life(quick_programme()), life_sold_kg(quick_programme())
     # Two or three forced flushes a year, four at the outside (common practice).
-    assert 1.5 <= soaks / len(quick().kind_years[0]) <= 4
+    assert 1.5 <= soaks / len(quick_programme().kind_years[0]) <= 4
     assert 1.0 <= kg <= 3.0

@@ -16,6 +16,7 @@ from tests.inoculation.yards import (
     NUMBERS,
     programme,
     quick_kinds,
+    quick_programme,
     quick_yard,
     sample_programme,
     sample_yard,
@@ -87,11 +88,11 @@ def test_whole_logs_cost_hardly_more_than_the_best_in_parts_of_logs():
 
 
 def test_what_stands_counts():
-    kinds, options = quick_kinds(), {"years": 2, "chance": 0.7}
-    with_stacks = programme(quick_yard(), kinds=kinds, **options)
+    with_stacks = quick_programme()
     bare = replace(quick_yard(), stacks=quick_yard().stacks[:1])
     bare_state = replace(bare.stacks[0], logs=1)
-    without = programme(replace(bare, stacks=(bare_state,)), kinds=kinds, **options)
+    alone = replace(bare, stacks=(bare_state,))
+    without = programme(alone, kinds=quick_kinds(), years=2, chance=0.7)
     first = [season_summaries(p)[1].sold for p in (with_stacks, without)]
     print("sold next year with and without what stands:", first)
     assert first[0] > 2 * first[1]
@@ -99,10 +100,8 @@ def test_what_stands_counts():
 
 
 def test_a_higher_chance_takes_more_logs_and_the_same_seed_gives_the_same_programme():
-    kinds = quick_kinds()
-    low, again, high = (
-        programme(quick_yard(), kinds=kinds, years=2, chance=chance) for chance in (0.5, 0.5, 0.8)
-    )
+    low, high = quick_programme(), quick_programme(chance=0.85)
+    again = programme(quick_yard(), kinds=quick_kinds(), years=2, chance=0.7)
     assert (low.logs == again.logs).all()
     assert low.chance == again.chance
     assert high.logs[-1].sum() > low.logs[-1].sum()
@@ -127,7 +126,7 @@ def most_soaked(made):
 
 def test_logs_to_be_had_limit_what_is_inoculated():
     kinds = [replace(kind, most_a_year=10) for kind in quick_kinds()]
-    made = programme(quick_yard(), kinds=kinds, years=2, chance=0.8)
+    made = programme(quick_yard(), kinds=kinds, years=1, chance=0.7)
     assert made.logs.sum(axis=1).max() <= 10
 
 

@@ -16,13 +16,11 @@ from fruitcast.publish.inoculation_words import CAUSES, batch_table, programme_t
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.words import percent_words
 from fruitcast.schedule.batch import BatchSpec, batch_to_stack, plan_batch
-from fruitcast.yard.model import Costs
 from tests.inoculation.yards import (
     NUMBERS,
     TODAY,
     fresh_state,
-    programme,
-    quick_kinds,
+    quick_programme,
     quick_yard,
     sample_weather,
     sample_yard,
@@ -38,18 +36,11 @@ def batch():
 
 
 @cache
-def priced_yard():
-    return replace(quick_yard(), costs=Costs(log=2.0, plug=0.03, wage=20.0))
-
-
-@cache
-def made():
-    return programme(priced_yard(), kinds=quick_kinds(), years=2, chance=0.7)
-
-
-@cache
 def documents():
-    found = (batch_document(batch(), NUMBERS), programme_document(made(), "grinder", NUMBERS))
+    found = (
+        batch_document(batch(), NUMBERS),
+        programme_document(quick_programme(), "grinder", NUMBERS),
+    )
     return tuple(json.loads(json.dumps(document)) for document in found)  # plain values only
 
 
@@ -121,7 +112,7 @@ def test_the_batch_in_words():
 
 
 def test_the_programme_in_words_says_why_so_many_logs():
-    text = " ".join(shown(programme_table(documents()[1], priced_yard()), 200).split())
+    text = " ".join(shown(programme_table(documents()[1], quick_yard()), 200).split())
     assert "The rule of thumb says 16 to 32, whole farms report 30 to 53" in text
     for words in CAUSES.values():
         assert words in text

@@ -16,6 +16,7 @@ from fruitcast.schedule.programme import (
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.invented import Climate, invented_weather
 from fruitcast.weather.known import known_weather
+from fruitcast.yard.model import Costs
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state import StackState, YardState
 
@@ -84,7 +85,14 @@ def quick_yard():
         stacks=tuple(s for s in yard.stacks if s.name in ("D", "G")),
         outlets=yard.outlets[:1],
         orders=(),
+        weather=replace(yard.weather, years=10),
+        costs=Costs(log=2.0, plug=0.03, wage=20.0),
     )
+
+
+@cache
+def quick_programme(chance=0.7):
+    return programme(quick_yard(), kinds=quick_kinds(), years=2, chance=chance)
 
 
 def quick_kinds():
