@@ -25,7 +25,8 @@ REFRESH = timedelta(hours=6)
 def calendar_bytes(state: CalendarState) -> bytes:
     """Return the whole calendar, for a file or a feed. The same state gives the same bytes."""
     calendar = _calendar()
-    calendar.add("UID", f"{state.namespace}@fruitcast")
+    # No UID of the calendar itself, though RFC 7986, section 5.3, allows one: a program that
+    # cuts a feed into events (vdirsyncer) takes it for the UID of each, and keeps one event.
     calendar.add("NAME", _Text(clean_line(state.name)))
     calendar.add("X-WR-CALNAME", _Text(clean_line(state.name)))
     if state.events:
