@@ -41,6 +41,7 @@ OTHER_WORDS = {
 }
 """Other words for the kinds of record."""
 
+
 class NeedsYesError(InputError):
     """A record that is refused unless it is confirmed.
 
