@@ -109,11 +109,17 @@ def _outlets(now: Situation) -> list[dict[str, Any]]:
             f"{span_words(sales[0].on, sales[-1].on)}: {format_weight(wanted, units)} wanted, "
             f"{format_weight(expected, units)} expected. The table below has every day."
         )
+        short = {
+            entry["on"]: entry["reason"]
+            for entry in now.plan.get("short", ())
+            if entry["outlet"] == name
+        }
         found.append(
             {
                 "name": name,
                 "picture": supply_picture(sales, title, units),
-                "rows": [_row(entry, now) for entry in entries],
+                "rows": [_row(entry, now, short.get(entry["on"], "")) for entry in entries],
+                "short": bool(short),
             }
         )
     return found
@@ -124,7 +130,7 @@ def _sale(entry: dict[str, Any]) -> Sale:
     return Sale(date.fromisoformat(entry["on"]), *numbers)
 
 
-def _row(entry: dict[str, Any], now: Situation) -> dict[str, str]:
+def _row(entry: dict[str, Any], now: Situation, short: str) -> dict[str, str]:
     units, sale = now.yard.units, _sale(entry)
     low, high = (
         format_weight(entry[key], units) for key in ("available_p10_kg", "available_p90_kg")
@@ -136,6 +142,7 @@ def _row(entry: dict[str, Any], now: Situation) -> dict[str, str]:
         "expected": format_weight(sale.expected, units),
         "chance": percent_words(entry["chance"]),
         "range": f"{low} to {high}",
+        "short": short,
     }
 
 

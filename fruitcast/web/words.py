@@ -58,6 +58,16 @@ class Day:
     sales: tuple[str, ...]
 
 
+CARE = {
+    "cover": ("Cover {}", ""),
+    "pick twice": ("Pick {} twice a day", ""),
+    "inspect": ("Look over {}", "Write what you found"),
+    "weigh": ("Weigh the sample log of {}", "Write what it weighs"),
+    "retire": ("Sort out logs of {}", "Write how many"),
+}
+"""Jobs that the logs' state asks for: what to do, and what the button says that records it."""
+
+
 def week_days(now: Situation) -> list[Day]:
     """Return what is overdue, today and the six days that follow."""
     jobs = now.week()
@@ -66,16 +76,34 @@ def week_days(now: Situation) -> list[Day]:
     found = []
     if jobs.overdue:
         found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
+    covered = {job.stack for _, listed in jobs.days for job in listed if job.kind == "cover"}
     for day, listed in jobs.days:
         sales = [sale for sale in now.plan["outlets"] if sale["on"] == day.isoformat()]
+        care = [
+            _care(entry, day, now.today)
+            for entry in now.plan.get("jobs", ())
+            if max(date.fromisoformat(entry["on"]), now.today) == day
+            and date.fromisoformat(entry["until"]) >= now.today
+            and not (entry["job"] == "cover" and entry["stack"] in covered)
+        ]
         found.append(
             Day(
                 _day_title(day, now.today),
-                tuple(_job(now, job, day) for job in listed),
+                (*(_job(now, job, day) for job in listed), *care),
                 tuple(sale_words(sale, now.yard.units) for sale in sales),
             )
         )
     return found
+
+
+def _care(entry: Mapping[str, Any], day: date, today: date) -> Job:
+    kind, stack = entry["job"], clean_line(entry["stack"])
+    title, label = CARE.get(kind, (f"{kind.capitalize()} {{}}", ""))
+    until = date.fromisoformat(entry["until"])
+    when = f"until {day_words(until)}" if until > day else ""
+    link = f"/record/words?{urlencode({'words': f'{kind} {stack} '})}"
+    actions = (Action(link, label, main=False),) if label and day <= today else ()
+    return Job(title.format(stack), when, (clean_line(entry["reason"]),), False, actions)
 
 
 def _day_title(day: date, today: date) -> str:

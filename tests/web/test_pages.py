@@ -106,6 +106,31 @@ def test_the_picture_of_the_supply_has_its_table_and_says_how_sure(visitor):
     assert "no plan is better by more than 0.2%" in text
 
 
+def test_what_the_logs_ask_for_stands_in_the_week_too(visitor, folder):
+    def job(kind: str, stack: str, on: str, until: str) -> dict[str, str]:
+        return {"job": kind, "stack": stack, "on": on, "until": until, "reason": f"{kind} it"}
+
+    jobs = [
+        job("weigh", "H/1", "2027-05-01", "2027-05-03"),
+        job("retire", "B", "2027-05-03", "2027-05-03"),
+        job("cover", "D", "2027-05-05", "2027-05-09"),
+        job("inspect", "C", "2027-05-05", "2027-05-05"),
+        job("inspect", "A", "2027-04-01", "2027-04-02"),
+    ]
+    short = [{"outlet": "Saturday market", "on": "2027-05-15", "reason": "too few logs are rested"}]
+    publish_site(folder, plan(jobs=jobs, short=short))
+    text = visitor.open("/")
+    today = text[text.index("Today,") : text.index("Tomorrow,")]
+    assert "Weigh the sample log of H/1" in today and "weigh it" in today
+    assert "Sort out logs of B" in today
+    assert "Cover D until Sun 9 May" in text and "Look over C" in text and "Look over A" not in text
+    assert 'href="/record/words?words=weigh+H%2F1+"' in visitor.html
+    assert "Write what you found" not in text
+    visitor.open("/record/words?words=weigh+H%2F1+")
+    assert 'value="weigh H/1 "' in visitor.html
+    assert "too few logs are rested" in visitor.open("/supply")
+
+
 def test_stacks_stand_with_state_and_next_date(visitor, folder):
     row = {
         "stack": "A",
