@@ -140,7 +140,7 @@ def make_plan(
     document["goes_by"] = known.published
     document["changes"] = change_entries(changes(explainer, published))
     document["short"] = short_entries(
-        built.problem, short_sales(built.problem, plan, ledger, search.scorer.checks)
+        built.problem, short_sales(built.problem, plan, ledger, search.scorer)
     )
     document |= coming(built.outlook, known.numbers)
     return Planned(known, built, plan, document)

@@ -33,6 +33,11 @@ class BoundedCache(Generic[Kept]):
         self._kept: OrderedDict[int, Kept] = OrderedDict()
         self._bytes = 0
 
+    def clear(self) -> None:
+        """Drop all values."""
+        self._kept.clear()
+        self._bytes = 0
+
     def get(self, key: int) -> Kept | None:
         """Return a value if it is kept."""
         found = self._kept.get(key)

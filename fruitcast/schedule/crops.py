@@ -206,7 +206,7 @@ def joined(*parts: Entries) -> Entries:
 def as_crops(entries: Entries, scale: float = 1.0) -> Crops:
     """Return compact entries, see `joined`, as crops of a problem, weights times a scale."""
     kg = entries.kg if scale == 1.0 else entries.kg * scale
-    return Crops(entries.row, entries.member, entries.day, kg)
+    return Crops(entries.row, entries.member, entries.day, kg.astype(np.float32))
 
 
 def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:

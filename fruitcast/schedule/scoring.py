@@ -20,10 +20,10 @@ from fruitcast.schedule.supply import CheckDays, check_days, picked_between_chec
 PATHS_WORTH_A_TABLE = 5000
 """More paths than this are searched by dynamic programming over arcs instead."""
 
-TABLE_BYTES = 250_000_000
+TABLE_BYTES = 200_000_000
 """Tables of types are kept up to this size together; the longest unused goes first. [byte]"""
 
-OWN_BYTES = 120_000_000
+OWN_BYTES = 80_000_000
 """The same for the stacks' tables up to their first soak. [byte]"""
 
 
@@ -84,6 +84,11 @@ class Scorer:
         self._arcs = [ArcCrops(arcs) for arcs in problem.types]
         self._tables = BoundedCache(self._type_table, TABLE_BYTES)
         self._own = BoundedCache(self._own_table, OWN_BYTES)
+
+    def forget(self) -> None:
+        """Drop the tables; they are made anew when wanted."""
+        self._tables.clear()
+        self._own.clear()
 
     def table(self, type_index: int) -> TypeTable:
         """Return the table of a type, made anew when it was dropped."""

@@ -9,8 +9,9 @@ import numpy as np
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import FloatArray, Plan, Problem
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import CheckDays, Ledger
+from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search import MANY_STACKS, Search, SearchParams
+from fruitcast.schedule.supply import Ledger
 
 ShortCause = Literal["too early", "tank", "hours", "cold store", "too few logs"]
 
@@ -24,6 +25,7 @@ MUCH_COLDER = 14
 """More days in the cold store that the cold store's limit is tried with. [day]"""
 
 ONE_DESCENT = SearchParams(rounds=0, pairs=0, sweeps=3)
+ONE_SWEEP = SearchParams(rounds=0, pairs=0, sweeps=1)
 
 
 @dataclass(frozen=True)
@@ -46,8 +48,19 @@ class ShortSale:
     cause: ShortCause
 
 
-def short_sales(problem: Problem, plan: Plan, ledger: Ledger, checks: CheckDays) -> list[ShortSale]:
-    """Return the sales within the horizon that go short, each with the limit that binds."""
+def short_sales(problem: Problem, plan: Plan, ledger: Ledger, scorer: Scorer) -> list[ShortSale]:
+    """Return the sales within the horizon that go short, each with the limit that binds.
+
+    Parameters
+    ----------
+    problem, plan : Problem, Plan
+        The plan to explain.
+    ledger : Ledger
+        What it delivers.
+    scorer : Scorer
+        Tables of the problem; they also serve where only tank or hours are eased.
+    """
+    checks = scorer.checks
     missing: FloatArray = checks.target - ledger.delivered.mean(axis=1)
     inside = checks.sale_day < problem.horizon_days
     short = np.flatnonzero(inside & (missing > SHORT_BY * checks.target))
@@ -55,7 +68,7 @@ def short_sales(problem: Problem, plan: Plan, ledger: Ledger, checks: CheckDays)
         return []
     earliest = _earliest_sale(problem)
     eased = {
-        cause: missing - _missing(problem_eased, plan)
+        cause: missing - _missing(problem_eased, plan, scorer)
         for cause, problem_eased in _eased(problem, plan, ledger).items()
     }
     found = []
@@ -95,8 +108,14 @@ def _eased(problem: Problem, plan: Plan, ledger: Ledger) -> dict[ShortCause, Pro
     return eased
 
 
-def _missing(problem: Problem, start: Plan) -> FloatArray:
-    search = Search(problem, ONE_DESCENT)
+def _missing(problem: Problem, start: Plan, scorer: Scorer) -> FloatArray:
+    params = ONE_SWEEP if len(start) > MANY_STACKS else ONE_DESCENT
+    if problem.cold_days != scorer.problem.cold_days:
+        # Other check days need tables of their own: not both at a time.
+        scorer.forget()
+        search = Search(problem, params)
+    else:
+        search = Search(problem, params, scorer=scorer)
     plan = search.run(start=start)
     _, ledger = evaluate(problem, plan, search.scorer.checks)
     missing: FloatArray = search.scorer.checks.target - ledger.delivered.mean(axis=1)
