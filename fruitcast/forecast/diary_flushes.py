@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from fruitcast.forecast.stacks import picks_by_flush, pulled_on
+from fruitcast.forecast.history import picks_by_flush, pulled_on
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.picking import FlushKind

@@ -10,40 +10,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.diary_flushes import DiaryFlush, finished_flushes, lots_together
+from fruitcast.forecast.expectation import Expectation, expected_kg
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.water import PastWater
-from fruitcast.logs.exchange import soak_gain
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import (
-    Hemisphere,
-    bearing_life,
-    bearing_year,
-    hemisphere,
-    season_gone,
-)
-from fruitcast.shiitake.forced import daily_loss, thermal_time
+from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.shiitake.learning import Learned, learn
-from fruitcast.shiitake.natural import set_off_row
-from fruitcast.shiitake.picking import flush_days
-from fruitcast.shiitake.run_length import cumulate, first_reached
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.yields import (
-    base_yield,
-    kind_factor,
-    lifetime_yield,
-    rest_factor,
-    stack_factor,
-    temperature_factor,
-    wear_factor,
-)
+from fruitcast.shiitake.run_length import first_reached
+from fruitcast.shiitake.yields import base_yield, wear_factor
 from fruitcast.yard.model import Site, Stack
 from fruitcast.yard.state import StackState
 
@@ -187,7 +168,7 @@ def learn_from_diary(
         flushes = finished_flushes(column, stack, state, past, today, numbers)
         if flushes:
             groups.setdefault((stack.strain_class, stack.tree), []).extend(flushes)
-    model = _Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
+    model = Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
     factors, questions = [], []
     for (strain_class, tree), flushes in sorted(groups.items()):
         found, asked = _learn_group(strain_class, tree, lots_together(flushes), model, numbers)
@@ -196,85 +177,11 @@ def learn_from_diary(
     return YardLearning(tuple(factors), tuple(questions))
 
 
-class _Expectation:
-    """What the model expects of flushes that are over."""
-
-    def __init__(
-        self,
-        stacks: Sequence[tuple[Stack, StackState]],
-        runs: Sequence[SpawnRun],
-        past: PastWater,
-        where: Hemisphere,
-        numbers: Numbers,
-    ) -> None:
-        self.stacks, self.runs, self.past = stacks, runs, past
-        self.where, self.numbers = where, numbers
-        self._warmth: dict[str, FloatArray] = {}
-        self._loss: dict[str, FloatArray] = {}
-        self._factors: dict[tuple[str, float, float], FloatArray] = {}
-        self._lives: dict[tuple[str, str, float, float], float] = {}
-
-    @cached_property
-    def temperature(self) -> FloatArray:
-        """Running total of the mean temperature. [degC day]"""
-        return cumulate(self.past.tmean)
-
-    def warmth(self, strain_class: str) -> FloatArray:
-        """Running total of warmth above the class's base. [degC day]"""
-        if strain_class not in self._warmth:
-            self._warmth[strain_class] = thermal_time(
-                strain_class, self.past.tmean[:, None], self.numbers
-            )[:, 0]
-        return self._warmth[strain_class]
-
-    def loss(self, strain_class: str) -> FloatArray:
-        """Running total of the losses to heat and frost. [unitless]"""
-        if strain_class not in self._loss:
-            self._loss[strain_class] = cumulate(
-                daily_loss(strain_class, self.past.tmin, self.past.tmax, self.numbers)
-            )
-        return self._loss[strain_class]
-
-    def stack_factor(self, flush: DiaryFlush) -> float:
-        """Tree, size and bearing year of a flush. [unitless]"""
-        stack = self.stacks[flush.column][0]
-        key = (stack.tree, stack.diameter, stack.length)
-        if key not in self._factors:
-            self._factors[key] = stack_factor(*key, np.arange(_MOST_YEARS), self.numbers)
-        # A flush proves that the log bears, whatever the model has of its spawn run.
-        year = max(self._year(flush), 1)
-        return float(self._factors[key][min(year, _MOST_YEARS - 1)])
-
-    def _year(self, flush: DiaryFlush) -> int:
-        ready = self.runs[flush.column].ready_on
-        if ready is None:
-            return 1
-        return bearing_year(ready, flush.first, self.where, self.numbers)
-
-    def whole(self, flush: DiaryFlush) -> float:
-        """What a log of its stack gives in its life by the table. [kg/log]"""
-        stack = self.stacks[flush.column][0]
-        key = (stack.strain_class, stack.tree, stack.diameter, stack.length)
-        if key not in self._lives:
-            self._lives[key] = lifetime_yield(*key, self.numbers)
-        return self._lives[key]
-
-    def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
-        """Years gone by at a flush, bearing life, share of the table's life crop given."""
-        stack = self.stacks[flush.column][0]
-        years = max(self._year(flush) - 1 + season_gone(flush.first, self.where), 0.0)
-        life = bearing_life(stack.diameter, stack.tree, self.numbers)
-        return years, life, flush.given / self.whole(flush)
-
-
-_MOST_YEARS = 30
-
-
 def _learn_group(
-    strain_class: str, tree: str, flushes: list[DiaryFlush], model: _Expectation, numbers: Numbers
+    strain_class: str, tree: str, flushes: list[DiaryFlush], model: Expectation, numbers: Numbers
 ) -> tuple[LearnedFactors, list[Question]]:
     """Learn from the flushes of one class on one tree species."""
-    expected = _expected_kg(strain_class, flushes, model)
+    expected = expected_kg(strain_class, flushes, model)
     observed = np.array([flush.kg / flush.logs for flush in flushes])
     confirmed = np.array([flush.confirmed for flush in flushes])
     lives = np.array([model.life(flush) for flush in flushes])
@@ -315,7 +222,7 @@ def _learn_group(
 
 
 def _over_given(
-    asked: IntArray, expected: FloatArray, flushes: list[DiaryFlush], model: _Expectation
+    asked: IntArray, expected: FloatArray, flushes: list[DiaryFlush], model: Expectation
 ) -> FloatArray:
     """Return what doubted flushes before each one seem to have given beyond what was expected.
 
@@ -330,41 +237,8 @@ def _over_given(
     return beyond
 
 
-def _expected_kg(strain_class: str, flushes: list[DiaryFlush], model: _Expectation) -> FloatArray:
-    """Return what each flush should have given a log, wear and learning aside. [kg/log]"""
-    past, numbers = model.past, model.numbers
-    column = np.array([flush.column for flush in flushes])
-    forced = np.array([flush.soak is not None for flush in flushes])
-    first = np.array([past.row(flush.first) for flush in flushes])
-    begun = np.array([past.row(f.begun) for f in flushes])
-    pull = np.array([past.row(f.pulled_on(numbers)) for f in flushes])
-    warmth = model.warmth(strain_class)
-    pull = np.where(forced, pull, set_off_row(strain_class, warmth, first, numbers))
-    hours = np.array([flush.hours(numbers) for flush in flushes])
-    wood = [model.stacks[flush.column][0] for flush in flushes]
-    diameter = np.array([stack.diameter for stack in wood])
-    gravity = np.array([numbers.of_tree(stack.tree, "specific_gravity") for stack in wood])
-    before = past.by_stack[np.maximum(np.where(forced, begun, pull) - 1, 0), column]
-    moisture = before + soak_gain(
-        before, hours, diameter=diameter, specific_gravity=gravity, numbers=numbers
-    )
-    end = np.maximum(first, pull + 1)
-    mean = (model.temperature[end] - model.temperature[pull]) / (end - pull)
-    length = np.where(
-        forced, flush_days("forced", mean, numbers), flush_days("natural", mean, numbers)
-    )
-    loss = model.loss(strain_class)
-    survives = np.exp(loss[pull] - loss[np.minimum(first + length, len(loss) - 1)])
-    kind = np.where(forced, kind_factor("forced", numbers), kind_factor("natural", numbers))
-    rest = rest_factor(np.array([flush.rest for flush in flushes]), numbers)
-    expected = base_yield(strain_class, numbers) * kind * rest * survives
-    expected = expected * temperature_factor(strain_class, mean, numbers)
-    expected = expected * moisture_factor(moisture, numbers)
-    return np.asarray(expected * np.array([model.stack_factor(flush) for flush in flushes]))
-
-
 def _learn_lead(
-    strain_class: str, flushes: list[DiaryFlush], confirmed: BoolArray, model: _Expectation
+    strain_class: str, flushes: list[DiaryFlush], confirmed: BoolArray, model: Expectation
 ) -> tuple[Learned, list[int], IntArray]:
     """Learn the lead time; also return which flushes it was learned from, and the table's days.
 
@@ -396,7 +270,7 @@ def _learn_lead(
 
 
 def _question(
-    flush: DiaryFlush, quantity: Literal["yield", "lead time"], expected: float, model: _Expectation
+    flush: DiaryFlush, quantity: Literal["yield", "lead time"], expected: float, model: Expectation
 ) -> Question:
     days = (flush.first - flush.pulled_on(model.numbers)).days
     return Question(

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.errors import NoPlanError
+from fruitcast.forecast.dampness import dampness_of
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures, make_futures
@@ -17,7 +18,6 @@ from fruitcast.forecast.spawn import spawn_runs
 from fruitcast.forecast.stacks import (
     Learning,
     StackOutlook,
-    dampness_of,
     outlook_of,
     season_rows,
 )

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import ceil
 
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.forecast.dampness import Dampness
 from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.history import first_picks, picked_per_log, pulled_on, soak_behind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
 from fruitcast.forecast.spawn import SpawnRun
-from fruitcast.forecast.water import Band, PastWater
-from fruitcast.logs.moisture import presumed_dead
+from fruitcast.forecast.water import Band
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import (
     bearing_life,
@@ -26,19 +26,13 @@ from fruitcast.shiitake.bearing import (
 )
 from fruitcast.shiitake.yields import lifetime_yield, stack_factor, wear_factor
 from fruitcast.yard.model import Site, Stack
-from fruitcast.yard.state import Pick, Soak, StackState
+from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
-
-FLUSH_GAP_DAYS = 14
-"""Natural picks further apart than this belong to different flushes. [day]"""
 
 LEAD_STEP = 0.1
 """Learned lead times are planned with in such steps, at most half a day off in ten, so that
 stacks go on sharing their flushes. [unitless]"""
-
-DRY_DAYS_LOOKED_AT = 365
-"""A drought longer ago than this is not held against a stack. [day]"""
 
 CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
 """What can forbid a soak of one stack for a time or for good."""
@@ -66,89 +60,6 @@ class Learning:
 
     yield_factor: float = 1.0
     lead_factor: float = 1.0
-
-
-@dataclass(frozen=True)
-class Weighing:
-    """The last weighing of a stack's sample logs, beside what the model had for that evening.
-
-    Attributes
-    ----------
-    on : date
-        Day of the weighing.
-    found, modelled : float
-        Log moisture. [kg/kg dry wood]
-    """
-
-    on: date
-    found: float
-    modelled: float
-
-
-@dataclass(frozen=True)
-class Dampness:
-    """How wet a stack is today, and what is known of it.
-
-    Attributes
-    ----------
-    moisture : float
-        Log moisture on the evening before today. [kg/kg dry wood]
-    dry_since : date or None
-        First day on which it was so dry that its spawn is presumed dead, with no sign of life
-        since; None when there was none.
-    weighing : Weighing or None
-        The last one.
-    """
-
-    moisture: float
-    dry_since: date | None = None
-    weighing: Weighing | None = None
-
-
-def dampness_of(
-    column: int, stack: Stack, state: StackState, past: PastWater, today: date, numbers: Numbers
-) -> Dampness:
-    """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
-
-    Parameters
-    ----------
-    column : int
-        Its column in `past.by_stack`.
-    stack, state : Stack, StackState
-        The stack.
-    past : PastWater
-        Moisture so far.
-    today : date
-        The day after the last row of `past`.
-    numbers : Numbers
-        The numbers in use.
-    """
-    moisture = past.by_stack[:, column]
-    seen = [pick.on for pick in state.picks]
-    seen += [
-        day
-        for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
-        if day is not None
-    ]
-    looked_at = max(stack.inoculated, today - timedelta(days=DRY_DAYS_LOOKED_AT))
-    begin = max(past.row(max([looked_at, *seen])), 0)
-    dry = presumed_dead(moisture[begin:], numbers)
-    if seen and max(seen) >= looked_at:
-        # Seen alive in that state: only if it dries out anew.
-        dry &= np.maximum.accumulate(~dry)
-    dry_rows = np.flatnonzero(dry)
-    weighed = np.flatnonzero(np.isfinite(past.correction[:, column]))
-    weighing = None
-    if len(weighed):
-        row = int(weighed[-1])
-        found = float(moisture[row])
-        on = past.first + timedelta(days=row)
-        weighing = Weighing(on, found, found - float(past.correction[row, column]))
-    return Dampness(
-        float(moisture[-1]),
-        past.first + timedelta(days=begin + int(dry_rows[0])) if len(dry_rows) else None,
-        weighing,
-    )
 
 
 @dataclass(frozen=True)
@@ -216,21 +127,6 @@ class StackOutlook:
         if any(hold.until is None for hold in self.holds):
             return None
         return max((hold.until for hold in self.holds if hold.until), default=date.min)
-
-
-def first_picks(picks: tuple[Pick, ...]) -> list[Pick]:
-    """Return the first pick of each flush, in order of date."""
-    firsts: list[Pick] = []
-    previous: Pick | None = None
-    for pick in sorted(picks, key=lambda p: p.on):
-        same = previous is not None and (
-            pick.soaked_on == previous.soaked_on
-            and (pick.kind == "forced" or (pick.on - previous.on).days <= FLUSH_GAP_DAYS)
-        )
-        if not same:
-            firsts.append(pick)
-        previous = pick
-    return firsts
 
 
 def outlook_of(
@@ -332,42 +228,6 @@ def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
     return np.asarray(np.clip(rows - seasons[0], 0, len(seasons) - 1))
 
 
-def picks_by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
-    """Return the picks of each flush, in order of date."""
-    firsts = first_picks(picks)
-    flushes: list[list[Pick]] = []
-    for pick in sorted(picks, key=lambda p: p.on):
-        if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
-            flushes.append([])
-        flushes[-1].append(pick)
-    return flushes
-
-
-def picked_per_log(state: StackState, doubted: Mapping[date, float] | None = None) -> float:
-    """Return what a log of a stack that still lives has given so far. [kg/log]
-
-    A pick is shared among the logs that lived on its day.
-
-    Parameters
-    ----------
-    state : StackState
-        The stack.
-    doubted : mapping of date to float, optional
-        Flushes that the grower is asked about, by their first pick: what a log should have
-        given in them, which counts instead. [kg/log]
-    """
-    total = 0.0
-    for picks in picks_by_flush(state.picks):
-        expected = (doubted or {}).get(picks[0].on)
-        if expected is not None:
-            total += expected
-            continue
-        for pick in picks:
-            logs = state.logs + sum(lost for on, lost in state.lost if on > pick.on)
-            total += pick.kg / max(logs, 1)
-    return total
-
-
 def wear_today(
     stack: Stack,
     state: StackState,
@@ -397,23 +257,6 @@ def wear_today(
     whole = lifetime_yield(stack.strain_class, stack.tree, stack.diameter, stack.length, numbers)
     given = picked_per_log(state, doubted) / (whole * yield_factor)
     return float(wear_factor(given, max(years_gone, 0.0), life, numbers))
-
-
-def pulled_on(soak: Soak, numbers: Numbers) -> date:
-    """Return the day on which the logs of a soak came, or will come, out of the tank."""
-    if soak.pulled_on is not None:
-        return soak.pulled_on
-    hours = soak.hours or numbers["forced.usual_hours"]
-    return soak.on + timedelta(days=ceil(hours / 24))
-
-
-def soak_behind(state: StackState, day: date, numbers: Numbers) -> Soak | None:
-    """Return the soak that what was seen on a day belongs to; None when it came by itself."""
-    window = timedelta(days=int(numbers["diary.forced_pick_days"]))
-    for soak in reversed(state.soaks):
-        if soak.pulled_on is not None and soak.pulled_on <= day <= soak.pulled_on + window:
-            return soak
-    return None
 
 
 def _holds(

@@ -14,8 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.fruiting import Fruiting, LogWeather
+from fruitcast.forecast.history import first_picks, pulled_on, soak_behind
 from fruitcast.forecast.members import Futures
-from fruitcast.forecast.stacks import StackOutlook, first_picks, pulled_on, soak_behind
+from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
 from fruitcast.shiitake.natural import natural_first_pick, set_off_row

@@ -93,10 +93,10 @@ def test_a_flush_under_way_is_part_of_every_path():
     supply = own.first.none_crops.kg[soon].sum()
     sold = flush.share * flush.kg * own.scale * built.outlook.yard.saleable
     keeping = next(iter(built.outlook.kinds.values())).keeping
-    assert supply == pytest.approx((sold * keeping).sum(), rel=1e-9)
+    assert supply == pytest.approx((sold * keeping).sum(), rel=1e-5)
     for arc in range(len(own.first.soak)):
         mine = (own.first.crops.row == arc) & (own.first.crops.day < 30)
-        assert own.first.crops.kg[mine].sum() >= supply * (1 - 1e-9)
+        assert own.first.crops.kg[mine].sum() >= supply * (1 - 1e-5)
 
 
 def test_a_dead_stack_promises_nothing():

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from fruitcast.forecast.stacks import picked_per_log, wear_today
+from fruitcast.forecast.history import picked_per_log
+from fruitcast.forecast.stacks import wear_today
 from fruitcast.logs.wood import dry_from_wet
 from fruitcast.shiitake.bearing import bearing_life, year_share_factor
 from fruitcast.shiitake.yields import lifetime_yield
