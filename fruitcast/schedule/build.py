@@ -10,8 +10,9 @@ import numpy as np
 
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting, Kind
+from fruitcast.forecast.history import pulled_on
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.forecast.stacks import StackOutlook, pulled_on, season_rows, seasons_of
+from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.numbers import Numbers
 from fruitcast.schedule.crops import PickDays
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
