@@ -80,11 +80,13 @@ class WeatherAnswer:
         return rows
 
     def rows(self, days: int) -> list[dict[str, Any]]:
-        """Return the last days up to yesterday and all later ones, missing values as None."""
+        """Return the last days up to yesterday and the next ones, missing values as None."""
         from fruitcast.weather.daily import Source
 
+        from fruitcast.weather.known import FORECAST_DAYS
+
         first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
-        part = self.weather.cut(first, self.weather.end + timedelta(days=1))
+        part = self.weather.cut(first, self.today + timedelta(days=FORECAST_DAYS))
         names = {"tmin": "tmin_c", "tmax": "tmax_c", "tmean": "tmean_c", "rain": "rain_mm"}
         names["rh"] = "rh_percent"
         found = []
