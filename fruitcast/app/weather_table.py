@@ -82,7 +82,6 @@ class WeatherAnswer:
     def rows(self, days: int) -> list[dict[str, Any]]:
         """Return the last days up to yesterday and the next ones, missing values as None."""
         from fruitcast.weather.daily import Source
-
         from fruitcast.weather.known import FORECAST_DAYS
 
         first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
