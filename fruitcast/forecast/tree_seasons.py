@@ -18,6 +18,7 @@ DayRange = tuple[date | None, date | None, date | None]
 """Early, middle and late (10, 50 and 90 of 100 years); None when it doesn't come."""
 
 _CHANCES = (0.1, 0.5, 0.9)
+_YEAR = timedelta(days=365)
 
 
 @dataclass(frozen=True)
@@ -71,9 +72,11 @@ def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date
     numbers : Numbers
         The numbers in use.
     """
-    begin, felled = trees.thawed[1], trees.leaf_out[0]
+    begin, felled, fall = trees.thawed[1], trees.leaf_out[0], trees.leaf_fall[1]
     if begin is None or felled is None:
         return None
+    if fall is not None:
+        begin = max(begin, fall - _YEAR)  # where winters are mild leaves fall past midwinter
     last = felled + timedelta(days=int(numbers["inoculation.fresh_days"]))
     return min(begin, felled), last
 

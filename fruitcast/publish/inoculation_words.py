@@ -48,8 +48,7 @@ def batch_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
         _title("Calendar"),
         *(Indented(line) for line in _calendar_lines(document["calendar"])),
         _title("It gives"),
-        _yield_table(document["yield"]["years"], units),
-        *(Indented(line) for line in _life_lines(document["yield"], units)),
+        *_gives(document["yield"], units),
         *_beware(document["cautions"]),
     )
 
@@ -171,6 +170,14 @@ def _calendar_lines(calendar: Mapping[str, Any]) -> list[str]:
     if calendar["retire_after"]:
         lines.append(f"Worth keeping to the end of {calendar['retire_after']}.")
     return lines
+
+
+def _gives(crop: Mapping[str, Any], units: Units) -> list[RenderableType]:
+    if not crop["years"]:
+        words = "Nothing within three seasons: such logs are too slow at this site."
+        return [Indented(words, style="bold")]
+    lines = (Indented(line) for line in _life_lines(crop, units))
+    return [_yield_table(crop["years"], units), *lines]
 
 
 def _yield_table(years: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:

@@ -142,7 +142,8 @@ class BatchPlan:
     first_natural : DayRange
         First natural flush, if nothing is soaked.
     crops : tuple of YearCrop
-        What a log gives in each bearing year, soaked in turn with the yard.
+        What a log gives in each bearing year, soaked in turn with the yard; none when the spawn
+        run isn't done within three seasons.
     life_kg : float
         The same over its life. [kg/log]
     retire : int or None
@@ -259,14 +260,16 @@ def plan_batch(
     chance = numbers["schedule.ready_chance"]
     *span, sure = ready_quantiles(site.young, required, (*CHANCES, chance), numbers).tolist()
     first_soak = born + timedelta(days=max(sure, int(numbers["forced.first_after_days"])))
-    earliest = None if sure >= YOUNG_DAYS else _next_soak_day(yard, first_soak)
+    earliest = _next_soak_day(yard, first_soak) if sure < YOUNG_DAYS else None
     kind = Kind(spec.strain_class, site.band.diameter)
     natural = first_natural_flush(site.young, kind, required, numbers, seed)
     ready_on = born + timedelta(days=sure)
     begins, week = first_year(ready_on, first_soak, site.where, numbers)
     table = class_table(spec.strain_class, site, yard, [week], 1.0, seed, numbers)
     in_rotation = {start: rotation_crop(table, n) for n, start in enumerate(table.starts.tolist())}
-    years = bearing_years(spec.kind, begins, week, float(in_rotation[0].mean()), numbers)
+    in_time = sure < YOUNG_DAYS
+    every = bearing_years(spec.kind, begins, week, float(in_rotation[0].mean()), numbers)
+    years = every if in_time else ()
     crops = tuple(
         _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years
     )

@@ -10,7 +10,7 @@ import numpy as np
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SeasonTable
-from fruitcast.forecast.young_logs import ready_quantiles
+from fruitcast.forecast.young_logs import YOUNG_DAYS, ready_quantiles
 from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme_logs import (
     LogKind,
@@ -25,8 +25,11 @@ from fruitcast.shiitake.bearing import Hemisphere, season
 from fruitcast.shiitake.spawn_run import required_progress
 from fruitcast.yard.model import Outlet, Yard
 
-SCENARIOS = 8
+SCENARIOS, LEAST_SCENARIOS = 8, 4
 """Weather years that the program looks at in each season, others in the next."""
+
+SALE_WEEKS = 3000
+"""Weeks of sale, each in each of its weather years, that a program should hold."""
 
 _LEAST_FACTOR = 1e-3
 
@@ -100,16 +103,22 @@ def weekly_capacity(table: SeasonTable, yard: Yard, numbers: Numbers) -> FloatAr
 def kind_years(
     kinds: Sequence[LogKind], climate: Climate, crops: Mapping[str, float], numbers: Numbers
 ) -> list[tuple[Year, ...]]:
-    """Return the bearing years of each kind, counted from the season of inoculation."""
+    """Return the bearing years of each kind, counted from the season of inoculation.
+
+    None for logs whose spawn run isn't done within three seasons.
+    """
     born = season(climate.inoculated, climate.where)
     first_soak = climate.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
-    found = []
+    found: list[tuple[Year, ...]] = []
     for kind in kinds:
         required = required_progress(
             kind.strain_class, kind.spawn, kind.diameter, kind.tree, numbers
         )
         chance = numbers["schedule.ready_chance"]
         row = int(ready_quantiles(climate.young, required, (chance,), numbers)[0])
+        if row >= YOUNG_DAYS:
+            found.append(())
+            continue
         ready = climate.inoculated + timedelta(days=row)
         begins, week = first_year(ready, first_soak, climate.where, numbers)
         found.append(bearing_years(kind, begins - born, week, crops[kind.strain_class], numbers))
@@ -252,7 +261,7 @@ def make_model(
         )
     return ProgrammeModel(
         tables=tables,
-        scenarios=_scenarios(seasons, len(site.seasons.years), seed),
+        scenarios=_scenarios(seasons, len({s.day // 7 for s in sales}), site, seed),
         pools=pools,
         sales=sales,
         capacity=capacity,
@@ -346,10 +355,15 @@ def whole_logs(relaxed: FloatArray, model: ProgrammeModel) -> FloatArray:
     return np.asarray(np.maximum(whole, 0.0))
 
 
-def _scenarios(seasons: int, members: int, seed: int) -> tuple[IntArray, ...]:
-    """Deal the weather years out to the seasons, all of them before any comes again."""
+def _scenarios(seasons: int, sale_weeks: int, site: Climate, seed: int) -> tuple[IntArray, ...]:
+    """Deal the weather years out to the seasons, all of them before any comes again.
+
+    Long seasons get fewer each, so that the program stays small.
+    """
     random = np.random.default_rng([seed, 6])
-    count = min(SCENARIOS, max(members // 2, 1))
+    members = len(site.seasons.years)
+    count = int(np.clip(SALE_WEEKS / sale_weeks, LEAST_SCENARIOS, SCENARIOS))
+    count = min(count, max(members // 2, 1))
     dealt: list[IntArray] = []
     pack: list[int] = []
     for _ in range(seasons):

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
+from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, BoolArray, SeasonTable
 from fruitcast.schedule.linear import LinearProgram
 from fruitcast.schedule.programme_model import (
     FloatArray,
@@ -28,6 +28,7 @@ from fruitcast.schedule.programme_model import (
 
 _LEAST_CROP = 1e-3  # kg; smaller entries would only burden the solver
 _WEEK = 7
+_NEAR_REST = 14  # weeks
 _NONE = np.zeros(0, dtype=np.int64)
 
 
@@ -144,7 +145,7 @@ class ProgrammeProgram:
         reached = np.unique(table.first_soak[first_arc])
         if len(reached):
             open_from = int(reached[0])
-            inner_arc = np.flatnonzero(table.inner_from >= open_from)
+            inner_arc = np.flatnonzero((table.inner_from >= open_from) & _kept_rests(table))
             last_arc = np.arange(open_from, len(table.soak_weeks))
         else:
             inner_arc, last_arc = _NONE, _NONE
@@ -241,6 +242,15 @@ class ProgrammeProgram:
         flow.inner[columns.inner_arc] = np.maximum(value[columns.inner], 0.0)
         flow.last[columns.last_arc] = np.maximum(value[columns.last], 0.0)
         return flow
+
+
+def _kept_rests(table: SeasonTable) -> BoolArray:
+    """Return which soaks after one another are looked at: every rest near the usual one.
+
+    Of much longer rests every fourth week is enough, as a log then has little more to gain.
+    """
+    rest = table.soak_weeks[table.inner_to] - table.soak_weeks[table.inner_from]
+    return np.asarray((rest <= _NEAR_REST) | (rest % 4 == 0))
 
 
 def _binned(crop: np.ndarray, at: IntArray, scenarios: IntArray) -> FloatArray:

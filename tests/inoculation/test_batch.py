@@ -20,6 +20,8 @@ from fruitcast.shiitake.batch import (
     turning_days,
 )
 from fruitcast.shiitake.yields import lifetime_yield
+from fruitcast.weather.invented import Climate, invented_weather
+from fruitcast.weather.known import known_weather
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
@@ -119,6 +121,12 @@ def test_a_log_goes_when_a_season_gives_too_little_but_not_before_its_best_year(
     assert worth_keeping(np.array([0.2, 0.8, 1.0]), 0.5, NUMBERS) == 3
 
 
+def test_logs_too_slow_for_three_seasons_promise_nothing():
+    slow = planned(replace(OAK, diameter=0.4, strain_class="cold-weather"))
+    assert (slow.ready[1], slow.earliest_soak, slow.retire) == (None, None, None)
+    assert slow.crops == () and slow.life_kg == 0
+
+
 def test_an_accepted_batch_becomes_a_stack():
     stack = batch_to_stack(planned(replace(OAK, name=" R  2 ", note="by the gate")))
     assert (stack.name, stack.logs, stack.note) == ("R 2", 50, "by the gate")
@@ -211,3 +219,31 @@ def test_a_season_s_grid_begins_on_the_monday_before_midwinter():
     assert season_grid_start(2027, "north") == date(2026, 12, 28)
     assert season_grid_start(2024, "north") == date(2024, 1, 1)
     assert season_grid_start(2027, "south") == date(2027, 6, 28)
+
+
+@pytest.mark.parametrize(
+    ("climate", "latitude"),
+    [
+        (Climate(mean=20.0, swing=7.0), 30.0),  # hardly a winter
+        (Climate(mean=-3.0), 55.0),  # hardly a summer
+        (Climate(mean=26.0, swing=1.0), 2.0),  # neither
+        (Climate(), -42.0),  # a winter in July for a site in the south
+    ],
+)
+def test_any_climate_gives_dates_in_order_or_none(climate, latitude):
+    weather = invented_weather(date(2018, 1, 1), date(2027, 5, 2), seed=3, climate=climate)
+    if latitude < -10:
+        half = {name: np.roll(column, -182) for name, column in weather.values.items()}
+        weather = replace(weather, values=half)
+    weather, _ = known_weather(weather, TODAY, 400, {})
+    yard = sample_yard()
+    yard = replace(yard, site=replace(yard.site, latitude=latitude))
+    plan = plan_batch(OAK, yard, weather, TODAY, numbers=NUMBERS)
+    assert plan.inoculated >= TODAY
+    if plan.window is not None and plan.felling is not None:
+        assert plan.felling[0] < plan.felling[1] < plan.window[1]
+        assert plan.felling[0] <= plan.window[0] <= plan.window[1]
+    if plan.crops:
+        assert plan.earliest_soak >= plan.inoculated + timedelta(days=365)
+        seasons = [crop.season for crop in plan.crops]
+        assert seasons == sorted(set(seasons))
