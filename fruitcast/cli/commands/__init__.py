@@ -14,6 +14,7 @@ MODULES = (
     "stacks",
     "plan",
     "week",
+    "report",
     "calendar_out",
     "record",
     "diary",

@@ -1,0 +1,131 @@
+"""The report of a day: what is known, the plan published or made for it, as one HTML file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.known import DEFAULT_WEEKS, read_known
+from fruitcast.app.planning import DEFAULT_SEED, build, make_plan
+from fruitcast.app.publication import fresh_plan
+from fruitcast.atomic import write_atomically
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.publish.report import Page, report_page
+from fruitcast.publish.report_parts import ReportData
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.events import in_force
+from fruitcast.yard.reading import read_yard
+
+FILE = "report.html"
+"""Name of the report in the yard's `out` folder."""
+
+
+@dataclass(frozen=True)
+class Reported:
+    """A report that was written.
+
+    Attributes
+    ----------
+    file : Path
+        Where it is.
+    data : ReportData
+        What it tells of.
+    page : Page
+        The report itself.
+    """
+
+    file: Path
+    data: ReportData
+    page: Page
+
+    def document(self) -> dict[str, Any]:
+        """Return what was written as a document of plain values."""
+        return {
+            "today": self.data.today.isoformat(),
+            "file": str(self.file),
+            "bytes": len(self.page.html),
+            "plan_published": self.data.published,
+            "figures": [
+                {
+                    "figure": figure.name,
+                    "title": figure.title,
+                    "text": list(figure.text),
+                    "columns": list(figure.table.columns),
+                    "rows": [list(row) for row in figure.table.rows],
+                }
+                for figure in self.page.figures
+            ],
+            "warnings": self.data.plan["warnings"],
+        }
+
+
+def report_data(
+    folder: Path,
+    today: date,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> ReportData:
+    """Return what a report tells of; nothing is written.
+
+    The plan published today serves as long as yard, weather and diary are as they were then;
+    else a plan is made without its proof.
+
+    Parameters as in `planning.plan_yard`.
+    """
+    tell = progress or (lambda _: None)
+    plan = fresh_plan(read_yard(folder, today), today)
+    weeks = plan["weeks"] if plan else DEFAULT_WEEKS
+    ahead = days_ahead(weeks, default_numbers())
+    known = read_known(folder, today, ahead, now=now, offline=offline)
+    published = plan is not None
+    if plan is None:
+        planned = make_plan(known, bound=False, progress=progress)
+        plan, built = planned.document, planned.built
+    else:
+        tell("looking ahead")
+        built = build(known, weeks=weeks, seed=plan.get("seed", DEFAULT_SEED))
+    days = [event.on for event in in_force(read_events(known.yard.diary_file)) if event.on <= today]
+    return ReportData(
+        today,
+        known.yard,
+        known.state,
+        plan,
+        published,
+        built.outlook,
+        known.weather,
+        known.numbers,
+        max(days, default=None),
+    )
+
+
+def write_report(
+    folder: Path,
+    today: date,
+    file: Path | None = None,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> Reported:
+    """Write the report of a day, whole or not at all.
+
+    Parameters
+    ----------
+    file : Path or None
+        Where to; `report.html` in the yard's `out` folder when None.
+
+    See `report_data` for the others.
+    """
+    data = report_data(folder, today, now=now, offline=offline, progress=progress)
+    if progress:
+        progress("drawing")
+    page = report_page(data)
+    target = file or data.yard.out_folder / FILE
+    write_atomically(target, page.html)
+    return Reported(target, data, page)

@@ -1,0 +1,116 @@
+"""The report: one HTML file without network, for the shed door and the phone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+from fruitcast.dates import WEEKDAYS, day_words
+from fruitcast.publish.cautions import growing_cautions
+from fruitcast.publish.reminder_words import plan_day
+from fruitcast.publish.report_basis import basis_facts, judgement_table, learned_table
+from fruitcast.publish.report_figures import report_figures, single_orders
+from fruitcast.publish.report_moisture import moisture_courses
+from fruitcast.publish.report_parts import Courses, Figure, ReportData
+from fruitcast.publish.report_season import season_strip
+from fruitcast.publish.report_weather import fruiting_range, weather_course
+from fruitcast.publish.report_week import week_sheet
+from fruitcast.publish.words import clean_line, percent_words
+from fruitcast.units import format_weight
+from fruitcast.yard.model import STRAIN_CLASSES
+
+_TEMPLATES = files("fruitcast.publish") / "templates"
+
+
+@dataclass(frozen=True)
+class Page:
+    """A report as it is written.
+
+    Attributes
+    ----------
+    html : bytes
+        The whole file, UTF-8.
+    figures : tuple of Figure
+        Its figures.
+    """
+
+    html: bytes
+    figures: tuple[Figure, ...]
+
+
+def courses_of(data: ReportData) -> Courses:
+    """Return what the figures of a report draw."""
+    classes = {stack.strain_class for stack in data.yard.stacks}
+    return Courses(
+        season_strip(data.plan, data.yard, data.state, data.numbers),
+        moisture_courses(data.plan, data.outlook, data.numbers["moisture.dead_below"]),
+        weather_course(data.weather, data.outlook.futures, data.plan["weeks"]),
+        tuple(fruiting_range(name, data.numbers) for name in STRAIN_CLASSES if name in classes),
+    )
+
+
+def report_page(data: ReportData) -> Page:
+    """Return the report: the same plan, yard and weather give the same bytes.
+
+    Parameters
+    ----------
+    data : ReportData
+        What it tells of.
+    """
+    courses = courses_of(data)
+    figures = report_figures(data, courses)
+    sheet = week_sheet(data.plan, data.yard, data.state, data.today)
+    html = (
+        _environment()
+        .get_template("report.html")
+        .render(
+            yard=clean_line(data.yard.name),
+            today=data.today,
+            published=data.published,
+            units=data.yard.units,
+            weight="lb" if data.yard.units == "us" else "kg",
+            rain="in" if data.yard.units == "us" else "mm",
+            sheet=sheet,
+            supply=[figure for figure in figures if figure.name.startswith("supply")],
+            orders=single_orders(data),
+            season=[figure for figure in figures if figure.name.startswith("season")],
+            others=[
+                figure for figure in figures if not figure.name.startswith(("supply", "season"))
+            ],
+            facts=basis_facts(data, courses.weather),
+            judgement=judgement_table(data),
+            learned=learned_table(data),
+            notes=[clean_line(note) for note in dict.fromkeys(data.plan["warnings"])],
+            attribution=clean_line(data.weather.attribution),
+            cautions=growing_cautions(),
+        )
+    )
+    return Page(html.encode("utf-8"), figures)
+
+
+def _environment() -> Environment:
+    found = Environment(
+        loader=FunctionLoader(_source),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters |= {
+        "day": day_words,
+        "isoday": lambda text: day_words(plan_day(text)),
+        "weekday": lambda day: WEEKDAYS[day.weekday()],
+        "percent": percent_words,
+        "weight": format_weight,
+        "line": clean_line,
+        # Only drawings of our own: matplotlib has escaped the words in them.
+        "drawing": Markup,
+    }
+    return found
+
+
+def _source(name: str) -> str:
+    return (_TEMPLATES / name).read_text(encoding="utf-8")

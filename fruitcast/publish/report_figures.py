@@ -1,0 +1,180 @@
+"""The figures of a report, drawn, with their words and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+
+from matplotlib.axes import Axes
+
+from fruitcast.publish import report_words as words
+from fruitcast.publish.plots import NARROW, WIDE, figure, svg_text
+from fruitcast.publish.plots_moisture import KEY, plot_moisture
+from fruitcast.publish.plots_season import plot_season, strip_height
+from fruitcast.publish.plots_supply import plot_supply
+from fruitcast.publish.plots_weather import plot_rain, plot_temperature
+from fruitcast.publish.report_parts import Courses, Figure, ReportData, Table
+from fruitcast.publish.report_season import Strip
+from fruitcast.publish.words import clean_line, count_words
+
+PANEL = (1.72, 1.15)
+"""Size of a small panel: two stand side by side on a phone, four on paper. [inch]"""
+
+PANEL_MARGINS = (0.38, 0.24, 0.04, 0.22)
+"""Room left of, below, right of and above a panel's axes. [inch]"""
+
+ROWS_A_STRIP = 30
+"""Stacks on one strip, so that it fits a page."""
+
+
+def report_figures(data: ReportData, courses: Courses) -> tuple[Figure, ...]:
+    """Return every figure of a report.
+
+    Parameters
+    ----------
+    data : ReportData
+        What the report tells of.
+    courses : Courses
+        What the figures draw.
+    """
+    return (
+        *_supply(data, courses.strip),
+        *_season(data, courses.strip),
+        _moisture(data, courses),
+        *_weather(data, courses),
+    )
+
+
+def _drawn(
+    draw: Callable[[Axes], object],
+    name: str,
+    title: str,
+    width: float,
+    height: float,
+    margins: tuple[float, float, float, float] | None = None,
+) -> str:
+    fig, ax = figure(width, height, margins)
+    draw(ax)
+    return svg_text(fig, name, title)
+
+
+def single_orders(data: ReportData) -> Table:
+    """Return what is ordered once, outside the regular outlets: too little for a figure."""
+    regular = {outlet.name for outlet in data.yard.outlets}
+    orders = [sale for sale in data.plan["outlets"] if sale["outlet"] not in regular]
+    return words.supply_table(orders, data.yard.units, named=True)
+
+
+def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
+    units, promise = data.yard.units, data.plan["promise"]
+    for place, name in enumerate(dict.fromkeys(outlet.name for outlet in data.yard.outlets)):
+        sales = [sale for sale in data.plan["outlets"] if sale["outlet"] == name]
+        if not sales:
+            continue
+        title = clean_line(name)
+        yield Figure(
+            f"supply{place}",
+            title,
+            words.supply_text(sales, promise, units),
+            words.supply_table(sales, units),
+            _drawn(
+                lambda ax, sales=sales: plot_supply(  # type: ignore[misc]
+                    sales, units, ax, span=(strip.today, strip.last)
+                ),
+                f"supply{place}",
+                f"{title}: wanted, promised and likely on hand on {count_words(len(sales), 'day')}",
+                NARROW,
+                2.15,
+            ),
+        )
+
+
+def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
+    """Yield the strip, in parts where there are many stacks."""
+    for begin in range(0, max(len(strip.rows), 1), ROWS_A_STRIP):
+        part = Strip(
+            strip.first,
+            strip.today,
+            strip.last,
+            strip.rows[begin : begin + ROWS_A_STRIP],
+            strip.away,
+        )
+        name, title = f"season{begin // ROWS_A_STRIP}", "Stack by stack"
+        if len(strip.rows) > ROWS_A_STRIP:
+            title += f": {part.rows[0].stack} to {part.rows[-1].stack}"
+        label = "Spawn run, rest, soaks, pick windows and chances of natural flushes by stack"
+        yield Figure(
+            name,
+            clean_line(title),
+            words.season_text(data.plan, strip, data.plan.get("short", ())) if not begin else (),
+            words.season_table(data.plan, part, data.yard.units),
+            _drawn(
+                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
+                f"{name}n",
+                label,
+                NARROW,
+                strip_height(part, 0.23) + 0.3,
+            ),
+            _drawn(
+                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
+                f"{name}w",
+                label,
+                WIDE,
+                strip_height(part, 0.19),
+            ),
+        )
+
+
+def _moisture(data: ReportData, courses: Courses) -> Figure:
+    panels = tuple(
+        _drawn(
+            lambda ax, course=course: plot_moisture(course, ax),  # type: ignore[misc]
+            f"moisture{place}",
+            f"Moisture of {clean_line(course.stack)} over the past weeks",
+            *PANEL,
+            PANEL_MARGINS,
+        )
+        for place, course in enumerate(courses.moisture)
+    )
+    return Figure(
+        "moisture",
+        "How wet the logs are",
+        words.moisture_text(courses.moisture, data.plan),
+        words.moisture_table(courses.moisture),
+        panels=panels,
+        key=KEY,
+    )
+
+
+def _weather(data: ReportData, courses: Courses) -> Iterator[Figure]:
+    units, course, ranges = data.yard.units, courses.weather, courses.ranges
+    yield Figure(
+        "temperature",
+        "Temperature",
+        words.temperature_text(course, ranges, units),
+        words.temperature_table(course, ranges, units),
+        _drawn(
+            lambda ax: plot_temperature(course, ranges, units, ax),
+            "temperature",
+            f"Mean temperature from {_span(course.first, course.last)}",
+            NARROW,
+            2.4,
+        ),
+    )
+    yield Figure(
+        "rain",
+        "Rain",
+        words.rain_text(course, units),
+        words.rain_table(course, units),
+        _drawn(
+            lambda ax: plot_rain(course, units, ax),
+            "rain",
+            f"Rain of each week from {_span(course.first, course.last)}",
+            NARROW,
+            1.9,
+        ),
+    )
+
+
+def _span(first: date, last: date) -> str:
+    return f"{first.isoformat()} to {last.isoformat()}"

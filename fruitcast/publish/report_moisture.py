@@ -1,0 +1,120 @@
+"""How wet each stack's logs have been, with what was done to them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.logs.wood import wet_from_dry
+from fruitcast.publish.reminder_words import plan_day
+
+FloatArray = npt.NDArray[np.float64]
+
+PAST_DAYS = 84
+"""Days before today that are shown. [day]"""
+
+
+@dataclass(frozen=True)
+class MoistureCourse:
+    """The moisture of one stack's logs over the past weeks.
+
+    Attributes
+    ----------
+    stack : str
+        The stack.
+    first, today : date
+        The first day, and the day after the last one.
+    wet : (day,) float array
+        Log moisture at the end of each day; NaN before inoculation. [kg/kg wet]
+    watered : tuple of (date, float)
+        Waterings of the diary. [mm]
+    assumed : tuple of (date, float)
+        Waterings taken to have been given where the diary is silent. [mm]
+    soaked : tuple of date
+        Days on which the logs went into the tank.
+    weighed : tuple of (date, float)
+        Moisture by weighed sample logs. [kg/kg wet]
+    due : date or None
+        Day for which the plan asks for water.
+    keep_above : float or None
+        Level below which logs are watered; None when nobody waters. [kg/kg wet]
+    dead_below : float
+        Level below which spawn does not survive. [kg/kg wet]
+    """
+
+    stack: str
+    first: date
+    today: date
+    wet: FloatArray
+    watered: tuple[tuple[date, float], ...]
+    assumed: tuple[tuple[date, float], ...]
+    soaked: tuple[date, ...]
+    weighed: tuple[tuple[date, float], ...]
+    due: date | None
+    keep_above: float | None
+    dead_below: float
+
+    def wet_on(self, day: date) -> float:
+        """Return the moisture at the end of a day; NaN where it is not known. [kg/kg wet]"""
+        row = (day - self.first).days
+        return float(self.wet[row]) if 0 <= row < len(self.wet) else float("nan")
+
+
+def moisture_courses(
+    plan: Mapping[str, Any], outlook: YardOutlook, dead_below: float, days: int = PAST_DAYS
+) -> tuple[MoistureCourse, ...]:
+    """Return the moisture of every stack that has logs, over the days before today.
+
+    Parameters
+    ----------
+    plan : mapping
+        The plan's document, for the waterings it asks for.
+    outlook : YardOutlook
+        The yard.
+    dead_below : float
+        Level below which spawn does not survive. [kg/kg wet]
+    days : int
+        Days before today. [day]
+    """
+    past, today = outlook.past, outlook.futures.today
+    first = max(today - timedelta(days=days), past.first)
+    begin = past.row(first)
+    due = {entry["stack"]: plan_day(entry["on"]) for entry in reversed(plan.get("water", ()))}
+    found = []
+    for column, stack in enumerate(outlook.stacks):
+        state = stack.state
+        if state.logs <= 0:
+            continue
+        wet = wet_from_dry(past.by_stack[begin:, column])
+        wet[: max((stack.stack.inoculated - first).days, 0)] = np.nan
+        recorded = {on for on, _ in state.watered}
+        given = past.watered[begin:, column]
+        assumed = [
+            (first + timedelta(days=int(row)), float(given[row])) for row in np.flatnonzero(given)
+        ]
+        found.append(
+            MoistureCourse(
+                stack.name,
+                first,
+                today,
+                wet,
+                tuple((on, mm) for on, mm in state.watered if first <= on < today),
+                tuple((on, mm) for on, mm in assumed if on not in recorded),
+                tuple(soak.on for soak in state.soaks if first <= soak.on < today),
+                tuple(
+                    (on, float(wet_from_dry(seen)))
+                    for on, seen in state.moisture_seen
+                    if first <= on < today
+                ),
+                due.get(stack.name),
+                outlook.yard.keep_above,
+                dead_below,
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,251 @@
+"""The season of every stack as spans of days: what a strip of the yard shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, Literal
+
+from fruitcast.numbers import Numbers
+from fruitcast.publish.reminder_words import plan_day
+from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.state import StackState, YardState
+
+SpanKind = Literal["spawn run", "first year", "rest"]
+
+BEFORE_DAYS = 28
+"""Days before today that a strip shows. [day]"""
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of one stack's season; `past` is the day after its last.
+
+    Attributes
+    ----------
+    kind : str
+        'spawn run' (up to the day by which it should be done), 'first year' (done, but not a
+        full year from inoculation) or 'rest'.
+    first, past : date
+        First day, and the day after the last.
+    """
+
+    kind: SpanKind
+    first: date
+    past: date
+
+
+@dataclass(frozen=True)
+class StripSoak:
+    """One soak on the strip.
+
+    Attributes
+    ----------
+    on, pull_on : date
+        Days on which the logs go in and come out.
+    done : bool
+        Whether the diary has it.
+    window : (date, date, date) or None
+        First pick, early, likely and late; None when that is over.
+    expected_kg : float
+        [kg]
+    """
+
+    on: date
+    pull_on: date
+    done: bool
+    window: tuple[date, date, date] | None
+    expected_kg: float
+
+
+@dataclass(frozen=True)
+class StripRow:
+    """One stack's season.
+
+    Attributes
+    ----------
+    stack, strain_class : str
+        The stack.
+    spans : tuple of Span
+        In order of day.
+    ready : (date or None, date or None, date or None) or None
+        Early, likely and late day by which its spawn run is done; None when it is.
+    soaks : tuple of StripSoak
+        Of the diary and the plan, in order of day.
+    picked : tuple of date
+        Days on which it was picked.
+    natural : tuple of (date, float)
+        Chance that a natural flush begins in the week from each Monday. [0..1]
+    """
+
+    stack: str
+    strain_class: str
+    spans: tuple[Span, ...]
+    ready: tuple[date | None, date | None, date | None] | None
+    soaks: tuple[StripSoak, ...]
+    picked: tuple[date, ...]
+    natural: tuple[tuple[date, float], ...]
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The season of the whole yard.
+
+    Attributes
+    ----------
+    first, today, last : date
+        Both ends and the day of the plan.
+    rows : tuple of StripRow
+        The stacks.
+    away : tuple of (date, date)
+        Spans without soaking, pulling or picking, both ends included.
+    """
+
+    first: date
+    today: date
+    last: date
+    rows: tuple[StripRow, ...]
+    away: tuple[tuple[date, date], ...]
+
+
+def season_strip(plan: Mapping[str, Any], yard: Yard, state: YardState, numbers: Numbers) -> Strip:
+    """Return the season of every stack, out of a plan and the diary.
+
+    Parameters
+    ----------
+    plan : mapping
+        The plan's document.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    numbers : Numbers
+        The numbers in use.
+    """
+    today = plan_day(plan["today"])
+    first, last = (
+        today - timedelta(days=BEFORE_DAYS),
+        today + timedelta(weeks=plan["weeks"], days=-1),
+    )
+    listed = {stack.name: stack for stack in yard.stacks}
+    rows = tuple(
+        _row(plan, listed[state.lot_of[name]], stack, (first, last), numbers)
+        for name, stack in state.stacks.items()
+    )
+    return Strip(first, today, last, rows, tuple(_away(yard, first, last)))
+
+
+def _row(
+    plan: Mapping[str, Any],
+    stack: Stack,
+    state: StackState,
+    ends: tuple[date, date],
+    numbers: Numbers,
+) -> StripRow:
+    soaks = tuple(sorted(_soaks(plan, state, ends[0]), key=lambda soak: soak.on))
+    ready = _ready(plan, state.name)
+    spans = [*_young(stack, ready, ends, numbers), *_rests(plan, state, soaks, numbers)]
+    shown = sorted(
+        (
+            Span(span.kind, max(span.first, ends[0]), min(span.past, ends[1] + timedelta(days=1)))
+            for span in spans
+            if span.first <= ends[1] and span.past > ends[0]
+        ),
+        key=lambda span: span.first,
+    )
+    return StripRow(
+        state.name,
+        stack.strain_class,
+        tuple(shown),
+        ready,
+        soaks,
+        tuple(sorted({pick.on for pick in state.picks if pick.on >= ends[0]})),
+        tuple(
+            (plan_day(entry["week"]), float(entry["chance"]))
+            for entry in plan["natural"]
+            if entry["stack"] == state.name
+        ),
+    )
+
+
+def _soaks(plan: Mapping[str, Any], state: StackState, first: date) -> Iterator[StripSoak]:
+    under_way = {
+        plan_day(entry["soak_on"]): entry
+        for entry in plan.get("under_way", ())
+        if entry["stack"] == state.name
+    }
+    for soak in state.soaks:
+        entry = under_way.get(soak.on)
+        if soak.on >= first or entry is not None:
+            pulled = soak.pulled_on or (plan_day(entry["pull_on"]) if entry else soak.on)
+            window = None if entry is None else _window(entry)
+            kg = 0.0 if entry is None else float(entry["expected_kg"])
+            yield StripSoak(soak.on, pulled, True, window, kg)
+    for entry in plan["soaks"]:
+        if entry["stack"] == state.name:
+            yield StripSoak(
+                plan_day(entry["soak_on"]),
+                plan_day(entry["pull_on"]),
+                False,
+                _window(entry),
+                float(entry["expected_kg"]),
+            )
+
+
+def _window(entry: Mapping[str, Any]) -> tuple[date, date, date]:
+    pick = entry["pick"]
+    return plan_day(pick["p10"]), plan_day(pick["p50"]), plan_day(pick["p90"])
+
+
+def _ready(
+    plan: Mapping[str, Any], stack: str
+) -> tuple[date | None, date | None, date | None] | None:
+    for entry in plan.get("spawn_run", ()):
+        if entry["stack"] == stack:
+            days = (entry["ready"][share] for share in ("p10", "p50", "p90"))
+            early, likely, late = (plan_day(day) if day else None for day in days)
+            return early, likely, late
+    return None
+
+
+def _young(
+    stack: Stack,
+    ready: tuple[date | None, date | None, date | None] | None,
+    ends: tuple[date, date],
+    numbers: Numbers,
+) -> Iterator[Span]:
+    year_up = stack.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
+    done = stack.inoculated
+    if ready is not None:
+        done = ready[1] or ready[2] or ends[1] + timedelta(days=1)
+        yield Span("spawn run", stack.inoculated, done)
+    if year_up > max(done, ends[0]):
+        yield Span("first year", done, year_up)
+
+
+def _rests(
+    plan: Mapping[str, Any], state: StackState, soaks: tuple[StripSoak, ...], numbers: Numbers
+) -> Iterator[Span]:
+    rest = timedelta(days=int(numbers["schedule.rest_days"]))
+    for soak in soaks:
+        yield Span("rest", soak.pull_on, soak.on + rest)
+    for entry in plan.get("rest_ends", ()):
+        if entry["stack"] == state.name:
+            # The rest may follow a natural flush, which no soak on the strip explains.
+            natural = [pick.on for pick in state.picks if pick.kind == "natural"]
+            begun = max([*natural, *(soak.pull_on for soak in soaks if soak.done)], default=None)
+            today = plan_day(plan["today"])
+            end = plan_day(entry["on"])
+            if end > max((s.on + rest for s in soaks if s.done), default=date.min):
+                yield Span("rest", begun or today, end)
+
+
+def _away(yard: Yard, first: date, last: date) -> Iterator[tuple[date, date]]:
+    begun: date | None = None
+    for offset in range((last - first).days + 2):
+        day = first + timedelta(days=offset)
+        away = day <= last and yard.away_on(day)
+        if away and begun is None:
+            begun = day
+        elif not away and begun is not None:
+            yield begun, day - timedelta(days=1)
+            begun = None

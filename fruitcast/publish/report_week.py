@@ -1,0 +1,205 @@
+"""The week's jobs as a sheet to tick off and fill in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.reminder_words import plan_day
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.week import WEEK_DAYS, week
+from fruitcast.publish.words import clean_line, day_words, time_words
+from fruitcast.units import Units
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state import YardState
+
+NATURAL_CHANCE = 0.25
+"""Least chance of a natural flush in the week that earns a stack a line to fill in."""
+
+SPARE_LINES = 2
+"""Empty lines for what nobody expected."""
+
+_JOB_WORDS = {
+    "cover": "Keep {} covered",
+    "pick twice": "Pick {} twice a day",
+    "inspect": "Inspect {}",
+    "weigh": "Weigh the sample logs of {}",
+    "retire": "Retire logs of {}",
+}
+
+
+@dataclass(frozen=True)
+class SheetJob:
+    """One job.
+
+    Attributes
+    ----------
+    at : str
+        Time of day; empty when any will do.
+    words : str
+        What to do.
+    until : str
+        Last day in words, empty for a job of one day.
+    reasons : tuple of str
+        Why.
+    done : bool
+        Whether the diary has it already.
+    blank : str
+        What to write down, with its unit; empty when a tick is enough.
+    """
+
+    at: str
+    words: str
+    until: str
+    reasons: tuple[str, ...]
+    done: bool
+    blank: str
+
+
+@dataclass(frozen=True)
+class PickLine:
+    """A line to write weights on.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot; empty for a spare line.
+    expected : tuple of bool
+        For each day of the week, whether a pick may fall on it.
+    """
+
+    stack: str
+    expected: tuple[bool, ...]
+
+
+@dataclass(frozen=True)
+class WeekSheet:
+    """The week from today.
+
+    Attributes
+    ----------
+    days : tuple of date
+        Its days.
+    overdue : tuple of SheetJob
+        What should have been done before.
+    jobs : tuple of (date, tuple of SheetJob)
+        By day.
+    picks : tuple of PickLine
+        Lines to write weights on.
+    sales : tuple of mapping
+        The plan's `outlets` of these days.
+    """
+
+    days: tuple[date, ...]
+    overdue: tuple[SheetJob, ...]
+    jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]
+    picks: tuple[PickLine, ...]
+    sales: tuple[Mapping[str, Any], ...]
+
+
+def week_sheet(plan: Mapping[str, Any], yard: Yard, state: YardState, today: date) -> WeekSheet:
+    """Return the sheet of the 7 days from today.
+
+    Parameters
+    ----------
+    plan : mapping
+        The plan's document.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    today : date
+        The first day.
+    """
+    listed = reminders(plan, yard, state)
+    found = week(listed, today)
+    days = tuple(day for day, _ in found.days)
+    covered = {job.stack for _, jobs in found.days for job in jobs if job.kind == "cover"}
+    alike: dict[tuple[str, date, date, str], list[str]] = {}
+    for entry in plan.get("jobs", ()):
+        first, last = max(plan_day(entry["on"]), today), plan_day(entry["until"])
+        twice_told = entry["job"] == "cover" and entry["stack"] in covered
+        if first in days and last >= today and not twice_told:
+            kind = entry["job"], first, last, clean_line(entry["reason"])
+            alike.setdefault(kind, []).append(clean_line(entry["stack"]))
+    return WeekSheet(
+        days,
+        tuple(_job(job, today, yard.units) for job in found.overdue),
+        tuple(
+            (
+                day,
+                (
+                    *(_job(job, day, yard.units) for job in jobs),
+                    *(
+                        _other_job(*kind, stacks, yard.units)
+                        for kind, stacks in alike.items()
+                        if kind[1] == day
+                    ),
+                ),
+            )
+            for day, jobs in found.days
+        ),
+        tuple(_pick_lines(plan, state, listed, days)),
+        tuple(sale for sale in plan["outlets"] if plan_day(sale["on"]) in days),
+    )
+
+
+def _job(job: Reminder, day: date, units: Units) -> SheetJob:
+    at = time_words(job.start) if isinstance(job.start, datetime) else ""
+    until = day_words(job.last_day) if job.last_day > day else ""
+    if job.kind == "pull" and job.last_day < day:
+        until = f"due since {day_words(job.first_day)}"
+    elif until:
+        until = f"until {until}"
+    blank = ""
+    if job.kind == "water" and not job.done:
+        blank = "in" if units == "us" else "mm"
+    return SheetJob(at, job.summary, until, job.reasons, job.done, blank)
+
+
+def _other_job(
+    kind: str, first: date, last: date, reason: str, stacks: list[str], units: Units
+) -> SheetJob:
+    """Return one job for all stacks that want the same on the same days for the same reason."""
+    blank = {"weigh": "lb" if units == "us" else "kg", "inspect": "found", "retire": "logs"}
+    return SheetJob(
+        "",
+        _JOB_WORDS[kind].format(", ".join(stacks)),
+        f"until {day_words(last)}" if last > first else "",
+        (reason,),
+        False,
+        blank.get(kind, ""),
+    )
+
+
+def _pick_lines(
+    plan: Mapping[str, Any],
+    state: YardState,
+    listed: tuple[Reminder, ...],
+    days: tuple[date, ...],
+) -> Iterator[PickLine]:
+    """Return a line for each stack that may be picked this week, then spare ones."""
+    spans: dict[str, list[tuple[date, date]]] = {}
+    for job in listed:
+        if job.kind == "pick" and not job.done:
+            # The window is that of the first pick; a flush goes on for some days.
+            spans.setdefault(job.stack, []).append((job.first_day, job.last_day))
+    for entry in plan["natural"]:
+        if entry["chance"] >= NATURAL_CHANCE:
+            monday = plan_day(entry["week"])
+            spans.setdefault(entry["stack"], []).append((monday, monday + timedelta(days=6)))
+    for name, stack in state.stacks.items():
+        under_way = stack.fruiting_on is not None or stack.pins_on is not None
+        if stack.picks and (days[0] - stack.picks[-1].on).days <= WEEK_DAYS:
+            under_way = True
+        if under_way:
+            spans.setdefault(name, []).append((days[0], days[-1]))
+    for name in state.stacks:
+        expected = tuple(
+            any(first <= day <= last for first, last in spans.get(name, ())) for day in days
+        )
+        if any(expected):
+            yield PickLine(clean_line(name), expected)
+    for _ in range(SPARE_LINES):
+        yield PickLine("", (False,) * len(days))

@@ -1,0 +1,310 @@
+"""What the figures of a report show, told in sentences and in rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from fruitcast.dates import day_words, span_words
+from fruitcast.publish.reminder_words import plan_day
+from fruitcast.publish.report_moisture import MoistureCourse
+from fruitcast.publish.report_parts import Table
+from fruitcast.publish.report_season import Strip, StripRow
+from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
+from fruitcast.publish.words import clean_line, count_words, percent_words
+from fruitcast.units import UNKNOWN, Units, format_rain, format_temperature, format_weight
+
+Sale = Mapping[str, Any]
+
+LISTED = 3
+"""Days, soaks or stacks that a sentence names at most."""
+
+_MET = 0.001  # kg: a gram short is met
+
+
+def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[str, ...]:
+    """Return what the supply of one outlet looks like."""
+    wanted = sum(sale["target_kg"] for sale in sales)
+    delivered = sum(sale["delivered_kg"] for sale in sales)
+    share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+    short = [sale for sale in sales if sale["promise_kg"] < sale["target_kg"] - _MET]
+    found = [
+        f"{count_words(len(sales), 'sale')} from {_day(sales[0]['on'])} to "
+        f"{_day(sales[-1]['on'])}: {format_weight(wanted, units)} wanted, "
+        f"{format_weight(delivered, units)}{share} expected to be delivered."
+    ]
+    full = len(sales) - len(short)
+    found.append(
+        f"The full amount can be promised on {full} of {len(sales)}, with a chance of "
+        f"{percent_words(promise)} or more."
+    )
+    if short:
+        worst = sorted(short, key=lambda s: (s["promise_kg"] / s["target_kg"], s["on"]))[:LISTED]
+        listed = "; ".join(
+            f"{_day(s['on'])}: {format_weight(s['promise_kg'], units)} of "
+            f"{format_weight(s['target_kg'], units)}"
+            for s in worst
+        )
+        found.append(f"Least can be promised on {listed}.")
+    return tuple(found)
+
+
+def supply_table(sales: Sequence[Sale], units: Units, *, named: bool = False) -> Table:
+    """Return one row for each sale; `named` adds the outlet."""
+    rows = []
+    for sale in sales:
+        cells = (
+            _day(sale["on"]),
+            format_weight(sale["target_kg"], units),
+            format_weight(sale["promise_kg"], units),
+            percent_words(sale["chance"]),
+            f"{format_weight(sale['available_p10_kg'], units)} to "
+            f"{format_weight(sale['available_p90_kg'], units)}",
+            format_weight(sale["delivered_kg"], units),
+        )
+        rows.append((cells[0], clean_line(sale["outlet"]), *cells[1:]) if named else cells)
+    heads = ("Day", "Wanted", "Promise", "Chance of all", "On hand, 8 of 10", "Delivered, mean")
+    return Table((heads[0], "Outlet", *heads[1:]) if named else heads, tuple(rows))
+
+
+def season_text(
+    plan: Mapping[str, Any], strip: Strip, short: Sequence[Mapping[str, Any]]
+) -> tuple[str, ...]:
+    """Return what the season holds, and what stands in the way of more."""
+    soaks = plan["soaks"]
+    found = [f"{count_words(len(soaks), 'soak')} planned to {_long_day(strip.last)}."]
+    if soaks:
+        listed = "; ".join(
+            f"{clean_line(soak['stack'])} on {_day(soak['soak_on'])}" for soak in soaks[:LISTED]
+        )
+        found.append(f"Next: {listed}.")
+    young = [row.stack for row in strip.rows if row.ready is not None]
+    if young:
+        found.append(f"In the spawn run: {', '.join(map(clean_line, young))}.")
+    causes: dict[str, int] = {}
+    for entry in short:
+        causes[entry["reason"]] = causes.get(entry["reason"], 0) + 1
+    if causes:
+        listed = "; ".join(f"{count_words(n, 'sale')}: {reason}" for reason, n in causes.items())
+        found.append(f"Why sales go short: {listed}.")
+    return tuple(found)
+
+
+def season_table(plan: Mapping[str, Any], strip: Strip, units: Units) -> Table:
+    """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
+    alone = {entry["stack"]: entry["reason"] for entry in plan["not_soaked"]}
+    rows = tuple(
+        (
+            clean_line(row.stack),
+            row.strain_class,
+            "\n".join(_soak_lines(row)),
+            "\n".join(_pick_lines(row, units)),
+            "\n".join(
+                f"week of {day_words(day)}: {percent_words(chance)}" for day, chance in row.natural
+            ),
+            "\n".join(_hold_lines(row, strip, alone.get(row.stack, ""))),
+        )
+        for row in strip.rows
+    )
+    return Table(
+        ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "Natural flush", "Waits for"),
+        rows,
+    )
+
+
+def _soak_lines(row: StripRow) -> Iterator[str]:
+    for soak in row.soaks:
+        done = " (done)" if soak.done else ""
+        yield f"{day_words(soak.on)} to {day_words(soak.pull_on)}{done}"
+
+
+def _pick_lines(row: StripRow, units: Units) -> Iterator[str]:
+    if row.picked:
+        yield f"picked {', '.join(day_words(day) for day in row.picked)}"
+    for soak in row.soaks:
+        if soak.window is not None:
+            first, likely, last = soak.window
+            yield (
+                f"{day_words(likely)} ({span_words(first, last)}), "
+                f"{format_weight(soak.expected_kg, units)}"
+            )
+
+
+def _hold_lines(row: StripRow, strip: Strip, reason: str) -> Iterator[str]:
+    if row.ready is not None:
+        early, likely, late = (day_words(day) if day else "later" for day in row.ready)
+        yield f"spawn run, done about {likely} ({early} to {late})"
+    for span in row.spans:
+        if span.kind == "first year":
+            yield f"a full year on {day_words(span.past)}"
+        elif span.kind == "rest" and span.first <= strip.today < span.past:
+            yield f"rested on {day_words(span.past)}"
+    if reason:
+        yield clean_line(reason)
+
+
+def moisture_text(courses: Sequence[MoistureCourse], plan: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return how wet the logs are and which want water."""
+    now = {course.stack: float(course.wet[-1]) for course in courses if len(course.wet)}
+    known = sorted((wet, stack) for stack, wet in now.items() if np.isfinite(wet))
+    found = []
+    if known:
+        listed = ", ".join(
+            f"{clean_line(stack)} {percent_words(wet)}" for wet, stack in known[:LISTED]
+        )
+        found.append(f"Driest now: {listed} (water over whole weight).")
+    due = [
+        f"{clean_line(entry['stack'])} on {_day(entry['on'])} ({clean_line(entry['reason'])})"
+        for entry in plan.get("water", ())
+    ]
+    found.append(f"Water: {'; '.join(due)}." if due else "No stack wants water as far as is known.")
+    likely: dict[str, Mapping[str, Any]] = {}
+    for entry in plan.get("water_chance", ()):
+        likely[entry["stack"]] = entry
+    if likely:
+        listed = "; ".join(
+            f"{clean_line(stack)} by {_day(entry['by'])} in {percent_words(entry['chance'])}"
+            for stack, entry in likely.items()
+        )
+        found.append(f"May want water, share of weather years: {listed}.")
+    return tuple(found)
+
+
+def moisture_table(courses: Sequence[MoistureCourse]) -> Table:
+    """Return one row for each stack: moisture every four weeks, and what was done."""
+    if not courses:
+        return Table(("Stack",), ())
+    last = courses[0].today - timedelta(days=1)
+    days = [
+        day for weeks in (12, 8, 4, 0) if (day := last - timedelta(weeks=weeks)) >= courses[0].first
+    ]
+    rows = []
+    for course in courses:
+        done = [*((on, f"watered {day_words(on)}") for on, _ in course.watered)]
+        done += [(on, f"water assumed {day_words(on)}") for on, _ in course.assumed]
+        done += [(on, f"soaked {day_words(on)}") for on in course.soaked]
+        done += [
+            (on, f"weighed {day_words(on)}: {percent_words(wet)}") for on, wet in course.weighed
+        ]
+        rows.append(
+            (
+                clean_line(course.stack),
+                *(_wet(course.wet_on(day)) for day in days),
+                "\n".join(words for _, words in sorted(done)),
+            )
+        )
+    return Table(("Stack", *(day_words(day) for day in days), "Done"), tuple(rows))
+
+
+def temperature_text(
+    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+) -> tuple[str, ...]:
+    """Return how warm it has been, what is forecast, and at what each class fruits."""
+    past = (course.today - course.first).days
+    found = []
+    if past >= 7:
+        warmth = float(course.tmean[past - 7 : past].mean())
+        found.append(f"The last 7 days had {format_temperature(warmth, units)} on average.")
+    if course.forecast_days:
+        coming = course.tmean[past:]
+        found.append(
+            f"Forecast for {count_words(course.forecast_days, 'day')}: "
+            f"{format_temperature(float(coming.min()), units)} to "
+            f"{format_temperature(float(coming.max()), units)} (daily means)."
+        )
+    else:
+        found.append("No forecast is used: what comes is taken from past years alone.")
+    if course.filled.any():
+        found.append(
+            f"Put in where the record has gaps: {count_words(int(course.filled.sum()), 'day')}."
+        )
+    found += [
+        f"{known.strain_class.capitalize()} logs fruit at "
+        f"{format_temperature(known.lower, units)} to {format_temperature(known.upper, units)}, "
+        f"best at {format_temperature(known.best_low, units)} to "
+        f"{format_temperature(known.best_high, units)}."
+        for known in ranges
+    ]
+    return tuple(found)
+
+
+def temperature_table(
+    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+) -> Table:
+    """Return one row for each week: temperature, and the classes that it suits."""
+    rows = []
+    for week in range(len(course.rain)):
+        warmth = float(course.tmean[7 * week : 7 * week + 7].mean())
+        rows.append(
+            (
+                day_words(course.first + timedelta(weeks=week)),
+                format_temperature(warmth, units),
+                _suits(warmth, ranges),
+            )
+        )
+    for week, (low, middle, high) in enumerate(course.fan_tmean.T):
+        rows.append(
+            (
+                day_words(course.today + timedelta(weeks=week)),
+                f"{format_temperature(float(low), units)} to "
+                f"{format_temperature(float(high), units)}",
+                _suits(float(middle), ranges),
+            )
+        )
+    return Table(("Week from", "Mean, or 8 of 10 years", "Suits"), tuple(rows))
+
+
+def rain_text(course: WeatherCourse, units: Units) -> tuple[str, ...]:
+    """Return how much rain fell and what past years had in the weeks to come."""
+    found = []
+    if len(course.rain):
+        listed = [f"{format_rain(float(course.rain[-1]), units)} fell in the last 7 days"]
+        if len(course.rain) > 1:
+            total = format_rain(float(course.rain.sum()), units)
+            listed.append(f"{total} in {count_words(len(course.rain), 'week')}")
+        found.append(f"{', '.join(listed)}.")
+    dry, middle, wet = (format_rain(float(edge), units) for edge in course.fan_rain[:, 0])
+    found.append(f"The coming week: {dry} to {wet} in 8 of 10 years, {middle} in the middle one.")
+    return tuple(found)
+
+
+def rain_table(course: WeatherCourse, units: Units) -> Table:
+    """Return one row for each week: rain fallen, or what past years had."""
+    rows = [
+        (day_words(course.first + timedelta(weeks=week)), format_rain(float(rain), units), "")
+        for week, rain in enumerate(course.rain)
+    ]
+    rows += [
+        (
+            day_words(course.today + timedelta(weeks=week)),
+            f"{format_rain(float(dry), units)} to {format_rain(float(wet), units)}",
+            format_rain(float(middle), units),
+        )
+        for week, (dry, middle, wet) in enumerate(course.fan_rain.T)
+    ]
+    return Table(("Week from", "Rain, or 8 of 10 years", "Middle year"), tuple(rows))
+
+
+def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:
+    names = []
+    for known in ranges:
+        if known.best_low <= celsius <= known.best_high:
+            names.append(f"{known.strain_class} (best)")
+        elif known.lower <= celsius <= known.upper:
+            names.append(known.strain_class)
+    return "\n".join(names) or "none"
+
+
+def _wet(share: float) -> str:
+    return percent_words(share) if np.isfinite(share) else UNKNOWN
+
+
+def _day(text: str) -> str:
+    return day_words(plan_day(text))
+
+
+def _long_day(day: date) -> str:
+    return f"{day_words(day)} {day.year}"
