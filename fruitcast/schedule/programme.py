@@ -229,6 +229,7 @@ def plan_programme(
     kinds: Sequence[LogKind],
     *,
     outlets: Sequence[Outlet] | None = None,
+    wanted_from: date | None = None,
     years: int = DEFAULT_YEARS,
     chance: float | None = None,
     inoculate: bool = True,
@@ -248,6 +249,8 @@ def plan_programme(
         Logs that the grower can get.
     outlets : sequence of Outlet, optional
         Whose targets to meet; the yard's own when None. Orders of a single day don't count.
+    wanted_from : date or None
+        Sales before it don't count: "6 kg every Saturday from 2028".
     years : int, default 8
         Years of inoculation; the last one's number is kept ever after.
     chance : float or None
@@ -281,7 +284,7 @@ def plan_programme(
     first_born = season(site.inoculated, site.where) - site.now
     model = make_model(
         yard,
-        today,
+        max(wanted_from or today, today),
         served,
         kinds,
         bearing,

@@ -38,7 +38,7 @@ _WHOLE = 0.3
 
 
 def sales_of(
-    outlets: Sequence[Outlet], today: date, now: int, where: Hemisphere, seasons: int
+    outlets: Sequence[Outlet], wanted_from: date, now: int, where: Hemisphere, seasons: int
 ) -> tuple[Sale, ...]:
     """Return what the outlets want on each day of the coming seasons.
 
@@ -46,8 +46,8 @@ def sales_of(
     ----------
     outlets : sequence of Outlet
         The outlets.
-    today : date
-        Sales before it are past.
+    wanted_from : date
+        Sales before it don't count.
     now : int
         Season 0, as `bearing.season` counts.
     where : str
@@ -61,7 +61,7 @@ def sales_of(
         for day in range(SEASON_DAYS):
             on = begins + timedelta(days=day)
             target = sum(outlet.target_kg for outlet in outlets if outlet.sells_on(on))
-            if target > 0 and on >= today:
+            if target > 0 and on >= wanted_from:
                 sales.append(Sale(SEASON_DAYS * number + day, target))
     return tuple(sales)
 
@@ -185,7 +185,7 @@ def judged_seasons(first_born: int, bearing: Sequence[tuple[Year, ...]], seasons
 
 def make_model(
     yard: Yard,
-    today: date,
+    wanted_from: date,
     outlets: tuple[Outlet, ...],
     kinds: Sequence[LogKind],
     bearing: tuple[tuple[Year, ...], ...],
@@ -203,8 +203,8 @@ def make_model(
     ----------
     yard : Yard
         Tank, hands, cold store, saleable share.
-    today : date
-        The first day.
+    wanted_from : date
+        Sales before it don't count.
     outlets : tuple of Outlet
         Whose targets to meet.
     kinds, bearing : sequence
@@ -237,7 +237,7 @@ def make_model(
     }
     every = make_pools(standing, kinds, bearing, born)
     pools = tuple(pool for pool in every if pool.season < seasons)
-    sales = sales_of(outlets, today, site.now, site.where, seasons)
+    sales = sales_of(outlets, wanted_from, site.now, site.where, seasons)
     if not sales:
         raise NoPlanError(
             "No outlet sells from today on: their seasons are past. Give from and to as month and "

@@ -182,6 +182,15 @@ def test_outlets_of_the_past_say_so():
         programme(replace(yard, outlets=(past,)), kinds=quick_kinds())
 
 
+def test_targets_wanted_from_a_later_year():
+    later = programme(
+        quick_yard(), kinds=quick_kinds(), years=2, chance=0.7, wanted_from=date(2029, 1, 1)
+    )
+    seasons = season_summaries(later)
+    assert [s.target > 0 for s in seasons[:4]] == [False, False, True, True]
+    assert later.logs.sum() < quick_programme().logs.sum()
+
+
 def test_an_outlet_that_ends_on_a_date_is_named():
     yard = quick_yard()
     ends = replace(yard.outlets[0], first=date(2027, 5, 15), last=date(2029, 10, 1))
