@@ -12,7 +12,8 @@ from rich.console import Console
 from fruitcast.publish.care import batch_care, young_care
 from fruitcast.publish.cautions import CAUTIONS, growing_cautions, inoculation_cautions
 from fruitcast.publish.inoculation_document import batch_document, programme_document
-from fruitcast.publish.inoculation_words import CAUSES, batch_table, programme_table
+from fruitcast.publish.inoculation_words import batch_table
+from fruitcast.publish.programme_words import CAUSES, programme_table
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.words import percent_words
 from fruitcast.schedule.batch import BatchSpec, batch_to_stack, plan_batch
