@@ -157,7 +157,15 @@ def tap(page: Any, name: str, role: str = "button") -> None:
     page.get_by_role(role, name=name, exact=True).first.tap()
 
 
+def open_first_page(page: Any, yard: Yard) -> None:
+    """Open the first page and wait until it has shown the plan of the day by itself."""
+    page.goto(yard.page)
+    page.locator("#planning").wait_for(state="detached")
+
+
 def see_new_plan(page: Any) -> str:
+    """Wait until the page has shown the new plan by itself, and return what has changed."""
+    page.locator("#planning").wait_for(state="detached")
     page.get_by_text("New plan.", exact=False).wait_for()
     return str(page.get_by_role("region", name="New plan").inner_text())
 
@@ -171,10 +179,8 @@ def test_a_week_on_the_phone(yard, phone):
     # On the day of the next soak it is soaked as planned, in two taps.
     soak_on = date.fromisoformat(min(soak["soak_on"] for soak in yard.plan()["soaks"]))
     yard.now.later(days=(soak_on - MONDAY).days)
-    phone.reload()
-    phone.get_by_role("heading", name=f"Today, {day_words(soak_on)}").wait_for()
-    yard.settle()
-    phone.reload()
+    open_first_page(phone, yard)
+    assert phone.get_by_role("heading", name=f"Today, {day_words(soak_on)}").is_visible()
     jobs = phone.get_by_role("heading", level=3).all_inner_texts()
     stack = next(re.match(r"Soak (\S+) \(", job)[1] for job in jobs if job.startswith("Soak "))
     tap(phone, "Soaked as planned", "link")
@@ -193,10 +199,11 @@ def test_a_week_on_the_phone(yard, phone):
         if phone.get_by_role("link", name="Pulled as planned").count():
             break
         yard.now.later(days=1)
-        phone.reload()
+        open_first_page(phone, yard)
     tap(phone, "Pulled as planned", "link")
     tap(phone, "Write it down")
     phone.get_by_text(f"Pulled {stack} from the tank").first.wait_for()
+    see_new_plan(phone)
 
     # Two picks; the second is a slip, asked about, written all the same, and undone.
     for pounds, asked in (("2", False), ("60", True)):
@@ -211,10 +218,12 @@ def test_a_week_on_the_phone(yard, phone):
             accessible(phone)
             tap(phone, "Yes, write it down")
         phone.get_by_text(f"Picked {pounds} lb from A").first.wait_for()
+        see_new_plan(phone)
     picks = [round(e.kg / KG_PER_LB) for e in yard.entries() if e.kind == "pick"]
     assert picks[-2:] == [2, 60]
     phone.get_by_role("status", name="Just written").get_by_role("button").tap()
     phone.get_by_text("Cancelled: Picked 60 lb from A").first.wait_for()
+    see_new_plan(phone)
     assert round([e for e in yard.entries() if e.kind == "pick"][-1].kg / KG_PER_LB) == 2
     yard.settle()
 

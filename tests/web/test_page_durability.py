@@ -37,11 +37,12 @@ while sys.stdin.readline():
 """
 
 
-def post_records(port: int, kill: int, acknowledged: set[str]) -> None:
+def post_records(port: int, kill: int, acknowledged: set[str], begun: threading.Event) -> None:
     """Write records one after another until the server is gone."""
     client = PlainClient(port, keep=True)
     try:
         client.ask("GET", "/record/words")
+        begun.set()
         for number in range(10_000):
             uuid = str(UUID(int=(kill << 64) + number + (threading.get_ident() << 80)))
             # Three entries belong together: a stack's two lots and another stack.
@@ -72,13 +73,15 @@ def kill_and_count(folder, kills: int, seed: int) -> int:
             nursery.stdin.write("next\n")
             nursery.stdin.flush()
             pid, port = (int(word) for word in nursery.stdout.readline().split())
+            begun = threading.Event()
             clients = [
-                threading.Thread(target=post_records, args=(port, kill, acknowledged))
+                threading.Thread(target=post_records, args=(port, kill, acknowledged, begun))
                 for _ in range(2)
             ]
             for client in clients:
                 client.start()
-            time.sleep(chance.uniform(0.02, 0.3))
+            assert begun.wait(timeout=30)
+            time.sleep(chance.uniform(0.0, 0.25))
             os.kill(pid, signal.SIGKILL)
             assert nursery.stdout.readline() == "gone\n"
             for client in clients:
