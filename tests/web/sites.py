@@ -8,10 +8,11 @@ from functools import cache
 from html import unescape
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, ClassVar
 
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2.bccache import Bucket, BytecodeCache
 from werkzeug.test import TestResponse
 
 from fruitcast.app.publication import publish
@@ -111,8 +112,23 @@ def publish_site(folder: Path, document: dict[str, Any], today: date = TODAY) ->
     publish(document, yard, read_yard_state(yard, today), today)
 
 
+class _Compiled(BytecodeCache):
+    """Templates compiled once for all tests."""
+
+    codes: ClassVar[dict[str, bytes]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self.codes:
+            bucket.bytecode_from_string(self.codes[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.codes[bucket.key] = bucket.bytecode_to_string()
+
+
 def make_app(folder: Path, now: Any = None, **options: Any) -> Flask:
-    return create_app(folder, Clock(now or Now()), **options)
+    app = create_app(folder, Clock(now or Now()), **options)
+    app.jinja_env.bytecode_cache = _Compiled()
+    return app
 
 
 class Visitor:
