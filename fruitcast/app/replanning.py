@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from fruitcast.app.known import read_known
 from fruitcast.app.planning import DEFAULT_WEEKS, make_plan, publish_plan
@@ -17,6 +19,7 @@ from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.search import SearchParams
+from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.reading import read_yard
 
@@ -110,9 +113,17 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
         "weather": {
             "origin": weather.origin,
             "attribution": weather.attribution,
-            "from": weather.start.isoformat(),
-            "to": weather.end.isoformat(),
+            "observed_to": _last_observed(weather).isoformat(),
+            "forecast_to": weather.end.isoformat() if weather.end >= today else None,
         },
     }
     with Diary(known.yard.diary_file) as diary:
         diary.save_document(BACKGROUND, today, json.dumps(document, ensure_ascii=False))
+
+
+def _last_observed(weather: DailyWeather) -> date:
+    """Return the last day whose temperatures and rain were observed: later ones are filled in."""
+    seen = np.ones(weather.days, dtype=bool)
+    for name in ("tmin", "tmax", "rain"):
+        seen &= weather.sources[name] == Source.OBSERVED
+    return weather.start + timedelta(days=int(np.flatnonzero(seen).max(initial=0)))

@@ -41,6 +41,7 @@ def add_pages(app: Flask, context: Context) -> None:
             changes=change_words(context.progress().changes),
             first_changes=FIRST_CHANGES,
             old_plan=_old_plan(now),
+            seen_up_to=_seen_up_to(now),
         )
 
     @app.get("/stacks")
@@ -156,13 +157,10 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
         rows.append(("Plan", f"made {at}{day_words(date.fromisoformat(now.plan['today']))}"))
     weather = now.background.get("weather")
     if weather:
-        last = date.fromisoformat(weather["to"])
-        behind = (now.today - last).days - 1
-        old = f"; {behind} days of it are missing" if behind > 0 else ""
-        rows += [
-            ("Weather from", weather["origin"]),
-            ("Weather known up to", f"{day_words(last)} {last.year}{old}"),
-        ]
+        rows.append(("Weather from", weather["origin"]))
+        rows.append(("Weather seen up to", _seen_up_to(now)))
+        if weather["forecast_to"]:
+            rows.append(("Forecast up to", _long_day(weather["forecast_to"])))
     years = now.background.get("years")
     if years:
         rows.append(("Weather years", f"{len(years)}, {years[0]} to {years[-1]}"))
@@ -173,3 +171,19 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
         day = event.recorded_at.astimezone(zone).date() if event.recorded_at else event.on
         rows.append(("Last entry in the diary", f"{at}{day_words(day)} {day.year}"))
     return rows
+
+
+def _seen_up_to(now: Situation) -> str:
+    """Return the last day of observed weather, and how many days are missing since."""
+    weather = now.background.get("weather")
+    if not weather:
+        return ""
+    last = date.fromisoformat(weather["observed_to"])
+    behind = (now.today - last).days - 1
+    old = f"; {behind} {'day' if behind == 1 else 'days'} since are missing" if behind > 0 else ""
+    return f"{_long_day(weather['observed_to'])}{old}"
+
+
+def _long_day(text: str) -> str:
+    day = date.fromisoformat(text)
+    return f"{day_words(day)} {day.year}"

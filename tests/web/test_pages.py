@@ -170,15 +170,18 @@ def test_what_the_plan_rests_on_and_its_warnings(visitor, folder):
             BACKGROUND,
             TODAY,
             '{"plan_made_at": "2027-05-03T15:00:00+00:00", "years": [1990, 1991], "weather": '
-            '{"origin": "a station 12 km away", "to": "2027-04-28"}}',
+            '{"origin": "a station 12 km away", "observed_to": "2027-04-28", '
+            '"forecast_to": "2027-05-08"}}',
         )
     text = visitor.open("/about")
     assert "made 12:00 on Mon 3 May" in text
     assert "Plan made 11:00 on Mon 3 May" in text
     assert "Weather from a station 12 km away" in text
-    assert "Weather known up to Wed 28 Apr 2027; 4 days of it are missing" in text
+    assert "Weather seen up to Wed 28 Apr 2027; 4 days since are missing" in text
+    assert "Forecast up to Sat 8 May 2027" in text
     assert "Weather years 2, 1990 to 1991" in text
     assert "2 days of temperature filled" in text
+    assert "Weather seen up to Wed 28 Apr 2027; 4 days since are missing." in visitor.open("/")
 
 
 def test_a_yard_without_a_plan_says_so(tmp_path):
