@@ -280,3 +280,21 @@ def test_changes_between_two_plans():
         {"stack": "D", "before": None, "after": "2027-05-14"},
         {"stack": "C", "before": "2027-06-01", "after": None},
     ]
+
+
+def test_without_the_network_the_last_plan_stays_and_is_called_old(folder, now):
+    settings = folder / "yard.toml"
+    settings.write_text(settings.read_text().replace('file = "weather.csv"', 'station = "72518"'))
+    now.later(days=1)
+    planner = Planner(folder, Clock(now), offline=True)
+    visitor = Visitor(make_app(folder, now, planner=planner))
+    try:
+        planner.start()
+        wait(planner, lambda progress: progress.failed != "")
+        text = visitor.open("/")
+    finally:
+        planner.close()
+    assert "The plan could not be renewed." in text and "72518" in text
+    assert "This is the plan of Mon 3 May. It is old." in text
+    assert "Soaked as planned" in text
+    assert "The plan could not be renewed." in visitor.open("/about")
