@@ -15,15 +15,6 @@ from fruitcast.shiitake.bearing import bearing_year, hemisphere, season, should_
 from fruitcast.units import format_weight
 from fruitcast.yard.events import COMPETITOR_MOULDS, LOOSE_BARK
 
-INSPECT_AGAIN_DAYS = 28
-"""An inspection holds good for so long. Judgement. [day]"""
-
-READY_WITHIN_DAYS = 365
-"""A spawn run done longer ago than this is not asked after. Judgement. [day]"""
-
-EARLY_SHARE = 0.35
-"""A diary begun by this part of a season holds the whole of its crop. Judgement."""
-
 
 def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
     """Return which stacks want a look, a weighing or an end."""
@@ -42,8 +33,9 @@ def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
 
 def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) -> Iterator[Job]:
     state, spawn, today = stack.state, stack.spawn, outlook.futures.today
+    holds_good = int(numbers["care.inspect_days"])
     seen_lately = state.inspected_on is not None and (
-        (today - state.inspected_on).days < INSPECT_AGAIN_DAYS
+        (today - state.inspected_on).days < holds_good
     )
     if stack.dampness.dry_since is not None:
         wet = float(wet_from_dry(stack.dampness.moisture))
@@ -58,7 +50,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
         )
         return
     if state.inspected_on is not None and COMPETITOR_MOULDS in state.findings:
-        again = max(state.inspected_on + timedelta(days=INSPECT_AGAIN_DAYS), today)
+        again = max(state.inspected_on + timedelta(days=holds_good), today)
         if (again - today).days < DAYS_AHEAD:
             yield Job(
                 "inspect",
@@ -72,7 +64,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
     bore = bool(state.soaks or state.picks)
     if spawn.seen or bore or seen_lately or spawn.ready_on is None:
         return
-    if (today - spawn.ready_on).days > READY_WITHIN_DAYS:
+    if (today - spawn.ready_on).days > numbers["care.asked_after_days"]:
         return
     overdue = spawn.late is not None and spawn.late < today
     yield Job(
@@ -133,7 +125,7 @@ def _last_season_per_log(
     ready = stack.spawn.ready_on
     picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
     full_year = ready is not None and bearing_year(ready, begin, where, numbers) >= 2
-    known = since is not None and (since - begin).days <= EARLY_SHARE * 365
+    known = since is not None and (since - begin).days <= numbers["care.diary_early_days"]
     if not (picks and full_year and known):
         return float("nan")
     total = 0.0

@@ -13,9 +13,6 @@ from fruitcast.numbers import Numbers
 from fruitcast.yard.model import Stack
 from fruitcast.yard.state import StackState
 
-DRY_DAYS_LOOKED_AT = 365
-"""A drought longer ago than this is not held against a stack. [day]"""
-
 
 @dataclass(frozen=True)
 class Weighing:
@@ -79,7 +76,8 @@ def dampness_of(
         for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
         if day is not None
     ]
-    looked_at = max(stack.inoculated, today - timedelta(days=DRY_DAYS_LOOKED_AT))
+    back = timedelta(days=int(numbers["moisture.drought_days"]))
+    looked_at = max(stack.inoculated, today - back)
     begin = max(past.row(max([looked_at, *seen])), 0)
     dry = presumed_dead(moisture[begin:], numbers)
     if seen and max(seen) >= looked_at:

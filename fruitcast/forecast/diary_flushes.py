@@ -101,7 +101,7 @@ def finished_flushes(
     found: list[DiaryFlush] = []
     given = 0.0
     previous: date | None = None
-    for picks in picks_by_flush(state.picks):
+    for picks in picks_by_flush(state.picks, numbers):
         first = picks[0]
         logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
         kg = sum(pick.kg for pick in picks)

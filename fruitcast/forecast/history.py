@@ -9,18 +9,16 @@ from math import ceil
 from fruitcast.numbers import Numbers
 from fruitcast.yard.state import Pick, Soak, StackState
 
-FLUSH_GAP_DAYS = 14
-"""Natural picks further apart than this belong to different flushes. [day]"""
 
-
-def first_picks(picks: tuple[Pick, ...]) -> list[Pick]:
+def first_picks(picks: tuple[Pick, ...], numbers: Numbers) -> list[Pick]:
     """Return the first pick of each flush, in order of date."""
+    gap = numbers["diary.flush_days"]
     firsts: list[Pick] = []
     previous: Pick | None = None
     for pick in sorted(picks, key=lambda p: p.on):
         same = previous is not None and (
             pick.soaked_on == previous.soaked_on
-            and (pick.kind == "forced" or (pick.on - previous.on).days <= FLUSH_GAP_DAYS)
+            and (pick.kind == "forced" or (pick.on - previous.on).days <= gap)
         )
         if not same:
             firsts.append(pick)
@@ -28,9 +26,9 @@ def first_picks(picks: tuple[Pick, ...]) -> list[Pick]:
     return firsts
 
 
-def picks_by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
+def picks_by_flush(picks: tuple[Pick, ...], numbers: Numbers) -> list[list[Pick]]:
     """Return the picks of each flush, in order of date."""
-    firsts = first_picks(picks)
+    firsts = first_picks(picks, numbers)
     flushes: list[list[Pick]] = []
     for pick in sorted(picks, key=lambda p: p.on):
         if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
@@ -39,7 +37,9 @@ def picks_by_flush(picks: tuple[Pick, ...]) -> list[list[Pick]]:
     return flushes
 
 
-def picked_per_log(state: StackState, doubted: Mapping[date, float] | None = None) -> float:
+def picked_per_log(
+    state: StackState, numbers: Numbers, doubted: Mapping[date, float] | None = None
+) -> float:
     """Return what a log of a stack that still lives has given so far. [kg/log]
 
     A pick is shared among the logs that lived on its day.
@@ -48,12 +48,14 @@ def picked_per_log(state: StackState, doubted: Mapping[date, float] | None = Non
     ----------
     state : StackState
         The stack.
+    numbers : Numbers
+        The numbers in use.
     doubted : mapping of date to float, optional
         Flushes that the grower is asked about, by their first pick: what a log should have
         given in them, which counts instead. [kg/log]
     """
     total = 0.0
-    for picks in picks_by_flush(state.picks):
+    for picks in picks_by_flush(state.picks, numbers):
         expected = (doubted or {}).get(picks[0].on)
         if expected is not None:
             total += expected

@@ -148,7 +148,7 @@ def outlook(
         keep_above=yard.keep_above,
         numbers=numbers,
     )
-    bands = bands_of_stacks(past, states, today)
+    bands = bands_of_stacks(past, states, today, numbers)
     water = future_water(
         futures,
         yard.site,

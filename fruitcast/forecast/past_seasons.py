@@ -29,7 +29,6 @@ LOOKBACK_DAYS = 120
 FEWEST_YEARS = 3
 _YEAR = 365
 _MOST_MADE_UP = 0.2
-_SETTLED_MOISTURE = 0.4  # wet basis, where nobody waters; forgotten within the lookback
 
 
 def season_grid_start(year: int, where: Hemisphere) -> date:
@@ -133,7 +132,7 @@ def run_water(
     if fresh:
         initial = float(fresh_moisture(numbers.of_tree(COMMON_WOOD, "density"), gravity))
     else:
-        initial = float(dry_from_wet(keep_above or _SETTLED_MOISTURE))
+        initial = float(dry_from_wet(keep_above or numbers["moisture.settled"]))
     table = {name: getattr(runs, name) for name in VARIABLES}
     return simulate_moisture(
         np.full(len(runs.years), initial),

@@ -20,12 +20,6 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-IN_WINDOW = 0.3
-"""A flush counts as open on a day when it is in so many of the members. Judgement."""
-
-LIKELY = 0.5
-"""Heat counts when it comes in so many of the members. Judgement."""
-
 
 @dataclass(frozen=True)
 class PickWindow:
@@ -104,11 +98,11 @@ def picking_jobs(
     known = np.arange(ahead) < futures.known_days
     rain, tmax = futures.rain[rows], futures.tmax[rows]
     wet = cover_wanted(rain[:, 0], numbers) & known
-    hot = pick_twice(tmax, numbers).mean(axis=1) >= LIKELY
+    hot = pick_twice(tmax, numbers).mean(axis=1) >= numbers["picking.hot_chance"]
     jobs: list[Job] = []
     for window in windows:
         open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
-        is_open = open_now.mean(axis=1) >= IN_WINDOW
+        is_open = open_now.mean(axis=1) >= numbers["picking.open_chance"]
         for first, last in _runs(is_open & wet):
             fallen = float(rain[first : last + 1, 0].max())
             reason = (

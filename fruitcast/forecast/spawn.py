@@ -35,9 +35,6 @@ WOOD_CHANCES = tuple((n + 0.5) / 11 for n in range(11))
 
 _TOLERANCE = 1e-9  # progress that is enough on paper must count
 
-FEWEST_DAYS_TO_JUDGE = 14
-"""Days of a spawn run before anything is said of what slows it. [day]"""
-
 
 @dataclass(frozen=True)
 class SpawnRun:
@@ -117,8 +114,9 @@ def spawn_runs(
         account = _Account(stack, state, past, so_far, numbers)
         seen_on = account.seen_on
         if born < 0:
-            # Older than the account of moisture: the planning figure of one year.
-            run = _done(stack.inoculated + timedelta(days=365), seen_on, futures)
+            # Older than the account of moisture: the common planning figure.
+            planned = timedelta(days=int(numbers["spawn_run.planning_days"]))
+            run = _done(stack.inoculated + planned, seen_on, futures)
         elif seen_on is not None or account.surely_done:
             met = int(account.rows_in_past(np.array([account.required]))[0])
             modelled = past.first + timedelta(days=met) if met < len(so_far) else None
@@ -207,7 +205,7 @@ class _Account:
         days = len(self.past.tmean)
         window = int(self.numbers["spawn_run.weather_days"])
         begin = max(days - window, self.past.row(self.stack.inoculated))
-        if days - begin < FEWEST_DAYS_TO_JUDGE:
+        if days - begin < self.numbers["spawn_run.least_days"]:
             return ()
         stack = self.stack
         tmean = self.past.tmean[begin:]

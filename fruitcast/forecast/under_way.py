@@ -30,12 +30,6 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 
-FLUSH_DAYS_AT_MOST = 21
-"""A natural flush whose first pick is longer ago is over. [day]"""
-
-RECORD_DELAY_DAYS = 2
-"""A first pick may be recorded so late: nothing is overdue before. Judgement. [day]"""
-
 _NORMAL = NormalDist()
 
 
@@ -139,7 +133,7 @@ def _belongs(day: date | None, soak: Soak, state: StackState, numbers: Numbers) 
 
 def _rest(state: StackState, begun: date, numbers: Numbers) -> float:
     """Return what the rest since the flush before has made of this one."""
-    earlier = [pick.on for pick in first_picks(state.picks) if pick.on < begun]
+    earlier = [pick.on for pick in first_picks(state.picks, numbers) if pick.on < begun]
     rest = (begun - max(earlier)).days if earlier else np.inf
     return float(rest_factor(rest, numbers))
 
@@ -155,7 +149,7 @@ def _need_unless_failed(
     """
     numbers, today = weather.numbers, weather.futures.lookback
     sigma = log_scatter(numbers["forced.lead_scatter"])
-    by = max(today - RECORD_DELAY_DAYS, int(pull[0]))
+    by = max(today - int(numbers["diary.record_delay_days"]), int(pull[0]))
     warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
     gone = 0.0
     if warmth > 0:
@@ -204,8 +198,9 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
 
 def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
     """Return the picks of a natural flush that may still be going on."""
-    firsts = [pick for pick in first_picks(state.picks) if pick.kind == "natural"]
-    if not firsts or (weather.futures.today - firsts[-1].on).days > FLUSH_DAYS_AT_MOST:
+    numbers, today = weather.numbers, weather.futures.today
+    firsts = [pick for pick in first_picks(state.picks, numbers) if pick.kind == "natural"]
+    if not firsts or (today - firsts[-1].on).days > numbers["natural.over_days"]:
         return []
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]
 

@@ -24,9 +24,6 @@ BAND_WIDTH = 0.025
 
 COMMON_WOOD = "other hardwood"
 
-EVIDENCE_DAYS = 60
-"""A weighing or watering recorded so long ago still tells a stack from others of its size."""
-
 LEVEL_STEP = 0.06
 """Stacks that differ from others of their size by more get a level of their own, in such
 steps: about two per cent wet. Judgement. [kg/kg dry wood]"""
@@ -238,7 +235,7 @@ def _rows_from(weather: DailyWeather, first: date, today: date) -> npt.NDArray[n
 
 
 def bands_of_stacks(
-    past: PastWater, stacks: Sequence[tuple[Stack, StackState]], today: date
+    past: PastWater, stacks: Sequence[tuple[Stack, StackState]], today: date, numbers: Numbers
 ) -> list[Band]:
     """Return the band of each stack, with a level of its own where the diary tells it apart.
 
@@ -250,9 +247,11 @@ def bands_of_stacks(
         The stacks.
     today : date
         Only weighings and waterings not long before count as evidence.
+    numbers : Numbers
+        The numbers in use.
     """
     found = []
-    since = today - timedelta(days=EVIDENCE_DAYS)
+    since = today - timedelta(days=int(numbers["moisture.evidence_days"]))
     recent = past.correction[max(past.row(since), 0) :]
     for column, (stack, state) in enumerate(stacks):
         band = band_of(stack)

@@ -34,8 +34,6 @@ SEASON_DAYS = 7 * SEASON_WEEKS
 TAIL_DAYS = 56
 """Days past the season on which the crop of its last soaks may still come. [day]"""
 
-_LAST_PICK_BEFORE = 92  # days before midwinter: the last first pick of the autumn before
-
 
 @dataclass(frozen=True)
 class SeasonTable:
@@ -137,7 +135,7 @@ def season_table(
     pulled = np.broadcast_to(forced.pull_row[:, None], began.shape)
     after = follow(logs, began, pulled, base, numbers)
     start_weeks = np.asarray(sorted(set(starts) | {0}), dtype=np.int64)
-    fresh = follow(logs, *_starts(start_weeks, seasons), base, numbers)
+    fresh = follow(logs, *_starts(start_weeks, seasons, numbers), base, numbers)
     parts = _Parts(
         rows=rows,
         soak_kg=_spread(
@@ -168,11 +166,11 @@ class _Parts:
     fresh_factor: Crop
 
 
-def _starts(weeks: IntArray, seasons: Futures) -> tuple[FloatArray, IntArray]:
+def _starts(weeks: IntArray, seasons: Futures, numbers: Numbers) -> tuple[FloatArray, IntArray]:
     """Return last first pick and ready row of each start, in every year."""
     shape = (len(weeks), len(seasons.years))
     last = np.full(shape, -np.inf)
-    last[weeks == 0] = seasons.lookback - _LAST_PICK_BEFORE
+    last[weeks == 0] = seasons.lookback - int(numbers["natural.last_pick_days"])
     ready = np.broadcast_to((seasons.lookback + 7 * weeks)[:, None], shape)
     return last, ready
 

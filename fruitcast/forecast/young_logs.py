@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +30,6 @@ YOUNG_DAYS = 1100
 CHANCES = (0.1, 0.5, 0.9)
 """Early, middle and late of a range."""
 
-_ROTATION_WEEKS = 9
 _WOOD_CHANCES = (0.1, 0.3, 0.5, 0.7, 0.9)
 
 
@@ -166,11 +166,12 @@ def first_natural_flush(
     return np.where(trigger < days, pick, days)
 
 
-def rotation_crop(table: SeasonTable, start: int) -> FloatArray:
+def rotation_crop(table: SeasonTable, start: int, numbers: Numbers) -> FloatArray:
     """Return a season's crop of a log that is soaked in turn with the rest of the yard.
 
-    In a nine-week rotation: one turn for each of the first nine weeks open to the logs, soaked
-    again as soon as the rest is over.
+    One turn for each week of the rotation, as many as the rest between soaks has: nine where it
+    is not overridden. The turns begin in the first weeks open to the logs, and each log is
+    soaked again as soon as its rest is over.
 
     Parameters
     ----------
@@ -178,6 +179,8 @@ def rotation_crop(table: SeasonTable, start: int) -> FloatArray:
         Arcs of the class.
     start : int
         Index into `table.starts`.
+    numbers : Numbers
+        The numbers in use.
 
     Returns
     -------
@@ -188,8 +191,9 @@ def rotation_crop(table: SeasonTable, start: int) -> FloatArray:
     if not len(mine):
         return np.asarray(table.none[start].sum(axis=0, dtype=np.float64))[None]
     open_weeks = table.soak_weeks[table.first_soak[mine]]
+    weeks = ceil(numbers["schedule.rest_days"] / 7)
     turns = []
-    for arc in mine[open_weeks < open_weeks.min() + _ROTATION_WEEKS]:
+    for arc in mine[open_weeks < open_weeks.min() + weeks]:
         total = table.first[arc].sum(axis=0, dtype=np.float64)
         soak = int(table.first_soak[arc])
         while len(following := np.flatnonzero(table.inner_from == soak)):

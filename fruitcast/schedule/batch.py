@@ -266,7 +266,9 @@ def plan_batch(
     ready_on = born + timedelta(days=sure)
     begins, week = first_year(ready_on, first_soak, site.where, numbers)
     table = class_table(spec.strain_class, site, yard, [week], 1.0, seed, numbers)
-    in_rotation = {start: rotation_crop(table, n) for n, start in enumerate(table.starts.tolist())}
+    in_rotation = {
+        start: rotation_crop(table, n, numbers) for n, start in enumerate(table.starts.tolist())
+    }
     in_time = sure < YOUNG_DAYS
     every = bearing_years(spec.kind, begins, week, float(in_rotation[0].mean()), numbers)
     years = every if in_time else ()

@@ -276,7 +276,9 @@ def plan_programme(
     diameter = float(np.mean([kind.diameter for kind in kinds]))
     site = climate(yard, weather, today, diameter, numbers)
     crops: dict[str, float] = {
-        name: float(rotation_crop(class_table(name, site, yard, [0], 1.0, seed, numbers), 0).mean())
+        name: float(
+            rotation_crop(class_table(name, site, yard, [0], 1.0, seed, numbers), 0, numbers).mean()
+        )
         for name in STRAIN_CLASSES
     }
     bearing = tuple(kind_years(kinds, site, crops, numbers))

@@ -130,7 +130,8 @@ class Explainer:
         work, _ = place_of(self.built, stack)
         at = self.plan[stack][step]
         pull = int(work.fruiting.forced.pull_row[at])
-        ahead = futures.tmean[pull : pull + 10]
+        days_ahead = int(work.fruiting.weather.numbers["forced.season_days"])
+        ahead = futures.tmean[pull : pull + days_ahead]
         warm = float(np.median(ahead.mean(axis=0)))
         units = self.built.outlook.yard.units
         days = outcome.first_pick(0.5) - pull

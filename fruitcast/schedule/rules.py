@@ -19,8 +19,6 @@ from fruitcast.schedule.judge import Violation
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.state import StackState, YardState
 
-SAME_FLUSH_DAYS = 14  # natural picks closer than this belong to one flush
-FORCED_FLUSH_DAYS = 35  # pins within this of a soak belong to it
 TOLERANCE = 1e-6
 
 
@@ -179,27 +177,28 @@ def _rest(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
             if gap < rest and after in days:
                 message = f"soaked {gap} days after the soak of {before}, {rest:g} needed"
                 yield Violation("rest", name, after, message)
-        for words, picked in _natural_flushes(known):
+        for words, picked in _natural_flushes(known, numbers):
             gap = (min(days) - picked).days
             if gap < flush_rest:
                 message = f"soaked {gap} days after {words} of {picked}, {flush_rest:g} needed"
                 yield Violation("flush", name, min(days), message)
 
 
-def _natural_flushes(stack: StackState) -> Iterator[tuple[str, date]]:
+def _natural_flushes(stack: StackState, numbers: Mapping[str, float]) -> Iterator[tuple[str, date]]:
     """Yield words and the earliest day of the first pick of the latest natural flush."""
     natural = [pick.on for pick in stack.picks if pick.kind == "natural"]
     if natural:
         first = natural[-1]
         for day in reversed(natural):
-            if (first - day).days > SAME_FLUSH_DAYS:
+            if (first - day).days > numbers["diary.flush_days"]:
                 break
             first = day
         yield "the first pick of the natural flush", first
+    window = timedelta(days=int(numbers["diary.forced_pick_days"]))
     for words, seen in (("the pins", stack.pins_on), ("the flush seen", stack.fruiting_on)):
         if seen is None:
             continue
-        forced = any(0 <= (seen - soak.on).days <= FORCED_FLUSH_DAYS for soak in stack.soaks)
+        forced = any(s.on <= seen <= (s.pulled_on or s.on) + window for s in stack.soaks)
         if not forced:
             yield words, seen
 

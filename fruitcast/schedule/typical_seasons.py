@@ -30,7 +30,6 @@ ECHOES = 4
 """How often each weather year is gone through, each time with scatter of its own."""
 
 _ECHO = 10_000  # added to a weather year for each further round
-_BLIND_START = 90  # days after midwinter, where leaf-out can't be told from the warmth
 
 
 @dataclass(frozen=True)
@@ -129,8 +128,9 @@ def _next_inoculation(
         window = inoculation_window(trees, numbers)
         if window is not None and window[1] >= today:
             return trees, max(window[0], today)
-    blind = season_grid_start(now + 1, where) + timedelta(days=_BLIND_START)
-    return trees, blind
+    # Where leaf-out can't be told from the warmth.
+    after_midwinter = timedelta(days=int(numbers["inoculation.blind_days"]))
+    return trees, season_grid_start(now + 1, where) + after_midwinter
 
 
 def _echoed(runs: Futures) -> Futures:

@@ -18,8 +18,6 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 _MIDSUMMER = 182  # days from the season's start: spring lies before, autumn after
-_FALL_WINDOW = 10
-_THAW_WINDOW = 7
 
 
 def leaf_out_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
@@ -43,7 +41,7 @@ def leaf_out_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
 
 
 def leaf_fall_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
-    """Return the day by which leaves are down: the autumn's ten-day mean has fallen low enough.
+    """Return the day by which leaves are down: the autumn's running mean has fallen low enough.
 
     Parameters
     ----------
@@ -57,7 +55,7 @@ def leaf_fall_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    cool = rolling_mean(tmean, _FALL_WINDOW) < numbers["leaf.fall_below"]
+    cool = rolling_mean(tmean, int(numbers["leaf.fall_days"])) < numbers["leaf.fall_below"]
     return np.asarray(next_true(cool)[min(_MIDSUMMER, len(tmean))])
 
 
@@ -94,7 +92,8 @@ def thawed_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
     (year,) int array
         Days from the season's start; 0 where winters are mild.
     """
-    cold = rolling_mean(tmean[:_MIDSUMMER], _THAW_WINDOW) < numbers["inoculation.thawed_above"]
+    mild = rolling_mean(tmean[:_MIDSUMMER], int(numbers["inoculation.thaw_days"]))
+    cold = mild < numbers["inoculation.thawed_above"]
     last = len(cold) - 1 - np.argmax(cold[::-1], axis=0)
     return np.where(cold.any(axis=0), last + 1, 0).astype(np.int64)
 

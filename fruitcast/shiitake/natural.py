@@ -26,8 +26,6 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-_CHANGE_WINDOW = 5  # days over which the cold-weather rule and the chill rule take their means
-
 
 class NaturalPick(NamedTuple):
     """What becomes of the buds set off on each day.
@@ -104,12 +102,13 @@ def moves_into_range(tmean: FloatArray, lower: float, upper: float, numbers: Num
     Returns
     -------
     (day, column) bool array
-        The mean of the last five days lies inside, that of the days before outside. False
-        while the table has no days before.
+        The mean of the last days ('natural.spell_days') lies inside, that of the days before
+        outside. False while the table has no days before.
     """
-    now = rolling_mean(tmean, _CHANGE_WINDOW)
+    spell = int(numbers["natural.spell_days"])
+    now = rolling_mean(tmean, spell)
     change_days = int(numbers["natural.change_days"])
-    before = lag(rolling_mean(tmean, change_days), _CHANGE_WINDOW, fill=(lower + upper) / 2)
+    before = lag(rolling_mean(tmean, change_days), spell, fill=(lower + upper) / 2)
     return (now >= lower) & (now <= upper) & ((before < lower) | (before > upper))
 
 
@@ -150,7 +149,7 @@ def trigger_days(
     upper = numbers.of(strain_class, "natural.upper")
     moist = moisture >= float(dry_from_wet(numbers["watering.urgent_below"]))
     if strain_class == "cold-weather":
-        nights = rolling_mean(tmin, _CHANGE_WINDOW)
+        nights = rolling_mean(tmin, int(numbers["natural.spell_days"]))
         fresh = (nights >= numbers.of(strain_class, "natural.night_lower")) & (
             nights <= numbers.of(strain_class, "natural.night_upper")
         )
@@ -204,7 +203,8 @@ def natural_first_pick(
     need = numbers.of(strain_class, "forced.requirement") * numbers["natural.requirement_factor"]
     need *= lead_factor
     ripe = first_reached(cumulate(warmth), day, column, need)
-    chill = rolling_mean(tmean, _CHANGE_WINDOW) < numbers.of(strain_class, "natural.chill")
+    spell = int(numbers["natural.spell_days"])
+    chill = rolling_mean(tmean, spell) < numbers.of(strain_class, "natural.chill")
     latest = day + int(numbers["natural.longest_days"])
     dead = (next_true(chill)[day, column] < np.minimum(ripe, latest)) | (ripe > latest)
     aborted[day, column] = dead

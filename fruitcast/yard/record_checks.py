@@ -29,9 +29,6 @@ from fruitcast.yard.state import Pick, Soak, StackState
 from fruitcast.yard.wording import weight_in_words
 from fruitcast.yard.words import day_in_words
 
-OLD_DAYS = 300
-"""A record this far back is more often a slip of the year than a late entry. [day]"""
-
 
 @dataclass(frozen=True)
 class Objection:
@@ -75,7 +72,7 @@ def objections_to(
     numbers : Numbers
         The limits, [diary].
     """
-    found = _day(event, today)
+    found = _day(event, today, numbers)
     check = {
         SOAK: _soak,
         PULL: _pull,
@@ -103,7 +100,7 @@ class _Limits:
     stacks: Mapping[str, StackState]
 
 
-def _day(event: Event, today: date) -> list[Objection]:
+def _day(event: Event, today: date, numbers: Numbers) -> list[Objection]:
     if event.on > today:
         return [
             Objection(
@@ -120,7 +117,7 @@ def _day(event: Event, today: date) -> list[Objection]:
                 "impossible",
             )
         ]
-    if event.on < today - timedelta(days=OLD_DAYS):
+    if event.on < today - timedelta(days=int(numbers["diary.old_days"])):
         return [Objection(f"{day_in_words(event.on)} is long ago. Is the year right?", "question")]
     return []
 

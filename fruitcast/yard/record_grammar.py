@@ -37,9 +37,6 @@ from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.record_phrase import HOW_TO, Given
 from fruitcast.yard.words import Phrase, parse_day
 
-OVERNIGHT_HOURS = 12.0
-"""What 'overnight' stands for. [h]"""
-
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: ("spawn[- ]run (?:is )?(?:done|over|complete)", "white ends all over"),
     WHITE_ENDS: ("white (?:at the )?ends?",),
@@ -60,7 +57,7 @@ def _soak(given: Given) -> Event:
     on = given.day()
     hours = phrase.take_hours(bare=False)
     if hours is None and phrase.take_words("over ?night"):
-        hours = OVERNIGHT_HOURS
+        hours = given.numbers["forced.overnight_hours"]
     logs = phrase.take_logs(bare=False)
     phrase.take_words("all(?: logs)?", "whole")
     if re.fullmatch(r"(?:for )?\d+", phrase.text) and stack:

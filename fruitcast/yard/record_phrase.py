@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from fruitcast.errors import InputError
+from fruitcast.numbers import Numbers
 from fruitcast.units import Units
 from fruitcast.yard.events import (
     DISCARD,
@@ -65,6 +66,7 @@ class Given:
     units: Units
     outlets: Sequence[str]
     stacks: Sequence[str]
+    numbers: Numbers
     questions: list[str] = field(default_factory=list)
 
     def stack_at_start(self) -> str:

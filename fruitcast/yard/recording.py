@@ -108,7 +108,7 @@ def parse_record(
     outlets : sequence of str
         Names of the outlets.
     numbers : Numbers or None
-        Limits of the likely, [diary]; None takes ours.
+        Limits of the likely, [diary], and what 'overnight' means; None takes ours.
     day : date or None
         Day of a record whose words name none; None is today.
     yes : bool
@@ -126,7 +126,8 @@ def parse_record(
             f"The record has {len(phrase.given)} characters, at most {MAX_WORDS} are read. "
             "Shorten the note."
         )
-    given = Given(phrase, today, day or today, units, tuple(outlets), _names(stacks))
+    numbers = numbers or default_numbers()
+    given = Given(phrase, today, day or today, units, tuple(outlets), _names(stacks), numbers)
     event = replace(GRAMMAR[kind](given), kind=kind)
     if kind != "note" and phrase.text:
         raise InputError(unread_words(kind, phrase.text, phrase.given))

@@ -50,18 +50,15 @@ _TOTAL = re.compile(r"(?:grand |sub)?totals?(?: logs)?:?|sum:?|all(?: stacks| lo
 
 @dataclass(frozen=True)
 class _Size:
-    """What a log's diameter or length can be, and what it usually is. [m]"""
+    """What a log's diameter or length can be [m], and what it is by common practice."""
 
     possible: tuple[float, float]
-    usual: tuple[float, float]
     in_words: str
 
 
-# Logs of 8 to 20 cm and 0.9 to 1.2 m are common practice; the usual range here is wider, so
-# that only slips (inches under a column of centimetres) and oddities are doubted.
 _SIZES = {
-    "diameter": _Size((0.02, 1.0), (0.07, 0.26), "8 to 20 cm (3 to 8 in)"),
-    "length": _Size((0.1, 5.0), (0.5, 2.0), "90 to 120 cm (35 to 47 in)"),
+    "diameter": _Size((0.02, 1.0), "8 to 20 cm (3 to 8 in)"),
+    "length": _Size((0.1, 5.0), "90 to 120 cm (35 to 47 in)"),
 }
 
 
@@ -75,7 +72,7 @@ def parse_stacks(
     content : str
         The text of stacks.csv.
     numbers : Numbers
-        The numbers of the model, for the tree species they know.
+        The numbers of the model, for the tree species they know and the sizes they doubt.
     today : date or None
         Warns of stacks inoculated after it; None does not.
     """
@@ -143,8 +140,8 @@ class _RowReader:
             "strain": self._cell("strain", text, default=""),
             "tree": self._cell("tree", lambda cell: name(cell).lower(), default=OTHER_TREE),
             "logs": self._cell("logs", lambda cell: count(cell_number(cell), 1, MOST_LOGS, "logs")),
-            "diameter": self._size("diameter"),
-            "length": self._size("length"),
+            "diameter": self._size("diameter", numbers),
+            "length": self._size("length", numbers),
             "inoculated": self._cell("inoculated", iso_date),
             "spawn": self._cell("spawn", lambda cell: choice(cell, SPAWN_FORMS)),
             "note": self._cell("note", text, default=""),
@@ -168,7 +165,7 @@ class _RowReader:
             self.fault(f"{column} {error.problem}", error.remedy)
             return None
 
-    def _size(self, quantity: str) -> float | None:
+    def _size(self, quantity: str, numbers: Numbers) -> float | None:
         """Return a log's diameter or length. [m]"""
         present = [key for key in keys_of(quantity) if key in self._row.cells]
         given = [key for key in present if self._row.cells[key]]
@@ -185,13 +182,13 @@ class _RowReader:
         )
         if not isinstance(value, float):
             return None
-        self._check_size(quantity, key, value)
+        self._check_size(quantity, key, value, numbers)
         return value * factor
 
-    def _check_size(self, quantity: str, key: str, value: float) -> None:
+    def _check_size(self, quantity: str, key: str, value: float, numbers: Numbers) -> None:
         """Warn of a size that is possible but odd, with what it would be in the other unit."""
         size = _SIZES[quantity]
-        low, high = size.usual
+        low, high = numbers[f"log.least_{quantity}"], numbers[f"log.most_{quantity}"]
         if low <= si_from_key(key, value) <= high:
             return
         other = next(known for known in keys_of(quantity) if known != key)

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.forecast.under_way import RECORD_DELAY_DAYS, start_of
+from fruitcast.forecast.under_way import start_of
+from fruitcast.numbers import default_numbers
 from fruitcast.yard.state import Pick, Soak, StackState
 from tests.forecast.yards import look, stack, yard
 from tests.weather.tables import steady
@@ -82,7 +83,7 @@ def test_until_it_is_overdue_a_soak_is_what_it_was_when_planned():
 
 
 def test_what_is_overdue_comes_late_or_not_at_all():
-    due = 1 + 8 + RECORD_DELAY_DAYS
+    due = 1 + 8 + int(default_numbers()["diary.record_delay_days"])
     shares = [float((seen(soaked(ago))[1].kg > 0).mean()) for ago in (4, due, due + 3, due + 8)]
     assert shares[0] == 1
     assert shares == sorted(shares, reverse=True)
