@@ -175,5 +175,10 @@ def _show(now: Situation, form: Form, given: MultiDict[str, str], faults: dict[s
 
 def _show_words(now: Situation, given: str, uuid: str, fault: str) -> str:
     return render_template(
-        "words.html", now=now, given=given, uuid=uuid, fault=fault, examples=list(HOW_TO.values())
+        "words.html",
+        now=now,
+        given=given,
+        uuid=uuid,
+        fault=fault,
+        examples=[words.removeprefix("Write it like ") for words in HOW_TO.values()],
     )
