@@ -34,7 +34,7 @@ INK, SOFT, PALE, GRASS, EARTH, STRAW, SKY = (
 )
 """Colours of all plots, each of another lightness where two lie side by side."""
 
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.family": ["sans-serif"],
     "font.sans-serif": ["DejaVu Sans"],
     "font.size": 8.0,

@@ -207,7 +207,7 @@ def _key(ax: Axes) -> None:
         Line2D([], [], marker="o", color=INK, linestyle="", markersize=2.6, label="picked"),
         Patch(facecolor="none", edgecolor=SOFT, hatch="\\\\\\", linewidth=0, label="away"),
     ]
-    figure = ax.get_figure()
+    figure = ax.get_figure(root=True)
     assert figure is not None
     columns = 4 if figure.get_figwidth() > 5 else 2
     ax.legend(
