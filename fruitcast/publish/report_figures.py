@@ -40,8 +40,8 @@ def report_figures(data: ReportData, courses: Courses) -> tuple[Figure, ...]:
     return (
         *_supply(data, courses.strip),
         *_season(data, courses.strip),
-        _moisture(data, courses),
         *_weather(data, courses),
+        _moisture(data, courses),
     )
 
 

@@ -178,9 +178,9 @@ def moisture_table(courses: Sequence[MoistureCourse]) -> Table:
     if not courses:
         return Table(("Stack",), ())
     last = courses[0].today - timedelta(days=1)
-    days = [
-        day for weeks in (12, 8, 4, 0) if (day := last - timedelta(weeks=weeks)) >= courses[0].first
-    ]
+    first = courses[0].first
+    back = [last - timedelta(weeks=weeks) for weeks in (8, 4, 0)]
+    days = [first, *(day for day in back if day > first)]
     rows = []
     for course in courses:
         done = [*((on, f"watered {day_words(on)}") for on, _ in course.watered)]

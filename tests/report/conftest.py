@@ -1,0 +1,61 @@
+"""The sample yard, planned and published once; for reading only."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.planning import plan_yard
+from fruitcast.app.reporting import Reported, report_data, write_report
+from fruitcast.publish.report import courses_of
+from fruitcast.publish.report_parts import Courses, ReportData
+from tests.cli.running import change
+
+
+@pytest.fixture(scope="session")
+def shared_yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample yard with a plan published on its day."""
+    folder = write_sample_yard(tmp_path_factory.mktemp("report") / "larkspur")
+    plan_yard(folder, TODAY, bound=False)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def reported(shared_yard: Path) -> Reported:
+    """Its report."""
+    return write_report(shared_yard, TODAY)
+
+
+@pytest.fixture(scope="session")
+def data(shared_yard: Path) -> ReportData:
+    """What its report tells of."""
+    return report_data(shared_yard, TODAY)
+
+
+@pytest.fixture(scope="session")
+def courses(data: ReportData) -> Courses:
+    """What its figures draw."""
+    return courses_of(data)
+
+
+@pytest.fixture
+def copy(shared_yard: Path, tmp_path: Path) -> Path:
+    """A copy of the planned yard, to be changed."""
+    folder = tmp_path / "yard"
+    shutil.copytree(shared_yard, folder)
+    return folder
+
+
+@pytest.fixture
+def small(tmp_path: Path) -> Path:
+    """Three of the sample yard's stacks, without diary, plan and most weather years."""
+    folder = write_sample_yard(tmp_path / "small")
+    (folder / "diary.db").unlink()
+    change(folder / "yard.toml", "years = 30", "years = 4")
+    rows = (folder / "stacks.csv").read_text(encoding="utf-8").splitlines()
+    kept = [row for row in rows if row.split(",")[0] in ("stack", "A", "C", "N")]
+    (folder / "stacks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return folder

@@ -1,0 +1,226 @@
+"""The report as a file: whole in itself, small, the same again, safe against what people write."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.demo import TODAY
+from fruitcast.app.planning import plan_yard
+from fruitcast.app.reporting import Reported, report_data, write_report
+from fruitcast.publish.report import report_page
+from fruitcast.publish.report_parts import ReportData
+from fruitcast.publish.words import day_words
+from tests.cli.running import change
+from tests.report.pages import Page
+
+MOST_BYTES = 3_000_000
+
+
+@pytest.fixture(scope="session")
+def page(reported: Reported) -> Page:
+    return Page(reported.page.html.decode("utf-8"))
+
+
+def test_it_is_written_whole_and_small(reported: Reported):
+    written = reported.file.read_bytes()
+    assert written == reported.page.html
+    assert written.startswith(b"<!DOCTYPE html>") and written.rstrip().endswith(b"</html>")
+    assert len(written) < MOST_BYTES
+    assert reported.file.name == "report.html" and reported.file.parent.name == "out"
+
+
+def test_nothing_in_it_leads_to_the_network(reported: Reported, page: Page):
+    for tag in ("script", "iframe", "object", "embed", "img", "image", "base", "form", "audio"):
+        assert page.all(tag) == []
+    for _, attributes in page.tags:
+        for name in ("src", "href", "xlink:href", "action", "srcset", "data", "background"):
+            assert attributes.get(name, "#").startswith(("#", "data:,"))
+        assert not [name for name in attributes if name.startswith("on")]
+    text = reported.page.html.decode("utf-8")
+    assert set(re.findall(r"url\((.)", text)) == {"#"}
+    assert "@import" not in text
+    spaces = {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert set(re.findall(r"https?://[^\s\"'<)]+", text)) == spaces
+    policy = [tag["content"] for tag in page.all("meta") if "http-equiv" in tag]
+    assert len(policy) == 1 and policy[0].startswith("default-src 'none'")
+
+
+def test_every_identifier_is_there_once_and_every_reference_leads_somewhere(reported: Reported):
+    text = reported.page.html.decode("utf-8")
+    ids = Counter(re.findall(r'\bid="([^"]*)"', text))
+    assert [name for name, times in ids.items() if times > 1] == []
+    used = re.findall(r"url\(#([^)]*)\)|href=\"#([^\"]*)\"|labelledby=\"([^\"]*)\"", text)
+    used += [(name, "", "") for name in re.findall(r'<label for="([^"]*)"', text)]
+    assert used
+    assert {"".join(found) for found in used} <= set(ids)
+
+
+def test_the_same_day_gives_the_same_bytes_in_another_process_too(shared_yard, reported):
+    code = (
+        "import sys; from datetime import date; from pathlib import Path;"
+        "from fruitcast.app.reporting import report_data;"
+        "from fruitcast.publish.report import report_page;"
+        f"sys.stdout.buffer.write(report_page(report_data(Path({str(shared_yard)!r}), "
+        f"date.fromisoformat({TODAY.isoformat()!r}))).html)"
+    )
+    changed = {"PYTHONHASHSEED": "77", "TZ": "Asia/Tokyo", "LC_ALL": "C", "MPLBACKEND": "agg"}
+    ran = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        env={**os.environ, **changed},
+        timeout=120,
+    )
+    assert ran.returncode == 0, ran.stderr.decode()
+    assert ran.stdout == reported.page.html
+    assert ran.stderr == b""
+
+
+def test_every_figure_has_words_and_a_table_and_a_name_for_those_who_cannot_see(
+    reported: Reported, page: Page, data: ReportData
+):
+    figures = page.all("figure")
+    assert [tag["id"] for tag in figures] == [f.name for f in reported.page.figures]
+    assert {"supply0", "supply1", "season0", "temperature", "rain", "moisture"} == {
+        tag["id"] for tag in figures
+    }
+    drawings = page.all("svg")
+    # Two outlets, the strip twice, temperature and rain, and a panel for each stack or lot.
+    assert len(drawings) == 2 + 2 + 2 + len(data.state.stacks)
+    assert all(tag["role"] == "img" and len(tag["aria-label"]) > 10 for tag in drawings)
+    assert len(page.all("figcaption")) == len(figures)
+    for figure in reported.page.figures:
+        assert figure.text and all(sentence.endswith(".") for sentence in figure.text)
+        assert figure.table.rows
+        assert {len(row) for row in figure.table.rows} == {len(figure.table.columns)}
+        cells = [" ".join(cell.split()) for row in figure.table.rows for cell in row]
+        assert [cell for cell in cells if cell not in page.text] == []
+
+
+def test_the_weeks_jobs_have_boxes_to_tick_and_blanks_for_weights(page: Page, data: ReportData):
+    boxes = [tag for tag in page.all("input") if tag["type"] == "checkbox"]
+    labels = {tag["for"] for tag in page.all("label")}
+    assert boxes and {tag["id"] for tag in boxes} == labels
+    first = data.plan["soaks"][0]
+    if first["soak_on"] <= "2027-05-09":
+        assert f"Soak {first['stack']} ({first['logs']} logs" in page.text
+    blanks = [tag["aria-label"] for tag in page.all("input") if tag["type"] == "text"]
+    days = [day_words(day) for day in (TODAY, TODAY.replace(day=9))]
+    picked = [entry["stack"] for entry in data.plan["under_way"]]
+    assert [stack for stack in picked if f"{stack} picked on {days[1]}, lb" in blanks]
+    assert f"Rain on {days[0]}, in" in blanks
+    weighed = [entry["stack"] for entry in data.plan["jobs"] if entry["job"] == "weigh"]
+    asked = [words for words in blanks if words.startswith("Weigh the sample logs of ")]
+    assert weighed and all(any(stack in words for words in asked) for stack in weighed)
+    assert all(words.endswith(": lb") for words in asked)
+    assert "Sold to Spring supper, lb" in blanks
+
+
+def test_what_it_rests_on_is_told(page: Page, data: ReportData):
+    facts = page.facts
+    assert facts["Weather"] == "weather.csv, up to Sun 2 May 2027 (yesterday)"
+    assert facts["Weather years"] == "21, 2006 to 2026"
+    assert facts["Filled days"].startswith("none")
+    assert facts["Forecast"] == "none"
+    assert facts["Diary"] == "up to Sun 2 May 2027"
+    assert "not worked out" in facts["Proof"]
+    judged = [number for number in data.numbers.entries() if number.label == "judgement"]
+    assert f"{len(judged)} our judgement" in facts["Numbers"]
+    assert all(number.key in page.text for number in judged)
+    assert all(" ".join(note.split()) in page.text for note in data.plan["warnings"])
+
+
+SCRIPT, IMAGE, MATHS = "<script>alert(1)<script>", "<img src=x onerror=x>", "$x^$ $\\frac{$"
+QUOTES, BRACES, ABROAD = "a \" b ' c & d > e", "{{ 7 * 7 }}", "椎茸 ёжик שלום"
+
+
+def test_names_and_notes_are_text_wherever_they_stand(small: Path):
+    def quoted(name: str) -> str:
+        return name.replace("\\", "\\\\").replace('"', '\\"')
+
+    settings = small / "yard.toml"
+    change(settings, "Larkspur Hollow", SCRIPT)
+    change(settings, '"Village shop"', f'"{IMAGE}"')
+    change(settings, "Spring supper", quoted(QUOTES))
+    settings.write_text(
+        settings.read_text(encoding="utf-8").replace("Saturday market", quoted(MATHS)),
+        encoding="utf-8",
+    )
+    stacks = small / "stacks.csv"
+    for old, new in (("A,", MATHS), ("C,", BRACES), ("N,", ABROAD)):
+        change(stacks, f"\n{old}", f'\n"{new}",')
+    change(stacks, "north wall", IMAGE)
+    written = write_report(small, TODAY)
+    page = Page(written.page.html.decode("utf-8"))
+    assert not written.data.published and "is not published" in page.text
+    assert page.all("script") == [] and page.all("img") == []
+    assert not [tag for _, tag in page.tags if any(key.startswith("on") for key in tag)]
+    for name in (SCRIPT, IMAGE, MATHS, QUOTES, BRACES, ABROAD):
+        assert name in page.text
+    labels = [tag.get("aria-label", "") for tag in page.all("svg")]
+    assert any(label.startswith(f"{IMAGE}: ") for label in labels)
+    beside = {text.strip() for text in page.texts}
+    assert {f"{MATHS[:11]}…", BRACES, ABROAD} <= beside  # the stacks on the strip
+
+
+NOTHING = (
+    *("outlets", "soaks", "natural", "water", "water_chance", "not_soaked", "jobs"),
+    *("spawn_run", "learned", "warnings", "short", "under_way"),
+)
+
+
+def test_a_report_of_nothing_says_so(data: ReportData):
+    """No sale, no soak, no spawn run, no diary, nothing learned, no warning."""
+    empty = {
+        **data.plan,
+        **{key: [] for key in NOTHING},
+        "demand_kg": 0.0,
+    }
+    page = Page(report_page(replace(data, plan=empty, diary_to=None)).html.decode("utf-8"))
+    assert "No outlet sells regularly in these weeks." in page.text
+    assert "0 soaks planned" in page.text
+    assert "Single orders" not in page.text and "To sell this week" not in page.text
+    assert page.facts["Diary"].startswith("empty")
+
+
+def test_a_published_plan_is_shown_with_its_proof(small: Path):
+    planned = plan_yard(small, TODAY, weeks=6)
+    data = report_data(small, TODAY)
+    assert data.published and data.plan == planned.document
+    page = Page(report_page(data).html.decode("utf-8"))
+    gap = 100 * (planned.document["objective_kg"] - planned.document["bound_kg"])
+    gap /= planned.document["demand_kg"]
+    assert f"by more than {gap:.1f}% of what is wanted" in page.facts["Proof"]
+    assert "for 6 weeks" in page.facts["Plan"]
+
+
+def test_numbers_of_the_yard_and_put_together_years_are_told(small: Path):
+    settings = small / "yard.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text + '\n[numbers]\n"natural.rain" = 31\n', encoding="utf-8")
+    page = Page(write_report(small, TODAY).page.html.decode("utf-8"))
+    assert page.facts["Weather years"].startswith("4, 2023 to 2026; 6 more put together")
+    assert page.facts["Numbers"].endswith("1 the yard's own")
+    assert "natural.rain 31 mm the yard's own; ours is judgement:" in page.text
+
+
+def test_filled_days_and_a_forecast_are_told(small: Path):
+    weather = small / "weather.csv"
+    rows = weather.read_text(encoding="utf-8").splitlines()
+    assert rows[-10].startswith("2027-04-23,")
+    rows[-10] = "2027-04-23,,,"
+    ahead = [f"2027-05-{day:02d},8,20,1.5,forecast" for day in range(3, 8)]
+    listed = [f"{rows[0]},source", *(f"{row},observed" for row in rows[1:]), *ahead]
+    weather.write_text("\n".join(listed) + "\n", encoding="utf-8")
+    page = Page(write_report(small, TODAY).page.html.decode("utf-8"))
+    assert page.facts["Filled days"].startswith("1 day of temperature and 1 of rain")
+    assert page.facts["Forecast"] == "5 days"
+    assert "Put in where the record has gaps: 1 day." in page.text
+    assert "Forecast for 5 days: 57 °F to 57 °F (daily means)." in page.text

@@ -1,0 +1,224 @@
+"""What figures show is told in words and rows too: the same numbers, the yard's units."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fruitcast.dates import day_words, span_words
+from fruitcast.publish import report_words as words
+from fruitcast.publish.report_parts import Courses, ReportData
+from fruitcast.publish.report_season import season_strip
+from fruitcast.publish.report_week import week_sheet
+from fruitcast.publish.words import percent_words
+from fruitcast.units import format_temperature, format_weight
+from tests.publish.sample_plan import TODAY, diary, plan, soak, yard
+
+
+def test_the_supply_table_has_every_sale_with_all_that_is_drawn(data: ReportData):
+    sales = [entry for entry in data.plan["outlets"] if entry["outlet"] == "Saturday market"]
+    found = words.supply_table(sales, "us")
+    assert len(found.rows) == len(sales) == 24
+    first, entry = found.rows[0], sales[0]
+    assert first == (
+        "Sat 15 May",
+        format_weight(entry["target_kg"], "us"),
+        format_weight(entry["promise_kg"], "us"),
+        percent_words(entry["chance"]),
+        f"{format_weight(entry['available_p10_kg'], 'us')} to "
+        f"{format_weight(entry['available_p90_kg'], 'us')}",
+        format_weight(entry["delivered_kg"], "us"),
+    )
+
+
+def test_the_words_of_supply_name_the_days_on_which_least_can_be_promised():
+    def sale(day: int, promise: float) -> dict[str, Any]:
+        return {
+            "outlet": "Stall",
+            "on": f"2027-06-{day:02d}",
+            "target_kg": 2.0,
+            "promise_kg": promise,
+            "delivered_kg": 1.5,
+        }
+
+    found = " ".join(words.supply_text([sale(5, 2), sale(12, 0.4), sale(19, 1.2)], 0.8, "metric"))
+    assert "3 sales from Sat 5 Jun to Sat 19 Jun: 6.0 kg wanted, 4.5 kg (75%)" in found
+    assert "The full amount can be promised on 1 of 3, with a chance of 80% or more." in found
+    assert "Sat 12 Jun: 400 g of 2.0 kg; Sat 19 Jun: 1.2 kg of 2.0 kg." in found
+
+
+def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData, courses: Courses):
+    found = words.season_table(data.plan, courses.strip, "us")
+    rows = {row[0]: row for row in found.rows}
+    assert list(rows) == list(data.state.stacks)
+    for entry in data.plan["soaks"]:
+        days = {
+            key: date.fromisoformat(text)
+            for key, text in (*entry["pick"].items(), ("soak", entry["soak_on"]))
+        }
+        cells = rows[entry["stack"]]
+        pull = date.fromisoformat(entry["pull_on"])
+        assert f"{day_words(days['soak'])} to {day_words(pull)}" in cells[2].split("\n")
+        assert (
+            f"{day_words(days['p50'])} ({span_words(days['p10'], days['p90'])}), "
+            f"{format_weight(entry['expected_kg'], 'us')}"
+        ) in cells[3].split("\n")
+    for entry in data.plan["natural"]:
+        week = day_words(date.fromisoformat(entry["week"]))
+        assert f"week of {week}: {percent_words(entry['chance'])}" in rows[entry["stack"]][4]
+    for entry in data.plan["spawn_run"]:
+        assert "spawn run, done about" in rows[entry["stack"]][5]
+    assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A"][2]
+    assert "rested on Tue 29 Jun" in rows["A"][5]
+
+
+def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData):
+    strip = season_strip(plan(), yard(), diary(), data.numbers)
+    rows = {row.stack: row for row in strip.rows}
+    under_way = rows["D"].soaks[0]
+    assert under_way.done and under_way.on == date(2027, 4, 30)
+    assert under_way.window == (date(2027, 5, 11), date(2027, 5, 13), date(2027, 5, 16))
+    (rest,) = rows["D"].spans
+    assert (rest.kind, rest.past) == ("rest", date(2027, 7, 2))
+    assert [s.on for s in rows["A"].soaks] == [date(2027, 5, 4), date(2027, 7, 9)]
+    (year,) = rows["H"].spans
+    assert (year.kind, year.past) == ("first year", date(2027, 5, 2))
+    young = replace(yard().stacks[4], inoculated=date(2026, 8, 1))
+    changed = replace(yard(), stacks=(*yard().stacks[:4], young))
+    entry = {"stack": "H", "ready": {"p10": "2027-05-20", "p50": "2027-06-01", "p90": None}}
+    strip = season_strip(plan(spawn_run=[entry]), changed, diary(), data.numbers)
+    spans = next(row.spans for row in strip.rows if row.stack == "H")
+    assert [(s.kind, s.past) for s in spans] == [
+        ("spawn run", date(2027, 6, 1)),
+        ("first year", date(2027, 8, 1)),
+    ]
+
+
+def test_a_rest_after_a_natural_flush_shows_though_no_soak_explains_it(data: ReportData, courses):
+    (rest,) = [s for r in courses.strip.rows if r.stack == "C" for s in r.spans if s.first < TODAY]
+    ends = {e["stack"]: e["on"] for e in data.plan["rest_ends"]}
+    assert rest.kind == "rest" and rest.past.isoformat() == ends["C"]
+
+
+def test_days_away_become_spans_on_the_strip(courses: Courses):
+    assert courses.strip.away == ((date(2027, 7, 18), date(2027, 7, 24)),)
+
+
+def test_the_moisture_table_tells_what_was_done(data: ReportData, courses: Courses):
+    found = words.moisture_table(courses.moisture)
+    rows = {row[0]: row for row in found.rows}
+    course = next(c for c in courses.moisture if c.stack == "A")
+    assert rows["A"][4] == percent_words(course.wet[-1])
+    assert rows["A"][1] == percent_words(course.wet[0])
+    assert "soaked Tue 27 Apr" in rows["A"][-1] and "weighed Sat 1 May: 44%" in rows["A"][-1]
+    assert "water assumed" in rows["N"][-1]
+
+
+def test_the_words_of_moisture_name_what_is_due(courses: Courses):
+    due = [{"stack": "H", "on": "2027-05-06", "reason": "31 % wet, keep 35 %"}]
+    found = " ".join(words.moisture_text(courses.moisture, {"water": due}))
+    driest = min(courses.moisture, key=lambda course: course.wet[-1])
+    assert found.startswith(f"Driest now: {driest.stack} {percent_words(driest.wet[-1])}, ")
+    assert "Water: H on Thu 6 May (31 % wet, keep 35 %)." in found
+    nothing = " ".join(words.moisture_text(courses.moisture, {}))
+    assert "No stack wants water" in nothing
+
+
+def test_moisture_follows_the_account_of_the_outlook(data: ReportData, courses: Courses):
+    for column, stack in enumerate(data.outlook.stacks):
+        course = courses.moisture[column]
+        dry = data.outlook.past.by_stack[-len(course.wet) :, column]
+        assert course.stack == stack.name
+        assert course.wet == pytest.approx(dry / (1 + dry))
+        assert len(course.wet) == 84
+
+
+def test_the_weather_tables_have_every_week_and_what_it_suits(courses: Courses):
+    course = courses.weather
+    warm = words.temperature_table(course, courses.ranges, "metric")
+    assert [row[0] for row in warm.rows[:2]] == ["Mon 8 Mar", "Mon 15 Mar"]
+    assert len(warm.rows) == 8 + 26
+    low, middle, high = course.fan_tmean[:, 10]
+    row = warm.rows[18]
+    assert row[1] == (
+        f"{format_temperature(float(low), 'metric')} to {format_temperature(float(high), 'metric')}"
+    )
+    best = [r.strain_class for r in courses.ranges if r.best_low <= middle <= r.best_high]
+    assert [name for name in row[2].split("\n") if "best" in name] == [f"{n} (best)" for n in best]
+    wet = words.rain_table(course, "metric")
+    assert len(wet.rows) == 34
+    assert wet.rows[7][1] == f"{course.rain[-1]:.0f} mm"
+
+
+def test_no_forecast_is_told_and_a_forecast_too(courses: Courses):
+    without = " ".join(words.temperature_text(courses.weather, courses.ranges, "metric"))
+    assert "No forecast is used" in without
+    tmean = np.concatenate([courses.weather.tmean, [3.0, 9.0]])
+    told = replace(courses.weather, tmean=tmean, forecast_days=2)
+    found = " ".join(words.temperature_text(told, courses.ranges, "metric"))
+    assert "Forecast for 2 days: 3 °C to 9 °C" in found and "No forecast" not in found
+
+
+# --- the week's sheet ----------------------------------------------------------------------------
+
+
+def job(kind: str, stack: str, on: str, until: str, reason: str) -> dict[str, Any]:
+    return {"job": kind, "stack": stack, "on": on, "until": until, "reason": reason}
+
+
+def test_the_sheet_has_the_calendars_jobs_and_those_of_weather_and_diary():
+    jobs = [
+        job("weigh", "A", "2027-05-03", "2027-05-03", "a week ago"),
+        job("weigh", "B", "2027-05-03", "2027-05-03", "a week ago"),
+        job("inspect", "C", "2027-05-05", "2027-05-07", "moulds"),
+        job("inspect", "C", "2027-06-05", "2027-06-05", "much later"),
+    ]
+    sheet = week_sheet(plan(jobs=jobs), yard(), diary(), TODAY)
+    listed = {day: [entry.words for entry in entries] for day, entries in sheet.jobs}
+    assert len(sheet.days) == 7 and list(listed) == list(sheet.days)
+    assert listed[TODAY][-1] == "Weigh the sample logs of A, B"
+    assert any(text.startswith("Soak A (24 logs") for text in listed[date(2027, 5, 4)])
+    (inspect,) = [e for e in dict(sheet.jobs)[date(2027, 5, 5)] if e.words.startswith("Inspect")]
+    assert (inspect.until, inspect.blank) == ("until Fri 7 May", "found")
+    water = [e for e in dict(sheet.jobs)[date(2027, 5, 6)] if e.words.startswith("Water logs")]
+    assert water[0].blank == "in"
+
+
+def test_logs_left_in_the_tank_come_first():
+    sheet = week_sheet(plan(), yard(), diary(), TODAY)
+    (late,) = sheet.overdue
+    assert late.words.startswith("Pull D") and late.until == "due since Sun 2 May"
+
+
+def test_a_cover_is_asked_for_once():
+    entry = soak(
+        "D", 24, "2027-04-30", "2027-05-02", ("2027-05-05", "2027-05-06", "2027-05-08"), 2.1
+    )
+    entry["cover"] = {"from": "2027-05-06", "to": "2027-05-07", "reason": "rain"}
+    jobs = [job("cover", "D", "2027-05-06", "2027-05-07", "rain")]
+    sheet = week_sheet(plan(under_way=[entry], jobs=jobs), yard(), diary(), TODAY)
+    told = [e.words for _, entries in sheet.jobs for e in entries if "covered" in e.words]
+    assert told == ["Keep D covered"]
+
+
+def test_weights_are_asked_of_stacks_that_may_be_picked_and_of_no_other():
+    sheet = week_sheet(plan(), yard(), diary(), TODAY)
+    named = {line.stack: line.expected for line in sheet.picks if line.stack}
+    assert named == {}  # D's window opens on 11 May, the natural chance on 10 May
+    week_later = week_sheet(
+        {**plan(), "today": "2027-05-10"}, yard(), diary(), TODAY + timedelta(days=7)
+    )
+    named = {line.stack: line.expected for line in week_later.picks if line.stack}
+    assert list(named) == ["A", "D"]
+    assert named["A"] == (False, False, True, True, True, True, True)
+    assert all(named["D"])  # the natural flush may come on any day of that week
+    assert sum(not line.stack for line in week_later.picks) == 2
+
+
+def test_the_sheet_has_the_sales_of_its_days():
+    sheet = week_sheet(plan(), yard(), diary(), TODAY)
+    assert [sale["on"] for sale in sheet.sales] == ["2027-05-08"]
