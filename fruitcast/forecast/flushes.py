@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -15,8 +16,10 @@ from fruitcast.shiitake.yields import rest_factor
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-MOST_FLUSHES = 6
-"""Natural flushes followed in a row: more than rest allows in a year and a half."""
+FOLLOWED_DAYS = 462
+"""Natural flushes are followed for so much rest in a row, six at the usual one: with the days
+from trigger to pick more than a year and a half, which no outlook and no season's table
+reaches. A bound of the calculation, nothing about logs. [day]"""
 
 
 @dataclass(frozen=True)
@@ -79,7 +82,8 @@ def follow(
     rest = int(numbers["natural.rest_days"])
     rested = np.where(np.isfinite(last_pick), last_pick + rest, -1).astype(np.int64)
     coming = natural.trigger & (natural.pick.first_pick >= today_row)
-    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), MOST_FLUSHES)
+    most = ceil(FOLLOWED_DAYS / rest)
+    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), most)
     used = int((chain < days).any(axis=(1, 2)).sum())
     chain = chain[:used]
     member = np.arange(members)

@@ -32,7 +32,7 @@ FloatArray = npt.NDArray[np.float64]
 
 LEAD_STEP = 0.1
 """Learned lead times are planned with in such steps, at most half a day off in ten, so that
-stacks go on sharing their flushes. [unitless]"""
+stacks go on sharing their flushes: a grid of the calculation. [unitless]"""
 
 CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
 """What can forbid a soak of one stack for a time or for good."""

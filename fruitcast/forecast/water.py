@@ -20,13 +20,14 @@ from fruitcast.yard.state import StackState
 FloatArray = npt.NDArray[np.float64]
 
 BAND_WIDTH = 0.025
-"""Logs within an inch of diameter dry and wet alike. [m]"""
+"""Stacks whose logs differ by less share one simulation: a grid of the calculation. [m]"""
 
 COMMON_WOOD = "other hardwood"
 
 LEVEL_STEP = 0.06
 """Stacks that differ from others of their size by more get a level of their own, in such
-steps: about two per cent wet. Judgement. [kg/kg dry wood]"""
+steps: a grid of the calculation, about two per cent wet, so that stacks go on sharing their
+simulations. [kg/kg dry wood]"""
 
 
 @dataclass(frozen=True)

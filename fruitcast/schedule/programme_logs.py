@@ -25,7 +25,8 @@ from fruitcast.shiitake.yields import stack_factor
 from fruitcast.yard.model import SpawnForm, StrainClass
 
 _LONGEST_LIFE = 12
-"""Bearing years followed at most. [year]"""
+"""Bearing years followed at most: a bound of the calculation, as few logs bear so long and the
+programme grows with each. [year]"""
 
 
 @dataclass(frozen=True)

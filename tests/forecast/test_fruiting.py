@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.forecast.flushes import MOST_FLUSHES, follow, soak_factor
+from fruitcast.forecast.flushes import FOLLOWED_DAYS, follow, soak_factor
 from fruitcast.forecast.fruiting import Kind, fruiting
 from fruitcast.forecast.members import make_futures
 from fruitcast.shiitake.yields import rest_factor
@@ -149,7 +149,7 @@ def test_natural_flushes_keep_their_rest():
     _, following = chain()
     rest = int(NUMBERS["natural.rest_days"])
     there = following.kg > 0
-    assert 1 < len(following.trigger) <= MOST_FLUSHES
+    assert 1 < len(following.trigger) <= FOLLOWED_DAYS / rest
     for flush in range(1, len(following.trigger)):
         gap = following.trigger[flush] - following.pick[flush - 1]
         assert (gap[there[flush]] >= rest).all()

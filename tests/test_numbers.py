@@ -1,0 +1,227 @@
+"""The numbers of the model: each labelled, each read somewhere, each the grower's to change."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Callable, Iterator
+from datetime import date
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fruitcast.errors import FaultsError
+from fruitcast.forecast.history import first_picks
+from fruitcast.logs.exchange import drying_rate, soak_gain, throughfall
+from fruitcast.logs.moisture import presumed_dead
+from fruitcast.logs.watering import days_without_rain
+from fruitcast.numbers import LABELS, Numbers, default_numbers
+from fruitcast.shiitake.batch import leaf_fall_day, leaf_out_day, thawed_day
+from fruitcast.shiitake.bearing import bearing_life
+from fruitcast.shiitake.forced import soak_hours
+from fruitcast.shiitake.learning import learn
+from fruitcast.shiitake.natural import trigger_days
+from fruitcast.shiitake.picking import cover_wanted, flush_days, pick_twice
+from fruitcast.shiitake.spawn_forms import TOOLS
+from fruitcast.shiitake.spawn_run import mycelium_speed, required_progress
+from fruitcast.shiitake.yields import base_yield, rest_factor, temperature_factor
+from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.yard.recording import parse_record
+from fruitcast.yard.settings import parse_settings
+from fruitcast.yard.stacks import parse_stacks
+from fruitcast.yard.state import Pick, StackState
+from tests.yard.yards import SETTINGS, STACKS
+
+PACKAGE = Path(__file__).parents[1] / "fruitcast"
+NUMBERS = default_numbers()
+
+# What a published number may cite: extension publications by their series number, papers by
+# author and year.
+SOURCES = (
+    r"FOR-(82|83|85|90)\b",
+    r"F-004[12]\b.*Lyon et al\. 2022",
+    r"Mata & Mishra 2015",
+    r"Zervakis et al\. 2001",
+    r"Bruhn et al\. 2009",
+    r"Leatham 1982",
+    r"Frey et al\. 2020",
+    r"Kobayashi et al\. 2020",
+    r"Miles & Smith 2009",
+    r"strain and wood species trial, ASHS \(abstract\)",
+)
+
+
+def test_a_number_has_unit_label_and_reason_and_lies_in_its_own_range() -> None:
+    for n in NUMBERS.entries():
+        assert n.label in LABELS, n.key
+        assert n.unit and n.why, n.key
+        assert n.low <= n.value <= n.high and n.low < n.high, n.key
+
+
+def test_published_numbers_cite_a_known_source() -> None:
+    published = [number for number in NUMBERS.entries() if number.label == "published"]
+    assert published
+    uncited = [n.key for n in published if not any(re.search(s, n.why) for s in SOURCES)]
+    assert not uncited
+
+
+def test_common_practice_is_no_figure_of_ours() -> None:
+    common = [number for number in NUMBERS.entries() if number.label == "common practice"]
+    assert common
+    assert not [number.key for number in common if re.search(r"\bours\b", number.why)]
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_settings_accept_every_number_at_the_ends_of_its_range(end: str) -> None:
+    lines = [
+        f"{'.'.join(_quoted(part) for part in n.key.split('.'))} = {getattr(n, end)!r}"
+        for n in NUMBERS.entries()
+    ]
+    yard, findings = parse_settings(SETTINGS + "[numbers]\n" + "\n".join(lines) + "\n", Path("/y"))
+    assert yard is not None and not findings.faults
+    assert yard.numbers == {n.key: getattr(n, end) for n in NUMBERS.entries()}
+    changed = NUMBERS.with_overrides(yard.numbers)
+    assert dict(changed) == yard.numbers
+    assert all(number.overridden for number in changed.entries())
+
+
+def test_a_value_outside_the_range_is_refused_with_its_key_named() -> None:
+    for n in NUMBERS.entries():
+        margin = 1e-3 * (n.high - n.low)
+        for value in (n.low - margin, n.high + margin):
+            (fault,) = NUMBERS.override_faults({n.key: value})
+            assert f"'{n.key}'" in str(fault) and "Give a value in that range" in str(fault)
+    with pytest.raises(FaultsError, match=r"'leaf\.fall_days'.*outside 1 to 40 day"):
+        NUMBERS.with_overrides({"leaf.fall_days": 41})
+
+
+def _quoted(part: str) -> str:
+    return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else f'"{part}"'
+
+
+def _words(node: ast.AST, holes: set[str]) -> Iterator[str]:
+    """Yield the texts that an expression can stand for, its gaps filled from `holes`."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _words(node.body, holes)
+        yield from _words(node.orelse, holes)
+    elif isinstance(node, ast.JoinedStr):
+        parts = [
+            [str(part.value)] if isinstance(part, ast.Constant) else sorted(holes)
+            for part in node.values
+        ]
+        yield from ("".join(chosen) for chosen in product(*parts))
+
+
+def keys_read(source: str) -> set[str]:
+    """Return the keys that a module looks up, written out or put together from its own words."""
+    tree = ast.parse(source)
+    docstrings = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
+    }
+    constants = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and id(node) not in docstrings
+    ]
+    written = {node.value for node in constants if isinstance(node.value, str)}
+    short = {str(node.value) for node in constants if len(str(node.value)) < 20}
+    holes = short | {*SPAWN_FORMS, *STRAIN_CLASSES, *TOOLS}
+    found = set(written)
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Subscript):
+            found |= set(_words(node.slice, holes))
+        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)):
+            continue
+        if node.func.attr in ("of", "of_tree") and len(node.args) == 2:
+            of_trees = node.func.attr == "of_tree"
+            owners = [f"tree.{tree}" for tree in NUMBERS.trees] if of_trees else STRAIN_CLASSES
+            found |= {f"{o}.{word}" for o in owners for word in _words(node.args[1], holes)}
+    return found & set(NUMBERS)
+
+
+def test_every_number_is_read_by_some_module() -> None:
+    read: set[str] = set()
+    for path in PACKAGE.rglob("*.py"):
+        if path != PACKAGE / "numbers.py":
+            read |= keys_read(path.read_text(encoding="utf-8"))
+    assert set(NUMBERS) - read == set()
+
+
+def test_a_number_that_only_a_docstring_names_counts_as_unread() -> None:
+    source = 'def f(numbers):\n    """Needs \'leaf.fall_days\'."""\n    return numbers["{}"]\n'
+    assert keys_read(source.format("leaf.fall_below")) == {"leaf.fall_below"}
+    assert keys_read(source.format("leaf.fall")) == set()
+
+
+# One warm year from midwinter on, with rain in spells: enough for every rule below to bite.
+DAY = np.arange(365.0)
+TMEAN = (10 - 14 * np.cos(2 * np.pi * DAY / 365) + 4 * np.sin(DAY * 0.9))[:, None]
+RAIN = np.where(DAY % 16 < 2, 14.0, 0.0)[:, None]
+MOIST = np.full_like(TMEAN, 0.7)
+
+
+def _triggers(strain_class: str) -> Callable[[Numbers], Any]:
+    return lambda numbers: trigger_days(strain_class, TMEAN - 5, TMEAN, RAIN, MOIST, numbers)
+
+
+def _hours(numbers: Numbers) -> float | None:
+    stacks = {"A": StackState("A", 24)}
+    today = date(2027, 5, 3)
+    return parse_record(
+        "soak", "A overnight", today=today, stacks=stacks, units="us", numbers=numbers
+    ).event.hours
+
+
+def _flushes(numbers: Numbers) -> int:
+    picks = tuple(Pick(date(2027, 5, day), 1.0, "natural") for day in (1, 11, 21))
+    return len(first_picks(picks, numbers))
+
+
+CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
+    ("mycelium.optimum_temperature", 28, lambda n: mycelium_speed(TMEAN, n)),
+    ("spawn_run.sawdust", 0.8, lambda n: required_progress("wide-range", "sawdust", 0.12, "", n)),
+    ("tree.oak.starts", 0.8, lambda n: required_progress("wide-range", "plug", 0.12, "oak", n)),
+    ("tree.oak.life", 0.7, lambda n: bearing_life(0.12, "oak", n)),
+    ("wide-range.range.upper", 28, lambda n: temperature_factor("wide-range", 26.0, n)),
+    ("wide-range.yield.base", 0.4, lambda n: base_yield("wide-range", n)),
+    ("forced.cool_below", 14, lambda n: soak_hours(13.0, 0.12, n)),
+    ("forced.overnight_hours", 10, _hours),
+    ("natural.rain", 40, _triggers("wide-range")),
+    ("natural.spell_days", 9, _triggers("cold-weather")),
+    ("natural.longest_flush", 25, lambda n: flush_days("natural", 10.0, n)),
+    ("picking.twice_from", 35, lambda n: pick_twice(30.0, n)),
+    ("picking.rain_from", 15, lambda n: cover_wanted(10.0, n)),
+    ("yield.rest_time", 90, lambda n: rest_factor(40, n)),
+    ("learning.prior_flushes", 40, lambda n: learn("yield", [0.3], [0.2], False, n).factor),
+    ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, n)),
+    ("moisture.canopy_storage", 5, lambda n: throughfall(RAIN, 0.8, n)),
+    ("moisture.drying_days", 90, lambda n: drying_rate(4.0, 0.12, n)),
+    ("moisture.soak_uptake", 2, lambda n: soak_gain(0.5, 12.0, 0.12, 0.56, n)),
+    ("watering.rain_day", 10, lambda n: days_without_rain(RAIN * 0.5, n)),
+    ("leaf.out_requirement", 400, lambda n: leaf_out_day(TMEAN, n)),
+    ("leaf.fall_days", 35, lambda n: leaf_fall_day(TMEAN, n)),
+    ("inoculation.thaw_days", 28, lambda n: thawed_day(TMEAN, n)),
+    ("diary.flush_days", 7, _flushes),
+    (
+        "log.most_diameter",
+        0.15,
+        lambda n: parse_stacks(STACKS.replace("12.5", "20"), n)[1].warnings,
+    ),
+]
+
+
+@pytest.mark.parametrize(("key", "value", "rule"), CHANGES, ids=[key for key, _, _ in CHANGES])
+def test_a_growers_own_number_changes_what_its_rule_says(
+    key: str, value: float, rule: Callable[[Numbers], Any]
+) -> None:
+    ours, own = rule(NUMBERS), rule(NUMBERS.with_overrides({key: value}))
+    assert not np.array_equal(np.asarray(ours), np.asarray(own))
