@@ -49,12 +49,12 @@ def fruiting_now() -> StackState:
     return StackState("A", 24, fruiting_on=day(-1), natural_seen_on=day(-1))
 
 
-def jobs(*states, row=OLD, table=None, **options):
+def jobs(*states, row=OLD, table=None, numbers=NUMBERS, **options):
     table = table or weather()
     outlook = look(yard(row, **options), *states, weather=table, today=TODAY, learned={})
     windows = windows_under_way(outlook)
-    picking = picking_jobs(windows, outlook.futures, "metric", NUMBERS)
-    return [*picking, *care_jobs(outlook, NUMBERS)]
+    picking = picking_jobs(windows, outlook.futures, "metric", numbers)
+    return [*picking, *care_jobs(outlook, numbers)]
 
 
 def kinds(found):
@@ -153,6 +153,20 @@ def test_competitor_moulds_are_to_be_looked_at_again():
     assert (job.kind, job.on) == ("inspect", day(3))
     fresh = StackState("A", 24, inspected_on=day(-5), findings=("competitor moulds",))
     assert jobs(fresh) == []
+
+
+def test_the_grower_says_how_long_an_inspection_holds_and_how_likely_a_flush_must_be():
+    fresh = StackState("A", 24, inspected_on=day(-5), findings=("competitor moulds",))
+    (job,) = jobs(fresh, numbers=NUMBERS.with_overrides({"care.inspect_days": 8}))
+    assert (job.kind, job.on) == ("inspect", day(3))
+    futures = look(yard(OLD), weather=weather(forecast=(20, 0)), today=TODAY).futures
+    members = len(futures.years)
+    today = np.full(members, futures.lookback)
+    some = np.arange(members) < 0.4 * members  # a flush open in four futures of ten
+    window = PickWindow("A", today, today + 2, some)
+    assert kinds(picking_jobs([window], futures, "metric", NUMBERS)) == ["cover"]
+    surer = NUMBERS.with_overrides({"picking.open_chance": 0.5})
+    assert picking_jobs([window], futures, "metric", surer) == []
 
 
 def sample(days_ago: int, wet: float = 0.45, since: int = 60) -> StackState:

@@ -243,6 +243,15 @@ def test_pins_and_flushes_seen_keep_a_stack_dry() -> None:
     # Pins within five weeks of a soak are that soak's own flush.
     own = with_state("A", pins_on=date(2027, 3, 12))
     assert broken(lambda p: None, state=own) == []
+    # Five weeks from the pull, as the diary counts them, however long the soak was.
+    long = Soak(date(2027, 3, 2), 30, 48.0, date(2027, 3, 4))
+    last = with_state("A", soaks=(long,), pins_on=date(2027, 4, 8))
+    assert broken(lambda p: None, state=last) == []
+    late = with_state("A", soaks=(long,), pins_on=date(2027, 4, 9))
+    assert broken(lambda p: None, state=late) == ["flush"]
+    # The grower's own number of days counts.
+    slow = replace(YARD, numbers={"diary.forced_pick_days": 36.0})
+    assert broken(lambda p: None, state=late, yard=slow) == []
     # The flush began with the pick of 9 April, not with that of 20 April.
     picks = tuple(Pick(date(2027, 4, day), 1.0, "natural") for day in (9, 15, 20))
     early = with_state("B", picks=picks)
