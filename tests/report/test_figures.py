@@ -17,10 +17,12 @@ from fruitcast.publish.plots_moisture import plot_moisture
 from fruitcast.publish.plots_season import _FILLS, plot_season
 from fruitcast.publish.plots_supply import ROOM_ABOVE, plot_supply
 from fruitcast.publish.plots_weather import plot_rain, plot_temperature
+from fruitcast.publish.plots_years import plot_logs, plot_policies, plot_programme
 from fruitcast.publish.report_moisture import MoistureCourse
 from fruitcast.publish.report_parts import Courses, ReportData
 from fruitcast.publish.report_season import Span, Strip, StripRow, StripSoak
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
+from fruitcast.schedule.programme_years import SeasonSummary
 from fruitcast.units import KG_PER_LB
 
 MONDAY = date(2027, 5, 3)
@@ -320,3 +322,44 @@ def test_a_figure_is_the_same_bytes_again_and_stands_alone():
     for unwanted in ("<style", "<metadata", "http://www.w3.org/1999/xhtml", "<?xml", "<!DOCTYPE"):
         assert unwanted not in first
     assert 'id="one-' in first and 'id="two-' in draw("two")
+
+
+# --- years side by side --------------------------------------------------------------------------
+
+
+def test_policies_are_compared_by_the_share_they_left_unmet(ax):
+    seasons = [
+        {"year": year, "policy": policy, "demand_kg": 10.0, "shortfall_kg": short}
+        for year, policy, short in (
+            (2024, "plan", 1.0),
+            (2025, "plan", 3.0),
+            (2024, "rotation", 4.0),
+            (2025, "rotation", 5.0),
+        )
+    ]
+    plot_policies(seasons, ax)
+    assert [wide for _, _, wide, _ in bars(ax, "mean")] == pytest.approx([0.2, 0.45])
+    assert list(line(ax, "2025")[0]) == pytest.approx([0.3, 0.5])
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["plan", "rotation"]
+    marks = {entry.get_marker() for entry in ax.lines}
+    assert len(marks) == 2
+
+
+def test_a_programme_is_drawn_season_by_season(ax):
+    base = {"leaving": 3, "picked": 60.0, "sold_low": 40.0, "sold_high": 55.0, "chance": 0.8}
+    seasons = [
+        SeasonSummary(season=2027, inoculated=20, bearing=100, idle=35, target=60, sold=50, **base),
+        SeasonSummary(season=2028, inoculated=10, bearing=110, idle=10, target=70, sold=45, **base),
+    ]
+    plot_programme(seasons, "us", ax)
+    assert [high for *_, high in bars(ax, "sold, mean")] == pytest.approx(
+        [50 / KG_PER_LB, 45 / KG_PER_LB]
+    )
+    logs = plot_logs(seasons, figure(3, 2)[1])
+    stacked = {
+        label: [(low, high) for _, low, _, high in bars(logs, label)]
+        for label in ("bearing", "in the spawn run", "inoculated this season")
+    }
+    assert stacked["bearing"] == [(0, 100), (0, 110)]
+    assert stacked["in the spawn run"] == [(100, 15), (110, 0)]
+    assert stacked["inoculated this season"] == [(115, 20), (110, 10)]
