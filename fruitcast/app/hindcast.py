@@ -18,6 +18,7 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.planning import DEFAULT_SEED, build, settle
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
+from fruitcast.numbers import Numbers
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.hindcast_policies import (
@@ -39,10 +40,18 @@ from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
-FORESIGHT = "perfect foresight"
+PLAN, NINE_WEEK, SENSIBLE, FORESIGHT = POLICIES = (
+    "plan",
+    "nine-week rotation",
+    "sensible rotation",
+    "perfect foresight",
+)
 
 PROMISE_DAYS = 14
 """Promises to outlets are fixed so many days ahead. [day]"""
+
+WEEKLY_SEARCH = SearchParams(sweeps=4, rounds=40, pairs=0)
+"""How long to search each week: enough to mend last week's plan well within a second."""
 
 LEAP_DAYS = 2
 """Days by which a past year's days may slip against the calendar. [day]"""
@@ -69,18 +78,18 @@ class HindcastParams:
     learning : bool
         Whether the planner goes on learning from what is picked; else it keeps to what the
         diary had taught it when the season began.
-    rotations : bool
-        Whether the rotations are lived through as well.
+    policies : tuple of str
+        Who is to live through the season, of `POLICIES`.
     """
 
     weeks: int = DEFAULT_WEEKS
     seed: int = DEFAULT_SEED
     forecast_days: int = 0
     truth: Truth = field(default_factory=Truth)
-    search: SearchParams = field(default_factory=SearchParams)
+    search: SearchParams = WEEKLY_SEARCH
     foresight: SearchParams = field(default_factory=SearchParams)
     learning: bool = True
-    rotations: bool = True
+    policies: tuple[str, ...] = POLICIES
 
 
 @dataclass
@@ -91,14 +100,11 @@ class LivingPlan:
     ----------
     params : SearchParams
         How long to search each week.
-    name : str
-        For the report.
     dates : dict of str to tuple of date
         The plan last made.
     """
 
     params: SearchParams
-    name: str = "plan"
     dates: PathDates = field(default_factory=dict)
 
     def plan(self, problem: Problem) -> Plan:
@@ -109,9 +115,9 @@ class LivingPlan:
         return plan
 
 
-def season_days(weeks: int, known: KnownYard) -> int:
+def season_days(weeks: int, numbers: Numbers) -> int:
     """Return how many days from today past years must have weather for. [day]"""
-    return days_ahead(weeks, known.numbers) + LEAP_DAYS
+    return days_ahead(weeks, numbers) + LEAP_DAYS
 
 
 def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[SeasonScore]:
@@ -147,22 +153,36 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         outlet_days(yard, known.today, 7 * params.weeks),
         numbers,
     )
-    policies: list[Policy] = [LivingPlan(params.search)]
-    if params.rotations:
-        policies += [FixedRotation(), SensibleRotation()]
+    living: dict[str, Policy] = {
+        PLAN: LivingPlan(params.search),
+        NINE_WEEK: FixedRotation(),
+        SENSIBLE: SensibleRotation(),
+    }
     kept = None if params.learning else believed
-    scores = [live_through(known, true, policy, params, kept) for policy in policies]
+    scores = [
+        live_through(known, true, name, living[name], params, kept)
+        for name in params.policies
+        if name in living
+    ]
+    if FORESIGHT in params.policies:
+        scores.append(_foresee(true, params))
+    return scores
+
+
+def _foresee(true: SimulatedYard, params: HindcastParams) -> SeasonScore:
+    """Return the season of one who knows it beforehand: weather, lead times and yields."""
+    season = true.season
     built = build_problem(
         season.outlook,
         weeks=params.weeks,
         seed=params.seed,
-        promise=yard.promise,
-        numbers=numbers,
+        promise=true.yard.promise,
+        numbers=true.numbers,
     )
     problem = only_member(built.problem, 0)
     plan = Search(problem, params.foresight).run()
     soaks, foreseen = carried_out(replace(built, problem=problem), plan, 7 * params.weeks)
-    return [*scores, _score(true, FORESIGHT, soaks, foreseen, [])]
+    return _score(true, FORESIGHT, soaks, foreseen, [])
 
 
 def learned_before(
@@ -186,6 +206,7 @@ def learned_before(
 def live_through(
     known: KnownYard,
     true: SimulatedYard,
+    name: str,
     policy: Policy,
     params: HindcastParams,
     learned: Mapping[tuple[str, str], Learning] | None,
@@ -198,8 +219,10 @@ def live_through(
         What is known on the first day.
     true : SimulatedYard
         The true season.
-    policy : Policy
+    name : str
         Who decides.
+    policy : Policy
+        How they decide.
     params : HindcastParams
         How.
     learned : mapping of (strain class, tree) to Learning, or None
@@ -218,7 +241,7 @@ def live_through(
         done += soaks
         foreseen += outcomes
         published = plan_dates(built.problem, plan)
-    return _score(true, policy.name, done, foreseen, promises)
+    return _score(true, name, done, foreseen, promises)
 
 
 def known_in(

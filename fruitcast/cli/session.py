@@ -112,6 +112,32 @@ class Session:
         with Console(stderr=True).status("") as status:
             yield lambda words: status.update(f"{words} ...")
 
+    @contextmanager
+    def bar(self) -> Iterator[Callable[[str, int, int], None]]:
+        """Show on a terminal how much of what is done, as long as it takes."""
+        from rich.console import Console
+        from rich.progress import (
+            BarColumn,
+            MofNCompleteColumn,
+            Progress,
+            TextColumn,
+            TimeRemainingColumn,
+        )
+
+        columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
+        shown = Progress(
+            *columns,
+            TimeRemainingColumn(),
+            console=Console(stderr=True),
+            transient=True,
+            disable=not sys.stderr.isatty(),
+        )
+        with shown:
+            task = shown.add_task("", total=None)
+            yield lambda words, done, total: shown.update(
+                task, description=words, completed=done, total=total
+            )
+
     def complain(self, error: Exception) -> None:
         """Say what went wrong: every fault on a line of its own."""
         if self.debug:

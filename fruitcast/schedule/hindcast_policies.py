@@ -19,8 +19,6 @@ PathDates = dict[str, tuple[date, ...]]
 class Policy(Protocol):
     """One who decides week by week."""
 
-    name: str
-
     def plan(self, problem: Problem) -> Plan:
         """Return the plan from this week on; called once a week, in order."""
         ...
@@ -30,7 +28,6 @@ class Policy(Protocol):
 class FixedRotation:
     """The rotation on paper: groups made once, each week one group's turn."""
 
-    name: str = "nine-week rotation"
     turns: Turns | None = None
 
     def plan(self, problem: Problem) -> Plan:
@@ -44,7 +41,6 @@ class FixedRotation:
 class SensibleRotation:
     """The sensible rotation: each week the longest rested stacks that may be soaked."""
 
-    name: str = "sensible rotation"
     overdrawn: int = 0
 
     def plan(self, problem: Problem) -> Plan:

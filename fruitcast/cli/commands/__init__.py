@@ -15,6 +15,7 @@ MODULES = (
     "plan",
     "week",
     "report",
+    "hindcast",
     "calendar_out",
     "record",
     "diary",

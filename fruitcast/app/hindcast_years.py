@@ -1,0 +1,147 @@
+"""Many past years lived through, in processes of their own; finished years are kept in files."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from multiprocessing import get_context
+from os import cpu_count
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+import fruitcast
+from fruitcast.app.hindcast import HindcastParams, hold_out
+from fruitcast.app.known import KnownYard
+from fruitcast.atomic import write_atomically
+from fruitcast.schedule.hindcast_scores import SeasonScore, read_score, score_document
+
+Seasons = dict[int, list[SeasonScore]]
+"""Scores of each policy by the weather year that came true."""
+
+Progress = Callable[[int, int, int], None]
+"""Told how many seasons are done, of how many, and the year just done."""
+
+_MODEL = ("forecast", "schedule", "shiitake", "logs", "app/hindcast.py", "app/planning.py")
+
+
+def hindcast_years(
+    known: KnownYard,
+    years: Sequence[int],
+    params: HindcastParams,
+    *,
+    kept_in: Path | None = None,
+    processes: int | None = None,
+    progress: Progress | None = None,
+) -> Seasons:
+    """Return what each policy makes of each of some past years.
+
+    Parameters
+    ----------
+    known : KnownYard
+        What is known on the first day of the season.
+    years : sequence of int
+        Past years to hold out, one at a time.
+    params : HindcastParams
+        How.
+    kept_in : Path or None
+        Folder in which each finished year is kept, and looked for first.
+    processes : int or None
+        How many at a time; as many as the machine has processors when None, and in this
+        process itself when 1.
+    progress : callable, optional
+        Told of each season done.
+    """
+    tell = progress or (lambda done, total, year: None)
+    total, files = len(years), _files(known, years, params, kept_in)
+    seasons: Seasons = {}
+    for year, file in files.items():
+        if file.is_file():
+            seasons[year] = _read(file)
+            tell(len(seasons), total, year)
+    missing = [year for year in years if year not in seasons]
+    for year, scores in _live(known, missing, params, processes or cpu_count() or 1):
+        if year in files:
+            write_atomically(files[year], _written(scores))
+        seasons[year] = scores
+        tell(len(seasons), total, year)
+    return {year: seasons[year] for year in years}
+
+
+def _live(
+    known: KnownYard, years: Sequence[int], params: HindcastParams, processes: int
+) -> Iterable[tuple[int, list[SeasonScore]]]:
+    if min(processes, len(years)) <= 1:
+        yield from ((year, hold_out(known, year, params)) for year in years)
+        return
+    # Spawned rather than forked: the parent may hold threads, and all machines do the same.
+    with ProcessPoolExecutor(min(processes, len(years)), mp_context=get_context("spawn")) as pool:
+        waiting = {pool.submit(hold_out, known, year, params): year for year in years}
+        try:
+            for future in as_completed(waiting):
+                yield waiting[future], future.result()
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _files(
+    known: KnownYard, years: Sequence[int], params: HindcastParams, kept_in: Path | None
+) -> dict[int, Path]:
+    if kept_in is None:
+        return {}
+    digest = inputs_digest(known, params)
+    return {year: kept_in / f"{digest[:16]}-{year}.json" for year in years}
+
+
+def _written(scores: Sequence[SeasonScore]) -> bytes:
+    return json.dumps([score_document(score) for score in scores]).encode()
+
+
+def _read(file: Path) -> list[SeasonScore]:
+    return [read_score(score) for score in json.loads(file.read_bytes())]
+
+
+def inputs_digest(known: KnownYard, params: HindcastParams) -> str:
+    """Return what changes whenever the yard, its weather, the way or the model's code does."""
+    digest = hashlib.sha256(fruitcast.__version__.encode())
+    yard = dataclasses.replace(
+        known.yard,
+        folder=Path(),
+        weather=dataclasses.replace(known.yard.weather, file=None),
+        warnings=(),
+    )
+    for part in (known.today, yard, known.state, known.years, dict(known.numbers), params):
+        digest.update(_canonical(part).encode())
+    digest.update(known.weather.start.isoformat().encode())
+    for name in sorted(known.weather.values):
+        digest.update(np.ascontiguousarray(known.weather.values[name]).tobytes())
+        digest.update(np.ascontiguousarray(known.weather.sources[name]).tobytes())
+    package = Path(__file__).parents[1]
+    for name in _MODEL:
+        place = package / name
+        for file in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+def _canonical(value: Any) -> str:
+    """Return a text that is the same for the same content, whatever the order of a set."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        inner = [
+            f"{field.name}={_canonical(getattr(value, field.name))}"
+            for field in dataclasses.fields(value)
+        ]
+        return f"{type(value).__name__}({','.join(inner)})"
+    if isinstance(value, Mapping):
+        pairs = sorted(f"{_canonical(key)}:{_canonical(item)}" for key, item in value.items())
+        return f"{{{','.join(pairs)}}}"
+    if isinstance(value, set | frozenset):
+        return f"{{{','.join(sorted(map(_canonical, value)))}}}"
+    if isinstance(value, list | tuple):
+        return f"({','.join(map(_canonical, value))})"
+    return repr(value)

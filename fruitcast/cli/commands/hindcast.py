@@ -1,0 +1,63 @@
+"""fruitcast hindcast."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fruitcast.cli.root import Offline, app, command
+from fruitcast.cli.session import Session
+
+
+@command(app, "hindcast")
+def hindcast(
+    session: Session,
+    years: Annotated[
+        int, typer.Option(min=1, max=100, help="How many past years to hold out in turn.")
+    ] = 20,
+    weeks: Annotated[int, typer.Option(min=4, max=52, help="Length of the season.")] = 26,
+    other_truths: Annotated[
+        int,
+        typer.Option(
+            min=0,
+            max=100,
+            metavar="YEARS",
+            help="Also live through so many years under truths that differ from the planner's "
+            "numbers: lead time 15 % longer and shorter, yield 30 % lower, learning on and off.",
+        ),
+    ] = 0,
+    forecast_days: Annotated[
+        int,
+        typer.Option(min=0, max=16, help="Days of weather ahead that a perfect forecast tells."),
+    ] = 0,
+    seed: Annotated[int, typer.Option(min=0, help="Seed of the plans' random draws.")] = 1,
+    processes: Annotated[
+        int | None,
+        typer.Option(min=1, show_default=False, help="Years at a time; else one a processor."),
+    ] = None,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Live through all years again, kept or not.")
+    ] = False,
+    offline: Offline = False,
+) -> None:
+    """Plan past years week by week with what was known then, beside two rotations and foresight."""
+    from fruitcast.app.hindcast import HindcastParams
+    from fruitcast.app.hindcast_report import hindcast_yard
+    from fruitcast.publish.hindcast_words import hindcast_table
+
+    with session.bar() as progress:
+        document = hindcast_yard(
+            session.yard,
+            session.today,
+            HindcastParams(weeks=weeks, seed=seed, forecast_days=forecast_days),
+            years=years,
+            other_truths=other_truths,
+            fresh=fresh,
+            processes=processes,
+            now=session.now,
+            offline=offline,
+            progress=progress,
+        )
+    session.notes(document["warnings"])
+    session.answer(document, lambda: hindcast_table(document))

@@ -1,0 +1,79 @@
+"""The hindcast for the terminal: one listing of the policies for each truth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from fruitcast.publish.listing import Column, Indented, Listing, Row
+from fruitcast.publish.words import count_words, day_words, percent_words
+from fruitcast.units import Units, format_weight
+
+_COLUMNS = (
+    Column(""),
+    Column("Short", "right"),
+    Column("of what is wanted", "right"),
+    Column("Way to foresight", "right", "{} of the way from the nine-week rotation to foresight"),
+    Column("Spoilt", "right", "{} spoilt unsold"),
+    Column("Logs soaked", "right", "{} logs soaked"),
+    Column("Promises kept", "right", "{} of the promises kept"),
+    Column("Promised", "right", "{} of what is wanted promised"),
+    Column("First pick in range", "right", "{} of the first picks within the range foreseen"),
+    Column("off by", "right", "off by {} on average"),
+)
+
+
+def hindcast_table(document: Mapping[str, Any]) -> RenderableType:
+    """Return a hindcast for reading: for each truth, the policies side by side."""
+    units: Units = document["units"]
+    years = document["years"]
+    parts: list[RenderableType] = [
+        Indented(
+            f"The {count_words(document['weeks'], 'week')} from "
+            f"{day_words(date.fromisoformat(document['today']))}, lived through with the weather "
+            f"of {count_words(len(years), 'year')} ({years[0]} to {years[-1]}). Each was left out "
+            f"in turn of the {count_words(document['members'], 'weather year')} planned with, and "
+            "every week was planned with what was known by then. Mean of a season.",
+            by=0,
+        )
+    ]
+    for result in document["results"]:
+        learning = "" if result["learning"] else ", planner not learning"
+        title = f"\nTruth: {result['truth']}{learning}; {count_words(_seasons(result), 'season')}"
+        parts += [Text(title, style="bold underline"), _policies(result, units)]
+    return Group(*parts, Text(), Indented(document["caution"], by=0))
+
+
+def _seasons(result: Mapping[str, Any]) -> int:
+    return int(result["policies"][0]["seasons"])
+
+
+def _policies(result: Mapping[str, Any], units: Units) -> Listing:
+    rows = []
+    for policy in result["policies"]:
+        off = policy["first_pick_absolute_error_days"]
+        rows.append(
+            Row(
+                (
+                    policy["policy"],
+                    format_weight(policy["shortfall_kg"], units),
+                    _percent(policy["shortfall_share"]),
+                    _percent(policy["way_to_foresight"]),
+                    format_weight(policy["expired_kg"], units),
+                    f"{policy['logs_soaked']:.0f}",
+                    _percent(policy["promises_kept"]),
+                    _percent(policy["promised_share"]),
+                    _percent(policy["first_pick_within"]),
+                    "" if off is None else f"{off:.1f} days",
+                )
+            )
+        )
+    return Listing(_COLUMNS, rows)
+
+
+def _percent(share: float | None) -> str:
+    return "" if share is None else percent_words(share)

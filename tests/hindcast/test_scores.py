@@ -1,0 +1,94 @@
+"""Scores by hand, and that they survive being kept in a file."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from fruitcast.schedule.hindcast_scores import (
+    PromiseKept,
+    SeasonScore,
+    SoakScore,
+    policy_summary,
+    read_score,
+    score_document,
+    way_to_foresight,
+)
+
+DAY = date(2018, 6, 1)
+
+
+def on(days: int) -> date:
+    return DAY + timedelta(days=days)
+
+
+SOAKS = (
+    SoakScore("A", DAY, 20, on(7), on(9), on(12), 2.0, on(10), 1.5),
+    SoakScore("B", DAY, 10, on(7), on(9), on(12), 1.0, on(6), 1.0),
+    SoakScore("A", on(70), 20, on(77), on(79), on(82), 1.0, None, 0.0),
+)
+PROMISES = (
+    PromiseKept("Market", on(14), 4.0, 3.0, 3.0),
+    PromiseKept("Market", on(21), 4.0, 6.0, 5.0),
+    PromiseKept("Market", on(28), 4.0, 0.0, 0.0),
+    PromiseKept("Shop", on(28), 2.0, 1.0, 0.5),
+)
+SEASON = SeasonScore(1999, "plan", 20.0, 15.0, 1.5, 0.5, SOAKS, PROMISES)
+
+
+def test_a_promise_is_measured_on_what_was_sure_and_never_exceeds_the_target() -> None:
+    kept = [promise.kept for promise in PROMISES]
+    assert kept == [True, False, True, False]
+    assert [promise.promise_kg for promise in PROMISES] == [3.0, 4.0, 0.0, 1.0]
+    assert replace(PROMISES[0], available_kg=2.9995).kept  # within a gram
+    assert not replace(PROMISES[0], available_kg=2.99).kept
+
+
+def test_the_summary_by_hand() -> None:
+    other = replace(SEASON, year=2000, delivered_kg=17.0, soaks=SOAKS[:1], promises=())
+    summary = policy_summary([SEASON, other])
+    assert summary == {
+        "policy": "plan",
+        "seasons": 2,
+        "demand_kg": 20.0,
+        "shortfall_kg": 4.0,
+        "shortfall_share": pytest.approx(0.2),
+        "expired_kg": 1.5,
+        "left_kg": 0.5,
+        "soaks": 2.0,
+        "logs_soaked": 35.0,
+        "soaks_without_crop": 0.25,
+        "crop_over_expected": pytest.approx(4.0 / 6.0),
+        "promises_made": 3,
+        "promises_kept": pytest.approx(1 / 3),
+        "promised_share": pytest.approx(8.0 / 14.0),
+        "first_picks": 3,
+        "first_pick_within": pytest.approx(2 / 3),
+        "first_pick_error_days": pytest.approx(-1 / 3),
+        "first_pick_absolute_error_days": pytest.approx(5 / 3),
+    }
+
+
+def test_shares_of_nothing_are_left_open() -> None:
+    summary = policy_summary([replace(SEASON, soaks=(), promises=())])
+    for key in ("promises_kept", "promised_share", "first_pick_within", "crop_over_expected"):
+        assert summary[key] is None
+
+
+def test_the_way_to_foresight() -> None:
+    def short(kg: float) -> list[SeasonScore]:
+        return [replace(SEASON, delivered_kg=20.0 - kg), replace(SEASON, delivered_kg=20.0)]
+
+    assert way_to_foresight(short(4.0), short(9.0), short(4.0)) == pytest.approx(1.0)
+    assert way_to_foresight(short(9.0), short(9.0), short(4.0)) == pytest.approx(0.0)
+    assert way_to_foresight(short(5.0), short(9.0), short(4.0)) == pytest.approx(0.8)
+    assert way_to_foresight(short(10.0), short(9.0), short(4.0)) == pytest.approx(-0.2)
+    assert way_to_foresight(short(4.0), short(4.0), short(4.0)) is None
+
+
+def test_a_kept_season_reads_back_as_it_was() -> None:
+    text = json.dumps(score_document(SEASON), allow_nan=False)
+    assert read_score(json.loads(text)) == SEASON

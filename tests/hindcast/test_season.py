@@ -1,0 +1,286 @@
+"""Living a season through: what is known when, what is written down, who decides how."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from fruitcast.app.hindcast import (
+    FORESIGHT,
+    NINE_WEEK,
+    PLAN,
+    SENSIBLE,
+    HindcastParams,
+    hold_out,
+    known_in,
+    weather_by,
+)
+from fruitcast.app.planning import build
+from fruitcast.forecast.members import make_futures
+from fruitcast.schedule.hindcast_policies import FixedRotation, SensibleRotation, last_plan
+from fruitcast.schedule.hindcast_scores import SeasonScore
+from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
+from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
+from fruitcast.schedule.judge import judge
+from fruitcast.schedule.permitted import outlet_days
+from fruitcast.schedule.rotation import cycle_logs
+from fruitcast.schedule.search import Search
+from fruitcast.weather.daily import Source, same_day
+from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard
+from tests.schedule.hand import hand_problem
+from tests.schedule.instances import yard_like
+
+KNOWN = small_yard()
+# Before the oldest stack was inoculated: no year of the yard's own past.
+YEAR = KNOWN.years[2]
+WEEK = timedelta(days=7)
+
+
+def simulated(known=KNOWN, year: int = YEAR, weeks: int = PARAMS.weeks) -> SimulatedYard:
+    true = true_season(
+        known.yard,
+        known.state,
+        known.weather,
+        known.today,
+        year,
+        Truth(),
+        weeks=weeks,
+        numbers=known.numbers,
+        believed={},
+    )
+    sales = outlet_days(known.yard, known.today, 7 * weeks)
+    return SimulatedYard(known.yard, known.state, true, weeks, sales, known.numbers)
+
+
+@pytest.fixture(scope="module")
+def scores() -> dict[str, SeasonScore]:
+    return {score.policy: score for score in hold_out(KNOWN, YEAR, PARAMS)}
+
+
+def some_soaks() -> list[SoakDone]:
+    names = [name for name, state in KNOWN.state.stacks.items() if state.logs]
+    return [
+        SoakDone(name, KNOWN.state.stacks[name].logs, 24.0, CarriedSoak(TODAY + n * WEEK, 1))
+        for n, name in enumerate(names[:3])
+    ]
+
+
+def test_the_weather_known_is_the_held_out_years_up_to_yesterday() -> None:
+    day = TODAY + 3 * WEEK
+    known = weather_by(KNOWN.weather, TODAY, YEAR, day, 0)
+    assert known.end == day - timedelta(days=1)
+    assert known.index(TODAY) == KNOWN.weather.index(TODAY)
+    begin = KNOWN.weather.index(same_day(TODAY, YEAR))
+    for name in ("tmin", "tmax", "rain"):
+        lived = known.values[name][known.index(TODAY) :]
+        np.testing.assert_array_equal(lived, KNOWN.weather.values[name][begin : begin + 21])
+        before = known.values[name][: known.index(TODAY)]
+        np.testing.assert_array_equal(before, KNOWN.weather.values[name][: len(before)])
+
+
+def test_a_perfect_forecast_reaches_as_far_as_asked() -> None:
+    day = TODAY + 2 * WEEK
+    known = weather_by(KNOWN.weather, TODAY, YEAR, day, 6)
+    assert all((known.sources[name][-6:] == Source.FORECAST).all() for name in known.sources)
+    others = tuple(year for year in KNOWN.years if year != YEAR)
+    futures = make_futures(known, day, others, lookback=30, days_ahead=60, seed=1)
+    assert futures.known_days == 6
+
+
+def test_the_held_out_year_is_no_member_and_all_others_are() -> None:
+    now = known_in(KNOWN, simulated(), [], {}, 4, PARAMS)
+    assert now.today == TODAY + 4 * WEEK
+    assert set(now.years) == set(KNOWN.years) - {YEAR}
+    assert set(build(now, weeks=4).problem.years) >= set(now.years)
+
+
+def test_nothing_is_decided_by_weather_to_come() -> None:
+    """Another end of the true year leaves every soak before it as it was."""
+    turn = TODAY + 5 * WEEK
+    row = KNOWN.weather.index(same_day(TODAY, YEAR)) + (turn - TODAY).days
+    values = {name: column.copy() for name, column in KNOWN.weather.values.items()}
+    span = slice(row, row + 60)
+    for name in ("tmin", "tmax", "tmean"):
+        values[name][span] += 9.0
+    values["rain"][span] = 0.0
+    other = replace(KNOWN, weather=replace(KNOWN.weather, values=values))
+    params = replace(PARAMS, policies=(PLAN, NINE_WEEK))
+    changed = False
+    for before, after in zip(
+        hold_out(KNOWN, YEAR, params), hold_out(other, YEAR, params), strict=True
+    ):
+        early = [[s for s in score.soaks if s.on < turn] for score in (before, after)]
+        foreseen = [
+            [(s.stack, s.on, s.early, s.middle, s.late, s.expected_kg) for s in soaks]
+            for soaks in early
+        ]
+        assert foreseen[0] == foreseen[1]
+        assert foreseen[0]
+        changed |= before != after
+    assert changed
+
+
+def test_what_is_picked_is_sold_spoilt_or_still_there() -> None:
+    true, done = simulated(), some_soaks()
+    for week in (0, 3, 6, 10):
+        day = TODAY + week * WEEK
+        sold = true.sold_by(done, day)
+        picked = sum(
+            kg * true.season.saleable(on)
+            for flushes in true.flushes(done).values()
+            for flush in flushes
+            for on, kg in flush.picks
+            if on < day
+        )
+        before = sum(kg for _, kg in KNOWN.state.stock)
+        assert sum(sold.delivered) + sold.expired + sold.left == pytest.approx(picked + before)
+
+
+def test_the_diary_holds_what_was_seen_by_the_morning_and_no_more() -> None:
+    true, done = simulated(), some_soaks()
+    flushes = true.flushes(done)
+    for week in range(PARAMS.weeks):
+        day = TODAY + week * WEEK
+        state = true.state_on(done, {}, day)
+        for name, stack in state.stacks.items():
+            began = KNOWN.state.stacks[name]
+            seen = [s.soak.on for s in done if s.stack == name and s.soak.on < day]
+            assert [s.on for s in stack.soaks] == [s.on for s in began.soaks] + seen
+            picked = defaultdict(float)
+            for flush in flushes[name]:
+                for on, kg in flush.picks:
+                    if on < day:
+                        picked[on] += kg
+            new = stack.picks[len(began.picks) :]
+            assert {pick.on: pick.kg for pick in new} == pytest.approx(dict(picked))
+            for pick in new:
+                behind = [s for s in stack.soaks if s.on <= pick.on]
+                assert (pick.kind == "forced") == (pick.soaked_on is not None)
+                if pick.kind == "forced":
+                    assert pick.soaked_on == behind[-1].on
+        assert sum(kg for _, kg in state.stock) == pytest.approx(true.sold_by(done, day).left)
+
+
+def test_logs_in_the_tank_are_there_until_pulled() -> None:
+    true = simulated()
+    name = next(iter(KNOWN.state.stacks))
+    friday = TODAY + timedelta(days=3)
+    done = [SoakDone(name, 20, 48.0, CarriedSoak(friday, 2))]
+    assert not true.state_on(done, {}, friday).stacks[name].in_tank
+    assert true.state_on(done, {}, friday + timedelta(days=1)).stacks[name].in_tank
+    after = true.state_on(done, {}, friday + timedelta(days=3)).stacks[name]
+    assert not after.in_tank and after.last_soak is not None
+    assert after.last_soak.pulled_on == friday + timedelta(days=2)
+
+
+def test_every_policy_keeps_days_tank_and_rest(scores) -> None:
+    assert list(scores) == [PLAN, NINE_WEEK, SENSIBLE, FORESIGHT]
+    for score in scores.values():
+        last: dict[str, date] = {}
+        tank: dict[date, int] = defaultdict(int)
+        for soak in sorted(score.soaks, key=lambda s: s.on):
+            assert KNOWN.yard.soaking.permits(soak.on)
+            assert TODAY <= soak.on < TODAY + PARAMS.weeks * WEEK
+            before = last.get(soak.stack) or max(
+                (s.on for s in KNOWN.state.stacks[soak.stack].soaks), default=date.min
+            )
+            assert (soak.on - before).days >= 63
+            last[soak.stack] = soak.on
+            tank[soak.on] += soak.logs
+        assert tank and max(tank.values()) <= KNOWN.yard.soaking.tank_logs
+        assert 0 <= score.shortfall_kg <= score.demand_kg
+
+
+def test_who_knows_all_is_never_surprised(scores) -> None:
+    for soak in scores[FORESIGHT].soaks:
+        assert soak.kg == pytest.approx(soak.expected_kg, abs=1e-6)
+        assert soak.first_pick == soak.early == soak.late
+    assert not scores[FORESIGHT].promises
+    assert scores[FORESIGHT].shortfall_kg <= min(s.shortfall_kg for s in scores.values()) + 0.05
+
+
+def test_each_outlet_day_from_two_weeks_on_is_promised_once(scores) -> None:
+    wanted = {
+        (sale.outlet, TODAY + timedelta(days=sale.day))
+        for sale in outlet_days(KNOWN.yard, TODAY, 7 * PARAMS.weeks)
+        if sale.day >= 14
+    }
+    for name in (PLAN, NINE_WEEK, SENSIBLE):
+        promised = [(promise.outlet, promise.on) for promise in scores[name].promises]
+        assert len(promised) == len(wanted) and set(promised) == wanted
+
+
+def test_the_same_seed_gives_the_same_season(scores) -> None:
+    (again,) = hold_out(KNOWN, YEAR, replace(PARAMS, policies=(PLAN,)))
+    assert again == scores[PLAN]
+
+
+def test_learning_can_be_stopped(scores) -> None:
+    params = HindcastParams(
+        weeks=PARAMS.weeks, search=QUICK, truth=Truth(yield_factor=0.4), policies=(NINE_WEEK,)
+    )
+    (learning,) = hold_out(KNOWN, YEAR, params)
+    (fixed,) = hold_out(KNOWN, YEAR, replace(params, learning=False))
+    late = TODAY + 6 * WEEK
+    expected = [
+        sum(soak.expected_kg for soak in score.soaks if soak.on >= late)
+        for score in (learning, fixed)
+    ]
+    assert 0 < expected[0] < 0.9 * expected[1]
+
+
+def test_last_weeks_plan_goes_on_where_it_still_can() -> None:
+    problem = build(KNOWN, weeks=8).problem
+    plan = Search(problem, QUICK).run()
+    dates = {
+        stack.name: tuple(TODAY + timedelta(days=int(problem.soak_days[k])) for k in path)
+        for stack, path in zip(problem.stacks, plan, strict=True)
+    }
+    assert last_plan(problem, dates) == plan
+    later = build(replace(KNOWN, years=KNOWN.years), weeks=8).problem
+    shifted = {name: (TODAY - WEEK, *days, date(2030, 1, 1)) for name, days in dates.items()}
+    kept = last_plan(later, shifted)
+    assert kept == plan and judge(later, kept).legal
+
+
+def test_last_weeks_plan_never_overfills_the_tank() -> None:
+    problem = hand_problem()
+    day = problem.today + timedelta(days=int(problem.soak_days[1]))
+    both = {stack.name: (day,) for stack in problem.stacks}
+    roomy = last_plan(replace(problem, tank_logs=50), both)
+    assert roomy == ((1,), (1,))
+    kept = last_plan(problem, both)
+    assert kept == ((1,), ()) and judge(problem, kept).legal
+
+
+def test_the_fixed_rotation_goes_round_week_by_week() -> None:
+    problem = yard_like(9, 12, members=2)
+    rotation = FixedRotation()
+    turns = []
+    for _ in range(18):
+        rotation.plan(problem)
+        assert rotation.turns is not None
+        turns.append(rotation.turns.turn)
+    assert turns == list(range(1, 19))
+    assert len(rotation.turns.groups) == 9
+    together = sorted(stack for group in rotation.turns.groups for stack in group)
+    assert together == list(range(9))
+
+
+def test_the_sensible_rotation_pays_back_what_it_overdrew() -> None:
+    problem = yard_like(9, 12, members=2)
+    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks))[1]
+    rotation, soaked = SensibleRotation(), 0
+    for week in range(1, 10):
+        plan = rotation.plan(problem)
+        soaked += sum(
+            stack.logs
+            for stack, path in zip(problem.stacks, plan, strict=True)
+            if path and problem.soak_days[path[0]] < 7
+        )
+        most = max(stack.logs for stack in problem.stacks)
+        assert soaked <= week * a_week + most / 2
