@@ -22,6 +22,9 @@ from fruitcast.schedule.standing import Standing
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import format_temperature
 
+MOSTLY_BY_ITSELF = 0.5
+"""A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
+
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""
 
@@ -53,7 +56,7 @@ class LeftAlone:
     ----------
     cause : str
         A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full',
-        'hours', 'not worth it'.
+        'natural flush', 'not worth it'.
     reason : str
         The cause in words.
     """
@@ -194,17 +197,27 @@ class Explainer:
                 "tank full",
                 f"the tank or the day's work is full with better soaks, first on {day_words(on)}",
             )
-        flush = self.built.outlook.flushes.get(self.built.problem.stacks[stack].name)
-        if flush is not None and not best:
+        if self._by_itself(stack) >= MOSTLY_BY_ITSELF * self._soaked(stack):
             return LeftAlone(
-                "not worth it",
-                "its flush under way serves the outlets; a soak would add too little",
+                "natural flush",
+                "a flush that comes by itself is likely; a soak would add too little",
             )
         return LeftAlone(
             "not worth it",
             "the other stacks meet the targets as well as can be; a soak would cost more than it "
             "brings, and the rest makes the next flush better",
         )
+
+    def _by_itself(self, stack: int) -> float:
+        """Return what a stack is expected to give if it is never soaked. [kg]"""
+        none = self.built.problem.stacks[stack].first.none_crops
+        return float(none.kg.sum()) / self.built.problem.members
+
+    def _soaked(self, stack: int) -> float:
+        """Return the most that a stack is expected to give with one soak. [kg]"""
+        first = self.built.problem.stacks[stack].first
+        by_soak = np.bincount(first.crops.row, first.crops.kg, minlength=len(first.soak))
+        return float(by_soak.max()) / self.built.problem.members
 
 
 def hold_words(hold: Hold, outlook: StackOutlook) -> str:
