@@ -183,6 +183,8 @@ class LinearProgram:
         model.a_matrix_.value_ = value
         highs = highspy.Highs()
         highs.setOptionValue("output_flag", False)
+        # The solver keeps one pool of threads for the whole process and refuses another size.
+        highs.setOptionValue("threads", 1)
         highs.passModel(model)
         return highs
 

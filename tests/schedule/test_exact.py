@@ -114,9 +114,6 @@ def test_short_of_time_it_says_so() -> None:
     problem = yard_like(20, members=6)
     with pytest.raises(SolverError, match="no plan for 20 stacks in 0 s"):
         solve_exact(problem, seconds=0.0)
-    exact = solve_exact(problem, seconds=2.0)
-    assert not exact.proven
-    assert exact.bound < exact.objective
 
 
 def test_nothing_reaches_standard_output() -> None:
