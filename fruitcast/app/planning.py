@@ -11,6 +11,7 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
+from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
 from fruitcast.schedule.answer import Document, change_entries, plan_document, short_entries
 from fruitcast.schedule.build import BuiltProblem, build_problem
@@ -143,6 +144,7 @@ def make_plan(
         built.problem, short_sales(built.problem, plan, ledger, search.scorer)
     )
     document |= coming(built.outlook, known.numbers)
+    document["care"] = yard_care(built.outlook, known.weather, seed, known.numbers)
     return Planned(known, built, plan, document)
 
 

@@ -2,40 +2,184 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
 from typing import Any
 
-from fruitcast.forecast.tree_seasons import DayRange, TreeSeasons, growing_season
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.forecast.tree_seasons import DayRange, growing_season
+from fruitcast.forecast.water import band_of
 from fruitcast.numbers import Numbers
 from fruitcast.publish.words import day_words
-from fruitcast.schedule.batch import BatchPlan, batch_to_stack
+from fruitcast.schedule.batch_calendar import BatchCalendar, batch_calendar, next_soak_day
+from fruitcast.schedule.programme_logs import LogKind
+from fruitcast.schedule.typical_seasons import Climate, climate
 from fruitcast.shiitake.batch import turning_days
-from fruitcast.yard.model import Stack
+from fruitcast.weather.daily import DailyWeather
+from fruitcast.yard.model import Stack, Yard
+
+Entry = dict[str, Any]
 
 _INOCULATE, _FIRST_SOAK, _NATURAL, _TURN = 0, 1, 2, 10
 """Ordinals: what they name stays the same reminder when its day moves. Turnings count on."""
 
 
-def young_care(
-    stack: Stack, ready: date, trees: TreeSeasons, today: date, numbers: Numbers
-) -> list[dict[str, Any]]:
-    """Return the days from today on to turn and restack a stack in its spawn run.
+class YoungCalendars:
+    """Calendars of stacks by the site's past years; like stacks share theirs.
+
+    Parameters
+    ----------
+    yard : Yard
+        Site, watering, soak days.
+    weather : DailyWeather
+        Complete up to yesterday.
+    today : date
+        The first day not known.
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    """
+
+    def __init__(
+        self, yard: Yard, weather: DailyWeather, today: date, seed: int, numbers: Numbers
+    ) -> None:
+        self._yard, self._weather, self._today = yard, weather, today
+        self._seed, self._numbers = seed, numbers
+        self._sites: dict[tuple[date, float], Climate] = {}
+        self._found: dict[tuple[date, LogKind], BatchCalendar] = {}
+
+    def of(self, stack: Stack) -> BatchCalendar:
+        """Return the dates of a stack from its day of inoculation on."""
+        kind = LogKind(stack.strain_class, stack.tree, stack.diameter, stack.length, stack.spawn)
+        key = stack.inoculated, kind
+        if key not in self._found:
+            site = self._site(stack)
+            self._found[key] = batch_calendar(kind, site, self._yard, self._seed, self._numbers)
+        return self._found[key]
+
+    def _site(self, stack: Stack) -> Climate:
+        key = stack.inoculated, band_of(stack).diameter
+        if key not in self._sites:
+            self._sites[key] = climate(
+                self._yard,
+                self._weather,
+                self._today,
+                stack.diameter,
+                self._numbers,
+                inoculated=stack.inoculated,
+            )
+        return self._sites[key]
+
+
+def yard_care(
+    outlook: YardOutlook, weather: DailyWeather, seed: int, numbers: Numbers
+) -> list[Entry]:
+    """Return what the yard's young stacks want from today on, as a plan's list `care`.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard today: where it sees a spawn run's end, that counts, else past years do.
+    weather : DailyWeather
+        Complete up to yesterday.
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    """
+    futures = outlook.futures
+    calendars = YoungCalendars(outlook.yard, weather, futures.today, seed, numbers)
+    young: dict[str, list[StackOutlook]] = {}
+    for lot in outlook.stacks:
+        dead = any(hold.cause in ("dead", "no logs") for hold in lot.holds)
+        if not dead and not lot.spawn.seen and lot.spawn.sure_row > futures.lookback:
+            young.setdefault(lot.stack.name, []).append(lot)
+    found = []
+    for lots in young.values():
+        stack = lots[0].stack
+        calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
+        found += batch_care(stack, calendar, futures.today, numbers)
+    return found
+
+
+def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) -> BatchCalendar:
+    """Return a calendar with what the outlook knows of the stack's lots in place."""
+    middle = [lot.spawn.middle for lot in lots]
+    soakable = [lot.soakable_from for lot in lots]
+    if None not in middle:
+        ready = max(day for day in middle if day is not None)
+        calendar = replace(calendar, ready=(calendar.ready[0], ready, calendar.ready[2]))
+    if None not in soakable:
+        first = min(day for day in soakable if day is not None)
+        calendar = replace(calendar, earliest_soak=next_soak_day(yard, first))
+    return calendar
+
+
+def batch_care(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numbers) -> list[Entry]:
+    """Return all care dates of a stack from today on: inoculating, turning, first crop.
 
     Parameters
     ----------
     stack : Stack
-        The stack.
-    ready : date
-        The day by which its spawn run should be done.
-    trees : TreeSeasons
-        The site's growing season.
+        The stack, inoculated or still to be.
+    calendar : BatchCalendar
+        Its dates.
     today : date
         Earlier days are left out.
     numbers : Numbers
         The numbers in use.
     """
-    growing = growing_season(trees, stack.inoculated)
-    days = turning_days(stack.inoculated, ready, growing, numbers)
+    name, found = stack.name, []
+    if stack.inoculated >= today:
+        last = calendar.window[1] if calendar.window else stack.inoculated
+        found.append(
+            _entry(
+                name,
+                _INOCULATE,
+                stack.inoculated,
+                max(last, stack.inoculated),
+                f"inoculate {stack.logs} logs",
+                "wood felled no more than two weeks before; once it is done, put the day into "
+                "stacks.csv",
+            )
+        )
+    found += _turnings(stack, calendar, today, numbers)
+    if calendar.earliest_soak is not None and calendar.earliest_soak >= today:
+        found.append(
+            _entry(
+                name,
+                _FIRST_SOAK,
+                calendar.earliest_soak,
+                calendar.earliest_soak,
+                "may be soaked for the first time",
+                "a year after inoculation, and the spawn run is likely done",
+            )
+        )
+    span = _span(calendar.first_natural)
+    if span is not None and span[1] >= today:
+        middle = calendar.first_natural[1]
+        found.append(
+            _entry(
+                name,
+                _NATURAL,
+                *span,
+                "a first natural flush may come",
+                f"about {day_words(middle)}" if middle else "",
+            )
+        )
+    return sorted(found, key=lambda entry: (entry["from"], entry["ordinal"]))
+
+
+def _turnings(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numbers) -> list[Entry]:
+    """Days to turn and restack; counted from inoculation, so that each stays the same reminder."""
+    until = calendar.ready[1]
+    days = calendar.turning
+    if until is not None:
+        growing = growing_season(calendar.trees, stack.inoculated)
+        days = turning_days(stack.inoculated, until, growing, numbers)
     return [
         _entry(
             stack.name,
@@ -50,67 +194,13 @@ def young_care(
     ]
 
 
-def batch_care(plan: BatchPlan, today: date, numbers: Numbers) -> list[dict[str, Any]]:
-    """Return all care dates of a batch from today on: inoculating, turning, first crop.
-
-    Parameters
-    ----------
-    plan : BatchPlan
-        The batch.
-    today : date
-        Earlier days are left out.
-    numbers : Numbers
-        The numbers in use.
-    """
-    name, found = plan.spec.name, []
-    if plan.inoculated >= today:
-        last = plan.window[1] if plan.window else plan.inoculated
-        found.append(
-            _entry(
-                name,
-                _INOCULATE,
-                plan.inoculated,
-                max(last, plan.inoculated),
-                f"inoculate {plan.spec.logs} logs",
-                f"{plan.materials.holes:,} holes; wood felled no more than two weeks before",
-            )
-        )
-    middle = plan.ready[1] or plan.inoculated + timedelta(days=365)
-    found += young_care(batch_to_stack(plan), middle, plan.trees, today, numbers)
-    if plan.earliest_soak is not None and plan.earliest_soak >= today:
-        found.append(
-            _entry(
-                name,
-                _FIRST_SOAK,
-                plan.earliest_soak,
-                plan.earliest_soak,
-                "may be soaked for the first time",
-                "a year after inoculation, and the spawn run is likely done",
-            )
-        )
-    span = _span(plan.first_natural)
-    if span is not None and span[1] >= today:
-        found.append(
-            _entry(
-                name,
-                _NATURAL,
-                *span,
-                "a first natural flush may come",
-                f"about {day_words(plan.first_natural[1])}" if plan.first_natural[1] else "",
-            )
-        )
-    return sorted(found, key=lambda entry: (entry["from"], entry["ordinal"]))
-
-
 def _span(days: DayRange) -> tuple[date, date] | None:
     early, middle, late = days
     first, last = early or middle, late or middle or early
     return None if first is None or last is None else (first, last)
 
 
-def _entry(
-    stack: str, ordinal: int, first: date, last: date, what: str, reason: str
-) -> dict[str, Any]:
+def _entry(stack: str, ordinal: int, first: date, last: date, what: str, reason: str) -> Entry:
     return {
         "stack": stack,
         "ordinal": ordinal,

@@ -128,7 +128,8 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
     """
     per_pound = logs_per_pound(programme, numbers)
     waxed = any(kind.spawn != WAXLESS for kind in programme.kinds)
-    cautions = [*inoculation_cautions(tool, waxed=waxed), *growing_cautions()]
+    growing = growing_cautions()
+    working = [c for c in inoculation_cautions(tool, waxed=waxed) if c not in growing]
     return {
         "today": programme.today.isoformat(),
         "years": programme.years,
@@ -170,7 +171,7 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
         "gap": programme.gap,
         "weather_years": len(programme.climate.seasons.years) // ECHOES,
         "warnings": list(programme.warnings),
-        "cautions": list(dict.fromkeys(cautions)),
+        "cautions": [*working, *growing],
     }
 
 

@@ -18,7 +18,7 @@ from fruitcast.units import KG_PER_LB, Units, format_weight
 from fruitcast.yard.model import Yard
 
 CAUSES: dict[str, str] = {
-    "rotation": "rest and season: fewer soaks than one in eight weeks, or more where above it",
+    "rotation": "rest and season, beside one soak in eight weeks",
     "wear": "age, wood and size: a log gives its most in two or three of its years",
     "weather": "heat, cold, rain and failed soaks, natural flushes that come on top",
     "loss": "slugs and broken caps",
@@ -57,10 +57,9 @@ def programme_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
             _shape(document["settled_year"], units),
         ]
     if document["logs_per_pound"]:
-        parts += [title("Logs for a pound a week"), *_per_pound(document["logs_per_pound"])]
+        parts += [title("Logs for a pound a week"), *_per_pound(document["logs_per_pound"], units)]
     if document["money"]:
         parts += [title("Money"), *_money(document["money"], document["years"], units)]
-    parts += [Indented(warning, style="bold") for warning in document["warnings"]]
     return Group(*parts, *beware(document["cautions"]))
 
 
@@ -104,7 +103,7 @@ def _inoculations(entries: Sequence[Mapping[str, Any]], units: Units) -> Rendera
                     entry["tree"],
                     f"{entry['bears_from']} to {entry['bears_to']}",
                     f"{entry['holes']:,}",
-                    f"{entry['hours']:.0f}",
+                    f"{entry['hours']:.1f}",
                     str(entry["trees"]),
                 ),
                 _spawn_words(entry, units),
@@ -149,16 +148,22 @@ def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
                     str(season["bearing_logs"]),
                     str(season["spawn_run_logs"] or ""),
                     str(season["leaving_logs"] or ""),
-                    format_weight(season["target_kg"], units),
-                    format_weight(season["sold_kg"], units),
-                    f"{format_weight(season['sold_p10_kg'], units)} to "
-                    f"{format_weight(season['sold_p90_kg'], units)}",
+                    *_sold(season, units),
                     "" if season["chance"] is None else percent_words(season["chance"]),
                 )
             )
             for season in seasons
         ],
     )
+
+
+def _sold(season: Mapping[str, Any], units: Units) -> tuple[str, str, str]:
+    """Return wanted, sold and its range; blank in a season in which nothing is wanted."""
+    if not season["target_kg"]:
+        return "", "", ""
+    keys = ("target_kg", "sold_kg", "sold_p10_kg", "sold_p90_kg")
+    wanted, sold, low, high = (format_weight(season[key], units) for key in keys)
+    return wanted, sold, f"{low} to {high}"
 
 
 def _shape(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
@@ -190,14 +195,17 @@ def _shape(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType
     )
 
 
-def _per_pound(found: Mapping[str, Any]) -> list[RenderableType]:
+def _per_pound(found: Mapping[str, Any], units: Units) -> list[RenderableType]:
     thumb, farms = found["rule_of_thumb"], found["whole_farms"]
+    pounds = found["weekly_kg"] / KG_PER_LB
     rows = [Row((f"x {cause['factor']:.2f}", CAUSES[cause["cause"]])) for cause in found["causes"]]
     return [
         Indented(
             f"{found['logs_per_lb_a_week']:.0f} of a settled yard, all logs counted. The rule of "
             f"thumb says {thumb[0]:.0f} to {thumb[1]:.0f}, whole farms report {farms[0]:.0f} to "
-            f"{farms[1]:.0f}. From the rule of thumb with our flush, "
+            f"{farms[1]:.0f}. For {format_weight(found['weekly_kg'], units)} a week it would have "
+            f"you keep {thumb[0] * pounds:.0f} to {thumb[1] * pounds:.0f} logs instead of "
+            f"{found['logs']:.0f}. From the rule of thumb with our flush, "
             f"{found['rule_of_thumb_with_our_flush']:.0f}, to ours:"
         ),
         Listing((Column("Factor", "right"), Column("Cause")), rows),

@@ -6,7 +6,7 @@ What is read of a plan beyond `soaks` and `water`, and may be missing:
 - `rest_ends`: `{"stack", "on", "reason"}`, first day on which a stack is rested;
 - `ready`: `{"stack", "on", "reason"}`, the day by which a stack's spawn run should be done;
 - `care`: `{"stack", "ordinal", "from", "to", "what", "reason"}`, what young logs want: see
-  `care.care_entries`;
+  `care.yard_care`;
 - `cover` inside an entry of `soaks` or `under_way`: `{"from", "to", "reason"}`, the days on
   which the pulled logs want a cover.
 """

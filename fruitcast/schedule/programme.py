@@ -309,7 +309,8 @@ def plan_programme(
         judged,
         lowest=_LOWEST_PRICE * cost,
         highest=numbers["inoculation.shortfall_price"] * cost,
-        start=_FIRST_PRICE * cost,
+        # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
+        start=(_FIRST_PRICE if inoculate else numbers["inoculation.shortfall_price"]) * cost,
         rounds=None if inoculate else 1,
     )
     whole = whole_logs(settled.solution.logs, model)

@@ -13,7 +13,18 @@ from fruitcast import __version__
 from fruitcast.cli.commands import load
 from tests.cli.running import TODAY, contents, done, run
 
-COMMANDS = ["demo", "new", "check", "stacks", "plan", "week", "calendar", "weather", "record"]
+COMMANDS = [
+    "demo",
+    "new",
+    "check",
+    "stacks",
+    "plan",
+    "week",
+    "inoculation",
+    "calendar",
+    "weather",
+    "record",
+]
 HEAVY = ("numpy", "pandas", "pydantic", "meteostat", "requests", "highspy", "icalendar", "sqlite3")
 
 

@@ -165,7 +165,7 @@ def test_every_fault_of_a_batch_is_named_at_once():
         "tool is awl",
         "logs is 0",
         "diameter is 1270 cm",
-        "spacing along the row is 0.1 cm. Give 3 to 100 cm",
+        "spacing along the row is 0.1 cm. Give 3 cm to 100 cm",
     ):
         assert part in text
 

@@ -9,7 +9,7 @@ from io import StringIO
 import pytest
 from rich.console import Console
 
-from fruitcast.publish.care import batch_care, young_care
+from fruitcast.publish.care import YoungCalendars, batch_care, yard_care
 from fruitcast.publish.cautions import CAUTIONS, growing_cautions, inoculation_cautions
 from fruitcast.publish.inoculation_document import batch_document, programme_document
 from fruitcast.publish.inoculation_words import batch_table
@@ -21,6 +21,7 @@ from tests.inoculation.yards import (
     NUMBERS,
     TODAY,
     fresh_state,
+    outlook_of,
     quick_programme,
     quick_yard,
     sample_weather,
@@ -139,7 +140,7 @@ def test_care_dates_become_reminders_of_the_accepted_stack():
     yard = sample_yard()
     stack = batch_to_stack(batch())
     yard = replace(yard, stacks=(*yard.stacks, stack))
-    care = batch_care(batch(), TODAY, NUMBERS)
+    care = batch_care(stack, batch(), TODAY, NUMBERS)
     plan = {"soaks": [], "water": [], "care": care}
     found = [r for r in reminders(plan, yard, fresh_state(yard)) if r.kind == "care"]
     assert [r.first_day.isoformat() for r in found] == [entry["from"] for entry in care]
@@ -152,11 +153,37 @@ def test_care_dates_become_reminders_of_the_accepted_stack():
 
 
 def test_a_batch_later_keeps_its_reminders_and_drops_what_is_past():
-    turns = batch().turning
+    stack, turns = batch_to_stack(batch()), batch().turning
     later = turns[0] + timedelta(days=1)
-    entries = young_care(batch_to_stack(batch()), date(2028, 7, 1), batch().trees, later, NUMBERS)
-    before = {e["ordinal"]: e["from"] for e in batch_care(batch(), TODAY, NUMBERS)}
-    assert entries
+    entries = batch_care(stack, batch(), later, NUMBERS)
+    before = {e["ordinal"]: e["from"] for e in batch_care(stack, batch(), TODAY, NUMBERS)}
+    assert len(entries) == len(before) - 2  # inoculated, turned once
     for entry in entries:
         assert entry["from"] > turns[0].isoformat()
         assert before[entry["ordinal"]] == entry["from"]
+
+
+def test_a_stack_s_calendar_is_that_of_the_batch_it_was():
+    weather, _ = sample_weather()
+    calendars = YoungCalendars(sample_yard(), weather, TODAY, 1, NUMBERS)
+    stack = batch_to_stack(batch())
+    found = calendars.of(stack)
+    for name in ("turning", "ready", "earliest_soak", "first_natural", "window", "trees"):
+        assert getattr(found, name) == getattr(batch(), name), name
+    assert calendars.of(replace(stack, name="S")) is found
+
+
+def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
+    yard, (weather, _) = sample_yard(), sample_weather()
+    later = replace(batch_to_stack(batch()), name="R", inoculated=date(2028, 4, 1))
+    yard = replace(yard, stacks=(*yard.stacks, later))
+    outlook = outlook_of(yard)
+    care = yard_care(outlook, weather, 1, NUMBERS)
+    running = {s.name for s in outlook.stacks if s.spawn.sure_row > outlook.futures.lookback}
+    assert {entry["stack"] for entry in care} <= running
+    assert {"P", "R"} <= {entry["stack"] for entry in care} and "A" not in running
+    first = next(entry for entry in care if entry["stack"] == "R")
+    assert (first["what"], first["from"]) == ("inoculate 50 logs", "2028-04-01")
+    for entry in care:
+        assert TODAY.isoformat() <= entry["to"] >= entry["from"]
+    assert yard_care(outlook, weather, 1, NUMBERS) == care

@@ -15,6 +15,7 @@ MODULES = (
     "plan",
     "week",
     "report",
+    "inoculation",
     "hindcast",
     "calendar_out",
     "record",
