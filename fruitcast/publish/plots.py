@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from functools import wraps
 from html import escape
 from io import StringIO
 from typing import Any, ParamSpec, TypeVar
 
-from matplotlib import rc_context
+from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
@@ -87,10 +88,25 @@ def in_style(plot: Callable[P, R]) -> Callable[P, R]:
 
     @wraps(plot)
     def styled(*args: P.args, **kwargs: P.kwargs) -> R:
-        with rc_context(STYLE):
+        with _settings(STYLE):
             return plot(*args, **kwargs)
 
     return styled
+
+
+@contextmanager
+def _settings(wanted: Any) -> Iterator[None]:
+    """Change settings for a while, and these alone.
+
+    matplotlib's own `rc_context` would also take back what a notebook's backend sets when it is
+    loaded inside, and then no further figure would show.
+    """
+    before: Any = {name: rcParams[name] for name in wanted}
+    rcParams.update(wanted)
+    try:
+        yield
+    finally:
+        rcParams.update(before)
 
 
 def axes_of(ax: Axes | None, width: float = NARROW, height: float = 2.4) -> Axes:
@@ -216,7 +232,7 @@ def svg_text(fig: Figure, name: str, title: str) -> str:
     """
     out = StringIO()
     nothing = {"Date": None, "Creator": None, "Format": None, "Type": None}
-    with warnings.catch_warnings(), rc_context({"svg.hashsalt": name}):
+    with warnings.catch_warnings(), _settings({"svg.hashsalt": name}):
         # The reader's own fonts write the letters; ours only measures.
         warnings.filterwarnings("ignore", "Glyph .* missing from")
         # Not savefig, which draws everything twice.

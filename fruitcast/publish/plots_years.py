@@ -62,7 +62,7 @@ def plot_policies(seasons: Sequence[Mapping[str, Any]], ax: Axes | None = None) 
     ax.set_yticks(rows, policies)
     ax.set_ylim(len(policies) - 0.4, -0.6)
     ax.set_xlim(0, 1.1 * max([*share.values(), 0.01]))
-    ax.xaxis.set_major_formatter(PercentFormatter(1.0))
+    ax.xaxis.set_major_formatter(PercentFormatter(1.0, decimals=0))
     ax.set_xlabel("of what the outlets wanted was missing")
     ax.legend(loc="lower left", bbox_to_anchor=(0, 1.0), ncols=4, borderpad=0.4)
     return ax
