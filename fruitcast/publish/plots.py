@@ -213,8 +213,11 @@ _ID = re.compile(r' id="([^"]*)"')
 _REFERENCE = re.compile(r'(url\(#|href="#)([^)"]*)')
 _NUMBERS = re.compile(r'( (?:d|x|y|transform)=")([^"]*)"')
 _LONG = re.compile(r"-?\d+\.\d{3,}")
-_EMPTY_GROUP = re.compile(r"<g>\s*</g>\s*")
 _COMMENT = re.compile(r"\s*<!--.*?-->", re.DOTALL)
+_NO_TURN = re.compile(r' transform="rotate\(-0 [^"]*"')
+_FONT = re.compile(r" font-family: [^;\"]*;")
+_BETWEEN = re.compile(r">\s+<")
+_GROUP = re.compile(r"</?g\b[^>]*>")
 
 
 @in_style
@@ -245,7 +248,9 @@ def svg_text(fig: Figure, name: str, title: str) -> str:
     text = _ID.sub(lambda m: f' id="{name}-{m[1]}"' if m[1] in used else "", text)
     text = _REFERENCE.sub(lambda m: f"{m[1]}{name}-{m[2]}", text)
     text = _NUMBERS.sub(lambda m: f'{m[1]}{_LONG.sub(_shorter, m[2])}"', text)
-    text = _EMPTY_GROUP.sub("", text)
+    for unwanted in (_NO_TURN, _FONT):
+        text = unwanted.sub("", text)
+    text = _without_plain_groups(_BETWEEN.sub("><", text))
     label = escape(title)
     opened = (
         f'<svg class="plot" viewBox="0 0 {wide:g} {high:g}" role="img" aria-label="{label}" '
@@ -253,6 +258,21 @@ def svg_text(fig: Figure, name: str, title: str) -> str:
         'xmlns:xlink="http://www.w3.org/1999/xlink">'
     )
     return _OPEN.sub(lambda _: opened, text, count=1)
+
+
+def _without_plain_groups(text: str) -> str:
+    """Return SVG without the groups that only hold things together."""
+    kept: list[bool] = []
+
+    def choose(found: re.Match[str]) -> str:
+        if found[0].endswith("/>"):
+            return ""
+        if not found[0].startswith("</"):
+            kept.append(found[0] != "<g>")
+            return found[0] if kept[-1] else ""
+        return found[0] if kept.pop() else ""
+
+    return _GROUP.sub(choose, text)
 
 
 def _shorter(found: re.Match[str]) -> str:

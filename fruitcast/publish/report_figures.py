@@ -23,6 +23,9 @@ PANEL = (1.72, 1.15)
 PANEL_MARGINS = (0.38, 0.24, 0.04, 0.22)
 """Room left of, below, right of and above a panel's axes. [inch]"""
 
+MOST_PANELS = 60
+"""Small panels at most; of more stacks the driest are drawn."""
+
 ROWS_A_STRIP = 30
 """Stacks on one strip, so that it fits a page."""
 
@@ -126,6 +129,14 @@ def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
 
 
 def _moisture(data: ReportData, courses: Courses) -> Figure:
+    shown, text = courses.moisture, words.moisture_text(courses.moisture, data.plan)
+    if len(shown) > MOST_PANELS:
+        driest = {c.stack for c in sorted(shown, key=lambda c: c.wet[-1])[:MOST_PANELS]}
+        text = (
+            f"Drawn are the {MOST_PANELS} driest of {len(shown)} stacks; the table has all.",
+            *text,
+        )
+        shown = tuple(course for course in shown if course.stack in driest)
     panels = tuple(
         _drawn(
             lambda ax, course=course: plot_moisture(course, ax),  # type: ignore[misc]
@@ -134,12 +145,12 @@ def _moisture(data: ReportData, courses: Courses) -> Figure:
             *PANEL,
             PANEL_MARGINS,
         )
-        for place, course in enumerate(courses.moisture)
+        for place, course in enumerate(shown)
     )
     return Figure(
         "moisture",
         "How wet the logs are",
-        words.moisture_text(courses.moisture, data.plan),
+        text,
         words.moisture_table(courses.moisture),
         panels=panels,
         key=KEY,

@@ -10,6 +10,7 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from fruitcast.app.demo import TODAY
@@ -168,6 +169,40 @@ def test_names_and_notes_are_text_wherever_they_stand(small: Path):
     assert any(label.startswith(f"{IMAGE}: ") for label in labels)
     beside = {text.strip() for text in page.texts}
     assert {f"{MATHS[:11]}…", BRACES, ABROAD} <= beside  # the stacks on the strip
+
+
+def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData):
+    """Twelve times the sample's stacks: strips in parts, the driest stacks drawn, all listed."""
+    names = list(data.state.stacks)
+    many = [f"{name}-{n}" for n in range(12) for name in names]
+    state = replace(
+        data.state,
+        stacks={name: data.state.stacks[name.split("-")[0]] for name in many},
+        lot_of={name: data.state.lot_of[name.split("-")[0]] for name in many},
+    )
+    state = replace(
+        state, stacks={name: replace(stack, name=name) for name, stack in state.stacks.items()}
+    )
+    soaks = [{**s, "stack": f"{s['stack']}-{n}"} for n in range(12) for s in data.plan["soaks"]]
+    stacks = tuple(
+        replace(stack, name=f"{stack.name}-{n}", state=state.stacks[f"{stack.name}-{n}"])
+        for n in range(12)
+        for stack in data.outlook.stacks
+    )
+    past = data.outlook.past
+    tiled = {key: np.tile(getattr(past, key), 12) for key in ("by_stack", "watered", "correction")}
+    outlook = replace(data.outlook, stacks=stacks, past=replace(past, **tiled))
+    page = report_page(
+        replace(data, state=state, plan={**data.plan, "soaks": soaks}, outlook=outlook)
+    )
+    assert len(page.html) < MOST_BYTES
+    figures = {figure.name: figure for figure in page.figures}
+    strips = [figure for name, figure in figures.items() if name.startswith("season")]
+    assert sum(len(figure.table.rows) for figure in strips) == len(many)
+    assert max(len(figure.table.rows) for figure in strips) == 30
+    moisture = figures["moisture"]
+    assert len(moisture.panels) == 60 and len(moisture.table.rows) == len(many)
+    assert moisture.text[0].startswith("Drawn are the 60 driest of")
 
 
 NOTHING = (
