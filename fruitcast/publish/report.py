@@ -12,12 +12,13 @@ from fruitcast.dates import WEEKDAYS, day_words
 from fruitcast.publish.cautions import growing_cautions
 from fruitcast.publish.reminder_words import plan_day
 from fruitcast.publish.report_basis import basis_facts, judgement_table, learned_table
-from fruitcast.publish.report_figures import report_figures, single_orders
+from fruitcast.publish.report_figures import report_figures
 from fruitcast.publish.report_moisture import moisture_courses
 from fruitcast.publish.report_parts import Courses, Figure, ReportData
 from fruitcast.publish.report_season import season_strip
 from fruitcast.publish.report_weather import fruiting_range, weather_course
 from fruitcast.publish.report_week import week_sheet
+from fruitcast.publish.report_words import order_lines
 from fruitcast.publish.words import clean_line, percent_words
 from fruitcast.units import format_weight
 from fruitcast.yard.model import STRAIN_CLASSES
@@ -75,7 +76,7 @@ def report_page(data: ReportData) -> Page:
             rain="in" if data.yard.units == "us" else "mm",
             sheet=sheet,
             supply=[figure for figure in figures if figure.name.startswith("supply")],
-            orders=single_orders(data),
+            orders=_orders(data),
             season=[figure for figure in figures if figure.name.startswith("season")],
             others=[
                 figure for figure in figures if not figure.name.startswith(("supply", "season"))
@@ -89,6 +90,12 @@ def report_page(data: ReportData) -> Page:
         )
     )
     return Page(html.encode("utf-8"), figures)
+
+
+def _orders(data: ReportData) -> tuple[str, ...]:
+    regular = {outlet.name for outlet in data.yard.outlets}
+    found = [sale for sale in data.plan["outlets"] if sale["outlet"] not in regular]
+    return order_lines(found, data.yard.units)
 
 
 def _environment() -> Environment:

@@ -13,7 +13,7 @@ from fruitcast.publish.plots_moisture import KEY, plot_moisture
 from fruitcast.publish.plots_season import plot_season, strip_height
 from fruitcast.publish.plots_supply import plot_supply
 from fruitcast.publish.plots_weather import plot_rain, plot_temperature
-from fruitcast.publish.report_parts import Courses, Figure, ReportData, Table
+from fruitcast.publish.report_parts import Courses, Figure, ReportData
 from fruitcast.publish.report_season import Strip
 from fruitcast.publish.words import clean_line, count_words
 
@@ -59,13 +59,6 @@ def _drawn(
     fig, ax = figure(width, height, margins)
     draw(ax)
     return svg_text(fig, name, title)
-
-
-def single_orders(data: ReportData) -> Table:
-    """Return what is ordered once, outside the regular outlets: too little for a figure."""
-    regular = {outlet.name for outlet in data.yard.outlets}
-    orders = [sale for sale in data.plan["outlets"] if sale["outlet"] not in regular]
-    return words.supply_table(orders, data.yard.units, named=True)
 
 
 def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:

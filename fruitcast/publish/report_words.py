@@ -52,22 +52,38 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
     return tuple(found)
 
 
-def supply_table(sales: Sequence[Sale], units: Units, *, named: bool = False) -> Table:
-    """Return one row for each sale; `named` adds the outlet."""
-    rows = []
-    for sale in sales:
-        cells = (
+def supply_table(sales: Sequence[Sale], units: Units) -> Table:
+    """Return one row for each sale."""
+    rows = tuple(
+        (
             _day(sale["on"]),
             format_weight(sale["target_kg"], units),
             format_weight(sale["promise_kg"], units),
             percent_words(sale["chance"]),
-            f"{format_weight(sale['available_p10_kg'], units)} to "
-            f"{format_weight(sale['available_p90_kg'], units)}",
+            _on_hand(sale, units),
             format_weight(sale["delivered_kg"], units),
         )
-        rows.append((cells[0], clean_line(sale["outlet"]), *cells[1:]) if named else cells)
+        for sale in sales
+    )
     heads = ("Day", "Wanted", "Promise", "Chance of all", "On hand, 8 of 10", "Delivered, mean")
-    return Table((heads[0], "Outlet", *heads[1:]) if named else heads, tuple(rows))
+    return Table(heads, rows)
+
+
+def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
+    """Return a line for each sale of a single day: too little for a figure."""
+    return tuple(
+        f"{clean_line(sale['outlet'])} on {_day(sale['on'])}: "
+        f"{format_weight(sale['target_kg'], units)} wanted, "
+        f"{format_weight(sale['promise_kg'], units)} can be promised, the full amount with a "
+        f"chance of {percent_words(sale['chance'])}; {_on_hand(sale, units)} on hand in 8 of 10 "
+        "weather years."
+        for sale in orders
+    )
+
+
+def _on_hand(sale: Sale, units: Units) -> str:
+    low, high = sale["available_p10_kg"], sale["available_p90_kg"]
+    return f"{format_weight(low, units)} to {format_weight(high, units)}"
 
 
 def season_text(

@@ -35,6 +35,22 @@ def test_the_supply_table_has_every_sale_with_all_that_is_drawn(data: ReportData
     )
 
 
+def test_a_single_order_is_a_sentence():
+    order = {
+        "outlet": "Wedding",
+        "on": "2027-06-19",
+        "target_kg": 4.0,
+        "promise_kg": 3.0,
+        "chance": 0.7,
+        "available_p10_kg": 2.5,
+        "available_p90_kg": 6.0,
+    }
+    assert words.order_lines([order], "metric") == (
+        "Wedding on Sat 19 Jun: 4.0 kg wanted, 3.0 kg can be promised, the full amount with a "
+        "chance of 70%; 2.5 kg to 6.0 kg on hand in 8 of 10 weather years.",
+    )
+
+
 def test_the_words_of_supply_name_the_days_on_which_least_can_be_promised():
     def sale(day: int, promise: float) -> dict[str, Any]:
         return {
