@@ -8,7 +8,7 @@ from datetime import date
 from matplotlib.axes import Axes
 
 from fruitcast.publish import report_words as words
-from fruitcast.publish.plots import NARROW, WIDE, figure, svg_text
+from fruitcast.publish.plots import NARROW, WIDE, figure, short_name, svg_text
 from fruitcast.publish.plots_moisture import KEY, plot_moisture
 from fruitcast.publish.plots_season import plot_season, strip_height
 from fruitcast.publish.plots_supply import plot_supply
@@ -20,8 +20,14 @@ from fruitcast.publish.words import clean_line, count_words
 PANEL = (1.72, 1.15)
 """Size of a small panel: two stand side by side on a phone, four on paper. [inch]"""
 
-PANEL_MARGINS = (0.38, 0.24, 0.04, 0.22)
-"""Room left of, below, right of and above a panel's axes. [inch]"""
+Margins = tuple[float, float, float, float]
+"""Room left of, below, right of and above a figure's axes. [inch]"""
+
+PANEL_MARGINS: Margins = (0.38, 0.24, 0.04, 0.22)
+BAR_MARGINS: Margins = (0.64, 0.24, 0.06, 0.42)
+STRIP_MARGINS: Margins = (0.14, 0.22, 0.04, 0.9)
+_FEW_LETTERS = 4
+_LETTER = 0.1  # inch, of a name of few letters beside the strip
 
 MOST_PANELS = 60
 """Small panels at most; of more stacks the driest are drawn."""
@@ -54,7 +60,7 @@ def _drawn(
     title: str,
     width: float,
     height: float,
-    margins: tuple[float, float, float, float] | None = None,
+    margins: Margins | None = None,
 ) -> str:
     fig, ax = figure(width, height, margins)
     draw(ax)
@@ -81,6 +87,7 @@ def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
                 f"{title}: wanted, promised and likely on hand on {count_words(len(sales), 'day')}",
                 NARROW,
                 2.15,
+                BAR_MARGINS,
             ),
         )
 
@@ -109,7 +116,8 @@ def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
                 f"{name}n",
                 label,
                 NARROW,
-                strip_height(part, 0.23) + 0.3,
+                strip_height(part, 0.23) + 0.37,
+                _strip_margins(part, STRIP_MARGINS[3]),
             ),
             _drawn(
                 lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
@@ -117,8 +125,16 @@ def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
                 label,
                 WIDE,
                 strip_height(part, 0.19),
+                _strip_margins(part, STRIP_MARGINS[3] - 0.33),
             ),
         )
+
+
+def _strip_margins(strip: Strip, above: float) -> Margins | None:
+    """Return the room around a strip; None, to be found out, where names are long."""
+    letters = max((len(short_name(row.stack)) for row in strip.rows), default=0)
+    left, below, right, _ = STRIP_MARGINS
+    return None if letters > _FEW_LETTERS else (left + _LETTER * letters, below, right, above)
 
 
 def _moisture(data: ReportData, courses: Courses) -> Figure:
@@ -176,6 +192,7 @@ def _weather(data: ReportData, courses: Courses) -> Iterator[Figure]:
             f"Rain of each week from {_span(course.first, course.last)}",
             NARROW,
             1.9,
+            BAR_MARGINS,
         ),
     )
 
