@@ -69,12 +69,13 @@ def _goal(document: Mapping[str, Any], units: Units) -> list[RenderableType]:
         for outlet in document["outlets"]
     )
     met = percent_words(document["chance"])
+    kept_on = " The last year's number is kept on ever after." if document["inoculate"] else ""
     return [
         Indented(
             f"For {wanted}. {percent_words(document['wished_chance'])} of the sales are to be met "
             f"in full; {met} are, over weather years that the programme was not made for, from "
             "the first year on in which new logs bear fully. That is with soaks fixed long ahead; "
-            "planning anew each week does better. The last year's number is kept on ever after."
+            f"planning anew each week does better.{kept_on}"
         )
     ]
 
