@@ -40,12 +40,15 @@ from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
-PLAN, NINE_WEEK, SENSIBLE, FORESIGHT = POLICIES = (
+PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
     "plan",
     "nine-week rotation",
     "sensible rotation",
+    "weather foresight",
     "perfect foresight",
 )
+"""Weather foresight is the planner with a perfect forecast of the whole season; perfect foresight
+knows lead times and yields too, scatter and all."""
 
 PROMISE_DAYS = 14
 """Promises to outlets are fixed so many days ahead. [day]"""
@@ -157,10 +160,14 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         PLAN: LivingPlan(params.search),
         NINE_WEEK: FixedRotation(),
         SENSIBLE: SensibleRotation(),
+        WEATHER: LivingPlan(params.search),
     }
     kept = None if params.learning else believed
+    all_known = replace(params, forecast_days=season_days(params.weeks, numbers))
     scores = [
-        live_through(known, true, name, living[name], params, kept)
+        live_through(
+            known, true, name, living[name], all_known if name == WEATHER else params, kept
+        )
         for name in params.policies
         if name in living
     ]
@@ -260,11 +267,13 @@ def known_in(
         for stack, dates in published.items()
     }
     later = day.year - known.today.year
+    ahead = min(params.forecast_days, season_days(params.weeks, known.numbers) - 7 * week)
+    weather = weather_by(known.weather, known.today, true.season.year, day, ahead)
     return replace(
         known,
         today=day,
         state=true.state_on(done, {s: on for s, on in coming.items() if on}, day),
-        weather=weather_by(known.weather, known.today, true.season.year, day, params.forecast_days),
+        weather=weather,
         years=tuple(year + later for year in known.years if year != true.season.year),
     )
 

@@ -14,9 +14,11 @@ from fruitcast.app.hindcast import (
     NINE_WEEK,
     PLAN,
     SENSIBLE,
+    WEATHER,
     HindcastParams,
     hold_out,
     known_in,
+    season_days,
     weather_by,
 )
 from fruitcast.app.planning import build
@@ -178,7 +180,7 @@ def test_logs_in_the_tank_are_there_until_pulled() -> None:
 
 
 def test_every_policy_keeps_days_tank_and_rest(scores) -> None:
-    assert list(scores) == [PLAN, NINE_WEEK, SENSIBLE, FORESIGHT]
+    assert list(scores) == [PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT]
     for score in scores.values():
         last: dict[str, date] = {}
         tank: dict[date, int] = defaultdict(int)
@@ -200,7 +202,21 @@ def test_who_knows_all_is_never_surprised(scores) -> None:
         assert soak.kg == pytest.approx(soak.expected_kg, abs=1e-6)
         assert soak.first_pick == soak.early == soak.late
     assert not scores[FORESIGHT].promises
-    assert scores[FORESIGHT].shortfall_kg <= min(s.shortfall_kg for s in scores.values()) + 0.05
+    for rotation in (NINE_WEEK, SENSIBLE):
+        assert scores[FORESIGHT].shortfall_kg < scores[rotation].shortfall_kg
+
+
+def test_weather_foresight_has_the_whole_season_as_its_forecast() -> None:
+    days = season_days(PARAMS.weeks, KNOWN.numbers)
+    params = replace(PARAMS, forecast_days=days)
+    for week in (0, 5):
+        now = known_in(KNOWN, simulated(), [], {}, week, params)
+        built = build(now, weeks=PARAMS.weeks - week)
+        futures = built.outlook.futures
+        assert futures.known_days == futures.days - futures.lookback
+        assert np.ptp(futures.tmean, axis=1).max() == 0  # one weather, many lead times and yields
+        pick = built.types[0].fruiting.forced.pick_row
+        assert np.ptp(pick, axis=1).max() > 0
 
 
 def test_each_outlet_day_from_two_weeks_on_is_promised_once(scores) -> None:
