@@ -10,15 +10,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import timedelta
 
 import numpy as np
 
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
-from fruitcast.app.planning import DEFAULT_SEED, build, settle
-from fruitcast.forecast.outlook import days_ahead, outlook
+from fruitcast.app.hindcast_known import (
+    FORESIGHT,
+    NINE_WEEK,
+    PLAN,
+    SENSIBLE,
+    WEATHER,
+    HindcastParams,
+    known_in,
+    season_days,
+)
+from fruitcast.app.known import KnownYard
+from fruitcast.app.planning import build, settle
+from fruitcast.forecast.outlook import outlook
 from fruitcast.forecast.stacks import Learning
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.hindcast_policies import (
@@ -31,68 +40,16 @@ from fruitcast.schedule.hindcast_policies import (
     plan_dates,
 )
 from fruitcast.schedule.hindcast_scores import PromiseKept, SeasonScore, SoakScore
-from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
+from fruitcast.schedule.hindcast_truth import CarriedSoak, true_season
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
-from fruitcast.weather.daily import DailyWeather, Source, same_day
-
-PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
-    "plan",
-    "nine-week rotation",
-    "sensible rotation",
-    "weather foresight",
-    "perfect foresight",
-)
-"""Weather foresight is the planner with a perfect forecast of the whole season; perfect foresight
-knows lead times and yields too, scatter and all."""
 
 PROMISE_DAYS = 14
 """Promises to outlets are fixed so many days ahead. [day]"""
-
-WEEKLY_SEARCH = SearchParams(sweeps=4, rounds=40, pairs=0)
-"""How long to search each week: enough to mend last week's plan well within a second."""
-
-LEAP_DAYS = 2
-"""Days by which a past year's days may slip against the calendar. [day]"""
-
-
-@dataclass(frozen=True)
-class HindcastParams:
-    """How a season is lived through.
-
-    Attributes
-    ----------
-    weeks : int
-        Length of the season. [week]
-    seed : int
-        Seed of the plans.
-    forecast_days : int
-        Days of weather ahead that are known, as by a perfect forecast. [day]
-    truth : Truth
-        How the true season differs from what the planner believes.
-    search : SearchParams
-        How long to search each week.
-    foresight : SearchParams
-        How long the one who knows all searches, once.
-    learning : bool
-        Whether the planner goes on learning from what is picked; else it keeps to what the
-        diary had taught it when the season began.
-    policies : tuple of str
-        Who is to live through the season, of `POLICIES`.
-    """
-
-    weeks: int = DEFAULT_WEEKS
-    seed: int = DEFAULT_SEED
-    forecast_days: int = 0
-    truth: Truth = field(default_factory=Truth)
-    search: SearchParams = WEEKLY_SEARCH
-    foresight: SearchParams = field(default_factory=SearchParams)
-    learning: bool = True
-    policies: tuple[str, ...] = POLICIES
 
 
 @dataclass
@@ -116,11 +73,6 @@ class LivingPlan:
         plan = settle(search, last_plan(problem, self.dates) if self.dates else None)
         self.dates = plan_dates(problem, plan)
         return plan
-
-
-def season_days(weeks: int, numbers: Numbers) -> int:
-    """Return how many days from today past years must have weather for. [day]"""
-    return days_ahead(weeks, numbers) + LEAP_DAYS
 
 
 def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[SeasonScore]:
@@ -249,67 +201,6 @@ def live_through(
         foreseen += outcomes
         published = plan_dates(built.problem, plan)
     return _score(true, name, done, foreseen, promises)
-
-
-def known_in(
-    known: KnownYard,
-    true: SimulatedYard,
-    done: Sequence[SoakDone],
-    published: PathDates,
-    week: int,
-    params: HindcastParams,
-) -> KnownYard:
-    """Return what is known on the first morning of a week of the true season."""
-    day = known.today + timedelta(days=7 * week)
-    soaked = {soak.stack: soak.soak.on for soak in done}
-    coming = {
-        stack: next((on for on in dates if on > soaked.get(stack, date.min)), None)
-        for stack, dates in published.items()
-    }
-    later = day.year - known.today.year
-    ahead = min(params.forecast_days, season_days(params.weeks, known.numbers) - 7 * week)
-    weather = weather_by(known.weather, known.today, true.season.year, day, ahead)
-    return replace(
-        known,
-        today=day,
-        state=true.state_on(done, {s: on for s, on in coming.items() if on}, day),
-        weather=weather,
-        years=tuple(year + later for year in known.years if year != true.season.year),
-    )
-
-
-def weather_by(
-    weather: DailyWeather, today: date, year: int, day: date, forecast_days: int
-) -> DailyWeather:
-    """Return the weather known on a day of the season with a past year's weather.
-
-    Parameters
-    ----------
-    weather : DailyWeather
-        Complete up to the day before `today`.
-    today : date
-        First day of the season.
-    year : int
-        The past year, whose days follow on from then.
-    day : date
-        The day of planning.
-    forecast_days : int
-        Days from then on that a perfect forecast tells. [day]
-    """
-    past = weather.cut(weather.start, today)
-    begin = weather.index(same_day(today, year))
-    rows = begin + np.arange((day - today).days + forecast_days)
-    values = {
-        name: np.concatenate([past.values[name], column[rows]])
-        for name, column in weather.values.items()
-    }
-    sources = {
-        name: np.concatenate([past.sources[name], codes[rows]])
-        for name, codes in weather.sources.items()
-    }
-    for codes in sources.values():
-        codes[len(codes) - forecast_days :] = Source.FORECAST
-    return replace(past, values=values, sources=sources)
 
 
 def carried_out(

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.hindcast import (
+from fruitcast.app.hindcast_known import (
     FORESIGHT,
     NINE_WEEK,
     PLAN,

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 import fruitcast
-from fruitcast.app.hindcast import HindcastParams, hold_out
+from fruitcast.app.hindcast import hold_out
+from fruitcast.app.hindcast_known import HindcastParams
 from fruitcast.app.known import KnownYard
 from fruitcast.atomic import write_atomically
 from fruitcast.schedule.hindcast_scores import SeasonScore, read_score, score_document
@@ -26,7 +27,15 @@ Seasons = dict[int, list[SeasonScore]]
 Progress = Callable[[int, int, int], None]
 """Told how many seasons are done, of how many, and the year just done."""
 
-_MODEL = ("forecast", "schedule", "shiitake", "logs", "app/hindcast.py", "app/planning.py")
+_MODEL = (
+    "forecast",
+    "schedule",
+    "shiitake",
+    "logs",
+    "app/hindcast.py",
+    "app/hindcast_known.py",
+    "app/planning.py",
+)
 
 
 def hindcast_years(

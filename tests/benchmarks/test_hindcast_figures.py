@@ -22,13 +22,13 @@ import pytest
 from rich.console import Console
 
 from fruitcast.app.demo import write_sample_yard
-from fruitcast.app.hindcast import (
+from fruitcast.app.hindcast import LivingPlan
+from fruitcast.app.hindcast_known import (
     NINE_WEEK,
     PLAN,
     SENSIBLE,
     WEEKLY_SEARCH,
     HindcastParams,
-    LivingPlan,
     season_days,
 )
 from fruitcast.app.hindcast_report import hindcast_document

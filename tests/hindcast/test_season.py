@@ -9,14 +9,14 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.app.hindcast import (
+from fruitcast.app.hindcast import hold_out
+from fruitcast.app.hindcast_known import (
     FORESIGHT,
     NINE_WEEK,
     PLAN,
     SENSIBLE,
     WEATHER,
     HindcastParams,
-    hold_out,
     known_in,
     season_days,
     weather_by,

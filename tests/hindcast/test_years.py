@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from fruitcast.app import hindcast_years as years_module
-from fruitcast.app.hindcast import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
+from fruitcast.app.hindcast_known import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
 from fruitcast.app.hindcast_report import CAUTION, OTHER_TRUTHS, hindcast_document
 from fruitcast.app.hindcast_years import hindcast_years, inputs_digest
 from fruitcast.publish.hindcast_words import hindcast_table

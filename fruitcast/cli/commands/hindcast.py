@@ -42,7 +42,7 @@ def hindcast(
     offline: Offline = False,
 ) -> None:
     """Plan past years week by week with what was known then, beside two rotations and foresight."""
-    from fruitcast.app.hindcast import HindcastParams
+    from fruitcast.app.hindcast_known import HindcastParams
     from fruitcast.app.hindcast_report import hindcast_yard
     from fruitcast.publish.hindcast_words import hindcast_table
 
