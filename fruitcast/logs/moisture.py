@@ -22,6 +22,10 @@ from fruitcast.logs.humidity import mean_relative_humidity
 from fruitcast.logs.wood import dry_from_wet, equilibrium_moisture, saturation_moisture
 
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+BLOCK = 100_000
+"""Values worked out ahead of the loop over days at a time: they stay in a processor's cache."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +68,7 @@ class MoistureRun:
         return self.watered * self.catch
 
 
-def presumed_dead(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> npt.NDArray[np.bool_]:
+def presumed_dead(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> BoolArray:
     """Return whether logs are so dry that their spawn is taken for dead until inspected.
 
     Parameters
@@ -158,36 +162,42 @@ def simulate_moisture(
     if rain.ndim < 2:
         raise ValueError("weather needs a column axis: pass values[:, None] for a single one")
     _refuse_gaps(tmin=tmin, tmax=tmax, tmean=tmean, rain=rain)
+    days = len(rain)
     done = _or_zero(watered, rain)
     through = throughfall(rain, shade, numbers)
     hours = _or_zero(soak_hours, rain)
-    thawed = tmean > numbers["moisture.freezing_below"]
-
-    # All that does not depend on the state is worked out before the loop over days.
+    calendar = np.asarray(day_of_year)
+    humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
-    limit = uptake_limit(diameter, specific_gravity, numbers) * thawed
-    unused = limit * unused_share(through + done, numbers)
-    potential = limit - unused
-    if soak_hours is not None:
-        soaked = soak_potential(hours, diameter, specific_gravity, numbers)
-        potential = np.minimum(potential + soaked, saturation)
-    evaporation = open_evaporation(tmin, tmax, tmean, latitude, day_of_year)
-    rate = drying_rate(evaporation * shaded_share(shade, numbers), diameter, numbers)
-    nearing = -np.expm1(-rate * thawed * np.clip(1 - hours / 24, 0.0, 1.0))
-    resting = equilibrium_moisture(tmean, mean_relative_humidity(tmin, tmax, rh))
-
+    most = uptake_limit(diameter, specific_gravity, numbers)
     amount, gap = numbers["watering.amount"], numbers["watering.gap_days"]
     raised = 1 - unused_share(amount, numbers)
-    mild = (tmean > numbers["watering.not_below"]) & (hours == 0)
 
-    days = len(rain)
+    def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
+        # All that does not depend on the state is worked out before the loop over days.
+        low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
+        thawed = mean > numbers["moisture.freezing_below"]
+        limit = most * thawed
+        unused = limit * unused_share(through[rows] + done[rows], numbers)
+        potential = limit - unused
+        if soak_hours is not None:
+            soaked = soak_potential(wet, diameter, specific_gravity, numbers)
+            potential = np.minimum(potential + soaked, saturation)
+        evaporation = open_evaporation(low, high, mean, latitude, calendar[rows])
+        rate = drying_rate(evaporation * shaded_share(shade, numbers), diameter, numbers)
+        nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
+        resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))
+        mild = (mean > numbers["watering.not_below"]) & (wet == 0)
+        return potential, unused, nearing, resting, mild
+
     keep = None
     if keep_above_wet is not None:
         level = dry_from_wet(keep_above_wet)
         keep = np.broadcast_to(level, (days, *np.shape(level)[1:]))
     columns = np.broadcast_shapes(
-        np.shape(initial), potential.shape[1:], nearing.shape[1:], resting.shape[1:]
+        np.shape(initial), *(np.shape(values)[1:] for values in ahead(slice(0, 1)))
     )
+    rows_at_a_time = max(BLOCK // max(int(np.prod(columns)), 1), 1)
     begin = np.minimum(np.broadcast_to(np.asarray(initial, dtype=np.float64), columns), saturation)
     state = begin.copy()
     moisture, gain, loss = (np.empty((days, *columns)) for _ in range(3))
@@ -199,13 +209,16 @@ def simulate_moisture(
         found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
     since = np.full(columns, gap)
     for day in range(days):
-        offered = potential[day]
+        row = day % rows_at_a_time
+        if row == 0:
+            potential, unused, nearing, resting, mild = ahead(slice(day, day + rows_at_a_time))
+        offered = potential[row]
         if keep is not None:
-            now = (state < keep[day]) & (since >= gap) & mild[day]
-            offered = np.minimum(offered + now * raised * unused[day], saturation)
+            now = (state < keep[day]) & (since >= gap) & mild[row]
+            offered = np.minimum(offered + now * raised * unused[row], saturation)
             water[day] += amount * now
             since = np.where(water[day] > 0, 1.0, since + 1)
-        drying = (state - resting[day]) * nearing[day]
+        drying = (state - resting[row]) * nearing[row]
         into, out = gain[day], loss[day]
         np.maximum(drying, 0.0, out=out)
         # Wood drier than the air takes water up from it: a negative drying.

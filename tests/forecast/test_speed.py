@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from time import process_time
 
 import numpy as np
@@ -17,7 +18,10 @@ DAYS = 400
 
 
 def whole_model(columns: int) -> float:
-    """Seconds of processor time for all rules over `DAYS` days."""
+    """Seconds of processor time for all rules over `DAYS` days.
+
+    The forecast asks for fruiting kind by kind, some thirty columns at a time; here a thousand.
+    """
     sky = weather(DAYS, columns, 2)
     begun = process_time()
     run = simulate_moisture(
@@ -36,7 +40,9 @@ def whole_model(columns: int) -> float:
         numbers=NUMBERS,
         keep_above_wet=0.35,
     )
-    whole_biology("wide-range", sky.__class__(**{**vars(sky), "moisture": run.moisture}))
+    sky = replace(sky, moisture=run.moisture)
+    for first in range(0, columns, 1_000):
+        whole_biology("wide-range", sky.columns(slice(first, first + 1_000)))
     return process_time() - begun
 
 
@@ -48,4 +54,4 @@ def test_three_thousand_columns_take_less_than_a_second_and_cost_is_linear():
     assert seconds[3_000] < 1.0
     # Few columns pay for the loop over days, many for the memory; between it is linear.
     per_column = [used / columns for columns, used in seconds.items()]
-    assert max(per_column) / min(per_column) < 4
+    assert max(per_column) / min(per_column) < 2
