@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import os
+import shutil
 import tempfile
+import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from fruitcast.errors import OutputError
+
+ABANDONED = 3600.0
+"""Age past which a temporary file was left by a program that was stopped. Judgement. [s]"""
 
 
 def write_atomically(path: Path, data: bytes) -> None:
@@ -25,35 +31,95 @@ def write_atomically(path: Path, data: bytes) -> None:
 def write_all_atomically(files: Mapping[Path, bytes]) -> None:
     """Write several files that belong together, all of them or none.
 
+    Raises
+    ------
+    OutputError
+        If any of the files cannot be written; what was there before is untouched.
+    """
+    with files_in_place(files):
+        pass
+
+
+@contextlib.contextmanager
+def files_in_place(files: Mapping[Path, bytes]) -> Iterator[None]:
+    """Write several files that belong together; if the block fails, what was there comes back.
+
     Every file is first written in full beside its target. Only when all are on the disk are
-    they put in place; should that fail midway, those already in place get their old content
-    back. A power cut between two of the replacements can still leave a mixture of whole files.
+    they put in place, by renaming, which needs no room; so does taking them back. A power cut
+    between two of the renamings can still leave a mixture of whole files.
 
     Raises
     ------
     OutputError
-        If any of the files cannot be written.
+        If any of the files cannot be written; then the block is not run.
     """
+    put: dict[Path, Path | None] = {}
     with _staged(files) as staged:
-        put: list[tuple[Path, bytes | None]] = []
         try:
             for path, temporary in staged.items():
-                before = path.read_bytes() if path.exists() else None
-                temporary.replace(path)
-                put.append((path, before))
-        except OSError as error:
-            _restore(put)
-            raise _cannot_write(error) from error
+                try:
+                    before = _second_name(path)
+                    put[path] = before
+                    temporary.replace(path)
+                except OSError as error:
+                    raise _cannot_write(path, error) from error
+            yield
+        except BaseException:
+            _take_back(put)
+            raise
+        finally:
+            for before in put.values():
+                if before is not None:
+                    before.unlink(missing_ok=True)
+
+
+def check_writable(path: Path) -> None:
+    """Make sure that a file could be written, its folder made if there is none.
+
+    Raises
+    ------
+    OutputError
+        If it could not.
+    """
+    with _staged({path: b""}):
+        pass
+
+
+def _second_name(path: Path) -> Path | None:
+    """Return another name of a file that is about to be replaced, None if there is no file."""
+    if not path.exists():
+        return None
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    os.close(handle)
+    second = Path(name)
+    try:
+        second.unlink()
+        second.hardlink_to(path)
+    except OSError:  # a disk without such links
+        shutil.copy2(path, second)
+    return second
+
+
+def _take_back(put: Mapping[Path, Path | None]) -> None:
+    for path, before in put.items():
+        with contextlib.suppress(OSError):
+            if before is None:
+                path.unlink(missing_ok=True)
+            else:
+                before.replace(path)
 
 
 @contextlib.contextmanager
 def _staged(files: Mapping[Path, bytes]) -> Iterator[dict[Path, Path]]:
     """Write each file under a temporary name beside its target; clear away what is left."""
     staged: dict[Path, Path] = {}
+    made: list[Path] = []
+    done = False
     try:
-        try:
-            for path, data in files.items():
-                path.parent.mkdir(parents=True, exist_ok=True)
+        for path, data in files.items():
+            try:
+                made += _make_folder(path.parent)
+                _clear_abandoned(path)
                 handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
                 staged[path] = Path(name)
                 with os.fdopen(handle, "wb") as stream:
@@ -61,12 +127,32 @@ def _staged(files: Mapping[Path, bytes]) -> Iterator[dict[Path, Path]]:
                     stream.flush()
                     os.fsync(stream.fileno())
                 staged[path].chmod(_permissions(path))
-        except OSError as error:
-            raise _cannot_write(error) from error
+            except OSError as error:
+                raise _cannot_write(path, error) from error
         yield staged
+        done = True
     finally:
         for temporary in staged.values():
             temporary.unlink(missing_ok=True)
+        if not done:
+            for folder in reversed(made):
+                with contextlib.suppress(OSError):
+                    folder.rmdir()
+
+
+def _make_folder(folder: Path) -> list[Path]:
+    """Make a folder and those above it; return the new ones, the outermost first."""
+    missing = [place for place in (folder, *folder.parents) if not place.exists()][::-1]
+    folder.mkdir(parents=True, exist_ok=True)
+    return missing
+
+
+def _clear_abandoned(path: Path) -> None:
+    """Remove what programs that were stopped midway have left beside a file."""
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*"):
+        with contextlib.suppress(OSError):
+            if time.time() - left.stat().st_mtime > ABANDONED:
+                left.unlink()
 
 
 def _permissions(path: Path) -> int:
@@ -78,18 +164,8 @@ def _permissions(path: Path) -> int:
     return 0o666 & ~mask
 
 
-def _restore(put: list[tuple[Path, bytes | None]]) -> None:
-    for path, before in put:
-        with contextlib.suppress(OSError):
-            if before is None:
-                path.unlink()
-            else:
-                path.write_bytes(before)
-
-
-def _cannot_write(error: OSError) -> OutputError:
-    where = error.filename2 or error.filename or "the file"
+def _cannot_write(path: Path, error: OSError) -> OutputError:
     return OutputError(
-        f"{where}: cannot be written ({error.strerror or error}). Check the folder, its "
+        f"{path}: cannot be written ({error.strerror or error}). Check the folder, its "
         "permissions and the free space; nothing was changed."
     )

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from fruitcast.app.publication import CALENDAR, last_plan, next_calendar
-from fruitcast.atomic import write_atomically
+from fruitcast.atomic import files_in_place
 from fruitcast.errors import CalendarServerError, InputError
 from fruitcast.publish.calendar_state import CalendarState
 from fruitcast.publish.ical import calendar_bytes
@@ -95,11 +95,12 @@ def write_calendar(folder: Path, today: date, file: Path | None = None) -> Calen
             f"{yard.folder}: no plan was published up to {today}, so there is no calendar. Make "
             "one with 'fruitcast plan'."
         )
-    calendar = next_calendar(plan, yard, read_yard_state(yard, today), today)
     target = file or yard.out_folder / "calendar.ics"
-    write_atomically(target, calendar_bytes(calendar))
-    with Diary(yard.diary_file) as diary:
-        diary.save_document(CALENDAR, today, calendar.to_json())
+    with Diary(yard.diary_file) as diary, diary.held(today) as commit:
+        calendar = next_calendar(plan, yard, read_yard_state(yard, today), today)
+        with files_in_place({target: calendar_bytes(calendar)}):
+            diary.save_document(CALENDAR, today, calendar.to_json())
+            commit()
     return CalendarOut(date.fromisoformat(plan["today"]), calendar, target)
 
 
@@ -143,8 +144,12 @@ def push_calendar(
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(kind)
         known = PushState.from_json(text) if text else None
-        report, after = push(out.calendar, collection, known, overwrite=overwrite)
-        diary.save_document(kind, today, after.to_json())
+
+        def keep(state: PushState) -> None:
+            diary.save_document(kind, today, state.to_json())
+
+        report, after = push(out.calendar, collection, known, overwrite=overwrite, keep=keep)
+        keep(after)
     if report.failed:
         written = len(report.created) + len(report.updated) + len(report.deleted)
         raise CalendarServerError(

@@ -11,7 +11,7 @@ from fruitcast.app.recording import entry_document
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import restore_backup
+from fruitcast.yard.diary_backup import Restored, restore_backup
 from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -96,18 +96,8 @@ def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int
     return len(events)
 
 
-def restore_diary(
-    folder: Path, today: date, backup: Path | None = None
-) -> tuple[Path, Path | None]:
-    """Put the newest whole backup, or a named one, in the diary's place.
-
-    Returns
-    -------
-    Path
-        The backup used.
-    Path or None
-        Where the diary as it was is kept.
-    """
+def restore_diary(folder: Path, today: date, backup: Path | None = None) -> Restored:
+    """Put the newest whole backup, or a named one, in the diary's place."""
     return restore_backup(read_yard(folder, today).diary_file, backup)
 
 

@@ -22,6 +22,7 @@ from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.shortage import short_sales
+from fruitcast.yard.reading import read_yard
 
 Progress = Callable[[str], None]
 
@@ -195,6 +196,10 @@ def plan_yard(
 
     See `make_plan` for the other parameters.
     """
+    from fruitcast.app.publication import fingerprint
+
+    # Taken first: what is recorded while this plan is made is not in it.
+    inputs = fingerprint(read_yard(folder)) if publish else None
     known = read_known(
         folder, today, days_ahead(weeks, default_numbers()), now=now, offline=offline
     )
@@ -208,7 +213,7 @@ def plan_yard(
         text = dump_problem(planned.built.problem, planned.plan)
         write_atomically(problem_file, text.encode("utf-8"))
     if publish:
-        publish_plan(planned)
+        publish_plan(planned, inputs)
     return planned
 
 

@@ -9,10 +9,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from fruitcast.atomic import check_writable, files_in_place
 from fruitcast.errors import InputError
 from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
-from fruitcast.publish.plan_files import publish_plan
+from fruitcast.publish.plan_files import plan_files
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard import stacks, tables
 from fruitcast.yard.diary import Diary
@@ -48,10 +49,12 @@ class Published:
 def publish(
     document: Document, yard: Yard, state: YardState, today: date, inputs: str | None = None
 ) -> Published:
-    """Write a plan's files, then keep the plan and its calendar in the diary.
+    """Write a plan's files, and keep the plan and its calendar in the diary.
 
-    The files come first: they are what can fail, and then nothing has changed. Publishing the
-    same plan again on the same day gives the same bytes.
+    Files and diary change together or not at all, and one publication after another: of two
+    plans at once the later one stands whole. A program stopped midway leaves whole files, and
+    the next publication brings them in step. Publishing the same plan again on the same day
+    gives the same bytes.
 
     Parameters
     ----------
@@ -73,13 +76,22 @@ def publish(
     InputError
         If the diary cannot be written.
     """
-    calendar = next_calendar(document, yard, state, today)
-    files = publish_plan(yard.out_folder, document, calendar_bytes(calendar))
-    with Diary(yard.diary_file) as diary:
-        diary.save_document(PLAN, today, json.dumps(document, ensure_ascii=False))
-        diary.save_document(CALENDAR, today, calendar.to_json())
-        diary.save_document(INPUTS, today, inputs or fingerprint(yard))
-    return Published(files, calendar)
+    check_writable(yard.out_folder / "plan.json")
+    inputs = inputs or fingerprint(yard)
+    with Diary(yard.diary_file) as diary, diary.held(today) as commit:
+        calendar = next_calendar(document, yard, state, today)
+        files = plan_files(yard.out_folder, document, calendar_bytes(calendar))
+        with files_in_place(files):
+            diary.save_documents(
+                today,
+                {
+                    PLAN: json.dumps(document, ensure_ascii=False),
+                    CALENDAR: calendar.to_json(),
+                    INPUTS: inputs,
+                },
+            )
+            commit()
+    return Published(tuple(files), calendar)
 
 
 def next_calendar(document: Document, yard: Yard, state: YardState, today: date) -> CalendarState:

@@ -75,6 +75,7 @@ def push(
     known: PushState | None = None,
     *,
     overwrite: bool = False,
+    keep: Callable[[PushState], None] = lambda _: None,
 ) -> tuple[PushReport, PushState]:
     """Bring our events on the server in step with the calendar.
 
@@ -91,6 +92,8 @@ def push(
         What the last push left; None when there was none.
     overwrite : bool, default False
         Whether our version replaces what somebody else made of an event of ours.
+    keep : callable, optional
+        Told, before anything is written, what is to be known should the push be stopped midway.
 
     Returns
     -------
@@ -107,6 +110,9 @@ def push(
     if known is None or known.address != collection.address:
         known = PushState(collection.address)
     pushing = _Pushing(collection, collection.etags(), dict(known.events), overwrite)
+    for uid, written in known.begun.items():
+        pushing.take_up(uid, written)
+    known = PushState(collection.address, dict(pushing.known))
     wanted = {event.uid: event for event in calendar.events if event.cancelled_on is None}
     dropped = known.events.keys() - wanted.keys()
     kept = {event.uid for event in calendar.events}
@@ -118,6 +124,9 @@ def push(
             if uid in kept or not known.events[uid].past
         ),
     ]
+    begun: dict[str, PushedEvent | None]
+    begun = {**dict.fromkeys(dropped), **{uid: _ours(event) for uid, event in wanted.items()}}
+    keep(replace(known, begun=begun))
     for done, task in enumerate(tasks):
         try:
             task()
@@ -129,7 +138,9 @@ def push(
     for uid in dropped - kept:
         if known.events[uid].past:
             pushing.forget(uid)
-    return pushing.report, PushState(collection.address, pushing.known)
+    # A request whose answer was lost may have been carried out.
+    after = PushState(collection.address, pushing.known)
+    return pushing.report, replace(after, begun=begun) if pushing.report.failed else after
 
 
 class _Pushing:
@@ -148,14 +159,21 @@ class _Pushing:
         self.known = known
         self.report = PushReport()
 
+    def take_up(self, uid: str, begun: PushedEvent | None) -> None:
+        """Find out whether a push that was stopped has written or deleted an event of ours."""
+        there = self._there(uid)
+        if begun is None and there is None:
+            self.known.pop(uid, None)
+        elif begun is not None and there is not None and there.face == begun.face:
+            self.known[uid] = replace(begun, etag=there.etag)
+
     def write(self, event: CalendarEvent) -> None:
         """Create or update one event, unless somebody else has changed it."""
         data = event_bytes(event)
         last, there = self.known.get(event.uid), self._there(event.uid)
         etag = there.etag if there else None
-        face = _face(data)
-        ours = PushedEvent(event.reminder.summary, etag or "", face, event.reminder.done)
-        match _step(face, last, there, self._overwrite):
+        ours = replace(_ours(event), etag=etag or "")
+        match _step(ours.face, last, there, self._overwrite):
             case "none":
                 self.known[event.uid] = ours
                 self.report = replace(self.report, unchanged=self.report.unchanged + 1)
@@ -234,6 +252,11 @@ def _step(
         return "none"
     untouched = last is not None and there.face == last.face
     return "write" if untouched or overwrite else "changed"
+
+
+def _ours(event: CalendarEvent) -> PushedEvent:
+    """Return an event as we write it, its entity tag not yet known."""
+    return PushedEvent(event.reminder.summary, "", _face(event_bytes(event)), event.reminder.done)
 
 
 def _resource_name(uid: str) -> str:

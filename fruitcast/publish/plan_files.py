@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from fruitcast.atomic import write_all_atomically
 from fruitcast.publish.words import clean_line
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.diary_csv import write_rows
@@ -54,32 +53,20 @@ def plan_json(plan: Mapping[str, Any]) -> bytes:
     return (json.dumps(plan, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
 
 
-def publish_plan(folder: Path, plan: Mapping[str, Any], calendar: bytes) -> tuple[Path, ...]:
-    """Write plan.csv, plan.json and calendar.ics into a folder, all of them or none.
+def plan_files(folder: Path, plan: Mapping[str, Any], calendar: bytes) -> dict[Path, bytes]:
+    """Return what belongs into plan.csv, plan.json and calendar.ics of a folder.
 
     Parameters
     ----------
     folder : Path
-        The yard's folder for output; made when missing.
+        The yard's folder for output.
     plan : mapping
         The plan.
     calendar : bytes
         The calendar that belongs to it.
-
-    Returns
-    -------
-    tuple of Path
-        The files written.
-
-    Raises
-    ------
-    OutputError
-        If a file cannot be written; then all are as they were.
     """
-    files = {
+    return {
         folder / "plan.csv": plan_csv(plan),
         folder / "plan.json": plan_json(plan),
         folder / "calendar.ics": calendar,
     }
-    write_all_atomically(files)
-    return tuple(files)

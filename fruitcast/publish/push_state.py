@@ -32,15 +32,29 @@ class PushedEvent:
 
 @dataclass(frozen=True)
 class PushState:
-    """All events as the last push left them, by UID, at one calendar's address."""
+    """All events as the last push left them, by UID, at one calendar's address.
+
+    Attributes
+    ----------
+    address : str
+        The calendar.
+    events : dict of str to PushedEvent
+        What it holds of ours.
+    begun : dict of str to PushedEvent or None
+        What a push that was stopped midway may have written besides, without entity tags; None
+        is an event that it may have deleted.
+    """
 
     address: str
     events: dict[str, PushedEvent] = field(default_factory=dict)
+    begun: dict[str, PushedEvent | None] = field(default_factory=dict)
 
     def to_json(self) -> str:
         """Return the state as a JSON text; it holds no password."""
         events = {uid: asdict(pushed) for uid, pushed in sorted(self.events.items())}
-        return json.dumps({"address": self.address, "events": events}, ensure_ascii=False, indent=1)
+        begun = {uid: pushed and asdict(pushed) for uid, pushed in sorted(self.begun.items())}
+        document = {"address": self.address, "events": events, "begun": begun}
+        return json.dumps(document, ensure_ascii=False, indent=1)
 
     @classmethod
     def from_json(cls, text: str) -> PushState:
@@ -54,7 +68,11 @@ class PushState:
         try:
             document = json.loads(text)
             events = {uid: PushedEvent(**entry) for uid, entry in document["events"].items()}
-            return cls(document["address"], events)
+            begun = {
+                uid: None if entry is None else PushedEvent(**entry)
+                for uid, entry in document["begun"].items()
+            }
+            return cls(document["address"], events, begun)
         except (KeyError, TypeError, ValueError, AttributeError) as error:
             raise InputError(
                 "The stored state of the calendar server cannot be read "

@@ -11,7 +11,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, datetime
@@ -20,8 +20,11 @@ from types import TracebackType
 from uuid import uuid4
 
 from fruitcast.errors import Fault, FaultsError, InputError
-from fruitcast.yard.diary_backup import RESTORE_HINT, back_up, backups
+from fruitcast.yard import diary_faults
+from fruitcast.yard.diary_backup import back_up, backups
+from fruitcast.yard.diary_faults import BUSY, explained, remedy
 from fruitcast.yard.diary_schema import (
+    INSERT_DOCUMENT,
     INSERT_EVENT,
     SELECT_EVENTS,
     events_of,
@@ -31,14 +34,8 @@ from fruitcast.yard.diary_schema import (
 )
 from fruitcast.yard.events import Event, faults_of, whole_seconds_utc
 
-BUSY_SECONDS = 20.0
-"""How long a writer waits for the others. [s]"""
-
 DOCUMENTS_KEPT = 60
 """Published documents kept of each kind, the newest."""
-
-_BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-_DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
 class Diary:
@@ -53,6 +50,7 @@ class Diary:
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self._open: sqlite3.Connection | None = None
+        self._held = False
 
     def __enter__(self) -> Diary:
         return self
@@ -73,13 +71,13 @@ class Diary:
 
     def events(self) -> tuple[Event, ...]:
         """Return all entries in the order in which they were written."""
-        with self._explained():
+        with explained(self.path):
             connection = self._reader()
             return events_of(connection.execute(SELECT_EVENTS)) if connection else ()
 
     def last_entry(self) -> int:
         """Return the number of the last entry, 0 when there is none: it grows with each."""
-        with self._explained():
+        with explained(self.path):
             connection = self._reader()
             if connection is None:
                 return 0
@@ -129,17 +127,50 @@ class Diary:
 
         One document of a kind is kept for each day, the last one; the oldest are dropped.
         """
+        self.save_documents(made_on, {kind: text})
+
+    def save_documents(self, made_on: date, texts: Mapping[str, str]) -> None:
+        """Keep documents that belong together, by kind; all or none, see `save_document`."""
         with self._transaction(made_on) as connection:
-            row = (kind, made_on.isoformat())
-            connection.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
-            connection.execute(
-                "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)", (*row, text)
-            )
-            connection.execute(
-                "DELETE FROM documents WHERE kind = ? AND id NOT IN "
-                "(SELECT id FROM documents WHERE kind = ? ORDER BY id DESC LIMIT ?)",
-                (kind, kind, DOCUMENTS_KEPT),
-            )
+            for kind, text in texts.items():
+                row = (kind, made_on.isoformat())
+                connection.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
+                connection.execute(INSERT_DOCUMENT, (*row, text))
+                connection.execute(
+                    "DELETE FROM documents WHERE kind = ? AND id NOT IN "
+                    "(SELECT id FROM documents WHERE kind = ? ORDER BY id DESC LIMIT ?)",
+                    (kind, kind, DOCUMENTS_KEPT),
+                )
+
+    @contextmanager
+    def held(self, day: date) -> Iterator[Callable[[], None]]:
+        """Keep every other writer out while the block runs.
+
+        What the block writes here stands when it calls what it was given, or else when it ends,
+        and is undone if it fails before.
+
+        Parameters
+        ----------
+        day : date
+            Today: names the backup.
+        """
+        with explained(self.path):
+            connection = self._begin(day)
+
+        def commit() -> None:
+            with explained(self.path):
+                connection.execute("COMMIT")
+            self._held = False
+
+        self._held = True
+        try:
+            yield commit
+            if self._held:
+                commit()
+        finally:
+            self._held = False
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
 
     def latest_document(self, kind: str, as_of: date | None = None) -> str | None:
         """Return the text of the document of a kind saved last.
@@ -151,7 +182,7 @@ class Diary:
         as_of : date or None
             Leave out what was made after this day.
         """
-        with self._explained():
+        with explained(self.path):
             connection = self._reader()
             if connection is None:
                 return None
@@ -170,7 +201,7 @@ class Diary:
         InputError
             If it is damaged.
         """
-        with self._explained():
+        with explained(self.path):
             connection = self._reader()
             if connection is not None:
                 verdict = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
@@ -183,15 +214,17 @@ class Diary:
         if self._open is None:
             if not self.path.exists():
                 if backups(self.path):
-                    raise InputError(f"it is missing, but a backup is there. {self._remedy()}")
+                    raise InputError(f"it is missing, but a backup is there. {remedy(self.path)}")
                 return None
             self._open = self._connect()
         if schema_version(self._open) == 0:
             # Not even begun: a writer was stopped before its first entry, unless there
-            # are backups, which are only ever made of a diary with its tables.
-            if backups(self.path):
+            # are backups, which are only ever made of a diary with its tables. It is looked at
+            # once more: others may have begun it, and even made a backup, since.
+            if not backups(self.path):
+                return None
+            if schema_version(self._open) == 0:
                 raise sqlite3.DatabaseError("the file is empty")
-            return None
         migrate(self._open)
         return self._open
 
@@ -204,7 +237,7 @@ class Diary:
         connection = sqlite3.connect(
             self.path.absolute().as_uri() + options,
             uri=True,
-            timeout=BUSY_SECONDS,
+            timeout=diary_faults.BUSY_SECONDS,
             isolation_level=None,
         )
         connection.execute("PRAGMA foreign_keys = ON")
@@ -213,18 +246,13 @@ class Diary:
 
     @contextmanager
     def _transaction(self, day: date) -> Iterator[sqlite3.Connection]:
-        """Open for writing, back up before a day's first write, commit or roll back."""
-        with self._explained():
-            if self._reader() is None:
-                if self._open is None:
-                    self._open = self._connect()
-                _use_write_ahead_log(self._open)
-                migrate(self._open)
-            else:
+        """Open for writing, commit or roll back; inside `held` that is left to it."""
+        with explained(self.path):
+            if self._held:
                 assert self._open is not None
-                back_up(self._open, self.path, day)
-            connection = self._open
-            connection.execute("BEGIN IMMEDIATE")
+                yield self._open
+                return
+            connection = self._begin(day)
             try:
                 yield connection
                 connection.execute("COMMIT")
@@ -232,6 +260,19 @@ class Diary:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
                 raise
+
+    def _begin(self, day: date) -> sqlite3.Connection:
+        """Open for writing, back up before a day's first write, and begin."""
+        if self._reader() is None:
+            if self._open is None:
+                self._open = self._connect()
+            _use_write_ahead_log(self._open)
+            migrate(self._open)
+        else:
+            assert self._open is not None
+            back_up(self._open, self.path, day)
+        self._open.execute("BEGIN IMMEDIATE")
+        return self._open
 
     def _refuse_known(self, connection: sqlite3.Connection, events: Sequence[Event]) -> None:
         """Refuse entries already written and undo entries that cancel nothing."""
@@ -251,42 +292,6 @@ class Diary:
                 )
             seen.add(event.uuid)
 
-    def _remedy(self) -> str:
-        files = backups(self.path)
-        if not files:
-            return "There is no backup beside it: import the last CSV export into a new diary"
-        return f"The newest backup is {files[0].name}: {RESTORE_HINT}"
-
-    @contextmanager
-    def _explained(self) -> Iterator[None]:
-        """Turn what the database or the disk reports into words with a remedy."""
-        try:
-            yield
-        except FaultsError:
-            raise
-        except InputError as error:
-            raise InputError(f"{self.path}: {error}.") from error
-        except sqlite3.DatabaseError as error:
-            words = " ".join(self._words_for(error).split())
-            raise InputError(f"{self.path}: {words}.") from error
-        except (ValueError, TypeError, IndexError) as error:
-            # Tables in order, but a value in them is not: bytes changed on the disk.
-            raise InputError(
-                f"{self.path}: the diary is damaged ({error}). {self._remedy()}."
-            ) from error
-
-    def _words_for(self, error: sqlite3.DatabaseError) -> str:
-        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
-        if code in _BUSY:
-            return f"in use by another program for over {BUSY_SECONDS:g} s. Try again"
-        if code == sqlite3.SQLITE_FULL:
-            return "the disk is full. Make room; nothing was recorded"
-        if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
-            return f"cannot be written ({error}). Check the folder and its permissions"
-        if code in _DAMAGED or "no such table" in str(error):
-            return f"the diary is damaged ({error}). {self._remedy()}"
-        return f"the database refused ({error}). Nothing was recorded"
-
 
 def read_events(path: Path) -> tuple[Event, ...]:
     """Return all entries of a diary, none when it does not exist."""
@@ -303,12 +308,12 @@ def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
 
     The switch does not wait for others as other statements do, so it is tried again.
     """
-    deadline = time.monotonic() + BUSY_SECONDS
+    deadline = time.monotonic() + diary_faults.BUSY_SECONDS
     while True:
         try:
             connection.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF not in _BUSY or time.monotonic() > deadline:
+            if error.sqlite_errorcode & 0xFF not in BUSY or time.monotonic() > deadline:
                 raise
             time.sleep(0.01)

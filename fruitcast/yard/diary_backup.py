@@ -5,12 +5,17 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-from contextlib import closing
-from datetime import date
+import time
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import date, timedelta
 from pathlib import Path
 from threading import get_ident
 
-from fruitcast.errors import InputError
+from fruitcast.atomic import ABANDONED
+from fruitcast.errors import InputError, OutputError
+from fruitcast.yard.diary_rescue import rescue
 
 KEPT = 7
 """Daily backups kept beside the diary."""
@@ -25,8 +30,11 @@ def backup_file(diary: Path, day: date) -> Path:
 
 def backups(diary: Path) -> tuple[Path, ...]:
     """Return the diary's backups, the newest first."""
-    found = diary.parent.glob(f"{diary.stem}.backup-????-??-??{diary.suffix}")
-    return tuple(sorted(found, key=lambda file: (file.stat().st_mtime_ns, file.name), reverse=True))
+    found = []
+    for file in diary.parent.glob(f"{diary.stem}.backup-????-??-??{diary.suffix}"):
+        with suppress(FileNotFoundError):  # another writer has just cleared it away
+            found.append((file.stat().st_mtime_ns, file.name, file))
+    return tuple(file for *_, file in sorted(found, reverse=True))
 
 
 def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
@@ -41,7 +49,8 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
         If the diary is damaged.
     """
     target = backup_file(diary, day)
-    if target.exists():
+    before = backups(diary)
+    if target in before and (target == before[0] or not _is_ahead(connection, day)):
         return
     verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if verdict != "ok":
@@ -52,17 +61,52 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
+        _date_after(unfinished, before)
         unfinished.replace(target)
     finally:
         unfinished.unlink(missing_ok=True)
     for old in backups(diary)[KEPT:]:
         old.unlink(missing_ok=True)
     for part in diary.parent.glob(f"{diary.stem}.backup-*.part*"):
-        if not part.name.startswith(target.name):  # left by a writer stopped on another day
-            part.unlink(missing_ok=True)
+        with suppress(OSError):  # left by a writer that was stopped
+            if time.time() - part.stat().st_mtime > ABANDONED:
+                part.unlink()
 
 
-def restore_backup(diary: Path, backup: Path | None = None) -> tuple[Path, Path | None]:
+def _is_ahead(connection: sqlite3.Connection, day: date) -> bool:
+    """Say whether the diary was written to well after a day: its clock has been set back."""
+    last = connection.execute("SELECT max(recorded_at) FROM events").fetchone()[0]
+    return last is not None and last[:10] > (day + timedelta(days=1)).isoformat()
+
+
+def _date_after(file: Path, others: Sequence[Path]) -> None:
+    """Let a file be newer than others, whatever the clock says: they are kept by their age."""
+    newest = max((other.stat().st_mtime_ns for other in others), default=0)
+    status = file.stat()
+    if status.st_mtime_ns <= newest:
+        os.utime(file, ns=(status.st_atime_ns, newest + 1000))
+
+
+@dataclass(frozen=True)
+class Restored:
+    """A diary put back.
+
+    Attributes
+    ----------
+    backup : Path
+        The backup used.
+    set_aside : Path or None
+        Where the former file went, if there was one.
+    rescued : int
+        Entries younger than the backup that could still be read from the former file.
+    """
+
+    backup: Path
+    set_aside: Path | None
+    rescued: int
+
+
+def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
     """Put a backup in the diary's place; the diary as it was is set aside, not deleted.
 
     Parameters
@@ -70,17 +114,15 @@ def restore_backup(diary: Path, backup: Path | None = None) -> tuple[Path, Path 
     diary : Path
         The diary's file, present or not.
     backup : Path or None
-        Which backup; None is the newest whole one.
-
-    Returns
-    -------
-    backup, set_aside : Path, Path or None
-        The backup used, and where the former file went if there was one.
+        Which backup; None is the newest whole one, to which the younger entries and documents
+        that can still be read from the diary as it was are added.
 
     Raises
     ------
     InputError
         If there is no backup or it is damaged itself.
+    OutputError
+        If the disk is full or may not be written to; then all is as it was.
     """
     candidates = (backup,) if backup else backups(diary)
     whole = next((file for file in candidates if _is_whole(file)), None)
@@ -91,10 +133,20 @@ def restore_backup(diary: Path, backup: Path | None = None) -> tuple[Path, Path 
             "the diary instead"
         )
     unfinished = diary.with_name(f"{diary.name}.{os.getpid()}.part")
-    shutil.copyfile(whole, unfinished)
-    set_aside = _set_aside(diary)
-    unfinished.replace(diary)
-    return whole, set_aside
+    try:
+        shutil.copyfile(whole, unfinished)
+        rescued = 0 if backup else rescue(diary, unfinished)
+        set_aside = _set_aside(diary)
+        unfinished.replace(diary)
+    except (OSError, sqlite3.Error) as error:
+        cause = getattr(error, "strerror", None) or error
+        raise OutputError(
+            f"{diary}: the backup {whole.name} cannot be put in its place ({cause}). Check the "
+            "folder, its permissions and the free space."
+        ) from error
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return Restored(whole, set_aside, rescued)
 
 
 def _is_whole(file: Path) -> bool:

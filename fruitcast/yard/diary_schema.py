@@ -70,6 +70,8 @@ _QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
 SELECT_EVENTS = f"SELECT {_QUOTED} FROM events ORDER BY id"
 INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"
 
+INSERT_DOCUMENT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
+
 
 def schema_version(connection: sqlite3.Connection) -> int:
     """Return the schema version of an open database, 0 when it is empty.

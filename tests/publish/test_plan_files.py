@@ -8,8 +8,9 @@ import json
 
 import pytest
 
+from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import OutputError
-from fruitcast.publish.plan_files import PLAN_COLUMNS, plan_csv, plan_json, publish_plan
+from fruitcast.publish.plan_files import PLAN_COLUMNS, plan_csv, plan_files, plan_json
 
 from .sample_plan import plan
 
@@ -72,7 +73,8 @@ def test_a_plan_with_a_hole_is_never_written():
 
 
 def test_three_files_are_written_and_nothing_else(tmp_path):
-    written = publish_plan(tmp_path / "out", plan(), b"BEGIN:VCALENDAR\r\n")
+    written = plan_files(tmp_path / "out", plan(), b"BEGIN:VCALENDAR\r\n")
+    write_all_atomically(written)
     assert {path.name for path in written} == {"plan.csv", "plan.json", "calendar.ics"}
     assert sorted((tmp_path / "out").iterdir()) == sorted(written)
     assert (tmp_path / "out" / "calendar.ics").read_bytes() == b"BEGIN:VCALENDAR\r\n"
@@ -80,12 +82,12 @@ def test_three_files_are_written_and_nothing_else(tmp_path):
 
 
 def test_all_three_stay_when_one_cannot_be_written(tmp_path):
-    publish_plan(tmp_path, plan(), b"old")
+    write_all_atomically(plan_files(tmp_path, plan(), b"old"))
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     (tmp_path / "calendar.ics").unlink()
     (tmp_path / "calendar.ics").mkdir()
     (tmp_path / "calendar.ics" / "x").write_bytes(b"")
     with pytest.raises(OutputError, match=r"calendar\.ics"):
-        publish_plan(tmp_path, plan(soaks=[], weeks=3), b"new")
+        write_all_atomically(plan_files(tmp_path, plan(soaks=[], weeks=3), b"new"))
     for name in ("plan.csv", "plan.json"):
         assert (tmp_path / name).read_bytes() == before[name]

@@ -257,10 +257,11 @@ def test_damage_is_said_names_the_backup_and_can_be_restored(file, damage):
         write(file, entry("note", "05-04", note="more"), now=NOW + timedelta(days=5))
     assert len(backups(file)) == 2  # no backup was made of a damaged file
 
-    used, set_aside = restore_backup(file)
-    assert used == backups(file)[0]
-    assert set_aside is not None
-    assert set_aside.read_bytes() == broken
+    restored = restore_backup(file)
+    assert restored.backup == backups(file)[0]
+    assert restored.rescued == 0
+    assert restored.set_aside is not None
+    assert restored.set_aside.read_bytes() == broken
     assert [event.note for event in read_events(file)] == ["0", "1"]
     write(file, entry("note", "05-04", note="goes on"))
     assert len(read_events(file)) == 3
@@ -283,8 +284,7 @@ def test_a_vanished_diary_is_not_read_as_an_empty_one(file):
     file.unlink()
     with pytest.raises(InputError, match=r"it is missing, but a backup is there. The newest"):
         read_events(file)
-    _, set_aside = restore_backup(file)
-    assert set_aside is None
+    assert restore_backup(file).set_aside is None
     assert len(read_events(file)) == 2
 
 
@@ -299,13 +299,15 @@ def test_damage_without_a_backup_points_to_the_export(file):
 def test_a_damaged_backup_is_passed_over(file):
     three_days(file)
     overwrite(backups(file)[0])
-    used, _ = restore_backup(file)
-    assert used.name == "diary.backup-2027-05-08.db"
-    assert len(read_events(file)) == 1
+    restored = restore_backup(file)
+    assert restored.backup.name == "diary.backup-2027-05-08.db"
+    # The diary itself was sound: what it had since is not lost by a needless restoring.
+    assert restored.rescued == 2
+    assert [event.note for event in read_events(file)] == ["0", "1", "2"]
 
 
 def test_a_writer_waits_for_another_and_gives_up_with_a_message(file, monkeypatch):
-    monkeypatch.setattr("fruitcast.yard.diary.BUSY_SECONDS", 0.05)
+    monkeypatch.setattr("fruitcast.yard.diary_faults.BUSY_SECONDS", 0.05)
     write(file, EVERY_FIELD)
     with closing(sqlite3.connect(file, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")

@@ -82,11 +82,22 @@ def restore(
     from fruitcast.app.diary_tables import restore_diary
     from fruitcast.cli.tables import lines
 
-    used, aside = restore_diary(session.yard, session.today, backup)
-    kept = f" The former diary is kept as {aside.name}." if aside else ""
+    restored = restore_diary(session.yard, session.today, backup)
+    words = [f"The diary is now that of {restored.backup.name}."]
+    if restored.rescued:
+        words.append(
+            f"Of what was written down since, {restored.rescued} entries could still be read and "
+            "were added."
+        )
+    if restored.set_aside:
+        words.append(f"The former diary is kept as {restored.set_aside.name}.")
     session.answer(
-        {"backup": str(used), "set_aside": aside and str(aside)},
-        lambda: lines([f"The diary is now that of {used.name}.{kept}"]),
+        {
+            "backup": str(restored.backup),
+            "set_aside": restored.set_aside and str(restored.set_aside),
+            "rescued_entries": restored.rescued,
+        },
+        lambda: lines([*words, "'fruitcast diary show' lists its last entries."]),
     )
 
 

@@ -1,0 +1,63 @@
+"""What can still be read from a damaged diary, added to its newest backup."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+from fruitcast.yard.diary_schema import INSERT_DOCUMENT, INSERT_EVENT, SELECT_EVENTS, events_of
+from fruitcast.yard.events import faults_of
+
+
+def rescue(damaged: Path, copy: Path) -> int:
+    """Add what is younger than a copy and can still be read from a damaged diary to the copy.
+
+    Entries are added in their order up to the first that cannot be read or is unfit: what
+    follows it may rest on it. Younger documents (the plan and the calendar that are on phones)
+    come too, as far as they can be read.
+
+    Returns
+    -------
+    int
+        How many entries.
+    """
+    if not damaged.exists():
+        return 0
+    added = 0
+    with (
+        closing(sqlite3.connect(f"{damaged.absolute().as_uri()}?mode=ro", uri=True)) as old,
+        closing(sqlite3.connect(copy, isolation_level=None)) as new,
+    ):
+        new.execute("PRAGMA foreign_keys = ON")
+        new.execute("BEGIN")
+        younger = SELECT_EVENTS.replace(" ORDER BY", " WHERE id > ? ORDER BY")
+        for row in _readable(old, younger, _last(new, "events")):
+            try:
+                (event,) = events_of([row])
+                if faults_of(event):
+                    break
+                new.execute(INSERT_EVENT, row)
+            except (ValueError, TypeError, IndexError, sqlite3.IntegrityError):
+                break
+            added += 1
+        younger = "SELECT kind, made_on, text FROM documents WHERE id > ? ORDER BY id"
+        for kind, made_on, text in _readable(old, younger, _last(new, "documents")):
+            row = (kind, made_on)
+            new.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
+            new.execute(INSERT_DOCUMENT, (*row, text))
+        new.execute("COMMIT")
+    return added
+
+
+def _last(connection: sqlite3.Connection, table: str) -> int:
+    return int(connection.execute(f"SELECT ifnull(max(id), 0) FROM {table}").fetchone()[0])
+
+
+def _readable(connection: sqlite3.Connection, sql: str, after: int) -> Iterator[tuple]:
+    """Return rows up to the first that the database cannot read."""
+    try:
+        yield from connection.execute(sql, (after,))
+    except sqlite3.Error:
+        return
