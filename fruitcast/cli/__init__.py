@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from datetime import datetime
@@ -16,13 +17,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         The words after 'fruitcast'; None takes those of the process.
     """
     from fruitcast.cli.commands import load
-    from fruitcast.cli.session import Session, StoppedError
+    from fruitcast.cli.session import COMPLETE_VARIABLE, Session, StoppedError
     from fruitcast.errors import FruitcastError
 
     for stream in (sys.stdout, sys.stderr):
         # A terminal that knows no degree sign shows a question mark, not a traceback.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
+    if COMPLETE_VARIABLE in os.environ:
+        from typer.completion import completion_init
+
+        completion_init()
     session = Session(clock=datetime.now().astimezone())
     try:
         load()(args=None if argv is None else list(argv), prog_name="fruitcast", obj=session)

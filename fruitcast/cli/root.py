@@ -2,7 +2,7 @@
 
 A command is a function whose first argument is the `Session`:
 
-    @command(app, "week")
+    @command(app, "week", examples=("fruitcast week",))
     def week(session: Session, offline: Offline = False) -> None:
         "What to do in the next 7 days, with reasons."
 
@@ -12,12 +12,15 @@ goes into `commands.MODULES`.
 
 from __future__ import annotations
 
+import csv
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from copy import copy
 from datetime import date, datetime
 from inspect import Parameter
 from pathlib import Path
-from typing import Annotated, Any
+from types import NoneType
+from typing import Annotated, Any, get_args
 
 import typer
 
@@ -82,6 +85,36 @@ _CONTEXT = Parameter("context", Parameter.KEYWORD_ONLY, annotation=typer.Context
 _SETTINGS = {"help_option_names": ["-h", "--help"]}
 
 
+def stack_names(context: typer.Context, incomplete: str) -> list[str]:
+    """Return the yard's stacks that begin so, for the Tab key; none where there is no yard."""
+    folder = context.find_root().params.get("yard") or Session(datetime.min).yard
+    try:
+        with (folder / "stacks.csv").open(encoding="utf-8-sig", newline="") as file:
+            names = [row[0].strip() for row in csv.reader(file) if row][1:]
+    except (OSError, ValueError, csv.Error):
+        return []
+    return [name for name in names if name.lower().startswith(incomplete.lower())]
+
+
+_SPOKEN = {bool: "", int: "N", float: "NUMBER", str: "TEXT", Path: "FILE"}
+"""What help calls the value of an option that has no better name for it; a switch has none."""
+
+
+def _spoken(annotation: Any) -> Any:
+    """Return an option's annotation with a name for its value in people's words."""
+    inner, *rest = get_args(annotation) or (annotation,)
+    found = [part for part in rest if isinstance(part, typer.models.OptionInfo)]
+    if not found or found[0].metavar is not None:
+        return annotation
+    types = [part for part in get_args(inner) or (inner,) if part is not NoneType]
+    kind = get_args(types[0])[0] if get_args(types[0]) else types[0]
+    if kind not in _SPOKEN:
+        return annotation
+    named = copy(found[0])
+    named.metavar = _SPOKEN[kind]
+    return Annotated[inner, named]
+
+
 def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
     """Return a function for typer: the command's own parameters and the global ones."""
     own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
@@ -95,34 +128,61 @@ def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
             raise StoppedError from None
 
     own = [parameter.replace(kind=Parameter.KEYWORD_ONLY) for parameter in own]
-    parameters = [_CONTEXT, *own, *_GLOBALS]
-    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
-    run.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+    _sign(run, [_CONTEXT, *own, *_GLOBALS])
     run.__name__, run.__doc__ = function.__name__, function.__doc__
     return run
 
 
+def _sign(function: Callable[..., None], parameters: Sequence[Parameter]) -> None:
+    """Let a function that takes anything show typer these parameters."""
+    signed = [each.replace(annotation=_spoken(each.annotation)) for each in parameters]
+    function.__signature__ = inspect.Signature(signed)  # type: ignore[attr-defined]
+    function.__annotations__ = {each.name: each.annotation for each in signed}
+
+
+def _examples(lines: Sequence[str]) -> str:
+    """Return what stands at the end of help."""
+    # Help joins single lines, so each example is a paragraph.
+    return "\n\n".join(["For example:", *lines])
+
+
 def command(
-    app: typer.Typer, name: str, **settings: Any
+    app: typer.Typer, name: str, *, examples: Sequence[str]
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Return a decorator that makes a function a command which knows the global options."""
+    """Return a decorator that makes a function a command which knows the global options.
+
+    Parameters
+    ----------
+    app : typer.Typer
+        The root, or a command with commands of its own.
+    name : str
+        What to type.
+    examples : sequence of str
+        Whole command lines that can be typed as they stand, shown at the end of its help.
+    """
 
     def register(function: Callable[..., None]) -> Callable[..., None]:
-        app.command(name, context_settings=_SETTINGS, **settings)(_with_globals(function))
+        app.command(name, context_settings=_SETTINGS, epilog=_examples(examples))(
+            _with_globals(function)
+        )
         return function
 
     return register
 
 
-def group(name: str, help_text: str) -> typer.Typer:
+def group(name: str, help_text: str, *, examples: Sequence[str]) -> typer.Typer:
     """Return a command with commands of its own, joined to the root."""
-    sub = typer.Typer(no_args_is_help=True, context_settings=_SETTINGS)
+    sub = typer.Typer(context_settings=_SETTINGS, epilog=_examples(examples))
 
-    def only_options(session: Session) -> None:
-        pass
+    def show_help(context: typer.Context, **given: Any) -> None:
+        context.obj.take(*(given.pop(parameter.name) for parameter in _GLOBALS))
+        if context.invoked_subcommand is None:
+            context.get_help()  # prints it
+            raise typer.Exit(2)
 
-    only_options.__doc__ = help_text
-    sub.callback()(_with_globals(only_options))
+    _sign(show_help, [_CONTEXT, *_GLOBALS])
+    show_help.__doc__ = help_text
+    sub.callback(invoke_without_command=True)(show_help)
     app.add_typer(sub, name=name)
     return sub
 

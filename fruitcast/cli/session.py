@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 YARD_VARIABLE = "FRUITCAST_YARD"
 """Environment variable that names the yard's folder."""
 
+COMPLETE_VARIABLE = "_FRUITCAST_COMPLETE"
+"""Environment variable by which a shell asks what may follow; typer fixes its name."""
+
 WIDTH_OF_A_PIPE = 100
 """Columns of a table that is not printed to a terminal."""
 

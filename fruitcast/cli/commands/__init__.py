@@ -21,6 +21,7 @@ MODULES = (
     "record",
     "diary",
     "serve",
+    "completion",
 )
 """Modules whose import registers their commands, in the order in which help lists them."""
 

@@ -12,7 +12,15 @@ from fruitcast.cli.root import app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "calendar")
+@command(
+    app,
+    "calendar",
+    examples=(
+        "fruitcast calendar",
+        "fruitcast calendar --output soaks.ics",
+        "fruitcast calendar --push https://dav.example.org/me/soaks/ --user me",
+    ),
+)
 def calendar(
     session: Session,
     output: Annotated[

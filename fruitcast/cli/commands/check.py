@@ -10,7 +10,14 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "check")
+@command(
+    app,
+    "check",
+    examples=(
+        "fruitcast check",
+        "fruitcast check --numbers",
+    ),
+)
 def check(
     session: Session,
     numbers: Annotated[

@@ -11,7 +11,14 @@ from fruitcast.cli.root import app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "demo")
+@command(
+    app,
+    "demo",
+    examples=(
+        "fruitcast demo",
+        "fruitcast demo my-trial",
+    ),
+)
 def demo(
     session: Session,
     folder: Annotated[

@@ -8,10 +8,14 @@ from typing import Annotated
 
 import typer
 
-from fruitcast.cli.root import command, group, parse_day
+from fruitcast.cli.root import command, group, parse_day, stack_names
 from fruitcast.cli.session import Session
 
-diary = group("diary", "Show the diary, take it out and in as CSV, see what went where.")
+diary = group(
+    "diary",
+    "Show the diary, take it out and in as CSV, see what went where.",
+    examples=("fruitcast diary show", "fruitcast diary export diary.csv"),
+)
 
 Output = Annotated[
     Path | None,
@@ -19,10 +23,19 @@ Output = Annotated[
 ]
 
 
-@command(diary, "show")
+@command(
+    diary,
+    "show",
+    examples=(
+        "fruitcast diary show",
+        "fruitcast diary show --stack A --last 5",
+    ),
+)
 def show(
     session: Session,
-    stack: Annotated[str | None, typer.Option(help="One stack or lot only.")] = None,
+    stack: Annotated[
+        str | None, typer.Option(help="One stack or lot only.", autocompletion=stack_names)
+    ] = None,
     last: Annotated[int, typer.Option(min=0, help="How many of the last entries.")] = 20,
 ) -> None:
     """List what was written down, each with what names it for 'record undo'."""
@@ -33,10 +46,12 @@ def show(
     session.answer({"entries": entries}, lambda: diary_table(entries))
 
 
-@command(diary, "export")
+@command(diary, "export", examples=("fruitcast diary export diary.csv",))
 def export(
     session: Session,
-    file: Annotated[Path, typer.Argument(help="The CSV file to write; - is standard output.")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The CSV file to write; - is standard output.")
+    ],
 ) -> None:
     """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
     from fruitcast.app.diary_tables import export_diary
@@ -55,9 +70,10 @@ def export(
     )
 
 
-@command(diary, "import")
+@command(diary, "import", examples=("fruitcast diary import diary.csv",))
 def import_(
-    session: Session, file: Annotated[Path, typer.Argument(help="A diary exported as CSV.")]
+    session: Session,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A diary exported as CSV.")],
 ) -> None:
     """Add the entries of an exported diary, all or none."""
     from fruitcast.app.diary_tables import import_diary
@@ -70,12 +86,14 @@ def import_(
     )
 
 
-@command(diary, "restore")
+@command(diary, "restore", examples=("fruitcast diary restore",))
 def restore(
     session: Session,
     backup: Annotated[
         Path | None,
-        typer.Argument(help="Which backup; else the newest whole one.", show_default=False),
+        typer.Argument(
+            metavar="[FILE]", help="Which backup; else the newest whole one.", show_default=False
+        ),
     ] = None,
 ) -> None:
     """Put a daily backup in the diary's place; the diary as it was is set aside."""
@@ -101,7 +119,7 @@ def restore(
     )
 
 
-@command(diary, "sales")
+@command(diary, "sales", examples=("fruitcast diary sales",))
 def sales(
     session: Session,
     first: Annotated[
@@ -142,7 +160,7 @@ def sales(
     )
 
 
-@command(diary, "year")
+@command(diary, "year", examples=("fruitcast diary year",))
 def year(
     session: Session,
     of: Annotated[

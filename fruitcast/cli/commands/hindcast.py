@@ -10,7 +10,14 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "hindcast")
+@command(
+    app,
+    "hindcast",
+    examples=(
+        "fruitcast hindcast",
+        "fruitcast hindcast --years 5 --weeks 12",
+    ),
+)
 def hindcast(
     session: Session,
     years: Annotated[

@@ -20,7 +20,14 @@ def _parse_start(text: str) -> date:
     return parse_day(f"{text}-01-01" if len(text) == 4 and text.isdigit() else text)
 
 
-@command(app, "inoculation")
+@command(
+    app,
+    "inoculation",
+    examples=(
+        "fruitcast inoculation --chance 0.8",
+        "fruitcast inoculation --batch --class wide-range --tree 'red oak' --logs 50",
+    ),
+)
 def inoculation(
     session: Session,
     for_: Annotated[

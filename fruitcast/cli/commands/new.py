@@ -11,7 +11,7 @@ from fruitcast.cli.root import app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "new")
+@command(app, "new", examples=("fruitcast new my-yard",))
 def new(
     session: Session,
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="The yard's folder.")],

@@ -11,7 +11,15 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "plan")
+@command(
+    app,
+    "plan",
+    examples=(
+        "fruitcast plan",
+        "fruitcast plan --tank 80",
+        "fruitcast plan --target 'Saturday market=20 lb' --skip 2027-07-04..2027-07-10",
+    ),
+)
 def plan(
     session: Session,
     weeks: Annotated[int, typer.Option(min=1, max=104, help="How far to plan.")] = 26,

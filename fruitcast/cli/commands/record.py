@@ -9,47 +9,59 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fruitcast.cli.root import command, group
+from fruitcast.cli.root import command, group, stack_names
 from fruitcast.cli.session import Session
 
 if TYPE_CHECKING:
     from fruitcast.app.recording import Recorded
 
 record = group(
-    "record", "Write down what was done or seen; numbers without a unit are in the yard's units."
+    "record",
+    "Write down what was done or seen; numbers without a unit are in the yard's units. "
+    "A day may stand at the end: yesterday, Tue, 2027-05-01.",
+    examples=("fruitcast record pick A 2 lb 6 oz", "fruitcast record soak A 24 h yesterday"),
 )
 
 KINDS = {
-    "soak": "Logs went into the tank: soak A 24 h, soak A 12 logs overnight.",
-    "pull": "Logs came out of the tank: pull A.",
-    "pick": "Mushrooms picked: pick A 2 lb 6 oz for Saturday market.",
-    "pins": "Pins seen: pins A.",
-    "fruiting": "A flush seen in the open: fruiting A.",
-    "water": "Logs watered: water A 1 in, water all.",
-    "rain": "The yard's own rain gauge: rain 0.6 in yesterday.",
-    "weigh": "A sample log weighed: weigh A 29 lb, the first time weigh A 35 lb at 42 %.",
-    "inspect": "Logs looked over: inspect A white ends, 2 dead.",
-    "stock": "Mushrooms on hand, counted: stock 5 lb.",
-    "sold": "Mushrooms sold: sold 5 lb Saturday market.",
-    "discard": "Mushrooms thrown away: discard 1 lb from A.",
-    "split": "A part becomes a stack of its own: split A 10 logs into K.",
-    "merge": "A stack joins another: merge A into B.",
-    "move": "A stack has a new place: move A to the north bank.",
-    "retire": "Logs taken out for good: retire A 3 logs.",
-    "note": "Anything else: note A bark peels.",
+    "soak": ("Logs went into the tank", ("soak A 24 h", "soak A 12 logs overnight")),
+    "pull": ("Logs came out of the tank", ("pull A",)),
+    "pick": (
+        "Mushrooms picked",
+        ("pick A 2 lb 6 oz for Saturday market", "pick A 1.1 kg grade 2 yesterday"),
+    ),
+    "pins": ("Pins seen", ("pins A",)),
+    "fruiting": ("A flush seen in the open", ("fruiting A",)),
+    "water": ("Logs watered", ("water A 1 in", "water all")),
+    "rain": ("The yard's own rain gauge", ("rain 0.6 in yesterday",)),
+    "weigh": (
+        "A sample log weighed, the first time with its moisture",
+        ("weigh A 35 lb at 42 %", "weigh A 29 lb"),
+    ),
+    "inspect": ("Logs looked over", ("inspect A white ends, 2 dead",)),
+    "stock": ("Mushrooms on hand, counted", ("stock 5 lb",)),
+    "sold": ("Mushrooms sold", ("sold 5 lb Saturday market",)),
+    "discard": ("Mushrooms thrown away", ("discard 1 lb from A",)),
+    "split": ("A part becomes a stack of its own", ("split A 10 logs into K2",)),
+    "merge": ("A stack joins another", ("merge A into B",)),
+    "move": ("A stack has a new place", ("move A to the north bank",)),
+    "retire": ("Logs taken out for good", ("retire A 3 logs",)),
+    "note": ("Anything else", ("note A bark peels",)),
 }
-"""The kinds of record, each with an example."""
+"""The kinds of record, each with examples."""
 
 Yes = Annotated[
     bool, typer.Option("--yes", "-y", help="Record it without questions, however unlikely.")
 ]
 
 
-def _register(kind: str, help_text: str) -> None:
+def _register(kind: str, what: str, examples: Sequence[str]) -> None:
     def run(
         session: Session,
         words: Annotated[
-            list[str] | None, typer.Argument(metavar="WORDS...", help="The record in words.")
+            list[str] | None,
+            typer.Argument(
+                metavar="WORDS...", help="The record in words.", autocompletion=stack_names
+            ),
         ] = None,
         yes: Yes = False,
     ) -> None:
@@ -58,21 +70,23 @@ def _register(kind: str, help_text: str) -> None:
         read = understand(session.yard, session.today, kind, words or [], yes=yes)
         _write(session, [read])
 
-    run.__doc__ = help_text
-    command(record, kind)(run)
+    run.__doc__ = f"{what}: {examples[0]}."
+    command(record, kind, examples=[f"fruitcast record {line}" for line in examples])(run)
 
 
-for _kind, _help in KINDS.items():
-    _register(_kind, _help)
+for _kind, (_what, _examples) in KINDS.items():
+    _register(_kind, _what, _examples)
 
 
-@command(record, "undo")
+@command(record, "undo", examples=("fruitcast record undo",))
 def undo(
     session: Session,
     entry: Annotated[
         str | None,
         typer.Argument(
-            help="Beginning of the entry's uuid; else the last entry.", show_default=False
+            metavar="[ENTRY]",
+            help="Its first letters as 'fruitcast diary show' lists them; else the last entry.",
+            show_default=False,
         ),
     ] = None,
 ) -> None:
@@ -82,10 +96,12 @@ def undo(
     _write(session, [understand_undo(session.yard, session.today, entry)])
 
 
-@command(record, "sheet")
+@command(record, "sheet", examples=("fruitcast record sheet records.txt",))
 def sheet(
     session: Session,
-    file: Annotated[Path, typer.Argument(help="One record a line; - reads standard input.")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="One record a line; - reads standard input.")
+    ],
     yes: Yes = False,
 ) -> None:
     """Write down a whole sheet of records, all or none."""
@@ -104,6 +120,7 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
         _settle(read, _asker(session))
     entries = write_records(session.yard, session.today, records, session.clock)
     session.answer({"recorded": entries}, lambda: lines(entry["words"] for entry in entries))
+    session.say("'fruitcast plan' takes it into the plan; 'fruitcast record undo' takes it back.")
 
 
 def _settle(read: Recorded, ask: Callable[[str], bool] | None) -> None:
@@ -112,11 +129,15 @@ def _settle(read: Recorded, ask: Callable[[str], bool] | None) -> None:
     for question in read.questions:
         if ask is None:
             raise InputError(
-                f"{read.understood} {question.rstrip('.')}. Nothing was recorded; if it is right, "
-                "add --yes."
+                f"{_ended(question)} Nothing was recorded. If it is right, add --yes to record: "
+                f"{read.understood}"
             )
         if not ask(f"{read.understood}\n{question}"):
             raise InputError("Nothing was recorded.")
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith((".", "?")) else f"{sentence}."
 
 
 def _asker(session: Session) -> Callable[[str], bool] | None:

@@ -11,7 +11,14 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "report")
+@command(
+    app,
+    "report",
+    examples=(
+        "fruitcast report",
+        "fruitcast report --output shed-door.html",
+    ),
+)
 def report(
     session: Session,
     output: Annotated[

@@ -11,7 +11,15 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "serve")
+@command(
+    app,
+    "serve",
+    examples=(
+        "fruitcast serve",
+        "fruitcast serve --set-passphrase",
+        "fruitcast serve --host 0.0.0.0",
+    ),
+)
 def serve(
     session: Session,
     host: Annotated[

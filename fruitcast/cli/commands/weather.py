@@ -10,12 +10,23 @@ import typer
 from fruitcast.cli.root import Offline, command, group
 from fruitcast.cli.session import Session
 
-weather = group("weather", "Fetch, take in or show the yard's daily weather.")
+weather = group(
+    "weather",
+    "Fetch, take in or show the yard's daily weather.",
+    examples=("fruitcast weather import download.csv", "fruitcast weather show"),
+)
 
 Days = Annotated[int, typer.Option(min=0, max=400, help="How many of the last days to list.")]
 
 
-@command(weather, "fetch")
+@command(
+    weather,
+    "fetch",
+    examples=(
+        "fruitcast weather fetch",
+        "fruitcast weather fetch --station 10384",
+    ),
+)
 def fetch(
     session: Session,
     station: Annotated[
@@ -43,10 +54,17 @@ def fetch(
     session.answer(answer.document(days), lambda: weather_table(answer, days))
 
 
-@command(weather, "import")
+@command(
+    weather,
+    "import",
+    examples=(
+        "fruitcast weather import download.csv",
+        "fruitcast weather import download.csv --units us",
+    ),
+)
 def import_(
     session: Session,
-    file: Annotated[Path, typer.Argument(help="Daily weather in any usual form.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Daily weather in any usual form.")],
     units: Annotated[
         Literal["metric", "us", "tenths"] | None,
         typer.Option(help="Units of columns whose titles name none.", show_default=False),
@@ -66,7 +84,14 @@ def import_(
     session.answer(answer.document(days), lambda: weather_table(answer, days))
 
 
-@command(weather, "show")
+@command(
+    weather,
+    "show",
+    examples=(
+        "fruitcast weather show",
+        "fruitcast weather show --days 60",
+    ),
+)
 def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
     """Show where the weather comes from, what is missing and which years are usable."""
     from fruitcast.app.weather_table import show_weather

@@ -1,0 +1,96 @@
+"""Help that a grower can use: an example for each command that can be typed, no types of ours."""
+
+import re
+import shlex
+
+import pytest
+import typer
+
+from fruitcast.cli.commands import load
+from tests.cli.running import TODAY, done, run
+
+ELSEWHERE = {
+    "hindcast": "tests/hindcast",
+    "inoculation": "tests/cli/test_cli_inoculation.py",
+    "serve": "tests/web",
+    "weather fetch": "tests/weather/test_station.py",
+    "calendar --push": "tests/publish/test_caldav.py",
+    "demo": "tests/cli/test_cli_demo.py",
+    "completion": "tests/cli/test_completion.py",
+    "plan": "tests/cli/test_cli_plan.py",
+    "report": "tests/report",
+    "weather import download.csv --units us": "tests/cli/test_cli_weather.py",
+}
+"""Examples that take long, a network or another folder, and where their commands are run."""
+
+
+def commands(of=None, path=()):
+    """Return every command that does something, by what is typed for it."""
+    found = {}
+    for name, command in (of or typer.main.get_command(load())).commands.items():
+        if hasattr(command, "commands"):
+            found |= commands(command, (*path, name))
+        else:
+            found[" ".join((*path, name))] = command
+    return found
+
+
+def examples(command):
+    return re.findall(r"^.*\bfruitcast .*$", command.epilog or "", re.MULTILINE)
+
+
+EVERY = [(name, line) for name, command in commands().items() for line in examples(command)]
+CHEAP = [line for _, line in EVERY if not any(f"fruitcast {start}" in line for start in ELSEWHERE)]
+
+
+@pytest.mark.parametrize("name", commands())
+def test_each_command_has_an_example_in_its_help(name):
+    shown = examples(commands()[name])
+    assert shown
+    assert all(f"fruitcast {name}" in line for line in shown)
+    help_ = " ".join(done(*name.split(), "--help").out.split())
+    assert all(" ".join(line.split()) in help_ for line in shown)
+
+
+@pytest.mark.parametrize(("name", "line"), EVERY)
+def test_each_example_is_understood(name, line):
+    # 'completion' has its line inside a shell's eval or before a pipe.
+    typed = re.search(r"fruitcast [^|)]*", line)[0]
+    words = shlex.split(typed)[1 + len(name.split()) :]
+    with commands()[name].make_context(name, words):
+        pass
+
+
+@pytest.mark.parametrize("line", CHEAP)
+def test_each_example_that_is_quick_does_what_it_says(line, demo, monkeypatch):
+    monkeypatch.chdir(demo)
+    weather = (demo / "weather.csv").read_bytes()
+    (demo / "download.csv").write_bytes(weather)
+    (demo / "records.txt").write_text("water all\n", encoding="utf-8")
+    diary = done("diary", "export", "-").out
+    for named in re.findall(r" (diary\.csv)$", line):
+        if "import" in line:
+            (demo / named).write_text(diary, encoding="utf-8")
+            for file in demo.glob("diary*.db"):
+                file.unlink()
+    if line.startswith("fruitcast record pull"):
+        done("--today", TODAY, "record", "soak", "A", "24", "h", "yesterday", "--yes")
+    ran = run("--today", TODAY, *shlex.split(line)[1:])
+    assert ran.code == 0, ran.err
+
+
+def test_what_runs_elsewhere_is_there():
+    names = list(commands())
+    assert [start for start in ELSEWHERE if not start.startswith(tuple(names))] == []
+
+
+@pytest.mark.parametrize("name", commands())
+def test_help_speaks_of_no_types_of_a_program(name):
+    options = re.findall(r"^│ +--(?!help).*", done(*name.split(), "--help").out, re.MULTILINE)
+    assert options and not re.search(r"<(bool|str|int|float|list|path)", "".join(options))
+
+
+def test_a_group_alone_shows_its_help_even_with_an_option():
+    ran = run("record", "--today", TODAY)
+    assert ran.code == 2 and "For example:" in ran.out
+    assert "fruitcast record pick" in ran.out
