@@ -7,6 +7,7 @@ import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import suppress
 from multiprocessing import get_context
 from os import cpu_count
 from pathlib import Path
@@ -19,6 +20,7 @@ from fruitcast.app.hindcast import hold_out
 from fruitcast.app.hindcast_known import HindcastParams
 from fruitcast.app.known import KnownYard
 from fruitcast.atomic import write_atomically
+from fruitcast.errors import OutputError
 from fruitcast.schedule.hindcast_scores import SeasonScore, read_score, score_document
 
 Seasons = dict[int, list[SeasonScore]]
@@ -69,13 +71,16 @@ def hindcast_years(
     total, files = len(years), _files(known, years, params, kept_in)
     seasons: Seasons = {}
     for year, file in files.items():
-        if file.is_file():
+        if not file.is_file():
+            continue
+        with suppress(ValueError, KeyError, TypeError):  # damaged: lived through again
             seasons[year] = _read(file)
             tell(len(seasons), total, year)
     missing = [year for year in years if year not in seasons]
     for year, scores in _live(known, missing, params, processes or cpu_count() or 1):
         if year in files:
-            write_atomically(files[year], _written(scores))
+            with suppress(OutputError):  # kept only to save time
+                write_atomically(files[year], _written(scores))
         seasons[year] = scores
         tell(len(seasons), total, year)
     return {year: seasons[year] for year in years}

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 import numpy as np
 
-from fruitcast.errors import InputError
+from fruitcast.atomic import write_atomically
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.rawtable import derive_mean
 
@@ -29,25 +27,10 @@ def write_weather_csv(weather: DailyWeather, path: Path) -> None:
 
     Raises
     ------
-    InputError
+    OutputError
         If the file can't be written.
     """
-    text = weather_csv(weather)
-    try:
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-                stream.write(text)
-            Path(temporary).chmod(0o644)
-            Path(temporary).replace(path)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise InputError(
-            f"{path}: the weather can't be written ({error.strerror or error}). Check that the "
-            "folder is there and may be written to."
-        ) from error
+    write_atomically(path, weather_csv(weather).encode())
 
 
 def weather_csv(weather: DailyWeather) -> str:

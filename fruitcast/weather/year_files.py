@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -131,6 +132,8 @@ class YearFiles:
                 failure = self._down = "the server does not answer"
             except requests.ConnectionError:
                 failure = self._down = "the network or the server can't be reached"
+            except requests.TooManyRedirects:
+                failure = self._down = "the server, or a network's log-in, sends in circles"
             except requests.RequestException as error:
                 failure = f"the request failed ({type(error).__name__})"
             else:
@@ -154,6 +157,8 @@ class YearFiles:
 
     def _is_fresh(self, copy: YearFile) -> bool:
         """Return whether a stored copy does without asking the server."""
+        if copy.fetched > datetime.now().astimezone() + REFRESH:
+            return False  # fetched while the machine's clock was ahead: its age is not known
         age = self._now - copy.fetched
         settled = date(copy.year + 1, 1 + SETTLING_MONTHS, 1)
         if copy.fetched.date() < settled:
@@ -161,9 +166,21 @@ class YearFiles:
         return copy.table is not None or age < REFRESH_ABSENT
 
     def _store_error(self, error: Exception) -> StationError:
+        file = self._folder / _STORE
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
+        if isinstance(error, OSError):
+            forbidden = error.errno in (errno.EROFS, errno.EACCES, errno.EPERM)
+            code = sqlite3.SQLITE_PERM if forbidden else sqlite3.SQLITE_IOERR
+        if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN):
+            remedy = "Make room on the disk, check the folder, and fetch the weather again."
+        elif code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
+            remedy = "Check the folder and its permissions: fetched weather is kept there."
+        elif code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            remedy = "Another program is writing to it: try again when that is done."
+        else:
+            remedy = "Delete this file and fetch the weather again."
         return StationError(
-            f"{self._folder / _STORE}: the store of station weather can't be used ({error}). "
-            "Delete this file and fetch the weather again."
+            f"{file}: the store of station weather can't be used ({error}). {remedy}"
         )
 
 

@@ -142,10 +142,11 @@ def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
         cause = getattr(error, "strerror", None) or error
         raise OutputError(
             f"{diary}: the backup {whole.name} cannot be put in its place ({cause}). Check the "
-            "folder, its permissions and the free space."
+            "folder, its permissions and the free space; nothing was changed."
         ) from error
     finally:
-        unfinished.unlink(missing_ok=True)
+        with suppress(OSError):
+            unfinished.unlink()
     return Restored(whole, set_aside, rescued)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -37,7 +38,10 @@ def explained(path: Path) -> Iterator[None]:
         words = " ".join(_words_for(path, error).split())
         raise InputError(f"{path}: {words}.") from error
     except OSError as error:
-        raise InputError(f"{path}: {disk_words(path, error.strerror or str(error))}.") from error
+        words = disk_words(path, error.strerror or str(error))
+        if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+            words = f"cannot be written ({error.strerror}). Check the folder and its permissions"
+        raise InputError(f"{path}: {words}.") from error
     except (ValueError, TypeError, IndexError) as error:
         # Tables in order, but a value in them is not: bytes changed on the disk.
         raise InputError(f"{path}: the diary is damaged ({error}). {remedy(path)}.") from error

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fruitcast.errors import InputError
+from fruitcast.errors import OutputError
 from fruitcast.weather.csvfile import weather_csv, write_weather_csv
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.formats import read_weather_file
@@ -82,6 +82,6 @@ def test_a_failed_write_leaves_the_old_file(tmp_path):
     with pytest.raises(KeyError):
         write_weather_csv(broken, path)
     assert path.read_text(encoding="utf-8") == "old"
-    with pytest.raises(InputError, match="the weather can't be written"):
-        write_weather_csv(steady(MAY, MAY), tmp_path / "nowhere" / "weather.csv")
+    with pytest.raises(OutputError, match="cannot be written"):
+        write_weather_csv(steady(MAY, MAY), path / "weather.csv")
     assert [p.name for p in tmp_path.iterdir()] == ["weather.csv"]
