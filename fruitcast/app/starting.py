@@ -1,18 +1,61 @@
-"""Starting a yard."""
+"""Starting a yard: asked little, guessed well, and told what was guessed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import shlex
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from fruitcast.units import Units
+from fruitcast.app.guessing import (
+    Position,
+    computers_zone,
+    country_of_zone,
+    parse_position,
+    place_of_zone,
+    usual_units,
+    zone_at,
+)
+from fruitcast.app.known import CACHE_FOLDER
+from fruitcast.app.welcome import Step
+from fruitcast.errors import FruitcastError, InputError
+from fruitcast.publish.words import count_words
+from fruitcast.units import Units, format_elevation
 from fruitcast.yard.starter import write_starter
 
-EXAMPLE = {"latitude": 42.6, "longitude": -73.4, "timezone": "America/New_York"}
-"""What a starter yard says of its place as long as nobody has said it better."""
+if TYPE_CHECKING:
+    from fruitcast.weather.stations_index import NamedStation, StationsIndex
+
+EXAMPLE = Position(42.6, -73.4)
+"""What a starter yard says of its place as long as nothing tells it better."""
+
+NEAREST = "nearest"
+_IN_WORDS = {"soak_days": "the soak days"}
+_SAME_TOWN = 40.0
+_LISTED = 6
+
+
+@dataclass(frozen=True)
+class Guess:
+    """A setting that nobody gave.
+
+    Attributes
+    ----------
+    setting : str
+        Its key in yard.toml.
+    value : str
+        What was written.
+    because : str
+        What it was taken from.
+    """
+
+    setting: str
+    value: str
+    because: str
 
 
 @dataclass(frozen=True)
@@ -25,82 +68,285 @@ class Started:
         Its folder.
     files : tuple of Path
         The files written.
+    guesses : tuple of Guess
+        Settings guessed, to be looked over.
     examples : tuple of str
         Settings that are only examples, to be changed by hand.
-    needs_weather : bool
-        Whether it waits for a weather file.
+    station : str or None
+        The weather station it goes by; None for a weather file.
+    weather_days : int
+        Days of weather taken in from a file.
     """
 
     folder: Path
     files: tuple[Path, ...]
+    guesses: tuple[Guess, ...]
     examples: tuple[str, ...]
-    needs_weather: bool
+    station: str | None
+    weather_days: int
 
-    def document(self) -> dict[str, Any]:
+    @property
+    def needs_weather(self) -> bool:
+        """Whether it waits for a weather file."""
+        return self.station is None and not self.weather_days
+
+    def document(self, steps: Sequence[Step]) -> dict[str, Any]:
         """Return it as a document of plain values."""
         return {
             "folder": str(self.folder),
             "files": [str(file) for file in self.files],
+            "guesses": [
+                {"setting": guess.setting, "value": guess.value, "because": guess.because}
+                for guess in self.guesses
+            ],
             "examples": list(self.examples),
             "needs_weather_file": self.needs_weather,
+            "next": [step.document() for step in steps],
         }
 
     def words(self) -> list[str]:
-        """Return what was done and what is to do next, a sentence each."""
-        settings, stacks = self.files
+        """Return what was done, a sentence each."""
         found = [f"A yard is started in {self.folder}."]
-        if self.examples:
-            listed = ", ".join(self.examples)
-            found.append(f"Open {settings.name}: these are only examples there: {listed}.")
-        found.append(f"Put your own stacks into {stacks.name}, one row each.")
-        if self.needs_weather:
+        for guess in self.guesses:
+            found.append(f"Guessed: {guess.setting} {guess.value}, {guess.because}.")
+        if self.weather_days:
+            found.append(f"{count_words(self.weather_days, 'day')} of weather were taken in.")
+        elif self.station:
             found.append(
-                "Take in daily weather with 'fruitcast weather import FILE', or write "
-                f'station = "nearest" under [weather] in {settings.name}.'
+                "Its weather comes from the open station data of Meteostat, over the network."
             )
+        examples = (_IN_WORDS.get(example, example) for example in self.examples)
+        listed = ", ".join((*examples, "the outlet"))
         found.append(
-            "Then 'fruitcast check' lists what is still wrong, and 'fruitcast plan' plans."
+            f"Only examples, to be changed in yard.toml: {listed}; and the stacks in stacks.csv."
         )
         return found
+
+    def steps(self) -> tuple[Step, ...]:
+        """Return what to do next."""
+        into = Step(f"cd {shlex.quote(str(self.folder))}", "go there; then edit the two files")
+        check = Step("fruitcast check", "look for slips, each with its place and remedy")
+        plan = Step("fruitcast plan", "plan with what stands there")
+        if self.needs_weather:
+            take_in = Step(
+                "fruitcast weather import FILE",
+                "take in a daily table; or, with a network, write station = "
+                '"nearest" in place of the file under [weather]',
+            )
+            return into, take_in, check, plan
+        return into, check, plan
 
 
 def start_yard(
     folder: Path,
     today: date,
     *,
+    environ: Mapping[str, str],
+    now: datetime | None = None,
     name: str | None = None,
+    place: str | None = None,
     latitude: float | None = None,
     longitude: float | None = None,
     elevation_m: float | None = None,
     timezone: str | None = None,
-    units: Units = "us",
+    units: Units | None = None,
     station: str | None = None,
+    weather: Path | None = None,
     soak_days: Sequence[str] = (),
     tank_logs: int | None = None,
 ) -> Started:
-    """Write a commented yard.toml and a stacks.csv with example rows.
+    """Write a commented yard.toml and a stacks.csv with example rows that can be planned at once.
 
-    What is not given is written as an example and told in the answer. Parameters and errors as
-    in `write_starter`.
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The examples are dated around it.
+    environ : mapping of str to str
+        The environment: the computer's time zone and language.
+    now : datetime or None
+        The present instant; noon of `today` when None.
+    name : str or None
+        The yard's name, else the folder's.
+    place : str or None
+        A position like '42.44, -76.5', or a town with a weather station, looked up over the
+        network.
+    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs
+        As in `write_starter`; what is None is guessed, or written as an example and told.
+    weather : Path or None
+        A file of daily weather to take in.
+
+    Raises
+    ------
+    InputError
+        If the place is unknown or ambiguous, or the folder is a yard already.
+    StationError
+        If a town can't be looked up.
+    FaultsError
+        If a value or the weather file is wrong; nothing is written then.
     """
     folder = folder.expanduser().absolute()
-    given = {"latitude": latitude, "longitude": longitude, "timezone": timezone}
-    place: dict[str, Any] = {
-        key: EXAMPLE[key] if value is None else value for key, value in given.items()
-    }
-    options: dict[str, Any] = {
-        "elevation_m": elevation_m,
-        "soak_days": tuple(soak_days) or None,
-        "tank_logs": tank_logs,
-    }
-    files = write_starter(
+    if weather is not None and station is not None:
+        raise InputError("Weather comes from a station or from a file: leave one of them out.")
+    guesses: list[Guess] = []
+    with tempfile.TemporaryDirectory() as store:
+        stands = _find_place(place, Path(store), now or _noon(today)) if place else None
+        if stands is not None:
+            latitude = stands.latitude if latitude is None else latitude
+            longitude = stands.longitude if longitude is None else longitude
+        position, known = _position(latitude, longitude, stands, environ, guesses)
+        if timezone is None:
+            timezone = zone_at(position)
+            if known:
+                guesses.append(Guess("timezone", timezone, "that of the place"))
+        if units is None:
+            units, because = usual_units(environ, country_of_zone(timezone))
+            guesses.append(Guess("units", units, because))
+        if elevation_m is None and stands is not None and not isinstance(stands, Position):
+            elevation_m = stands.elevation
+            if elevation_m is not None:
+                height = format_elevation(elevation_m, units)
+                guesses.append(Guess("elevation", height, "that of the weather station"))
+        if weather is None and station is None and known:
+            station = NEAREST
+        days = _days_of(weather)
+        options: dict[str, Any] = {
+            "elevation_m": elevation_m,
+            "soak_days": tuple(soak_days) or None,
+            "tank_logs": tank_logs,
+        }
+        files: tuple[Path, ...] = write_starter(
+            folder,
+            name=name or folder.name or "My yard",
+            units=units,
+            today=today,
+            station=station,
+            latitude=position.latitude,
+            longitude=position.longitude,
+            timezone=timezone,
+            **{key: value for key, value in options.items() if value is not None},
+        )
+        _keep_list(Path(store), folder)
+    if weather is not None:
+        from fruitcast.app.weather_table import import_weather
+
+        files = (*files, *import_weather(folder, today, weather).files)
+    examples = [key for key, value in options.items() if value is None]
+    if not known:
+        examples = ["latitude", "longitude", "timezone", *examples]
+    height = "elevation_ft" if units == "us" else "elevation_m"
+    return Started(
         folder,
-        name=name or folder.name or "My yard",
-        units=units,
-        today=today,
-        station=station,
-        **place,
-        **{key: value for key, value in options.items() if value is not None},
+        files,
+        tuple(guesses),
+        tuple(height if key == "elevation_m" else key for key in examples),
+        station,
+        days,
     )
-    examples = [key for key, value in (given | options).items() if value is None]
-    return Started(folder, files, tuple(examples), station is None)
+
+
+def likely_place(environ: Mapping[str, str]) -> str | None:
+    """Return the time zone whose principal place a yard is put to when nobody says where it is."""
+    return computers_zone(environ)
+
+
+def _noon(today: date) -> datetime:
+    return datetime(today.year, today.month, today.day, 12, tzinfo=UTC)
+
+
+def _position(
+    latitude: float | None,
+    longitude: float | None,
+    stands: NamedStation | Position | None,
+    environ: Mapping[str, str],
+    guesses: list[Guess],
+) -> tuple[Position, bool]:
+    """Return where the yard is, and whether that is more than an example."""
+    if (latitude is None) != (longitude is None):
+        missing = "longitude" if longitude is None else "latitude"
+        raise InputError(f"Of the place, the {missing} is missing: give both, or neither.")
+    if latitude is not None and longitude is not None:
+        position = Position(latitude, longitude)
+        if stands is not None and not isinstance(stands, Position):
+            words = f"{latitude:g}, {longitude:g}"
+            guesses.append(Guess("place", words, f"that of the weather station {stands}"))
+        return position, True
+    zone = computers_zone(environ)
+    found = place_of_zone(zone) if zone else None
+    if found is None:
+        return EXAMPLE, False
+    words = f"{found.latitude:g}, {found.longitude:g}"
+    guesses.append(Guess("place", words, f"the middle of the computer's time zone, {zone}"))
+    return found, True
+
+
+def _days_of(weather: Path | None) -> int:
+    """Return how many days a weather file has, so that a bad one stops all before it begins."""
+    if weather is None:
+        return 0
+    from fruitcast.weather.formats import read_weather_file
+
+    return read_weather_file(weather).days
+
+
+def _find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:
+    position = parse_position(place)
+    if position is not None:
+        return position
+    from fruitcast.weather.stations_index import StationsIndex
+
+    try:
+        return _station_named(place, StationsIndex(store, now, offline=False))
+    except InputError:
+        raise
+    except FruitcastError as error:
+        raise InputError(
+            f"'{place}' can't be looked up: towns are found by their weather station, over the "
+            "network, and it can't be reached. Give the place as a map shows it, as in "
+            "--place '42.44, -76.50'."
+        ) from error
+
+
+def _station_named(place: str, index: StationsIndex) -> NamedStation:
+    """Return the one station that a town's name means; 'Ithaca, NY' narrows it."""
+    from fruitcast.weather.stations_index import distance
+
+    town, *where = (part.strip() for part in place.split(","))
+    narrowed = {part.upper() for part in where if part}
+    found = [
+        station
+        for station in index.named(town)
+        if narrowed <= {station.country.upper(), station.region.upper()}
+    ]
+    if not found:
+        raise InputError(
+            f"No weather station is called '{place}'. Give a larger town near by, or the place as "
+            "a map shows it, as in --place '42.44, -76.50'."
+        )
+    first = found[0]
+    exact = [station for station in found if station.name.casefold() == town.casefold()]
+    rivals = [
+        station
+        for station in exact or found
+        if distance(station.latitude, station.longitude, first) > _SAME_TOWN
+    ]
+    if rivals:
+        listed = "; ".join(
+            f"{each} ({each.latitude:.1f}, {each.longitude:.1f})"
+            for each in [first, *rivals][:_LISTED]
+        )
+        raise InputError(
+            f"'{place}' is the name of several places: {listed}. Add the region or country, as in "
+            "--place 'Ithaca, NY', or give the place as a map shows it, as in "
+            "--place '42.44, -76.50'."
+        )
+    return first
+
+
+def _keep_list(store: Path, folder: Path) -> None:
+    """Keep the list of stations that was fetched, so that the first plan need not."""
+    kept = folder / CACHE_FOLDER
+    for file in store.iterdir():
+        kept.mkdir(exist_ok=True)
+        shutil.copy2(file, kept / file.name)

@@ -12,8 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
 
-from fruitcast.atomic import write_atomically
-from fruitcast.errors import OutputError, StationError
+from fruitcast.errors import StationError
 
 REFRESH = timedelta(days=90)
 """Age at which the list of stations is fetched again."""
@@ -25,9 +24,12 @@ _SQLITE = b"SQLite format 3\x00"
 _COLUMNS = """SELECT stations.id, names.name, latitude, longitude, elevation FROM stations
     LEFT JOIN names ON stations.id = names.station AND names.language = 'en'"""
 
+_NAMED = """SELECT stations.id, names.name, country, region, latitude, longitude, elevation
+    FROM names JOIN stations ON stations.id = names.station WHERE names.name LIKE ?"""
 
-class Place(Protocol):
-    """Anything with a position and a height."""
+
+class Point(Protocol):
+    """Anything with a position."""
 
     @property
     def latitude(self) -> float:
@@ -38,6 +40,10 @@ class Place(Protocol):
     def longitude(self) -> float:
         """East positive. [degree]"""
         ...
+
+
+class Place(Point, Protocol):
+    """Anything with a position and a height."""
 
     @property
     def elevation(self) -> float:
@@ -71,13 +77,42 @@ class Station:
         return f"Station {self.name or self.id} ({self.id}){where}"
 
 
-def distance(latitude: float, longitude: float, site: Place) -> float:
+def distance(latitude: float, longitude: float, site: Point) -> float:
     """Return the way over the globe from a point to the site. [km]"""
     north, south = math.radians(latitude), math.radians(site.latitude)
     east = math.radians(longitude - site.longitude)
     half = math.sin((north - south) / 2.0) ** 2
     half += math.cos(north) * math.cos(south) * math.sin(east / 2.0) ** 2
     return 2.0 * _EARTH_RADIUS * math.asin(min(1.0, math.sqrt(half)))
+
+
+@dataclass(frozen=True)
+class NamedStation:
+    """A weather station as a place to start from.
+
+    Attributes
+    ----------
+    id : str
+        Meteostat's identifier.
+    name, country, region : str
+        Its name, country (ISO 3166) and region; empty when unknown.
+    latitude, longitude : float
+        [degree, north and east positive]
+    elevation : float or None
+        Height above the sea. [m]
+    """
+
+    id: str
+    name: str
+    country: str
+    region: str
+    latitude: float
+    longitude: float
+    elevation: float | None
+
+    def __str__(self) -> str:
+        where = ", ".join(part for part in (self.region, self.country) if part)
+        return f"{self.name}, {where}" if where else self.name
 
 
 class StationsIndex:
@@ -108,6 +143,30 @@ class StationsIndex:
             key=lambda station: (station.distance, station.id),
         )
         return [station for station in stations if station.distance <= within][:most]
+
+    def named(self, name: str) -> list[NamedStation]:
+        """Return the stations with a name in any language that holds this one, best first.
+
+        A name that is the whole word comes before one that begins with it, and that before one
+        that holds it somewhere; among equals the shorter name is first.
+
+        Raises
+        ------
+        StationError
+            If the list of stations can't be had.
+        """
+        rows = self._query(_NAMED, (f"%{name}%",))
+        wanted = name.casefold()
+        found = [(row[1] or "", _named(row)) for row in rows]
+
+        def order(entry: tuple[str, NamedStation]) -> tuple[bool, bool, int, str]:
+            called = entry[0].casefold()
+            first = called.replace("/", " ").replace(",", " ").split(" ")
+            begins = first[: len(wanted.split())] == wanted.split()
+            return called != wanted, not begins, len(called), entry[1].id
+
+        best = {station.id: station for _, station in sorted(found, key=order, reverse=True)}
+        return list(best.values())[::-1]
 
     def find(self, identifier: str, site: Place) -> Station | None:
         """Return one station by its identifier, None when the list does not have it.
@@ -144,7 +203,8 @@ class StationsIndex:
                 raise StationError(
                     f"The list of weather stations can't be fetched, because {failure}, and no "
                     f"copy is stored in {self._path.parent}. Try again when the network is back, "
-                    "give a station's identifier, or name a weather file in yard.toml."
+                    "or take in a file: 'fruitcast weather import FILE', with file = "
+                    '"weather.csv" in place of the station under [weather] in yard.toml.'
                 )
             if failure:
                 self.notes.append(
@@ -170,19 +230,14 @@ class StationsIndex:
             elif not response.content.startswith(_SQLITE):
                 failure = "what came was no list of stations, perhaps a network's log-in page"
             else:
-                self._keep(response.content)
+                self._path.parent.mkdir(parents=True, exist_ok=True)
+                temporary = self._path.with_suffix(".part")
+                temporary.write_bytes(response.content)
+                stamp = self._now.timestamp()
+                os.utime(temporary, (stamp, stamp))
+                temporary.replace(self._path)
                 return ""
         return failure
-
-    def _keep(self, content: bytes) -> None:
-        try:
-            write_atomically(self._path, content)
-            stamp = self._now.timestamp()
-            os.utime(self._path, (stamp, stamp))
-        except (OSError, OutputError) as error:
-            raise StationError(
-                f"The list of weather stations was fetched but can't be kept. {error}"
-            ) from error
 
 
 def _station(row: Sequence, site: Place) -> Station:
@@ -190,4 +245,17 @@ def _station(row: Sequence, site: Place) -> Station:
     higher = math.nan if elevation is None else float(elevation) - site.elevation
     return Station(
         str(identifier), name or "", distance(float(latitude), float(longitude), site), higher
+    )
+
+
+def _named(row: Sequence) -> NamedStation:
+    identifier, name, country, region, latitude, longitude, elevation = row
+    return NamedStation(
+        str(identifier),
+        name or "",
+        country or "",
+        region or "",
+        float(latitude),
+        float(longitude),
+        None if elevation is None else float(elevation),
     )

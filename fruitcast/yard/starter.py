@@ -76,8 +76,7 @@ day = "Sat"
 # What it takes each time: target_lb or target_kg.
 {target}
 # Its season: dates like 2027-05-15, or "05-15" for every year. Without it: all year.
-#from = "05-15"
-#to = "10-30"
+{season}
 # Your price, in your money (price_per_lb or price_per_kg).
 #{price}
 # How much being short here counts against being short elsewhere.
@@ -157,11 +156,16 @@ _UNITS_LINES = {
         "wood_length": "length_cm = 100",
     },
 }
+_SEASONS = {"north": ("05-15", "10-30"), "south": ("11-15", "04-30")}
+"""A season to start from, when logs bear in the open: from spring to the first frosts."""
+_INOCULATED = {"north": (3, 20), "south": (9, 20)}
+"""Month and day of the example stacks' inoculation: early spring."""
+_TROPIC = 23.4
 _COLUMNS = "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,note"
 _STACKS = """\
 {columns}
-Example 1,wide-range,all-round,white oak,24,{thick},{long},{two_years_ago},sawdust,replace these rows by your own
-Example 2,cold-weather,cool,sugar maple,20,{thick},{long},{last_year},plug,one row for each stack
+Example 1,wide-range,all-round,white oak,24,{thick},{long},{older},sawdust,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,20,{thick},{long},{younger},plug,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
 """  # noqa: E501
 
 
@@ -237,7 +241,7 @@ def write_starter(
         soak_days=soak_days,
         tank_logs=tank_logs,
     )
-    rows = _stacks_text(units, today)
+    rows = _stacks_text(units, today, latitude)
     faults = parse_settings(settings, folder)[1].faults
     faults += stacks.parse_stacks(rows, default_numbers())[1].faults
     if faults:
@@ -270,6 +274,7 @@ def _settings_text(
         elevation=_elevation_line(elevation_m, units),
         timezone=_quoted(timezone),
         weather=f"{place}\n{other}",
+        season=_season_lines(latitude),
         days=", ".join(_quoted(day) for day in soak_days),
         tank_logs=tank_logs,
         order_on=date(today.year + 1, 6, 19),
@@ -301,8 +306,15 @@ def _quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _stacks_text(units: Units, today: date) -> str:
+def _season_lines(latitude: float) -> str:
+    first, last = _SEASONS["south" if latitude < 0 else "north"]
+    mark = "#" if abs(latitude) < _TROPIC else ""
+    return f'{mark}from = "{first}"\n{mark}to = "{last}"'
+
+
+def _stacks_text(units: Units, today: date, latitude: float) -> str:
     us = units == "us"
+    month, day = _INOCULATED["south" if latitude < 0 else "north"]
     return _STACKS.format(
         columns=_COLUMNS.format(
             diameter="diameter_in" if us else "diameter_cm",
@@ -310,6 +322,6 @@ def _stacks_text(units: Units, today: date) -> str:
         ),
         thick=5 if us else 12.5,
         long=40 if us else 100,
-        two_years_ago=date(today.year - 2, 3, 20),
-        last_year=date(today.year - 1, 3, 20),
+        older=date(today.year - 2, month, day),
+        younger=date(today.year - 1, month, day),
     )

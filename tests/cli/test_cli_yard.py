@@ -1,14 +1,21 @@
 """Commands about the yard as it is: new, check, stacks, week."""
 
 import json
+import re
+from datetime import date
 from functools import partial
 from pathlib import Path
 
 import pytest
+import requests
+import responses
 
 from fruitcast.app.planning import plan_yard
 from fruitcast.numbers import LABELS, default_numbers
-from tests.cli.running import TODAY, contents, done, run
+from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.invented import sample_weather
+from tests.cli.running import TODAY, Terminal, contents, done, run
+from tests.weather.station_server import HOST, serve_year, stations_db
 
 MANUAL = Path(__file__).parents[2] / "DEVELOPERS.md"
 
@@ -32,6 +39,14 @@ def keys_in(document):
 # --- new -----------------------------------------------------------------------------------------
 
 
+@pytest.fixture(autouse=True)
+def _computer(monkeypatch):
+    """A computer that says nothing of where it stands, unless a test lets it."""
+    for name in ("TZ", "LC_ALL", "LC_MEASUREMENT", "LANG"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("fruitcast.app.starting.computers_zone", lambda environ: environ.get("TZ"))
+
+
 def test_new_writes_a_commented_yard_that_only_wants_weather(tmp_path):
     folder = tmp_path / "mine"
     ran = done("new", folder, "--json")
@@ -51,7 +66,8 @@ def test_new_takes_what_is_known_of_the_place(tmp_path):
         *("--station", "nearest", "--soak-day", "Mon", "--soak-day", "Thu", "--tank-logs", 30),
         "--json",
     )
-    assert ran.document["examples"] == [] and not ran.document["needs_weather_file"]
+    assert ran.document["examples"] == ran.document["guesses"] == []
+    assert not ran.document["needs_weather_file"]
     text = (folder / "yard.toml").read_text("utf-8")
     for line in (
         *('name = "Alder Bank"', "latitude = 44.5", "longitude = -72.1", "elevation_m = 240.792"),
@@ -60,19 +76,109 @@ def test_new_takes_what_is_known_of_the_place(tmp_path):
         assert line in text
 
 
+def test_new_guesses_zone_units_and_weather_from_a_position(tmp_path):
+    ran = done("new", tmp_path / "mine", "--place", "50.85, 4.35", "--json")
+    guessed = {guess["setting"]: guess["value"] for guess in ran.document["guesses"]}
+    assert guessed == {"timezone": "Europe/Brussels", "units": "metric"}
+    text = (tmp_path / "mine" / "yard.toml").read_text("utf-8")
+    for line in ("latitude = 50.85", 'station = "nearest"', "target_kg = 2", 'from = "05-15"'):
+        assert f"\n{line}\n" in text
+
+
+def test_new_goes_by_the_computer_where_nobody_says(tmp_path, monkeypatch):
+    monkeypatch.setenv("TZ", "Australia/Sydney")
+    monkeypatch.setenv("LANG", "en_US.UTF-8")
+    ran = done("new", tmp_path / "mine", "--json")
+    guessed = {guess["setting"]: guess["value"] for guess in ran.document["guesses"]}
+    assert guessed["place"] == "-33.87, 151.22" and guessed["units"] == "us"
+    text = (tmp_path / "mine" / "yard.toml").read_text("utf-8")
+    assert 'from = "11-15"' in text  # spring there
+    assert ",2024-09-20," in done(
+        *("new", tmp_path / "other", "--today", "2026-05-01"),
+    ).out + (tmp_path / "other" / "stacks.csv").read_text("utf-8")
+
+
+def test_new_asks_one_question_where_somebody_can_answer(tmp_path):
+    answer = Terminal("45.5, -73.6\n")
+    ran = done("new", tmp_path / "mine", stdin=answer)
+    assert "Where is the yard?" in ran.err and "America/Toronto" in ran.out
+    assert "Guessed: units metric, as usual at the place." in ran.out
+
+
+def test_what_new_says_can_be_typed_and_plans(tmp_path, monkeypatch):
+    """The first hour: new with a weather file, then each line that it says to type."""
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, bound=False))
+    weather = tmp_path / "download.csv"
+    write_weather_csv(sample_weather().cut(date(2012, 1, 1), date(2027, 5, 3)), weather)
+    where = ("--place", "42.4, -76.5", "--weather", weather)
+    ran = done("new", tmp_path / "mine", *where, "--today", TODAY, "--json")
+    first, *others = [step["command"] for step in ran.document["next"]]
+    monkeypatch.chdir(first.removeprefix("cd "))
+    assert [line.split()[1] for line in others] == ["check", "plan"]
+    for line in others:
+        assert done(*line.split()[1:], "--today", TODAY).code == 0
+    assert (tmp_path / "mine" / "out" / "plan.json").is_file()
+
+
+def test_new_finds_a_town_by_its_weather_station_and_plans(tmp_path, monkeypatch):
+    folder = tmp_path / "mine"
+    with responses.RequestsMock(assert_all_requests_are_fired=False) as server:
+        rows = [
+            ("AAA", "Hollow Field", 42.7, -73.4, 250),
+            ("BBB", "Hollow Field Airport", 42.6, -73.5, 90),
+        ]
+        server.get(f"{HOST}/stations.db", body=stations_db(tmp_path, rows))
+        for year in range(1993, 2027):
+            serve_year(server, "AAA", year)
+        serve_year(server, "AAA", 2027, until=date(2027, 5, 2))
+        ran = done("new", folder, "--place", "hollow field, ny", "--today", TODAY, "--json")
+        guessed = {guess["setting"]: guess["value"] for guess in ran.document["guesses"]}
+        assert guessed["place"] == "42.7, -73.4" and guessed["elevation"] == "820 ft"
+        planned = done("--yard", folder, "--today", TODAY, "plan", "--weeks", 2, "--no-bound")
+    assert "Meteostat" in planned.err and (folder / "out" / "calendar.ics").is_file()
+
+
+@pytest.mark.parametrize(
+    ("place", "said"),
+    [
+        ("Springfield", "several places: Springfield, NY, US (42.7, -73.4); Springfield, NY, US"),
+        ("Nowhere", "No weather station is called 'Nowhere'"),
+    ],
+)
+def test_a_town_that_is_not_clear_is_asked_for_again(tmp_path, place, said):
+    with responses.RequestsMock() as server:
+        rows = [("AAA", "Springfield", 42.7, -73.4, 250), ("BBB", "Springfield", 39.8, -89.6, 90)]
+        server.get(f"{HOST}/stations.db", body=stations_db(tmp_path, rows))
+        ran = run("new", tmp_path / "mine", "--place", place)
+    assert ran.code == 1 and said in ran.err and "--place '42.44, -76.50'" in ran.err
+    assert not (tmp_path / "mine").exists()
+
+
+def test_a_town_without_a_network_is_asked_for_as_a_position(tmp_path):
+    with responses.RequestsMock() as server:
+        server.get(re.compile(".*"), body=requests.ConnectionError("unplugged"))
+        ran = run("new", tmp_path / "mine", "--place", "Ithaca")
+    assert ran.code == 1 and "over the network" in ran.err and "--place '42.44" in ran.err
+    assert not (tmp_path / "mine").exists()
+
+
 def test_new_says_in_words_what_to_do_next(tmp_path):
     ran = done("new", tmp_path / "mine")
-    for words in ("only examples", "weather import", "fruitcast check"):
+    for words in ("Only examples", "weather import", "fruitcast check"):
         assert words in ran.out
 
 
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (["--latitude", "91"], "latitude"),
+        (["--latitude", "91", "--longitude", "3"], "latitude 91 is out of range"),
+        (["--latitude", "50"], "the longitude is missing"),
+        (["--place", "42.4, 260"], "longitude 260 is out of range"),
         (["--timezone", "America/New_Yrok"], "America/New_York"),
         (["--elevation", "790"], "has no unit"),
         (["--soak-day", "Funday"], "Funday"),
+        (["--weather", "nosuch.csv"], "there is no such weather file"),
+        (["--weather", "a.csv", "--station", "nearest"], "leave one of them out"),
     ],
 )
 def test_new_refuses_what_cannot_be(tmp_path, options, said):

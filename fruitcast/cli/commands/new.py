@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -11,11 +13,33 @@ from fruitcast.cli.root import app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "new", examples=("fruitcast new my-yard",))
+@command(
+    app,
+    "new",
+    examples=(
+        "fruitcast new my-yard",
+        "fruitcast new my-yard --place 'Ithaca, NY'",
+        "fruitcast new my-yard --place '42.44, -76.50' --weather download.csv",
+    ),
+)
 def new(
     session: Session,
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="The yard's folder.")],
-    name: Annotated[str | None, typer.Option(help="The yard's name.")] = None,
+    place: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PLACE",
+            help="Where it is: latitude and longitude as a map shows them, or a town with a "
+            "weather station (needs the network).",
+        ),
+    ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Daily weather to take in; else that of the nearest open station."
+        ),
+    ] = None,
+    name: Annotated[str | None, typer.Option(help="The yard's name; else the folder's.")] = None,
     latitude: Annotated[
         float | None, typer.Option(help="Degrees with decimals, north positive.")
     ] = None,
@@ -26,33 +50,68 @@ def new(
         str | None, typer.Option(metavar="HEIGHT", help="Above the sea, like '790 ft' or '240 m'.")
     ] = None,
     timezone: Annotated[
-        str | None, typer.Option(help="Like America/New_York.", metavar="ZONE")
+        str | None,
+        typer.Option(help="Like America/New_York; else that of the place.", metavar="ZONE"),
     ] = None,
-    units: Annotated[Literal["us", "metric"], typer.Option(help="What you want to see.")] = "us",
+    units: Annotated[
+        Literal["us", "metric"] | None,
+        typer.Option(help="What you want to see; else as usual where you are.", show_default=False),
+    ] = None,
     station: Annotated[
-        str | None, typer.Option(help="Weather station, or 'nearest'; else a weather file.")
+        str | None, typer.Option(help="A weather station's number, or 'nearest'.")
     ] = None,
     soak_day: Annotated[
         list[str] | None, typer.Option(metavar="DAY", help="Like Tue; may be given several times.")
     ] = None,
     tank_logs: Annotated[int | None, typer.Option(help="Logs that fit the tank.")] = None,
 ) -> None:
-    """Start a yard: commented settings and example stacks in DIR, to be changed by hand."""
+    """Start a yard that can be planned at once: commented settings and example stacks in DIR."""
+    from rich.console import Group
+
     from fruitcast.app.starting import start_yard
-    from fruitcast.cli.tables import lines
+    from fruitcast.cli.tables import lines, steps_table
     from fruitcast.units import parse_length
 
-    started = start_yard(
-        folder,
-        session.today,
-        name=name,
-        latitude=latitude,
-        longitude=longitude,
-        elevation_m=None if elevation is None else parse_length(elevation),
-        timezone=timezone,
-        units=units,
-        station=station,
-        soak_days=soak_day or (),
-        tank_logs=tank_logs,
+    if place is None and latitude is None and longitude is None:
+        place = _asked(session)
+    with session.progress() as progress:
+        progress("looking the place up")
+        started = start_yard(
+            folder,
+            session.today,
+            environ=os.environ,
+            now=session.now,
+            name=name,
+            place=place,
+            latitude=latitude,
+            longitude=longitude,
+            elevation_m=None if elevation is None else parse_length(elevation),
+            timezone=timezone,
+            units=units,
+            station=station,
+            weather=weather,
+            soak_days=soak_day or (),
+            tank_logs=tank_logs,
+        )
+    steps = started.steps()
+    session.answer(
+        started.document(steps),
+        lambda: Group(lines(started.words()), lines(["What to type next:"]), steps_table(steps)),
     )
-    session.answer(started.document(), lambda: lines(started.words()))
+
+
+def _asked(session: Session) -> str | None:
+    """Ask for the place, where somebody is there to answer; None leaves it to guessing."""
+    if session.json or not sys.stdin.isatty():
+        return None
+    from fruitcast.app.starting import likely_place
+
+    guess = likely_place(os.environ)
+    session.say(
+        "Where is the yard? Latitude and longitude as a map shows them, like 42.44, -76.50,\n"
+        "or a town with a weather station, like Ithaca, NY."
+    )
+    default = f"the middle of {guess}" if guess else "an example, to be changed later"
+    sys.stderr.write(f"[Enter: {default}] ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip() or None
