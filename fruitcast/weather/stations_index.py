@@ -12,7 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Protocol
 
-from fruitcast.errors import StationError
+from fruitcast.atomic import write_atomically
+from fruitcast.errors import OutputError, StationError
 
 REFRESH = timedelta(days=90)
 """Age at which the list of stations is fetched again."""
@@ -230,14 +231,19 @@ class StationsIndex:
             elif not response.content.startswith(_SQLITE):
                 failure = "what came was no list of stations, perhaps a network's log-in page"
             else:
-                self._path.parent.mkdir(parents=True, exist_ok=True)
-                temporary = self._path.with_suffix(".part")
-                temporary.write_bytes(response.content)
-                stamp = self._now.timestamp()
-                os.utime(temporary, (stamp, stamp))
-                temporary.replace(self._path)
+                self._keep(response.content)
                 return ""
         return failure
+
+    def _keep(self, content: bytes) -> None:
+        try:
+            write_atomically(self._path, content)
+            stamp = self._now.timestamp()
+            os.utime(self._path, (stamp, stamp))
+        except (OSError, OutputError) as error:
+            raise StationError(
+                f"The list of weather stations was fetched but can't be kept. {error}"
+            ) from error
 
 
 def _station(row: Sequence, site: Place) -> Station:
