@@ -1,0 +1,98 @@
+"""What the killed processes do."""
+
+from __future__ import annotations
+
+import json
+import os
+from datetime import UTC, date, datetime
+from pathlib import Path
+from unittest import mock
+
+from fruitcast.app.known import KnownYard, read_known
+from fruitcast.app.publication import last_plan, publish
+from fruitcast.cli import main
+from fruitcast.yard import diary_schema
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import Event
+
+COPIED = (
+    "CREATE TABLE copied AS SELECT * FROM events",
+    "CREATE TABLE copied_again AS SELECT * FROM copied",
+    "ALTER TABLE documents ADD COLUMN remark TEXT",
+    "CREATE INDEX copied_days ON copied_again (kind)",
+)
+"""Statements of an invented later schema, long enough to be killed in."""
+
+
+def command(words: list[str]) -> int:
+    """Run one command line."""
+    return main(words)
+
+
+def commands(lines: list[list[str]]) -> int:
+    """Run command lines one after another, each told when it is done."""
+    for number, words in enumerate(lines):
+        if main(words):
+            return 1
+        print(f"done {number}", flush=True)
+    return 0
+
+
+def fetch(endpoint: str, words: list[str]) -> int:
+    """Run a command with another weather server."""
+    import meteostat
+
+    meteostat.config.daily_endpoint = endpoint + "/daily/{year}/{station}.csv.gz"
+    meteostat.config.stations_db_endpoints = [endpoint + "/stations.db"]
+    return main(words)
+
+
+_loaded: dict[str, KnownYard] = {}
+
+
+def load(folder: str, day: str) -> None:
+    """Read what is known of a yard, for the children to come."""
+    today = date.fromisoformat(day)
+    _loaded[folder] = read_known(Path(folder), today, 60)
+
+
+def publish_often(folder: str, begin: int) -> int:
+    """Publish one plan after another, told by their seeds, of a yard that was loaded."""
+    known = _loaded[folder]
+    first = last_plan(known.yard, known.today)
+    assert first is not None
+    for seed in range(begin, begin + 10_000):
+        document = {**first, "seed": seed}
+        publish(document, known.yard, known.state, known.today, f"inputs of {seed}")
+        print(seed, flush=True)
+    return 0
+
+
+def migrate(file: str) -> int:
+    """Open a diary with a program of the later schema, and write an entry."""
+    later_schema()
+    with Diary(Path(file)) as diary:
+        diary.events()
+        print("migrated", flush=True)
+        note = Event("note", date(2027, 5, 4), note="after")
+        diary.add([note], datetime(2027, 5, 4, 12, tzinfo=UTC))
+        print("written", flush=True)
+    return 0
+
+
+def later_schema() -> None:
+    """Make this process one of a later version of the program."""
+    diary_schema.MIGRATIONS = (*diary_schema.MIGRATIONS[:1], COPIED)
+    diary_schema.VERSION = 2
+
+
+def push(folder: str, day: str, address: str) -> int:
+    """Push a yard's calendar."""
+    words = ["--yard", folder, "--today", day, "calendar", "--push", address, "--user", "grower"]
+    with mock.patch.dict(os.environ, FRUITCAST_CALDAV_PASSWORD="secret"):
+        return main(words)
+
+
+def seed_of(folder: Path) -> int:
+    """Return the seed of the plan in the yard's files."""
+    return int(json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))["seed"])

@@ -1,0 +1,316 @@
+"""Killed at random moments: what was acknowledged stands, what is there is whole, and it goes on.
+
+A kill takes the program, not the machine, as in `tests/yard/test_diary_durability.py`, where the
+diary alone is looked at. Here the commands are killed as they are typed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import threading
+from collections import Counter
+from contextlib import closing
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from sqlite3 import connect
+
+import icalendar
+import pytest
+
+from fruitcast.app.known import read_known
+from fruitcast.app.publication import CALENDAR, INPUTS, last_plan, publish
+from fruitcast.publish.calendar_state import CalendarState
+from fruitcast.publish.ical import calendar_bytes
+from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.diary_backup import backups
+from fruitcast.yard.events import Event
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state_from_diary import PLAN
+from tests.cli.running import change, contents, done
+from tests.faults import children
+from tests.faults.conftest import QUICK, TODAY
+from tests.faults.nursery import Nursery
+from tests.faults.servers import Calendar, calendar_handler, files_handler, serving
+from tests.weather.station_server import packed, year_csv
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
+
+STARTED = 0.6
+"""Within these seconds some short commands are through, on a slow machine too. [s]"""
+
+
+def yard_words(folder: Path, day: str = TODAY) -> list[str]:
+    return ["--yard", str(folder), "--today", day]
+
+
+# --- record --------------------------------------------------------------------------------------
+
+
+def kill_records(yard: Path, folder: Path, kills: int, seed: int) -> tuple[int, int]:
+    """Kill records one after another; return how many were acknowledged, and how many killed."""
+    notes: list[str] = []
+    killed = 0
+    before = Counter(event.note for event in read_events(yard / "diary.db"))
+    with Nursery(folder, seed) as nursery:
+        for number in range(kills):
+            # Every third falls on another day, so that backups are made too.
+            day = date.fromisoformat(TODAY) + timedelta(days=number // 3)
+            words = [*yard_words(yard, day.isoformat()), "record"]
+            lines = [[*words, "note", f"kill {number} line {k}"] for k in range(40)]
+            ended = nursery.kill("commands", lines, within=STARTED)
+            killed += ended.code == -9
+            said = [line for line in ended.lines if line.startswith("done ")]
+            notes += [f"kill {number} line {k}" for k in range(len(said))]
+            with Diary(yard / "diary.db") as diary:
+                diary.check()
+                found = Counter(event.note for event in diary.events()) - before
+            assert set(notes) <= set(found), f"kill {number} lost a record"
+            assert set(found.values()) <= {1}, f"kill {number} wrote a record twice"
+            assert all(event.uuid for event in read_events(yard / "diary.db"))
+    for copy in backups(yard / "diary.db"):
+        with Diary(copy) as diary:
+            diary.check()
+    assert done(*yard_words(yard), "check").code == 0
+    return len(notes), killed
+
+
+def test_no_acknowledged_record_is_lost_in_25_kills_of_the_command(planned, tmp_path):
+    acknowledged, killed = kill_records(planned, tmp_path, 25, seed=11)
+    assert acknowledged >= 10 and killed == 25
+
+
+@pytest.mark.long
+def test_no_acknowledged_record_is_lost_in_500_kills_of_the_command(planned_once, tmp_path):
+    total = 0
+    for part in range(10):
+        folder = tmp_path / str(part)
+        folder.mkdir()
+        shutil.copytree(planned_once, folder / "yard")
+        total += kill_records(folder / "yard", folder, 50, seed=300 + part)[0]
+    assert total > 500
+
+
+def test_two_commands_recording_at_once_both_stand(planned, tmp_path):
+    lines = {
+        name: [[*yard_words(planned), "record", "note", f"{name} {k}"] for k in range(10)]
+        for name in ("one", "other")
+    }
+    with Nursery(tmp_path, 1) as first, Nursery(tmp_path / "nowhere", 2) as second:
+        ended = {}
+
+        def work(nursery: Nursery, name: str) -> None:
+            ended[name] = nursery.run("commands", lines[name])
+
+        threads = [
+            threading.Thread(target=work, args=pair) for pair in ((first, "one"), (second, "other"))
+        ]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+    assert [each.code for each in ended.values()] == [0, 0], ended
+    notes = Counter(event.note for event in read_events(planned / "diary.db"))
+    assert all(notes[line[-1]] == 1 for name in lines for line in lines[name])
+
+
+# --- plan ----------------------------------------------------------------------------------------
+
+
+def check_published(yard: Path, whole: set[bytes] | None = None) -> None:
+    """Check that each file is whole, and that what the diary keeps belongs together."""
+    for event in icalendar.Calendar.from_ical((yard / "out" / "calendar.ics").read_bytes()).walk(
+        "VEVENT"
+    ):
+        assert event["UID"] and event["SUMMARY"]
+    seed = children.seed_of(yard)
+    assert seed >= 1
+    assert (yard / "out" / "plan.csv").read_bytes().endswith(b"\n")
+    with Diary(yard / "diary.db") as diary:
+        diary.check()
+        plan, calendar = diary.latest_document(PLAN), diary.latest_document(CALENDAR)
+    assert plan is not None and calendar is not None
+    calendar_bytes(CalendarState.from_json(calendar))
+
+
+def kill_publications(yard: Path, folder: Path, kills: int, seed: int) -> int:
+    """Kill publications one after another; return how many were acknowledged."""
+    told = 0
+    today = date.fromisoformat(TODAY)
+    known = read_yard(yard)
+    with Nursery(folder, seed) as nursery:
+        nursery.load(yard, TODAY)
+        for number in range(kills):
+            begin = 100_000 * (number + 1)
+            ended = nursery.kill("publish_often", yard, begin, within=0.3)
+            seeds = [int(line) for line in ended.lines if line.isdigit()]
+            told += len(seeds)
+            check_published(yard)
+            kept = last_plan(known, today)
+            assert kept is not None
+            with Diary(yard / "diary.db") as diary:
+                inputs = diary.latest_document(INPUTS)
+            if seeds or kept["seed"] >= begin:
+                # One transaction: plan and what it was made from are of the same publication.
+                assert inputs == f"inputs of {kept['seed']}"
+                last = seeds[-1] if seeds else begin - 1
+                assert kept["seed"] in (last, last + 1)
+                # The files are a step ahead of the diary at most.
+                assert children.seed_of(yard) - last in (0, 1)
+    return told
+
+
+def test_a_publication_killed_midway_leaves_whole_files_and_one_plan(planned, tmp_path):
+    before = last_plan(read_yard(planned), date.fromisoformat(TODAY))
+    assert before is not None
+    assert kill_publications(planned, tmp_path, 20, seed=21) > 20
+    done(*yard_words(planned), "plan", *QUICK)
+    after = last_plan(read_yard(planned), date.fromisoformat(TODAY))
+    assert after is not None
+    assert after["soaks"] == before["soaks"]
+    check_published(planned)
+
+
+@pytest.mark.long
+def test_500_publications_killed_midway_leave_whole_files_and_one_plan(planned, tmp_path):
+    assert kill_publications(planned, tmp_path, 500, seed=22) > 500
+
+
+def test_a_plan_killed_midway_is_made_again_as_if_nothing_had_been(planned, tmp_path):
+    undisturbed = tmp_path / "undisturbed"
+    shutil.copytree(planned, undisturbed)
+    words = [*yard_words(planned, "2027-05-04"), "plan", *map(str, QUICK)]
+    with Nursery(tmp_path, 31) as nursery:
+        for _ in range(3):
+            nursery.kill("command", words, within=1.5)
+            check_published(planned)
+    for folder in (planned, undisturbed):
+        done(*yard_words(folder, "2027-05-04"), "plan", *QUICK)
+    ours, theirs = contents(planned / "out"), contents(undisturbed / "out")
+    assert {k: v for k, v in ours.items() if k in theirs} == theirs
+
+
+# --- weather fetch -------------------------------------------------------------------------------
+
+
+def test_a_fetch_killed_midway_goes_on_where_it_was(planned, tmp_path):
+    change(planned / "yard.toml", 'file = "weather.csv"', 'station = "AAA"')
+    files = {
+        f"/daily/{year}/AAA.csv.gz": packed(year_csv(year, until=date(2027, 5, 2)))
+        for year in range(2018, 2028)
+    }
+    words = [*yard_words(planned), "--json", "weather", "fetch"]
+    with serving(files_handler(files)) as address, Nursery(tmp_path, 41) as nursery:
+        undisturbed = tmp_path / "undisturbed"
+        shutil.copytree(planned, undisturbed)
+        right = nursery.run("fetch", address, [*yard_words(undisturbed), *words[4:]])
+        assert right.code == 0, right.printed
+        for _ in range(3):
+            nursery.kill("fetch", address, words, within=1.0)
+        after = nursery.run("fetch", address, words)
+    assert after.code == 0, after.printed
+    assert after.printed == right.printed
+
+
+# --- migration -----------------------------------------------------------------------------------
+
+
+def test_a_migration_killed_midway_is_done_wholly_or_not_at_all(tmp_path):
+    before = [
+        Event("note", date(2027, 5, 3), note=f"{k} {'x' * 200}", uuid=str(k)) for k in range(8000)
+    ]
+    original = tmp_path / "original.db"
+    with Diary(original) as diary:
+        diary.add(before, datetime(2027, 5, 3, 12, tzinfo=UTC))
+    file = tmp_path / "diary.db"
+    seen: Counter[int] = Counter()
+    with Nursery(tmp_path, 51) as nursery:
+        while len(seen) < 2 or seen.total() < 8:
+            assert seen.total() < 40, seen
+            shutil.copyfile(original, file)
+            ended = nursery.kill("migrate", file, within=0.25)
+            with closing(connect(file)) as raw:
+                version = raw.execute("PRAGMA user_version").fetchone()[0]
+                assert raw.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+                tables = {row[0] for row in raw.execute("SELECT name FROM sqlite_master")}
+                notes = raw.execute("SELECT count(*) FROM events").fetchone()[0]
+            assert version == 2 or "migrated" not in ended.lines
+            assert ("copied" in tables) == ("copied_days" in tables) == (version == 2)
+            assert notes >= 8000 + ("written" in ended.lines)
+            seen[version] += 1
+            file.unlink()
+            for side in ("-wal", "-shm"):
+                file.with_name(file.name + side).unlink(missing_ok=True)
+        # Whoever comes next brings it to an end.
+        shutil.copyfile(original, file)
+        nursery.kill("migrate", file, within=0.05)
+        assert nursery.run("migrate", file).lines == ["migrated", "written"]
+
+
+# --- calendar --push -----------------------------------------------------------------------------
+
+
+def wanted_titles(yard: Path) -> list[str]:
+    with Diary(yard / "diary.db") as diary:
+        text = diary.latest_document(CALENDAR)
+    assert text is not None
+    state = CalendarState.from_json(text)
+    return sorted(e.reminder.summary for e in state.events if e.cancelled_on is None)
+
+
+def publish_moved(yard: Path, days: int, left_out: int) -> None:
+    """Publish the plan with every soak so many days later and the first ones left out."""
+    today = date.fromisoformat(TODAY)
+    known = read_known(yard, today, 60)
+    plan = last_plan(known.yard, today)
+    assert plan is not None
+
+    def moved(value: object) -> object:
+        if isinstance(value, dict):
+            return {key: moved(inner) for key, inner in value.items()}
+        if isinstance(value, str) and len(value) == 10 and value[4] == value[7] == "-":
+            return (date.fromisoformat(value) + timedelta(days=days)).isoformat()
+        return value
+
+    soaks = [moved(soak) for soak in plan["soaks"][left_out:]]
+    publish({**plan, "soaks": soaks}, known.yard, known.state, today)
+
+
+FOREIGN = (
+    b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:x\r\nBEGIN:VEVENT\r\nUID:foreign\r\n"
+    b"DTSTAMP:20270101T000000Z\r\nDTSTART;VALUE=DATE:20270601\r\nSUMMARY:Dentist\r\n"
+    b"END:VEVENT\r\nEND:VCALENDAR\r\n"
+)
+
+
+def test_a_push_killed_midway_is_put_right_though_the_plan_has_changed(planned, tmp_path):
+    """The server has carried out a write whose answer never came, and then the plan changes."""
+    calendar = Calendar()
+    calendar.put("foreign.ics", FOREIGN)
+    left = [0]
+
+    def stop() -> None:
+        left[0] -= 1
+        if left[0] == 0:
+            os.kill(nursery.child, signal.SIGKILL)
+
+    calendar.before_answer = stop
+    with serving(calendar_handler(calendar)) as address, Nursery(tmp_path, 61) as nursery:
+        given = (planned, TODAY, f"{address}/cal/")
+        first = nursery.run("push", *given)
+        assert first.code == 0, first.printed
+        for writes in (1, 5):
+            # Other dates, some events gone, some new: that push is killed midway.
+            publish_moved(planned, days=writes, left_out=1)
+            left[0] = writes
+            assert nursery.run("push", *given).code == -9
+            # And others again, so that what the killed push did is no longer wanted.
+            publish_moved(planned, days=1, left_out=0)
+            last = nursery.run("push", *given)
+            assert last.code == 0, last.printed
+            assert "by someone else" not in last.printed
+            assert calendar.titles() == sorted([*wanted_titles(planned), "Dentist"])
+            assert calendar.events["foreign.ics"] == FOREIGN
+        again = nursery.run("push", *given)
+        assert "0 created, 0 updated, 0 deleted" in again.printed
