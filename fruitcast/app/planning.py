@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
@@ -145,7 +146,12 @@ def make_plan(
         built.problem, short_sales(built.problem, plan, ledger, search.scorer)
     )
     document |= coming(built.outlook, known.numbers)
-    document["care"] = yard_care(built.outlook, known.weather, seed, known.numbers)
+    try:
+        document["care"] = yard_care(built.outlook, known.weather, seed, known.numbers)
+    except WeatherGapError as error:
+        # It looks further ahead than the plan does, so it wants a longer record.
+        document["care"] = []
+        document["warnings"].append(f"No dates for the care of young logs are given: {error}")
     return Planned(known, built, plan, document)
 
 

@@ -57,8 +57,13 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     weather, units = answer.weather, answer.yard.units
     parts: list[RenderableType] = [
         Indented(
-            f"{weather.origin or 'Weather'}: {weather.start} to {weather.end}, "
-            f"{count_words(len(answer.usable_years), 'usable past year')}.",
+            f"{weather.origin or 'Weather'}: {weather.start} to {weather.end}. "
+            + (
+                "No plan can be made from it as it is: see above."
+                if answer.obstacle
+                else f"{count_words(len(answer.usable_years), 'past year')} can stand for the "
+                f"weeks from {answer.today} on."
+            ),
             by=0,
         )
     ]
@@ -88,7 +93,8 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     parts += [title("Years"), Listing(columns, rows)]
     listed = answer.rows(days)
     if listed:
-        parts += [title("Days"), _days_table(listed, units)]
+        first, last = listed[0]["date"], listed[-1]["date"]
+        parts += [title(f"Days from {first} to {last}"), _days_table(listed, units)]
     return Group(*parts)
 
 

@@ -19,6 +19,8 @@ from fruitcast.logs.wood import dry_from_wet, fresh_moisture
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
+from fruitcast.weather.fill import count_days
+from fruitcast.weather.remedies import LONGER_RECORD
 from fruitcast.yard.model import Site
 
 IntArray = npt.NDArray[np.int64]
@@ -88,9 +90,10 @@ def past_runs(
         runs.append(rows)
     if len(runs) < FEWEST_YEARS:
         raise WeatherGapError(
-            f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has {len(runs)} "
-            f"usable years for the {days} days from {start:%d %B} on, and {FEWEST_YEARS} are the "
-            "least. Give a longer record, or take the weather of a station near by."
+            f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) holds the days "
+            f"around {start:%d %B} and the {count_days(min(days, _YEAR))} behind them in "
+            f"{len(runs)} {'year' if len(runs) == 1 else 'years'}, and {FEWEST_YEARS} are the "
+            f"least. {LONGER_RECORD}."
         )
     every = np.stack(runs[-most:], axis=1)
     tmin, tmax, tmean, rain, rh = (weather.values[name][every] for name in VARIABLES)

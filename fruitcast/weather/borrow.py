@@ -18,6 +18,7 @@ from fruitcast.errors import WeatherGapError
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 from fruitcast.weather.fill import count_days
 from fruitcast.weather.rawtable import derive_mean
+from fruitcast.weather.remedies import LONGER_RECORD
 
 _WIDEST_SEARCH = 15
 """How many calendar days off a stand-in may lie when no year knows the very day. Judgement."""
@@ -66,8 +67,7 @@ def _borrow(
         if donor is None:
             raise WeatherGapError(
                 f"{weather.origin or 'The weather'}: no usable year knows the {what} around "
-                f"{weather.day(row):%d %B}. Fill that season in, or take the weather of a station "
-                "near by."
+                f"{weather.day(row):%d %B}. {LONGER_RECORD}."
             )
         for name in names:
             values[name][row] = weather.values[name][donor]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from fruitcast.errors import InputError
 from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.weather.remedies import BY_STATION, TAKE_IN
 
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -39,8 +40,8 @@ def read_lines(path: Path, faults: FaultList) -> list[str]:
         raw = path.read_bytes()
     except FileNotFoundError:
         raise InputError(
-            f"{path}: there is no such weather file. Check its name, or fetch the weather of a "
-            "station instead."
+            f"{path}: there is no such weather file. Check its name. A yard's own is made by "
+            f"{TAKE_IN}; without one, {BY_STATION} fetches the weather over the network."
         ) from None
     except OSError as error:
         raise InputError(

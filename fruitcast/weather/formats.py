@@ -311,8 +311,8 @@ def _settle_units(
         faults.add(
             "units",
             f"the titles name no units, and {guess.evidence}: {looks}",
-            "Give the units (metric, us or tenths), or put them into the titles: tmin_f, tmax_f, "
-            "rain_in, or tmin_c, tmax_c, rain_mm",
+            "Say which, as in 'fruitcast weather import FILE --units us' (or metric, tenths), or "
+            "put them into the titles: tmin_f, tmax_f, rain_in, or tmin_c, tmax_c, rain_mm",
             line=layout.header + 1,
         )
     _suspect_inches(table, notes)

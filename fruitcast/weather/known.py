@@ -12,6 +12,7 @@ from fruitcast.errors import WeatherGapError
 from fruitcast.weather.borrow import complete_past
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
 from fruitcast.weather.fill import count_days, fill_gaps, list_days, stretched
+from fruitcast.weather.remedies import BY_STATION, LONGER_RECORD, TAKE_IN
 
 FORECAST_DAYS = 16
 """Days of forecast that are used at most; beyond, a forecast knows no more than past years do.
@@ -184,8 +185,7 @@ def usable_years(
             f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has "
             f"{len(years)} usable past {'year' if len(years) == 1 else 'years'} for the "
             f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least. "
-            f"{reasons + ' ' if reasons else ''}Give a longer record, or take the weather of a "
-            "station near by ('fruitcast weather fetch')."
+            f"{reasons + ' ' if reasons else ''}{LONGER_RECORD}."
         )
     if len(years) < ENOUGH_YEARS:
         notes.append(
@@ -210,10 +210,26 @@ def check_recent(weather: DailyWeather, today: date) -> None:
     for name in _NEEDED:
         lacking |= np.isnan(recent.values[name])
     missing = int(lacking.sum())
+    if missing == RECENT_DAYS:
+        last = _last_day(weather)
+        raise WeatherGapError(
+            f"{weather.origin or 'The weather'} ends on {last}, {count_days((today - last).days)} "
+            f"before {today}, but the state of the logs rests on the last {RECENT_DAYS} days. Take "
+            f"in newer weather ({TAKE_IN}), go by a station ({BY_STATION}), or look at the yard as "
+            f"of then: --today {last + timedelta(days=1)}."
+        )
     if missing > MOST_RECENT_MISSING:
         raise WeatherGapError(
             f"{weather.origin or 'The weather'}: {missing} of the last {RECENT_DAYS} days before "
             f"{today} lack temperature or rain ({list_days(recent, lacking, 3)}), and "
-            f"{MOST_RECENT_MISSING} are the most. Add these days to the weather file, or fetch "
-            "the station's weather again ('fruitcast weather fetch')."
+            f"{MOST_RECENT_MISSING} are the most. Take in a file that has these days "
+            f"({TAKE_IN}), or fetch the station's weather again ('fruitcast weather fetch')."
         )
+
+
+def _last_day(weather: DailyWeather) -> date:
+    """Return the last day of which anything is known."""
+    told = np.zeros(weather.days, dtype=bool)
+    for name in _NEEDED:
+        told |= np.isfinite(weather.values[name])
+    return weather.day(int(np.flatnonzero(told)[-1])) if told.any() else weather.start

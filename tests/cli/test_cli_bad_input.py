@@ -68,7 +68,7 @@ CASES = {
     ),
     "40 % of rain missing": (
         _rain_missing,
-        [r"weather\.csv", "lack (temperature or )?rain", "fetch|Give a longer record|Add these"],
+        [r"weather\.csv", "lack (temperature or )?rain", "weather import"],
     ),
     "unknown class": (
         _in_stacks("E,warm-weather", "E,hot-weather"),

@@ -9,6 +9,7 @@ import requests
 import responses
 import time_machine
 
+from fruitcast.weather.csvfile import write_weather_csv
 from fruitcast.weather.formats import read_weather_file
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.weather.station_server import serve_year
@@ -31,7 +32,9 @@ def test_show_tells_span_years_and_last_days(shared_demo):
     assert years[2027]["days"] == 122 and not years[2027]["usable"]
     assert document["obstacle"] is None
     words = weather(shared_demo.folder, "show").out
-    assert "21 usable past years" in words and "observed" in words
+    assert (
+        "21 past years can stand for the weeks from 2027-05-03 on" in words and "observed" in words
+    )
 
 
 def test_show_of_weather_that_no_plan_can_use_says_why(yard):
@@ -82,6 +85,35 @@ def test_importing_the_same_twice_changes_nothing_more(yard, tmp_path):
     ran = weather(yard, "import", file, "--json")
     assert ran.document["new_days"] == 0
     assert (yard / "weather.csv").read_bytes() == once
+
+
+def test_an_import_says_which_file_it_went_into_and_what_comes_next(yard, tmp_path):
+    file = tmp_path / "may.csv"
+    file.write_text("date,tmin,tmax,rain\n2027-05-03,5,20,12.7\n")
+    said = done("--yard", yard, "--today", "2027-05-04", "weather", "import", file).err
+    assert f"1 day is new in {yard / 'weather.csv'}.\n" in said
+    assert "'fruitcast check', then 'fruitcast plan'" in said
+
+
+def test_an_import_that_ends_too_early_says_so_at_once(yard, tmp_path):
+    (yard / "weather.csv").unlink()
+    file = tmp_path / "old.csv"
+    file.write_text("date,tmin,tmax,rain\n2015-05-03,5,20,12.7\n2015-05-04,5,20,0\n")
+    ran = done("--yard", yard, "--today", TODAY, "weather", "import", file)
+    assert "old.csv ends on 2015-05-04" in ran.err and "--today 2015-05-05" in ran.err
+    assert "No plan can be made from it as it is" in ran.out
+
+
+def test_where_check_finds_no_fault_a_plan_can_be_made(small):
+    """A record of three years and a bit: too short for what reaches furthest ahead."""
+    change(small / "yard.toml", "years = 5", "years = 30")
+    table = read_weather_file(small / "weather.csv").cut(date(2024, 1, 1), date(2027, 5, 3))
+    write_weather_csv(table, small / "weather.csv")
+    words = ("--yard", small, "--today", "2027-05-03")
+    assert "No faults found." in done(*words, "check").out
+    ran = done(*words, "plan", "--no-bound", "--weeks", 4, "--json")
+    assert ran.document["care"] == []
+    assert "No dates for the care of young logs are given" in ran.err
 
 
 def test_a_yard_without_weather_gets_its_file(tmp_path, yard):

@@ -138,7 +138,7 @@ def test_fewer_than_three_years_are_an_error_with_count_and_remedy():
     with pytest.raises(
         WeatherGapError,
         match=r"hollow\.csv \(2025-01-01 to 2027-05-02\) has 2 usable past years for the 217 days "
-        r"from 2027-05-03 on, and 3 are the least\. Give a longer record",
+        r"from 2027-05-03 on, and 3 are the least\. Take in a longer record \('fruitcast weather",
     ):
         usable_years(weather, TODAY, 217)
 
@@ -166,7 +166,7 @@ def test_three_of_the_last_sixty_days_may_be_missing():
     with pytest.raises(
         WeatherGapError,
         match=r"weather\.csv: 4 of the last 60 days before 2027-05-03 lack temperature or rain "
-        r"\(2027-03-04, 2027-04-01, 2027-04-03 and 1 more\), and 3 are the most\. Add these",
+        r"\(2027-03-04, 2027-04-01, 2027-04-03 and 1 more\), and 3 are the most\. Take in a file that has these",
     ):
         usable_years(without(weather, "tmin", date(2027, 3, 4)), TODAY, 100)
     usable_years(without(weather, "tmin", date(2027, 3, 3)), TODAY, 100)
@@ -175,6 +175,15 @@ def test_three_of_the_last_sixty_days_may_be_missing():
 def test_a_stale_table_is_an_error():
     weather = as_known_on(steady(date(2010, 1, 1), date(2027, 4, 28)), TODAY)
     with pytest.raises(WeatherGapError, match="4 of the last 60 days"):
+        usable_years(weather, TODAY, 100)
+
+
+def test_a_table_that_ended_long_ago_is_said_to_have_ended_and_can_be_looked_at_as_of_then():
+    weather = as_known_on(steady(date(2010, 1, 1), date(2026, 12, 31), origin="old.csv"), TODAY)
+    with pytest.raises(
+        WeatherGapError,
+        match=r"old\.csv ends on 2026-12-31, 123 days before 2027-05-03.*--today 2027-01-01",
+    ):
         usable_years(weather, TODAY, 100)
 
 

@@ -80,7 +80,10 @@ def import_(
 
     answer = import_weather(session.yard, session.today, file, units=units, replace_values=replace)
     session.notes(answer.notes)
-    session.say(f"{answer.new_days} days are new in {answer.files[-1]}.")
+    new = answer.new_days or 0
+    days_are = "1 day is" if new == 1 else f"{new} days are"
+    session.say(f"{days_are} new in {answer.files[0]}.")
+    session.say(answer.obstacle or "Next: 'fruitcast check', then 'fruitcast plan'.")
     session.answer(answer.document(days), lambda: weather_table(answer, days))
 
 
