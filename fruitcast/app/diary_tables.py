@@ -18,7 +18,7 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.traceability import label, traceability_csv, traces
 from fruitcast.yard.wording import describe
-from fruitcast.yard.year_end import year_end
+from fruitcast.yard.year_end import growing_year, year_end
 
 YEAR_COLUMNS = (
     *("group", "name", "logs", "forced_kg", "natural_kg", "kg_per_log"),
@@ -131,13 +131,33 @@ def traceability(
     return Table(yard, traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig"), rows)
 
 
-def year_table(folder: Path, today: date, year: int) -> Table:
-    """Return what each stack, class, strain and tree bore in a year, up to today."""
+def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Table, int]:
+    """Return what each stack, class, strain and tree bore in a year, up to today.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    year : int or None
+        See `growing_year`; None is the one that today is in.
+
+    Returns
+    -------
+    Table
+        The table.
+    int
+        The year.
+    """
     yard = read_yard(folder, today)
+    if year is None:
+        latitude = yard.site.latitude
+        year = max(y for y in (today.year - 1, today.year) if growing_year(y, latitude)[0] <= today)
     found = year_end(yard, read_events(yard.diary_file), year, today)
     rows = [{**asdict(row), "kg": row.kg, "kg_per_log": row.kg_per_log} for row in found]
     cells = [[_cell(row[column]) for column in YEAR_COLUMNS] for row in rows]
-    return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
+    return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows), year
 
 
 def _cell(value: object) -> object:

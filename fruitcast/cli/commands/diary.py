@@ -165,7 +165,11 @@ def year(
     session: Session,
     of: Annotated[
         int | None,
-        typer.Argument(metavar="[YEAR]", help="Which year; else this one.", show_default=False),
+        typer.Argument(
+            metavar="[YEAR]",
+            help="Which year; else this one. South of the equator years begin on 1 July.",
+            show_default=False,
+        ),
     ] = None,
     output: Output = None,
 ) -> None:
@@ -173,8 +177,7 @@ def year(
     from fruitcast.app.diary_tables import year_table
     from fruitcast.cli.tables import lines, year_end_table
 
-    wanted = of or session.today.year
-    table = year_table(session.yard, session.today, wanted)
+    table, wanted = year_table(session.yard, session.today, of)
     if output is not None:
         table.write(output)
     session.answer(
