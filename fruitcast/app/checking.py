@@ -14,6 +14,7 @@ from fruitcast.numbers import Number, default_numbers
 from fruitcast.publish.words import count_words
 from fruitcast.yard import tables
 from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import UNDO, cancelled_entries
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard, yard_faults
 from fruitcast.yard.settings import parse_settings
@@ -77,8 +78,8 @@ class Checked:
             f"{count_words(facts['logs'], 'log')}.",
             f"Weather from {facts['weather_first']} to {facts['weather_last']}, "
             f"{count_words(facts['weather_years'], 'past year')} to plan from.",
-            f"Diary: {facts['diary_entries']} entries.",
-            "No faults found.",
+            f"Entries of the diary in force: {facts['diary_entries']}.",
+            "No faults found. 'fruitcast plan' plans.",
         ]
 
 
@@ -129,7 +130,11 @@ def _check_diary(yard: Yard, today: date, checked: Checked) -> dict[date, float]
     try:
         with Diary(yard.diary_file) as diary:
             diary.check()
-            checked.facts["diary_entries"] = len(diary.events())
+            events = diary.events()
+            cancelled = cancelled_entries(events)
+            checked.facts["diary_entries"] = sum(
+                event.kind != UNDO and event.uuid not in cancelled for event in events
+            )
         state = read_yard_state(yard, today)
     except FruitcastError as error:
         checked.found(error)

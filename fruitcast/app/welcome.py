@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import json
 import shlex
+import tomllib
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
-SETTINGS_FILE = "yard.toml"
+SETTINGS_FILE, STACKS_FILE = "yard.toml", "stacks.csv"
+PLAN_FILE = Path("out") / "plan.json"
+_EXAMPLE = "Example "
 
 
 @dataclass(frozen=True)
@@ -30,17 +36,63 @@ class Step:
         return {"command": self.command, "does": self.does}
 
 
-def next_steps(folder: Path, *, here: bool = True, today: date | None = None) -> tuple[Step, ...]:
-    """Return what can be done next.
+@dataclass(frozen=True)
+class Welcome:
+    """How a folder stands and what can be done next, the most needed first.
+
+    Attributes
+    ----------
+    state : tuple of str
+        Sentences on what is there and what is missing.
+    steps : tuple of Step
+        What can be done next.
+    """
+
+    state: tuple[str, ...]
+    steps: tuple[Step, ...]
+
+    def document(self) -> dict[str, Any]:
+        """Return it as a document of plain values."""
+        return {"state": list(self.state), "next": [step.document() for step in self.steps]}
+
+
+def welcome(folder: Path, today: date) -> Welcome:
+    """Return how things stand in a folder, by a quick look that reads no more than it must.
+
+    What it can't read it passes over: 'fruitcast check' is there to find faults.
+    """
+    folder = folder.expanduser()
+    if not (folder / SETTINGS_FILE).is_file():
+        return Welcome(("There is no yard in this folder.",), next_steps(folder, today))
+    state = [f"Yard: {_settings(folder).get('name') or folder.absolute().name}."]
+    steps = list(next_steps(folder, today))
+    if any(name.startswith(_EXAMPLE) for name in stack_names(folder)):
+        state.append(f"{STACKS_FILE} still holds the example rows: put your own in their place.")
+    file = _settings(folder).get("weather", {}).get("file")
+    planned_on = _planned_on(folder)
+    if isinstance(file, str) and not (folder / file).is_file():
+        state.append(f"It has no weather yet: {file} is not there.")
+        steps.insert(0, Step("fruitcast weather import FILE", "take in a daily table"))
+    elif planned_on is None:
+        state.append("It has no plan yet.")
+        steps = [_PLAN, *(step for step in steps if step != _PLAN)]
+    elif planned_on != today:
+        state.append(f"Its plan is that of {planned_on}.")
+        steps = [_PLAN, *(step for step in steps if step != _PLAN)]
+    return Welcome(tuple(state), tuple(steps))
+
+
+def next_steps(folder: Path, today: date, *, here: bool = True) -> tuple[Step, ...]:
+    """Return what can be done with a planned yard, or where there is none.
 
     Parameters
     ----------
     folder : Path
         The yard's folder, or where one may be started.
+    today : date
+        The day, which the commands take for today where the yard isn't looked for by itself.
     here : bool
-        Whether the program looks there by itself; else the commands name the folder.
-    today : date or None
-        A day that the commands take for today.
+        Whether the program looks there by itself; else the commands name folder and day.
     """
     if not (folder.expanduser() / SETTINGS_FILE).is_file():
         return (
@@ -49,14 +101,46 @@ def next_steps(folder: Path, *, here: bool = True, today: date | None = None) ->
             Step("fruitcast --yard DIR plan", "plan the yard in the folder DIR"),
             Step("fruitcast --help", "list all commands"),
         )
-    yard = "fruitcast" if here else f"fruitcast --yard {shlex.quote(str(folder))}"
-    if today is not None:
-        yard += f" --today {today}"
-    return (
-        Step(f"{yard} week", "what to do in the next 7 days"),
-        Step(f"{yard} stacks", "each stack as it stands today"),
-        Step(f"{yard} record pick A 2 lb 6 oz", "write down what was done or seen"),
-        Step(f"{yard} plan", "plan again with all that is known now"),
-        Step(f"{yard} check", "look for slips in the yard's files and weather"),
-        Step(f"{yard} --help", "list all commands"),
+    weight = "1.2 kg" if _settings(folder).get("units") == "metric" else "2 lb 6 oz"
+    pick = f"fruitcast record pick {(stack_names(folder) or ['A'])[0]} {weight}"
+    steps = (
+        Step("fruitcast week", "what to do in the next 7 days"),
+        Step("fruitcast stacks", "each stack as it stands today"),
+        Step(pick, "write down what was done or seen"),
+        _PLAN,
+        Step("fruitcast report", "a page to print for the shed door or to read on the phone"),
+        Step("fruitcast check", "look for slips in the yard's files and weather"),
+        Step("fruitcast --help", "list all commands"),
     )
+    if here:
+        return steps
+    yard = f"fruitcast --yard {shlex.quote(str(folder))} --today {today}"
+    return tuple(Step(step.command.replace("fruitcast", yard, 1), step.does) for step in steps)
+
+
+_PLAN = Step("fruitcast plan", "plan with all that is known now, and publish the calendar")
+
+
+def stack_names(folder: Path) -> list[str]:
+    """Return the stacks that stacks.csv names, in its order; none where it can't be read."""
+    try:
+        with (folder.expanduser() / STACKS_FILE).open(encoding="utf-8-sig", newline="") as file:
+            rows = [row for row in csv.reader(file) if row]
+    except (OSError, ValueError, csv.Error):
+        return []
+    return [row[0].strip() for row in rows[1:] if row[0].strip()]
+
+
+def _settings(folder: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads((folder.expanduser() / SETTINGS_FILE).read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):
+        return {}
+
+
+def _planned_on(folder: Path) -> date | None:
+    try:
+        plan = json.loads((folder / PLAN_FILE).read_text(encoding="utf-8"))
+        return date.fromisoformat(plan["today"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None

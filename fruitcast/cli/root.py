@@ -12,7 +12,6 @@ goes into `commands.MODULES`.
 
 from __future__ import annotations
 
-import csv
 import inspect
 from collections.abc import Callable, Sequence
 from copy import copy
@@ -87,12 +86,10 @@ _SETTINGS = {"help_option_names": ["-h", "--help"]}
 
 def stack_names(context: typer.Context, incomplete: str) -> list[str]:
     """Return the yard's stacks that begin so, for the Tab key; none where there is no yard."""
+    from fruitcast.app import welcome
+
     folder = context.find_root().params.get("yard") or Session(datetime.min).yard
-    try:
-        with (folder / "stacks.csv").open(encoding="utf-8-sig", newline="") as file:
-            names = [row[0].strip() for row in csv.reader(file) if row][1:]
-    except (OSError, ValueError, csv.Error):
-        return []
+    names = welcome.stack_names(folder)
     return [name for name in names if name.lower().startswith(incomplete.lower())]
 
 
@@ -218,8 +215,12 @@ def root(
     session: Session = context.obj
     session.take(yard, today, json_, debug)
     if context.invoked_subcommand is None:
-        from fruitcast.app.welcome import next_steps
-        from fruitcast.cli.tables import steps_table
+        from rich.console import Group
 
-        steps = next_steps(session.yard)
-        session.answer({"next": [step.document() for step in steps]}, lambda: steps_table(steps))
+        from fruitcast.app.welcome import welcome
+        from fruitcast.cli.program import activation
+        from fruitcast.cli.tables import lines, steps_table
+
+        found = welcome(session.yard, session.today)
+        steps = (*activation(), *found.steps)
+        session.answer(found.document(), lambda: Group(lines(found.state), steps_table(steps)))

@@ -11,6 +11,7 @@ from tests.cli.running import TODAY, done, run
 
 ELSEWHERE = {
     "hindcast": "tests/hindcast",
+    "new my-yard --place 'Ithaca": "tests/cli/test_cli_yard.py",
     "inoculation": "tests/cli/test_cli_inoculation.py",
     "serve": "tests/web",
     "weather fetch": "tests/weather/test_station.py",

@@ -11,6 +11,7 @@ import time_machine
 
 from fruitcast import __version__
 from fruitcast.cli.commands import load
+from fruitcast.cli.program import activation
 from tests.cli.running import TODAY, contents, done, run
 
 COMMANDS = [
@@ -64,8 +65,53 @@ def test_python_m_does_the_same_and_tells_the_version():
 def test_the_name_alone_says_what_to_do_next(demo):
     nowhere = done()
     assert "fruitcast demo" in nowhere.out and "fruitcast new" in nowhere.out
-    steps = done("--yard", demo, "--json").document["next"]
+    steps = done("--yard", demo, "--today", TODAY, "--json").document["next"]
     assert [step["command"].split()[1] for step in steps][:2] == ["week", "stacks"]
+
+
+@pytest.fixture
+def _found(monkeypatch):
+    """The program's name is found in this terminal."""
+    monkeypatch.setattr("fruitcast.cli.program.shutil.which", lambda name: f"/usr/bin/{name}")
+
+
+@pytest.mark.usefixtures("_found")
+def test_the_name_alone_says_first_what_the_yard_wants_most(demo):
+    words = ("--yard", demo, "--today", TODAY)
+    assert done(*words).out.startswith("Yard: Larkspur Hollow.\nfruitcast week\n")
+    later = done("--yard", demo, "--today", "2027-05-04").out.splitlines()
+    assert later[1:3] == ["Its plan is that of 2027-05-03.", "fruitcast plan"]
+    (demo / "out" / "plan.json").unlink()
+    assert "It has no plan yet.\nfruitcast plan\n" in done(*words).out
+    (demo / "weather.csv").unlink()
+    assert "weather.csv is not there.\nfruitcast weather import FILE\n" in done(*words).out
+
+
+@pytest.mark.usefixtures("_found")
+def test_a_new_yards_example_rows_are_told_and_its_own_words_used(tmp_path):
+    done("new", tmp_path / "mine", "--units", "metric", "--station", "10384")
+    said = done("--yard", tmp_path / "mine").out
+    assert "stacks.csv still holds the example rows" in said
+    assert "fruitcast record pick Example 1 1.2 kg\n" in said
+
+
+@pytest.mark.parametrize("broken", ["yard.toml", "stacks.csv", "out/plan.json"])
+def test_the_name_alone_trips_over_nothing(demo, broken):
+    (demo / broken).write_bytes(b"\xff\xfe[broken\x00")
+    assert "fruitcast check" in done("--yard", demo).out
+
+
+def test_where_the_name_is_not_found_the_way_to_it_is_told_first(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    program = tmp_path / "my venv" / "bin" / "fruitcast"
+    program.parent.mkdir(parents=True)
+    assert activation(str(program)) == ()
+    program.with_name("activate").touch()
+    monkeypatch.setattr(sys, "argv", [str(program)])
+    assert done().out.splitlines()[1] == f". '{program.with_name('activate')}'"
+    (tmp_path / "fruitcast").write_text("#!/bin/sh\n")
+    (tmp_path / "fruitcast").chmod(0o755)
+    assert "activate" not in done().out
 
 
 def test_every_command_module_adds_commands():

@@ -44,7 +44,7 @@ def test_what_is_printed_is_what_is_published(small):
     ran = plan(small, *QUICK)
     assert json.loads((small / "out" / "plan.json").read_text("utf-8")) == ran.document
     assert ran.document["bound_kg"] is None
-    assert f"Published in {small / 'out'}." in ran.err
+    assert f"Published in {small / 'out'}: plan.csv, plan.json and calendar.ics" in ran.err
 
 
 def test_planning_twice_gives_the_same_bytes(demo):

@@ -40,6 +40,7 @@ def demo(
     from fruitcast.app.demo import FOLDER, demo_day, write_sample_yard
     from fruitcast.app.planning import plan_yard
     from fruitcast.app.welcome import next_steps
+    from fruitcast.cli.program import activation
     from fruitcast.cli.tables import exactly, lines, steps_table, title
     from fruitcast.publish.terminal import plan_table
 
@@ -50,7 +51,7 @@ def demo(
         planned = plan_yard(yard, today, progress=progress)
     session.notes(planned.document["warnings"])
     shown = folder or FOLDER
-    steps = next_steps(shown, here=False, today=today)
+    steps = next_steps(shown, today, here=False)
     calendar = planned.known.yard.out_folder / "calendar.ics"
     session.answer(
         {
@@ -66,6 +67,6 @@ def demo(
             lines(["The calendar, to be opened on your phone or computer:"]),
             exactly(str(calendar)),
             lines(["What to type:"]),
-            steps_table(steps),
+            steps_table((*activation(), *steps)),
         ),
     )

@@ -69,6 +69,7 @@ def new(
     from rich.console import Group
 
     from fruitcast.app.starting import start_yard
+    from fruitcast.cli.program import activation
     from fruitcast.cli.tables import lines, steps_table
     from fruitcast.units import parse_length
 
@@ -94,9 +95,10 @@ def new(
             tank_logs=tank_logs,
         )
     steps = started.steps()
+    typed = (*activation(), *steps)
     session.answer(
         started.document(steps),
-        lambda: Group(lines(started.words()), lines(["What to type next:"]), steps_table(steps)),
+        lambda: Group(lines(started.words()), lines(["What to type next:"]), steps_table(typed)),
     )
 
 

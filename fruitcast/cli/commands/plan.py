@@ -17,6 +17,7 @@ from fruitcast.cli.session import Session
     examples=(
         "fruitcast plan",
         "fruitcast plan --tank 80",
+        "fruitcast plan --lots 18",
         "fruitcast plan --target 'Saturday market=20 lb' --skip 2027-07-04..2027-07-10",
     ),
 )
@@ -54,6 +55,12 @@ def plan(
             metavar="DAY..DAY", help="What if nobody worked on these days? Writes nothing."
         ),
     ] = None,
+    lots: Annotated[
+        int | None,
+        typer.Option(
+            metavar="LOGS", help="What if stacks were soaked in lots of so many? Writes nothing."
+        ),
+    ] = None,
     worth: Annotated[
         bool,
         typer.Option(
@@ -63,8 +70,8 @@ def plan(
     ] = False,
 ) -> None:
     """Plan the soaks and publish plan.csv, plan.json and calendar.ics in the yard's out folder."""
-    if worth or tank is not None or target or skip:
-        _try_out(session, weeks, seed, offline, tank, target or [], skip or [], worth)
+    if worth or tank is not None or lots is not None or target or skip:
+        _try_out(session, weeks, seed, offline, tank, target or [], skip or [], lots, worth)
         return
     from fruitcast.app.planning import plan_yard
     from fruitcast.publish.terminal import plan_table
@@ -83,8 +90,12 @@ def plan(
             progress=progress,
         )
     session.notes(planned.document["warnings"])
-    session.say(f"Published in {planned.known.yard.out_folder}.")
     session.answer(planned.document, lambda: plan_table(planned.document, planned.known.yard))
+    session.say(
+        f"Published in {planned.known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to "
+        "be opened on your phone or computer.\n"
+        "Next: 'fruitcast week' for the jobs, 'fruitcast report' for a page to print."
+    )
 
 
 def _try_out(
@@ -95,12 +106,13 @@ def _try_out(
     tank: int | None,
     target: list[str],
     skip: list[str],
+    lots: int | None,
     worth: bool,
 ) -> None:
     from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets, try_out
     from fruitcast.publish.what_if_words import what_if_text
 
-    what = Circumstances(tank, parse_targets(target), parse_spans(skip))
+    what = Circumstances(tank, parse_targets(target), parse_spans(skip), lots)
     with session.progress() as progress:
         document = try_out(
             session.yard,

@@ -49,3 +49,4 @@ def report(
             "the report and is not published. 'fruitcast plan' publishes one."
         )
     session.answer(written.document(), lambda: exactly(str(written.file)))
+    session.say("Open it in any browser; print it on A4 or Letter.")
