@@ -219,21 +219,22 @@ class StationsIndex:
         import meteostat
         import requests
 
-        failure = "no address of the list is known"
+        failures = []
         for url in meteostat.config.stations_db_endpoints:
             try:
                 response = requests.get(url, timeout=_TIMEOUT)
             except requests.RequestException:
-                failure = "the network or the server can't be reached"
+                failures.append("the network or the server can't be reached")
                 continue
             if response.status_code != 200:
-                failure = f"the server answered {response.status_code}"
+                failures.append(f"the server answered {response.status_code}")
             elif not response.content.startswith(_SQLITE):
-                failure = "what came was no list of stations, perhaps a network's log-in page"
+                failures.append("what came was no list of stations, perhaps a network's log-in page")
             else:
                 self._keep(response.content)
                 return ""
-        return failure
+        # The first address is the usual one; the others are tried for its sake.
+        return failures[0] if failures else "no address of the list is known"
 
     def _keep(self, content: bytes) -> None:
         try:
