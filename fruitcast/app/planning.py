@@ -12,11 +12,13 @@ from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
+from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
 from fruitcast.schedule.answer import Document, change_entries, plan_document, short_entries
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, changes, published_soaks
+from fruitcast.schedule.lot_size import lot_advice
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan
@@ -146,6 +148,7 @@ def make_plan(
         built.problem, short_sales(built.problem, plan, ledger, search.scorer)
     )
     document |= coming(built.outlook, known.numbers)
+    document["advice"] = advice_words(lot_advice(built.problem, known.numbers), known.yard.units)
     try:
         document["care"] = yard_care(built.outlook, known.weather, seed, known.numbers)
     except WeatherGapError as error:

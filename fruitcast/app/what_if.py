@@ -21,7 +21,9 @@ from fruitcast.schedule.answer import Document
 from fruitcast.schedule.search import SearchParams
 from fruitcast.schedule.worth import Worth, worths
 from fruitcast.units import parse_weight
+from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Away, Yard
+from fruitcast.yard.state_from_diary import read_yard_state
 
 
 @dataclass(frozen=True)
@@ -37,16 +39,19 @@ class Circumstances:
         own unit).
     skip : tuple of (date, date)
         Spans without soaking, pulling or picking.
+    lot_logs : int or None
+        Logs of a stack that are soaked together.
     """
 
     tank_logs: int | None = None
     targets: tuple[tuple[str, str], ...] = ()
     skip: tuple[tuple[date, date], ...] = ()
+    lot_logs: int | None = None
 
     @property
     def any(self) -> bool:
         """Whether anything differs at all."""
-        return self.tank_logs is not None or bool(self.targets) or bool(self.skip)
+        return any((self.tank_logs is not None, self.lot_logs is not None, self.targets, self.skip))
 
 
 def parse_targets(given: list[str]) -> tuple[tuple[str, str], ...]:
@@ -105,6 +110,10 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
         if what.tank_logs < 1:
             raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
         yard = replace(yard, soaking=replace(yard.soaking, tank_logs=what.tank_logs))
+    if what.lot_logs is not None:
+        if what.lot_logs < 1:
+            raise InputError(f"--lots {what.lot_logs}: a lot has at least one log.")
+        yard = replace(yard, soaking=replace(yard.soaking, lot_logs=what.lot_logs))
     names = {outlet.name for outlet in yard.outlets}
     for name, amount in what.targets:
         if name not in names:
@@ -192,7 +201,12 @@ def compare(
     other = replace(known, yard=changed_yard(known.yard, what))
     here = _plan(known, weeks, seed, progress)
     # The same search from the same start, so that only the circumstances differ.
-    there = _plan(replace(other, published=here.document), weeks, seed, progress)
+    start = replace(other, published=here.document)
+    if what.lot_logs is not None:
+        # Other lots have no dates yet that anybody goes by.
+        state = read_yard_state(other.yard, known.today)
+        start = replace(other, state=replace(state, published={}), published=None)
+    there = _plan(start, weeks, seed, progress)
     return {
         "present": _summary(here),
         "other": _summary(there),
@@ -206,7 +220,7 @@ def compare(
                 sale["outlet"] for sale in [*here.document["outlets"], *there.document["outlets"]]
             )
         ],
-        "soaks": _differing(here.document, there.document),
+        "soaks": _differing(here.document, there.document, by_row=what.lot_logs is not None),
     }
 
 
@@ -268,11 +282,14 @@ def _delivered(document: Document, outlet: str) -> float:
     return float(sum(s["delivered_kg"] for s in document["outlets"] if s["outlet"] == outlet))
 
 
-def _differing(here: Document, there: Document) -> list[Document]:
+def _differing(here: Document, there: Document, *, by_row: bool) -> list[Document]:
+    """Return what differs by stack or lot, or by stack with its lots together."""
+
     def days(document: Document) -> dict[str, list[str]]:
         found: dict[str, list[str]] = {}
         for soak in document["soaks"]:
-            found.setdefault(soak["stack"], []).append(soak["soak_on"])
+            name = soak["stack"].partition(SEPARATOR)[0] if by_row else soak["stack"]
+            found.setdefault(name, []).append(soak["soak_on"])
         return found
 
     before, after = days(here), days(there)

@@ -24,6 +24,8 @@ class DiaryFlush:
     ----------
     column : int
         Its stack's column in `PastWater.by_stack`.
+    name : str
+        Stack or lot; the stack when its lots have one record together.
     row : str
         Name of the stack's row in stacks.csv.
     soak : Soak or None
@@ -46,6 +48,7 @@ class DiaryFlush:
     """
 
     column: int
+    name: str
     row: str
     soak: Soak | None
     first: date
@@ -112,6 +115,7 @@ def finished_flushes(
         if over and kg > 0 and logs > 0 and past.row(begun) > 0:
             flush = DiaryFlush(
                 column,
+                state.name,
                 stack.name,
                 soak,
                 first.on,
@@ -142,6 +146,7 @@ def lots_together(flushes: Sequence[DiaryFlush]) -> list[DiaryFlush]:
             if other is None
             else replace(
                 other,
+                name=other.row,
                 kg=other.kg + flush.kg,
                 logs=other.logs + flush.logs,
                 confirmed=other.confirmed or flush.confirmed,

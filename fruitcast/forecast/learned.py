@@ -274,7 +274,7 @@ def _question(
 ) -> Question:
     days = (flush.first - flush.pulled_on(model.numbers)).days
     return Question(
-        model.stacks[flush.column][1].name,
+        flush.name,
         flush.row,
         quantity,
         flush.soak.on if flush.soak else None,

@@ -53,6 +53,8 @@ def plan_table(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
         parts += [_title("Natural flushes that may come"), likely]
     if plan["water"]:
         parts += [_title("Watering"), _watering(plan)]
+    if plan["advice"]:
+        parts += [_title("Worth trying"), *(Indented(advice) for advice in plan["advice"])]
     return Group(*parts, Text(), *_closing(plan, yard))
 
 

@@ -214,12 +214,13 @@ def _lots(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
     lots: dict[str, list[int]] = defaultdict(list)
     for name, stack in state.stacks.items():
         lots[state.lot_of.get(name, name)].append(stack.logs)
+    at_once = yard.soaking.logs_at_once
     for row, sizes in lots.items():
         untouched = sum(sizes) == inoculated.get(row)  # deaths since leave lots uneven
         if not untouched:
             continue
-        if len(sizes) != ceil(sum(sizes) / tank) or max(sizes) - min(sizes) > 1:
-            message = f"{sum(sizes)} logs in lots of {sizes} for a tank of {tank}"
+        if len(sizes) != ceil(sum(sizes) / at_once) or max(sizes) - min(sizes) > 1:
+            message = f"{sum(sizes)} logs in lots of {sizes}, {at_once} may be soaked at once"
             yield Violation("lot", row, None, message)
 
 

@@ -1,4 +1,8 @@
-"""Lots: a stack larger than the tank is soaked in parts, each with its own dates and state."""
+"""Lots: a stack too large to be soaked at once is soaked in parts, each with its own state.
+
+It is too large when it does not fit the tank, or when the grower wants smaller soaks: a whole
+stack's flush may be more than a market day can take.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,8 @@ SEPARATOR = "/"
 """Stands between a stack's name and the number of the lot, so no stack's name may hold it."""
 
 
-def lots_of(stack_name: str, logs: int, tank_logs: int) -> tuple[tuple[str, int], ...]:
-    """Return the lots of a stack: as few as the tank allows, of sizes within one log.
+def lots_of(stack_name: str, logs: int, logs_at_once: int) -> tuple[tuple[str, int], ...]:
+    """Return the lots of a stack: as few as go, of sizes within one log.
 
     Parameters
     ----------
@@ -17,25 +21,27 @@ def lots_of(stack_name: str, logs: int, tank_logs: int) -> tuple[tuple[str, int]
         The stack's name.
     logs : int
         Its logs. [count]
-    tank_logs : int
-        Logs that fit the tank at one time. [count]
+    logs_at_once : int
+        Most logs that are soaked together. [count]
 
     Returns
     -------
     tuple of (str, int)
-        Name and logs of each lot: the stack itself when it fits, else 'A/1', 'A/2', the larger
-        ones first.
+        Name and logs of each lot: the stack itself when it is soaked whole, else 'A/1', 'A/2',
+        the larger ones first.
 
     Raises
     ------
     InputError
-        If no log fits the tank.
+        If no log may be soaked.
     """
-    if tank_logs < 1:
-        raise InputError(f"A tank for {tank_logs} logs soaks nothing. Give tank_logs of 1 or more.")
-    if logs <= tank_logs:
+    if logs_at_once < 1:
+        raise InputError(
+            f"A tank for {logs_at_once} logs soaks nothing. Give tank_logs of 1 or more."
+        )
+    if logs <= logs_at_once:
         return ((stack_name, logs),)
-    lots = -(-logs // tank_logs)
+    lots = -(-logs // logs_at_once)
     size, larger = divmod(logs, lots)
     return tuple(
         (f"{stack_name}{SEPARATOR}{number}", size + (number <= larger))

@@ -105,6 +105,8 @@ class Soaking:
         Soaking season; None is no limit. May span the New Year.
     hours_a_day : float or None
         Hours of work a day for soaking and pulling; None is no limit. [h/day]
+    lot_logs : int or None
+        Logs of a stack that are soaked together; None: as many as fit the tank.
     """
 
     days: tuple[int, ...]
@@ -113,6 +115,12 @@ class Soaking:
     first: MonthDay | None
     last: MonthDay | None
     hours_a_day: float | None
+    lot_logs: int | None = None
+
+    @property
+    def logs_at_once(self) -> int:
+        """Most logs of one stack that go into the tank together."""
+        return min(self.tank_logs, self.lot_logs or self.tank_logs)
 
     def permits(self, day: date) -> bool:
         """Return whether a soak may start on a day, by weekday and season alone."""

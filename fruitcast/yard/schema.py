@@ -126,6 +126,7 @@ class SoakingTable(Table):
         'days = ["Tue", "Fri"]'
     )
     tank_logs: Annotated[int, _count(1, 100_000, "logs")] = _key("tank_logs = 60")
+    lot_logs: Annotated[int, _count(1, 100_000, "logs")] | None = _key("lot_logs = 12", None)
     start: Annotated[time, BeforeValidator(values.clock_time)] = _key('start = "08:00"', time(8))
     first: EveryYear | None = _key('first = "04-15"', None)
     last: EveryYear | None = _key('last = "10-20"', None)

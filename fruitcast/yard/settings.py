@@ -91,6 +91,7 @@ def _build(
             first=soaking.first,
             last=soaking.last,
             hours_a_day=soaking.hours_a_day,
+            lot_logs=soaking.lot_logs,
         ),
         keep_above=None if keep_above is False else keep_above,
         cold_store_days=int(_or_default(tables.cold_store.days, numbers, "yard.cold_store_days")),

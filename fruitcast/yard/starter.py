@@ -48,6 +48,10 @@ shade = {shade}
 days = [{days}]
 # Logs that fit the tank at one time. A larger stack is soaked in lots.
 tank_logs = {tank_logs}
+# Logs of a stack to soak together. Small lots, soaked one after the other, bring a steadier
+# supply: a whole stack's flush may be more than your market days take. Without it: the whole
+# stack. The lots of stack A are called A/1, A/2 and so on; mark them on the logs.
+#lot_logs = 12
 # When logs go in and come out.
 #start = "08:00"
 # First and last day of the year for soaking, month and day. Without them: all year.

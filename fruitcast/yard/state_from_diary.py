@@ -123,7 +123,7 @@ class _Book:
     """All stacks while the entries go in."""
 
     def __init__(self, yard: Yard, numbers: Numbers) -> None:
-        self.tank_logs = yard.soaking.tank_logs
+        self.logs_at_once = yard.soaking.logs_at_once
         self.rows = {stack.name: stack for stack in yard.stacks}
         self.numbers = numbers
         self.histories: dict[str, StackHistory] = {}
@@ -178,7 +178,7 @@ class _Book:
             StackHistory(
                 lot, name, row.name, lot_logs, row.diameter * row.length, numbers=self.numbers
             )
-            for lot, lot_logs in lots_of(name, logs, self.tank_logs)
+            for lot, lot_logs in lots_of(name, logs, self.logs_at_once)
         ]
         self._by_base[name] = lots
         self.histories.update({lot.name: lot for lot in lots})

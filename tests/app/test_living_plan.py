@@ -157,6 +157,14 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
     assert {f: f.read_bytes() for f in sorted(copy.rglob("*")) if f.is_file()} == before
 
 
+def test_lots_are_tried_out_and_bring_more(yard: Path) -> None:
+    found = compare(known(yard, TODAY), Circumstances(lot_logs=18), weeks=WEEKS)
+    assert found["other"]["missing_kg"] < found["present"]["missing_kg"]
+    assert found["other"]["soaks"] > found["present"]["soaks"]
+    # By stack, the lots together: their names are no help beside the whole stack's.
+    assert {soak["stack"] for soak in found["soaks"]} <= set("ABCDEFGHJKLMNP")
+
+
 def test_worths_are_never_negative_and_more_logs_help(yard: Path) -> None:
     found = season_worths(known(yard, TODAY), weeks=8)
     assert {w.thing for w in found} == {"tank place", "soak day", "ten logs", "cold store day"}

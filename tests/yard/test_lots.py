@@ -1,11 +1,20 @@
 """Lots of a stack larger than the tank."""
 
+import shutil
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.errors import InputError
 from fruitcast.yard.lots import lots_of
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.state_from_diary import read_yard_state
+
+SAMPLE = Path(__file__).parents[2] / "sample_data"
 
 
 def test_a_stack_that_fits_the_tank_stays_whole():
@@ -25,6 +34,23 @@ def test_lots_are_as_few_as_the_tank_allows_and_within_one_log(logs, tank_logs):
     assert max(sizes) <= tank_logs
     assert max(sizes) - min(sizes) <= 1
     assert (len(sizes) - 1) * tank_logs < logs
+
+
+def test_a_grower_may_want_smaller_soaks_than_the_tank_allows(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    settings = folder / "yard.toml"
+    settings.write_text(
+        settings.read_text().replace("tank_logs = 60", "tank_logs = 60\nlot_logs = 18")
+    )
+    yard = read_yard(folder, date(2027, 5, 3))
+    assert yard.soaking.logs_at_once == 18
+    lots = read_yard_state(yard, date(2027, 5, 3)).stacks
+    assert [lots[name].logs for name in ("A/1", "A/2")] == [18, 18]
+    assert [lots[name].logs for name in ("G/1", "G/2", "G/3")] == [15, 15, 15]
+    assert max(state.logs for state in lots.values()) <= 18
+    small_tank = replace(yard.soaking, tank_logs=10)
+    assert small_tank.logs_at_once == 10
 
 
 def test_a_tank_for_no_log_is_refused():
