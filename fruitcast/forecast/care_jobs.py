@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
+from fruitcast.dates import day_words
 from fruitcast.forecast.jobs import DAYS_AHEAD, Job
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.outlook import YardOutlook
@@ -45,8 +46,8 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
             today,
             today,
             f"below {numbers['moisture.dead_below']:.0%} moisture since "
-            f"{stack.dampness.dry_since.isoformat()} (now {wet:.0%}): the spawn is presumed dead. "
-            "Look under the bark for white mycelium and record what you find",
+            f"{day_words(stack.dampness.dry_since, today)} (now {wet:.0%}): the spawn is presumed "
+            "dead. Look under the bark for white mycelium and record what you find",
         )
         return
     if state.inspected_on is not None and COMPETITOR_MOULDS in state.findings:
@@ -57,8 +58,8 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
                 stack.name,
                 again,
                 again,
-                f"competitor moulds found on {state.inspected_on.isoformat()}: set those logs "
-                "apart and look whether they spread",
+                f"competitor moulds found on {day_words(state.inspected_on, today)}: set those "
+                "logs apart and look whether they spread",
             )
             return
     bore = bool(state.soaks or state.picks)
@@ -73,8 +74,8 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
         today,
         today,
         f"its spawn run should {'long ' if overdue else ''}be done (since about "
-        f"{spawn.ready_on.isoformat()}) and nobody has recorded it: look for white ends, springy "
-        "bark, a dull sound",
+        f"{day_words(spawn.ready_on, today)}) and nobody has recorded it: look for white ends, "
+        "springy bark, a dull sound",
     )
 
 
@@ -86,7 +87,7 @@ def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[J
     due = max(last + timedelta(days=int(numbers["watering.weigh_days"])), today)
     if (due - today).days < DAYS_AHEAD:
         # The lots of a stack share its sample logs.
-        reason = f"its sample log was last weighed on {last.isoformat()}"
+        reason = f"its sample log was last weighed on {day_words(last, today)}"
         yield Job("weigh", stack.stack.name, due, due, reason)
 
 

@@ -33,7 +33,7 @@ _FILLS: dict[SpanKind, tuple[str, str]] = {
     "rest": (PALE, ""),
 }
 _BAND, _BAND_HIGH = 0.18, 0.54
-"""Middle and height of a row's band, the row being 1 high; below it stand the chances."""
+"""Middle and height of a row's band, the row being 1 high; the chances hang below it."""
 
 
 def strip_height(strip: Strip, row: float = 0.22) -> float:
@@ -166,13 +166,14 @@ def _natural(ax: Axes, strip: Strip) -> None:
     places = [(y, day, chance) for y, row in enumerate(strip.rows) for day, chance in row.natural]
     if not places:
         return
-    floor = [y + 0.47 for y, _, _ in places]
-    high = np.array([0.38 * chance for _, _, chance in places])
+    # They hang from their own stack's band: standing, a low one would seem the next stack's.
+    top = [y - _BAND + _BAND_HIGH / 2 + 0.02 for y, _, _ in places]
+    high = np.array([0.36 * chance for _, _, chance in places])
     ax.bar(
         [number(day) for _, day, _ in places],
-        -high,
+        high,
         7,
-        floor,
+        top,
         align="edge",
         facecolor=STRAW,
         edgecolor=EARTH,

@@ -15,7 +15,7 @@ from fruitcast.units import KG_PER_LB, Units
 ROOM_ABOVE = 1.6
 """The axis ends at so many times the largest target: what lies above is only pointed at."""
 
-_BAR_DAYS = 4.6
+_BAR_DAYS = 5.4
 """Width of a weekly sale's bar. [day]"""
 
 _ROOM_BESIDE = timedelta(days=3)
@@ -74,8 +74,9 @@ def plot_supply(
     )
     ends = [min(value, 0.97 * top) for value in high]
     starts = [min(value, end) for value, end in zip(low, ends, strict=True)]
-    ax.vlines(middle, starts, ends, color="white", linewidth=3.2)
-    ax.vlines(middle, starts, ends, color=GRASS, linewidth=1.5, label="on hand, 8 of 10 years")
+    # The halo stays within the bar, or the frames would lose their tops.
+    ax.vlines(middle, starts, ends, color="white", linewidth=2.2)
+    ax.vlines(middle, starts, ends, color=GRASS, linewidth=1.1, label="on hand, 8 of 10 years")
     over = [(x, end) for x, end, value in zip(middle, ends, high, strict=True) if value > end]
     if over:
         ax.plot(*zip(*over, strict=True), "^", color=GRASS, markersize=3.5)

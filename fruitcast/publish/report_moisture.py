@@ -69,7 +69,7 @@ class MoistureCourse:
 def moisture_courses(
     plan: Mapping[str, Any], outlook: YardOutlook, dead_below: float, days: int = PAST_DAYS
 ) -> tuple[MoistureCourse, ...]:
-    """Return the moisture of every stack that has logs, over the days before today.
+    """Return the moisture of every stack that stands, over the days before today.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def moisture_courses(
     found = []
     for column, stack in enumerate(outlook.stacks):
         state = stack.state
-        if state.logs <= 0:
+        if state.logs <= 0 or stack.stack.inoculated >= today:
             continue
         wet = wet_from_dry(past.by_stack[begin:, column])
         wet[: max((stack.stack.inoculated - first).days, 0)] = np.nan

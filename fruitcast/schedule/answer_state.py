@@ -8,9 +8,10 @@ the known weather. `jobs`: cover, pick twice, inspect, weigh, retire.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
+from fruitcast.dates import day_words
 from fruitcast.forecast.care_jobs import care_jobs
 from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import Question, YardLearning
@@ -64,9 +65,9 @@ def learned_entries(learning: YardLearning) -> list[Document]:
 def question_words(question: Question, units: Units) -> str:
     """Return one question about a flush in words, with what to do."""
     flush = (
-        f"the soak of {question.soaked_on.isoformat()}"
+        f"the soak of {day_words(question.soaked_on, date.min)}"
         if question.soaked_on
-        else f"the natural flush of {question.first_pick.isoformat()}"
+        else f"the natural flush of {day_words(question.first_pick, date.min)}"
     )
     if question.quantity == "yield":
         said = (

@@ -126,13 +126,16 @@ def test_spans_soaks_and_windows_stand_on_their_days(ax):
     assert list(likely.get_xdata()) == [number(date(2027, 5, 14)) + 0.5]
 
 
-def test_a_natural_flush_stands_as_high_as_its_chance(ax):
+def test_a_natural_flush_hangs_as_deep_as_its_chance(ax):
     weeks = ((MONDAY, 0.25), (MONDAY + timedelta(days=7), 1.0))
     plot_season(strip(row(natural=weeks)), ax)
     drawn = bars(ax, "natural flush")
     assert [left for left, *_ in drawn] == [number(day) for day, _ in weeks]
     assert {wide for _, _, wide, _ in drawn} == {7}
     assert drawn[0][3] / drawn[1][3] == pytest.approx(0.25)
+    # Each hangs from its own stack's band and ends above the next row.
+    (top,) = {below for _, below, _, _ in drawn}
+    assert 0 < top < top + drawn[1][3] < 0.5
 
 
 def test_the_range_of_a_spawn_run_ends_where_the_strip_does(ax):
