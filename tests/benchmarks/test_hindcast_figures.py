@@ -37,6 +37,7 @@ from fruitcast.app.planning import build
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.hindcast_words import hindcast_table
 from fruitcast.schedule.hindcast_policies import plan_dates
+from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
 from tests.requires import need_file
 
@@ -101,7 +102,7 @@ def test_first_picks_come_within_their_range(document) -> None:
 
 @pytest.mark.benchmark
 @pytest.mark.parametrize("stacks", [20, 40])
-def test_time_to_plan_again(stacks: int) -> None:
+def test_time_to_plan_again(stacks: int, figures: Figures) -> None:
     """Prints the seconds of processor time of one week's plan, built and searched."""
     known = known_yard(stacks, logs_per_pound_a_week=60)
     policy = LivingPlan(WEEKLY_SEARCH)
@@ -113,3 +114,4 @@ def test_time_to_plan_again(stacks: int) -> None:
         spent.append(time.process_time() - started)
         assert plan_dates(built.problem, plan) == policy.dates
     print(f"\n{stacks} stacks, {known.weather.origin}: {spent[0]:.2f} s, again {spent[1]:.2f} s")
+    figures.add(f"hindcast: one week's plan of {stacks} stacks, processor time", spent[1], "s")

@@ -1,8 +1,8 @@
 """Figures of the schedule: how near the best possible, how fast, how much memory.
 
 Run with ``pytest -m benchmark tests/benchmarks/test_schedule_figures.py -s``. Nothing here
-passes or fails on speed; it prints one table. The yards are invented, the weather is real
-(see `yards.py`).
+passes or fails on speed; the main figures go into the one table. The yards are invented, the
+weather is real (see `yards.py`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from fruitcast.schedule.bound import lower_bound
 from fruitcast.schedule.exact import solve_exact
 from fruitcast.schedule.judge import judge
 from fruitcast.schedule.search import Search
+from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
 
 pytestmark = pytest.mark.benchmark
@@ -28,7 +29,7 @@ JUST_MET, OUT_OF_REACH = 80.0, 30.0
 
 @pytest.mark.parametrize("stacks", [20, 40, 200])
 @pytest.mark.parametrize("logs_per_pound", [JUST_MET, OUT_OF_REACH])
-def test_gap_to_the_bound(stacks: int, logs_per_pound: float) -> None:
+def test_gap_to_the_bound(stacks: int, logs_per_pound: float, figures: Figures) -> None:
     known = known_yard(stacks, logs_per_pound_a_week=logs_per_pound)
     started = time.perf_counter()
     problem = build(known).problem
@@ -43,6 +44,10 @@ def test_gap_to_the_bound(stacks: int, logs_per_pound: float) -> None:
     assert judgement.objective_kg >= bound
     gap = 100 * (judgement.objective_kg - bound) / problem.demand
     missing = 100 * judgement.objective["shortfall"] / problem.demand
+    name = f"{stacks} stacks, {logs_per_pound:g} logs a pound a week"
+    figures.add(f"{name}: plan", built + searched, "s")
+    figures.add(f"{name}: bound", bounded, "s")
+    figures.add(f"{name}: gap", gap, "% of demand")
     print(
         f"\n{stacks} stacks x 26 weeks x {problem.members} members, {logs_per_pound:g} logs a "
         f"pound a week: demand {problem.demand:.0f} kg, shortfall {missing:.1f} %, objective "
@@ -64,20 +69,22 @@ def test_gap_to_the_bound(stacks: int, logs_per_pound: float) -> None:
 
 
 GROWTH = """
-import resource, sys, time
+import sys, time
+from pathlib import Path
 from tests.benchmarks.yards import known_yard
 from fruitcast.app.planning import make_plan
 stacks, weeks = int(sys.argv[1]), int(sys.argv[2])
 known = known_yard(stacks, logs_per_pound_a_week=45.0, weeks=weeks)
 started = time.perf_counter()
 make_plan(known, weeks=weeks, bound=False)
-memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+told = Path("/proc/self/status").read_text().partition("VmHWM:")[2]
+memory = int(told.split()[0]) / 1024
 print(f"{time.perf_counter() - started:.2f} {memory:.0f}")
 """
 
 
 @pytest.mark.parametrize(("stacks", "weeks"), [(50, 26), (500, 26), (500, 52)])
-def test_time_and_memory_of_a_whole_plan(stacks: int, weeks: int) -> None:
+def test_time_and_memory_of_a_whole_plan(stacks: int, weeks: int, figures: Figures) -> None:
     done = subprocess.run(
         [sys.executable, "-c", GROWTH, str(stacks), str(weeks)],
         capture_output=True,
@@ -87,3 +94,6 @@ def test_time_and_memory_of_a_whole_plan(stacks: int, weeks: int) -> None:
     seconds, memory = done.stdout.split()
     print(f"\n{stacks} stacks x {weeks} weeks x 30 members: {seconds} s, {memory} MB, no bound")
     assert float(seconds) > 0 and float(memory) > 0
+    name = f"{stacks} stacks x {weeks} weeks, no bound"
+    figures.add(f"{name}: whole plan", float(seconds), "s")
+    figures.add(f"{name}: peak memory", float(memory), "MB")
