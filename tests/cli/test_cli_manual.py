@@ -7,6 +7,8 @@ import pytest
 import typer
 
 from fruitcast.cli.commands import load
+from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.yard.stacks import OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -31,7 +33,7 @@ def test_every_command_is_in_the_manuals(manual):
 
 def test_every_command_below_a_group_is_in_the_readme():
     listed = {name: below for name, below in commands().items() if below and name != "record"}
-    rows = {name: re.search(rf"`fruitcast {name} .*", README) for name in listed}
+    rows = {name: re.search(rf"\| `fruitcast {name} .*", README) for name in listed}
     for name, below in listed.items():
         row = rows[name]
         assert row is not None, name
@@ -50,6 +52,53 @@ def test_every_option_that_the_readme_names_is_one():
     known = set().union(*(options(name) for name in commands()))
     used = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", README)) - {"--no-deps", "--help"}
     assert used - known == set()
+
+
+def typed(parameter):
+    """Return an option or argument as it is typed: '--tank LOGS', 'DIR'."""
+    if parameter.param_type_name == "argument":
+        return parameter.metavar or parameter.name
+    choices = parameter.type_descriptor.choices
+    value = "|".join(choices) if choices and parameter.metavar is None else parameter.metavar
+    return f"{' '.join(reversed(parameter.opts))} {value or ''}".strip()
+
+
+def option_rows():
+    """Return a line for each command with all that can be typed behind it; equals together."""
+
+    def each(group, path):
+        for name, sub in group.commands.items():
+            if hasattr(sub, "commands"):
+                yield from each(sub, (*path, name))
+                continue
+            own = [parameter for parameter in sub.params if parameter.name not in EVERYWHERE]
+            listed = ", ".join(f"`{typed(parameter)}`" for parameter in own)
+            yield listed.replace("|", "\\|"), f"`{' '.join((*path, name))}`"
+
+    together = {}
+    for listed, name in each(typer.main.get_command(load()), ()):
+        together.setdefault((listed, name.split(" ")[0]), []).append(name)
+    return [f"| {', '.join(names)} | {listed} |" for (listed, _), names in together.items()]
+
+
+EVERYWHERE = ("yard", "today", "json_", "debug")
+
+
+def test_every_option_of_every_command_is_in_the_developers_manual():
+    wanted = "\n".join(["| command | behind it |", "|---|---|", *option_rows()])
+    assert wanted in DEVELOPERS, f"DEVELOPERS.md should hold:\n{wanted}"
+
+
+def test_every_column_class_and_form_of_spawn_is_in_the_readme():
+    columns = [name for names in (*REQUIRED, OPTIONAL) for name in names]
+    known = (*columns, *STRAIN_CLASSES, *SPAWN_FORMS)
+    assert [name for name in known if f"`{name}`" not in README] == []
+
+
+def test_every_file_of_a_planned_yard_is_in_the_readme(shared_demo):
+    names = {path.name for path in shared_demo.folder.iterdir() if "backup" not in path.name}
+    names |= {path.name for path in (shared_demo.folder / "out").iterdir()}
+    assert [name for name in sorted(names) if f"`{name}" not in README] == []
 
 
 def test_the_run_on_a_bare_machine_ends_with_the_readmes_own_test_command():

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.dates import day_words
 from fruitcast.schedule.answer_state import learned_entries, question_words
 from fruitcast.yard.events import Event
 from fruitcast.yard.state import Pick, Soak, StackState
@@ -130,7 +131,7 @@ def test_one_slip_of_the_decimal_point_is_asked_about_and_not_learned():
     assert question.observed == pytest.approx(28.8)
     assert question.expected < 6
     words = question_words(question, "metric")
-    assert "Is this pick right?" in words and SOAKS[3].isoformat() in words
+    assert "Is this pick right?" in words and day_words(SOAKS[3], date.min) in words
     found = learning.factors[0]
     assert found.yields.used == len(SOAKS) - 1
     assert found.yields.factor == pytest.approx(only(honest).yields.factor, rel=0.1)

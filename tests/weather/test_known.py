@@ -166,7 +166,8 @@ def test_three_of_the_last_sixty_days_may_be_missing():
     with pytest.raises(
         WeatherGapError,
         match=r"weather\.csv: 4 of the last 60 days before 2027-05-03 lack temperature or rain "
-        r"\(2027-03-04, 2027-04-01, 2027-04-03 and 1 more\), and 3 are the most\. Take in a file that has these",
+        r"\(2027-03-04, 2027-04-01, 2027-04-03 and 1 more\), and 3 are the most\. "
+        r"Take in a file that has these",
     ):
         usable_years(without(weather, "tmin", date(2027, 3, 4)), TODAY, 100)
     usable_years(without(weather, "tmin", date(2027, 3, 3)), TODAY, 100)
