@@ -23,6 +23,7 @@ from fruitcast.schedule.programme import (
     standing_outlook,
 )
 from fruitcast.schedule.programme_takes import priced
+from fruitcast.schedule.programme_years import SeasonSummary, season_summaries
 from fruitcast.shiitake.spawn_forms import Tool
 from fruitcast.units import parse_weight
 from fruitcast.yard.model import Outlet, Yard
@@ -78,6 +79,11 @@ class ProgrammeMade:
     known: KnownYard
     programme: Programme
     document: Document
+
+    @property
+    def seasons(self) -> tuple[SeasonSummary, ...]:
+        """Logs, crop and sales of every season, as the plots of years take them."""
+        return season_summaries(self.programme)
 
 
 def make_programme(
