@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.app.known import DEFAULT_WEEKS, numbers_of, read_weather
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
@@ -18,6 +19,7 @@ from fruitcast.yard.events import UNDO, cancelled_entries
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard, yard_faults
 from fruitcast.yard.settings import parse_settings
+from fruitcast.yard.state import YardState
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.textfile import read_text
 from fruitcast.yard.values import WrongValueError
@@ -112,8 +114,8 @@ def check_yard(
     if not checked.faults:
         checked.facts["stacks"] = len(yard.stacks)
         checked.facts["logs"] = sum(stack.logs for stack in yard.stacks)
-    gauge = _check_diary(yard, today, checked)
-    _check_weather(yard, today, gauge, checked, now=now, offline=offline)
+    state = _check_diary(yard, today, now, checked)
+    _check_weather(yard, state, today, checked, now=now, offline=offline)
     return checked
 
 
@@ -125,8 +127,10 @@ def _settings(folder: Path) -> Yard | None:
         return None
 
 
-def _check_diary(yard: Yard, today: date, checked: Checked) -> dict[date, float]:
-    """Check the diary; return the rain gauge's readings."""
+def _check_diary(
+    yard: Yard, today: date, now: datetime | None, checked: Checked
+) -> YardState | None:
+    """Check the diary; return what it says, None when it cannot be read."""
     try:
         with Diary(yard.diary_file) as diary:
             diary.check()
@@ -138,16 +142,17 @@ def _check_diary(yard: Yard, today: date, checked: Checked) -> dict[date, float]
         state = read_yard_state(yard, today)
     except FruitcastError as error:
         checked.found(error)
-        return {}
+        return None
+    checked.warnings.extend(doubt_of_clock(yard, now))
     if yard.stacks:
         checked.warnings.extend(state.notes)
-    return state.rain_gauge
+    return state
 
 
 def _check_weather(
     yard: Yard,
+    state: YardState | None,
     today: date,
-    gauge: dict[date, float],
     checked: Checked,
     *,
     now: datetime | None,
@@ -161,12 +166,17 @@ def _check_weather(
         checked.facts["weather_first"] = weather.start.isoformat()
         checked.facts["weather_last"] = weather.end.isoformat()
         ahead = days_ahead(DEFAULT_WEEKS, default_numbers())
+        gauge = state.rain_gauge if state else {}
         known, years = known_weather(weather, today, ahead, gauge)
     except FruitcastError as error:
         checked.found(error)
         return
-    checked.facts["weather_years"] = len(years[-yard.weather.years :])
+    years = years[-yard.weather.years :]
+    checked.facts["weather_years"] = len(years)
     checked.warnings.extend(known.notes)
+    if state is not None:
+        found = doubts(yard, state, known, years, today, ahead, numbers_of(yard))
+        checked.warnings.extend(found)
 
 
 def numbers_in_use(folder: Path) -> tuple[Number, ...]:

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.yard.model import Yard
@@ -145,7 +146,14 @@ def read_known(
     state = replace(state, published=coming)
     weather = read_weather(yard, today, now=now, offline=offline)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
-    warnings = (*yard.warnings, *weather.notes, *state.notes)
+    years, numbers = years[-yard.weather.years :], numbers_of(yard)
+    warnings = (
+        *doubt_of_clock(yard, now),
+        *yard.warnings,
+        *weather.notes,
+        *state.notes,
+        *doubts(yard, state, weather, years, today, days_ahead, numbers),
+    )
     if weather.attribution:
         warnings = (*warnings, weather.attribution)
     return KnownYard(
@@ -153,8 +161,8 @@ def read_known(
         yard,
         state,
         weather,
-        years[-yard.weather.years :],
-        numbers_of(yard),
+        years,
+        numbers,
         warnings,
         to_go_by,
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead, outlook
@@ -142,6 +143,8 @@ def make_plan(
         warnings=[*known.warnings, *built.outlook.futures.notes],
         numbers=known.numbers,
     )
+    asked = doubts_of_plan(built.outlook, document["soaks"], known.numbers)
+    document["warnings"] = [*document["warnings"], *asked]
     document["goes_by"] = known.published
     document["changes"] = change_entries(changes(explainer, published))
     document["short"] = short_entries(

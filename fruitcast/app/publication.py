@@ -95,9 +95,13 @@ def publish(
 
 
 def next_calendar(document: Document, yard: Yard, state: YardState, today: date) -> CalendarState:
-    """Return the calendar that follows the one last published; nothing is written."""
+    """Return the calendar that follows the one last published; nothing is written.
+
+    That is the last whatever day it bears: phones have seen it, so no event may fall behind it
+    because a clock was set back.
+    """
     with Diary(yard.diary_file) as diary:
-        text = diary.latest_document(CALENDAR, as_of=today)
+        text = diary.latest_document(CALENDAR)
     before = yard_calendar(yard, CalendarState.from_json(text) if text else None)
     return update(before, reminders(document, yard, state), today, set(state.stacks))
 

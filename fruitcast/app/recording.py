@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.app.known import numbers_of
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
@@ -74,6 +75,11 @@ def understand_undo(folder: Path, today: date, uuid: str | None = None) -> Recor
     """Return the entry that takes back the last one, or the one whose uuid begins so."""
     yard = read_yard(folder, today)
     return undo_record(read_events(yard.diary_file), yard.units, uuid)
+
+
+def doubts_of_writing(folder: Path, today: date, now: datetime | None) -> tuple[str, ...]:
+    """Return what to ask before anything is written; see `doubts.doubt_of_clock`."""
+    return doubt_of_clock(read_yard(folder, today), now)
 
 
 def write_records(

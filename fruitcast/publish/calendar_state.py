@@ -217,13 +217,14 @@ def _revised(event: CalendarEvent, reminder: Reminder, today: date) -> CalendarE
         event,
         reminder=reminder,
         sequence=event.sequence + 1,
-        modified=today,
+        modified=max(event.modified, today),
         cancelled_on=None,
     )
 
 
 def _cancelled(event: CalendarEvent, today: date) -> CalendarEvent:
-    return replace(event, sequence=event.sequence + 1, modified=today, cancelled_on=today)
+    modified = max(event.modified, today)
+    return replace(event, sequence=event.sequence + 1, modified=modified, cancelled_on=today)
 
 
 def _digest(text: str) -> str:

@@ -229,7 +229,9 @@ class StationsIndex:
             if response.status_code != 200:
                 failures.append(f"the server answered {response.status_code}")
             elif not response.content.startswith(_SQLITE):
-                failures.append("what came was no list of stations, perhaps a network's log-in page")
+                failures.append(
+                    "what came was no list of stations, perhaps a network's log-in page"
+                )
             else:
                 self._keep(response.content)
                 return ""

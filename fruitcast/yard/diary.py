@@ -193,6 +193,18 @@ class Diary:
             ).fetchone()
             return row[0] if row else None
 
+    def last_written(self) -> date | None:
+        """Return the day on which the diary was last written to by its own account (UTC)."""
+        with explained(self.path):
+            connection = self._reader()
+            if connection is None:
+                return None
+            row = connection.execute(
+                "SELECT max(day) FROM (SELECT max(recorded_at) AS day FROM events "
+                "UNION SELECT max(made_on) FROM documents)"
+            ).fetchone()
+            return date.fromisoformat(row[0][:10]) if row[0] else None
+
     def check(self) -> None:
         """Let the database check itself.
 

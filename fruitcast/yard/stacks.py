@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -94,6 +94,7 @@ def parse_stacks(
                 reader.place,
                 f"inoculated on {stack.inoculated}, still to come; planned as if it will be done.",
             )
+    check_classes(stacks, found)
     if total is not None:
         _check_total(total, stacks, found)
     if not rows and not found.faults:
@@ -177,9 +178,16 @@ class _RowReader:
         key = (given or present)[0]
         size, factor = _SIZES[quantity], si_from_key(key, 1.0)
         low, high = (round(metres / factor, 1) for metres in size.possible)
-        value = self._cell(
-            key, lambda cell: number(cell_number(cell), low, high, key.rpartition("_")[2])
-        )
+
+        def check(cell: str) -> float:
+            given = cell_number(cell)
+            try:
+                return number(given, low, high, key.rpartition("_")[2])
+            except WrongValueError as error:
+                hint = _millimetres(quantity, given, key, numbers)
+                raise WrongValueError(error.problem, f"{error.remedy}{hint}") from error
+
+        value = self._cell(key, check)
         if not isinstance(value, float):
             return None
         self._check_size(quantity, key, value, numbers)
@@ -196,6 +204,8 @@ class _RowReader:
         if low <= si_from_key(other, value) <= high:
             unit = "inches" if other.endswith("_in") else "centimetres"
             doubt += f" Are these {unit}? Then the column is {other}."
+        else:
+            doubt += _millimetres(quantity, value, key, numbers)
         self._found.warn(self.place, doubt)
 
     def _check_tree(self, tree: str, numbers: Numbers) -> None:
@@ -208,6 +218,43 @@ class _RowReader:
                 self.place,
                 f"tree {shown(tree)} has no values of its own; those of {OTHER_TREE} are "
                 f"used.{hint}",
+            )
+
+
+def _millimetres(quantity: str, value: object, key: str, numbers: Numbers) -> str:
+    """Return a hint when a size would be a log's if it were in millimetres."""
+    if not isinstance(value, int | float):
+        return ""
+    low, high = numbers[f"log.least_{quantity}"], numbers[f"log.most_{quantity}"]
+    if not low <= value / 1000.0 <= high:
+        return ""
+    right = value / 1000.0 / si_from_key(key, 1.0)
+    return f" Are these millimetres? Then it is {right:.3g} under {key}."
+
+
+def check_classes(stacks: Sequence[Stack], found: Findings) -> None:
+    """Warn of a strain that goes by two classes, and of a name that speaks of another class."""
+    classes: dict[str, dict[str, str]] = {}
+    for stack in stacks:
+        strain = " ".join(stack.strain.casefold().replace("-", " ").split())
+        if not strain:
+            continue
+        classes.setdefault(strain, {}).setdefault(stack.strain_class, stack.name)
+        named = [c for c in STRAIN_CLASSES if c.replace("-", " ") in strain]
+        if named and stack.strain_class not in named:
+            found.warn(
+                f"{FILE}, stack {stack.name}",
+                f"strain {shown(stack.strain)} speaks of {named[0]}, but its strain_class is "
+                f"{stack.strain_class}. Correct the one that is wrong.",
+            )
+    for names in classes.values():
+        if len(names) > 1:
+            parts = " and ".join(f"{c} (stack {name})" for c, name in names.items())
+            strain = next(s.strain for s in stacks if s.name in names.values())
+            found.warn(
+                FILE,
+                f"strain {shown(strain)} stands under two classes: {parts}. A strain is of one; "
+                "the spawn maker's label says which.",
             )
 
 

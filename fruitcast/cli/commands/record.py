@@ -113,9 +113,10 @@ def sheet(
 
 def _write(session: Session, records: Sequence[Recorded]) -> None:
     """Ask what is doubtful, write the records and say what was understood."""
-    from fruitcast.app.recording import write_records
+    from fruitcast.app.recording import doubts_of_writing, write_records
     from fruitcast.cli.tables import lines
 
+    session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:
         _settle(read, _asker(session))
     entries = write_records(session.yard, session.today, records, session.clock)

@@ -1,0 +1,247 @@
+"""What is possible in a yard, but more often a slip: asked about, each with reason and remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from fruitcast.dates import day_words
+from fruitcast.numbers import Numbers
+from fruitcast.units import format_weight
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.state import StackState, YardState
+
+if TYPE_CHECKING:
+    from fruitcast.forecast.outlook import YardOutlook
+    from fruitcast.weather.daily import DailyWeather
+
+SALES_DAYS = 182
+"""How far sales are counted. [day]"""
+
+SOAKS_DAYS = 400
+"""How far back recorded soaks are looked at. [day]"""
+
+MOST_NAMED = 3
+
+
+def doubts(
+    yard: Yard,
+    state: YardState,
+    weather: DailyWeather,
+    years: Sequence[int],
+    today: date,
+    days_ahead: int,
+    numbers: Numbers,
+) -> tuple[str, ...]:
+    """Return what to ask about a yard that can be planned.
+
+    Parameters
+    ----------
+    yard, state : Yard, YardState
+        Settings, stacks, and what the diary says.
+    weather : DailyWeather
+        Complete up to yesterday.
+    years : sequence of int
+        The past years in use.
+    today : date
+        The day.
+    days_ahead : int
+        Length of the future that the years stand for. [day]
+    numbers : Numbers
+        The numbers in use.
+    """
+    from fruitcast.weather.doubts import doubts_of_weather
+
+    return (
+        *_of_stacks(yard, state, today, numbers),
+        *_of_sales(yard, today, numbers),
+        *_of_soaks(state, weather, today, numbers),
+        *_of_classes(yard, state, weather, numbers),
+        *doubts_of_weather(weather, years, today, days_ahead, yard.site.latitude),
+    )
+
+
+def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
+    """Return a doubt when the diary was written to well after the machine's clock.
+
+    Parameters
+    ----------
+    yard : Yard
+        The yard.
+    now : datetime or None
+        The machine's clock; None when the day was given by hand, which is no clock's fault.
+    """
+    if now is None:
+        return ()
+    with Diary(yard.diary_file) as diary:
+        last = diary.last_written()
+    if last is None or last <= now.date() + timedelta(days=1):
+        return ()
+    return (
+        f"This computer's clock says {now.date()}, but the diary was written to on {last}. If the "
+        "clock is wrong, put it right first: entries and plans are dated by it. What is dated "
+        "later than today is left out; --today gives another day.",
+    )
+
+
+def doubts_of_plan(
+    look: YardOutlook, soaks: Sequence[Mapping[str, str]], numbers: Numbers
+) -> tuple[str, ...]:
+    """Return what to ask about a plan: soaks in a frozen tank.
+
+    Parameters
+    ----------
+    look : YardOutlook
+        The outlook that it was made from.
+    soaks : sequence of dict
+        Its soaks, `stack` and `soak_on`.
+    numbers : Numbers
+        The numbers in use.
+    """
+    from fruitcast.shiitake.tank import is_frozen
+
+    futures = look.futures
+    ice = is_frozen(futures.tmean, numbers).mean(axis=1)
+    frozen = []
+    for soak in soaks:
+        on = date.fromisoformat(soak["soak_on"])
+        row = futures.lookback + (on - futures.today).days
+        if ice[row] > 0.5:
+            frozen.append(f"{soak['stack']} on {day_words(on, futures.today)} ({ice[row]:.0%})")
+    if not frozen:
+        return ()
+    return (
+        f"Soaks planned for days on which the tank is frozen in most weather years: "
+        f"{_listed(frozen)}. Give the soaking season a first and last day under [soaking] in "
+        "yard.toml, or keep the tank free of ice.",
+    )
+
+
+def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> Iterator[str]:
+    from fruitcast.shiitake.bearing import bearing_life
+
+    picked: dict[str, date] = {}
+    left: dict[str, int] = {}
+    for name, lot in state.stacks.items():
+        row = state.lot_of[name]
+        left[row] = left.get(row, 0) + lot.logs
+        for pick in lot.picks:
+            picked[row] = max(picked.get(row, date.min), pick.on)
+    for stack in yard.stacks:
+        if not left.get(stack.name, stack.logs):
+            continue
+        yield from _past_its_life(
+            stack,
+            bearing_life(stack.diameter, stack.tree, numbers),
+            picked.get(stack.name),
+            today,
+            numbers,
+        )
+        tankfuls = stack.logs / yard.soaking.tank_logs
+        if tankfuls > numbers["doubt.tankfuls"]:
+            yield (
+                f"{stack.name}: {stack.logs} logs are {tankfuls:.0f} tankfuls. A stack is what is "
+                "soaked and rested together: check the number in stacks.csv and tank_logs in "
+                "yard.toml, or give each part a row of its own."
+            )
+
+
+def _past_its_life(
+    stack: Stack, life: float, picked: date | None, today: date, numbers: Numbers
+) -> Iterator[str]:
+    age = (today - stack.inoculated).days / 365.25
+    lately = picked is not None and (today - picked).days <= numbers["doubt.picked_within"]
+    if age > life + numbers["doubt.past_life"] and not lately:
+        yield (
+            f"{stack.name}: presumed spent, as it was inoculated on {stack.inoculated}, "
+            f"{age:.0f} years ago, logs of its size and wood bear for about {life:.0f}, and no "
+            "pick of the last year is recorded. Check the date in stacks.csv; if the logs are "
+            f"spent, 'fruitcast record retire {stack.name}', and if they bear, record the picks."
+        )
+
+
+def _of_sales(yard: Yard, today: date, numbers: Numbers) -> Iterator[str]:
+    from fruitcast.schedule.permitted import outlet_days
+
+    logs = sum(stack.logs for stack in yard.stacks)
+    wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))
+    flushes = SALES_DAYS / numbers["schedule.rest_days"] + 1
+    most = logs * numbers["doubt.most_flush"] * flushes
+    if logs and wanted > most:
+        yield (
+            f"The outlets ask for {format_weight(wanted, yard.units)} within 26 weeks, and no yard "
+            f"of {logs} logs gives more than about {format_weight(most, yard.units)}, each log "
+            f"{format_weight(numbers['doubt.most_flush'], yard.units)} as often as it may be "
+            "soaked. Check the targets and their unit (target_kg, target_lb) in yard.toml; "
+            "'fruitcast inoculation' tells how many logs a target takes."
+        )
+    for order in yard.orders:
+        most = logs * numbers["diary.unlikely_yield"]
+        if logs and order.on >= today and order.target_kg > most:
+            yield (
+                f"{order.outlet} on {order.on} asks for "
+                f"{format_weight(order.target_kg, yard.units)}, more than all {logs} logs would "
+                f"give at once ({format_weight(most, yard.units)}). Check the target and its unit "
+                "in yard.toml."
+            )
+
+
+def _of_soaks(
+    state: YardState, weather: DailyWeather, today: date, numbers: Numbers
+) -> Iterator[str]:
+    from fruitcast.shiitake.tank import is_frozen
+
+    ice = is_frozen(weather.tmean.reshape(-1, 1), numbers)[:, 0]
+    frozen = []
+    for name, lot in state.stacks.items():
+        for soak in lot.soaks:
+            row = weather.index(soak.on)
+            if (today - soak.on).days <= SOAKS_DAYS and 0 <= row < weather.days and ice[row]:
+                frozen.append(f"{name} on {day_words(soak.on, today)}")
+    if frozen:
+        yield (
+            f"Soaks recorded in frost, when an open tank is frozen: {_listed(frozen)}. Is the day "
+            "right? If not, 'fruitcast diary show' lists the entries and 'fruitcast record undo' "
+            "takes one back; if the water was kept open, nothing is to be done."
+        )
+
+
+def _of_classes(
+    yard: Yard, state: YardState, weather: DailyWeather, numbers: Numbers
+) -> Iterator[str]:
+    """Yield stacks whose flushes came at temperatures that their class does not fruit at."""
+    rows = {stack.name: stack for stack in yard.stacks}
+    seen: dict[str, list[float]] = {}
+    for name, lot in state.stacks.items():
+        warmth = _warmth_before_picks(lot, weather, numbers)
+        seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + warmth
+    margin = numbers["doubt.class_margin"]
+    for name, warmth in seen.items():
+        strain_class = rows[name].strain_class
+        low = numbers[f"{strain_class}.range.lower"] - margin
+        high = numbers[f"{strain_class}.range.upper"] + margin
+        odd = [degrees for degrees in warmth if not low <= degrees <= high]
+        if len(odd) >= numbers["doubt.class_flushes"] and 2 * len(odd) > len(warmth):
+            yield (
+                f"{name}: {len(odd)} of {len(warmth)} flushes were picked after days of "
+                f"{min(odd):.0f} to {max(odd):.0f} C, where {strain_class} strains hardly fruit. "
+                "Is its strain_class in stacks.csv right? The spawn maker's label says it."
+            )
+
+
+def _warmth_before_picks(lot: StackState, weather: DailyWeather, numbers: Numbers) -> list[float]:
+    """Return the mean temperature before the first pick of each flush. [degC]"""
+    from fruitcast.forecast.history import first_picks
+
+    days = int(numbers["doubt.class_days"])
+    ends = [weather.index(pick.on) for pick in first_picks(lot.picks, numbers)]
+    return [
+        float(weather.tmean[end - days : end].mean()) for end in ends if days <= end <= weather.days
+    ]
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return ", ".join(names[:MOST_NAMED]) + more

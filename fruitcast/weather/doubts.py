@@ -1,0 +1,117 @@
+"""What may be wrong with weather that can be used: asked about, and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.weather.daily import DailyWeather, Source, same_day
+
+SPAN_YEARS = 10
+"""Years within so many of one another know one decade only. Judgement. [year]"""
+
+OLD_YEARS = 15
+"""A record whose last usable year is so long ago may no longer be the climate. Judgement. [year]"""
+
+FILLED = 0.1
+"""Share of a year's days filled in from which it is told by name. Judgement. [0..1]"""
+
+MID_LATITUDE = 20.0
+"""Nearer to the equator seasons don't tell north from south. Judgement. [degree]"""
+
+SEASONS_APART = 3.0
+"""Difference between January and July that tells the hemisphere. Judgement. [degC]"""
+
+MOST_NAMED = 3
+
+_NEEDED = ("tmin", "tmax", "rain")
+
+
+def doubts_of_weather(
+    weather: DailyWeather, years: Sequence[int], today: date, days_ahead: int, latitude: float
+) -> tuple[str, ...]:
+    """Return what to ask about weather that can be used, each with reason and remedy.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        As `known_weather` gives it, filled days flagged.
+    years : sequence of int
+        The past years in use, rising.
+    today : date
+        The day.
+    days_ahead : int
+        Length of the future that they stand for. [day]
+    latitude : float
+        Of the yard. [degree, north positive]
+    """
+    found = [
+        *_of_one_decade(years, today),
+        *_filled_years(weather, years, today, days_ahead),
+        *_of_the_other_half(weather, today, latitude),
+    ]
+    return tuple(found)
+
+
+def _of_one_decade(years: Sequence[int], today: date) -> list[str]:
+    if not years:
+        return []
+    found = []
+    if years[-1] - years[0] < SPAN_YEARS:
+        found.append(
+            f"All weather years are of {years[0]} to {years[-1]}: wet and dry spells can last so "
+            "long, and what is rarer than one year in ten may be missing. A longer record, or a "
+            "larger 'years' under [weather] in yard.toml, makes ranges and chances surer."
+        )
+    if today.year - years[-1] > OLD_YEARS:
+        found.append(
+            f"The last weather year that can be used is {years[-1]}, {today.year - years[-1]} "
+            "years ago: it may be warmer or wetter today. Add the weather of the years since."
+        )
+    return found
+
+
+def _filled_years(
+    weather: DailyWeather, years: Sequence[int], today: date, days_ahead: int
+) -> list[str]:
+    filled = np.zeros(weather.days, dtype=bool)
+    for name in _NEEDED:
+        filled |= weather.sources[name] == Source.FILLED
+    shares = {}
+    for year in years:
+        first = weather.index(same_day(today, year))
+        shares[year] = float(filled[max(first, 0) : first + days_ahead].mean())
+    much = sorted(
+        (year for year, share in shares.items() if share >= FILLED), key=lambda year: -shares[year]
+    )
+    if not much:
+        return []
+    named = ", ".join(f"{year} ({shares[year]:.0%})" for year in much[:MOST_NAMED])
+    more = f" and {len(much) - MOST_NAMED} more" if len(much) > MOST_NAMED else ""
+    return [
+        f"Weather years filled in from other years on many of their days: {named}{more}. What is "
+        "filled in was not measured; complete the record, or take the weather of a station "
+        "near by."
+    ]
+
+
+def _of_the_other_half(weather: DailyWeather, today: date, latitude: float) -> list[str]:
+    """Return a doubt when January and July are those of the other half of the globe."""
+    past = weather.cut(max(weather.start, today - timedelta(days=3653)), today)
+    months = np.array([past.day(row).month for row in range(past.days)])
+    tmean = past.values["tmean"]
+    january, july = (tmean[(months == month) & np.isfinite(tmean)] for month in (1, 7))
+    if abs(latitude) < MID_LATITUDE or not len(january) or not len(july):
+        return []
+    warmer = float(july.mean() - january.mean()) * (1 if latitude > 0 else -1)
+    if warmer > -SEASONS_APART:
+        return []
+    side, other = ("north", "south") if latitude > 0 else ("south", "north")
+    return [
+        f"The yard's latitude {latitude:g} lies {side} of the equator, but the weather has the "
+        f"seasons of the {other}: January is at {january.mean():.0f} C and July at "
+        f"{july.mean():.0f} C. North is positive, south negative: check latitude in yard.toml "
+        "[site], and whose weather it is."
+    ]
