@@ -87,6 +87,11 @@ class Nursery:
         """Kill a child at a random moment within some seconds of its start."""
         return self._child(task, given, self._chance.uniform(0.0, within))
 
+    def kill_after(self, task: str, *given: object) -> Ended:
+        """Kill a child after some seconds, the last thing given."""
+        *rest, seconds = given
+        return self._child(task, tuple(rest), float(str(seconds)))
+
     def _child(self, task: str, given: tuple[object, ...], after: float | None) -> Ended:
         assert self._process.stdout is not None
         self._number += 1
