@@ -187,7 +187,7 @@ def look_at_batch(
             messages += said
     if drawing is not None:
         document["drawing"] = str(drawing)
-        messages.append(f"The holes are drawn in {drawing}: print it at 100 %.")
+        messages.append(f"The holes are drawn in {drawing.absolute()}: print it at 100 %.")
     return Batch(known, plan, document, tuple(messages))
 
 

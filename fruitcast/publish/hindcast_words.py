@@ -14,9 +14,9 @@ from fruitcast.publish.words import count_words, day_words, percent_words
 from fruitcast.units import Units, format_weight
 
 _COLUMNS = (
-    Column(""),
-    Column("Short", "right"),
-    Column("of what is wanted", "right"),
+    Column("Soaks by"),
+    Column("Missing", "right"),
+    Column("of all wanted", "right"),
     Column("Way to foresight", "right", "{} of the way from the nine-week rotation to foresight"),
     Column("Spoilt", "right", "{} spoilt unsold"),
     Column("Logs soaked", "right", "{} logs soaked"),
@@ -24,6 +24,11 @@ _COLUMNS = (
     Column("Promised", "right", "{} of what is wanted promised"),
     Column("First pick in range", "right", "{} of the first picks within the range foreseen"),
     Column("off by", "right", "off by {} on average"),
+)
+
+_WAY = (
+    "Way to foresight: of what perfect foresight saves over the nine-week rotation, the share that "
+    "is saved too; below nought more is missing than with the rotation."
 )
 
 
@@ -45,7 +50,7 @@ def hindcast_table(document: Mapping[str, Any]) -> RenderableType:
         learning = "" if result["learning"] else ", planner not learning"
         title = f"\nTruth: {result['truth']}{learning}; {count_words(_seasons(result), 'season')}"
         parts += [Text(title, style="bold underline"), _policies(result, units)]
-    return Group(*parts, Text(), Indented(document["caution"], by=0))
+    return Group(*parts, Text(), Indented(_WAY, by=0), Indented(document["caution"], by=0))
 
 
 def _seasons(result: Mapping[str, Any]) -> int:

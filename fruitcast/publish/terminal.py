@@ -67,17 +67,34 @@ def week_table(
     parts: list[RenderableType] = []
     if jobs.overdue:
         parts += [_title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
+    idle: list[date] = []
     for day, listed in jobs.days:
-        parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
         sales = [o for o in plan["outlets"] if o["on"] == day.isoformat()]
+        if not listed and not sales:
+            idle.append(day)
+            continue
+        parts += _nothing_to_do(idle, today)
+        idle = []
+        parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
         parts += [_job(job, day) for job in listed]
         parts += [Indented(_sale_words(sale, yard)) for sale in sales]
-        if not listed and not sales:
-            parts.append(Indented("Nothing to do.", style="dim"))
+    parts += _nothing_to_do(idle, today)
     others = _not_this_week(plan, today, end)
     if others:
         parts += [_title("Not this week"), _left_alone(others)]
     return Group(*parts)
+
+
+def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
+    """Return days in a row without a job as one."""
+    if not days:
+        return []
+    until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
+    now = " (today)" if days[0] == today else ""
+    return [
+        _title(f"{day_words(days[0])}{now}{until}"),
+        Indented("Nothing to do.", style="dim"),
+    ]
 
 
 def stacks_table(rows: Sequence[Mapping[str, Any]]) -> RenderableType:

@@ -379,6 +379,7 @@ def _warnings(
         notes.append(
             f"{met:.0%} of the sales are met, not {wished:.0%}: more logs would hardly help. Tank, "
             "hands, soaking season, cold store or the logs to be had stand in the way, or the "
-            "targets of weeks in which hardly anything bears."
+            "targets of weeks in which hardly anything bears: give such an outlet its season, "
+            "'from' and 'to' in yard.toml."
         )
     return tuple(notes)

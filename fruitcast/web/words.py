@@ -238,7 +238,7 @@ def _next_date(row: Mapping[str, Any], today: date) -> str:
 
 def _natural_words(row: Mapping[str, Any]) -> str:
     chance, on = row.get("natural_chance"), row.get("natural_pick_on")
-    if not chance or not on:
+    if not chance or not on or "fruiting" in row.get("state", ""):
         return ""
     day = day_words(date.fromisoformat(on))
     return f"may fruit by itself about {day}: {percent_words(chance)}"

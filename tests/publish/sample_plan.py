@@ -205,6 +205,7 @@ _PLAN: dict[str, Any] = {
     "demand_kg": 166.0,
     "members": 30,
     "seed": 1,
+    "advice": ["In lots of at most 18 logs less would be missing."],
     "warnings": ["weather.csv: 2 days of temperature filled from the days around them"],
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -175,6 +176,13 @@ def test_the_week_goes_day_by_day_with_reasons():
     assert "Water logs: B, H B: 33 % wet, keep 35 %; H: 31 % wet, keep 35 %" in said
     assert "Watch A for pins, until Tue 11 May" in said
     assert "Saturday market: promise 0 oz of 14.0 lb wanted" in said
+
+
+def test_days_in_a_row_without_a_job_are_one_line():
+    quiet = {key: [] if isinstance(value, list) else value for key, value in plan().items()}
+    nobody = replace(diary(), stacks={})
+    said = shown(week_table(quiet, yard(), nobody, TODAY))
+    assert said.strip() == "Mon 3 May (today) to Sun 9 May\n  Nothing to do."
 
 
 def test_logs_forgotten_in_the_tank_come_first():

@@ -142,16 +142,20 @@ def test_stacks_stand_with_state_and_next_date(visitor, folder):
     }
     later = {"stack": "B", "state": "bearing year 2, resting", "soakable_from": "2027-05-20"}
     young = {"stack": "H/1", "state": "spawn run 60%", "ready": {"middle": "2027-06-20"}}
+    fruiting = {**row, "stack": "C", "state": "fruiting by itself", "natural_chance": 1.0}
     with Diary(folder / "diary.db") as diary:
         import json
 
-        diary.save_document(BACKGROUND, TODAY, json.dumps({"stacks": [row, later, young]}))
+        diary.save_document(
+            BACKGROUND, TODAY, json.dumps({"stacks": [row, later, young, fruiting]})
+        )
     text = visitor.open("/stacks")
     assert (
         "A bearing year 2 Next: soak Tue 4 May 24 logs of red oak, wide-range, about 38% wet"
         in text
     )
     assert "may fruit by itself about Wed 12 May: 40%" in text
+    assert "C fruiting by itself" in text and text.count("may fruit by itself") == 1
     assert "B bearing year 2, resting Next: may be soaked from Thu 20 May" in text
     assert "H/1 spawn run 60% Next: spawn run done about Sun 20 Jun 36 logs of beech" in text
     assert "D in the tank" in text
