@@ -76,6 +76,8 @@ class Started:
         The weather station it goes by; None for a weather file.
     weather_days : int
         Days of weather taken in from a file.
+    obstacle : str
+        Why no plan can be made from that file yet; empty when one can.
     """
 
     folder: Path
@@ -84,6 +86,7 @@ class Started:
     examples: tuple[str, ...]
     station: str | None
     weather_days: int
+    obstacle: str
 
     @property
     def needs_weather(self) -> bool:
@@ -111,6 +114,8 @@ class Started:
             found.append(f"Guessed: {guess.setting} {guess.value}, {guess.because}.")
         if self.weather_days:
             found.append(f"{count_words(self.weather_days, 'day')} of weather were taken in.")
+            if self.obstacle:
+                found.append(self.obstacle)
         elif self.station:
             found.append(
                 "Its weather comes from the open station data of Meteostat, over the network."
@@ -228,10 +233,12 @@ def start_yard(
             **{key: value for key, value in options.items() if value is not None},
         )
         _keep_list(Path(store), folder)
+    obstacle = ""
     if weather is not None:
         from fruitcast.app.weather_table import import_weather
 
-        files = (*files, *import_weather(folder, today, weather).files)
+        taken = import_weather(folder, today, weather)
+        files, obstacle = (*files, *taken.files), taken.obstacle
     examples = [key for key, value in options.items() if value is None]
     if not known:
         examples = ["latitude", "longitude", "timezone", *examples]
@@ -243,6 +250,7 @@ def start_yard(
         tuple(height if key == "elevation_m" else key for key in examples),
         station,
         days,
+        obstacle,
     )
 
 

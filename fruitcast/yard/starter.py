@@ -140,7 +140,7 @@ day = "Sat"
 
 _UNITS_LINES = {
     "us": {
-        "target": "target_lb = 4",
+        "target": "target_lb = 2",
         "order_target": "target_lb = 3",
         "price": "price_per_lb = 14",
         "sawdust": "sawdust_per_lb = 0",
@@ -150,7 +150,7 @@ _UNITS_LINES = {
         "wood_length": "length_in = 40",
     },
     "metric": {
-        "target": "target_kg = 2",
+        "target": "target_kg = 1",
         "order_target": "target_kg = 1.5",
         "price": "price_per_kg = 30",
         "sawdust": "sawdust_per_kg = 0",
@@ -168,8 +168,8 @@ _TROPIC = 23.4
 _COLUMNS = "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,note"
 _STACKS = """\
 {columns}
-Example 1,wide-range,all-round,white oak,24,{thick},{long},{older},sawdust,replace these rows by your own
-Example 2,cold-weather,cool,sugar maple,20,{thick},{long},{younger},plug,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
+Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,36,{thick},{long},{younger},plug,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
 """  # noqa: E501
 
 

@@ -81,7 +81,7 @@ def test_new_guesses_zone_units_and_weather_from_a_position(tmp_path):
     guessed = {guess["setting"]: guess["value"] for guess in ran.document["guesses"]}
     assert guessed == {"timezone": "Europe/Brussels", "units": "metric"}
     text = (tmp_path / "mine" / "yard.toml").read_text("utf-8")
-    for line in ("latitude = 50.85", 'station = "nearest"', "target_kg = 2", 'from = "05-15"'):
+    for line in ("latitude = 50.85", 'station = "nearest"', "target_kg = 1", 'from = "05-15"'):
         assert f"\n{line}\n" in text
 
 
@@ -118,6 +118,13 @@ def test_what_new_says_can_be_typed_and_plans(tmp_path, monkeypatch):
     for line in others:
         assert done(*line.split()[1:], "--today", TODAY).code == 0
     assert (tmp_path / "mine" / "out" / "plan.json").is_file()
+
+
+def test_new_says_when_its_weather_file_ends_too_early(tmp_path):
+    weather = tmp_path / "download.csv"
+    write_weather_csv(sample_weather().cut(date(2012, 1, 1), date(2026, 5, 1)), weather)
+    ran = done("new", tmp_path / "mine", "--weather", weather, "--today", TODAY)
+    assert "download.csv ends on 2026-04-30" in " ".join(ran.out.split())
 
 
 def test_new_finds_a_town_by_its_weather_station_and_plans(tmp_path, monkeypatch):
