@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 NURSERY = """
-import json, os, sys
-from fruitcast.app import planning, publication, reporting, weather_table  # loaded once
+import importlib, json, os, sys
 from tests.faults import children
+for name in sys.argv[1:]:
+    importlib.import_module(name)
 
 # Everything is loaded; each task is a child that starts at once and may be killed.
 for line in sys.stdin:
@@ -53,13 +54,23 @@ class Ended:
 
 
 class Nursery:
-    """Starts children of one process that has everything loaded."""
+    """Starts children of one process that has the program's modules loaded.
 
-    def __init__(self, folder: Path, seed: int) -> None:
+    Parameters
+    ----------
+    folder : Path
+        For what the children print.
+    seed : int
+        Of the moments.
+    modules : str
+        What to load besides.
+    """
+
+    def __init__(self, folder: Path, seed: int, *modules: str) -> None:
         self._folder = folder
         self._chance = random.Random(seed)
         self._process = subprocess.Popen(
-            [sys.executable, "-c", NURSERY],
+            [sys.executable, "-c", NURSERY, *modules],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import sqlite3
 from datetime import date
 from pathlib import Path
@@ -211,16 +210,3 @@ def test_what_stopped_programs_left_is_cleared_away_later(planned):
     os.utime(old, (1.0, 1.0))
     assert in_yard(planned, "plan", *QUICK).code == 0
     assert not old.exists() and young.exists()
-
-
-def test_a_folder_without_permission_is_named(planned):
-    if os.geteuid() == 0:
-        pytest.skip("the administrator may write everywhere; the locked disk shows the same")
-    shutil.rmtree(planned / "out")
-    planned.chmod(0o555)
-    try:
-        assert "Permission denied" in one_message(in_yard(planned, "plan", *QUICK))
-        assert "cannot be written" in one_message(in_yard(planned, "record", "note", "x"))
-        assert in_yard(planned, "week").code == 0
-    finally:
-        planned.chmod(0o755)
