@@ -11,8 +11,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 
+def visible(words: str) -> str:
+    """Return words without anything that a screen would obey instead of showing it.
+
+    What files hold is repeated in messages: control characters become question marks there,
+    other blanks plain ones.
+    """
+    if words.isprintable():
+        return words
+    return "".join(
+        letter if letter.isprintable() or letter == "\n" else " " if letter.isspace() else "?"
+        for letter in words
+    )
+
+
 class FruitcastError(Exception):
     """Base of all errors that carry a message meant for the person at the keyboard."""
+
+    def __init__(self, message: str) -> None:
+        super().__init__(visible(message))
 
 
 class InputError(FruitcastError, ValueError):
@@ -72,6 +89,11 @@ class Fault:
     place: str
     problem: str
     remedy: str
+
+    def __post_init__(self) -> None:
+        for field in ("place", "problem", "remedy"):
+            line = " ".join(visible(getattr(self, field)).split("\n"))
+            object.__setattr__(self, field, line)
 
     def __str__(self) -> str:
         return f"{self.place}: {self.problem}. {self.remedy}"

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fruitcast.errors import FaultsError
+from fruitcast.errors import FaultsError, visible
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -96,7 +96,7 @@ class Session:
 
     def say(self, words: str) -> None:
         """Write a message to standard error."""
-        sys.stderr.write(f"{words}\n")
+        sys.stderr.write(f"{visible(words)}\n")
         sys.stderr.flush()
 
     def notes(self, notes: Iterable[str]) -> None:

@@ -15,6 +15,9 @@ from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.textfile import read_text
 from fruitcast.yard.values import WrongValueError
 
+MAX_FAULTS = 50
+"""Faults of one file listed at most."""
+
 
 def read_yard(folder: Path, today: date | None = None) -> Yard:
     """Return the yard in a folder.
@@ -62,11 +65,20 @@ def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
         )
     yard, in_settings = _read_settings(folder)
     rows, in_stacks = _read_stacks(folder, today)
-    faults = in_settings.faults + in_stacks.faults
+    faults = _first(in_settings.faults, tables.FILE) + _first(in_stacks.faults, stacks.FILE)
     if yard is None or faults:
         return None, faults
     warnings = (*in_settings.warnings, *in_stacks.warnings)
     return replace(yard, stacks=rows, warnings=warnings), []
+
+
+def _first(faults: list[Fault], file: str) -> list[Fault]:
+    """Return the faults of a file, of very many the first and how many more there are."""
+    more = len(faults) - MAX_FAULTS
+    if more <= 0:
+        return faults
+    rest = Fault(file, f"{more} more faults below these", "Mend these and check again.")
+    return [*faults[:MAX_FAULTS], rest]
 
 
 def _read_settings(folder: Path) -> tuple[Yard | None, Findings]:

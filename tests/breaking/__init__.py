@@ -1,0 +1,1 @@
+"""Breaking it: bad input by machine, and damage as found in life."""
