@@ -58,6 +58,7 @@ def understand(
         units=yard.units,
         outlets=outlet_names(yard),
         numbers=numbers_of(yard),
+        tank_logs=yard.soaking.tank_logs,
         yes=yes,
     )
 

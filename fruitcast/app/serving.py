@@ -158,6 +158,7 @@ def weigh_words(now: Situation, words: str) -> Weighed:
             units=now.yard.units,
             outlets=outlet_names(now.yard),
             numbers=numbers_of(now.yard),
+            tank_logs=now.yard.soaking.tank_logs,
             yes=yes,
         )
 
@@ -190,6 +191,7 @@ def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, Any]) -> Wei
             stacks=stacks,
             units=now.yard.units,
             numbers=numbers_of(now.yard),
+            tank_logs=now.yard.soaking.tank_logs,
             yes=yes,
         )
 

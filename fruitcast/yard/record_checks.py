@@ -54,6 +54,7 @@ def objections_to(
     stacks: Mapping[str, StackState],
     units: Units,
     numbers: Numbers,
+    tank_logs: int | None = None,
 ) -> list[Objection]:
     """Return what speaks against a record, the gravest first.
 
@@ -71,6 +72,8 @@ def objections_to(
         What people see.
     numbers : Numbers
         The limits, [diary].
+    tank_logs : int or None
+        Logs that fit the tank; None asks nothing about it.
     """
     found = _day(event, today, numbers)
     check = {
@@ -88,7 +91,7 @@ def objections_to(
         FRUITING: _alive,
     }.get(event.kind)
     if check is not None:
-        found += check(event, concerned, _Limits(units, numbers, stacks))
+        found += check(event, concerned, _Limits(units, numbers, stacks, tank_logs))
     order = ("impossible", "refused", "question")
     return sorted(found, key=lambda objection: order.index(objection.weight))
 
@@ -98,6 +101,7 @@ class _Limits:
     units: Units
     numbers: Numbers
     stacks: Mapping[str, StackState]
+    tank_logs: int | None
 
 
 def _day(event: Event, today: date, numbers: Numbers) -> list[Objection]:
@@ -151,6 +155,7 @@ def _soak(event: Event, concerned: Sequence[StackState], limits: _Limits) -> lis
                     "question",
                 )
             )
+    found += _tank(event, concerned, limits)
     if event.hours is not None:
         hours = f"{event.hours:g} hours"
         if event.hours > limits.numbers["diary.impossible_soak"]:
@@ -158,6 +163,36 @@ def _soak(event: Event, concerned: Sequence[StackState], limits: _Limits) -> lis
         elif event.hours > limits.numbers["diary.unlikely_soak"]:
             found.append(Objection(f"{hours} is a very long soak. Is it right?", "question"))
     return found
+
+
+def _tank(event: Event, concerned: Sequence[StackState], limits: _Limits) -> list[Objection]:
+    """Ask when more logs would be in the water than the tank holds."""
+    if limits.tank_logs is None:
+        return []
+    names = {state.name for state in concerned}
+    others = {
+        state.name: sum(soak.logs for soak in state.soaks if _holds(soak, event.on))
+        for state in limits.stacks.values()
+        if state.name not in names
+    }
+    there = {name: logs for name, logs in others.items() if logs}
+    new = sum(state.logs for state in concerned) if event.logs is None else event.logs
+    total = new + sum(there.values())
+    if total <= limits.tank_logs or not new:
+        return []
+    beside = f" beside {', '.join(there)}" if there else ""
+    return [
+        Objection(
+            f"With {event.stack}{beside} {total} logs would be in the tank, which holds "
+            f"{limits.tank_logs}. Is it right? A pull that was not recorded may be missing",
+            "question",
+        )
+    ]
+
+
+def _holds(soak: Soak, on: date) -> bool:
+    """Return whether a soak holds the tank at the end of a day."""
+    return soak.on <= on and (soak.pulled_on is None or on < soak.pulled_on)
 
 
 def _in_water(state: StackState, on: date) -> Soak | None:

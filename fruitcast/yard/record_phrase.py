@@ -29,7 +29,7 @@ from fruitcast.yard.events import (
     WATER,
     WEIGH,
 )
-from fruitcast.yard.words import Phrase, nearest
+from fruitcast.yard.words import DAY_EXAMPLES, Phrase, nearest
 
 HOW_TO = {
     SOAK: "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'",
@@ -148,4 +148,7 @@ class Given:
 
 def unread_words(kind: str, left: str, given: str) -> str:
     """Return the message for words that fit nowhere."""
-    return f"'{kind} {given}': '{left}' is not understood. {HOW_TO[kind]}."
+    return (
+        f"'{kind} {given}': '{left}' is not understood. {HOW_TO[kind]}; a day is written like "
+        f"{DAY_EXAMPLES}."
+    )

@@ -88,6 +88,7 @@ def parse_record(
     units: Units,
     outlets: Sequence[str] = (),
     numbers: Numbers | None = None,
+    tank_logs: int | None = None,
     day: date | None = None,
     yes: bool = False,
 ) -> Recorded:
@@ -109,6 +110,8 @@ def parse_record(
         Names of the outlets.
     numbers : Numbers or None
         Limits of the likely, [diary], and what 'overnight' means; None takes ours.
+    tank_logs : int or None
+        Logs that fit the tank; None asks nothing about it.
     day : date or None
         Day of a record whose words name none; None is today.
     yes : bool
@@ -135,7 +138,13 @@ def parse_record(
     if faults:
         raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {HOW_TO[kind]}.")
     recorded = check_record(
-        event, today=today, stacks=stacks, units=units, numbers=numbers, yes=yes
+        event,
+        today=today,
+        stacks=stacks,
+        units=units,
+        numbers=numbers,
+        tank_logs=tank_logs,
+        yes=yes,
     )
     return recorded if yes else replace(recorded, questions=(*given.questions, *recorded.questions))
 
@@ -147,6 +156,7 @@ def check_record(
     stacks: Mapping[str, StackState],
     units: Units,
     numbers: Numbers | None = None,
+    tank_logs: int | None = None,
     yes: bool = False,
 ) -> Recorded:
     """Return an entry with its words and the questions it raises.
@@ -173,6 +183,7 @@ def check_record(
         stacks=stacks,
         units=units,
         numbers=numbers or default_numbers(),
+        tank_logs=tank_logs,
     )
     for objection in objections:
         if objection.weight == "impossible":
@@ -243,6 +254,7 @@ def parse_sheet(
                 units=yard.units,
                 outlets=outlets,
                 numbers=numbers,
+                tank_logs=yard.soaking.tank_logs,
                 yes=yes,
             )
         except FruitcastError as error:

@@ -270,7 +270,7 @@ class StackHistory:
         self.in_water.remove(soak)
         self.notes.append(
             f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
-            "Record the pull if that is wrong"
+            "Record the pull if that is wrong."
         )
 
 

@@ -1,6 +1,7 @@
 """Records on the command line: every kind, what is asked, what is refused, what is taken back."""
 
 import io
+import re
 from functools import partial
 
 import pytest
@@ -149,3 +150,20 @@ def test_the_week_follows_what_was_written_down(small, monkeypatch):
     assert "is not published" in after.err
     jobs = [(job["job"], job["stack"], job["on"]) for job in after.document["jobs"]]
     assert ("pull", "A", "2027-05-04") in jobs
+
+
+def test_more_logs_than_the_tank_holds_are_asked_about(yard):
+    """The tank holds 60: 36 logs fit, 40 more beside them do not, after the pull they do."""
+    record(yard, "soak", "A", "24", "h")
+    ran = run("--yard", yard, "--today", TODAY, "record", "soak", "D", "24", "h")
+    assert ran.code == 1 and "Is it right?" in ran.err and "--yes" in ran.err
+    assert re.search(
+        r"With D beside A(/\d)?.* 76 logs would be in the tank, which holds 60", ran.err
+    )
+    record(yard, "pull", "A")
+    record(yard, "soak", "D", "24", "h")
+
+
+def test_words_that_are_no_day_bring_the_ways_to_write_one(yard):
+    ran = run("--yard", yard, "--today", TODAY, "record", "pick", "A", "1", "kg", "1.", "Mai")
+    assert ran.code == 1 and "a day is written like 'today', 'yesterday'" in ran.err
