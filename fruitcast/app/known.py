@@ -85,8 +85,11 @@ def read_weather(
     """
     if yard.weather.file is not None:
         from fruitcast.weather.formats import read_weather_file
+        from fruitcast.weather.place import file_notes
 
-        return read_weather_file(yard.weather.file)
+        weather = read_weather_file(yard.weather.file)
+        notes = file_notes(yard.weather.file, yard.site)
+        return replace(weather, notes=(*weather.notes, *notes))
     if yard.weather.station is None:
         raise InputError(
             "yard.toml [weather]: neither a file nor a station is named. Write "

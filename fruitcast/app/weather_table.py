@@ -206,10 +206,12 @@ def import_weather(
     from fruitcast.weather.csvfile import weather_csv
     from fruitcast.weather.fill import count_days, list_days
     from fruitcast.weather.formats import read_weather_file
+    from fruitcast.weather.place import file_notes
 
     yard = read_yard(folder, today)
     target = yard.weather.file or yard.folder / WEATHER_FILE
     weather = read_weather_file(file, units=units)
+    notes = file_notes(file, yard.site)
     new_days, files = weather.days, {target: b""}
     if target.exists():
         before = read_weather_file(target)
@@ -226,6 +228,7 @@ def import_weather(
     files[target] = weather_csv(weather).encode()
     write_all_atomically(files)
     answer = replace(_answer(yard, today, weather), files=tuple(files), new_days=new_days)
+    answer = replace(answer, notes=(*notes, *answer.notes))
     if yard.weather.file is not None:
         return answer
     hint = (

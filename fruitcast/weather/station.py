@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -14,6 +13,7 @@ import numpy as np
 from fruitcast.errors import StationError
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.fill import count_days, merge, stretched
+from fruitcast.weather.place import place_notes
 from fruitcast.weather.stations_index import Place, Station, StationsIndex
 
 if TYPE_CHECKING:
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
 
 NEAREST = "nearest"
 """Asks for the nearest station that measures temperature and rain."""
-
-FAR, HIGH = 50.0, 300.0
-"""Distance [km] and difference in height [m] past which a station's weather may not be the
-yard's. Judgement."""
 
 WIDEST = 150.0
 """How far the nearest station is looked for. Judgement. [km]"""
@@ -210,18 +206,7 @@ def _drop_crossed(weather: DailyWeather) -> DailyWeather:
 
 def _notes(station: Station, years: Sequence[YearFile], now: datetime) -> list[str]:
     """Return what the grower should know of a station and of the copies in use."""
-    notes = []
-    if station.distance > FAR:
-        notes.append(
-            f"{station}: rain may differ much from the yard's; a rain gauge of "
-            "your own helps ('fruitcast record rain')."
-        )
-    if not math.isnan(station.higher) and abs(station.higher) > HIGH:
-        way = "higher" if station.higher > 0 else "lower"
-        notes.append(
-            f"{station} lies {abs(station.higher):.0f} m {way} than the yard: "
-            "expect it to be colder or warmer there."
-        )
+    notes = place_notes(str(station), station.distance, station.higher)
     stale = [year for year in years if year.stale]
     if stale:
         oldest = min(year.fetched for year in stale)

@@ -55,8 +55,8 @@ tank_logs = {tank_logs}
 # When logs go in and come out.
 #start = "08:00"
 # First and last day of the year for soaking, month and day. Without them: all year.
-#first = "04-15"
-#last = "10-20"
+#first = "{soak_first}"
+#last = "{soak_last}"
 # Hours of work a day for soaking and pulling logs. Without it: no limit.
 #hours_a_day = 3
 
@@ -162,6 +162,8 @@ _UNITS_LINES = {
 }
 _SEASONS = {"north": ("05-15", "10-30"), "south": ("11-15", "04-30")}
 """A season to start from, when logs bear in the open: from spring to the first frosts."""
+_SOAKED = {"north": ("04-15", "10-20"), "south": ("10-15", "04-20")}
+"""Example of a season of soaking: when soaked logs bear before they freeze."""
 _INOCULATED = {"north": (3, 20), "south": (9, 20)}
 """Month and day of the example stacks' inoculation: early spring."""
 _TROPIC = 23.4
@@ -269,6 +271,7 @@ def _settings_text(
 ) -> str:
     numbers = default_numbers()
     place = "station = " + _quoted(station) if station else f'file = "{WEATHER_FILE}"'
+    soak_first, soak_last = _SOAKED["south" if latitude < 0 else "north"]
     other = f'#file = "{WEATHER_FILE}"' if station else '#station = "nearest"'
     return _SETTINGS.format(
         name=_quoted(name),
@@ -279,6 +282,8 @@ def _settings_text(
         timezone=_quoted(timezone),
         weather=f"{place}\n{other}",
         season=_season_lines(latitude),
+        soak_first=soak_first,
+        soak_last=soak_last,
         days=", ".join(_quoted(day) for day in soak_days),
         tank_logs=tank_logs,
         order_on=date(today.year + 1, 6, 19),

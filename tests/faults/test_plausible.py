@@ -343,6 +343,51 @@ def test_a_plan_tells_the_same_doubts_as_the_check(sane):
         assert doubt in planned["warnings"], doubt
 
 
+def noaa_file(folder: Path, latitude: float, longitude: float, elevation: float) -> None:
+    """Give the yard its weather as a download that says where it was measured."""
+    rows = [line.split(",") for line in lines_of(folder) if not line.startswith("#")]
+    table = [
+        "STATION,LATITUDE,LONGITUDE,ELEVATION,DATE,TMIN,TMAX,PRCP",
+        *(
+            f"US1,{latitude},{longitude},{elevation},{day},{low},{high},{rain}"
+            for day, low, high, rain, *_ in rows[1:]
+        ),
+    ]
+    keep_lines(folder, table)
+
+
+def test_a_file_measured_far_away_or_much_higher_is_said(sane):
+    noaa_file(sane, 44.4, -73.4, 240.0)
+    (far,) = [doubt for doubt in said(sane) if "km away" in doubt]
+    assert re.search(
+        r"weather\.csv, measured 200 km away: rain may differ much .*a rain gauge", far
+    )
+
+
+def test_a_file_measured_much_higher_is_said(sane):
+    noaa_file(sane, 42.6, -73.4, 740.0)
+    (high,) = [doubt for doubt in said(sane) if "km away" in doubt]
+    assert "lies 500 m higher than the yard: expect it to be colder" in high
+
+
+def test_a_file_measured_near_by_is_not(sane):
+    noaa_file(sane, 42.7, -73.3, 300.0)
+    assert not [doubt for doubt in said(sane) if "km away" in doubt]
+
+
+def test_an_import_says_how_far_away_its_file_was_measured(sane, tmp_path):
+    file = tmp_path / "download.csv"
+    file.write_text(
+        "latitude,longitude,elevation,utc_offset_seconds\n"
+        "40.0,-73.4,20.0,0\n\n"
+        "time,temperature_2m_max (°C),temperature_2m_min (°C),precipitation_sum (mm)\n"
+        "2005-12-30,5.0,-3.0,0.0\n2005-12-31,6.0,-2.0,1.0\n",
+        encoding="utf-8",
+    )
+    ran = done("--yard", sane, "--today", TODAY, "weather", "import", file)
+    assert re.search(r"download\.csv, measured 289 km away: rain may differ much", ran.err)
+
+
 # --- the clock -----------------------------------------------------------------------------------
 
 
