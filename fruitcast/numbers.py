@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from fruitcast.errors import Fault, FaultsError
@@ -76,7 +76,7 @@ class Numbers(Mapping[str, float]):
         entry = self._entries.get(f"tree.{tree}.{key}")
         return (entry or self._entries[f"tree.other hardwood.{key}"]).value
 
-    @property
+    @cached_property
     def trees(self) -> tuple[str, ...]:
         """Names of the tree species with numbers of their own."""
         return tuple(sorted({key.split(".")[1] for key in self if key.startswith("tree.")}))

@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -82,8 +82,9 @@ class Situation:
     fresh: bool
     background: Document
 
+    @cached_property
     def week(self) -> Week | None:
-        """Return what to do in the next 7 days; None without a plan."""
+        """What to do in the next 7 days; None without a plan."""
         if self.plan is None:
             return None
         return week(reminders(self.plan, self.yard, self.state), self.today)
@@ -281,13 +282,15 @@ class Entry:
 
 def diary_entries(now: Situation, last: int = 0, uuids: Sequence[str] = ()) -> tuple[Entry, ...]:
     """Return entries, the newest first: the last ones, or those of some uuids in their order."""
+    if not uuids and not last:
+        return ()
     events = read_events(now.yard.diary_file)
     by_uuid = {event.uuid: event for event in events}
     if uuids:
         chosen = [by_uuid[uuid] for uuid in uuids if uuid in by_uuid]
     else:
-        chosen = list(events[-last:][::-1]) if last else []
-    holding = _holding(events) if chosen else set()
+        chosen = list(events[-last:][::-1])
+    holding = _holding(events)
     return tuple(
         Entry(event, _words(event, now.yard, by_uuid), event.uuid in holding) for event in chosen
     )

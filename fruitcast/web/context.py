@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
-from fruitcast.app.serving import Clock, Situation, situation
+from fruitcast.app.kept_situation import KeptSituation
+from fruitcast.app.serving import Clock, Situation
 from fruitcast.web.access import AccessFile
 from fruitcast.web.planner import Planner, Progress, quietly
 
@@ -30,10 +31,14 @@ class Context:
     clock: Clock
     access: AccessFile
     planner: Planner | None
+    _yard: KeptSituation = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_yard", KeptSituation(self.folder, self.clock))
 
     def situation(self) -> Situation:
         """Return the yard as it stands, and have a plan made if it needs one."""
-        now = situation(self.folder, self.clock)
+        now = self._yard.now()
         if self.planner is not None and not now.fresh:
             quietly(self.planner.look)
         return now

@@ -70,7 +70,7 @@ CARE = {
 
 def week_days(now: Situation) -> list[Day]:
     """Return what is overdue, today and the six days that follow."""
-    jobs = now.week()
+    jobs = now.week
     if jobs is None or now.plan is None:
         return []
     found = []
