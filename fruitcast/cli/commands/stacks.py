@@ -16,7 +16,8 @@ def stacks(session: Session, offline: Offline = False) -> None:
         standing = stacks_today(
             session.yard, session.today, now=session.now, offline=offline, progress=progress
         )
-    session.notes(standing.warnings)
+    if standing.planned_on != session.today:  # a plan of today told its notes when it was made
+        session.notes(standing.warnings)
     if standing.planned_on is None:
         session.say("No plan was published yet, so no next soak is known: 'fruitcast plan'.")
     elif standing.planned_on != session.today:
