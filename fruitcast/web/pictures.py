@@ -9,13 +9,15 @@ from html import escape
 
 from markupsafe import Markup
 
-from fruitcast.publish.words import day_words
+from fruitcast.dates import MONTHS
 from fruitcast.units import Units, format_weight
 
 WIDTH, HEIGHT = 340, 170
 _LEFT, _RIGHT, _TOP, _BOTTOM = 8, 8, 22, 24
 _GAP = 0.22
 """Share of a column's room that stays empty."""
+_NAME = 30
+"""Room that the name of a month needs."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +59,7 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
         f'<text class="scale" x="{_LEFT}" y="14">'
         f"{escape(format_weight(most, units))} wanted at most</text>",
     ]
-    month = None
+    months: dict[tuple[int, int], float] = {}
     for place, sale in enumerate(sales):
         x = _LEFT + (place + _GAP / 2) * room
         wide = room * (1 - _GAP)
@@ -71,10 +73,14 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
                 f'<rect class="{name}" x="{x:.1f}" y="{floor - high:.1f}" width="{wide:.1f}" '
                 f'height="{max(high, 0.0):.1f}"/>'
             )
-        if sale.on.month != month:
-            month = sale.on.month
-            words = day_words(sale.on).split()[-1]
-            parts.append(f'<text class="month" x="{x:.1f}" y="{HEIGHT - 7}">{words}</text>')
+        months.setdefault((sale.on.year, sale.on.month), x)
+    # A month of too few sales has no room for its name.
+    ends = [*list(months.values())[1:], float(WIDTH)]
+    parts += [
+        f'<text class="month" x="{x:.1f}" y="{HEIGHT - 7}">{MONTHS[month - 1]}</text>'
+        for ((_, month), x), end in zip(months.items(), ends, strict=True)
+        if end - x >= _NAME
+    ]
     parts.append(f'<path class="floor" d="M{_LEFT} {floor}H{WIDTH - _RIGHT}"/></svg>')
     return Markup("".join(parts))
 

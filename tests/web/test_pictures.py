@@ -1,0 +1,31 @@
+"""The season's supply as a picture: its months are named where there is room."""
+
+import re
+from datetime import date, timedelta
+from itertools import pairwise
+
+from fruitcast.web.pictures import Sale, supply_picture
+
+
+def months(first, sales):
+    days = [first + timedelta(weeks=week) for week in range(sales)]
+    drawn = supply_picture([Sale(day, 2.0, 1.0, 1.5) for day in days], "supply", "metric")
+    return re.findall(r'class="month" x="([\d.]+)"[^>]*>(\w+)<', drawn)
+
+
+def test_every_month_of_a_season_is_named_at_its_first_sale():
+    found = months(date(2027, 5, 1), 24)
+    assert [name for _, name in found] == ["May", "Jun", "Jul", "Aug", "Sep", "Oct"]
+
+
+def test_a_month_too_short_for_its_name_goes_without_so_that_none_overlap():
+    found = months(date(2027, 5, 22), 24)  # two sales in May
+    assert [name for _, name in found] == ["Jun", "Jul", "Aug", "Sep", "Oct"]
+    at = [float(x) for x, _ in found]
+    assert min(b - a for a, b in pairwise(at)) >= 30
+
+
+def test_a_year_and_more_names_what_fits():
+    found = months(date(2027, 5, 1), 60)
+    at = [float(x) for x, _ in found]
+    assert len(found) >= 4 and min(b - a for a, b in pairwise(at)) >= 30
