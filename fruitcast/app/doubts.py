@@ -139,13 +139,18 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
             today,
             numbers,
         )
-        tankfuls = stack.logs / yard.soaking.tank_logs
-        if tankfuls > numbers["doubt.tankfuls"]:
-            yield (
-                f"{stack.name}: {stack.logs} logs are {tankfuls:.0f} tankfuls. A stack is what is "
-                "soaked and rested together: check the number in stacks.csv and tank_logs in "
-                "yard.toml, or give each part a row of its own."
-            )
+        yield from too_many_logs(stack.name, stack.logs, yard, numbers)
+
+
+def too_many_logs(name: str, logs: int, yard: Yard, numbers: Numbers) -> Iterator[str]:
+    """Yield a doubt when a stack is of more logs than can be handled as one."""
+    tankfuls = logs / yard.soaking.tank_logs
+    if tankfuls > numbers["doubt.tankfuls"]:
+        yield (
+            f"{name}: {logs} logs are {tankfuls:.0f} tankfuls. A stack is what is soaked and "
+            "rested together: check the number and tank_logs in yard.toml, or make several "
+            "stacks of it."
+        )
 
 
 def _past_its_life(

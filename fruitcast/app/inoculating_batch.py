@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from fruitcast.app.doubts_batch import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.planning import DEFAULT_SEED, Progress
 from fruitcast.app.publication import fingerprint, last_plan, publish
@@ -177,7 +178,11 @@ def look_at_batch(
         "care": batch_care(batch_to_stack(plan), plan, today, known.numbers),
         "accepted": None,
         "drawing": None,
-        "warnings": [*_tree_warning(spec, known), *known.warnings],
+        "warnings": [
+            *_tree_warning(spec, known),
+            *doubts_of_batch(plan, known.yard, known.numbers),
+            *known.warnings,
+        ],
     }
     messages = []
     # The drawing first: it is what can fail, and is put back if the stack can't be added.

@@ -143,7 +143,7 @@ def test_other_sane_yards_raise_none(sane, latitude, diameter, tree, years_ago):
         ),
         (
             "R,wide-range,new,red oak,2400,12.5,100,2025-04-01,sawdust,",
-            r"R: 2400 logs are 40 tankfuls\. .*check the number in stacks\.csv and tank_logs",
+            r"R: 2400 logs are 40 tankfuls\. .*check the number and tank_logs in yard",
         ),
         (
             "R,warm-weather,cold weather special,red oak,24,12.5,100,2025-04-01,sawdust,",
@@ -197,6 +197,37 @@ def test_flushes_at_temperatures_of_another_class_are_asked_about(sane):
     for day in ("2026-07-01", "2026-08-15", "2025-07-03"):  # as many in its season
         record(sane, "pick", "R", "3 lb", day)
     assert said(sane) == []
+
+
+@pytest.mark.parametrize(
+    ("options", "doubt"),
+    [
+        (("--diameter", "5 cm"), r"--diameter: 2 in is unusual for a log; .*Check the number and"),
+        (("--diameter", "5 in", "--length", "10 in"), r"--length: 10 in is unusual for a log"),
+        (
+            ("--diameter", "5 in", "--along", "1.5 in", "--between", "1.5 in"),
+            r"\d{3} holes a log are many: at the usual distances it would be about 3\d\. Check",
+        ),
+        (
+            ("--diameter", "5 in", "--along", "15 in"),
+            r"\d+ holes a log are few: at the usual distances it would be about 3\d\.",
+        ),
+        (("--diameter", "5 in", "--logs", "5000"), r"5000 logs are 83 tankfuls\. .*several stack"),
+        (("--diameter", "5 in"), None),
+    ],
+    ids=["thin", "short", "many holes", "few holes", "logs", "sane"],
+)
+def test_a_doubtful_batch_is_asked_about(sane, options, doubt):
+    document = done(
+        *("--yard", sane, "--today", TODAY, "--json", "inoculation", "--batch"),
+        *("--class", "wide-range", "--tree", "red oak", "--length", "40 in", "--logs", 50),
+        *options,
+    ).document
+    doubts = [w for w in document["warnings"] if not any(re.fullmatch(p, w) for p in SANE)]
+    if doubt is None:
+        assert doubts == []
+    else:
+        assert len(doubts) == 1 and re.search(doubt, doubts[0]), doubts
 
 
 # --- the tank ------------------------------------------------------------------------------------
