@@ -74,13 +74,13 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
                 f'height="{max(high, 0.0):.1f}"/>'
             )
         months.setdefault((sale.on.year, sale.on.month), x)
-    # A month of too few sales has no room for its name.
-    ends = [*list(months.values())[1:], float(WIDTH)]
-    parts += [
-        f'<text class="month" x="{x:.1f}" y="{HEIGHT - 7}">{MONTHS[month - 1]}</text>'
-        for ((_, month), x), end in zip(months.items(), ends, strict=True)
-        if end - x >= _NAME
-    ]
+    free = WIDTH - _NAME + 1.0  # from the right, so that a short first month makes room
+    for (_, month), x in reversed(months.items()):
+        if x <= free:
+            parts.append(
+                f'<text class="month" x="{x:.1f}" y="{HEIGHT - 7}">{MONTHS[month - 1]}</text>'
+            )
+            free = x - _NAME
     parts.append(f'<path class="floor" d="M{_LEFT} {floor}H{WIDTH - _RIGHT}"/></svg>')
     return Markup("".join(parts))
 

@@ -10,7 +10,7 @@ from fruitcast.web.pictures import Sale, supply_picture
 def months(first, sales):
     days = [first + timedelta(weeks=week) for week in range(sales)]
     drawn = supply_picture([Sale(day, 2.0, 1.0, 1.5) for day in days], "supply", "metric")
-    return re.findall(r'class="month" x="([\d.]+)"[^>]*>(\w+)<', drawn)
+    return re.findall(r'class="month" x="([\d.]+)"[^>]*>(\w+)<', drawn)[::-1]
 
 
 def test_every_month_of_a_season_is_named_at_its_first_sale():
@@ -28,4 +28,4 @@ def test_a_month_too_short_for_its_name_goes_without_so_that_none_overlap():
 def test_a_year_and_more_names_what_fits():
     found = months(date(2027, 5, 1), 60)
     at = [float(x) for x, _ in found]
-    assert len(found) >= 4 and min(b - a for a, b in pairwise(at)) >= 30
+    assert len(found) >= 6 and min(b - a for a, b in pairwise(at)) >= 30
