@@ -88,7 +88,8 @@ def stack_names(context: typer.Context, incomplete: str) -> list[str]:
     """Return the yard's stacks that begin so, for the Tab key; none where there is no yard."""
     from fruitcast.app import welcome
 
-    folder = context.find_root().params.get("yard") or Session(datetime.min).yard
+    # Older versions of typer hand an option's value over as it was typed.
+    folder = Path(context.find_root().params.get("yard") or Session(datetime.min).yard)
     names = welcome.stack_names(folder)
     return [name for name in names if name.lower().startswith(incomplete.lower())]
 
