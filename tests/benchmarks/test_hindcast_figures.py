@@ -7,6 +7,7 @@ seasons are kept, to go on after a stop; else a temporary one is taken.
 Two yards: the sample yard with its invented weather, and the same stacks and sales on the real
 weather of Champion, Nebraska (aquacrop/data/champion_climate.txt of the package aquacrop). The
 single order that nobody could meet, put into the sample to show just that, is left out of both.
+Each is lived through with its stacks soaked whole, and in lots of at most `LOT_LOGS` logs.
 """
 
 from __future__ import annotations
@@ -43,10 +44,12 @@ from tests.requires import need_file
 
 YEARS, OTHER_TRUTHS = 20, 8
 PARAMS = HindcastParams()
-YARDS = ("sample", "Champion")
+LOT_LOGS = 18
+YARDS = (("sample", None), ("sample", LOT_LOGS), ("Champion", None), ("Champion", LOT_LOGS))
+"""Where, and the logs of a lot. Truths that differ are tried on whole stacks."""
 
 
-def known_sample(where: str, folder: Path) -> KnownYard:
+def known_sample(where: str, lot_logs: int | None, folder: Path) -> KnownYard:
     """Return what is known of the sample yard on its first day, on one of two weathers."""
     if where == "sample":
         today = date(2027, 5, 3)
@@ -55,23 +58,29 @@ def known_sample(where: str, folder: Path) -> KnownYard:
         today = date(2018, 5, 1)
         weather = need_file("aquacrop", "data/champion_climate.txt")
         write_sample_yard(folder, weather=weather, today=today)
+    if lot_logs is not None:
+        settings = folder / "yard.toml"
+        text = settings.read_text()
+        settings.write_text(text.replace("[soaking]\n", f"[soaking]\nlot_logs = {lot_logs}\n"))
     known = read_known(folder, today, season_days(PARAMS.weeks, default_numbers()))
     return replace(known, yard=replace(known.yard, orders=()))
 
 
-@pytest.fixture(scope="module", params=YARDS)
+@pytest.fixture(scope="module", params=YARDS, ids=str)
 def document(request, tmp_path_factory) -> dict[str, Any]:
     folder = tmp_path_factory.mktemp("evidence")
     kept_in = Path(os.environ.get("FRUITCAST_HINDCAST") or folder / "kept")
+    where, lot_logs = request.param
     started = time.perf_counter()
     found = hindcast_document(
-        known_sample(request.param, folder / "yard"),
+        known_sample(where, lot_logs, folder / "yard"),
         PARAMS,
         years=YEARS,
-        other_truths=OTHER_TRUTHS,
+        other_truths=0 if lot_logs else OTHER_TRUTHS,
         kept_in=kept_in,
     )
-    print(f"\n{request.param}: {time.perf_counter() - started:.0f} s")
+    soaked = f"in lots of {lot_logs}" if lot_logs else "whole"
+    print(f"\n{where}, stacks soaked {soaked}: {time.perf_counter() - started:.0f} s")
     Console(width=150).print(hindcast_table(found))
     return found
 
