@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.planning import plan_yard
 from fruitcast.app.publication import Document, fresh_plan
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, Week, week
@@ -79,6 +78,9 @@ def this_week(
     plan = fresh_plan(yard, today)
     published = plan is not None
     if plan is None:
+        # Planning loads what takes as long to load as all the rest of this command.
+        from fruitcast.app.planning import plan_yard
+
         planned = plan_yard(
             folder,
             today,

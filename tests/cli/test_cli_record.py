@@ -140,7 +140,7 @@ def test_a_sheet_that_is_not_there_is_said(demo):
 
 
 def test_the_week_follows_what_was_written_down(small, monkeypatch):
-    monkeypatch.setattr("fruitcast.app.jobs.plan_yard", partial(plan_yard, weeks=6))
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=6))
     words = ("--yard", small, "--today", TODAY, "--json")
     done(*words, "plan", "--no-bound", "--weeks", 6)
     assert done(*words, "week").document["plan_published"]

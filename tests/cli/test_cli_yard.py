@@ -315,7 +315,7 @@ def test_week_follows_the_plan_published_today(shared_demo):
 
 
 def test_week_without_a_fresh_plan_makes_one_and_publishes_nothing(small, monkeypatch):
-    monkeypatch.setattr("fruitcast.app.jobs.plan_yard", partial(plan_yard, weeks=6))
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=6))
     before = contents(small)
     ran = done("--yard", small, "--today", TODAY, "week", "--json")
     assert not ran.document["plan_published"]
@@ -328,7 +328,7 @@ def test_week_without_a_fresh_plan_makes_one_and_publishes_nothing(small, monkey
 
 
 def test_a_changed_file_makes_the_plan_stale(small, monkeypatch):
-    monkeypatch.setattr("fruitcast.app.jobs.plan_yard", partial(plan_yard, weeks=1))
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=1))
     done("--yard", small, "--today", TODAY, "plan", "--no-bound", "--weeks", 1)
     words = ("--yard", small, "--today", TODAY, "week", "--json")
     assert done(*words).document["plan_published"]
