@@ -12,17 +12,25 @@ import json
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from fruitcast.errors import InputError
-from fruitcast.publish.reminder import FOLLOW_A_SOAK, Reminder
+from fruitcast.publish.reminder import FOLLOW_A_SOAK, KINDS, Reminder
 from fruitcast.yard.model import Yard
+
+Day = TypeVar("Day", bound=date)
 
 CANCELLED_DAYS = 60
 """Days that a cancelled event is still published, so that every subscriber sees it go. [day]"""
 HISTORY_DAYS = 400
 """Days that past events stay: last year's season can be looked back on. [day]"""
+
+
+# The last two: zones whose name is no file's, lists nested thousands deep.
+_NO_SUCH_STATE = (KeyError, TypeError, ValueError, ArithmeticError, OSError, RecursionError)
+
+_YEARS = range(1950, 2300)
 
 
 @dataclass(frozen=True)
@@ -107,12 +115,12 @@ class CalendarState:
         try:
             document = json.loads(text)
             return cls(
-                namespace=document["namespace"],
-                name=document["name"],
+                namespace=_typed(document, "namespace", str),
+                name=_typed(document, "name", str),
                 zone=ZoneInfo(document["zone"]),
                 events=tuple(_event(entry) for entry in document["events"]),
             )
-        except (KeyError, TypeError, ValueError) as error:
+        except _NO_SUCH_STATE as error:
             raise InputError(
                 f"The stored calendar cannot be read ({type(error).__name__}: {error}). Restore "
                 "it from a backup, or remove it: the calendar then starts anew, and events "
@@ -252,13 +260,33 @@ def _reminder_document(reminder: Reminder) -> dict[str, Any]:
 def _event(entry: dict[str, Any]) -> CalendarEvent:
     cancelled_on = entry["cancelled_on"]
     return CalendarEvent(
-        uid=entry["uid"],
+        uid=_typed(entry, "uid", str),
         reminder=_reminder(entry),
-        sequence=entry["sequence"],
-        created=date.fromisoformat(entry["created"]),
-        modified=date.fromisoformat(entry["modified"]),
-        cancelled_on=cancelled_on and date.fromisoformat(cancelled_on),
+        sequence=_small(entry, "sequence"),
+        created=_likely(date.fromisoformat(entry["created"])),
+        modified=_likely(date.fromisoformat(entry["modified"])),
+        cancelled_on=_likely(date.fromisoformat(cancelled_on)) if cancelled_on else None,
     )
+
+
+def _typed(entry: dict[str, Any], key: str, kind: type) -> Any:
+    value = entry[key]
+    if not isinstance(value, kind):
+        raise TypeError(f"'{key}' is no {kind.__name__}")
+    return value
+
+
+def _small(entry: dict[str, Any], key: str) -> int:
+    number: int = _typed(entry, key, int)
+    if not 0 <= number < 2**31:
+        raise ValueError(f"'{key}' is out of range")
+    return number
+
+
+def _likely(day: Day) -> Day:
+    if day.year not in _YEARS:
+        raise ValueError(f"the year {day.year} can't be right")
+    return day
 
 
 def _reminder(entry: dict[str, Any]) -> Reminder:
@@ -266,20 +294,24 @@ def _reminder(entry: dict[str, Any]) -> Reminder:
     end: date
     zone = ZoneInfo(entry["zone"]) if entry["zone"] else None
     if zone is None:
-        start, end = date.fromisoformat(entry["start"]), date.fromisoformat(entry["end"])
+        start = _likely(date.fromisoformat(entry["start"]))
+        end = _likely(date.fromisoformat(entry["end"]))
     else:
-        start = datetime.fromisoformat(entry["start"]).replace(tzinfo=zone)
-        end = datetime.fromisoformat(entry["end"]).replace(tzinfo=zone)
-    alarms = (datetime.fromisoformat(alarm) for alarm in entry["alarms"])
+        start = _likely(datetime.fromisoformat(entry["start"])).replace(tzinfo=zone)
+        end = _likely(datetime.fromisoformat(entry["end"])).replace(tzinfo=zone)
+    alarms = (_likely(datetime.fromisoformat(alarm)) for alarm in entry["alarms"])
+    reasons = _typed(entry, "reasons", list)
+    if entry["kind"] not in KINDS or not all(isinstance(reason, str) for reason in reasons):
+        raise ValueError("kind or reasons are none")
     return Reminder(
         kind=entry["kind"],
-        stack=entry["stack"],
-        ordinal=entry["ordinal"],
+        stack=_typed(entry, "stack", str),
+        ordinal=_typed(entry, "ordinal", int),
         start=start,
         end=end,
-        summary=entry["summary"],
-        description=entry["description"],
-        reasons=tuple(entry["reasons"]),
+        summary=_typed(entry, "summary", str),
+        description=_typed(entry, "description", str),
+        reasons=tuple(reasons),
         alarms=tuple(alarm.astimezone(zone) for alarm in alarms),
-        done=entry["done"],
+        done=_typed(entry, "done", bool),
     )

@@ -72,8 +72,13 @@ class PushState:
                 uid: None if entry is None else PushedEvent(**entry)
                 for uid, entry in document["begun"].items()
             }
+            pushed = [*events.values(), *(event for event in begun.values() if event)]
+            texts = [document["address"], *(event.etag for event in pushed)]
+            texts += [text for event in pushed for text in (event.title, event.face)]
+            if not all(isinstance(text, str) for text in texts):
+                raise TypeError("a value is no text")
             return cls(document["address"], events, begun)
-        except (KeyError, TypeError, ValueError, AttributeError) as error:
+        except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
             raise InputError(
                 "The stored state of the calendar server cannot be read "
                 f"({type(error).__name__}: {error}). Remove it: the next push compares every "

@@ -100,7 +100,7 @@ def load_problem(text: str) -> Problem:
         _read_type(entry, f"types[{index}].", len(soak_days))
         for index, entry in enumerate(_list(document, "types", ""))
     )
-    years = tuple(int(year) for year in _list(document, "years", ""))
+    years = _read(document, "years", "", lambda values: tuple(int(year) for year in values))
     problem = Problem(
         today=_read(document, "today", "", date.fromisoformat),
         weeks=_read(document, "weeks", "", int),
@@ -115,7 +115,9 @@ def load_problem(text: str) -> Problem:
         soak_hours_per_log=_read(document, "soak_hours_per_log", "", float),
         pull_hours_per_log=_read(document, "pull_hours_per_log", "", float),
         cold_days=_read(document, "cold_days", "", int),
-        stock=tuple((int(day), float(kg)) for day, kg in _list(document, "stock", "")),
+        stock=_read(
+            document, "stock", "", lambda rows: tuple((int(day), float(kg)) for day, kg in rows)
+        ),
         outlets=tuple(
             OutletDay(
                 outlet=_read(entry, "outlet", f"outlets[{index}].", str),
@@ -142,7 +144,10 @@ def load_plan(text: str) -> Plan | None:
     document = _document(text)
     if "plan" not in document:
         return None
-    return tuple(tuple(int(soak) for soak in path) for path in _list(document, "plan", ""))
+    plan: Plan = _read(
+        document, "plan", "", lambda paths: tuple(tuple(int(soak) for soak in p) for p in paths)
+    )
+    return plan
 
 
 def _crop_columns(crops: Crops) -> dict[str, list]:
@@ -264,7 +269,8 @@ def _check_members(problem: Problem) -> None:
 def _document(text: str) -> dict:
     try:
         document = json.loads(text)
-    except json.JSONDecodeError as error:
+    except (ValueError, RecursionError) as error:
+        # Not JSON at all, a number of thousands of digits, or lists nested thousands deep.
         raise InputError(
             f"The problem is not JSON: {error}. Write it again with 'plan --problem FILE'."
         ) from error
@@ -281,10 +287,19 @@ def _read(entry: dict, key: str, place: str, kind: Callable[[Any], Any]) -> Any:
         raise InputError(f"Problem key '{place}{key}' is missing. Write the problem again.")
     try:
         return kind(entry[key])
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, OverflowError) as error:
         raise InputError(
-            f"Problem key '{place}{key}': {entry[key]!r} can't be read ({error})."
+            f"Problem key '{place}{key}': {_short(entry[key])} can't be read ({error}). "
+            "Write the problem again with 'plan --problem FILE'."
         ) from error
+
+
+def _short(value: Any) -> str:
+    try:
+        text = repr(value)
+    except ValueError:  # a number of thousands of digits
+        return "a huge number"
+    return text if len(text) <= 60 else f"{text[:57]}..."
 
 
 def _list(entry: dict, key: str, place: str) -> list:

@@ -147,7 +147,7 @@ class AccessFile:
                 raise TypeError("a value is no text")
             if len(access.key) < 32 or len(access.era) < 32:
                 raise ValueError("the key is too short")
-        except (OSError, ValueError, TypeError) as error:
+        except (OSError, ValueError, TypeError, RecursionError) as error:
             raise InputError(
                 f"{self.path}: cannot be read ({error}). Remove it and set the passphrase again "
                 "with 'fruitcast serve --set-passphrase'; the feed then has a new address."

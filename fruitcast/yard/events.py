@@ -6,7 +6,6 @@ Entries are never changed or deleted. A wrong one is cancelled by a later entry 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
@@ -149,8 +148,8 @@ def faults_of(event: Event) -> list[str]:
     ]
     for name, (fits, words) in _RANGES.items():
         value = getattr(event, name)
-        if value is not None and not (math.isfinite(value) and fits(value)):
-            faults.append(f"{name} is {value:g}, expected {words}")
+        if value is not None and not fits(value):
+            faults.append(f"{name} is {_in_words(value)}, expected {words}")
     if event.kind in (PICK, WEIGH, SOLD, DISCARD) and event.kg == 0:
         faults.append(f"kg is 0, a {event.kind} entry needs a weight above 0")
     if event.kind == SPLIT and event.logs == 0:
@@ -175,6 +174,11 @@ def faults_of(event: Event) -> list[str]:
         if any("\ud800" <= character <= "\udfff" for character in text):
             faults.append(f"{name} holds characters that are no text (wrong encoding)")
     return faults
+
+
+def _in_words(value: float) -> str:
+    # A whole number of hundreds of digits is no float.
+    return "a huge number" if isinstance(value, int) and abs(value) > 10**15 else f"{value:g}"
 
 
 def in_force(events: Sequence[Event]) -> list[Event]:

@@ -59,6 +59,12 @@ class NeedsYesError(InputError):
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
 
+MAX_LINES = 500
+"""Lines of a sheet read at most: a season's, or several sheets at once."""
+
+MAX_FAULTS = 50
+"""Faults of a sheet listed at most."""
+
 
 @dataclass(frozen=True)
 class Recorded:
@@ -230,6 +236,12 @@ def parse_sheet(
         With every line that can't be read or be true.
     """
     day = today
+    lines = list(lines)
+    if len(lines) > MAX_LINES:
+        raise InputError(
+            f"The sheet has {len(lines)} lines, at most {MAX_LINES} are read. Cut it into several "
+            "sheets; nothing was recorded."
+        )
     records: list[Recorded] = []
     faults: list[Fault] = []
     numbers = default_numbers().with_overrides(yard.numbers)
@@ -259,6 +271,8 @@ def parse_sheet(
             )
         except FruitcastError as error:
             faults.append(Fault(f"line {number}, '{text[:60]}'", str(error).rstrip("."), _NONE))
+            if len(faults) >= MAX_FAULTS:
+                break
             continue
         records.append(record)
         stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks

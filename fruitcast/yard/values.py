@@ -132,7 +132,9 @@ def number(
         )
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise WrongValueError(f"{shown(value)} is not a number", wanted)
-    if (low < value if above else low <= value) and value <= high:
+    # A whole number of hundreds of digits is no float.
+    huge = isinstance(value, int) and abs(value) > 10**15
+    if not huge and (low < value if above else low <= value) and value <= high:
         return float(value)
     if share and 1 < value <= 100:
         raise WrongValueError(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Sequence
+from copy import deepcopy
 from typing import Any
 
 from hypothesis import strategies as st
@@ -356,7 +357,7 @@ def _changed_json(data: bytes, changes: Sequence[tuple[str, int, int]]) -> bytes
             break
         holder, key = places[where % len(places)]
         if name == "value":
-            holder[key] = JSON_VALUES[what]
+            holder[key] = deepcopy(JSON_VALUES[what])
         elif name == "lose":
             del holder[key]
         elif name == "double" and isinstance(holder, list):

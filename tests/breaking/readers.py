@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gzip
-import json
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -280,9 +279,11 @@ def _calendar_samples() -> tuple[bytes, ...]:
 
 
 def _push_samples() -> tuple[bytes, ...]:
-    event = {"title": "Soak A", "etag": '"1"', "face": "ab", "past": False}
-    document = {"address": "https://example.org/cal/", "events": {"u@fruitcast": event}}
-    return (json.dumps(document).encode(),)
+    from fruitcast.publish.push_state import PushedEvent, PushState
+
+    event = PushedEvent("Soak A", '"1"', "ab", past=False)
+    state = PushState("https://example.org/cal/", {"u@fruitcast": event}, {"v@fruitcast": None})
+    return (state.to_json().encode(),)
 
 
 def _access_samples() -> tuple[bytes, ...]:
