@@ -16,6 +16,9 @@ from fruitcast.errors import OutputError
 ABANDONED = 3600.0
 """Age past which a temporary file was left by a program that was stopped. Judgement. [s]"""
 
+# An editor's own side files, like .stacks.csv.swp, must never be taken for ours.
+_SUFFIX = ".part"
+
 
 def write_atomically(path: Path, data: bytes) -> None:
     """Write one file so that a reader sees the old content or the new, never a part.
@@ -85,11 +88,15 @@ def check_writable(path: Path) -> None:
         pass
 
 
+def _temporary(path: Path) -> tuple[int, str]:
+    return tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=_SUFFIX)
+
+
 def _second_name(path: Path) -> Path | None:
     """Return another name of a file that is about to be replaced, None if there is no file."""
     if not path.exists():
         return None
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    handle, name = _temporary(path)
     os.close(handle)
     second = Path(name)
     try:
@@ -120,7 +127,7 @@ def _staged(files: Mapping[Path, bytes]) -> Iterator[dict[Path, Path]]:
             try:
                 made += _make_folder(path.parent)
                 _clear_abandoned(path)
-                handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+                handle, name = _temporary(path)
                 staged[path] = Path(name)
                 with os.fdopen(handle, "wb") as stream:
                     stream.write(data)
@@ -149,7 +156,7 @@ def _make_folder(folder: Path) -> list[Path]:
 
 def _clear_abandoned(path: Path) -> None:
     """Remove what programs that were stopped midway have left beside a file."""
-    for left in path.parent.glob(f".{glob.escape(path.name)}.*"):
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*{_SUFFIX}"):
         with contextlib.suppress(OSError):
             if time.time() - left.stat().st_mtime > ABANDONED:
                 left.unlink()

@@ -204,9 +204,11 @@ def test_a_diary_that_cannot_be_written_leaves_the_published_files(planned, monk
 
 
 def test_what_stopped_programs_left_is_cleared_away_later(planned):
-    old, young = (planned / "out" / f".plan.csv.{name}" for name in ("old", "young"))
-    for left in (old, young):
+    names = (".plan.csv.old.part", ".plan.csv.swp", ".plan.csv.young.part")
+    old, editors, young = (planned / "out" / name for name in names)
+    for left in (old, editors, young):
         left.write_bytes(b"half")
-    os.utime(old, (1.0, 1.0))
+    for left in (old, editors):
+        os.utime(left, (1.0, 1.0))
     assert in_yard(planned, "plan", *QUICK).code == 0
-    assert not old.exists() and young.exists()
+    assert not old.exists() and young.exists() and editors.exists()
