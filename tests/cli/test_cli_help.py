@@ -45,12 +45,15 @@ CHEAP = [line for _, line in EVERY if not any(f"fruitcast {start}" in line for s
 
 
 @pytest.mark.parametrize("name", commands())
-def test_each_command_has_an_example_in_its_help(name):
+def test_help_ends_with_examples_and_speaks_of_no_types_of_a_program(name):
     shown = examples(commands()[name])
     assert shown
     assert all(f"fruitcast {name}" in line for line in shown)
-    help_ = " ".join(done(*name.split(), "--help").out.split())
-    assert all(" ".join(line.split()) in help_ for line in shown)
+    said = done(*name.split(), "--help").out
+    words = " ".join(said.split())
+    assert all(" ".join(line.split()) in words for line in shown)
+    options = re.findall(r"^│ +--(?!help).*", said, re.MULTILINE)
+    assert options and not re.search(r"<(bool|str|int|float|list|path)", "".join(options))
 
 
 @pytest.mark.parametrize(("name", "line"), EVERY)
@@ -83,12 +86,6 @@ def test_each_example_that_is_quick_does_what_it_says(line, demo, monkeypatch):
 def test_what_runs_elsewhere_is_there():
     names = list(commands())
     assert [start for start in ELSEWHERE if not start.startswith(tuple(names))] == []
-
-
-@pytest.mark.parametrize("name", commands())
-def test_help_speaks_of_no_types_of_a_program(name):
-    options = re.findall(r"^│ +--(?!help).*", done(*name.split(), "--help").out, re.MULTILINE)
-    assert options and not re.search(r"<(bool|str|int|float|list|path)", "".join(options))
 
 
 def test_a_group_alone_shows_its_help_even_with_an_option():
