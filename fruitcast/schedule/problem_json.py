@@ -283,6 +283,11 @@ def _document(text: str) -> dict:
 
 
 def _read(entry: dict, key: str, place: str, kind: Callable[[Any], Any]) -> Any:
+    if not isinstance(entry, dict):
+        raise InputError(
+            f"Problem key '{place.rstrip('.')}': {_short(entry)} stands where a table is wanted. "
+            "Write the problem again with 'plan --problem FILE'."
+        )
     if key not in entry:
         raise InputError(f"Problem key '{place}{key}' is missing. Write the problem again.")
     try:

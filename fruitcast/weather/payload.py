@@ -10,11 +10,17 @@ import gzip
 import io
 import zlib
 
+import numpy as np
 import pandas as pd
+
+from fruitcast.weather.rawtable import PLAUSIBLE
+
+MOST_BYTES = 5_000_000
+"""Longest year read, unpacked; a real one has some 30,000. [byte]"""
 
 _PARTS = ["year", "month", "day"]
 _GZIP = b"\x1f\x8b"
-_VARIABLES = ("temp", "tmin", "tmax", "rhum", "prcp")
+_OURS = {"temp": "tmean", "tmin": "tmin", "tmax": "tmax", "rhum": "rh", "prcp": "rain"}
 
 
 class BadPayloadError(ValueError):
@@ -31,9 +37,12 @@ def parse_year(content: bytes) -> pd.DataFrame:
     """
     if content.startswith(_GZIP):
         try:
-            content = gzip.decompress(content)
+            with gzip.open(io.BytesIO(content)) as archive:
+                content = archive.read(MOST_BYTES + 1)
         except (OSError, EOFError, zlib.error) as error:
             raise BadPayloadError("a broken archive, perhaps cut short on the way") from error
+    if len(content) > MOST_BYTES:
+        raise BadPayloadError("far more than a year of daily weather")
     head = content[:500].lstrip().lower()
     if head.startswith(b"<"):
         raise BadPayloadError("a web page, perhaps the log-in page of a network")
@@ -43,7 +52,7 @@ def parse_year(content: bytes) -> pd.DataFrame:
         table = pd.read_csv(io.BytesIO(content), skipinitialspace=True)
         table["time"] = pd.to_datetime(table[_PARTS])
         return _by_source(table)
-    except (ValueError, TypeError, KeyError) as error:
+    except (ValueError, TypeError, KeyError, ArithmeticError) as error:
         raise BadPayloadError("a daily weather table that can't be read") from error
 
 
@@ -53,19 +62,20 @@ def _by_source(table: pd.DataFrame) -> pd.DataFrame:
     if days.isna().any() or days.duplicated().any():
         raise ValueError("days are missing or told twice")
     pieces = []
-    for name in _VARIABLES:
+    for name in _OURS:
         if name not in table:
             continue
-        values = pd.to_numeric(table[name])
+        values = pd.to_numeric(table[name]).to_numpy(dtype=float, na_value=np.nan)
+        low, high = PLAUSIBLE[_OURS[name]]
+        # What cannot be true is missing: it is then filled, and told, like any other gap.
+        with np.errstate(invalid="ignore"):
+            known = (values >= low) & (values <= high)
         labels = table.get(f"{name}_source")
-        source = "unknown" if labels is None else labels.astype("string").fillna("unknown")
-        piece = pd.DataFrame({"time": days, "source": source, "variable": name, "value": values})
-        pieces.append(piece[values.notna()])
+        if labels is None:
+            labels = pd.Series("unknown", index=table.index)
+        source = labels.astype("string").fillna("unknown")[known]
+        index = pd.MultiIndex.from_arrays([days[known], source], names=["time", "source"])
+        pieces.append(pd.Series(values[known], index=index, name=name))
     if not pieces:
         raise KeyError("no variable is known")
-    tall = pd.concat(pieces)
-    wide = tall.pivot_table(
-        index=["time", "source"], columns="variable", values="value", aggfunc="first"
-    )
-    wide.columns.name = None
-    return wide.reindex(columns=[name for name in _VARIABLES if name in table])
+    return pd.concat(pieces, axis=1).sort_index()
