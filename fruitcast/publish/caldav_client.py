@@ -159,7 +159,8 @@ class CalendarCollection:
                 f"{self.address}: the server's certificate cannot be trusted ({_cause(error)}). "
                 "Nothing was sent. Check the address, or name the file of the server's authority."
             ) from error
-        except (requests.exceptions.RequestException, OSError) as error:
+        except (requests.exceptions.RequestException, OSError, ValueError) as error:
+            # A ValueError: a redirection to what is no address at all.
             raise ServerUnreachableError(
                 f"{self.address}: the calendar server cannot be reached ({_cause(error)}). Check "
                 "the network and the address, and push again."
@@ -194,7 +195,8 @@ class CalendarCollection:
         """Return each resource's entity tag and whether it is a calendar, by name."""
         try:
             tree = ElementTree.fromstring(answer.content)
-        except ElementTree.ParseError as error:
+        except (ElementTree.ParseError, LookupError, ValueError) as error:
+            # Not XML, or in an encoding that nobody knows.
             raise CalendarServerError(
                 f"{self.address}: the answer is not that of a calendar server ({error}). Check "
                 "that the address is that of a calendar."
@@ -206,13 +208,19 @@ class CalendarCollection:
                 if " 200" in (propstat.findtext(f"{_DAV}status") or ""):
                     etag = propstat.findtext(f"{_DAV}prop/{_DAV}getetag") or etag
                     is_calendar |= propstat.find(f".//{_CALENDAR}") is not None
+            # A tag that no header can carry tells nothing.
+            etag = etag if etag.isascii() and etag.isprintable() else ""
             found[_name(response.findtext(f"{_DAV}href") or "")] = (etag, is_calendar)
         return found
 
 
 def _name(address: str) -> str:
     """The last part of a resource's path; servers write the rest in several ways."""
-    return unquote(urlsplit(address.strip()).path).rstrip("/").rpartition("/")[2]
+    try:
+        path = urlsplit(address.strip()).path
+    except ValueError:  # what a server calls an address may be none
+        return ""
+    return unquote(path).rstrip("/").rpartition("/")[2]
 
 
 def _is_this_machine(host: str) -> bool:

@@ -36,6 +36,8 @@ _TOTALS = re.compile(
     r"\W*(grand )?(sub)?(total|sum|mean|average|avg|count|median)\b", re.IGNORECASE
 )
 _SPREADSHEET_EPOCH = date(1899, 12, 30)
+_LATER_EPOCH = timedelta(days=1462)
+_QUOTES = "'\"\u2018\u2019\u201c\u201d"
 
 
 @dataclass
@@ -62,7 +64,7 @@ def parse_dates(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -
     days = np.full(len(cells), np.datetime64("NaT"), dtype="datetime64[D]")
     pending = _Pending()
     for row, cell in enumerate(cells):
-        word = cell.strip().strip("'\"")
+        word = cell.strip().strip(_QUOTES).strip()
         if match := _YEAR_FIRST.fullmatch(word) or _COMPACT.fullmatch(word):
             year, month, day = (int(part) for part in match.groups()[:3])
         elif match := _YEAR_LAST.fullmatch(word):
@@ -131,6 +133,11 @@ def days_from_day_of_year(
     return days
 
 
+def is_total(cell: str) -> bool:
+    """Return whether a row that begins so sums up others."""
+    return _TOTALS.match(cell) is not None
+
+
 def _iso_days(cells: Sequence[str]) -> DayArray | None:
     """Return the days of a flawless ISO column, None when it isn't one. The quick way."""
     if not cells or len(cells[0]) < 10:
@@ -151,18 +158,13 @@ def _iso_days(cells: Sequence[str]) -> DayArray | None:
 
 def _refuse(word: str, line: int, faults: FaultList) -> None:
     """Note why a cell is no date, by what it most likely is."""
-    if _TOTALS.match(word):
-        faults.add(
-            "total rows",
-            f"{quoted(word)} stands where a date belongs: this looks like a row of totals",
-            "Delete the line",
-            line=line,
-        )
-    elif number := _DAY_NUMBER.fullmatch(word):
+    if number := _DAY_NUMBER.fullmatch(word):
         day = _SPREADSHEET_EPOCH + timedelta(days=int(number[1]))
+        other = day + _LATER_EPOCH
         faults.add(
             "spreadsheet day numbers",
-            f"{quoted(word)} is a spreadsheet's day number (perhaps {day})",
+            f"{quoted(word)} is a spreadsheet's day number (perhaps {day}; {other} where days are "
+            "counted from 1904)",
             "Format the date column as YYYY-MM-DD in the spreadsheet and save again",
             line=line,
         )

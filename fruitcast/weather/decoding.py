@@ -9,6 +9,9 @@ from fruitcast.errors import InputError
 from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.remedies import BY_STATION, TAKE_IN
 
+MOST_BYTES = 30_000_000
+"""Longest file read: some 400 years with every column that is known. [byte]"""
+
 _BYTE_ORDER_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -37,6 +40,15 @@ def read_lines(path: Path, faults: FaultList) -> list[str]:
         If the file is absent or can't be read.
     """
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise InputError(
+                f"{path}: this is no file but a device or a pipe. Save the weather to a file first."
+            )
+        if path.exists() and path.stat().st_size > MOST_BYTES:
+            raise InputError(
+                f"{path}: a file of {path.stat().st_size / 1e6:.0f} MB is no daily weather of one "
+                "place. Keep the rows of one station, one a day."
+            )
         raw = path.read_bytes()
     except FileNotFoundError:
         raise InputError(
@@ -76,7 +88,8 @@ def read_lines(path: Path, faults: FaultList) -> list[str]:
         )
         return []
     if "\x00" in text:
-        faults.add("not text", "this is not a text file", _SAVE_AS_CSV)
+        line = text[: text.index("\x00")].count("\n") + 1
+        faults.add("not text", "this is not a text file: it holds zero bytes", _SAVE_AS_CSV, line)
         return []
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 

@@ -21,6 +21,7 @@ from fruitcast.weather.days import (
     DayArray,
     days_from_day_of_year,
     days_from_parts,
+    is_total,
     parse_dates,
 )
 from fruitcast.weather.decoding import read_lines
@@ -32,8 +33,8 @@ from fruitcast.weather.dialect import (
     take_unit_row,
 )
 from fruitcast.weather.faultlist import FaultList, quoted
-from fruitcast.weather.headers import missing_roles, nearest_title
-from fruitcast.weather.numerals import parse_numbers
+from fruitcast.weather.headers import missing_roles, nearest_title, stand_twice
+from fruitcast.weather.numerals import parse_numbers, reason_unreadable
 from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
 from fruitcast.weather.sources import parse_sources
 from fruitcast.weather.units import (
@@ -135,6 +136,7 @@ def _read_table(
             line=layout.header + 1,
         )
         faults.raise_any()
+    numbers, rows = _without_totals(layout, numbers, rows, notes)
     numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
     columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
     _check_one_station(columns, faults)
@@ -170,8 +172,33 @@ def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
             f"Name the column '{role}', or download the weather again with it",
             line=layout.header + 1,
         )
+    for title in stand_twice(layout.titles, layout.columns):
+        faults.add(
+            "column twice",
+            f"the column {quoted(title)} stands twice",
+            "Keep the one that is meant",
+            line=layout.header + 1,
+        )
     faults.raise_any()
     return layout
+
+
+def _without_totals(
+    layout: Layout, numbers: Sequence[int], rows: Sequence[list[str]], notes: list[str]
+) -> tuple[list[int], list[list[str]]]:
+    """Return the rows of days: what sums them up, as spreadsheets have it, is told and left out."""
+    at = min(column.index for column in layout.columns.values())
+    kept_numbers, kept = [], []
+    for number, row in zip(numbers, rows, strict=True):
+        label = next((cell for cell in row[: at + 1] if cell.strip()), "")
+        if is_total(label):
+            notes.append(
+                f"line {number}, {quoted(label)}, is taken as a row of totals and left out."
+            )
+        else:
+            kept_numbers.append(number)
+            kept.append(row)
+    return kept_numbers, kept
 
 
 def _rows_of_right_length(
@@ -252,7 +279,8 @@ def _read_values(
         for row in read.unreadable:
             faults.add(
                 "unreadable numbers",
-                f"{layout.columns[name].title} {quoted(columns[name][row])} is not a number",
+                f"{layout.columns[name].title} {quoted(columns[name][row])} is not a number"
+                f"{reason_unreadable(columns[name][row])}",
                 "Correct it, or leave the cell empty if nobody knows",
                 line=table.lines[row],
                 day=table.days[row],

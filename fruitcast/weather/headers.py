@@ -263,6 +263,16 @@ def missing_roles(columns: dict[str, Column]) -> list[str]:
     return missing if tells_day(columns) else ["date", *missing]
 
 
+def stand_twice(titles: Sequence[str], used: dict[str, Column]) -> list[str]:
+    """Return the titles of columns in use that another column has too, word for word."""
+    plain = [title.strip().strip('"').casefold() for title in titles]
+    return [
+        column.title
+        for role, column in used.items()
+        if role in (*VARIABLES, "date") and plain.count(plain[column.index]) > 1
+    ]
+
+
 def nearest_title(role: str, titles: Sequence[str], used: dict[str, Column]) -> str | None:
     """Return the unused title most like a word for this role, or None when none is near."""
     taken = {column.index for column in used.values()}

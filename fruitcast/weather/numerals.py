@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,6 +15,7 @@ _BLANK = frozenset(
     ("", "-", "--", "na", "n/a", "nan", "null", "none", "m", "missing", "nodata", "#n/a", ".")
 )
 _SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99, 999.9, 9999.9))
+_FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")
 _TRACE = frozenset(("t", "tr", "trace"))
 
 
@@ -70,11 +72,21 @@ def parse_numbers(
     return Numerals(values, unreadable, sentinels)
 
 
+def reason_unreadable(cell: str) -> str:
+    """Return what a cell most likely is that should be a number, as the end of a sentence."""
+    word = cell.strip()
+    if word.startswith("#"):
+        return ", but what a spreadsheet writes for a formula that failed"
+    if _FRACTION_AS_DATE.fullmatch(word):
+        return "; a spreadsheet may have taken a fraction or a decimal for a date"
+    return ""
+
+
 def _one_by_one(cells: Sequence[str], traces: bool) -> tuple[FloatArray, list[int]]:
     values = np.full(len(cells), np.nan)
     unreadable: list[int] = []
     for row, cell in enumerate(cells):
-        word = cell.strip().lower()
+        word = cell.strip().lower().replace("\u2212", "-")
         if word in _BLANK:
             continue
         if traces and word in _TRACE:

@@ -139,11 +139,9 @@ class StationsIndex:
             f"{_COLUMNS} WHERE latitude BETWEEN ? AND ?",
             (site.latitude - north, site.latitude + north),
         )
-        stations = sorted(
-            (_station(row, site) for row in rows),
-            key=lambda station: (station.distance, station.id),
-        )
-        return [station for station in stations if station.distance <= within][:most]
+        stations = (_station(row, site) for row in rows)
+        near = [station for station in stations if station.distance <= within]
+        return sorted(near, key=lambda station: (station.distance, station.id))[:most]
 
     def named(self, name: str) -> list[NamedStation]:
         """Return the stations with a name in any language that holds this one, best first.
@@ -226,6 +224,9 @@ class StationsIndex:
             except requests.RequestException:
                 failures.append("the network or the server can't be reached")
                 continue
+            except ValueError:
+                failures.append("the server points to what is no address")
+                continue
             if response.status_code != 200:
                 failures.append(f"the server answered {response.status_code}")
             elif not response.content.startswith(_SQLITE):
@@ -251,20 +252,26 @@ class StationsIndex:
 
 def _station(row: Sequence, site: Place) -> Station:
     identifier, name, latitude, longitude, elevation = row
-    higher = math.nan if elevation is None else float(elevation) - site.elevation
-    return Station(
-        str(identifier), name or "", distance(float(latitude), float(longitude), site), higher
-    )
+    north, east = _number(latitude), _number(longitude)
+    known = not math.isnan(north + east)
+    away = distance(north, east, site) if known else math.nan
+    return Station(str(identifier), str(name or ""), away, _number(elevation) - site.elevation)
+
+
+def _number(value: object) -> float:
+    """Return a number of the list, NaN where it has none."""
+    return float(value) if isinstance(value, (int, float)) else math.nan
 
 
 def _named(row: Sequence) -> NamedStation:
     identifier, name, country, region, latitude, longitude, elevation = row
+    height = _number(elevation)
     return NamedStation(
         str(identifier),
         name or "",
         country or "",
         region or "",
-        float(latitude),
-        float(longitude),
-        None if elevation is None else float(elevation),
+        _number(latitude),
+        _number(longitude),
+        None if math.isnan(height) else height,
     )

@@ -136,6 +136,8 @@ class YearFiles:
                 failure = self._down = "the server, or a network's log-in, sends in circles"
             except requests.RequestException as error:
                 failure = f"the request failed ({type(error).__name__})"
+            except ValueError:
+                failure = "the server points to what is no address"
             else:
                 fresh = _year_file(year, response)
                 if fresh is None:

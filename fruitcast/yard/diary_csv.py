@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
@@ -90,15 +91,19 @@ def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Eve
     """
     if len(data) > MAX_BYTES:
         raise InputError(f"{file}: {len(data)} bytes are no diary. Export the diary again.")
+    wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     try:
-        text = data.decode("utf-8-sig")
+        text = data.decode("utf-16" if wide else "utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(
             f"{file}: not in UTF-8 (byte {error.start}). In the spreadsheet, save it as "
             "'CSV UTF-8'."
         ) from error
+    if "\n" not in text:  # line ends of an old Mac
+        text = text.replace("\r", "\n")
     head = text[: text.find("\n") + 1] or text
-    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in head else ",", strict=True)
+    delimiter = max(",;\t", key=head.count)
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter, strict=True)
     seen = {event.uuid for event in known}
     events: list[Event] = []
     faults: list[Fault] = []
@@ -110,12 +115,14 @@ def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Eve
             line = reader.line_num + 1
             if not any(cells):
                 continue
-            event, problems = _event(cells, columns)
+            while len(cells) > len(columns) and not cells[-1].strip():
+                cells.pop()
+            event, problems = _event(cells, columns, decimal_comma=delimiter != ",")
             if event is not None:
                 problems += _clash(event, seen)
                 seen.add(event.uuid)
                 events.append(event)
-            faults += [Fault(place, problem, "Nothing was imported") for problem in problems]
+            faults += [Fault(place, problem, _REMEDY) for problem in problems]
             if len(faults) >= MAX_FAULTS:
                 break
     except csv.Error as error:
@@ -127,8 +134,13 @@ def import_csv(data: bytes, file: str, known: Sequence[Event] = ()) -> tuple[Eve
     return tuple(events)
 
 
+_REMEDY = "Nothing was imported; correct it, or export the diary again."
+
+
 def _columns(header: Sequence[str], file: str) -> list[str]:
     columns = [cell.strip().lower() for cell in header]
+    while columns and not columns[-1]:
+        columns.pop()
     missing = [name for name in ("kind", "on", "uuid", "recorded_at") if name not in columns]
     unknown = [name for name in columns if name not in FIELDS]
     twice = [name for name in FIELDS if columns.count(name) > 1]
@@ -142,7 +154,9 @@ def _columns(header: Sequence[str], file: str) -> list[str]:
     return columns
 
 
-def _event(cells: Sequence[str], columns: Sequence[str]) -> tuple[Event | None, list[str]]:
+def _event(
+    cells: Sequence[str], columns: Sequence[str], *, decimal_comma: bool
+) -> tuple[Event | None, list[str]]:
     """Return the entry of a row, or None, and what is wrong with it."""
     if len(cells) != len(columns):
         return None, [f"{len(cells)} cells, the header has {len(columns)}"]
@@ -151,10 +165,12 @@ def _event(cells: Sequence[str], columns: Sequence[str]) -> tuple[Event | None, 
     for name, cell in zip(columns, cells, strict=True):
         if not cell:
             continue
+        comma = decimal_comma and name in _NUMBERS
         try:
-            values[name] = _value(name, cell)
+            values[name] = _value(name, cell.replace(",", ".") if comma else cell)
         except (ValueError, OverflowError):
-            problems.append(f"{name} is '{cell[:40]}', expected {_expected(name)}")
+            failed = ", a formula that failed in a spreadsheet" if cell.startswith("#") else ""
+            problems.append(f"{name} is '{cell[:40]}'{failed}, expected {_expected(name)}")
     problems += [
         f"'{name}' is empty"
         for name in ("kind", "on", "uuid", "recorded_at")

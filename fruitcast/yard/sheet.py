@@ -13,6 +13,12 @@ from fruitcast.yard.values import nearest, shown
 
 DELIMITERS = ",;\t|"
 
+MOST_ABOVE = 10
+"""Rows that may stand above the header: a title, a date, a line left free."""
+
+FEWEST_COLUMNS = 3
+"""Known columns that make a lower row a header."""
+
 _COMMENT = re.compile(r'"?#(\s|$)')
 
 
@@ -81,7 +87,7 @@ def read_sheet(
             "a quotation mark opens here and the cell does not end as it should",
             'Delete the mark, or close it; a mark inside a text is written twice ("").',
         )
-    rows = [(line, cells) for line, cells in rows if any(cells)]
+    rows = _from_header([(line, cells) for line, cells in rows if any(cells)], known, file, found)
     if not rows:
         return Sheet(())
     (header_line, header), *data = rows
@@ -121,6 +127,26 @@ def read_sheet(
     )
 
 
+def _from_header(
+    rows: list[tuple[int, list[str]]], known: Sequence[str], file: str, found: Findings
+) -> list[tuple[int, list[str]]]:
+    """Leave out a table's title above its header: rows that name no column, told in a warning."""
+
+    def columns(cells: Sequence[str]) -> int:
+        return sum(column_name(cell) in known for cell in cells)
+
+    if not rows or columns(rows[0][1]):
+        return rows
+    for at in range(1, min(len(rows), MOST_ABOVE + 1)):
+        if columns(rows[at][1]) >= FEWEST_COLUMNS:
+            title = " ".join(cell for _, cells in rows[:at] for cell in cells if cell)
+            found.warn(
+                f"{file} line {rows[0][0]}", f"{shown(title)} is taken as a title and not read."
+            )
+            return rows[at:]
+    return rows
+
+
 def without_comments(text: str) -> str:
     """Return a text with its comment lines, which begin with '# ', emptied.
 
@@ -144,10 +170,16 @@ def column_name(cell: str) -> str:
 
 def delimiter_of(text: str, known: Sequence[str]) -> str:
     """Return the delimiter that parts the header into the most known columns."""
-    header = next((line for line in text.split("\n") if line.strip(' ,;|\t"')), "")
+    filled = [line for line in text.split("\n") if line.strip(' ,;|\t"')][: MOST_ABOVE + 1]
 
     def known_columns(delimiter: str) -> int:
-        return sum(column_name(cell.strip(' "')) in known for cell in header.split(delimiter))
+        return max(
+            (
+                sum(column_name(cell.strip(' "')) in known for cell in line.split(delimiter))
+                for line in filled
+            ),
+            default=0,
+        )
 
     return max(DELIMITERS, key=known_columns)
 

@@ -7,11 +7,17 @@ from pathlib import Path
 
 from fruitcast.yard.values import WrongValueError
 
+MOST_BYTES = 20_000_000
+"""Longest file read. [byte]"""
+
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
+_ZERO, _NEW = "\x00", "\n"
 _NOT_TEXT = {
     b"PK\x03\x04": (
         "is a spreadsheet's own file, not a text",
@@ -31,6 +37,12 @@ def read_text(path: Path) -> str:
         If it cannot be read, is empty, or is something else than a text.
     """
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise WrongValueError("is no file but a device or a pipe", "Put a file in its place.")
+        if path.exists() and path.stat().st_size > MOST_BYTES:
+            raise WrongValueError(
+                f"is larger than {MOST_BYTES // 1_000_000} MB", "Restore it from a backup."
+            )
         data = path.read_bytes()
     except FileNotFoundError:
         raise WrongValueError("there is no such file", "Write it, or restore it.") from None
@@ -49,7 +61,8 @@ def decode(data: bytes) -> str:
     text = _decoded(data)
     if "\x00" in text:
         raise WrongValueError(
-            "is not a text: it holds zero bytes", "Save it again as plain text in UTF-8."
+            f"is not a text: line {text[: text.index(_ZERO)].count(_NEW) + 1} holds zero bytes",
+            "Save it again as plain text in UTF-8.",
         )
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if not text.strip():
@@ -69,6 +82,11 @@ def _decoded(data: bytes) -> str:
             break
     else:
         candidates = ((data, "utf-8"), (data, "cp1252"))
+        # Every second byte zero: UTF-16 that lost its mark.
+        for skip, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):
+            zeros = data[skip:2000:2].count(0)
+            if len(data) % 2 == 0 and zeros > 0.4 * len(data[:2000]) / 2:
+                candidates = ((data, encoding),)
     for content, encoding in candidates:
         try:
             return content.decode(encoding)

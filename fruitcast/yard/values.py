@@ -261,8 +261,40 @@ def _nearest_zone(word: str) -> str | None:
     return nearest(word, zones) or (cities[city] if city else None)
 
 
+_FRACTION = re.compile(r"(?:(\d{1,3})[ -]?)?(?:(\d{1,2})/(\d{1,2})|([\u00bc\u00bd\u00be]))")
+_SIGNS = {"\u00bc": 0.25, "\u00bd": 0.5, "\u00be": 0.75}
+_FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")
+
+
+def _fraction(text: str) -> float | None:
+    """Return a number like '4 1/2' or '4\u00bd', None when it is none or no proper fraction."""
+    found = _FRACTION.fullmatch(text)
+    if found is None:
+        return None
+    part = _SIGNS.get(found[4] or "")
+    if part is None:
+        upper, lower = int(found[2]), int(found[3])
+        if not 0 < upper < lower or (found[1] and " " not in text and "-" not in text):
+            return None
+        part = upper / lower
+    return int(found[1] or 0) + part
+
+
 def cell_number(cell: str) -> float:
-    """Return the number in a spreadsheet cell, with decimal point or comma."""
+    """Return the number in a spreadsheet cell, with decimal point, comma or fraction."""
+    fraction = _fraction(" ".join(cell.split()))
+    if fraction is not None:
+        return fraction
+    if cell.strip().startswith("#"):
+        raise WrongValueError(
+            f"{shown(cell)} is what a spreadsheet writes for a formula that failed",
+            "Mend the formula, or type the number in.",
+        )
+    if _FRACTION_AS_DATE.fullmatch(cell.strip()):
+        raise WrongValueError(
+            f"{shown(cell)} is a date where a number belongs",
+            "A spreadsheet has taken a fraction or a decimal for it: type the number as 4.5.",
+        )
     # Blanks and apostrophes only where they part thousands: '1 200', never '12 5'.
     plain = re.sub(r"(?<=\d)[\s'](?=\d{3}(?!\d))", "", cell.strip()).replace("\u2212", "-")
     if "," in plain and "." in plain:
@@ -291,9 +323,11 @@ def iso_date(cell: str) -> date:
             ) from None
     if re.fullmatch(r"\d{5}(?:[.,]0+)?", words):
         day = _SPREADSHEET_EPOCH + timedelta(days=int(words[:5]))
+        later = day + timedelta(days=1462)
         raise WrongValueError(
             f"{shown(words)} is a spreadsheet's day number",
-            f"Format the column as a date like 2027-05-15; if it is right, it means {day}.",
+            f"Format the column as a date like 2027-05-15; if it is right, it means {day}. Where "
+            f"days are counted from 1904 it means {later}.",
         )
     raise WrongValueError(
         f"{shown(words)} is not a date like 2027-05-15", _instead_of_other_date(words)

@@ -65,7 +65,7 @@ def test_no_folder_and_no_yard_name_the_command_that_starts_one(tmp_path):
         (b"PK\x03\x04\x14\x00", r"is a spreadsheet's own file.*save it as CSV"),
         (b"%PDF-1.7", r"is a PDF document\. Save the table itself as CSV"),
         (b"SQLite format 3\x00", r"is a data base"),
-        (b"n\x00a\x00m\x00e\x00", r".*it holds zero bytes\. Save it again as plain text"),
+        (b"name = 1\n\x00\x00 = 1", r".*line 2 holds zero bytes\. Save it again as plain text"),
         (b"\x81\x8d\x9d", r".*encoding that can't be told\. Save it again as plain text"),
         (b"\xff\xfea", r".*encoding that can't be told"),
     ],
