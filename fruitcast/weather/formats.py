@@ -128,6 +128,7 @@ def _read_table(
     if with_units := take_unit_row(layout, rows):
         layout = with_units
         numbers, rows = numbers[1:], rows[1:]
+    numbers, rows = _without_totals(layout, numbers, rows, notes)
     if not rows:
         faults.add(
             "no rows",
@@ -136,7 +137,6 @@ def _read_table(
             line=layout.header + 1,
         )
         faults.raise_any()
-    numbers, rows = _without_totals(layout, numbers, rows, notes)
     numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
     columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
     _check_one_station(columns, faults)
@@ -187,10 +187,12 @@ def _without_totals(
     layout: Layout, numbers: Sequence[int], rows: Sequence[list[str]], notes: list[str]
 ) -> tuple[list[int], list[list[str]]]:
     """Return the rows of days: what sums them up, as spreadsheets have it, is told and left out."""
-    at = min(column.index for column in layout.columns.values())
+    at = (layout.columns.get("date") or layout.columns["year"]).index
     kept_numbers, kept = [], []
     for number, row in zip(numbers, rows, strict=True):
-        label = next((cell for cell in row[: at + 1] if cell.strip()), "")
+        label = row[at] if at < len(row) else ""
+        if not label.strip():
+            label = next((cell for cell in row if cell.strip()), "")
         if is_total(label):
             notes.append(
                 f"line {number}, {quoted(label)}, is taken as a row of totals and left out."
