@@ -56,12 +56,12 @@ def load(folder: str, day: str) -> None:
     _loaded[folder] = read_known(Path(folder), today, 60)
 
 
-def publish_often(folder: str, begin: int) -> int:
+def publish_often(folder: str, begin: int, count: int) -> int:
     """Publish one plan after another, told by their seeds, of a yard that was loaded."""
     known = _loaded[folder]
     first = last_plan(known.yard, known.today)
     assert first is not None
-    for seed in range(begin, begin + 10_000):
+    for seed in range(begin, begin + count):
         document = {**first, "seed": seed}
         publish(document, known.yard, known.state, known.today, f"inputs of {seed}")
         print(seed, flush=True)

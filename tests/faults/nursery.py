@@ -94,6 +94,14 @@ class Nursery:
         """Let a child do its task to the end."""
         return self._child(task, given, None)
 
+    def pace(self, task: str, *given: object) -> float:
+        """Return how long a child takes for its task, on this machine at this moment. [s]"""
+        self.run(task, *given)  # the process itself may only just be starting
+        begun = time.monotonic()
+        ended = self.run(task, *given)
+        assert ended.code == 0, ended.printed
+        return time.monotonic() - begun
+
     def kill(self, task: str, *given: object, within: float) -> Ended:
         """Kill a child at a random moment within some seconds of its start."""
         return self._child(task, given, self._chance.uniform(0.0, within))

@@ -115,7 +115,7 @@ def test_two_plans_at_once_leave_the_files_of_one(planned, tmp_path):
         for nursery, begin in ((one, 1_000_000), (other, 2_000_000)):
             nursery.load(planned, TODAY)
             thread = threading.Thread(
-                target=nursery.kill_after, args=("publish_often", planned, begin, 0.8)
+                target=nursery.kill_after, args=("publish_often", planned, begin, 10_000, 0.8)
             )
             threads.append(thread)
         for thread in threads:
