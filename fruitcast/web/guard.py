@@ -132,7 +132,10 @@ def is_known_host(host: str, names: Collection[str]) -> bool:
 
 def local_target(target: str) -> str:
     """Return a path on this server to go to; anything else becomes the first page."""
-    path = urlsplit(target)
+    try:
+        path = urlsplit(target)
+    except ValueError:
+        return "/"
     safe = target.startswith("/") and not target.startswith(("//", "/\\"))
     if not safe or path.scheme or path.netloc or "\\" in target or not target.isprintable():
         return "/"
