@@ -20,6 +20,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
+from fruitcast.yard.lots import lots_of
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.requires import need_file
@@ -41,8 +42,12 @@ def invented_yard(
     seed: int = 1,
     soaking_season: bool = True,
     tank_share: float = 1 / 9,
+    lot_logs: int | None = None,
 ) -> tuple[Yard, YardState]:
-    """Return a yard of mixed classes, trees, sizes and ages, some soaked last season."""
+    """Return a yard of mixed classes, trees, sizes and ages, some soaked last season.
+
+    `lot_logs` parts the stacks into lots of at most so many logs; the yard stays the same.
+    """
     random = np.random.default_rng(seed)
     rows, states = [], {}
     for number in range(stacks):
@@ -95,7 +100,26 @@ def invented_yard(
         away=(),
         stacks=tuple(rows),
     )
-    return yard, YardState(stacks=states, lot_of={row.name: row.name for row in rows})
+    if lot_logs is None:
+        return yard, YardState(stacks=states, lot_of={row.name: row.name for row in rows})
+    lots = [
+        (name, logs, row) for row in rows for name, logs in lots_of(row.name, row.logs, lot_logs)
+    ]
+    return yard, YardState(
+        stacks={name: _part_of(states[row.name], name, logs) for name, logs, row in lots},
+        lot_of={name: row.name for name, _, row in lots},
+    )
+
+
+def _part_of(stack: StackState, name: str, logs: int) -> StackState:
+    share = logs / stack.logs
+    return replace(
+        stack,
+        name=name,
+        logs=logs,
+        soaks=tuple(replace(soak, logs=logs) for soak in stack.soaks),
+        picks=tuple(replace(pick, kg=pick.kg * share) for pick in stack.picks),
+    )
 
 
 def known_yard(

@@ -116,7 +116,7 @@ def off_the_optimum(seed: int) -> float:
     from fruitcast.schedule.exact import solve_exact
 
     problem = small(seed)
-    exact = solve_exact(problem, seconds=60)
+    exact = solve_exact(problem, seconds=900)
     assert exact.proven
     judged = judge(problem, Search(problem).run())
     assert judged.violations == ()
