@@ -60,7 +60,8 @@ def test_gap_to_the_bound(
         f"\n{stacks} stacks soaked {parts} x 26 weeks x {problem.members} members, "
         f"{logs_per_pound:g} logs a pound a week: demand {problem.demand:.0f} kg, "
         f"shortfall {missing:.1f} %, objective {judgement.objective_kg:.2f}, "
-        f"bound {bound:.2f}, gap {gap:.2f} % of demand; build {built:.1f} s, search {searched:.1f} s, bound {bounded:.1f} s"
+        f"bound {bound:.2f}, gap {gap:.2f} % of demand; build {built:.1f} s, "
+        f"search {searched:.1f} s, bound {bounded:.1f} s"
     )
     if stacks <= 40 and lot_logs is None:
         started = time.perf_counter()
