@@ -56,7 +56,10 @@ class CalendarCollection:
     def __init__(
         self, address: str, user: str, password: str, *, ca_file: Path | None = None
     ) -> None:
-        parts = urlsplit(address)
+        try:
+            parts = urlsplit(address)
+        except ValueError:
+            parts = urlsplit("")
         if "@" in parts.netloc:
             raise CalendarServerError(
                 "The calendar's address holds a user or password. Give the address without "

@@ -14,6 +14,9 @@ from fruitcast.weather.faultlist import FaultList, quoted
 
 DayArray = npt.NDArray[np.datetime64]
 
+MOST_REFUSED = 1000
+"""Faults after which the rest of a column of dates is not looked at: it holds none."""
+
 FIRST_YEAR, LAST_YEAR = 1800, 2200
 """Years outside are slips of the pen."""
 
@@ -80,6 +83,8 @@ def parse_dates(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -
             year, month, day = int(match[3]), _MONTHS[match[1][:3].lower()], int(match[2])
         else:
             _refuse(word, lines[row], faults)
+            if len(faults) >= MOST_REFUSED:
+                raise faults.error()
             continue
         days[row] = _day(year, month, day, word, lines[row], faults)
     if pending.rows:

@@ -12,6 +12,7 @@ from fruitcast.weather.units import fits, parse_unit
 
 _DELIMITERS = (",", ";", "\t", "|", None)
 _DEEPEST_HEADER = 100
+_LONGEST_HEADER = 20_000
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _DECIMAL_POINT = re.compile(r"\s*[-+]?\d*\.\d+\s*")
 
@@ -46,7 +47,7 @@ def find_layout(lines: Sequence[str]) -> Layout | None:
     """
     best: tuple[int, Layout] | None = None
     for number, line in enumerate(lines[:_DEEPEST_HEADER]):
-        if not line.strip():
+        if not line.strip() or len(line) > _LONGEST_HEADER:
             continue
         for delimiter in _DELIMITERS:
             if delimiter is not None and delimiter not in line:

@@ -50,6 +50,9 @@ from fruitcast.weather.units import (
 _DRY_YEAR = 120.0
 """Rain of a year below which inches read as mm are suspected. Judgement. [mm/year]"""
 
+MOST_LINES = 200_000
+"""Lines of a table read at most."""
+
 _ATTRIBUTION = "# attribution:"
 
 
@@ -123,6 +126,13 @@ def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
 def _read_table(
     name: str, lines: Sequence[str], units: System | None, faults: FaultList, notes: list[str]
 ) -> RawTable:
+    if len(lines) > MOST_LINES:
+        faults.add(
+            "too long",
+            f"{len(lines)} lines are more than the days of five centuries",
+            "Keep the rows of one place, one a day",
+        )
+        faults.raise_any()
     layout = _layout(lines, faults)
     numbers, rows = split_rows(lines, layout)
     if with_units := take_unit_row(layout, rows):

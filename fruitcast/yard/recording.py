@@ -62,6 +62,9 @@ MAX_WORDS = 2500
 MAX_LINES = 500
 """Lines of a sheet read at most: a season's, or several sheets at once."""
 
+MOST_OF_A_MESSAGE = 400
+"""Characters told of what is wrong in one line of a sheet: it may repeat the line."""
+
 MAX_FAULTS = 50
 """Faults of a sheet listed at most."""
 
@@ -270,7 +273,10 @@ def parse_sheet(
                 yes=yes,
             )
         except FruitcastError as error:
-            faults.append(Fault(f"line {number}, '{text[:60]}'", str(error).rstrip("."), _NONE))
+            problem = str(error).rstrip(".")
+            if len(problem) > MOST_OF_A_MESSAGE:
+                problem = f"{problem[:MOST_OF_A_MESSAGE]}..."
+            faults.append(Fault(f"line {number}, '{text[:60]}'", problem, _NONE))
             if len(faults) >= MAX_FAULTS:
                 break
             continue

@@ -344,12 +344,12 @@ def damaged_json(samples: Sequence[bytes]) -> st.SearchStrategy[bytes]:
         st.integers(0, len(JSON_VALUES) - 1),
     )
     changed = st.builds(
-        _changed_json, st.sampled_from(samples), st.lists(change, min_size=1, max_size=3)
+        changed_json, st.sampled_from(samples), st.lists(change, min_size=1, max_size=3)
     )
     return changed | changed | damaged(samples, "bytes", 2)
 
 
-def _changed_json(data: bytes, changes: Sequence[tuple[str, int, int]]) -> bytes:
+def changed_json(data: bytes, changes: Sequence[tuple[str, int, int]]) -> bytes:
     document = json.loads(data)
     for name, where, what in changes:
         places = list(_places(document))

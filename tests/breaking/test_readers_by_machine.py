@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import time
 from collections import Counter
 
@@ -12,6 +15,7 @@ from hypothesis import strategies as st
 from tests.breaking.mutations import damaged, damaged_json
 from tests.breaking.readers import Reader, readers
 from tests.breaking.watching import outcome
+from tests.requires import need
 
 IN_CI, IN_ALL, A_RUN = 1_000, 100_000, 5_000
 """Inputs for a reader in every run of the tests, in a long one, and in one of its parts."""
@@ -71,3 +75,18 @@ def test_a_hundred_thousand_damaged_files(name, capsys):
     with capsys.disabled():
         print(f"\n{name}: {sum(counts.values())} inputs in {seconds:.0f} s, {dict(counts)}")
     assert sum(counts.values()) >= IN_ALL
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", READERS)
+def test_inputs_guided_by_coverage(name, tmp_path):
+    need("atheris")
+    run = subprocess.run(
+        [sys.executable, "-m", "tests.breaking.fuzz", name, "2000"],
+        capture_output=True,
+        text=True,
+        env={**os.environ, "TMPDIR": str(tmp_path)},
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr[-3000:]
+    assert "Done 2000 runs" in run.stderr

@@ -148,6 +148,12 @@ def test_a_redirection_to_what_is_no_address_is_one_message(place):
         pushed({"PROPFIND": raw("302 Found", Location=place)})
 
 
+@pytest.mark.parametrize("address", ["https://[x", "https://", "[", "https:///cal/"])
+def test_an_address_given_that_is_none_is_one_message(address):
+    with pytest.raises(CalendarServerError, match=r"is not a calendar's address\. It looks like"):
+        CalendarCollection(address, "grower", "secret")
+
+
 def read_answers(data: bytes) -> None:
     """Push to a server whose answers, one for each method, stand in the data."""
     parts = data.split(_BETWEEN)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from datetime import date
 
 import numpy as np
@@ -12,6 +13,7 @@ from fruitcast.weather.formats import read_weather_file
 from fruitcast.yard.diary_csv import export_csv, import_csv
 from fruitcast.yard.reading import read_yard
 from tests.breaking.samples import DIARY, ENTRIES, PLAIN_SETTINGS, PLAIN_STACKS, TODAY, WEATHER
+from tests.breaking.watching import outcome
 
 PLAIN_WEATHER = WEATHER[0].decode()
 STACKS = PLAIN_STACKS.decode()
@@ -120,6 +122,28 @@ def test_weather_refused_with_place_value_and_remedy(tmp_path, damage):
 
 def test_a_cell_that_a_formula_left_not_available_is_missing_and_never_zero(tmp_path):
     assert np.isnan(weather(tmp_path, put("#N/A")).rain[3])
+
+
+LARGE = {
+    "a million words": "date,tmin,tmax,rain\n" + "x,y,z,q\n" * 1_000_000,
+    "a line of millions of cells": "date,tmin,tmax,rain" + "," * 5_000_000,
+    "a quotation that never ends": "date,tmin,tmax,rain\n" + '"' * 5_000_000,
+    "one day without end": "date,tmin,tmax,rain\n" + "2027-04-01,1,2,3\n" * 300_000,
+    "far too large": "date,tmin,tmax,rain\n" + " " * 20_000_000,
+}
+
+
+@pytest.mark.parametrize("case", LARGE)
+def test_a_large_file_that_is_no_weather_is_refused_at_once(tmp_path, case):
+    path = tmp_path / "weather.csv"
+    path.write_text(LARGE[case])
+    assert outcome(lambda _: read_weather_file(path), b"") == "refused"
+
+
+def test_a_pipe_is_no_weather_file(tmp_path):
+    os.mkfifo(tmp_path / "weather.csv")
+    with pytest.raises(InputError, match=r"no file but a device or a pipe\. Save the weather to a"):
+        read_weather_file(tmp_path / "weather.csv")
 
 
 # --- stacks.csv ----------------------------------------------------------------------------------
