@@ -18,6 +18,9 @@ from fruitcast.weather.rawtable import PLAUSIBLE
 MOST_BYTES = 5_000_000
 """Longest year read, unpacked; a real one has some 30,000. [byte]"""
 
+MOST_TITLES = 5_000
+"""Longest line of titles; a real one has some 200. [byte]"""
+
 _PARTS = ["year", "month", "day"]
 _GZIP = b"\x1f\x8b"
 _OURS = {"temp": "tmean", "tmin": "tmin", "tmax": "tmax", "rhum": "rh", "prcp": "rain"}
@@ -46,7 +49,8 @@ def parse_year(content: bytes) -> pd.DataFrame:
     head = content[:500].lstrip().lower()
     if head.startswith(b"<"):
         raise BadPayloadError("a web page, perhaps the log-in page of a network")
-    if not head.startswith(b"year,month,day,"):
+    titles = content.lstrip().partition(b"\n")[0]
+    if not head.startswith(b"year,month,day,") or len(titles) > MOST_TITLES:
         raise BadPayloadError("no daily weather table")
     try:
         table = pd.read_csv(io.BytesIO(content), skipinitialspace=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import sqlite3
+import time
 from collections import Counter
 from dataclasses import replace
 from http.client import HTTPResponse
@@ -206,6 +207,18 @@ def test_an_archive_that_unpacks_to_very_much_is_refused_at_its_first_megabytes(
             parse_year(data)
 
     assert outcome(read, bomb) == "read"
+
+
+def test_a_year_whose_line_ends_were_lost_is_refused_at_once():
+    lost = station_year(365).replace(b"\n", "\u2028".encode())
+
+    def read(data: bytes) -> None:
+        with pytest.raises(BadPayloadError, match="no daily weather table"):
+            parse_year(data)
+
+    began = time.process_time()
+    assert outcome(read, lost) == "read"
+    assert time.process_time() - began < 0.5
 
 
 def test_what_no_station_can_have_measured_is_missing():
