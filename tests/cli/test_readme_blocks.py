@@ -24,7 +24,7 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
 
 ELSEWHERE = {
-    "venv/bin/fruitcast demo\n": "the main job, from a bare machine on: .ci/run",
+    "venv/bin/fruitcast demo\n": "the main job, from a bare machine on: .ci/from_wheel",
     "'.[tests]'": "the whole suite itself: the last line of .ci/run",
     "server {": "nginx itself: tests/web/test_reverse_proxy.py",
 }
@@ -69,7 +69,9 @@ def test_every_block_is_typed_or_accounted_for():
     whole = "\n".join(f"{block}\n" for _, block in BLOCKS)
     assert [piece for piece in ELSEWHERE if whole.count(piece) == 0] == []
     ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
-    assert "venv/bin/fruitcast demo" in ci and "pip install -q --no-deps aquacrop" in ci
+    assert ".ci/from_wheel" in ci and "pip install -q --no-deps aquacrop" in ci
+    wheel = (ROOT / ".ci" / "from_wheel").read_text(encoding="utf-8")
+    assert "venv/bin/fruitcast demo" in wheel
     assert "README" in (ROOT / "tests" / "web" / "test_reverse_proxy.py").read_text("utf-8")
 
 
