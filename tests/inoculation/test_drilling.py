@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.errors import InputError
-from fruitcast.logs.drilling import drill, holes_by_area
+from fruitcast.logs.drilling import drill, holes_by_area, row_count
 
 INCH = 0.0254
 
@@ -107,3 +107,13 @@ def test_any_pattern_stays_on_the_log_fills_it_and_keeps_near_the_usual_figure(s
 def test_a_log_too_short_for_a_hole_is_refused_with_a_remedy():
     with pytest.raises(InputError, match=r"log of 9 cm leaves no place .* longer logs"):
         drill(0.12, 0.09, along=0.15, between=0.05, end_distance=0.05)
+
+
+def test_a_log_with_room_for_one_hole_a_row_has_it_in_the_middle():
+    pattern = drill(0.12, 0.1, along=0.15, between=0.05, end_distance=0.05)
+    assert set(pattern.holes_by_row) == {1}
+    assert pattern.along == pytest.approx(np.full(pattern.holes, 0.05))
+
+
+def test_the_thinnest_stick_has_one_row():
+    assert row_count([0.005, 0.02, 0.16], 0.05).tolist() == [1, 1, 10]

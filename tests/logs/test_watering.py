@@ -110,10 +110,18 @@ def test_beyond_the_forecast_there_is_a_chance_and_no_day():
     assert np.all(np.diff(chance) >= 0)
 
 
+def test_without_a_forecast_no_day_is_named_however_dry_the_logs():
+    advice = advise(*future(wet=0.22), known=10)
+    assert advice.day is None
+    assert not advice.urgent
+    assert advice.chance_by_day.tolist() == [1.0] * 20
+
+
 def test_moist_logs_in_showery_weather_want_nothing():
     advice = advise(*future(rain=4.0))
     assert advice.day is None
     assert advice.thirst is Thirst.NONE
+    assert not advice.urgent
     assert not advice.chance_by_day.any()
 
 

@@ -256,3 +256,49 @@ def test_a_whole_yard_is_judged_in_a_moment() -> None:
     assert verdict.legal
     assert verdict.delivered.shape == (len(problem.outlets), problem.members)
     assert (verdict.shortfall >= 0).all()
+
+
+class TestStacksInTheTankToday:
+    def held(self, nights: int, hours: float | None = None, tank: int = 60) -> Problem:
+        problem = hand_problem()
+        first = replace(problem.stacks[0], fixed_nights=nights)
+        return replace(
+            problem, stacks=(first, problem.stacks[1]), hours_a_day=hours, tank_logs=tank
+        )
+
+    def test_a_stack_may_go_in_again_on_the_day_it_comes_out_and_not_before(self) -> None:
+        assert judge(self.held(1), ((0,), ())).legal
+        early = judge(self.held(2), ((0,), ()))
+        assert not early.legal
+        assert "in the tank" in [violation.rule for violation in early.violations]
+
+    def test_its_pull_takes_hours_of_that_day(self) -> None:
+        # 20 logs pulled on day 1 at 0.04 h and 30 put in at 0.05 h: 0.8 + 1.5 = 2.3 h.
+        plan = ((), (0,))
+        rules = [v.rule for v in judge(self.held(1, hours=2.3), plan).violations]
+        assert "hours" not in rules
+        told = [v for v in judge(self.held(1, hours=2.29), plan).violations if v.rule == "hours"]
+        assert [str(v) for v in told] == [
+            "2027-05-04: 2.30 hours of soaking and pulling, 2.29 allowed"
+        ]
+
+    def test_it_holds_its_place_until_then(self) -> None:
+        # A's 20 logs are in the water in the nights before days 1 and 2, B's 30 from day 1 on.
+        plan = ((), (0,))
+        assert "tank" not in [v.rule for v in judge(self.held(1, tank=30), plan).violations]
+        assert "tank" not in [v.rule for v in judge(self.held(2, tank=50), plan).violations]
+        told = [v for v in judge(self.held(2, tank=49), plan).violations if v.rule == "tank"]
+        assert [str(v) for v in told] == ["2027-05-04: 50 logs in a tank for 49 (A, B)"]
+
+
+def test_of_many_stacks_in_the_tank_eight_are_named() -> None:
+    problem = hand_problem()
+    for count, words in ((8, "8)"), (9, "8 and more)")):
+        stacks = tuple(
+            replace(problem.stacks[0], name=f"{number + 1}", logs=10) for number in range(count)
+        )
+        crowded = replace(problem, stacks=stacks)
+        told = judge(crowded, ((0,),) * count).violations
+        assert [v.rule for v in told] == ["tank"]
+        assert str(told[0]).endswith(words)
+        assert f"{10 * count} logs in a tank for 40 (1, 2, " in str(told[0])

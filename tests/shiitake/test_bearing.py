@@ -68,6 +68,13 @@ def test_a_four_year_log_gives_a_sixth_a_third_a_third_a_sixth():
     assert year_share([1, 2, 3, 4], 4, NUMBERS) == pytest.approx([1 / 6, 1 / 3, 1 / 3, 1 / 6])
 
 
+def test_shares_of_the_grower_s_own_are_those_of_the_quarters_in_order():
+    own = {f"yield.share_{quarter}": quarter / 10 for quarter in (1, 2, 3, 4)}
+    numbers = NUMBERS.with_overrides(own)
+    assert year_share([1, 2, 3, 4], 4, numbers) == pytest.approx([0.1, 0.2, 0.3, 0.4])
+    assert share_given([2, 4, 6, 8], 8, numbers) == pytest.approx([0.1, 0.3, 0.6, 1.0])
+
+
 @pytest.mark.parametrize("life", range(1, 11))
 def test_shares_of_any_life_add_up_and_peak_in_the_middle(life):
     years = np.arange(1, life + 1)

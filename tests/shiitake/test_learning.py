@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.learning import learn
+from fruitcast.shiitake.learning import learn, predictive_distance
 from fruitcast.shiitake.spread import log_scatter, multiplier
 
 NUMBERS = default_numbers()
@@ -95,3 +95,13 @@ def test_the_order_of_the_flushes_does_not_matter():
     one, other = learn_yield(flushes), learn_yield(flushes[::-1])
     assert one.factor == pytest.approx(other.factor)
     assert sorted(one.questions) == sorted(len(flushes) - 1 - q for q in other.questions)
+
+
+def test_each_flush_is_measured_against_what_all_the_others_predict():
+    # One left out at a time: the others' mean, and the spread of one more draw around it.
+    deviations, prior, sigma = np.array([0.3, -0.2, 0.05, 0.9]), 4.0, 0.25
+    for number, distance in enumerate(predictive_distance(deviations, prior, sigma)):
+        others = np.delete(deviations, number)
+        mean = others.sum() / (len(others) + prior)
+        variance = sigma**2 + sigma**2 / (len(others) + prior)
+        assert distance == pytest.approx(abs(deviations[number] - mean) / np.sqrt(variance))

@@ -12,6 +12,7 @@ from fruitcast.shiitake.natural import (
     moves_into_range,
     natural_first_pick,
     rain_after_drier_weather,
+    set_off_row,
     trigger_days,
 )
 
@@ -184,3 +185,12 @@ def test_the_rules_know_no_calendar():
         )
         settle = 15  # the days before the table are not known
         assert whole[60 + settle :].tolist() == later[settle:].tolist()
+
+
+@pytest.mark.parametrize("warm", [7.0, 10.0, 13.0])
+def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
+    need = NUMBERS.of("wide-range", "forced.requirement") * NUMBERS["natural.requirement_factor"]
+    warmth = np.arange(400) * warm
+    row = int(set_off_row("wide-range", warmth, 300, NUMBERS))
+    assert warmth[300] - warmth[row] >= need > warmth[300] - warmth[row + 1]
+    assert int(set_off_row("wide-range", warmth, 1, NUMBERS)) == 0

@@ -46,6 +46,7 @@ def test_the_shape_table_is_looked_up_by_length(kind):
     lengths = flush_days(kind, np.linspace(-5, 40, 200), NUMBERS)
     assert table[lengths].sum(axis=1) == pytest.approx(1)
     assert table[0].sum() == 0
+    assert table[1:].sum(axis=1) == pytest.approx(1)
     assert table[5, :5] == pytest.approx(pick_shape(5, NUMBERS))
 
 

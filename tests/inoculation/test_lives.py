@@ -1,0 +1,231 @@
+"""Logs through their lives, season by season: hand-made programmes small enough to count."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
+from fruitcast.schedule.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
+from fruitcast.schedule.programme_build import columns_born
+from fruitcast.schedule.programme_chance import _next_price, _odds
+from fruitcast.schedule.programme_logs import (
+    LogKind,
+    StandingLogs,
+    Year,
+    bearing_years,
+    first_year,
+    worth_keeping,
+)
+from fruitcast.schedule.programme_model import Flow, Pool, Sale
+from fruitcast.schedule.programme_takes import life_sold_kg, soaks_in_life
+from fruitcast.schedule.programme_years import season_summaries
+from fruitcast.shiitake.yields import base_yield
+from fruitcast.units import KG_PER_LB
+from tests.inoculation.small_programmes import table
+from tests.inoculation.yards import NUMBERS
+
+COOL = LogKind("cold-weather", "red oak", 0.12, 1.0, "plug")
+WIDE = LogKind("wide-range", "red oak", 0.12, 1.0, "plug")
+
+
+def flow(first, inner=0.0):
+    """Units soaked first in each of three soak weeks, and again in the last after the first."""
+    return Flow(np.array(first), np.array([inner]), np.zeros(3), 0.0)
+
+
+def lives() -> SimpleNamespace:
+    """Two kinds inoculated in seasons 1 and 2 and ever after; one stack stands.
+
+    The cool kind bears in its next two seasons, the wide one in its second only.
+    """
+    kind_years = ((Year(1, 0, 0.5), Year(2, 0, 1.0)), (Year(2, 0, 0.8),))
+    logs = np.array([[10.0, 20.0], [30.0, 40.0]])
+    standing = (
+        StandingLogs("A", "wide-range", 50, (Year(0, 0, 1.0), Year(1, 0, 0.5))),
+        StandingLogs("B", "wide-range", 7, (Year(2, 0, 1.0),)),
+    )
+    sales = (
+        Sale(7 * 20, 1.0),
+        Sale(SEASON_DAYS + 7 * 20, 2.0),
+        Sale(SEASON_DAYS + 7 * 20 + 3, 3.0),
+        Sale(SEASON_DAYS + 7 * 21, 5.0),
+    )
+    model = SimpleNamespace(
+        seasons=4,
+        sales=sales,
+        tables={
+            "cold-weather": table("cold-weather", ((1.0, 1.0),) * 3),
+            "wide-range": table("wide-range", ((1.0, 1.0),) * 3),
+        },
+        pools=(
+            Pool(1, "cold-weather", 0, 0.0, {}, 2.0),
+            Pool(1, "cold-weather", 0, 0.0, {}, 1.5),
+            Pool(1, "wide-range", 0, 0.0, {}, 1.25),
+            Pool(0, "wide-range", 0, 0.0, {}, 9.0),
+        ),
+    )
+    flows = (
+        flow([10.0, 0.0, 5.0], 10.0),
+        flow([0.0, 20.0, 0.0]),
+        flow([0.0, 8.0, 0.0]),
+        flow([99.0, 99.0, 99.0], 99.0),
+    )
+    brought = SimpleNamespace(
+        delivered=np.array([[0.5, 1.0], [1.0, 2.0], [3.0, 3.0], [4.0, 5.0]]),
+        picked=np.array([[2.0, 4.0], [15.0, 17.0], [0.0, 0.0], [0.0, 0.0]]),
+        sold=np.array([0.75, 1.5, 3.0, 4.5]),
+        met=np.array([0.5, 0.5, 1.0, 0.6]),
+    )
+    return SimpleNamespace(
+        standing=standing,
+        logs=logs,
+        kinds=(COOL, WIDE),
+        kind_years=kind_years,
+        columns_born=lambda number: columns_born(number, 1, 2, 2),
+        model=model,
+        solution=SimpleNamespace(flows=flows),
+        steady_season=1,
+        brought=brought,
+        climate=SimpleNamespace(now=2027),
+        yard=SimpleNamespace(saleable=0.9),
+        crops={"cold-weather": 0.4, "wide-range": 0.6},
+    )
+
+
+def test_every_log_is_idle_until_it_bears_and_leaves_in_its_last_season():
+    found = season_summaries(lives())
+    assert [s.season for s in found] == [2027, 2028, 2029, 2030]
+    assert [s.inoculated for s in found] == [0, 30, 70, 70]
+    # A bears in seasons 0 and 1, B in 2. The cool 10 of season 1 bear in 2 and 3, the 30 of
+    # season 2 from 3 on; the wide 20 of season 1 bear in season 3.
+    assert [s.bearing for s in found] == [50, 50, 17, 60]
+    # B until season 2; new logs in their first season, the wide ones in their second too.
+    assert [s.idle for s in found] == [7, 37, 90, 110]
+    assert [s.leaving for s in found] == [0, 50, 7, 30]
+
+
+def test_a_season_sums_its_own_sales():
+    first, second, third, _ = season_summaries(lives())
+    assert (first.target, second.target, third.target) == (1.0, 10.0, 0.0)
+    assert (first.picked, second.picked) == (3.0, 16.0)
+    assert (first.sold, second.sold) == (0.75, 9.0)
+    # 8 and 10 kg are sold in the two weather years: 10 and 90 of 100 lie a tenth inside.
+    assert (second.sold_low, second.sold_high) == pytest.approx((8.2, 9.8))
+    assert first.chance == 0.5
+    assert second.chance == pytest.approx(0.7)
+    assert third.chance is None
+
+
+def test_the_settled_yard_holds_every_age_of_the_last_year_s_logs():
+    # Of the cool kind 30 of the season of inoculation and of the two in which it bears; of
+    # the wide one 40 in each of three seasons, the last of which it bears in.
+    assert logs_standing(lives()) == 30 * 3 + 40 * 3
+    assert logs_bearing(lives()) == 30 * 2 + 40
+
+
+def test_soaks_in_a_life_are_those_of_a_season_over_the_logs_that_bear():
+    # Cool: 25 units of 2 logs and 20 of 1.5 are 80 logs soaked, for 60 that bear: 4/3 a year
+    # over two years. Wide: 10 logs for 40, one year.
+    cool, wide = soaks_in_life(lives())
+    assert cool == pytest.approx(2 * 80 / 60)
+    assert wide == pytest.approx(10 / 40)
+
+
+def test_a_class_without_bearing_logs_is_never_soaked():
+    made = lives()
+    made.logs = np.array([[10.0, 20.0], [0.0, 40.0]])
+    assert soaks_in_life(made)[0] == 0.0
+
+
+def test_a_life_sells_its_years_crops():
+    assert life_sold_kg(lives()) == pytest.approx((1.5 * 0.4 * 0.9, 0.8 * 0.6 * 0.9))
+
+
+def test_logs_for_a_pound_a_week_cause_by_cause():
+    made = lives()
+    found = logs_per_pound(made, NUMBERS)
+    # Two weeks with sales, 10 kg wanted in them: 5 kg a week from 210 logs.
+    assert (found.logs, found.weekly_kg) == (210, 5.0)
+    assert found.ours == pytest.approx(210 / (5.0 / KG_PER_LB))
+    rotation, flush = NUMBERS["reported.thumb_weeks"], base_yield("wide-range", NUMBERS)
+    assert found.thumb == pytest.approx(rotation * KG_PER_LB / flush)
+    units, soaks = 25 + 20 + 8, 50 + 30 + 10
+    causes = {cause.name: cause.factor for cause in found.causes}
+    assert causes == pytest.approx(
+        {
+            "rotation": 100 * 2 / (rotation * soaks),
+            "wear": soaks / units,
+            "weather": flush * units * 0.9 / 16.0,
+            "loss": 1 / 0.9,
+            "surplus": 16.0 / 9.0,
+            "short": 9.0 / 10.0,
+            "spawn run": 210 / 100,
+        }
+    )
+    assert found.thumb * np.prod(list(causes.values())) == pytest.approx(found.ours)
+
+
+def test_without_sales_logs_or_soaks_there_are_no_logs_for_a_pound():
+    nothing_sold, no_logs, no_soaks = lives(), lives(), lives()
+    nothing_sold.steady_season = 3
+    no_logs.logs = np.zeros((2, 2))
+    no_soaks.solution.flows = (flow([0.0, 0.0, 0.0]),) * 4
+    for made in (nothing_sold, no_logs, no_soaks):
+        assert logs_per_pound(made, NUMBERS) is None
+
+
+def test_a_log_is_kept_past_its_best_year_until_one_would_give_too_little():
+    limit = NUMBERS["yield.retire_below"]
+    factors = np.array([0.4, 1.0, 0.8, 0.5, 0.6, 0.3])
+    # A poor first year does not count; the fourth gives under the limit.
+    assert worth_keeping(factors, limit / 0.55, NUMBERS) == 3
+    assert worth_keeping(factors, limit / 0.45, NUMBERS) == 5
+    assert worth_keeping(factors, limit / 0.1, NUMBERS) == 6
+    assert worth_keeping(factors, limit / 2.0, NUMBERS) == 2
+    # Just the limit is not below it.
+    assert worth_keeping(np.array([1.0, 0.5]), limit / 0.5, NUMBERS) == 2
+
+
+def test_bearing_years_follow_one_another_and_only_the_first_begins_late():
+    years = bearing_years(COOL, 2, 24, 1.0, NUMBERS)
+    assert [year.season for year in years] == [2 + n for n in range(len(years))]
+    assert [year.start_week for year in years] == [24] + [0] * (len(years) - 1)
+    assert len(years) >= 3
+    assert years[0].factor < max(year.factor for year in years)
+
+
+@pytest.mark.parametrize("where", ["north", "south"])
+@pytest.mark.parametrize(("days", "week"), [(0, 0), (1, 2), (14, 2), (15, 4), (140, 20), (141, 22)])
+def test_a_young_log_bears_from_the_even_week_past_the_day_that_it_is_ready(days, week, where):
+    grid = season_grid_start(2028, where)
+    ready = grid + timedelta(days=days)
+    assert first_year(ready, date(2000, 1, 1), where, NUMBERS) == (2028, week)
+    assert first_year(grid, ready, where, NUMBERS) == (2028, week)
+
+
+def test_a_log_soakable_only_after_its_season_bears_in_no_week_of_it():
+    grid = season_grid_start(2028, "north")
+    late = first_year(grid, grid + timedelta(days=500), "north", NUMBERS)
+    assert late == (2028, SEASON_WEEKS)
+
+
+def test_the_next_price_is_where_the_line_through_the_last_two_meets_the_wish():
+    assert _next_price([], 2.0, 0.7) == 0.7
+    # One point: a usual slope of 0.8; two: their own, 0.5 here; never flatter than 0.2.
+    assert _next_price([(1.0, 0.4)], 2.0, 0.7) == pytest.approx(1.0 + 1.6 / 0.8)
+    assert _next_price([(1.0, 0.5), (2.0, 1.0)], 2.0, 0.7) == pytest.approx(2.0 + 1.0 / 0.5)
+    assert _next_price([(1.0, 1.0), (2.0, 1.0)], 2.0, 0.7) == pytest.approx(2.0 + 1.0 / 0.2)
+    # Two at about one price say nothing of the slope.
+    assert _next_price([(1.0, 0.0), (1.01, 1.0)], 2.0, 0.7) == pytest.approx(1.01 + 1.0 / 0.8)
+
+
+def test_odds_are_held_where_all_or_nothing_is_met():
+    assert _odds(0.5) == pytest.approx(0.0)
+    assert _odds(0.8) == pytest.approx(np.log(4.0))
+    assert _odds(1.0) == pytest.approx(np.log(0.995 / 0.005))
+    assert _odds(0.0) == pytest.approx(-_odds(1.0))

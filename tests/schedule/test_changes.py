@@ -1,0 +1,124 @@
+"""What a new plan changes in the published one, on the problem worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import pytest
+
+from fruitcast.schedule.changes import as_plan, changes, published_soaks
+from fruitcast.schedule.judge import judge
+from fruitcast.schedule.problem import Plan, Problem
+from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.standing import Standing
+from tests.schedule.hand import hand_problem
+
+TODAY = date(2027, 5, 3)
+
+
+def on(day: int) -> date:
+    return TODAY + timedelta(days=day)
+
+
+def explainer(problem: Problem, plan: Plan) -> SimpleNamespace:
+    """What `changes` needs of an explained plan."""
+    scorer = Scorer(problem)
+    standing = Standing.empty(problem, scorer)
+    for index, path in enumerate(plan):
+        standing.take_out(index)
+        standing.put(index, path)
+    stacks = [SimpleNamespace(holds=()) for _ in problem.stacks]
+    yard = SimpleNamespace(units="metric")
+    built = SimpleNamespace(problem=problem, outlook=SimpleNamespace(yard=yard, stacks=stacks))
+    return SimpleNamespace(built=built, plan=plan, standing=standing, scorer=scorer)
+
+
+def test_published_soaks_count_from_today_on_in_order() -> None:
+    soaks = [("A", "2027-05-20"), ("B", "2027-05-02"), ("A", "2027-05-03"), ("C", "2027-05-04")]
+    document = {"soaks": [{"stack": stack, "soak_on": day} for stack, day in soaks]}
+    assert published_soaks(document, TODAY) == {
+        "A": (date(2027, 5, 3), date(2027, 5, 20)),
+        "C": (date(2027, 5, 4),),
+    }
+    assert published_soaks(None, TODAY) == {}
+
+
+@pytest.mark.parametrize(
+    ("days", "path"),
+    [
+        ((1, 64), (0, 2)),
+        ((1, 71), (0, 3)),
+        ((8, 71), (1, 3)),
+        ((8, 64), (1,)),  # no arc joins these two
+        ((2, 64), ()),  # no soak day
+        ((1, 65, 71), (0,)),
+        ((), ()),
+    ],
+)
+def test_published_soaks_are_kept_up_to_the_first_that_is_not_possible(days, path) -> None:
+    built = SimpleNamespace(problem=hand_problem())
+    assert as_plan(built, {"A": tuple(map(on, days))}) == (path, ())
+
+
+def test_a_first_soak_must_be_open_to_the_stack_itself() -> None:
+    # B is rested on day 8 only, so that it cannot go in on day 1.
+    built = SimpleNamespace(problem=hand_problem())
+    assert as_plan(built, {"B": (on(1), on(64))}) == ((), ())
+
+
+def test_each_way_a_next_soak_can_change_and_what_it_is_worth() -> None:
+    problem = hand_problem()
+    stacks = (problem.stacks[0], replace(problem.stacks[1], was_published=True, published=8))
+    problem = replace(problem, stacks=stacks, tank_logs=60)
+    published = {"A": (on(1),), "B": (on(8),)}
+    for plan, expected in (
+        (((0,), (1,)), []),
+        (((1,), (1,)), [("A", "moved", on(1), on(8))]),
+        (((), (1,)), [("A", "dropped", on(1), None)]),
+    ):
+        told = changes(explainer(problem, plan), published)
+        assert [(c.stack, c.kind, c.before, c.after) for c in told] == expected
+        for change in told:
+            kept = judge(problem, ((0,), plan[1])).objective_kg
+            gain = kept - judge(problem, plan).objective_kg
+            assert change.gain == pytest.approx(gain, abs=1e-4)
+            assert "more over the season" in change.reason
+    added = changes(explainer(problem, ((0,), (1,))), {"A": (on(1),)})
+    assert [(c.stack, c.kind, c.before, c.after) for c in added] == [("B", "added", None, on(8))]
+
+
+def test_a_stack_that_was_not_published_has_not_changed() -> None:
+    problem = hand_problem()
+    stacks = (problem.stacks[0], replace(problem.stacks[1], was_published=False))
+    problem = replace(problem, stacks=stacks, tank_logs=60)
+    assert changes(explainer(problem, ((0,), (1,))), {"A": (on(1),)}) == []
+
+
+def test_a_day_that_is_no_longer_possible_says_so() -> None:
+    problem = hand_problem()
+    moved = explainer(problem, ((1,), ()))
+    (change,) = changes(moved, {"A": (on(2),)})
+    assert (change.gain, change.reason) == (None, "the published day is no longer a soak day")
+    stacks = (problem.stacks[0], replace(problem.stacks[1], was_published=True, published=1))
+    (change,) = changes(
+        explainer(replace(problem, stacks=stacks), ((0,), (1,))), {"A": (on(1),), "B": (on(1),)}
+    )
+    assert change.stack == "B" and change.gain is None
+    assert change.reason.startswith("a soak on the published day would bring nothing")
+
+
+def test_a_full_tank_on_the_published_day_is_named_where_the_day_itself_was_as_good() -> None:
+    # Both published for day 8, the tank holds one of them, and A's crop would be the lesser.
+    problem = hand_problem()
+    stacks = (
+        replace(problem.stacks[0], published=8),
+        replace(problem.stacks[1], was_published=True, published=8),
+    )
+    problem = replace(problem, stacks=stacks, tank_logs=30)
+    (change,) = changes(explainer(problem, ((), (1,))), {"A": (on(8),), "B": (on(8),)})
+    assert (change.stack, change.kind) == ("A", "dropped")
+    kept, now = (judge(problem, (path, (1,))).objective_kg for path in ((1,), ()))
+    assert change.gain == pytest.approx(kept - now, abs=1e-4)
+    assert ("tank" in change.reason) == (kept <= now)
