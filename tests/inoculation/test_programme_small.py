@@ -113,3 +113,28 @@ def test_sales_of_a_week_are_one_only_where_mushrooms_keep_a_week():
     sales = (Sale(2, 1.0), Sale(5, 2.0), Sale(9, 1.0))
     assert weekly_sales(sales, 6) == sales
     assert weekly_sales(sales, 7) == (Sale(5, 3.0), Sale(9, 1.0))
+
+
+def test_a_log_soaked_is_paid_for_however_many_make_a_unit():
+    # Two logs to a unit at half the price, in a tank for twice as many, are the same program.
+    small = SMALL["some stand"]
+    model = small.model()
+    double = replace(
+        model,
+        pools=tuple(replace(pool, logs_per_unit=2.0) for pool in model.pools),
+        capacity={key: 2 * limit for key, limit in model.capacity.items()},
+        soak_price=small.soak_price / 2,
+    )
+    one, other = (ProgrammeProgram(m).solve(6.0) for m in (model, double))
+    assert other.objective == pytest.approx(one.objective, abs=1e-6)
+    # At the same price a log they are dearer by what the soaks cost.
+    dear = ProgrammeProgram(replace(double, soak_price=small.soak_price)).solve(
+        6.0, logs=other.logs
+    )
+    soaked = sum(
+        soaked_units(double, pool, flow).sum()
+        for pool, flow in zip(double.pools, dear.flows, strict=True)
+    )
+    again = other.objective + small.soak_price * soaked
+    assert dear.objective == pytest.approx(again, abs=1e-3)
+    assert soaked > 1

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from fruitcast.schedule.bound import group_stacks, lower_bound
 from fruitcast.schedule.exact import relaxed_bound, solve_exact
 from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Problem
+from fruitcast.schedule.problem import Crops, OutletDay, Problem
 from fruitcast.schedule.rotation import nine_week, sensible
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
+from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
 
 
@@ -67,3 +69,57 @@ def test_a_solver_says_nothing_on_standard_output(
 ) -> None:
     lower_bound(yard)
     assert capfd.readouterr().out == ""
+
+
+@pytest.mark.parametrize("certainty", [0.0, 1.5])
+@pytest.mark.parametrize("seed", [1, 4, 9, 11])
+def test_where_nothing_can_be_soaked_the_bound_is_the_cost_of_that(
+    seed: int, certainty: float
+) -> None:
+    problem = small_problem(seed, stacks=3, weeks=6, members=3)
+    none = np.zeros(0, dtype=np.int64)
+    empty = Crops(none, none, none, np.zeros(0))
+    stacks = tuple(
+        replace(stack, first=replace(stack.first, soak=none, crops=empty))
+        for stack in problem.stacks
+    )
+    problem = replace(
+        problem,
+        stacks=stacks,
+        stock=((-1, 3.0), (-2, 1.0)),
+        prices=replace(problem.prices, expired=0.5, certainty=certainty),
+        promise=0.5,
+    )
+    plan = ((),) * 3
+    total = evaluate(problem, plan, check_days(problem))[0].total
+    assert lower_bound(problem) == pytest.approx(total, abs=1e-4)
+
+
+@pytest.mark.parametrize("hours", [None, 1.8, 1.5])
+def test_one_stack_alone_is_bounded_by_its_own_limits(hours: float | None) -> None:
+    # B is wanted on day 19 and needs 1.5 h on day 8 and 1.2 h on day 10. A is held until day
+    # 1 and never soaked: its places are free by then.
+    hand = hand_problem()
+    none = hand.stacks[0].first.soak[:0]
+    still = replace(
+        hand.stacks[0],
+        first=replace(hand.stacks[0].first, soak=none, crops=hand.stacks[1].first.none_crops),
+        fixed_nights=1,
+        was_published=False,
+    )
+    problem = replace(
+        hand,
+        stacks=(still, hand.stacks[1]),
+        outlets=(OutletDay("Stall", 20, 2.0, 1.0),),
+        hours_a_day=hours,
+    )
+    exact = solve_exact(problem)
+    assert exact.plan == ((), (1,))
+    # Whole stacks are the best here, so the bound's parts of stacks bring nothing more.
+    assert lower_bound(problem) == pytest.approx(exact.objective, abs=1e-4)
+    tight = replace(problem, hours_a_day=0.75)
+    half = lower_bound(tight)
+    assert exact.objective + 0.1 < half <= solve_exact(tight).objective + 1e-4
+    narrow = replace(problem, hours_a_day=None, tank_logs=15)
+    # Half of B's logs fit; as the hours let in half of them, both bounds are one.
+    assert lower_bound(narrow) == pytest.approx(half, abs=1e-4)

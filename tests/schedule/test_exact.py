@@ -110,6 +110,49 @@ def test_certainty_prices_the_worst_members() -> None:
     assert asked.objective == pytest.approx(plain.objective + 2.0)
 
 
+def test_a_pull_of_today_s_tank_takes_its_hours_from_other_soaks() -> None:
+    # A comes out on day 1: 20 logs, 0.8 h. C, like A, is wanted for day 12 and can only go in on
+    # day 1 for it: 1.0 h. In a day of 1.5 h it has to wait, in one of 1.8 h it need not.
+    hand = hand_problem()
+    held = replace(hand.stacks[0], fixed_nights=1, first=hand.stacks[1].first, published=None)
+    third = replace(hand.stacks[0], name="C")
+    wanted = (OutletDay("Stall", 12, 2.0, 1.0),)
+    problem = replace(hand, stacks=(held, third), outlets=wanted, hours_a_day=1.5)
+    for hours, waits in ((1.5, True), (1.79, True), (1.8, False)):
+        day = replace(problem, hours_a_day=hours)
+        exact = solve_exact(day)
+        best, _ = brute_force(day)
+        assert exact.objective == pytest.approx(best, abs=1e-6)
+        assert (0 in exact.plan[1]) is not waits
+    # Work that cannot be done any more does not forbid everything else.
+    assert solve_exact(replace(problem, hours_a_day=0.5)).plan == ((), ())
+    early = replace(problem, stacks=(held, replace(third, fixed_nights=2)), hours_a_day=None)
+    assert 0 not in solve_exact(early).plan[1]
+
+
+def test_a_stack_rested_to_the_day_may_be_soaked_again() -> None:
+    # A on days 1 and 64, just 63 days apart, is the only one to serve days 12 and 80 both.
+    hand = hand_problem()
+    outlets = (OutletDay("Stall", 12, 2.0, 1.0), OutletDay("Stall", 78, 2.0, 1.0))
+    problem = replace(hand, stacks=hand.stacks[:1], outlets=outlets)
+    exact = solve_exact(problem)
+    assert exact.plan == ((0, 2),)
+    assert exact.objective == pytest.approx(brute_force(problem)[0], abs=1e-6)
+
+
+@pytest.mark.parametrize("seed", range(100, 104))
+def test_every_price_together_agrees_with_brute_force(seed: int) -> None:
+    problem = small_problem(seed, stacks=2, weeks=6, members=3)
+    problem = replace(
+        problem,
+        prices=Prices(expired=0.3, soak=0.02, change=0.4, certainty=0.7),
+        promise=0.5,
+    )
+    exact = solve_exact(problem)
+    assert exact.proven
+    assert exact.objective == pytest.approx(brute_force(problem)[0], abs=1e-5)
+
+
 def test_short_of_time_it_says_so() -> None:
     problem = yard_like(20, members=6)
     with pytest.raises(SolverError, match="no plan for 20 stacks in 0 s"):

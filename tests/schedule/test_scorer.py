@@ -11,9 +11,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fruitcast.schedule.arc_crops import BoundedCache
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.options import ArcOptions, Options, TableOptions
-from fruitcast.schedule.problem import Path, Problem
+from fruitcast.schedule.problem import Crops, Path, Problem
 from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.supply import check_days, plan_crops, stock_at_checks
 from tests.schedule.brute_force import all_paths
@@ -155,3 +156,59 @@ def test_supplies_of_all_stacks_and_the_stock_are_the_plan_s(
         )
     with pytest.raises(KeyError):
         cold.supply(0, (len(problem.soak_days) - 1, 0))
+
+
+def shuffled(crops: Crops, seed: int) -> Crops:
+    order = np.random.default_rng(seed).permutation(len(crops.row))
+    return Crops(*(np.asarray(a)[order] for a in (crops.row, crops.member, crops.day, crops.kg)))
+
+
+def test_crops_may_stand_in_any_order() -> None:
+    problem = problem_of(3)
+    types = tuple(
+        replace(kind, crops=shuffled(kind.crops, 1), end_crops=shuffled(kind.end_crops, 2))
+        for kind in problem.types
+    )
+    stacks = tuple(
+        replace(
+            stack,
+            first=replace(
+                stack.first,
+                crops=shuffled(stack.first.crops, 3),
+                none_crops=shuffled(stack.first.none_crops, 4),
+            ),
+        )
+        for stack in problem.stacks
+    )
+    mixed = Scorer(replace(problem, types=types, stacks=stacks))
+    sorted_ = Scorer(problem)
+    for index in range(3):
+        for path in all_paths(problem, index):
+            assert mixed.supply(index, path) == pytest.approx(sorted_.supply(index, path))
+
+
+def test_a_cache_keeps_to_its_size_and_drops_what_was_longest_unused() -> None:
+    made: list[int] = []
+
+    def make(key: int) -> np.ndarray:
+        made.append(key)
+        return np.zeros(10, dtype=np.int8)
+
+    cache = BoundedCache(make, 30)
+    for key in (1, 2, 3, 1, 4, 1, 3):  # four are one too many: 2 goes
+        assert cache[key].nbytes == 10
+    assert made == [1, 2, 3, 4]
+    assert cache.get(2) is None and cache.get(1) is not None
+    assert cache[2].nbytes == 10  # and now 4 has been unused for longest
+    assert cache.get(4) is None
+    cache.clear()
+    assert cache.get(1) is None
+    for key in (5, 6, 7):
+        cache[key]
+    assert all(cache.get(key) is not None for key in (5, 6, 7))
+
+
+def test_one_value_stays_however_large() -> None:
+    cache = BoundedCache(lambda key: np.zeros(100, dtype=np.int8), 30)
+    assert cache[1] is cache[1]
+    assert cache[2] is not cache[1]

@@ -12,6 +12,7 @@ from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
+from tests.schedule.brute_force import all_paths, brute_force
 from tests.schedule.instances import small_problem, yard_like
 
 QUICK = SearchParams(rounds=20, pairs=4)
@@ -109,6 +110,36 @@ def test_tables_dropped_for_memory_change_nothing(
     monkeypatch.setattr("fruitcast.schedule.scoring.TABLE_BYTES", 1)
     monkeypatch.setattr("fruitcast.schedule.scoring.OWN_BYTES", 1)
     assert Search(yard, QUICK).run() == plan
+
+
+@pytest.mark.parametrize("seed", range(200, 208))
+def test_of_two_stacks_moved_together_every_combination_is_tried(seed: int) -> None:
+    # One stack on each of all its paths in turn, the other on its best then: nothing is left out.
+    problem = small_problem(seed, stacks=2, weeks=7, members=2)
+    every = SearchParams(rounds=0, pairs=4, pair_width=10_000)
+    plan = Search(problem, every).run()
+    assert judge(problem, plan).legal
+    assert objective(problem, plan) == pytest.approx(brute_force(problem)[0], abs=2e-3)
+
+
+@pytest.mark.parametrize("rounds", [0, 15])
+@pytest.mark.parametrize("seed", range(300, 304))
+def test_no_stack_alone_could_do_better_in_the_end(seed: int, rounds: int) -> None:
+    problem = small_problem(seed, stacks=4, weeks=7, members=2)
+    plan = Search(problem, SearchParams(rounds=rounds, together=2, pairs=0)).run()
+    assert judge(problem, plan).legal
+    now = objective(problem, plan)
+    for index in range(4):
+        for path in all_paths(problem, index):
+            moved = (*plan[:index], path, *plan[index + 1 :])
+            if objective(problem, moved) < now - 1e-3:
+                assert not judge(problem, moved).legal
+
+
+def test_words_of_progress_come_with_the_rounds(yard: Problem) -> None:
+    told: list[str] = []
+    Search(yard, replace(QUICK, rounds=41, pairs=0), progress=told.append).run()
+    assert told == [f"searching, {number} of 41 rounds" for number in (0, 20, 40)]
 
 
 def off_the_optimum(seed: int) -> float:

@@ -27,7 +27,7 @@ def rows(*lines):
         ('{"daily": []}', "weather.csv line 1: this is JSON, not a table. Download .* as CSV"),
         (b"PK\x03\x04rest", "weather.csv: this is a spreadsheet workbook or zip archive"),
         (b"\x1f\x8bxxxx", "weather.csv: this is a gzip archive.*unpack it first"),
-        (b"ab\x00\x01\x02\x03de fg\n", "weather.csv line 1: this is not a text file: it holds zero bytes"),
+        (b"ab\x00\x01\x02\x03de fg\n", "line 1: this is not a text file: it holds zero bytes"),
         ("a,b,c\n1,2,3\n", "line 1: no line names the columns date, tmin, tmax and rain.*'a,b,c'"),
         (
             "date,tmin,tmax,rian\n2027-05-01,1,2,0\n",
@@ -64,7 +64,7 @@ def rows(*lines):
         ),
         (
             rows("46510,3,18,0"),
-            r"line 2: '46510' is a spreadsheet's day number \(perhaps 2027-05-03; .*from 1904\). Format",
+            r"line 2: '46510' is a spreadsheet's day number \(perhaps 2027-05-03; .*from 1904\)",
         ),
         (rows("2027-02-29,3,18,0"), "line 2: '2027-02-29' is a day that the calendar does not"),
         (rows("27-05-2027x,3,18,0"), "line 2: '27-05-2027x' is no date. Write dates as YYYY-MM-DD"),
