@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.stacks import seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.schedule.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
 from fruitcast.schedule.programme_build import columns_born
@@ -19,15 +20,17 @@ from fruitcast.schedule.programme_logs import (
     Year,
     bearing_years,
     first_year,
+    standing_logs,
     worth_keeping,
 )
 from fruitcast.schedule.programme_model import Flow, Pool, Sale
 from fruitcast.schedule.programme_takes import life_sold_kg, soaks_in_life
 from fruitcast.schedule.programme_years import season_summaries
+from fruitcast.shiitake.bearing import hemisphere, season
 from fruitcast.shiitake.yields import base_yield
 from fruitcast.units import KG_PER_LB
 from tests.inoculation.small_programmes import table
-from tests.inoculation.yards import NUMBERS
+from tests.inoculation.yards import NUMBERS, TODAY, outlook_of, sample_yard
 
 COOL = LogKind("cold-weather", "red oak", 0.12, 1.0, "plug")
 WIDE = LogKind("wide-range", "red oak", 0.12, 1.0, "plug")
@@ -229,3 +232,22 @@ def test_odds_are_held_where_all_or_nothing_is_met():
     assert _odds(0.8) == pytest.approx(np.log(4.0))
     assert _odds(1.0) == pytest.approx(np.log(0.995 / 0.005))
     assert _odds(0.0) == pytest.approx(-_odds(1.0))
+
+
+def test_standing_logs_begin_with_what_the_outlook_has_of_them():
+    # A stack's scale is its logs times the factor of the best season that the outlook sees.
+    outlook = outlook_of(sample_yard())
+    now = season(TODAY, hemisphere(outlook.yard.site.latitude))
+    ahead = [seen - now for seen in seasons_of(outlook.futures, outlook.yard.site)]
+    crops = dict.fromkeys(("cold-weather", "wide-range", "warm-weather"), 10.0)
+    found = {stack.name: stack for stack in standing_logs(outlook, TODAY, crops, NUMBERS)}
+    assert len(found) >= 5
+    for stack in outlook.stacks:
+        if stack.name in found:
+            years = [year for year in found[stack.name].years if year.season in ahead]
+            assert max(year.factor for year in years) * stack.state.logs == pytest.approx(
+                stack.scale
+            )
+            seasons = [year.season for year in found[stack.name].years]
+            assert np.diff(seasons).tolist() == [1] * (len(seasons) - 1)
+            assert all(year.start_week == 0 for year in found[stack.name].years[1:])

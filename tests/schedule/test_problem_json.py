@@ -61,6 +61,15 @@ def spoil(change: Any) -> str:
     return json.dumps(document)
 
 
+def first_crops(document: dict[str, Any]) -> dict[str, Any]:
+    found: dict[str, Any] = document["stacks"][0]["first"]["none_crops"]
+    return found
+
+
+BAD_MEMBER = {"row": [0, 0], "member": [0, 99], "day": [3, 3], "kg": [1.0, 1.0]}
+BAD_ROW = {"row": [0, 1], "member": [0, 0], "day": [3, 3], "kg": [1.0, 1.0]}
+
+
 @pytest.mark.parametrize(
     ("change", "match"),
     [
@@ -72,6 +81,8 @@ def spoil(change: Any) -> str:
         (lambda d: d["types"][0]["stop"].__setitem__(0, 999), r"types\[0\].stop.*outside"),
         (lambda d: d["stacks"][0].update(type_index=7), r"stacks\[0\].type_index: 7"),
         (lambda d: d.update(years=[]), "but years lists 0"),
+        (lambda d: first_crops(d).update(BAD_MEMBER), "belongs to member 99, but years lists"),
+        (lambda d: first_crops(d).update(BAD_ROW), r"stacks\[0\].first.none_crops.row.*outside"),
         (lambda d: d["types"][0]["stop"].__setitem__(0, 0), "stops at or before"),
     ],
 )

@@ -278,3 +278,14 @@ def test_lots_fit_the_tank_and_are_even() -> None:
         del plan["soaks"][2]
 
     assert broken(single, state=replace(STATE, stacks=one)) == ["lot", "lot", "tank", "tank"]
+
+
+def test_lots_may_differ_by_a_log_where_the_logs_cannot_be_halved() -> None:
+    stacks = tuple(replace(row, logs=71) if row.name == "C" else row for row in YARD.stacks)
+    odd = replace(YARD, stacks=stacks)
+    for sizes, fault in (((36, 35), False), ((35, 36), False), ((37, 34), True)):
+        states = dict(STATE.stacks)
+        for name, logs in zip(("C/1", "C/2"), sizes, strict=True):
+            states[name] = StackState(name, logs)
+        rules = broken(lambda p: None, yard=odd, state=replace(STATE, stacks=states))
+        assert ("lot" in rules) is fault

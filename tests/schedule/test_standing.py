@@ -120,3 +120,16 @@ def test_logs_still_in_the_tank_hold_their_place_and_the_hours_of_their_pull() -
     assert occupancy.tank[7:11].tolist() == [0, 30, 30, 0]
     assert occupancy.hours[[8, 10]] == pytest.approx([30 * 0.05, 30 * 0.04])
     assert occupancy.fits(0).tolist() == [True, False, True, True]
+
+
+def test_every_night_in_the_water_needs_a_place_the_last_too() -> None:
+    # Soaked on day 1 for eight nights a stack is still in on day 8, when B goes in for two.
+    hand = hand_problem()
+    slow = replace(hand.types[0], nights=np.array([8, 2, 2, 1]))
+    occupancy = Occupancy(replace(hand, types=(slow,)))
+    occupancy.add(1, (1,))
+    assert occupancy.fits(0).tolist() == [False, False, True, True]
+    seven = replace(hand.types[0], nights=np.array([7, 2, 2, 1]))
+    occupancy = Occupancy(replace(hand, types=(seven,)))
+    occupancy.add(1, (1,))
+    assert occupancy.fits(0).tolist() == [True, False, True, True]

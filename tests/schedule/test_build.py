@@ -1,0 +1,66 @@
+"""The problem that is made from a small yard: rest to the day, and days away kept free."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.forecast.outlook import outlook
+from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.schedule.permitted import soak_dates
+from fruitcast.yard.model import Away
+from tests.hindcast.small_yard import TODAY, small_yard, with_yard
+
+WEEKS = 22
+
+
+def built(**changes: object) -> BuiltProblem:
+    known = with_yard(small_yard(5, WEEKS), **changes)
+    look = outlook(
+        known.yard,
+        known.state,
+        known.weather,
+        TODAY,
+        known.years,
+        soak_dates(known.yard, TODAY, WEEKS),
+        weeks=WEEKS,
+        seed=1,
+        numbers=known.numbers,
+    )
+    return build_problem(look, weeks=WEEKS, seed=1, promise=0.8, numbers=known.numbers)
+
+
+def test_a_stack_rested_just_long_enough_may_go_in_again() -> None:
+    problem = built().problem
+    gaps = [problem.soak_days[kind.stop] - problem.soak_days[kind.start] for kind in problem.types]
+    # Soak days come round weekly, and the rest is a whole number of weeks.
+    assert problem.rest_days % 7 == 0
+    assert min(gap.min() for gap in gaps if len(gap)) == problem.rest_days
+
+
+def pulls(made: BuiltProblem, kind: int) -> dict[date, bool]:
+    """The pull day of each soak day, and whether the soak is allowed."""
+    problem, arcs = made.problem, made.problem.types[kind]
+    days = (problem.soak_days + arcs.nights).tolist()
+    return {
+        problem.today + timedelta(days=day): bool(allowed)
+        for day, allowed in zip(days, arcs.allowed, strict=True)
+    }
+
+
+def test_nobody_pulls_logs_on_a_day_away() -> None:
+    free = built(away=())
+    allowed = [on for on, may in pulls(free, 0).items() if may]
+    assert len(allowed) > 6
+    gone = allowed[len(allowed) // 2]
+    made = built(away=(Away(gone, gone),))
+    before, after = pulls(free, 0), pulls(made, 0)
+    assert not after.get(gone, False)
+    assert {on: may for on, may in before.items() if on in after and on != gone} == {
+        on: may for on, may in after.items() if on != gone
+    }
+    problem = made.problem
+    k = [n for n, on in enumerate(after) if on == gone]
+    for arcs in problem.types[:1]:
+        assert not np.isin(arcs.start, k).any() and not np.isin(arcs.stop, k).any()
