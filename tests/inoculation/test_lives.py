@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from types import SimpleNamespace
 
@@ -13,7 +14,7 @@ from fruitcast.forecast.stacks import seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.schedule.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
 from fruitcast.schedule.programme_build import columns_born
-from fruitcast.schedule.programme_chance import _next_price, _odds
+from fruitcast.schedule.programme_chance import _next_price, _odds, class_crop
 from fruitcast.schedule.programme_logs import (
     LogKind,
     StandingLogs,
@@ -23,7 +24,7 @@ from fruitcast.schedule.programme_logs import (
     standing_logs,
     worth_keeping,
 )
-from fruitcast.schedule.programme_model import Flow, Pool, Sale
+from fruitcast.schedule.programme_model import Flow, Pool, Sale, soak_paths
 from fruitcast.schedule.programme_takes import life_sold_kg, soaks_in_life
 from fruitcast.schedule.programme_years import season_summaries
 from fruitcast.shiitake.bearing import hemisphere, season
@@ -251,3 +252,27 @@ def test_standing_logs_begin_with_what_the_outlook_has_of_them():
             seasons = [year.season for year in found[stack.name].years]
             assert np.diff(seasons).tolist() == [1] * (len(seasons) - 1)
             assert all(year.start_week == 0 for year in found[stack.name].years[1:])
+
+
+def test_units_that_are_never_soaked_are_a_path_of_no_soaks():
+    cool = table("cold-weather", ((1.0, 1.0),) * 3)
+    resting = Flow(np.zeros(3), np.zeros(1), np.zeros(3), 3.0)
+    assert soak_paths(cool, resting) == [(3.0, ())]
+    assert soak_paths(cool, flow([0.0, 0.0, 0.0])) == []
+
+
+def test_natural_crops_come_of_the_units_that_are_never_soaked():
+    # Two units of one pool, three of the other, each giving 0.25 kg by itself on day 200.
+    cool = table("cold-weather", ((1.0, 1.0),) * 3)
+    none = np.zeros_like(cool.none)
+    none[0, 200] = 0.25
+    made = SimpleNamespace(
+        tables={"cold-weather": replace(cool, none=none)},
+        pools=tuple(Pool(1, "cold-weather", 0, 0.0, {}, 1.0) for _ in range(2)),
+        members=2,
+    )
+    flows = tuple(Flow(np.zeros(3), np.zeros(1), np.zeros(3), units) for units in (2.0, 3.0))
+    crop = class_crop(made, SimpleNamespace(flows=flows), 1, "cold-weather")
+    assert crop.sum(axis=1)[200] == pytest.approx(2 * 5 * 0.25)
+    assert crop.sum() == pytest.approx(2 * 5 * 0.25)
+    assert class_crop(made, SimpleNamespace(flows=flows), 0, "cold-weather").sum() == 0

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from fruitcast.forecast.yield_tables import SEASON_DAYS
+from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
+from fruitcast.forecast.young_logs import YOUNG_DAYS
 from fruitcast.schedule.programme_build import (
     _changes,
     _costs,
@@ -17,13 +19,14 @@ from fruitcast.schedule.programme_build import (
     _scenarios,
     columns_born,
     judged_seasons,
+    kind_years,
     make_pools,
     mean_cost,
     sales_of,
     weekly_capacity,
     whole_logs,
 )
-from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year
+from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, first_year
 from fruitcast.schedule.programme_model import Sale
 from fruitcast.yard.model import Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
@@ -177,3 +180,28 @@ def test_every_weather_year_is_dealt_once_before_any_comes_again(members, sale_w
 
 def test_a_sale_stands_in_its_season():
     assert [Sale(day, 1.0).season for day in (0, SEASON_DAYS - 1, SEASON_DAYS)] == [0, 0, 1]
+
+
+def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch):
+    # Ready after so many days, whatever the weather: what is looked at is the season that follows.
+    inoculated = date(2027, 4, 10)
+    months = int(NUMBERS["forced.first_after_days"])
+    site = SimpleNamespace(inoculated=inoculated, where="north", young=None)
+    crops = {"cold-weather": 5.0, "wide-range": 5.0, "warm-weather": 5.0}
+    for ready in (30, months - 20, months + 60, YOUNG_DAYS):
+        monkeypatch.setattr(
+            "fruitcast.schedule.programme_build.ready_quantiles",
+            lambda *_, days=ready: np.array([days]),
+        )
+        (found,) = kind_years((COOL,), site, crops, NUMBERS)
+        if ready == YOUNG_DAYS:
+            assert found == ()
+            continue
+        done = inoculated + timedelta(days=ready)
+        soakable = inoculated + timedelta(days=months)
+        begins, week = first_year(done, soakable, "north", NUMBERS)
+        assert (found[0].season, found[0].start_week) == (begins - 2027, week)
+        grid = season_grid_start(begins, "north")
+        if week < SEASON_WEEKS:
+            assert grid + timedelta(weeks=week) >= min(max(done, soakable), grid)
+            assert week == 0 or grid + timedelta(weeks=week) >= soakable

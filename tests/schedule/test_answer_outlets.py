@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from fruitcast.schedule.answer import _outlets
+from fruitcast.schedule.answer_state import water_chance_entries
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.schedule.supply import Ledger
 from tests.schedule.hand import hand_problem
@@ -35,3 +38,27 @@ def test_a_sale_has_its_range_its_chance_and_what_can_be_promised() -> None:
     little = replace(problem, outlets=(replace(outlets[0], target=1.5),))
     (entry,) = _outlets(little, Ledger(np.minimum(available[:1], 1.5), available[:1], np.zeros(11)))
     assert entry["promise_kg"] == 1.5  # never more than is wanted
+
+
+def thirst(name: str, chances: list[float], on: date | None = None) -> SimpleNamespace:
+    return SimpleNamespace(
+        stack=name, on=on, advice=SimpleNamespace(chance_by_day=np.array(chances))
+    )
+
+
+def test_the_chance_of_a_watering_is_told_by_one_two_and_three_weeks_where_it_is_real() -> None:
+    today = date(2027, 6, 1)
+    rising = [0.04] * 6 + [0.05] + [0.2] * 6 + [0.3]  # fourteen days
+    thirsts = [
+        thirst("A", rising),
+        thirst("B", [0.01] * 20 + [0.6]),
+        thirst("C", [1.0] * 21, on=date(2027, 6, 3)),
+        thirst("D", [0.9] * 6),
+    ]
+    outlook = SimpleNamespace(futures=SimpleNamespace(today=today))
+    found = water_chance_entries(thirsts, outlook)
+    assert [(e["stack"], e["by"], e["chance"]) for e in found] == [
+        ("A", "2027-06-07", 0.05),
+        ("A", "2027-06-14", 0.3),
+        ("B", "2027-06-21", 0.6),
+    ]

@@ -79,9 +79,15 @@ def test_where_nothing_can_be_soaked_the_bound_is_the_cost_of_that(
     problem = small_problem(seed, stacks=3, weeks=6, members=3)
     none = np.zeros(0, dtype=np.int64)
     empty = Crops(none, none, none, np.zeros(0))
+    # One stack hardly bears and one not at all; their natural crops count like any others.
     stacks = tuple(
-        replace(stack, first=replace(stack.first, soak=none, crops=empty))
-        for stack in problem.stacks
+        replace(
+            stack,
+            scale=scale,
+            end_flush=0.1 * scale,
+            first=replace(stack.first, soak=none, crops=empty),
+        )
+        for stack, scale in zip(problem.stacks, (20.0, 0.5, 0.0), strict=True)
     )
     problem = replace(
         problem,
@@ -123,3 +129,17 @@ def test_one_stack_alone_is_bounded_by_its_own_limits(hours: float | None) -> No
     narrow = replace(problem, hours_a_day=None, tank_logs=15)
     # Half of B's logs fit; as the hours let in half of them, both bounds are one.
     assert lower_bound(narrow) == pytest.approx(half, abs=1e-4)
+
+
+def test_logs_take_their_places_until_they_are_pulled() -> None:
+    # A, soaked on day 1 for the sale of day 12, is still in on day 8 after eight nights, and B
+    # goes in then for the sale of day 20: a tank for 40 does not hold both, 20 and 30.
+    hand = hand_problem()
+    outlets = (OutletDay("Stall", 12, 2.0, 1.0), OutletDay("Stall", 20, 3.0, 1.0))
+
+    def bound(nights: int) -> float:
+        kind = replace(hand.types[0], nights=np.array([nights, 2, 2, 1]))
+        return lower_bound(replace(hand, types=(kind,), outlets=outlets))
+
+    assert bound(7) == pytest.approx(bound(1), abs=1e-4)
+    assert bound(8) > bound(7) + 0.1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -15,11 +16,11 @@ from tests.hindcast.small_yard import TODAY, small_yard, with_yard
 WEEKS = 22
 
 
-def built(**changes: object) -> BuiltProblem:
+def built(published: dict[str, date] | None = None, **changes: object) -> BuiltProblem:
     known = with_yard(small_yard(5, WEEKS), **changes)
     look = outlook(
         known.yard,
-        known.state,
+        replace(known.state, published=published or {}),
         known.weather,
         TODAY,
         known.years,
@@ -37,6 +38,17 @@ def test_a_stack_rested_just_long_enough_may_go_in_again() -> None:
     # Soak days come round weekly, and the rest is a whole number of weeks.
     assert problem.rest_days % 7 == 0
     assert min(gap.min() for gap in gaps if len(gap)) == problem.rest_days
+
+
+def test_a_published_soak_is_a_day_from_today() -> None:
+    known = small_yard(5, WEEKS)
+    name = next(iter(known.state.stacks))
+    on = soak_dates(known.yard, TODAY, WEEKS)[3]
+    made = built(published={name: on})
+    (stack,) = (stack for stack in made.problem.stacks if stack.name == name)
+    assert stack.was_published
+    assert stack.published == (on - TODAY).days > 0
+    assert made.problem.today == TODAY
 
 
 def pulls(made: BuiltProblem, kind: int) -> dict[date, bool]:

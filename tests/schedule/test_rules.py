@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fruitcast.schedule.rules import judge_published
+from fruitcast.schedule.rules import _in_season, judge_published
 from fruitcast.yard.model import (
     Away,
     Order,
@@ -289,3 +289,22 @@ def test_lots_may_differ_by_a_log_where_the_logs_cannot_be_halved() -> None:
             states[name] = StackState(name, logs)
         rules = broken(lambda p: None, yard=odd, state=replace(STATE, stacks=states))
         assert ("lot" in rules) is fault
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "inside", "outside"),
+    [
+        ((4, 15), None, ["2027-04-15", "2027-12-31", "2027-12-10"], ["2027-04-14", "2027-01-01"]),
+        (None, (10, 20), ["2027-01-01", "2027-10-20"], ["2027-10-21", "2027-12-31"]),
+        (
+            (11, 1),
+            (2, 10),
+            ["2027-11-01", "2027-12-31", "2027-02-10"],
+            ["2027-02-11", "2027-10-31"],
+        ),
+        (None, None, ["2027-01-01", "2027-12-31"], []),
+    ],
+)
+def test_a_season_open_at_one_end_lasts_to_the_year_s(first, last, inside, outside) -> None:
+    assert all(_in_season(date.fromisoformat(day), first, last) for day in inside)
+    assert not any(_in_season(date.fromisoformat(day), first, last) for day in outside)

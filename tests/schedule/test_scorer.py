@@ -137,6 +137,29 @@ def test_where_all_that_is_picked_sells_arcs_find_the_cheapest_paths(
         assert found == pytest.approx(added[: len(found)], abs=5e-3)
 
 
+@pytest.mark.parametrize("seed", [3, 5, 8, 10, 12])
+def test_the_cheapest_path_over_arcs_is_among_the_few_sums_that_are_kept(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # As above, with only the two best sums kept at each soak day and four in all.
+    monkeypatch.setattr(LISTED, 1)
+    monkeypatch.setattr("fruitcast.schedule.options.LABELS_KEPT", 2)
+    problem = small_problem(seed, stacks=3, weeks=10, members=3)
+    plenty = tuple(replace(outlet, target=300.0) for outlet in problem.outlets)
+    prices = replace(problem.prices, soak=0.1, certainty=0.0)
+    problem = replace(problem, outlets=plenty, stock=(), prices=prices)
+    for index in range(3):
+        options = options_of(problem, ((),) * 3, index)
+        least = min(
+            total(problem, (*((),) * index, path, *((),) * (2 - index)))
+            for path in all_paths(problem, index)
+        )
+        best = options.best()
+        plan = (*((),) * index, best, *((),) * (2 - index))
+        assert total(problem, plan) == pytest.approx(least, abs=5e-3)
+        assert len(options.ranked(100)) <= 5
+
+
 @pytest.mark.parametrize("kept", [5000, 1], ids=["listed", "over arcs"])
 def test_supplies_of_all_stacks_and_the_stock_are_the_plan_s(
     kept: int, monkeypatch: pytest.MonkeyPatch

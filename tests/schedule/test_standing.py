@@ -53,6 +53,11 @@ def test_a_standing_plan_costs_what_the_judge_says_whatever_was_moved(seed: int)
     assert standing.supply == pytest.approx(expected, abs=1e-6)
     before = standing.occupancy.tank.copy()
     apart.take_out(0)
+    without = Occupancy(problem)
+    for index, path in enumerate(plan[1:], 1):
+        without.add(index, path)
+    assert apart.occupancy.tank.tolist() == without.tank.tolist()
+    assert apart.occupancy.hours == pytest.approx(without.hours)
     apart.put(0, ())
     assert standing.paths[0] == plan[0]
     assert standing.occupancy.tank.tolist() == before.tolist()
