@@ -1,0 +1,1 @@
+"""How many small damages to the model and the scheduler the tests notice."""
