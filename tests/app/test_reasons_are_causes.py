@@ -162,6 +162,7 @@ def two_stacks(sample: KnownYard, tank: int) -> dict[str, Any]:
 def test_a_full_tank_is_named_and_a_larger_one_takes_both(sample: KnownYard) -> None:
     left = two_stacks(sample, tank=45)["not_soaked"]
     assert [(entry["stack"], entry["cause"]) for entry in left] == [("Small", "tank full")]
+    assert left[0]["reason"].endswith("first on Fri 26 Jun")  # the only soak day there is
     assert two_stacks(sample, tank=60)["not_soaked"] == []
 
 

@@ -25,7 +25,7 @@ from fruitcast.schedule.programme_logs import (
     worth_keeping,
 )
 from fruitcast.schedule.programme_model import Flow, Pool, Sale, soak_paths
-from fruitcast.schedule.programme_takes import life_sold_kg, soaks_in_life
+from fruitcast.schedule.programme_takes import life_sold_kg, priced, soaks_in_life
 from fruitcast.schedule.programme_years import season_summaries
 from fruitcast.shiitake.bearing import hemisphere, season
 from fruitcast.shiitake.yields import base_yield
@@ -276,3 +276,30 @@ def test_natural_crops_come_of_the_units_that_are_never_soaked():
     assert crop.sum(axis=1)[200] == pytest.approx(2 * 5 * 0.25)
     assert crop.sum() == pytest.approx(2 * 5 * 0.25)
     assert class_crop(made, SimpleNamespace(flows=flows), 0, "cold-weather").sum() == 0
+
+
+@pytest.mark.parametrize(
+    ("start", "missing", "known"),
+    [(0.4, (), True), (30.0, (), True), (0.0, (), False), (0.4, ("wage",), False)],
+)
+def test_logs_are_weighed_by_cost_only_where_every_price_is_known(
+    start, missing, known, monkeypatch
+):
+    # Of the second kind every price is known and a log costs something.
+    costs = {"cold-weather": (start, missing), "wide-range": (2.0, ())}
+
+    def cost(kind, soaks, *_):
+        assert soaks == 0.0
+        money, lacking = costs[kind.strain_class]
+        return SimpleNamespace(start=money, missing=lacking)
+
+    monkeypatch.setattr("fruitcast.schedule.programme_takes.kind_cost", cost)
+    yard = SimpleNamespace(costs=SimpleNamespace(wage=20.0))
+    kinds, soak = priced((COOL, WIDE), yard, "angle grinder", NUMBERS)
+    if known:
+        hours = NUMBERS["work.soak_hours_per_log"] + NUMBERS["work.pull_hours_per_log"]
+        assert [kind.cost for kind in kinds] == [start, 2.0]
+        assert soak == pytest.approx(20.0 * hours)
+    else:
+        assert kinds == (COOL, WIDE)
+        assert soak is None

@@ -143,3 +143,19 @@ def test_logs_take_their_places_until_they_are_pulled() -> None:
 
     assert bound(7) == pytest.approx(bound(1), abs=1e-4)
     assert bound(8) > bound(7) + 0.1
+
+
+def test_stacks_are_lumped_only_as_far_as_needed(yard: Problem) -> None:
+    # Two of a type with much more wood for what they bear than the others.
+    few = replace(yard.stacks[0], name="few", scale=0.3 * yard.stacks[0].scale)
+    stacks = tuple(replace(stack, type_index=0) for stack in (*yard.stacks, few))
+    spread = replace(yard, stacks=stacks)
+    close, wide = group_stacks(spread, most=100), group_stacks(spread, most=1)
+    assert len(close) > len(wide)
+    for groups in (close, wide):
+        assert sorted(s for group in groups for s in group.stacks) == list(range(len(stacks)))
+        for group in groups:
+            for index in group.stacks:
+                stack = stacks[index]
+                assert group.logs_per_scale <= stack.logs / stack.scale + 1e-9
+                assert group.end_per_scale <= stack.end_flush / stack.scale + 1e-9

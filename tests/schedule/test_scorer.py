@@ -15,6 +15,7 @@ from fruitcast.schedule.arc_crops import BoundedCache
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.options import ArcOptions, Options, TableOptions
 from fruitcast.schedule.problem import Crops, Path, Problem
+from fruitcast.schedule.row_costs import RowOrder
 from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.supply import check_days, plan_crops, stock_at_checks
 from tests.schedule.brute_force import all_paths
@@ -161,13 +162,15 @@ def test_the_cheapest_path_over_arcs_is_among_the_few_sums_that_are_kept(
 
 
 @pytest.mark.parametrize("kept", [5000, 1], ids=["listed", "over arcs"])
+@pytest.mark.parametrize("seed", [3, 10, 16])
 def test_supplies_of_all_stacks_and_the_stock_are_the_plan_s(
-    kept: int, monkeypatch: pytest.MonkeyPatch
+    seed: int, kept: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(LISTED, kept)
-    problem = problem_of(7)
+    problem = problem_of(seed)
     checks = check_days(problem)
     plan = (longest(problem, 0), (), longest(problem, 2))
+    assert min(len(plan[0]), len(plan[2])) >= 3
     cold, warm = Scorer(problem), Scorer(problem)
     for index in range(3):
         warm.table(problem.stacks[index].type_index)
@@ -235,3 +238,23 @@ def test_one_value_stays_however_large() -> None:
     cache = BoundedCache(lambda key: np.zeros(100, dtype=np.int8), 30)
     assert cache[1] is cache[1]
     assert cache[2] is not cache[1]
+
+
+def test_rows_that_come_alive_together_take_over_from_one_that_already_was() -> None:
+    # Row 0 is there from the start; 1, its child 2 and grandchild 3 come with the second sale,
+    # 4, a child of 2, with the third.
+    order = RowOrder.of(np.array([1, 4, 5]), np.array([0, 0, 1, 2, 2]))
+    assert order.count.tolist() == [1, 4, 5]
+    assert order.heir.tolist() == [0, 0, 0, 0, 2]
+
+
+@pytest.mark.parametrize("seed", [3, 8, 16])
+def test_sales_far_apart_let_several_soaks_fall_between_them(seed: int) -> None:
+    problem = problem_of(seed, certainty=1.0, weights=2.0)
+    problem = replace(problem, outlets=problem.outlets[2::8], cold_days=40)
+    start = tuple(longest(problem, index) for index in range(3))
+    options = options_of(problem, start, 1)
+    without = total(problem, (start[0], (), start[2]))
+    for path in all_paths(problem, 1):
+        added = total(problem, (start[0], path, start[2])) - without
+        assert options.cost(path) - options.cost(()) == pytest.approx(added, abs=NEAR), path
