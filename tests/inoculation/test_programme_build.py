@@ -28,6 +28,7 @@ from fruitcast.schedule.programme_build import (
 )
 from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, first_year
 from fruitcast.schedule.programme_model import Sale
+from fruitcast.schedule.typical_seasons import _next_inoculation
 from fruitcast.yard.model import Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
 
@@ -205,3 +206,41 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
         if week < SEASON_WEEKS:
             assert grid + timedelta(weeks=week) >= min(max(done, soakable), grid)
             assert week == 0 or grid + timedelta(weeks=week) >= soakable
+
+
+@pytest.mark.parametrize(
+    ("windows", "expected"),
+    [
+        # Still to come; open today; closed today; past, so next year's; unknown, so next year's.
+        ([((4, 1), (5, 20)), None], date(2027, 4, 1)),
+        ([((2, 1), (5, 20)), None], date(2027, 3, 1)),
+        ([((2, 1), (3, 1)), None], date(2027, 3, 1)),
+        ([((1, 10), (2, 28)), ((3, 20), (5, 1))], date(2028, 3, 20)),
+        ([None, ((3, 20), (5, 1))], date(2028, 3, 20)),
+    ],
+)
+def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expected, monkeypatch):
+    today = date(2027, 3, 1)
+
+    def window(trees, numbers):
+        year, days = trees
+        return days and tuple(date(year, *day) for day in days)
+
+    grids = {season_grid_start(2027 + n, "north"): n for n in range(2)}
+    at = "fruitcast.schedule.typical_seasons"
+    monkeypatch.setattr(
+        f"{at}.tree_seasons", lambda runs, grid, _: (2027 + grids[grid], windows[grids[grid]])
+    )
+    monkeypatch.setattr(f"{at}.inoculation_window", window)
+    trees, day = _next_inoculation(None, today, 2027, "north", NUMBERS)
+    assert day == expected
+    assert trees[0] == expected.year
+
+
+def test_where_leaf_out_cannot_be_told_logs_wait_for_next_midwinter(monkeypatch):
+    at = "fruitcast.schedule.typical_seasons"
+    monkeypatch.setattr(f"{at}.tree_seasons", lambda *_: None)
+    monkeypatch.setattr(f"{at}.inoculation_window", lambda *_: None)
+    _, day = _next_inoculation(None, date(2027, 3, 1), 2027, "south", NUMBERS)
+    wait = timedelta(days=int(NUMBERS["inoculation.blind_days"]))
+    assert day == season_grid_start(2028, "south") + wait

@@ -153,6 +153,23 @@ def test_every_price_together_agrees_with_brute_force(seed: int) -> None:
     assert exact.objective == pytest.approx(brute_force(problem)[0], abs=1e-5)
 
 
+def test_the_relaxation_prices_the_worst_members_as_the_judge_does() -> None:
+    # No place in the tank, so that nothing can be soaked: member 0 has nothing for day 31, and
+    # member 1 its 0.6 kg of day 30. The worst half is short of 2 kg.
+    hand = hand_problem()
+    problem = replace(
+        hand,
+        tank_logs=0,
+        stock=(),
+        outlets=(OutletDay("Stall", 31, 2.0, 1.0),),
+        promise=0.5,
+        prices=replace(hand.prices, certainty=3.0),
+    )
+    told = judge(problem, ((), ()))
+    assert told.objective["certainty"] == pytest.approx(3.0 * 2.0)
+    assert relaxed_bound(problem) == pytest.approx(told.objective_kg, abs=1e-6)
+
+
 def test_short_of_time_it_says_so() -> None:
     problem = yard_like(20, members=6)
     with pytest.raises(SolverError, match="no plan for 20 stacks in 0 s"):

@@ -9,10 +9,11 @@ import pytest
 
 from fruitcast.schedule.judge import judge
 from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Problem
+from fruitcast.schedule.problem import OutletDay, Problem
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from tests.schedule.brute_force import all_paths, brute_force
+from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
 
 QUICK = SearchParams(rounds=20, pairs=4)
@@ -140,6 +141,24 @@ def test_words_of_progress_come_with_the_rounds(yard: Problem) -> None:
     told: list[str] = []
     Search(yard, replace(QUICK, rounds=41, pairs=0), progress=told.append).run()
     assert told == [f"searching, {number} of 41 rounds" for number in (0, 20, 40)]
+
+
+def test_a_stack_is_blocked_by_those_in_the_tank_on_the_day_it_wants() -> None:
+    # Of 4.0 kg wanted on day 20 B on day 8 brings part; A wants that day too, but the tank holds
+    # B alone. C, soaked on day 1, is out again by then.
+    hand = hand_problem()
+    third = replace(hand.stacks[0], name="C", logs=5, scale=5.0)
+    problem = replace(
+        hand,
+        stacks=(*hand.stacks, third),
+        outlets=(OutletDay("Stall", 20, 4.0, 1.0),),
+        stock=(),
+        tank_logs=30,
+    )
+    search = Search(problem, replace(QUICK, rounds=0, pairs=0, sweeps=0))
+    assert search.run(start=((), (1,), (0,))) == ((), (1,), (0,))
+    assert search._blockers(0) == [1]
+    assert search._blockers(1) == []  # it has the day it wants
 
 
 def off_the_optimum(seed: int) -> float:
