@@ -46,21 +46,6 @@ class PathTable:
         """Return the soaks of a row."""
         return tuple(int(k) for k in np.flatnonzero(self.uses[row]))
 
-    def row(self, path: Path) -> int:
-        """Return the row of a path.
-
-        Raises
-        ------
-        KeyError
-            If the type does not allow the path.
-        """
-        wanted = np.zeros(self.uses.shape[1], dtype=bool)
-        wanted[list(path)] = True
-        hits = np.flatnonzero((self.uses == wanted).all(axis=1))
-        if not len(hits):
-            raise KeyError(path)
-        return int(hits[0])
-
 
 def enumerate_paths(arcs: TypeArcs, soak_days: int, most: int) -> PathTable | None:
     """Return all paths of a type, or None when there are more than `most`.
