@@ -81,7 +81,9 @@ class SearchParams:
         if stacks <= 60:
             return cls(rounds=10_000 // max(stacks, 28))
         # Many stacks leave each other room: a handful out of hundreds gains little more.
-        return cls(sweeps=4, rounds=max(0, min(400, 600 - stacks)), together=8, pairs=0)
+        # From some hundreds on the shortlists of all would take too much memory.
+        rounds = min(400, 600 - stacks) if stacks <= 300 else 0
+        return cls(sweeps=4, rounds=rounds, together=8, pairs=0)
 
 
 class Search:
