@@ -23,7 +23,7 @@ BELOW = {
     "cli": {"app", "publish", "yard", "weather", "web"},
     "web": {"app", "publish", "yard", "weather"},
 }
-BASE = {"atomic", "dates", "errors", "numbers", "units"}
+BASE = {"atomic", "dates", "encodings", "errors", "numbers", "units"}
 
 
 def imports(path: Path) -> set[str]:

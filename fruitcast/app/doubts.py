@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.dates import day_words
 from fruitcast.numbers import Numbers
-from fruitcast.units import format_weight
+from fruitcast.units import format_temperature, format_weight
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.state import StackState, YardState
@@ -59,7 +59,7 @@ def doubts(
         *_of_sales(yard, today, numbers),
         *_of_soaks(state, weather, today, numbers),
         *_of_classes(yard, state, weather, numbers),
-        *doubts_of_weather(weather, years, today, days_ahead, yard.site.latitude),
+        *doubts_of_weather(weather, years, today, days_ahead, yard.site.latitude, yard.units),
     )
 
 
@@ -231,7 +231,9 @@ def _of_classes(
         if len(odd) >= numbers["doubt.class_flushes"] and 2 * len(odd) > len(warmth):
             yield (
                 f"{name}: {len(odd)} of {len(warmth)} flushes were picked after days of "
-                f"{min(odd):.0f} to {max(odd):.0f} C, where {strain_class} strains hardly fruit. "
+                f"{format_temperature(min(odd), yard.units)} to "
+                f"{format_temperature(max(odd), yard.units)}, where {strain_class} strains hardly "
+                "fruit. "
                 "Is its strain_class in stacks.csv right? The spawn maker's label says it."
             )
 

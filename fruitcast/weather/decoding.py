@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import codecs
 from pathlib import Path
 
+from fruitcast.encodings import encoding_of
 from fruitcast.errors import InputError
 from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.remedies import BY_STATION, TAKE_IN
@@ -12,13 +12,6 @@ from fruitcast.weather.remedies import BY_STATION, TAKE_IN
 MOST_BYTES = 15_000_000
 """Longest file read: two centuries with a dozen columns. [byte]"""
 
-_BYTE_ORDER_MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF32_LE, "utf-32"),
-    (codecs.BOM_UTF32_BE, "utf-32"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 _NOT_TEXT = (
     (b"PK\x03\x04", "a spreadsheet workbook or zip archive"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet workbook"),
@@ -96,15 +89,5 @@ def read_lines(path: Path, faults: FaultList) -> list[str]:
 
 def decode(raw: bytes) -> str:
     """Return the text of bytes in the most likely encoding, without a byte-order mark."""
-    for mark, encoding in _BYTE_ORDER_MARKS:
-        if raw.startswith(mark):
-            return raw.decode(encoding, errors="replace").lstrip("\ufeff")
-    half = len(raw) // 2
-    if half and raw[1::2][:500].count(0) > 0.4 * min(half, 500):
-        return raw.decode("utf-16-le", errors="replace")
-    if half and raw[0::2][:500].count(0) > 0.4 * min(half, 500):
-        return raw.decode("utf-16-be", errors="replace")
-    try:
-        return raw.decode("utf-8")
-    except UnicodeDecodeError:
-        return raw.decode("windows-1252", errors="replace")
+    mark, encoding = encoding_of(raw)
+    return raw[len(mark) :].decode(encoding, errors="replace")

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.units import Units, format_temperature
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
 SPAN_YEARS = 10
@@ -30,7 +31,12 @@ _NEEDED = ("tmin", "tmax", "rain")
 
 
 def doubts_of_weather(
-    weather: DailyWeather, years: Sequence[int], today: date, days_ahead: int, latitude: float
+    weather: DailyWeather,
+    years: Sequence[int],
+    today: date,
+    days_ahead: int,
+    latitude: float,
+    units: Units,
 ) -> tuple[str, ...]:
     """Return what to ask about weather that can be used, each with reason and remedy.
 
@@ -46,11 +52,13 @@ def doubts_of_weather(
         Length of the future that they stand for. [day]
     latitude : float
         Of the yard. [degree, north positive]
+    units : Units
+        The yard's, for the words.
     """
     found = [
         *_of_one_decade(years, today),
         *_filled_years(weather, years, today, days_ahead),
-        *_of_the_other_half(weather, today, latitude),
+        *_of_the_other_half(weather, today, latitude, units),
     ]
     return tuple(found)
 
@@ -97,7 +105,9 @@ def _filled_years(
     ]
 
 
-def _of_the_other_half(weather: DailyWeather, today: date, latitude: float) -> list[str]:
+def _of_the_other_half(
+    weather: DailyWeather, today: date, latitude: float, units: Units
+) -> list[str]:
     """Return a doubt when January and July are those of the other half of the globe."""
     past = weather.cut(max(weather.start, today - timedelta(days=3653)), today)
     months = np.array([past.day(row).month for row in range(past.days)])
@@ -108,10 +118,13 @@ def _of_the_other_half(weather: DailyWeather, today: date, latitude: float) -> l
     warmer = float(july.mean() - january.mean()) * (1 if latitude > 0 else -1)
     if warmer > -SEASONS_APART:
         return []
+    in_january, in_july = (
+        format_temperature(float(month.mean()), units) for month in (january, july)
+    )
     side, other = ("north", "south") if latitude > 0 else ("south", "north")
     return [
         f"The yard's latitude {latitude:g} lies {side} of the equator, but the weather has the "
-        f"seasons of the {other}: January is at {january.mean():.0f} C and July at "
-        f"{july.mean():.0f} C. North is positive, south negative: check latitude in yard.toml "
+        f"seasons of the {other}: January is at {in_january} and July at {in_july}. North is "
+        "positive, south negative: check latitude in yard.toml "
         "[site], and whose weather it is."
     ]

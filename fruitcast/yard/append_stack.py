@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import re
 from pathlib import Path
 
 from fruitcast.atomic import write_atomically
+from fruitcast.encodings import encoding_of
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import Numbers
 from fruitcast.units import keys_of, si_from_key
@@ -177,24 +177,11 @@ def _alike(read: Stack, meant: Stack) -> bool:
 
 def _encode(text: str, before: bytes) -> bytes:
     """Return the text in the encoding and with the line ends of the file as it was."""
-    ends = "\r\n" if b"\r\n" in before or b"\r\x00\n\x00" in before else "\n"
-    if ends == "\n" and b"\r" in before and b"\n" not in before:
-        ends = "\r"
-    text = text.replace("\n", ends)
-    for mark, encoding in (
-        (codecs.BOM_UTF8, "utf-8"),
-        (codecs.BOM_UTF16_LE, "utf-16-le"),
-        (codecs.BOM_UTF16_BE, "utf-16-be"),
-    ):
-        if before.startswith(mark):
-            return mark + text.encode(encoding)
+    mark, encoding = encoding_of(before)
+    told = before[len(mark) :].decode(encoding)
+    ends = "\r\n" if "\r\n" in told else "\r" if "\r" in told and "\n" not in told else "\n"
     try:
-        before.decode("utf-8")
-        return text.encode("utf-8")
-    except UnicodeDecodeError:
-        pass
-    try:
-        return text.encode("cp1252")
+        return mark + text.replace("\n", ends).encode(encoding)
     except UnicodeEncodeError:
         raise InputError(
             f"{FILE} is not in UTF-8, and the new stack has letters it can't hold. Save the file "

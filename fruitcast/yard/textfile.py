@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import codecs
 from pathlib import Path
 
+from fruitcast.encodings import encoding_of
 from fruitcast.yard.values import WrongValueError
 
 MOST_BYTES = 20_000_000
 """Longest file read. [byte]"""
 
-_MARKS = (
-    (codecs.BOM_UTF8, "utf-8"),
-    (codecs.BOM_UTF32_LE, "utf-32-le"),
-    (codecs.BOM_UTF32_BE, "utf-32-be"),
-    (codecs.BOM_UTF16_LE, "utf-16-le"),
-    (codecs.BOM_UTF16_BE, "utf-16-be"),
-)
 _ZERO, _NEW = "\x00", "\n"
 _NOT_TEXT = {
     b"PK\x03\x04": (
@@ -76,22 +69,10 @@ def decode(data: bytes) -> str:
 
 
 def _decoded(data: bytes) -> str:
-    for mark, encoding in _MARKS:
-        if data.startswith(mark):
-            candidates: tuple[tuple[bytes, str], ...] = ((data[len(mark) :], encoding),)
-            break
-    else:
-        candidates = ((data, "utf-8"), (data, "cp1252"))
-        # Every second byte zero: UTF-16 that lost its mark.
-        for skip, encoding in ((1, "utf-16-le"), (0, "utf-16-be")):
-            zeros = data[skip:2000:2].count(0)
-            if len(data) % 2 == 0 and zeros > 0.4 * len(data[:2000]) / 2:
-                candidates = ((data, encoding),)
-    for content, encoding in candidates:
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise WrongValueError(
-        "is in an encoding that can't be told", "Save it again as plain text in UTF-8."
-    )
+    mark, encoding = encoding_of(data)
+    try:
+        return data[len(mark) :].decode(encoding)
+    except UnicodeDecodeError:
+        raise WrongValueError(
+            "is in an encoding that can't be told", "Save it again as plain text in UTF-8."
+        ) from None

@@ -10,9 +10,12 @@ import json
 import re
 from collections.abc import Callable, Sequence
 from copy import deepcopy
-from typing import Any
+from typing import Any, TypeVar
 
+from hypothesis import HealthCheck, Phase, seed, settings
 from hypothesis import strategies as st
+
+Test = TypeVar("Test", bound=Callable[..., None])
 
 Stroke = tuple[str, int, int, str]
 
@@ -381,3 +384,19 @@ def _places(document: Any) -> Any:
             yield holder, key
             if isinstance(holder[key], (dict, list)):
                 todo.append(holder[key])
+
+
+def many(number: int, start: int) -> Callable[[Test], Test]:
+    """Return a decorator that puts so many inputs before a test, the same in every run."""
+
+    def decorate(test: Test) -> Test:
+        chosen = settings(
+            max_examples=number,
+            deadline=None,
+            database=None,
+            phases=[Phase.generate, Phase.shrink],
+            suppress_health_check=list(HealthCheck),
+        )
+        return seed(start)(chosen(test))
+
+    return decorate

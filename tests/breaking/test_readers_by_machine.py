@@ -9,10 +9,10 @@ import time
 from collections import Counter
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.breaking.mutations import damaged, damaged_json
+from tests.breaking.mutations import damaged, damaged_json, many
 from tests.breaking.readers import Reader, readers
 from tests.breaking.watching import outcome
 from tests.requires import need
@@ -33,14 +33,7 @@ def run(reader: Reader, number: int, start: int) -> Counter[str]:
     """Put a number of inputs before a reader and return how many it took and refused."""
     counts: Counter[str] = Counter()
 
-    @seed(start)
-    @settings(
-        max_examples=number,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate, Phase.shrink],
-        suppress_health_check=list(HealthCheck),
-    )
+    @many(number, start)
     @given(inputs(reader))
     def read(data: bytes) -> None:
         counts[outcome(reader.read, data)] += 1

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 import requests
-from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import given
 from urllib3.response import HTTPResponse as Received
 
 from fruitcast.errors import CalendarServerError, StationError
@@ -22,7 +22,7 @@ from fruitcast.publish.caldav_client import CalendarCollection
 from fruitcast.weather.payload import BadPayloadError, parse_year
 from fruitcast.weather.stations_index import StationsIndex
 from fruitcast.weather.year_files import YearFiles
-from tests.breaking.mutations import damaged
+from tests.breaking.mutations import damaged, many
 from tests.breaking.readers import folder
 from tests.breaking.samples import NOW, station_year
 from tests.breaking.watching import outcome, unwatched
@@ -167,14 +167,7 @@ _BETWEEN = b"\n=====\n"
 def _fuzz_answers(number: int, start: int) -> Counter[str]:
     counts: Counter[str] = Counter()
 
-    @seed(start)
-    @settings(
-        max_examples=number,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate, Phase.shrink],
-        suppress_health_check=list(HealthCheck),
-    )
+    @many(number, start)
     @given(damaged((_BETWEEN.join(GOOD.values()),), "words", 3))
     def read(data: bytes) -> None:
         counts[outcome(read_answers, data)] += 1

@@ -6,13 +6,13 @@ from collections import Counter
 from urllib.parse import urlencode
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.app.serving import Clock, situation
 from fruitcast.web import records
 from fruitcast.web.context import Context
-from tests.breaking.mutations import CELLS, damaged
+from tests.breaking.mutations import CELLS, damaged, many
 from tests.breaking.watching import outcome, unwatched
 from tests.web.sites import Now, Visitor, entries, forms_of, make_app, write_site
 
@@ -84,14 +84,7 @@ FORMS = st.dictionaries(st.sampled_from(FIELDS), st.sampled_from(CELLS), max_siz
 def _fuzz(page: Page, number: int, start: int) -> Counter[str]:
     counts: Counter[str] = Counter()
 
-    @seed(start)
-    @settings(
-        max_examples=number,
-        deadline=None,
-        database=None,
-        phases=[Phase.generate, Phase.shrink],
-        suppress_health_check=list(HealthCheck),
-    )
+    @many(number, start)
     @given(
         st.sampled_from(PATHS),
         FORMS,

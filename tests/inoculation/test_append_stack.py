@@ -61,7 +61,9 @@ def test_the_row_comes_last_and_all_above_it_stays_comments_and_blank_lines_too(
 
 
 @pytest.mark.parametrize("ends", ["\n", "\r\n", "\r"])
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize(
+    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "cp1252"]
+)
 def test_encoding_and_line_ends_stay(tmp_path, ends, encoding):
     before = TEXT.replace("north wall", "Nordwand, grün").replace(",Nord", ',"Nord')
     before = before.replace("grün", 'grün"').replace("\n", ends).encode(encoding)

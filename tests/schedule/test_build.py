@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.forecast.outlook import outlook
-from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.app.planning import build
+from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import TODAY, small_yard, with_yard
@@ -18,18 +18,8 @@ WEEKS = 22
 
 def built(published: dict[str, date] | None = None, **changes: object) -> BuiltProblem:
     known = with_yard(small_yard(5, WEEKS), **changes)
-    look = outlook(
-        known.yard,
-        replace(known.state, published=published or {}),
-        known.weather,
-        TODAY,
-        known.years,
-        soak_dates(known.yard, TODAY, WEEKS),
-        weeks=WEEKS,
-        seed=1,
-        numbers=known.numbers,
-    )
-    return build_problem(look, weeks=WEEKS, seed=1, promise=0.8, numbers=known.numbers)
+    known = replace(known, state=replace(known.state, published=published or {}))
+    return build(known, weeks=WEEKS, seed=1, promise=0.8)
 
 
 def test_a_stack_rested_just_long_enough_may_go_in_again() -> None:

@@ -8,10 +8,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.forecast.outlook import outlook
-from fruitcast.schedule.build import BuiltProblem, build_problem
+from fruitcast.app.planning import build
+from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import NaturalWeek, natural_weeks, soak_outcome
-from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Path, Plan
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.schedule.brute_force import all_paths
@@ -21,19 +20,7 @@ WEEKS = 22
 
 @cache
 def built() -> BuiltProblem:
-    known = small_yard(5, WEEKS)
-    look = outlook(
-        known.yard,
-        known.state,
-        known.weather,
-        TODAY,
-        known.years,
-        soak_dates(known.yard, TODAY, WEEKS),
-        weeks=WEEKS,
-        seed=1,
-        numbers=known.numbers,
-    )
-    return build_problem(look, weeks=WEEKS, seed=1, promise=0.8, numbers=known.numbers)
+    return build(small_yard(5, WEEKS), weeks=WEEKS, seed=1, promise=0.8)
 
 
 def weeks_of(index: int, path: Path) -> list[NaturalWeek]:
