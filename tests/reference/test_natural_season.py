@@ -136,19 +136,28 @@ def kept(picks: np.ndarray, others: np.ndarray) -> float:
     return float((np.abs(picks[:, None] - others[None, :]).min(axis=1) <= 5).mean())
 
 
+def by_chance(picks: np.ndarray, others: np.ndarray, days: int) -> float:
+    """Share kept when the other run's flushes are moved by whole years: season alone."""
+    moves = range(1, int(days / 365.25))
+    moved = [np.sort((others + round(365.25 * years)) % days) for years in moves]
+    return float(np.mean([kept(picks, other) for other in moved]))
+
+
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_rain_shuffled_within_the_month_takes_the_flushes_away(name):
     weather, picks = real(name), real_picks(name, "wide-range")
     runs = first_picks("wide-range", shuffled(name, "rain"))
     same = np.mean([kept(picks, run) for run in runs])
+    luck = np.mean([by_chance(picks, run, len(weather.months)) for run in runs])
     number = np.mean([len(run) for run in runs]) / len(picks)
     seasonal = np.mean([share(weather, run, SPRING + AUTUMN) for run in runs])
     print(
         f"{name} wide-range, rain shuffled within months: {same:.0%} of the flushes stay within "
-        f"five days, {number:.0%} of their number, {seasonal:.0%} in spring and autumn "
-        f"(was {share(weather, picks, SPRING + AUTUMN):.0%})"
+        f"five days ({luck:.0%} by chance), {number:.0%} of their number, "
+        f"{seasonal:.0%} in spring and autumn (was {share(weather, picks, SPRING + AUTUMN):.0%})"
     )
-    assert same < 0.4
+    # Most go. Warm and wet months stay what they were, so that some stay beyond chance.
+    assert luck < same < 0.4
     assert number < 0.9
     assert seasonal < share(weather, picks, SPRING + AUTUMN)
 
@@ -166,14 +175,16 @@ def test_months_of_temperature_out_of_order_take_the_seasons_away(name, strain_c
     weather, picks = real(name), real_picks(name, strain_class)
     runs = first_picks(strain_class, shuffled(name, "temperature"))
     same = np.mean([kept(picks, run) for run in runs])
+    luck = by_chance(picks, picks, len(weather.months))
     seasonal = np.mean([share(weather, run, SPRING + AUTUMN) for run in runs])
     winter = np.mean([share(weather, run, WINTER) for run in runs])
     print(
-        f"{name} {strain_class}, months of temperature shuffled: {same:.0%} of the flushes stay, "
+        f"{name} {strain_class}, months of temperature shuffled: {same:.0%} of the flushes stay "
+        f"(real ones of other years: {luck:.0%}), "
         f"{seasonal:.0%} in spring and autumn (was "
         f"{share(weather, picks, SPRING + AUTUMN):.0%}), {winter:.0%} in winter "
         f"(was {share(weather, picks, WINTER):.0%})"
     )
-    assert same < 0.2
+    assert same < luck + 0.05
     assert seasonal < share(weather, picks, SPRING + AUTUMN) - 0.15
     assert winter > share(weather, picks, WINTER)
