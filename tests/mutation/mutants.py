@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ast
 import copy
-import random
+import hashlib
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -58,7 +59,8 @@ class Place:
     """What one damage is: node number `node` of the module's tree, changed in way `way`.
 
     `first` and `last` are the lines of the statement it stands in; `function` says whether it runs
-    when a function is called, rather than when the module is imported.
+    when a function is called, rather than when the module is imported. `mark` names it by module,
+    function, statement and change, so that it stays the same while other lines change.
     """
 
     path: Path
@@ -69,6 +71,7 @@ class Place:
     first: int
     last: int
     function: bool
+    mark: str
 
     @property
     def module(self) -> str:
@@ -171,21 +174,34 @@ def places(path: Path) -> tuple[Place, ...]:
     numbers = {id(node): number for number, node in enumerate(ast.walk(tree))}
     mark_returns(tree)
     found: list[Place] = []
+    times: Counter[str] = Counter()
+    home = f"{path.parent.name}/{path.name}"
 
-    def visit(node: ast.AST, first: int, last: int, function: bool) -> None:
+    def visit(
+        node: ast.AST, first: int, last: int, function: bool, scope: str, statement: str
+    ) -> None:
         if isinstance(node, ast.stmt):
             body = getattr(node, "body", None)
             first, last = node.lineno, node.end_lineno or node.lineno
+            statement = ast.unparse(node)
             if isinstance(body, list) and body:
                 last = max(first, body[0].lineno - 1)
+                statement = statement.partition("\n")[0]
         for way, (kind, _) in enumerate(ways(node)):
             line = getattr(node, "lineno", first)
-            found.append(Place(path, numbers[id(node)], way, kind, line, first, last, function))
+            mark = f"{home} {scope} {statement} {ast.unparse(node)} {kind} {way}"
+            times[mark] += 1
+            mark = f"{mark} {times[mark]}"
+            found.append(
+                Place(path, numbers[id(node)], way, kind, line, first, last, function, mark)
+            )
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            scope = f"{scope}.{node.name}"
         inside = set(map(id, node.body)) if isinstance(node, ast.FunctionDef) else set()
         for part in worked(node):
-            visit(part, first, last, function or id(part) in inside)
+            visit(part, first, last, function or id(part) in inside, scope, statement)
 
-    visit(tree, 1, 1, False)
+    visit(tree, 1, 1, False, "", "")
     return tuple(found)
 
 
@@ -229,8 +245,15 @@ class Replacing(ast.NodeTransformer):
 
 
 def chosen(number: int, seed: int) -> list[Place]:
-    """Choose damages by chance, for each package as many as its share of the lines."""
-    chance = random.Random(seed)
+    """Choose damages by chance, for each package as many as its share of the lines.
+
+    Each has a place in the queue of its own (a hash of the seed and its mark), so that a change to
+    one function leaves the choice in all others as it was, but for a few at the end of the queue.
+    """
+
+    def turn(place: Place) -> bytes:
+        return hashlib.sha256(f"{seed} {place.mark}".encode()).digest()
+
     files = {name: sorted((FOLDER / name).glob("*.py")) for name in PACKAGES}
     lines = {
         name: sum(len(path.read_text(encoding="utf-8").splitlines()) for path in paths)
@@ -242,5 +265,5 @@ def chosen(number: int, seed: int) -> list[Place]:
     taken: list[Place] = []
     for name in PACKAGES:
         every = [place for path in files[name] for place in places(path)]
-        taken += chance.sample(every, wanted[name])
+        taken += sorted(every, key=turn)[: wanted[name]]
     return taken

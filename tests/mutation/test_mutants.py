@@ -115,6 +115,19 @@ def test_the_choice_is_the_seed_s_and_follows_the_lines():
     assert counts["schedule"] > counts["shiitake"] > counts["logs"] > 0
 
 
+def test_a_change_to_one_function_leaves_the_names_of_all_other_damages(tmp_path):
+    path = tmp_path / "module.py"
+    text = "def f(a):\n    return a + 1\n\ndef g(a):\n    return a + 1 if a > 2 else a + 1\n"
+    path.write_text(text)
+    before = [place.mark for place in places(path)]
+    assert len(set(before)) == len(before) == 13
+    places.cache_clear()
+    path.write_text(text.replace("return a + 1\n\n", "b = 3 * a\n    return b\n\n"))
+    after = [place.mark for place in places(path)]
+    assert [mark for mark in before if " .g " in mark] == [m for m in after if " .g " in m]
+    assert not {mark for mark in before if " .f " in mark} & set(after)
+
+
 def test_it_meets_the_tests_that_reach_it_each_kind_in_turn_within_the_time():
     place = of_kind("deleted", "total[back:] += ")
     path, line = str(RUN_LENGTH), place.line
