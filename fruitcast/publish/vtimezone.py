@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from icalendar import Timezone, TimezoneDaylight, TimezoneStandard
@@ -39,8 +40,12 @@ class ClockChange:
     daylight: bool
 
 
+@lru_cache(maxsize=32)
 def clock_changes(zone: ZoneInfo, first: date, last: date) -> tuple[ClockChange, ...]:
-    """Return every change of a zone's offset between two days, in order."""
+    """Return every change of a zone's offset between two days, in order.
+
+    Kept, since a push to a server asks for the same years anew for each event.
+    """
     changes = []
     moment = datetime.combine(first, time(), UTC)
     end = datetime.combine(last, time(), UTC)
