@@ -1,7 +1,7 @@
 """Coverage-guided fuzzing of one reader: python -m tests.breaking.fuzz READER [INPUTS].
 
 Needs atheris (the extra 'fuzz'). It begins from the valid files, keeps every input that reaches a
-new branch and damages it further, by the strokes of `mutations` and by its own. The first finding
+new branch and damages it further, by our strokes and by its own. The first finding
 ends it: the input is left in a file whose name it prints.
 """
 
@@ -14,7 +14,7 @@ from pathlib import Path
 
 import atheris
 
-from tests.breaking.mutations import CELLS, KINDS, changed_json, struck
+from tests.breaking.drawing import strokes, struck
 from tests.breaking.watching import outcome
 
 MOST_BYTES = 20_000
@@ -38,17 +38,7 @@ def main(name: str, inputs: int) -> None:
         chance = random.Random(seed)
         if chance.random() < 0.4:
             return bytes(atheris.Mutate(data, most))
-        numbers = [chance.randrange(10_000) for _ in range(8)]
-        if reader.kind == "json":
-            try:
-                return changed_json(data, [("value", numbers[0], numbers[1] % 22)])[:most]
-            except ValueError:
-                return bytes(atheris.Mutate(data, most))
-        strokes = [
-            (chance.choice(KINDS[reader.kind]), where, what, chance.choice(CELLS))
-            for where, what in zip(numbers[:2], numbers[2:4], strict=True)
-        ]
-        return struck(data, strokes[: 1 + numbers[4] % 2])[:most]
+        return struck(data, strokes(reader.kind, chance))[:most]
 
     def one(data: bytes) -> None:
         outcome(reader.read, data)

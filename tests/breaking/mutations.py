@@ -1,23 +1,12 @@
-"""Damage done to valid files: strokes that each change a little, alone or several in a row.
+"""Strokes that damage a text or its bytes, each a little: cells, columns, lines, keys, encodings.
 
-A stroke is (name, where, what, word). The same strokes serve hypothesis, which shrinks their list
-to the least that breaks a reader, and the coverage-guided fuzzer, which draws them by chance.
+A stroke is (name, where, what, word); `drawing` chooses them by chance.
 """
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Callable, Sequence
-from copy import deepcopy
-from typing import Any, TypeVar
-
-from hypothesis import HealthCheck, Phase, seed, settings
-from hypothesis import strategies as st
-
-Test = TypeVar("Test", bound=Callable[..., None])
-
-Stroke = tuple[str, int, int, str]
+from collections.abc import Callable
 
 CELLS = (
     *("", " ", "0", "1", "-1", "-5", "+5", "1.5", "1,5", "12", "99999", "1e9", "1e308", "1e999"),
@@ -55,24 +44,6 @@ TOML_VALUES = (
     *('"us"', '"metric"', '"imperial"', "[{a = 1}, {b = 2}]", "[1, 'a', 2027-05-03]"),
 )
 """What may stand behind a key of a TOML file."""
-
-JSON_VALUES: tuple[Any, ...] = (
-    *(None, True, False, 0, -1, 1, 1.5, 1e308, 10**30, 10**400, float("nan"), float("inf")),
-    *(
-        "",
-        "x",
-        "A",
-        "2027-05-03",
-        "2027-13-99",
-        "9999-12-31",
-        "nan",
-        "\x1b[31m",
-        "\u2028",
-        "x" * 3000,
-    ),
-    *([], [[]], {}, {"a": {}}, [None], [1, "a"], {"today": 1}, [10**30], ["2027-05-03"]),
-)
-"""What may stand anywhere in a JSON document."""
 
 Change = Callable[[str, int, int, str], str]
 
@@ -309,94 +280,3 @@ BYTES: dict[str, Callable[[bytes, int, int, str], bytes]] = {
     "line ends": _line_ends,
     "cut short": _cut_bytes,
 }
-
-KINDS: dict[str, tuple[str, ...]] = {
-    "table": (*TABLE, *TABLE, *TEXT, *BYTES),
-    "toml": (*TOML, *TOML, *TOML, *TEXT, *BYTES),
-    "words": (*TEXT, "byte"),
-    "bytes": (*BYTES, "inserted", "cut"),
-}
-"""Strokes by kind of file; those that hurt most often stand twice."""
-
-
-def struck(data: bytes, strokes: Sequence[Stroke]) -> bytes:
-    """Return a file after some strokes."""
-    for name, where, what, word in strokes:
-        if name in BYTES:
-            data = BYTES[name](data, where, what, word)
-        else:
-            text = data.decode("utf-8", errors="surrogateescape")
-            changed = {**TABLE, **TEXT, **TOML}[name](text, where, what, word)
-            data = changed.encode("utf-8", errors="surrogateescape")
-    return data
-
-
-def damaged(samples: Sequence[bytes], kind: str, most: int = 4) -> st.SearchStrategy[bytes]:
-    """Return files made from valid ones by one to a few strokes."""
-    numbers = st.integers(0, 9999)
-    stroke = st.tuples(st.sampled_from(KINDS[kind]), numbers, numbers, st.sampled_from(CELLS))
-    return st.builds(struck, st.sampled_from(samples), st.lists(stroke, min_size=1, max_size=most))
-
-
-def damaged_json(samples: Sequence[bytes]) -> st.SearchStrategy[bytes]:
-    """Return JSON documents with values replaced, keys lost, or bytes changed."""
-    numbers = st.integers(0, 9999)
-    change = st.tuples(
-        st.sampled_from(["value", "value", "value", "lose", "deep", "double"]),
-        numbers,
-        st.integers(0, len(JSON_VALUES) - 1),
-    )
-    changed = st.builds(
-        changed_json, st.sampled_from(samples), st.lists(change, min_size=1, max_size=3)
-    )
-    return changed | changed | damaged(samples, "bytes", 2)
-
-
-def changed_json(data: bytes, changes: Sequence[tuple[str, int, int]]) -> bytes:
-    document = json.loads(data)
-    for name, where, what in changes:
-        places = list(_places(document))
-        if not places:
-            break
-        holder, key = places[where % len(places)]
-        if name == "value":
-            holder[key] = deepcopy(JSON_VALUES[what])
-        elif name == "lose":
-            del holder[key]
-        elif name == "double" and isinstance(holder, list):
-            holder.append(holder[key])
-        elif name == "deep":
-            holder[key] = [[holder[key]]]
-    text = json.dumps(document)
-    deep = next((n for name, n, _ in changes if name == "deep" and n % 10 == 0), None)
-    if deep is not None:
-        text = "[" * (deep % 3 * 1500) + text + "]" * (deep % 3 * 1500)
-    return text.encode()
-
-
-def _places(document: Any) -> Any:
-    """Yield every place of a document as its holder and key."""
-    todo = [document]
-    while todo:
-        holder = todo.pop()
-        keys = list(holder) if isinstance(holder, dict) else range(len(holder))
-        for key in keys:
-            yield holder, key
-            if isinstance(holder[key], (dict, list)):
-                todo.append(holder[key])
-
-
-def many(number: int, start: int) -> Callable[[Test], Test]:
-    """Return a decorator that puts so many inputs before a test, the same in every run."""
-
-    def decorate(test: Test) -> Test:
-        chosen = settings(
-            max_examples=number,
-            deadline=None,
-            database=None,
-            phases=[Phase.generate, Phase.shrink],
-            suppress_health_check=list(HealthCheck),
-        )
-        return seed(start)(chosen(test))
-
-    return decorate

@@ -8,18 +8,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache
-from pathlib import Path
-from tempfile import mkdtemp
 
 import numpy as np
 
-from fruitcast.errors import FruitcastError, InputError, WeatherGapError
+from fruitcast.errors import InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.events import faults_of
 from fruitcast.yard.model import Yard
 from tests.breaking import samples
-from tests.breaking.samples import NOW, TODAY
-from tests.breaking.watching import check_message, unwatched
+from tests.breaking.answers import answer_samples, read_answers
+from tests.breaking.page import form_samples, read_form
+from tests.breaking.places import folder, placed
+from tests.breaking.samples import TODAY
+from tests.breaking.watching import check_message
 
 
 @dataclass(frozen=True)
@@ -35,29 +36,13 @@ class Reader:
     samples : tuple of bytes
         Valid files; each is read.
     kind : str
-        How they are damaged, see `mutations.KINDS`; 'json' for documents.
+        How they are damaged, see `drawing.KINDS`.
     """
 
     name: str
     read: Callable[[bytes], None]
     samples: tuple[bytes, ...]
     kind: str
-
-
-@cache
-def folder() -> Path:
-    """Return a folder for the files that are read, in memory where the system has such."""
-    memory = Path("/dev/shm")
-    return Path(mkdtemp(prefix="breaking-", dir=memory if memory.is_dir() else None))
-
-
-def placed(name: str, data: bytes) -> Path:
-    """Return the path of a file with these bytes."""
-    with unwatched():
-        path = folder() / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(data)
-    return path
 
 
 # --- weather -------------------------------------------------------------------------------------
@@ -308,8 +293,7 @@ def readers() -> dict[str, Reader]:
         Reader("calendar", read_calendar_state, _calendar_samples(), "json"),
         Reader("push", read_push_state, _push_samples(), "json"),
         Reader("access", read_access, _access_samples(), "json"),
+        Reader("answers", read_answers, answer_samples(), "words"),
+        Reader("form", read_form, form_samples(), "form"),
     )
     return {reader.name: reader for reader in found}
-
-
-__all__ = ["NOW", "FruitcastError", "Reader", "readers"]

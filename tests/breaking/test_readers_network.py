@@ -3,103 +3,23 @@
 from __future__ import annotations
 
 import gzip
-import io
 import sqlite3
 import time
-from collections import Counter
-from dataclasses import replace
-from http.client import HTTPResponse
 from pathlib import Path
 
 import pytest
-import requests
-from hypothesis import given
-from urllib3.response import HTTPResponse as Received
 
 from fruitcast.errors import CalendarServerError, StationError
-from fruitcast.publish.caldav import push
 from fruitcast.publish.caldav_client import CalendarCollection
 from fruitcast.weather.payload import BadPayloadError, parse_year
 from fruitcast.weather.stations_index import StationsIndex
 from fruitcast.weather.year_files import YearFiles
-from tests.breaking.mutations import damaged, many
-from tests.breaking.readers import folder
+from tests.breaking.answers import EVENT, EVENTS, GOOD, Answers, listing, pushed, raw
+from tests.breaking.places import folder
 from tests.breaking.samples import NOW, station_year
 from tests.breaking.watching import outcome, unwatched
 from tests.publish.sample_plan import yard
-from tests.publish.test_caldav import published
 from tests.weather.station_server import stations_db
-
-ADDRESS = "http://127.0.0.1:9/cal/"
-EVENTS = replace(published(), events=published().events[:2])
-EVENT = EVENTS.events[0].uid.partition("@")[0]
-
-
-class _Wire:
-    """A connection that gives back bytes, whatever was asked."""
-
-    def __init__(self, data: bytes) -> None:
-        self._data = data
-
-    def makefile(self, *_: object, **__: object) -> io.BytesIO:
-        return io.BytesIO(self._data)
-
-
-class Answers(requests.adapters.HTTPAdapter):
-    """Raw answers by method, read by the standard library as if they came over a wire."""
-
-    def __init__(self, raw: dict[str, bytes]) -> None:
-        super().__init__()
-        self._raw = raw
-
-    def send(self, request, **options):
-        try:
-            answer = HTTPResponse(_Wire(self._raw.get(request.method, b"")), method=request.method)
-            answer.begin()
-            received = Received(
-                body=answer,
-                headers=answer.getheaders(),
-                status=answer.status,
-                reason=answer.reason,
-                preload_content=False,
-                original_response=answer,
-            )
-            return self.build_response(request, received)
-        except requests.RequestException:
-            raise
-        except Exception as error:  # as urllib3 tells of what breaks on the wire
-            raise requests.ConnectionError(error) from error
-
-
-def raw(status: str, body: bytes = b"", **headers: str) -> bytes:
-    lines = [f"HTTP/1.1 {status}", f"Content-Length: {len(body)}"]
-    lines += [f"{name.replace('_', '-')}: {value}" for name, value in headers.items()]
-    return "\r\n".join([*lines, "", ""]).encode("latin-1") + body
-
-
-def listing(href: str = "/cal/x.ics", etag: str = '"1"', encoding: str = "utf-8") -> bytes:
-    return (
-        f'<?xml version="1.0" encoding="{encoding}"?>'
-        '<multistatus xmlns="DAV:" xmlns:C="urn:ietf:params:xml:ns:caldav">'
-        "<response><href>/cal/</href><propstat><prop><resourcetype><collection/><C:calendar/>"
-        "</resourcetype></prop><status>HTTP/1.1 200 OK</status></propstat></response>"
-        f"<response><href>{href}</href><propstat><prop><getetag>{etag}</getetag></prop>"
-        "<status>HTTP/1.1 200 OK</status></propstat></response></multistatus>"
-    ).encode()
-
-
-GOOD = {
-    "PROPFIND": raw("207 Multi-Status", listing(f"/cal/{EVENT}.ics")),
-    "GET": raw("200 OK", b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", ETag='"1"'),
-    "PUT": raw("201 Created", ETag='"2"'),
-    "DELETE": raw("204 No Content"),
-}
-
-
-def pushed(answers: dict[str, bytes]):
-    collection = CalendarCollection(ADDRESS, "grower", "secret")
-    collection._session.mount("http://", Answers(answers))
-    return push(EVENTS, collection, overwrite=True)[0]
 
 
 def test_good_answers_bring_the_calendar_in_step():
@@ -153,39 +73,6 @@ def test_a_redirection_to_what_is_no_address_is_one_message(place):
 def test_an_address_given_that_is_none_is_one_message(address):
     with pytest.raises(CalendarServerError, match=r"is not a calendar's address\. It looks like"):
         CalendarCollection(address, "grower", "secret")
-
-
-def read_answers(data: bytes) -> None:
-    """Push to a server whose answers, one for each method, stand in the data."""
-    parts = data.split(_BETWEEN)
-    pushed(dict(zip(GOOD, parts, strict=False)))
-
-
-_BETWEEN = b"\n=====\n"
-
-
-def _fuzz_answers(number: int, start: int) -> Counter[str]:
-    counts: Counter[str] = Counter()
-
-    @many(number, start)
-    @given(damaged((_BETWEEN.join(GOOD.values()),), "words", 3))
-    def read(data: bytes) -> None:
-        counts[outcome(read_answers, data)] += 1
-
-    read()
-    return counts
-
-
-def test_damaged_answers_of_a_calendar_server():
-    counts = _fuzz_answers(300, 1)
-    assert min(counts["read"], counts["refused"]) > 10, counts
-
-
-@pytest.mark.long
-def test_a_hundred_thousand_damaged_answers_of_a_calendar_server(capsys):
-    counts = sum((_fuzz_answers(5_000, 1000 + part) for part in range(20)), Counter())
-    with capsys.disabled():
-        print(f"\ncalendar server: {dict(counts)}")
 
 
 # --- weather stations ----------------------------------------------------------------------------
