@@ -134,7 +134,8 @@ def ways(node: ast.AST) -> Iterator[tuple[str, ast.AST]]:
             yield "turned condition", ast.IfExp(turned, node.body, node.orelse)
         case ast.Return(value=ast.expr()) if hasattr(node, "scalar"):
             for constant in {"bool": (True, False), "int": (0,), "float": (0.0,)}[node.scalar]:
-                yield "returned constant", ast.Return(ast.Constant(constant))
+                if not (isinstance(node.value, ast.Constant) and node.value.value == constant):
+                    yield "returned constant", ast.Return(ast.Constant(constant))
 
 
 def is_text(node: ast.AST) -> bool:

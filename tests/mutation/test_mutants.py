@@ -82,6 +82,17 @@ def test_what_an_expression_becomes(text, expected):
     assert [ast.unparse(ast.fix_missing_locations(new)) for _, new in ways(node)] == expected
 
 
+def test_a_constant_is_not_returned_in_place_of_itself(tmp_path):
+    path = tmp_path / "module.py"
+    path.write_text("def f(a) -> bool:\n    if a:\n        return False\n    return a.b\n")
+    found = [damaged(place)[1] for place in places(path) if place.kind == "returned constant"]
+    assert found == [
+        "return False -> return True",
+        "return a.b -> return True",
+        "return a.b -> return False",
+    ]
+
+
 def test_hints_texts_and_messages_are_left_alone(tmp_path):
     text = '''"""Longer than 3 < 4."""
 x: "Array[1]" = 5
