@@ -1,4 +1,4 @@
-"""The program over arcs, plan by plan: what a plan costs and whether it may be, as the judge has it.
+"""The program over arcs, plan by plan: what each costs and whether it may be, as the judge has it.
 
 Every plan of the hand problem is held fast in the program, so that only the sales are left to be
 chosen. At equal weights and without a price on certainty the judge's first in, first out is the
