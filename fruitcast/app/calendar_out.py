@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from fruitcast.app.publication import CALENDAR, last_plan, next_calendar
+from fruitcast.app.publication import CALENDAR, next_calendar, read_last_plan
 from fruitcast.atomic import files_in_place
 from fruitcast.errors import CalendarServerError, InputError
 from fruitcast.publish.calendar_state import CalendarState
@@ -84,12 +84,12 @@ def write_calendar(folder: Path, today: date, file: Path | None = None) -> Calen
     Raises
     ------
     InputError
-        If no plan was published yet.
+        If no plan was published yet, or it cannot be read.
     OutputError
         If the file cannot be written.
     """
     yard = read_yard(folder, today)
-    plan = last_plan(yard, today)
+    plan = read_last_plan(yard, today)
     if plan is None:
         raise InputError(
             f"{yard.folder}: no plan was published up to {today}, so there is no calendar. Make "

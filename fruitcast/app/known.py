@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -139,18 +138,24 @@ def read_known(
     """
     from fruitcast.app.publication import plan_to_go_by
     from fruitcast.weather.known import known_weather
+    from fruitcast.yard.kept_plan import DamagedPlanError
     from fruitcast.yard.reading import read_yard
     from fruitcast.yard.state_from_diary import published_soaks, read_yard_state
 
     yard = read_yard(folder, today)
     state = read_yard_state(yard, today)
-    to_go_by = plan_to_go_by(yard, today)
-    coming = published_soaks(json.dumps(to_go_by), state.stacks, today) if to_go_by else {}
+    to_go_by, damaged = None, list[str]()
+    try:
+        to_go_by = plan_to_go_by(yard, today)
+    except DamagedPlanError as error:
+        damaged.append(str(error))
+    coming = published_soaks(to_go_by, state.stacks, today) if to_go_by else {}
     state = replace(state, published=coming)
     weather = read_weather(yard, today, now=now, offline=offline)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (
+        *damaged,
         *doubt_of_clock(yard, now),
         *yard.warnings,
         *weather.notes,

@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from fruitcast.atomic import check_writable, files_in_place
-from fruitcast.errors import InputError
 from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.plan_files import plan_files
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard import stacks, tables
 from fruitcast.yard.diary import Diary
+from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
 from fruitcast.yard.state_from_diary import PLAN
@@ -106,7 +106,7 @@ def next_calendar(document: Document, yard: Yard, state: YardState, today: date)
     return update(before, reminders(document, yard, state), today, set(state.stacks))
 
 
-def last_plan(yard: Yard, today: date) -> Document | None:
+def read_last_plan(yard: Yard, today: date) -> Document | None:
     """Return the plan last published up to a day, None when there is none.
 
     Raises
@@ -116,18 +116,18 @@ def last_plan(yard: Yard, today: date) -> Document | None:
     """
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(PLAN, as_of=today)
-    if text is None:
-        return None
+    return None if text is None else kept_plan(text)
+
+
+def last_plan(yard: Yard, today: date) -> Document | None:
+    """Return the plan last published up to a day, None when there is none that can be read.
+
+    Where a new plan can be made, one that cannot be read must not stand in its way.
+    """
     try:
-        document = json.loads(text)
-        date.fromisoformat(document["today"])
-    except (ValueError, KeyError, TypeError) as error:
-        raise InputError(
-            f"The published plan kept in the diary cannot be read ({error!r}). Publish a new one "
-            "with 'fruitcast plan'."
-        ) from error
-    assert isinstance(document, dict)
-    return document
+        return read_last_plan(yard, today)
+    except DamagedPlanError:
+        return None
 
 
 def fresh_plan(yard: Yard, today: date) -> Document | None:
@@ -146,12 +146,17 @@ def plan_to_go_by(yard: Yard, today: date) -> Document | None:
     That is the plan last published. Planning again from the very same inputs on the same day
     goes by what that plan itself went by, so that it comes out the same.
 
+    Raises
+    ------
+    DamagedPlanError
+        If what is kept is not a plan.
+
     Returns
     -------
     dict or None
         `soaks`, each with `stack` and `soak_on` in ISO; None when no plan was published before.
     """
-    document = last_plan(yard, today)
+    document = read_last_plan(yard, today)
     if document is None:
         return None
     if fresh_plan(yard, today) is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -19,6 +18,7 @@ from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import Week, week
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import UNDO, Event, in_force
+from fruitcast.yard.kept_plan import kept_background
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
@@ -120,8 +120,7 @@ def is_complete(yard: Yard, today: date) -> bool:
 def _background(yard: Yard, today: date) -> Document:
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(BACKGROUND, as_of=today)
-    found: Document = json.loads(text) if text else {}
-    return found
+    return kept_background(text) if text else {}
 
 
 @dataclass(frozen=True)

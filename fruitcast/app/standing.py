@@ -84,11 +84,7 @@ def stacks_today(
     known = read_known(folder, today, days_ahead(_WEEKS, numbers), now=now, offline=offline)
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)
-    soaks = {}
-    if plan is not None:
-        import json
-
-        soaks = published_soaks(json.dumps(plan), known.state.stacks, today)
+    soaks = published_soaks(plan, known.state.stacks, today) if plan else {}
     rows = [
         _row(built, index, stack, soaks.get(stack.name))
         for index, stack in enumerate(built.outlook.stacks)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
+from typing import Any
 
-from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.yard.cold_store import cold_store
 from fruitcast.yard.diary import Diary
@@ -29,6 +28,7 @@ from fruitcast.yard.events import (
     Event,
     in_force,
 )
+from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.lots import lots_of
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.stack_history import StackHistory
@@ -49,12 +49,19 @@ def read_yard_state(yard: Yard, today: date) -> YardState:
     """
     yesterday = today - timedelta(days=1)
     with Diary(yard.diary_file) as diary:
-        plan = diary.latest_document(PLAN, as_of=yesterday)
-        return yard_state(yard, diary.events(), today, plan)
+        text, events = diary.latest_document(PLAN, as_of=yesterday), diary.events()
+    try:
+        plan = kept_plan(text) if text else None
+    except DamagedPlanError:
+        plan = None  # as good as none; `app.known` tells of it
+    return yard_state(yard, events, today, plan)
 
 
 def yard_state(
-    yard: Yard, events: Sequence[Event], today: date, plan: str | None = None
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    plan: Mapping[str, Any] | None = None,
 ) -> YardState:
     """Return what the diary says on a day.
 
@@ -69,8 +76,8 @@ def yard_state(
         All entries in the order in which they were written.
     today : date
         The day.
-    plan : str or None
-        The plan last published, as JSON.
+    plan : mapping or None
+        The plan last published.
     """
     valid = [event for event in in_force(events) if event.on <= today]
     book = _Book(yard, default_numbers().with_overrides(yard.numbers))
@@ -92,24 +99,11 @@ def yard_state(
     )
 
 
-def published_soaks(plan: str, states: dict[str, StackState], today: date) -> dict[str, date]:
-    """Return the next soak of each stack in a published plan that is not past or done.
-
-    Raises
-    ------
-    InputError
-        If the text is not a plan.
-    """
-    try:
-        soaks = [
-            (str(soak["stack"]), date.fromisoformat(soak["soak_on"]))
-            for soak in json.loads(plan)["soaks"]
-        ]
-    except (ValueError, KeyError, TypeError) as error:
-        raise InputError(
-            f"The published plan kept in the diary cannot be read ({error!r}). Publish a new one "
-            "with 'fruitcast plan'."
-        ) from error
+def published_soaks(
+    plan: Mapping[str, Any], states: Mapping[str, StackState], today: date
+) -> dict[str, date]:
+    """Return the next soak of each stack in a published plan that is not past or done."""
+    soaks = [(soak["stack"], date.fromisoformat(soak["soak_on"])) for soak in plan["soaks"]]
     coming: dict[str, date] = {}
     for stack, on in sorted(soaks, key=lambda soak: soak[1]):
         state = states.get(stack)

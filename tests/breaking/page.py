@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import logging
 from functools import cache
 from typing import Any
 from unittest.mock import patch
 from urllib.parse import urlencode
 
-from fruitcast.app.serving import Clock, situation
+from fruitcast.app.serving import Clock, Situation, situation
 from fruitcast.errors import InputError
 from fruitcast.web import records
 from fruitcast.web.context import Context
@@ -26,6 +27,15 @@ GOOD = {"day": "2027-05-03", "stack": "A", "logs": "12", "hours": "24", "large":
 GOOD |= {"words": "pick A 2 lb", "uuid": "00000000-0000-4000-8000-000000000001", "note": "wet"}
 
 
+class _Faults(logging.Handler):
+    """Keeps the last error that a page answered with excuses instead."""
+
+    last: BaseException | None = None
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.last = record.exc_info[1] if record.exc_info else None
+
+
 class Page:
     """The page of a small yard, its situation read once, and what its forms would have written."""
 
@@ -37,16 +47,23 @@ class Page:
             self.token = dict(forms_of(self.visitor.html)[-1][1])["token"]
             self._now = situation(self.folder, Clock(Now()))
         self.written = 0
+        self._faults = _Faults()
+        logging.getLogger("fruitcast.web").addHandler(self._faults)
 
     def _write(self, now: Any, wanted: Any, moment: Any) -> list[str]:
         self.written += 1
         return [str(number) for number, _ in enumerate(wanted)]
 
-    def send(self, method: str, path: str, body: bytes, kind: str) -> int:
-        """Send something, hold the answer to what people may see, and return its status."""
-        before = self.written
+    def send(
+        self, method: str, path: str, body: bytes, kind: str, now: Situation | None = None
+    ) -> int:
+        """Send something, hold the answer to what people may see, and return its status.
+
+        `now` is the situation shown, if it is not that of the yard.
+        """
+        before, shown = self.written, now or self._now
         with (
-            patch.object(Context, "situation", lambda *_: self._now),
+            patch.object(Context, "situation", lambda *_: shown),
             patch.object(records, "write_entries", self._write),
             patch.object(records, "cancel_entries", self._write),
         ):
@@ -58,7 +75,8 @@ class Page:
                 answer = self.visitor.client.post(
                     path, data=body, content_type=kind, base_url=_ORIGIN
                 )
-        assert answer.status_code < 500, answer.get_data(as_text=True)[:2000]
+        if answer.status_code >= 500:
+            raise self._faults.last or AssertionError(answer.get_data(as_text=True)[:2000])
         assert len(answer.get_data()) < MOST_ANSWER
         assert (self.written > before) <= (answer.status_code == 303)
         assert (self.written > before) <= (method == "POST")

@@ -17,6 +17,7 @@ from fruitcast.yard.events import faults_of
 from fruitcast.yard.model import Yard
 from tests.breaking import samples
 from tests.breaking.answers import answer_samples, read_answers
+from tests.breaking.kept import background_samples, plan_samples, read_background, read_plan
 from tests.breaking.page import form_samples, read_form
 from tests.breaking.places import folder, placed
 from tests.breaking.samples import TODAY
@@ -293,6 +294,8 @@ def readers() -> dict[str, Reader]:
         Reader("calendar", read_calendar_state, _calendar_samples(), "json"),
         Reader("push", read_push_state, _push_samples(), "json"),
         Reader("access", read_access, _access_samples(), "json"),
+        Reader("plan", read_plan, plan_samples(), "json"),
+        Reader("background", read_background, background_samples(), "json"),
         Reader("answers", read_answers, answer_samples(), "words"),
         Reader("form", read_form, form_samples(), "form"),
     )

@@ -108,6 +108,19 @@ def test_a_damaged_diary_is_said_by_every_command_and_one_command_puts_it_right(
     assert done("--yard", planned, "--today", TODAY, "plan", *QUICK).code == 0
 
 
+def test_a_damaged_plan_in_the_diary_is_one_message_and_the_next_plan_is_made_afresh(planned):
+    with closing(sqlite3.connect(planned / "diary.db")) as raw:
+        raw.execute("UPDATE documents SET text = substr(text, 1, 500) WHERE kind = 'plan'")
+        raw.commit()
+    message = "The published plan kept in the diary cannot be read (JSONDecodeError: "
+    ran = run("--yard", planned, "--today", TODAY, "calendar")
+    assert ran.code == 1 and ran.err.count(message) == 1 and len(ran.err.splitlines()) == 1
+    ran = done("--yard", planned, "--today", TODAY, "plan", *QUICK)
+    assert " ".join(ran.err.split()).count(message) == 1
+    ran = done("--yard", planned, "--today", TODAY, "calendar")
+    assert message not in ran.err
+
+
 @pytest.mark.long
 def test_a_kept_season_of_the_hindcast_that_is_damaged_is_lived_through_again(planned):
     words = ("--yard", planned, "--today", TODAY, "--json", "hindcast", "--years", 1, "--weeks", 4)

@@ -1,0 +1,132 @@
+"""What the diary keeps of a plan as a reader: damaged it is none, whole it is shown."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import replace
+from functools import cache
+
+from fruitcast.app.publication import (
+    fresh_plan,
+    last_plan,
+    next_calendar,
+    plan_to_go_by,
+    read_last_plan,
+)
+from fruitcast.app.serving import Clock, Situation, plan_changes, situation
+from fruitcast.errors import InputError
+from fruitcast.publish.ical import calendar_bytes
+from fruitcast.publish.plan_files import plan_files
+from fruitcast.schedule.changes import published_soaks
+from fruitcast.yard.kept_plan import kept_background
+from fruitcast.yard.state_from_diary import PLAN, read_yard_state
+from tests.breaking.page import page
+from tests.breaking.places import folder
+from tests.breaking.watching import unwatched
+from tests.publish.sample_plan import TODAY, plan
+from tests.web.sites import Now, write_site
+
+_SOAKED = "2027-05-04"
+
+
+@cache
+def _now() -> Situation:
+    with unwatched():
+        return situation(write_site(folder() / "kept"), Clock(Now()))
+
+
+@cache
+def _connection() -> sqlite3.Connection:
+    return sqlite3.connect(_now().yard.diary_file, isolation_level=None)
+
+
+def _keep(kind: str, text: str) -> None:
+    """Put a text in the place of a document, as if the diary had been damaged there."""
+    with unwatched():
+        _connection().execute("DELETE FROM documents WHERE kind = ?", (kind,))
+        row = (kind, TODAY.isoformat(), text)
+        _connection().execute("INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)", row)
+
+
+def read_plan(data: bytes) -> None:
+    """Keep a text as the published plan, and show, compare and publish again what is read of it."""
+    _keep(PLAN, data.decode("utf-8", errors="replace"))
+    yard = _now().yard
+    found = last_plan(yard, TODAY)
+    if found is None:
+        assert fresh_plan(yard, TODAY) is None
+        read_last_plan(yard, TODAY)
+        raise AssertionError("a plan that is none was read")
+    state, fresh = read_yard_state(yard, TODAY), fresh_plan(yard, TODAY)
+    now = replace(_now(), plan=found, fresh=fresh is not None, state=state)
+    for path in ("/", "/supply", "/about"):
+        assert page().send("GET", path, b"", "", now) == 200
+    published_soaks(plan_to_go_by(yard, TODAY), TODAY)
+    plan_changes(found, plan(), TODAY)
+    calendar = calendar_bytes(next_calendar(found, yard, state, TODAY))
+    assert calendar.startswith(b"BEGIN:VCALENDAR")
+    assert all(plan_files(folder(), found, calendar).values())
+
+
+def read_background(data: bytes) -> None:
+    """Keep a text as what the page shows beside the plan, and show it."""
+    found = kept_background(data.decode("utf-8", errors="replace"))
+    if not found:
+        raise InputError("it is none")
+    for path in ("/", "/stacks", "/about"):
+        assert page().send("GET", path, b"", "", replace(_now(), background=found)) == 200
+
+
+def plan_samples() -> tuple[bytes, ...]:
+    """Return a plan with all that one may hold."""
+    whole = plan(
+        goes_by={"soaks": [{"stack": "A", "soak_on": _SOAKED}]},
+        jobs=[
+            {
+                "job": "weigh",
+                "stack": "A",
+                "on": "2027-05-03",
+                "until": "2027-05-06",
+                "reason": "long ago",
+            }
+        ],
+        short=[{"outlet": "Saturday market", "on": "2027-05-08", "reason": "too early"}],
+        care=[
+            {
+                "stack": "H",
+                "ordinal": 2,
+                "from": "2027-05-08",
+                "to": "2027-05-09",
+                "what": "turn",
+                "reason": "dry",
+            }
+        ],
+    )
+    del whole["soaks"][2:]
+    whole["soaks"][0]["cover"] = {"from": "2027-05-10", "to": "2027-05-14", "reason": "rain"}
+    return (json.dumps(whole).encode(),)
+
+
+def background_samples() -> tuple[bytes, ...]:
+    """Return what the page shows beside a plan."""
+    stacks = [
+        {"stack": "A", "state": "resting", "moisture_wet": 0.38, "next_soak_on": _SOAKED},
+        {"stack": "B", "state": "bearing", "natural_chance": 0.4, "natural_pick_on": "2027-05-12"},
+        {"stack": "C", "state": "resting", "soakable_from": "2027-05-20", "next_soak_on": None},
+        {"stack": "H", "state": "spawn run 60%", "ready": {"middle": "2027-06-20"}},
+    ]
+    weather = {
+        "origin": "a station",
+        "observed_to": "2027-05-01",
+        "forecast_to": "2027-05-09",
+        "attribution": "",
+    }
+    whole = {
+        "inputs": "ab",
+        "plan_made_at": "2027-05-03T15:00:00+00:00",
+        "stacks": stacks,
+        "years": [1990, 1991],
+        "weather": weather,
+    }
+    return (json.dumps(whole).encode(),)

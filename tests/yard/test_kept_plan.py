@@ -1,0 +1,59 @@
+"""Plans kept in the diary: a whole one is read, of a damaged one it is said what is wrong."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from fruitcast.yard.kept_plan import DamagedPlanError, kept_background, kept_plan
+from tests.publish.sample_plan import plan
+
+
+def test_a_plan_is_read_as_it_was_kept():
+    assert kept_plan(json.dumps(plan())) == plan()
+
+
+def changed(place: str, value: object) -> str:
+    document = plan()
+    holder = document
+    *way, last = [int(part) if part.isdigit() else part for part in place.split()]
+    for key in way:
+        holder = holder[key]
+    holder[last] = value
+    return json.dumps(document)
+
+
+@pytest.mark.parametrize(
+    ("text", "problem"),
+    [
+        ("{", r"JSONDecodeError: .* line 1"),
+        ("[" * 5000, r"RecursionError|JSONDecodeError"),
+        ("[]", r"it is not an object"),
+        ("{}", r"today is missing"),
+        (changed("soaks", 3), r"soaks is not a list"),
+        (changed("soaks 1 pick p50", None), r"soaks 2 pick p50 is not a day"),
+        (changed("soaks 0 soak_on", "9999-12-31"), r"soaks 1 soak_on is not a day"),
+        (changed("soaks 0 logs", True), r"soaks 1 logs is not a number from 0 to a million"),
+        (changed("soaks 0 hours", float("nan")), r"soaks 1 hours is not hours from 0 to 1,000"),
+        (changed("soaks 0 cover", {"from": 1}), r"soaks 1 cover to is missing"),
+        (changed("outlets 1 chance", "x"), r"outlets 2 chance is not a number"),
+        (changed("goes_by", {"soaks": [{"stack": "A"}]}), r"goes_by soaks 1 soak_on is missing"),
+        (changed("seed", float("inf")), r"ValueError: Out of range float"),
+        (changed("seed", "\ud800"), r"UnicodeEncodeError"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_damaged_plan_is_said_with_the_remedy(text, problem):
+    with pytest.raises(
+        DamagedPlanError,
+        match=rf"^The published plan kept in the diary cannot be read \(({problem}).*\)\. "
+        "'fruitcast plan' publishes a new one",
+    ):
+        kept_plan(text)
+
+
+def test_a_damaged_background_is_none():
+    whole = {"stacks": [{"stack": "A", "state": "resting"}], "years": [1990]}
+    assert kept_background(json.dumps(whole)) == whole
+    for damaged in ("{", "[]", '{"stacks": 1}', '{"plan_made_at": "2027-05-03"}', '{"years": "x"}'):
+        assert kept_background(damaged) == {}
