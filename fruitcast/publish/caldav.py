@@ -116,16 +116,16 @@ def push(
     wanted = {event.uid: event for event in calendar.events if event.cancelled_on is None}
     dropped = known.events.keys() - wanted.keys()
     kept = {event.uid for event in calendar.events}
+    ours = {uid: _ours(event) for uid, event in wanted.items()}
     tasks: list[Callable[[], None]] = [
-        *(lambda e=event: pushing.write(e) for event in wanted.values()),
+        *(lambda e=event: pushing.write(e, ours[e.uid]) for event in wanted.values()),
         *(
             lambda u=uid: pushing.delete(u)
             for uid in sorted(dropped)
             if uid in kept or not known.events[uid].past
         ),
     ]
-    begun: dict[str, PushedEvent | None]
-    begun = {**dict.fromkeys(dropped), **{uid: _ours(event) for uid, event in wanted.items()}}
+    begun: dict[str, PushedEvent | None] = {**dict.fromkeys(dropped), **ours}
     keep(replace(known, begun=begun))
     for done, task in enumerate(tasks):
         try:
@@ -167,18 +167,17 @@ class _Pushing:
         elif begun is not None and there is not None and there.face == begun.face:
             self.known[uid] = replace(begun, etag=there.etag)
 
-    def write(self, event: CalendarEvent) -> None:
+    def write(self, event: CalendarEvent, ours: PushedEvent) -> None:
         """Create or update one event, unless somebody else has changed it."""
-        data = event_bytes(event)
         last, there = self.known.get(event.uid), self._there(event.uid)
         etag = there.etag if there else None
-        ours = replace(_ours(event), etag=etag or "")
+        ours = replace(ours, etag=etag or "")
         match _step(ours.face, last, there, self._overwrite):
             case "none":
                 self.known[event.uid] = ours
                 self.report = replace(self.report, unchanged=self.report.unchanged + 1)
             case "write":
-                self._put(event.uid, data, ours, etag)
+                self._put(event.uid, event_bytes(event), ours, etag)
             case "changed":
                 self._conflict(ours.title, "changed")
             case "deleted" if not ours.past:
