@@ -117,3 +117,32 @@ def test_a_log_with_room_for_one_hole_a_row_has_it_in_the_middle():
 
 def test_the_thinnest_stick_has_one_row():
     assert row_count([0.005, 0.02, 0.16], 0.05).tolist() == [1, 1, 10]
+
+
+def test_a_single_row_has_no_neighbour_across_the_seam():
+    stick = drill(0.02, 1.0, along=0.2, between=0.05, end_distance=0.05)
+    assert stick.rows == 1
+    assert not stick.seam_breaks_stagger
+    # Ten holes for two rows: nine half steps over 90 cm, every second of them in this row.
+    assert stick.along == pytest.approx([0.05, 0.25, 0.45, 0.65, 0.85])
+    assert stick.spacing == pytest.approx(0.2)
+    assert stick.around == pytest.approx(np.full(5, np.pi * 0.02 / 2))
+
+
+def test_every_place_of_a_small_pattern_by_hand():
+    # 16 cm around is three rows of 5.3 cm; twice 60 cm at 20 cm are six holes for two rows, five
+    # half steps over the 50 cm between the ends: three holes in each row, set off by 10 cm.
+    pattern = drill(0.16 / np.pi, 0.6, along=0.2, between=0.05, end_distance=0.05)
+    assert pattern.rows == 3
+    assert pattern.row_distance == pytest.approx(0.16 / 3)
+    assert pattern.circumference == pytest.approx(0.16)
+    even, odd = [0.05, 0.25, 0.45], [0.15, 0.35, 0.55]
+    assert pattern.along == pytest.approx([*even, *odd, *even])
+    assert pattern.around == pytest.approx(np.repeat([0.5, 1.5, 2.5], 3) * 0.16 / 3)
+    assert pattern.holes_by_row == (3, 3, 3)
+    assert (pattern.end_distance, pattern.spacing) == (0.05, pytest.approx(0.2))
+    # A log with room for exactly its two ends is long enough.
+    assert drill(0.05, 0.1, along=0.2, between=0.2, end_distance=0.05).holes == 1
+    assert holes_by_area(0.16 / np.pi, 0.6, 0.2, 0.05) == pytest.approx(3 * 0.6 / 0.2)
+    # Half a row more is one more.
+    assert row_count([0.174 / np.pi, 0.176 / np.pi], 0.05).tolist() == [3, 4]

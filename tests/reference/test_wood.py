@@ -95,3 +95,18 @@ def test_surface_and_volume_of_a_cylinder():
     assert log_volume(0.1, 1.0) == pytest.approx(0.007854, abs=5e-7)
     bark = np.pi * 0.1 * 1.0
     assert surface_per_dry_mass(0.1, 0.6) == pytest.approx(bark / float(dry_mass(0.1, 1.0, 0.6)))
+
+
+@pytest.mark.parametrize("celsius", [-10, 0, 20, 40, 60])
+@pytest.mark.parametrize("rh", [20, 50, 80, 95])
+def test_equilibrium_moisture_is_the_same_by_the_handbook_s_form_for_fahrenheit(celsius, rh):
+    # Wood Handbook eq. 4-5 with the coefficients for degF, from memory. The two sets are rounded
+    # apart and part by less than 1 in 1000.
+    t, h = celsius * 9 / 5 + 32, rh / 100
+    w = 330 + 0.452 * t + 0.00415 * t**2
+    kh = (0.791 + 0.000463 * t - 0.000000844 * t**2) * h
+    k1 = 6.34 + 0.000775 * t - 0.0000935 * t**2
+    k2 = 1.09 + 0.0284 * t - 0.0000904 * t**2
+    hydrate = (k1 * kh + 2 * k1 * k2 * kh**2) / (1 + k1 * kh + k1 * k2 * kh**2)
+    per_cent = 1800 / w * (kh / (1 - kh) + hydrate)
+    assert 100 * equilibrium_moisture(celsius, rh) == pytest.approx(per_cent, rel=1e-3)

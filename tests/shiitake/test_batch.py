@@ -5,7 +5,14 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.batch import last_frost_day, thawed_day, turning_days
+from fruitcast.shiitake.batch import (
+    last_frost_day,
+    leaf_fall_day,
+    leaf_out_day,
+    thawed_day,
+    turning_days,
+    wood_share,
+)
 
 NUMBERS = default_numbers()
 DAYS = 300
@@ -48,3 +55,32 @@ def test_in_the_south_the_growing_season_spans_new_year():
     assert turning_days(inoculated, until, growing, NUMBERS) == tuple(days)
     narrow = (days[0] + timedelta(days=1), days[4] - timedelta(days=1))
     assert turning_days(inoculated, until, narrow, NUMBERS) == tuple(days[1:4])
+
+
+def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_cool_autumn():
+    # Warmth is built up from the tenth day on, a tenth of what is needed each day.
+    base, need = NUMBERS["leaf.base_temperature"], NUMBERS["leaf.out_requirement"]
+    tmean = np.full((DAYS, 2), base)
+    tmean[10:, 0] = base + need / 10
+    assert leaf_out_day(tmean, NUMBERS).tolist() == [20, DAYS]
+    # The running mean is below the limit once the last warm day has left it; a cool spring,
+    # even up to the day before midsummer, does not count.
+    days, limit = int(NUMBERS["leaf.fall_days"]), NUMBERS["leaf.fall_below"]
+    tmean = np.full((DAYS, 3), limit)
+    tmean[250:, 0] = limit - 0.1
+    tmean[:181, 1] = limit - 5
+    tmean[181 : 182 + days, 1] = limit + 50
+    tmean[182:, 2] = limit - 0.1
+    assert leaf_fall_day(tmean, NUMBERS).tolist() == [250, DAYS, 182]
+
+
+def test_a_growing_season_of_one_day_has_that_day_only():
+    step = int(NUMBERS["inoculation.turn_days"])
+    inoculated = date(2027, 3, 1)
+    only = inoculated + 2 * timedelta(days=step)
+    until = inoculated + timedelta(days=6 * step)
+    assert turning_days(inoculated, until, (only, only), NUMBERS) == (only,)
+
+
+def test_a_crop_of_a_kilogram_from_ten_of_wood_is_a_tenth():
+    assert wood_share(1.0, 10.0) == 0.1

@@ -1,6 +1,6 @@
 """Bearing years, seasons, the life of a log."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -9,8 +9,10 @@ from fruitcast.numbers import default_numbers
 from fruitcast.shiitake.bearing import (
     bearing_life,
     bearing_year,
+    first_bearing_season,
     hemisphere,
     season,
+    season_gone,
     share_given,
     should_retire,
     year_share,
@@ -27,6 +29,22 @@ def test_seasons_turn_at_midwinter():
     assert season(date(2027, 7, 1), "south") == 2027
     assert hemisphere(-41.0) == "south"
     assert hemisphere(40.0) == hemisphere(0.0) == "north"
+
+
+@pytest.mark.parametrize(
+    ("on", "where", "gone"),
+    [
+        (date(2027, 1, 1), "north", 0.0),
+        (date(2027, 12, 31), "north", 364 / 365),
+        (date(2028, 7, 1), "north", 182 / 366),
+        (date(2027, 7, 1), "south", 0.0),
+        (date(2027, 6, 30), "south", 364 / 365),
+        # July to February's last day but one, of a season of 366 days.
+        (date(2028, 2, 28), "south", 242 / 366),
+    ],
+)
+def test_the_share_of_a_season_gone_is_counted_from_its_own_midwinter(on, where, gone):
+    assert season_gone(on, where) == pytest.approx(gone, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -94,6 +112,13 @@ def test_nothing_before_bearing_and_a_fading_tail_past_the_life():
     )
 
 
+def test_logs_ready_late_in_the_year_bear_from_the_next_on():
+    late = int(NUMBERS["yield.late_ready_days"])
+    eve = date(2027, 1, 1) - timedelta(days=late)
+    assert first_bearing_season(eve - timedelta(days=1), "north", NUMBERS) == 2026
+    assert first_bearing_season(eve, "north", NUMBERS) == 2027
+
+
 def test_second_and_third_full_years_bear_most():
     # Published: Bruhn, Mihail & Pickens 2009.
     for diameter in (0.10, 0.127):
@@ -107,3 +132,9 @@ def test_logs_are_retired_when_poor_or_bare():
     poor = [0.10, 0.30, 0.30, np.nan]
     bark_off = [False, False, True, False]
     assert should_retire(poor, bark_off, NUMBERS).tolist() == [True, False, True, False]
+
+
+def test_a_log_right_at_the_limit_is_kept():
+    limit = NUMBERS["yield.retire_below"]
+    kept = should_retire([limit, limit - 1e-9], [False, False], NUMBERS)
+    assert kept.tolist() == [False, True]
