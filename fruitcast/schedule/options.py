@@ -131,7 +131,8 @@ class ArcOptions:
         inner = np.stack(
             [self._table.after_first(path) if path else none for path in paths], axis=1
         )
-        first = np.array([path[0] if path else NO_SOAK for path in paths])
+        never = len(self._problem.soak_days)
+        first = np.array([path[0] if path else never for path in paths])
         costs = self._rows(inner, self._base, first)
         for path, cost in zip(paths, costs.tolist(), strict=True):
             self._scored[path] = cost + sum(path_cost(self._stack, self._problem, path))
@@ -149,7 +150,7 @@ class ArcOptions:
             inner,
             Single(self._stack.scale),
             base,
-            np.where(base_row < 0, base.shape[1] - 1, base_row),
+            base_row,
             RowOrder.all_alive(inner.shape[1], len(self._checks.sale_day)),
         )
 
