@@ -273,6 +273,8 @@ def _typed(entry: dict[str, Any], key: str, kind: type) -> Any:
     value = entry[key]
     if not isinstance(value, kind):
         raise TypeError(f"'{key}' is no {kind.__name__}")
+    if isinstance(value, str):
+        value.encode()  # half a letter can be read from JSON and never be written again
     return value
 
 
@@ -303,6 +305,7 @@ def _reminder(entry: dict[str, Any]) -> Reminder:
     reasons = _typed(entry, "reasons", list)
     if entry["kind"] not in KINDS or not all(isinstance(reason, str) for reason in reasons):
         raise ValueError("kind or reasons are none")
+    "".join(reasons).encode()
     return Reminder(
         kind=entry["kind"],
         stack=_typed(entry, "stack", str),

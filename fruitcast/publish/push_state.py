@@ -75,8 +75,10 @@ class PushState:
             pushed = [*events.values(), *(event for event in begun.values() if event)]
             texts = [document["address"], *(event.etag for event in pushed)]
             texts += [text for event in pushed for text in (event.title, event.face)]
+            texts += [*events, *begun]
             if not all(isinstance(text, str) for text in texts):
                 raise TypeError("a value is no text")
+            "".join(texts).encode()  # half a letter can be read from JSON and never be kept again
             return cls(document["address"], events, begun)
         except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
             raise InputError(

@@ -22,7 +22,11 @@ _ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "rain", "R
 _LONG_HEADER = re.compile(r'"?(id|station|station_id)"?,"?date"?,"?element"?,', re.IGNORECASE)
 _LONG_LINE = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9},\d{8},[A-Z0-9]{4},-?\d+,")
 _FIXED_LINE = re.compile(r"[A-Z]{2}[A-Z0-9_-]{9}\d{6}[A-Z0-9]{4}[ -]")
-_MISSING = -9999
+_FIXED_VALUE = re.compile(r" *-?\d+")
+_WHOLE_NUMBER = re.compile(r"-?\d{1,6}")
+_FIRST_PLACE, _PLACES, _DAYS = 21, 8, 31
+# -9999 stands for a missing value; without its sign, 999.9 mm or C, it is damaged.
+_MISSING = (-9999, 9999)
 
 Item = tuple[int, str, str, str, int, bool]
 """Line, station, day as YYYYMMDD, variable, value, whether NOAA's check failed it."""
@@ -59,9 +63,8 @@ def _long_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
         cells = [cell.strip().strip('"') for cell in line.split(",")]
         if len(cells) >= 3 and cells[2] not in _ELEMENTS:
             continue
-        try:
-            value = int(cells[3])
-        except (IndexError, ValueError):
+        cell = cells[3] if len(cells) > 3 else ""
+        if not _WHOLE_NUMBER.fullmatch(cell):
             faults.add(
                 "unreadable numbers",
                 f"{quoted(line)} has no whole number as its fourth value",
@@ -70,7 +73,7 @@ def _long_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
             )
             continue
         failed = len(cells) > 5 and bool(cells[5])
-        yield number, cells[0], cells[1].replace("-", ""), _ELEMENTS[cells[2]], value, failed
+        yield number, cells[0], cells[1].replace("-", ""), _ELEMENTS[cells[2]], int(cell), failed
 
 
 def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
@@ -78,22 +81,32 @@ def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
         variable = _ELEMENTS.get(line[17:21])
         if variable is None:
             continue
-        for day in range(31):
-            cell = line[21 + 8 * day : 26 + 8 * day]
-            try:
-                value = int(cell) if cell.strip() else _MISSING
-            except ValueError:
+        # All 31 days are always there. Where characters were lost or added, the values behind
+        # them would be taken for those of other days, or for failed ones.
+        end = _FIRST_PLACE + _PLACES * _DAYS
+        if not end - 3 <= len(line.rstrip()) <= end:
+            faults.add(
+                "places of values",
+                f"the line has {len(line.rstrip())} characters, and 31 values with their flags "
+                f"take {end - 3} to {end}",
+                "Download the file again",
+                line=number,
+            )
+            continue
+        for day in range(_DAYS):
+            at = _FIRST_PLACE + _PLACES * day
+            cell = line[at : at + 5]
+            if not _FIXED_VALUE.fullmatch(cell):
                 faults.add(
                     "unreadable numbers",
-                    f"{quoted(cell)} for day {day + 1} is not a whole number",
+                    f"{quoted(cell)} for day {day + 1} is not a whole number in its place",
                     "Download the file again",
                     line=number,
                 )
-                continue
-            if value != _MISSING:
-                failed = line[27 + 8 * day : 28 + 8 * day].strip() != ""
+            elif int(cell) not in _MISSING:
+                failed = line[at + 6 : at + 7].strip() != ""
                 stamp = f"{line[11:17]}{day + 1:02d}"
-                yield number, line[:11], stamp, variable, value, failed
+                yield number, line[:11], stamp, variable, int(cell), failed
 
 
 def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str]) -> RawTable:
@@ -125,7 +138,7 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
     failures = 0
     for line, _, stamp, variable, value, failed in items:
         row = row_of[stamp]
-        if value == _MISSING:
+        if value in _MISSING:
             continue
         if failed:
             failures += 1

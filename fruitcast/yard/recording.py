@@ -56,6 +56,9 @@ class NeedsYesError(InputError):
         super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
 
 
+LONGEST_KIND = 40
+"""Longest first word that is looked at, and repeated in a message. [characters]"""
+
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
 
@@ -329,6 +332,10 @@ def outlet_names(yard: Yard) -> tuple[str, ...]:
 
 
 def _kind_of(word: str) -> str:
+    if len(word) > LONGEST_KIND:
+        raise InputError(
+            f"'{word[:LONGEST_KIND]}...' is not a kind of record. Known are: {', '.join(KINDS)}."
+        )
     kind = word.strip().lower()
     kind = OTHER_WORDS.get(kind, kind)
     if kind in GRAMMAR:

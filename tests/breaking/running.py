@@ -26,11 +26,12 @@ def put_before(reader: Reader, number: int) -> Counter[str]:
     found: dict[str, str] = {}
     for which in range(number):
         sample, strokes = drawn(reader.name, reader.samples, reader.kind, which)
-        place = _broken(reader, struck(sample, strokes), counts)
+        place, words = _broken(reader, struck(sample, strokes), counts)
         if place and place not in found:
             least = _least(reader, sample, strokes, place)
             at = reader.samples.index(sample)
-            found[place] = f"{reader.name}, input {which}: {place}\n  sample {at} after {least}"
+            told = f"{reader.name}, input {which}: {place}: {words}"
+            found[place] = f"{told}\n  sample {at} after {least}"
             if len(found) >= MOST_FINDINGS:
                 break
     if found:
@@ -38,23 +39,24 @@ def put_before(reader: Reader, number: int) -> Counter[str]:
     return counts
 
 
-def _broken(reader: Reader, data: bytes, counts: Counter[str] | None = None) -> str:
+def _broken(reader: Reader, data: bytes, counts: Counter[str] | None = None) -> tuple[str, str]:
     """Return where a reader broke on an input and how, nothing if it did not."""
     try:
         result = outcome(reader.read, data)
     except Exception as error:
-        frame = traceback.extract_tb(sys.exc_info()[2])[-1]
-        return f"{type(error).__name__} in {frame.name}, line {frame.lineno}: {str(error)[:300]!a}"
+        frames = traceback.extract_tb(sys.exc_info()[2])
+        ours = [frame for frame in frames if "site-packages" not in frame.filename]
+        place = f"{type(error).__name__} in {ours[-1].name}, line {ours[-1].lineno}"
+        return place, ascii(str(error)[:300])
     if counts is not None:
         counts[result] += 1
-    return ""
+    return "", ""
 
 
 def _least(reader: Reader, sample: bytes, strokes: list[Stroke], place: str) -> list[Stroke]:
     """Return what remains of some strokes when none can be left out any more."""
     for at in reversed(range(len(strokes))):
         fewer = strokes[:at] + strokes[at + 1 :]
-        kind = place.partition(":")[0]
-        if fewer and _broken(reader, struck(sample, fewer)).startswith(kind):
+        if fewer and _broken(reader, struck(sample, fewer))[0] == place:
             strokes = fewer
     return strokes

@@ -572,7 +572,15 @@ def test_a_certificate_nobody_vouches_for_is_refused(tmp_path):
         httpd.server_close()
 
 
-@pytest.mark.parametrize("text", ["", "[]", '{"address": "x", "events": {"u": {"etag": 1}}}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "[]",
+        '{"address": "x", "events": {"u": {"etag": 1}}}',
+        '{"address": "x", "events": {}, "begun": {"\\ud800": null}}',
+    ],
+)
 def test_a_spoilt_record_is_refused_with_a_remedy(text):
     with pytest.raises(InputError, match=r"state of the calendar server cannot be read.*Remove it"):
         PushState.from_json(text)

@@ -243,6 +243,15 @@ def test_a_spoilt_state_is_refused_with_a_remedy(text):
         CalendarState.from_json(text)
 
 
+@pytest.mark.parametrize("place", ["uid", "summary", "reasons"])
+def test_half_a_letter_in_a_stored_calendar_is_refused_and_not_met_when_it_is_written(place):
+    document = json.loads(publish(None, TODAY).to_json())
+    event = document["events"][0]
+    event[place] = ["\ud800"] if place == "reasons" else "\ud800"
+    with pytest.raises(InputError, match=r"stored calendar cannot be read.*surrogates.*Restore"):
+        CalendarState.from_json(json.dumps(document))
+
+
 def test_the_state_is_readable_json():
     document = json.loads(publish(None, TODAY).to_json())
     soaked = next(e for e in document["events"] if e["kind"] == "soak" and e["stack"] == "C")

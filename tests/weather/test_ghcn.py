@@ -60,3 +60,33 @@ def test_several_stations_and_clashing_values_are_faults(tmp_path):
         read(tmp_path, LONG + "USC00000001,20270502,TMIN,-9,,,7,0700\n")
     with pytest.raises(FaultsError, match=r"line 10: .* has no whole number as its fourth value"):
         read(tmp_path, LONG + "USC00000001,20270502,TMIN,cold,,,7,0700\n")
+
+
+def test_a_damaged_fixed_width_line_is_a_fault_and_no_value_of_another_day(tmp_path):
+    """A character lost shifts all values behind it: they would seem to have failed the check."""
+    good = [fixed(element, [(20, "  7")] * 30) for element in ("TMIN", "TMAX", "PRCP")]
+    assert read(tmp_path, "".join(good)).days == 30
+    line = good[2]
+    for damaged, problem in (
+        (
+            line[:100] + line[101:],
+            r"line 3: the line has 265 characters, .* take 266 to 269\. Down",
+        ),
+        (line[:100] + line[108:], r"line 3: the line has 258 characters"),
+        (
+            line[:70] + line[71:100] + " " + line[100:],
+            r"line 3: '20' for day 7 is not a whole num",
+        ),
+    ):
+        with pytest.raises(FaultsError, match=problem):
+            read(tmp_path, "".join(good[:2]) + damaged)
+
+
+def test_a_value_of_hundreds_of_digits_is_a_fault(tmp_path):
+    with pytest.raises(FaultsError, match=r"line 1: .* has no whole number as its fourth value"):
+        read(tmp_path, LONG.replace("206", "9" * 400))
+
+
+def test_a_code_for_missing_that_lost_its_sign_is_missing(tmp_path):
+    weather = read(tmp_path, LONG.replace("PRCP,127", "PRCP,9999"))
+    np.testing.assert_array_equal(weather.rain, [0.0, np.nan, np.nan, np.nan])

@@ -313,6 +313,7 @@ def test_the_impossible_is_refused_unless_confirmed(line, message):
         ("sold 2 lb picked whenever", "picked when\\? Write it like 'picked Fri'"),
         ("pikc A 2 lb", "'pikc' is not a kind of record. Did you mean 'pick'\\?"),
         ("undo A", "An undo stands alone"),
+        (f"{'9' * 5000} A 2 lb", "^'9{40}\\.\\.\\.' is not a kind of record. Known are: soak"),
         (f"note {'x' * 3000}", "The record has 3000 characters, at most 2500 are read"),
     ],
 )
