@@ -1,0 +1,93 @@
+"""What is wrong with a batch as given, and what a log gives in a year, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from fruitcast.schedule.batch import BatchPlan, BatchSpec, YearCrop, _year_crop, batch_faults
+from fruitcast.schedule.programme_logs import LogKind
+
+OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
+
+
+def fields_at_fault(**changes) -> list[str]:
+    """The places of the faults of a batch with some fields changed: field names here."""
+    called = {name: name for name in vars(OAK)}
+    return [fault.place for fault in batch_faults(replace(OAK, **changes), called=called)]
+
+
+def test_a_batch_as_usual_has_no_fault():
+    assert batch_faults(OAK) == []
+    assert fields_at_fault(along=0.15, between=0.06, end_distance=0.05, tool="grinder") == []
+
+
+@pytest.mark.parametrize(
+    ("field", "least", "most", "step"),
+    [
+        ("logs", 1, 100_000, 1),
+        ("diameter", 0.02, 1.0, 1e-6),
+        ("length", 0.1, 5.0, 1e-6),
+        ("along", 0.03, 1.0, 1e-6),
+        ("between", 0.01, 1.0, 1e-6),
+        ("end_distance", 0.0, 1.0, 1e-6),
+    ],
+)
+def test_sizes_at_their_ends_are_right_and_beyond_them_wrong(field, least, most, step):
+    # On logs long enough for holes a metre from either end.
+    roomy = {} if field == "length" else {"length": 5.0}
+    assert fields_at_fault(**roomy, **{field: least}) == []
+    assert fields_at_fault(**roomy, **{field: most}) == []
+    assert fields_at_fault(**roomy, **{field: least - step}) == [field]
+    assert fields_at_fault(**roomy, **{field: most + step}) == [field]
+
+
+def test_names_that_are_not_known_or_not_given():
+    assert fields_at_fault(name=" ", strain_class="mild", tree="", spawn="dowel", tool="awl") == [
+        "name",
+        "strain_class",
+        "spawn",
+        "tool",
+        "tree",
+    ]
+    (fault,) = batch_faults(replace(OAK, strain_class="mild"))
+    assert fault.place == "batch R"
+    assert fault.problem == "strain class is mild"
+    assert fault.remedy == "Known are cold-weather, wide-range, warm-weather."
+    (fault,) = batch_faults(replace(OAK, name=""))
+    assert fault.place == "batch (no name)"
+
+
+def test_a_size_s_fault_is_said_in_the_grower_s_units():
+    (fault,) = batch_faults(replace(OAK, diameter=1.27))
+    assert (fault.problem, fault.remedy) == ("diameter is 127 cm", "Give 2 cm to 100 cm.")
+    (fault,) = batch_faults(replace(OAK, diameter=1.27), "us")
+    assert (fault.problem, fault.remedy) == ("diameter is 50 in", "Give 0.8 in to 39.4 in.")
+    (fault,) = batch_faults(replace(OAK, logs=0))
+    assert (fault.problem, fault.remedy) == ("logs is 0", "Give 1 to 100,000 logs.")
+
+
+def test_both_ends_must_leave_a_place_for_a_hole():
+    assert fields_at_fault(length=1.0, end_distance=0.5) == []
+    assert fields_at_fault(length=1.0, end_distance=0.51) == ["end_distance"]
+    (fault,) = batch_faults(replace(OAK, length=1.0, end_distance=0.6))
+    assert fault.problem == "60 cm from each end leaves no place for a hole on a log of 100 cm"
+    # With another fault this one waits.
+    assert fields_at_fault(logs=0, length=1.0, end_distance=0.6) == ["logs"]
+
+
+def test_a_year_s_crop_is_its_mean_between_the_tenth_and_the_ninetieth_of_a_hundred():
+    # Eleven futures of 0 to 1 kg in steps of 0.1, in any shape.
+    kg = np.linspace(0.0, 1.0, 11)
+    kg[-1] = 2.1
+    made = _year_crop(2029, kg[::-1].reshape(11, 1))
+    assert made == YearCrop(2029, *(pytest.approx(value) for value in (0.1, 0.6, 0.9)))
+
+
+def test_a_batch_weighs_its_logs_and_is_of_their_kind():
+    weight = BatchPlan.weight.fget(SimpleNamespace(spec=OAK, log_weight=12.5))
+    assert weight == 625.0
+    assert OAK.kind == LogKind("wide-range", "red oak", 0.127, 1.02, "plug")
