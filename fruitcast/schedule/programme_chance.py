@@ -216,10 +216,10 @@ def settle(
         met = share_met(program.model, deliveries(program.model, solution), judged)
         tried.append((at, _odds(met)))
         reached = met >= chance - _NEAR
-        better = best is None or (
-            reached and (not best.reached or met < best.chance) if reached else met > best.chance
-        )
-        if better and not (best is not None and best.reached and not reached):
+        # Of those that reach the chance the fewest logs, of the others the nearest.
+        if best is None or (
+            (not best.reached or met < best.chance) if reached else met > best.chance
+        ):
             best = Settled(solution, exp(at), met, reached)
         if abs(met - chance) <= _NEAR:
             break

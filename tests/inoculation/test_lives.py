@@ -140,6 +140,14 @@ def test_soaks_in_a_life_are_those_of_a_season_over_the_logs_that_bear():
     assert wide == pytest.approx(10 / 40)
 
 
+def test_the_settled_yard_is_of_the_last_year_s_logs_alone():
+    made = lives()
+    made.logs = np.array([[10.0, 20.0], [7.0, 9.0], [30.0, 40.0]])
+    assert soaks_in_life(made) == soaks_in_life(lives())
+    assert logs_standing(made) == logs_standing(lives())
+    assert logs_bearing(made) == logs_bearing(lives())
+
+
 def test_a_class_without_bearing_logs_is_never_soaked():
     made = lives()
     made.logs = np.array([[10.0, 20.0], [0.0, 40.0]])

@@ -138,6 +138,11 @@ def test_of_logs_inoculated_for_ever_only_the_share_given_in_sight_is_paid():
     assert cost[4] == pytest.approx(3.0 * 2)  # two years' logs give all
     assert cost[5] == 4.0
     assert mean_cost(KINDS) == pytest.approx(3.0)
+    # What a log gives in all does not matter, only the share of it.
+    double = tuple(tuple(replace(year, factor=2 * year.factor) for year in run) for run in bearing)
+    assert _costs(KINDS, double, 0, 2, 4) == pytest.approx(cost)
+    # A single year of inoculation is paid from its first season on.
+    assert _costs(KINDS, bearing, 1, 1, 4) == pytest.approx([2.0 * 5 / 4, 3.0 * 2, 4.0])
 
 
 def test_each_class_is_paired_with_itself_a_year_later():
@@ -162,11 +167,23 @@ def test_parts_of_a_log_are_rounded_up_but_crumbs_down_and_limits_kept():
     # Rounded up to 4, 4 and 2 they are one too many for nine: the one furthest above its part goes.
     tight = SimpleNamespace(most=np.full(4, np.inf), limits=(((0, 1, 2), 9.0),))
     assert whole_logs(np.array([3.9, 3.4, 1.8, 5.0]), tight).tolist() == [4, 3, 2, 5]
+    # A kind of which there are none gives up none.
+    seven = SimpleNamespace(most=np.full(3, np.inf), limits=(((0, 1, 2), 7.0),))
+    assert whole_logs(np.array([0.0, 3.5, 3.4]), seven).tolist() == [0, 4, 3]
+    assert whole_logs(np.array([0.0, 3.5, 3.0]), seven).tolist() == [0, 4, 3]
 
 
 @pytest.mark.parametrize(
     ("members", "sale_weeks", "count"),
-    [(60, 100, 8), (60, 500, 6), (60, 5000, 4), (10, 100, 5), (1, 100, 1)],
+    [
+        (60, 100, 8),
+        (60, 500, 6),
+        (60, 5000, 4),
+        (10, 100, 5),
+        (3, 100, 1),
+        (2, 100, 1),
+        (1, 100, 1),
+    ],
 )
 def test_every_weather_year_is_dealt_once_before_any_comes_again(members, sale_weeks, count):
     site = SimpleNamespace(seasons=SimpleNamespace(years=tuple(range(members))))
