@@ -308,7 +308,7 @@ def test_kinds_are_of_the_usual_wood_and_spawn_of_the_stacks():
     )
     yard = replace(YARD, stacks=stacks)
     kinds = available_kinds(yard)
-    # Most used first, of one number by name: birch and white oak have 25 each. Plugs 50, sawdust 35.
+    # Most used first, of one number by name: birch and white oak have 25. Plugs 50, sawdust 35.
     assert [kind.tree for kind in kinds] == ["red oak", "birch", "white oak"] * 3
     assert {kind.spawn for kind in kinds} == {"plug"}
     # 10.3 over 85 logs: (1.0 + 4.2 + 1.8 + 0.6 + 3.0) / 85 = 0.1247; (55 + 36) / 85 = 1.0706.
