@@ -14,17 +14,20 @@ from fruitcast.schedule.options import ArcOptions, Options, TableOptions
 from fruitcast.schedule.paths import NO_SOAK, PathTable, enumerate_paths
 from fruitcast.schedule.problem import BoolArray, Crops, FloatArray, IntArray, Path, Problem
 from fruitcast.schedule.row_costs import RowOrder, Single
-from fruitcast.schedule.shortlist import Shortlist
+from fruitcast.schedule.shortlist import AlternativeSales, Shortlist
 from fruitcast.schedule.supply import CheckDays, check_days, picked_between_checks
 
 PATHS_WORTH_A_TABLE = 5000
 """More paths than this are searched by dynamic programming over arcs instead."""
 
-TABLE_BYTES = 200_000_000
+TABLE_BYTES = 180_000_000
 """Tables of types are kept up to this size together; the longest unused goes first. [byte]"""
 
-OWN_BYTES = 80_000_000
+OWN_BYTES = 100_000_000
 """The same for the stacks' tables up to their first soak. [byte]"""
+
+SALES_BYTES = 20_000_000
+"""The same for the memory in which shortlists are scored, one piece for each length. [byte]"""
 
 
 @dataclass(frozen=True)
@@ -84,6 +87,9 @@ class Scorer:
         self._arcs = [ArcCrops(arcs) for arcs in problem.types]
         self._tables = BoundedCache(self._type_table, TABLE_BYTES)
         self._own = BoundedCache(self._own_table, OWN_BYTES)
+        self._sales = BoundedCache(
+            lambda count: AlternativeSales(problem, self.checks, count), SALES_BYTES
+        )
 
     def forget(self) -> None:
         """Drop the tables; they are made anew when wanted."""
@@ -197,4 +203,4 @@ class Scorer:
             rows = [table.row_of[path] for path in paths]
             supply = self.own(stack_index)[:, table.first_row[rows]]
             supply += Single(stack.scale) * table.path_kg[:, rows]
-        return Shortlist(self.problem, self.checks, paths, supply, own_cost)
+        return Shortlist(self.problem, self._sales[len(paths)], paths, supply, own_cost)

@@ -66,9 +66,9 @@ class SearchParams:
     """
 
     sweeps: int = 12
-    rounds: int = 250
-    together: int = 4
-    heat: float = 0.001
+    rounds: int = 400
+    together: int = 8
+    heat: float = 0.003
     blur: int = 4
     pairs: int = 10
     pair_width: int = 6
@@ -79,11 +79,12 @@ class SearchParams:
         if stacks <= 8:
             return cls(rounds=200, together=3, heat=0.02, blur=8, pairs=56, pair_width=12)
         if stacks <= 60:
-            return cls(rounds=10_000 // max(stacks, 28))
-        # Many stacks leave each other room: a handful out of hundreds gains little more.
-        # From some hundreds on the shortlists of all would take too much memory.
-        rounds = min(400, 600 - stacks) if stacks <= 300 else 0
-        return cls(sweeps=4, rounds=rounds, together=8, pairs=0)
+            return cls()
+        # Many small lots part the demand finely: less heat, and many more rounds, bring them near
+        # the bound. From some hundreds on the shortlists of all would take too much memory, and
+        # so many leave each other room.
+        rounds = 1600 if stacks <= 300 else 0
+        return cls(sweeps=4, rounds=rounds, heat=0.001, pairs=0)
 
 
 class Search:

@@ -15,6 +15,69 @@ from fruitcast.schedule.row_costs import Single
 from fruitcast.schedule.supply import CheckDays, tail_mean
 
 
+class AlternativeSales:
+    """The sales of some alternatives, each a whole supply, in memory kept from call to call.
+
+    Parameters
+    ----------
+    problem : Problem
+        For members, promise and prices.
+    checks : CheckDays
+        Its check days and sales.
+    count : int
+        Number of alternatives.
+
+    Attributes
+    ----------
+    picked : (check, alternative, member) float32 array
+        Picked total of everyone, to be filled in. [kg]
+    """
+
+    def __init__(self, problem: Problem, checks: CheckDays, count: int) -> None:
+        self._problem, self._checks = problem, checks
+        members, sales = problem.members, len(checks.sale_day)
+        self.picked = np.empty((len(checks.days), count, members), dtype=Single)
+        # What is gone, sold or expired, before and after each sale. All are kept, so that a sale
+        # takes three short steps, and what was sold is one difference for all sales together.
+        self._before = np.empty((sales, count, members), dtype=Single)
+        self._after = np.empty((sales, count, members), dtype=Single)
+        self._targets = checks.target.astype(Single)
+        # Views made once: making them costs as much as the sums.
+        self._steps = [
+            (self.picked[stale], self.picked[reach], self._before[sale], self._after[sale], target)
+            for sale, (stale, reach, target) in enumerate(
+                zip(checks.stale.tolist(), checks.reach.tolist(), self._targets, strict=True)
+            )
+        ]
+        # Whatever is gone and was not sold has expired.
+        self._worth = (checks.weight + problem.prices.expired).astype(Single)
+        self._wanted = float(checks.weight @ checks.target)
+
+    @property
+    def nbytes(self) -> int:
+        """Size of the large arrays. [byte]"""
+        return self.picked.nbytes + self._before.nbytes + self._after.nbytes
+
+    def costs(self) -> FloatArray:
+        """Return the mean cost of sales of each alternative. [kg]"""
+        prices, shape = self._problem.prices, self.picked.shape[1:]
+        gone = np.zeros(shape, dtype=Single)
+        for stale, reach, before, after, target in self._steps:
+            np.maximum(gone, stale, out=before)
+            gone = np.add(before, target, out=after)
+            np.minimum(gone, reach, out=gone)
+        all_gone = np.maximum(gone, self.picked[self._checks.final])
+        sold = np.subtract(self._after, self._before, out=self._after)
+        saved = (self._worth @ sold.reshape(len(sold), shape[0] * shape[1])).reshape(shape)
+        cost: FloatArray = prices.expired * all_gone.mean(axis=1, dtype=np.float64)
+        cost += self._wanted - saved.mean(axis=1, dtype=np.float64)
+        if prices.certainty > 0:
+            short = self._targets[:, None, None] - sold
+            risk = tail_mean(short, 1 - self._problem.promise).sum(axis=0)
+            cost += prices.certainty * risk
+        return cost
+
+
 class Shortlist:
     """Some paths of one stack with their supply.
 
@@ -22,8 +85,8 @@ class Shortlist:
     ----------
     problem : Problem
         The problem.
-    checks : CheckDays
-        Its check days and sales.
+    sales : AlternativeSales
+        The sales of as many alternatives as there are paths.
     paths : list of Path
         The paths.
     supply : (check, path, member) float32 array
@@ -35,12 +98,12 @@ class Shortlist:
     def __init__(
         self,
         problem: Problem,
-        checks: CheckDays,
+        sales: AlternativeSales,
         paths: list[Path],
         supply: npt.NDArray[np.float32],
         own_cost: FloatArray,
     ) -> None:
-        self._problem, self._checks = problem, checks
+        self._sales = sales
         self.paths = paths
         self.place = {path: place for place, path in enumerate(paths)}
         self._supply, self._own_cost = supply, own_cost
@@ -52,63 +115,9 @@ class Shortlist:
     def costs(self, others: FloatArray) -> FloatArray:
         """Return the cost of each path, given everyone else's supply, limits left aside. [kg]"""
         self.scored += 1
-        return self._own_cost + sale_costs(
-            self._problem, self._checks, self._supply + others[:, None, :].astype(Single)
-        )
+        np.add(self._supply, others[:, None, :].astype(Single), out=self._sales.picked)
+        return self._own_cost + self._sales.costs()
 
     def open(self, fits: BoolArray) -> BoolArray:
         """Return which paths use only soak days that fit."""
         return np.asarray(~self._uses[:, ~fits].any(axis=1))
-
-
-def sale_costs(problem: Problem, checks: CheckDays, picked: npt.NDArray[np.float32]) -> FloatArray:
-    """Return the mean cost of sales of some alternatives, each a whole supply.
-
-    Parameters
-    ----------
-    problem : Problem
-        For the prices.
-    checks : CheckDays
-        The check days and sales.
-    picked : (check, alternative, member) float32 array
-        Picked total of everyone. [kg]
-
-    Returns
-    -------
-    (alternative,) float array
-        [kg]
-    """
-    prices = problem.prices
-    count, members = picked.shape[1:]
-    gone = np.zeros((count, members), dtype=Single)
-    expired = np.zeros((count, members), dtype=Single)
-    served = np.zeros((count, members), dtype=Single)
-    work = np.empty((count, members), dtype=Single)
-    risk = np.zeros(count)
-    targets, weights = checks.target.tolist(), checks.weight.tolist()
-    stale, reach = checks.stale.tolist(), checks.reach.tolist()
-    plain = len(set(weights)) <= 1 and prices.certainty == 0
-    for sale, target in enumerate(targets):
-        np.subtract(picked[stale[sale]], gone, out=work)
-        np.maximum(work, 0.0, out=work)
-        gone += work
-        expired += work
-        np.subtract(picked[reach[sale]], gone, out=work)
-        np.minimum(work, target, out=work)
-        gone += work
-        if not plain:
-            if prices.certainty > 0:
-                risk += prices.certainty * tail_mean(Single(target) - work, 1 - problem.promise)
-            work *= weights[sale]
-            served += work
-    if plain:
-        # All weights are alike, so what was served is what is gone and not expired.
-        np.subtract(gone, expired, out=served)
-        served *= weights[0] if weights else 0.0
-    np.subtract(picked[checks.final], gone, out=work)
-    np.maximum(work, 0.0, out=work)
-    expired += work
-    wanted = float(checks.weight @ checks.target)
-    cost: FloatArray = prices.expired * expired.mean(axis=1, dtype=np.float64) + risk
-    cost += wanted - served.mean(axis=1, dtype=np.float64)
-    return cost

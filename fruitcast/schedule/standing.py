@@ -28,6 +28,8 @@ class Standing:
         Picked total of all stacks that are in, and the stock. [kg]
     own : list of (check, member) float array or None
         What each stack brings; None while it is taken out. [kg]
+    own_cost : list of float
+        Soak price, change and end value of each stack's path. [kg]
     occupancy : Occupancy
         Tank and hours of all stacks that are in.
     """
@@ -37,6 +39,7 @@ class Standing:
     paths: list[Path]
     supply: FloatArray
     own: list[FloatArray | None]
+    own_cost: list[float]
     occupancy: Occupancy
 
     @classmethod
@@ -45,7 +48,10 @@ class Standing:
         checks = scorer.checks
         supply = np.repeat(stock_at_checks(problem, checks), problem.members, axis=1)
         count = len(problem.stacks)
-        standing = cls(problem, scorer, [()] * count, supply, [None] * count, Occupancy(problem))
+        nothing: list[FloatArray | None] = [None] * count
+        standing = cls(
+            problem, scorer, [()] * count, supply, nothing, [0.0] * count, Occupancy(problem)
+        )
         for stack in range(count):
             standing.put(stack, ())
         return standing
@@ -58,6 +64,7 @@ class Standing:
             list(self.paths),
             self.supply.copy(),
             list(self.own),
+            list(self.own_cost),
             copy.deepcopy(self.occupancy, {id(self.problem): self.problem}),
         )
 
@@ -75,6 +82,7 @@ class Standing:
         own = self.scorer.supply(stack, path)
         self.paths[stack] = path
         self.own[stack] = own
+        self.own_cost[stack] = sum(path_cost(self.problem.stacks[stack], self.problem, path))
         self.supply += own
         self.occupancy.add(stack, path)
 
@@ -82,7 +90,4 @@ class Standing:
         """Return the objective of the present plan. [kg]"""
         ledger = allocate(self.supply, self.scorer.checks)
         sales = sum(sales_parts(ledger, self.problem, self.scorer.checks))
-        return sales + sum(
-            sum(path_cost(stack, self.problem, path))
-            for stack, path in zip(self.problem.stacks, self.paths, strict=True)
-        )
+        return sales + sum(self.own_cost)
