@@ -8,10 +8,6 @@ by one until the best judged one is proven.
 
 from __future__ import annotations
 
-import os
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from time import monotonic
 
@@ -21,6 +17,7 @@ import numpy as np
 from fruitcast.errors import SolverError
 from fruitcast.schedule.arc_flow import ArcFlow
 from fruitcast.schedule.judge import judge
+from fruitcast.schedule.linear import silent_stdout
 from fruitcast.schedule.problem import Plan, Problem
 
 TOLERANCE = 1e-6
@@ -75,7 +72,7 @@ def solve_exact(problem: Problem, seconds: float = 60.0, rounds: int = 200) -> E
     best: tuple[float, Plan] | None = None
     bound = -np.inf
     solved = 0
-    with _silent():
+    with silent_stdout():
         solver = model.solver(integer=True)
         for _ in range(rounds):
             solver.setOptionValue("time_limit", max(until - monotonic(), 0.1))
@@ -116,7 +113,7 @@ def relaxed_bound(problem: Problem) -> float:
         If the solver doesn't end with an optimum.
     """
     model = ArcFlow(problem)
-    with _silent():
+    with silent_stdout():
         solver = model.solver(integer=False)
         solver.run()
         status = solver.getModelStatus()
@@ -124,18 +121,3 @@ def relaxed_bound(problem: Problem) -> float:
     if status != highspy.HighsModelStatus.kOptimal:
         raise SolverError(f"The linear program ended with {status}, not with an optimum.")
     return value
-
-
-@contextmanager
-def _silent() -> Iterator[None]:
-    """Keep the solver's own lines off standard output, its banner included."""
-    sys.stdout.flush()
-    saved = os.dup(1)
-    null = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(null, 1)
-        yield
-    finally:
-        os.dup2(saved, 1)
-        os.close(saved)
-        os.close(null)

@@ -176,11 +176,8 @@ def policy_summary(scores: Sequence[SeasonScore]) -> dict[str, Any]:
     soaks = [soak for s in scores for soak in s.soaks]
     promises = [promise for s in scores for promise in s.promises]
     made = [promise for promise in promises if promise.sure_kg > GRAM]
-    dated = [s for s in soaks if s.first_pick and s.early and s.middle and s.late]
-    errors = [(s.first_pick - s.middle).days for s in dated if s.first_pick and s.middle]
-    within = [
-        s.early <= s.first_pick <= s.late for s in dated if s.early and s.first_pick and s.late
-    ]
+    errors = [soak.error_days for soak in soaks if soak.error_days is not None]
+    within = [soak.within for soak in soaks if soak.within is not None]
     return {
         "policy": scores[0].policy,
         "seasons": seasons,

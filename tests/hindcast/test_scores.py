@@ -92,3 +92,37 @@ def test_the_way_to_foresight() -> None:
 def test_a_kept_season_reads_back_as_it_was() -> None:
     text = json.dumps(score_document(SEASON), allow_nan=False)
     assert read_score(json.loads(text)) == SEASON
+
+
+def test_a_soak_s_first_pick_is_early_or_late_by_days_within_whole_days() -> None:
+    usual = SOAKS[0]
+    assert [replace(usual, first_pick=on(day)).error_days for day in (7, 9, 12)] == [-2, 0, 3]
+    picked = [replace(usual, first_pick=on(day)).within for day in (6, 7, 9, 12, 13)]
+    assert picked == [False, True, True, True, False]
+    unknown = SoakScore("A", DAY, 20, None, None, None, 0.0, on(9), 1.0)
+    for soak in (SOAKS[2], unknown):
+        assert soak.error_days is None and soak.within is None
+    summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))])
+    assert (summary["first_picks"], summary["first_pick_error_days"]) == (1, 1.0)
+
+
+def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:
+    gram = replace(PROMISES[0], sure_kg=0.001, available_kg=0.0)
+    assert gram.kept
+    assert policy_summary([replace(SEASON, promises=(gram,))])["promises_made"] == 0
+    more = replace(gram, sure_kg=0.0011)
+    assert not more.kept
+    assert policy_summary([replace(SEASON, promises=(more,))])["promises_made"] == 1
+
+    def short(kg: float) -> list[SeasonScore]:
+        return [replace(SEASON, demand_kg=kg, delivered_kg=0.0)]
+
+    assert way_to_foresight(short(0.0), short(0.001), short(0.0)) is None
+    assert way_to_foresight(short(0.0), short(0.002), short(0.0)) == 1.0
+
+
+def test_promises_made_are_kept_to_the_gram_and_shared_out_over_the_targets() -> None:
+    # Of 4, 4, 4 and 2 kg wanted, 3, 4, 0 and 1 are promised; of three promises one is kept.
+    summary = policy_summary([SEASON])
+    assert (summary["promises_made"], summary["promises_kept"]) == (3, pytest.approx(1 / 3))
+    assert summary["promised_share"] == pytest.approx(8 / 14)

@@ -10,9 +10,10 @@ import pytest
 
 from fruitcast.schedule.changes import as_plan, changes, published_soaks
 from fruitcast.schedule.judge import judge
-from fruitcast.schedule.problem import Plan, Problem
+from fruitcast.schedule.problem import OutletDay, Plan, Problem
 from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.standing import Standing
+from fruitcast.units import format_weight
 from tests.schedule.hand import hand_problem
 
 TODAY = date(2027, 5, 3)
@@ -122,3 +123,78 @@ def test_a_full_tank_on_the_published_day_is_named_where_the_day_itself_was_as_g
     kept, now = (judge(problem, (path, (1,))).objective_kg for path in ((1,), ()))
     assert change.gain == pytest.approx(kept - now, abs=1e-4)
     assert ("tank" in change.reason) == (kept <= now)
+
+
+def shared(published: tuple[int, int], tank: int, **changes: object) -> Problem:
+    """Both stacks published, on the days given."""
+    hand = hand_problem()
+    stacks = tuple(
+        replace(stack, was_published=True, published=day)
+        for stack, day in zip(hand.stacks, published, strict=True)
+    )
+    return replace(hand, stacks=stacks, tank_logs=tank, **changes)
+
+
+def test_the_tank_is_named_when_one_of_several_published_soaks_finds_no_room() -> None:
+    # A was to go in on days 8 and 71; B, now in on day 71, leaves it no place there. Never soaked
+    # it is worth less than it was, so that only the tank can be the cause.
+    problem = shared((8, 8), 40, outlets=())
+    # Without outlets a soak only costs, so that no soak is the better: the reason is the gain.
+    (change,) = changes(explainer(problem, ((), (3,))), {"A": (on(8), on(71)), "B": (on(71),)})
+    assert change.gain > 0 and "more over the season" in change.reason
+    sold = (OutletDay("Stall", 20, 2.0, 1.0), OutletDay("Stall", 80, 2.0, 1.0))
+    problem = shared((8, 8), 40, outlets=sold)
+    for path in ((2,), ()):
+        kept, now = (judge(problem, (p, (3,))).objective_kg for p in ((1, 3), path))
+        assert kept < now
+        (change,) = changes(
+            explainer(problem, (path, (3,))), {"A": (on(8), on(71)), "B": (on(71),)}
+        )
+        assert change.reason.startswith("the tank or the day's work is needed")
+        assert change.gain == pytest.approx(kept - now, abs=1e-4)
+
+
+def test_a_change_that_is_worth_nothing_does_not_say_less_than_nothing() -> None:
+    # There was room for A on day 8 and it would have been better: a gain below nought.
+    problem = shared((8, 8), 60, outlets=(OutletDay("Stall", 20, 6.0, 1.0),))
+    (change,) = changes(explainer(problem, ((), (1,))), {"A": (on(8),), "B": (on(8),)})
+    kept, now = (judge(problem, (path, (1,))).objective_kg for path in ((1,), ()))
+    assert kept < now
+    assert change.gain == pytest.approx(kept - now, abs=1e-4)
+    assert "worth 0 g more" in change.reason
+
+
+def test_what_a_change_is_worth_is_said_in_the_grower_s_units() -> None:
+    problem = shared((1, 8), 60, outlets=(OutletDay("Stall", 20, 2.0, 1.0),))
+    plan = ((1,), ())
+    made = explainer(problem, plan)
+    told = changes(made, {"A": (on(1),), "B": ()})
+    (change,) = told
+    assert (change.stack, change.kind) == ("A", "moved")
+    kept, now = (judge(problem, (path, ())).objective_kg for path in ((0,), (1,)))
+    assert change.gain == pytest.approx(kept - now, abs=1e-4) and change.gain > 0
+    assert f"worth {format_weight(change.gain, 'metric')} more" in change.reason
+    # The plan stands as it did before the question.
+    assert made.standing.paths == [(1,), ()]
+    assert made.standing.occupancy.tank[8] == 20
+
+
+def test_a_hold_beyond_the_published_day_is_the_reason() -> None:
+    problem = shared((1, 8), 40)
+    first = replace(
+        problem.stacks[0].first,
+        soak=problem.stacks[0].first.soak[1:],
+        crops=problem.stacks[1].first.crops,
+    )
+    problem = replace(problem, stacks=(replace(problem.stacks[0], first=first), problem.stacks[1]))
+    for until, held in ((on(1), False), (on(2), True), (None, True)):
+        made = explainer(problem, ((1,), ()))
+        hold = SimpleNamespace(cause="rest", until=until)
+        made.built.outlook.stacks[0] = SimpleNamespace(holds=(hold,), name="A")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(
+                "fruitcast.schedule.changes.hold_words", lambda hold, outlook: f"held: {hold.cause}"
+            )
+            (change,) = changes(made, {"A": (on(1),)})
+        assert change.gain is None
+        assert (change.reason == "held: rest") is held

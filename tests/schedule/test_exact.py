@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import SolverError
-from fruitcast.schedule.exact import relaxed_bound, solve_exact
+from fruitcast.schedule.exact import Exact, relaxed_bound, solve_exact
 from fruitcast.schedule.judge import judge
-from fruitcast.schedule.problem import OutletDay, Prices
+from fruitcast.schedule.problem import OutletDay, Prices, Problem
 from tests.schedule.brute_force import all_paths, brute_force, plans_of
-from tests.schedule.hand import hand_problem
+from tests.schedule.hand import hand_problem, table
 from tests.schedule.instances import small_problem, yard_like
 
 TINY = 600  # plans
@@ -192,3 +192,75 @@ def test_relaxation_lies_below_the_optimum_and_gives_no_more_for_less() -> None:
         roomy = replace(problem, tank_logs=10 * problem.tank_logs, hours_a_day=None)
         assert relaxed_bound(roomy) <= relaxed_bound(problem) + 1e-6
         assert np.isfinite(relaxed_bound(problem))
+
+
+def choosy(*soaks: int) -> Problem:
+    """One stack that brings 1 kg on day 9 when soaked on day 1 and on day 17 when on day 8.
+
+    Wanted is 1 kg on day 12, on day 14 at weight 3 and on day 20 at weight 1.5. Kept for day 14
+    the first would be worth 3; as judged, day 12 comes first, and the second is worth more.
+    """
+    hand = hand_problem()
+    crops = {0: (9, 1.0), 1: (17, 1.0)}
+    first = replace(
+        hand.stacks[0].first,
+        soak=np.array(soaks, dtype=np.int64),
+        crops=table(*((row, 0, *crops[soak]) for row, soak in enumerate(soaks))),
+        none_crops=table(),
+    )
+    none = np.zeros(0, dtype=np.int64)
+    kind = replace(hand.types[0], start=none, stop=none, crops=table(), end_crops=table())
+    stack = replace(hand.stacks[0], first=first, was_published=False, end_flush=0.0)
+    return replace(
+        hand,
+        years=(2001,),
+        types=(kind,),
+        stacks=(stack,),
+        stock=(),
+        prices=Prices(expired=0.0, soak=0.0),
+        outlets=(
+            OutletDay("Stall", 12, 1.0, 1.0),
+            OutletDay("Wedding", 14, 1.0, 3.0),
+            OutletDay("Shop", 20, 1.0, 1.5),
+        ),
+    )
+
+
+def test_the_plan_that_sells_best_as_judged_is_found_behind_the_one_that_could() -> None:
+    exact = solve_exact(choosy(0, 1))
+    assert exact.plan == ((1,),)
+    assert exact.objective == pytest.approx(4.0)
+    assert exact.bound == pytest.approx(4.0, abs=1e-5)
+    assert exact.proven and exact.rounds == 2
+    # One round is not enough to know.
+    once = solve_exact(choosy(0, 1), rounds=1)
+    assert (once.plan, once.rounds) == (((0,),), 1)
+    assert (once.objective, once.bound) == pytest.approx((4.5, 2.5), abs=1e-5)
+    assert not once.proven
+
+
+def test_when_every_plan_has_been_looked_at_the_best_is_proven() -> None:
+    # No soak and 1 kg of stock: kept for day 14 it would cost 2.5, as judged it costs 4.5.
+    problem = replace(choosy(), stock=((-1, 1.0),), cold_days=16)
+    exact = solve_exact(problem)
+    assert exact.plan == ((),)
+    assert (exact.objective, exact.bound) == pytest.approx((4.5, 4.5))
+    assert exact.proven and exact.rounds == 2
+
+
+@pytest.mark.parametrize(
+    ("objective", "apart", "proven"),
+    [
+        (0.1, 0.9e-5, True),
+        (0.1, 1.1e-5, False),
+        (500.0, 0.0049, True),
+        (500.0, 0.0051, False),
+        (-500.0, 0.0049, True),
+        (-500.0, 0.0051, False),
+        (2.0, -1.0, True),
+    ],
+)
+def test_a_plan_is_proven_to_a_hundred_thousandth(
+    objective: float, apart: float, proven: bool
+) -> None:
+    assert Exact(objective, objective - apart, ((),), 1).proven is proven
