@@ -167,6 +167,8 @@ def test_the_sensible_rotation_overdraws_by_half_a_stack_at_most() -> None:
     # whose double is short of B's 30; on day 64 it is 17 again, and B, longest rested, leaves 13
     # overdrawn, so that A finds 4 on day 71.
     assert sensible(problem(), 3) == ((0,), (2,))
+    # In five weeks ten a week, of which a stack of exactly twice as many may be soaked.
+    assert sensible(problem(), 5)[A][0] == 0
     # In four weeks 13 a week: B is never within 26.
     assert sensible(problem(), 4) == ((0, 2), ())
     # Overdrawn before by 4, nine are left: not half of A.

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import OutletDay, Plan, Problem
 from fruitcast.schedule.scoring import Scorer
-from fruitcast.schedule.shortage import ShortSale, short_sales
-from tests.schedule.hand import hand_problem
+from fruitcast.schedule.shortage import ShortSale, _earliest_sale, _eased, short_sales
+from tests.schedule.hand import hand_problem, table
 
 ONLY_B: Plan = ((), (1,))
 BOTH: Plan = ((1,), (1,))
@@ -73,3 +74,57 @@ def test_a_sale_is_short_from_a_tenth_on_and_within_the_horizon_only() -> None:
     assert len(found(last, ONLY_B)) == 1
     past = replace(problem, outlets=(OutletDay("Stall", problem.horizon_days, 1.0, 1.0),))
     assert found(past, ONLY_B) == []
+
+
+@pytest.mark.parametrize(("target", "cause"), [(9.2, "tank"), (9.4, "too few logs")])
+def test_a_limit_is_to_blame_when_easing_it_takes_a_quarter_away(target: float, cause: str) -> None:
+    # A beside B brings 2.2 and 1.2, a mean of 1.7: a quarter of 6.8, what 9.3 - 2.5 would lack.
+    (sale,) = found(wanting(20, target, tank_logs=30), ONLY_B)
+    assert sale.cause == cause
+
+
+def test_of_two_limits_the_one_that_helps_more_is_to_blame() -> None:
+    # Kept to day 27 B's 2.0 of day 19 alone are left; eased the cold store adds its 3.0 of day 17,
+    # a mean of 1.5, the tank only the 1.2 that A picks on day 19, of 0.6.
+    (sale,) = found(wanting(26, 6.0, tank_logs=30), ONLY_B)
+    assert (sale.cause, sale.missing) == ("cold store", pytest.approx(6.0 - 1.0))
+    # On day 24 all of it is fresh enough, and the tank is what helps.
+    (sale,) = found(wanting(24, 6.0, tank_logs=30), ONLY_B)
+    assert sale.cause == "tank"
+
+
+@pytest.mark.parametrize(("day", "cause"), [(40, "cold store"), (41, "too few logs")])
+def test_the_cold_store_is_tried_with_fourteen_days_more(day: int, cause: str) -> None:
+    # Seven and fourteen are twenty-one: what is picked on day 19 lasts until day 40.
+    (sale,) = found(wanting(day, 2.0, tank_logs=60), BOTH)
+    assert sale.cause == cause
+
+
+def test_where_nothing_is_soaked_no_tank_is_in_the_way() -> None:
+    nobody: Plan = ((), ())
+    problem = wanting(20, 4.0, hours_a_day=24.0)
+    scorer = Scorer(problem)
+    _, ledger = evaluate(problem, nobody, scorer.checks)
+    assert set(_eased(problem, nobody, ledger)) == {"cold store"}  # 0.6 of A expire by themselves
+    _, ledger = evaluate(problem, ONLY_B, scorer.checks)
+    eased = _eased(problem, ONLY_B, ledger)
+    assert set(eased) == {"tank", "hours", "cold store"}
+    assert eased["hours"].hours_a_day is None
+    assert eased["hours"].tank_logs == problem.tank_logs
+    assert eased["tank"].tank_logs >= 10**6
+    assert eased["cold store"].cold_days == 7 + 14
+    fresh = replace(ledger, expired=ledger.expired * 0)
+    free = replace(problem, hours_a_day=None)
+    assert set(_eased(free, ONLY_B, fresh)) == {"tank"}
+
+
+def test_the_earliest_sale_is_the_day_after_the_first_pick_that_follows_a_soak() -> None:
+    problem = wanting(20, 4.0)
+    a, b = problem.stacks
+    assert _earliest_sale(problem) == 10  # A, soaked on day 1, is picked on day 9
+    assert _earliest_sale(replace(problem, stacks=(b,))) == 18
+    # A natural flush on the way to a soak on day 64, picked on day 30, is no fruit of it.
+    late = replace(a.first, soak=np.array([2]), crops=table((0, 0, 30, 1.0), (0, 0, 72, 1.0)))
+    assert _earliest_sale(replace(problem, stacks=(replace(a, first=late),))) == 73
+    none = replace(a.first, soak=np.zeros(0, dtype=np.int64), crops=table())
+    assert _earliest_sale(replace(problem, stacks=(replace(a, first=none),))) == problem.days

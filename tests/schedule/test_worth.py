@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import OutletDay, Problem
-from fruitcast.schedule.worth import with_more_logs, worths
+from fruitcast.schedule.problem import OutletDay, Plan, Problem, StackProblem
+from fruitcast.schedule.worth import Worth, _one_of_each_type, with_more_logs, worths
 from tests.schedule.hand import hand_problem
 
 
@@ -53,3 +53,50 @@ def test_one_more_soak_day_is_worth_what_its_own_plan_no_longer_lacks() -> None:
     # Most first; a plan that lacks more than ours is worth nothing, not less than nothing.
     assert days == [("Wednesday", pytest.approx(1.1)), ("Saturday", 0.0)]
     assert [w.thing for w in found] == sorted(w.thing for w in found)
+
+
+def of_things(problem: Problem, plan: Plan) -> dict[str, Worth]:
+    return {found.thing: found for found in worths(problem, plan, [])}
+
+
+def test_a_day_longer_in_the_cold_store_sells_what_was_a_day_too_old() -> None:
+    # Kept seven days, B's 3.0 kg of day 17 are too old for day 25 and its 2.0 of day 19 are not.
+    problem = replace(hungry(), outlets=(OutletDay("Stall", 25, 4.0, 1.0),))
+    found = of_things(problem, ((), (1,)))["cold store day"]
+    assert (found.kg, found.step) == (pytest.approx(3.0 / 2), 1)
+
+
+def test_ten_more_logs_are_worth_what_they_bring_where_there_is_room() -> None:
+    # Of 10 kg 4.8 and 6.8 are missing; ten logs more make A bring 1.1 and 0.6 more.
+    problem = replace(hungry(), tank_logs=60, outlets=(OutletDay("Stall", 20, 10.0, 1.0),))
+    found = of_things(problem, ((1,), (1,)))["ten logs"]
+    assert (found.kg, found.step) == (pytest.approx((1.1 + 0.6) / 2), 1)
+
+
+def test_the_tank_is_tried_with_the_places_of_a_middling_stack_of_living_logs() -> None:
+    def places(*logs: int) -> int:
+        stacks = tuple(replace(hungry().stacks[0], logs=count) for count in logs)
+        found = worths(replace(hungry(), stacks=stacks), ((),) * len(logs), [])
+        return {w.thing: w.step for w in found}["tank place"]
+
+    assert places(20, 30) == 25
+    assert places(10, 40, 0, 14) == 14  # the dead stack does not count
+    assert places(0, 0) == 1
+
+
+def test_the_ten_logs_are_of_the_best_stack_of_each_type_that_can_be_soaked() -> None:
+    problem = hand_problem()
+    a, b = problem.stacks
+    other = replace(a, type_index=1)
+    spent = replace(a, logs=0, scale=99.0)
+    none = replace(a.first, soak=a.first.soak[:0])
+
+    def chosen(*stacks: StackProblem) -> list[int]:
+        return _one_of_each_type(replace(problem, stacks=stacks))
+
+    assert chosen(a, b) == [0]  # as good a log, and first
+    assert chosen(a, replace(b, scale=31.0)) == [1]
+    assert chosen(replace(a, scale=21.0), replace(b, scale=31.0)) == [0]  # 1.05 against 1.03
+    assert chosen(replace(a, first=none), b) == [1]
+    assert chosen(spent, a, other) == [1, 2]
+    assert chosen(spent) == []
