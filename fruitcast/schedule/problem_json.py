@@ -257,12 +257,11 @@ def _check_members(problem: Problem) -> None:
     for stack in problem.stacks:
         tables += [stack.first.crops, stack.first.none_crops]
     for crops in tables:
-        if len(crops.member) and not 0 <= crops.member.min() <= crops.member.max() < (
-            problem.members
-        ):
+        wrong = crops.member[(crops.member < 0) | (crops.member >= problem.members)]
+        if len(wrong):
             raise InputError(
-                f"A crop belongs to member {crops.member.max()}, but years lists "
-                f"{problem.members}. Count members from 0."
+                f"A crop belongs to member {wrong[0]}, but years lists {problem.members}. "
+                "Count members from 0."
             )
 
 

@@ -302,3 +302,30 @@ def test_of_many_stacks_in_the_tank_eight_are_named() -> None:
         assert [v.rule for v in told] == ["tank"]
         assert str(told[0]).endswith(words)
         assert f"{10 * count} logs in a tank for 40 (1, 2, " in str(told[0])
+
+
+class TestLedgerStores:
+    def test_an_outlet_day_past_the_ledger_gets_and_finds_nothing(self) -> None:
+        sales = sell([(0, 1.0)], [stall(10, 1.0), stall(9, 0.25)], cold_days=20, days=10)
+        assert sales.delivered == (0.0, 0.25)
+        assert sales.available == (0.0, 1.0)
+        assert sales.store == ((0, 0.75),)
+
+    def test_the_store_is_told_by_day_of_picking_oldest_first(self) -> None:
+        picks = [(7, 1.0), (-1, 0.5), (7, 0.25), (6, 2.0), (9, 4.0)]
+        sales = sell(picks, [stall(8, 1.0)], cold_days=4, days=10)
+        # Stock of day -1 has passed on day 3; the sale takes a kilogram of day 6.
+        assert sales.expired == 0.5
+        assert sales.store == ((6, 1.0), (7, 1.25), (9, 4.0))
+        assert sales.left == 6.25
+
+    def test_stock_is_for_sale_from_today_and_today_s_pick_from_tomorrow(self) -> None:
+        sales = sell([(-1, 1.0), (0, 2.0)], [stall(0, 9.0), stall(1, 9.0)], cold_days=5, days=3)
+        assert sales.delivered == (1.0, 2.0)
+        assert sales.available == (1.0, 2.0)
+
+    def test_what_is_sold_out_expires_no_more(self) -> None:
+        sales = sell([(0, 1.0), (1, 1.0)], [stall(2, 1.5)], cold_days=2, days=9)
+        assert sales.delivered == (1.5,)
+        assert sales.expired == 0.5
+        assert sales.store == ()

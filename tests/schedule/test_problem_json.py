@@ -95,3 +95,94 @@ def test_a_spoilt_text_names_the_key(change: Any, match: str) -> None:
 def test_something_else_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="plan --problem FILE"):
         load_problem(text)
+
+
+def first_of(document: dict[str, Any], part: str) -> dict[str, Any]:
+    found: dict[str, Any] = document[part][0]
+    return found
+
+
+@pytest.mark.parametrize(
+    ("change", "match"),
+    [
+        # Indices count from 0, and the last is one below the number of rows.
+        (lambda d: first_of(d, "types")["start"].__setitem__(0, -1), "index of -1..[0-9]+ lies"),
+        (lambda d: d["stacks"][0].update(type_index=-1), r"type_index: -1 is not one of"),
+        (
+            lambda d: d["stacks"][0].update(type_index=len(d["types"])),
+            r"type_index: [0-9]+ is not one of",
+        ),
+        (
+            lambda d: first_of(d, "types")["stop"].__setitem__(-1, len(d["soak_days"])),
+            r"types\[0\].stop.*outside 0..",
+        ),
+        (
+            lambda d: first_crops(d).update(row=[0, 0], member=[0, -1], day=[3, 3], kg=[1, 1]),
+            "belongs to member -1, but years lists",
+        ),
+        (
+            lambda d: first_crops(d).update(row=[0], member=[len(d["years"])], day=[3], kg=[1.0]),
+            r"belongs to member [0-9]+, but years lists [0-9]+. Count members from 0",
+        ),
+        (
+            lambda d: first_crops(d).update(row=[0], member=[0, 0], day=[3], kg=[1.0]),
+            "equally long",
+        ),
+        (lambda d: first_crops(d).update(row=[[0]], member=[0], day=[3], kg=[1.0]), "equally long"),
+        (lambda d: d.update(stacks=[3]), r"'stacks\[0\]': 3 stands where a table is wanted"),
+        (lambda d: d.update(hours_a_day="x"), "'hours_a_day': 'x' can't be read"),
+        (lambda d: d["stacks"][0].update(published="x"), "published': 'x' can't be read"),
+    ],
+)
+def test_what_lies_outside_its_table_is_refused(change: Any, match: str) -> None:
+    with pytest.raises(InputError, match=match):
+        load_problem(spoil(change))
+
+
+def test_a_member_too_many_in_any_table_is_noticed() -> None:
+    document = json.loads(dump_problem(small_problem(0)))
+    one = {"row": [0], "member": [len(document["years"])], "day": [3], "kg": [1.0]}
+    tables = [
+        (document["types"][0], "crops"),
+        (document["types"][0], "end_crops"),
+        (document["stacks"][-1]["first"], "crops"),
+        (document["stacks"][-1]["first"], "none_crops"),
+    ]
+    for table, key in tables:
+        right = table[key]
+        table[key] = one
+        with pytest.raises(InputError, match="belongs to member"):
+            load_problem(json.dumps(document))
+        table[key] = {**one, "member": [len(document["years"]) - 1]}
+        load_problem(json.dumps(document))
+        table[key] = right
+
+
+def test_indices_at_both_ends_are_taken_and_the_message_names_the_ends() -> None:
+    document = json.loads(dump_problem(small_problem(0)))
+    last = len(document["soak_days"]) - 1
+    stack = document["stacks"][0]["first"]
+    stack.update(soak=[0, last], crops={"row": [1], "member": [0], "day": [3], "kg": [1.0]})
+    made = load_problem(json.dumps(document))
+    assert made.stacks[0].first.soak.tolist() == [0, last]
+    stack.update(soak=[last + 1, 0, last + 2])
+    with pytest.raises(InputError, match=rf"an index of 0..{last + 2} lies outside 0..{last}\."):
+        load_problem(json.dumps(document))
+
+
+def test_a_long_value_is_cut_and_one_that_fits_a_line_is_not() -> None:
+    fits, long = "x" * 58, "y" * 59  # 60 and 61 letters with their quotes
+    with pytest.raises(InputError, match=f"'weeks': '{fits}' can't be read"):
+        load_problem(spoil(lambda d: d.update(weeks=fits)))
+    with pytest.raises(InputError, match="'weeks': 'y{56}\\.\\.\\. can't be read"):
+        load_problem(spoil(lambda d: d.update(weeks=long)))
+
+
+def test_hours_and_published_day_may_be_unknown() -> None:
+    document = json.loads(dump_problem(small_problem(0)))
+    for hours in (None, 2):
+        document["hours_a_day"] = hours
+        assert load_problem(json.dumps(document)).hours_a_day == hours
+    for day in (None, 0, 3):
+        document["stacks"][0]["published"] = day
+        assert load_problem(json.dumps(document)).stacks[0].published == day
