@@ -174,7 +174,7 @@ def test_a_long_value_is_cut_and_one_that_fits_a_line_is_not() -> None:
     fits, long = "x" * 58, "y" * 59  # 60 and 61 letters with their quotes
     with pytest.raises(InputError, match=f"'weeks': '{fits}' can't be read"):
         load_problem(spoil(lambda d: d.update(weeks=fits)))
-    with pytest.raises(InputError, match="'weeks': 'y{56}\\.\\.\\. can't be read"):
+    with pytest.raises(InputError, match=r"'weeks': 'y{56}\.\.\. can't be read"):
         load_problem(spoil(lambda d: d.update(weeks=long)))
 
 
