@@ -99,7 +99,8 @@ def outlook_of(
     ("day", "factor"), [(0, 1.0), (91, 1.0), (92, 0.8), (457, 0.8), (458, 0.3)]
 )
 def test_a_day_s_bearing_year_is_that_of_its_season(day, factor):
-    # Seasons turn on 1 January, 92 days from 1 October, and 2028 is a leap year; 45 days past the last do not count.
+    # Seasons turn on 1 January, 92 days from 1 October, and 366 later. Of the days looked at the
+    # last 45 do not count.
     stack = SimpleNamespace(course=(1.0, 0.8), later=0.3)
     assert _factor_on(stack, day, outlook_of(200)) == factor
 
