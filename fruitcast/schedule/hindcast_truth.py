@@ -278,9 +278,15 @@ def true_season(
 
 
 def _true_numbers(truth: Truth, numbers: Numbers) -> Numbers:
-    """Return the numbers with every class's lead time as it truly is."""
-    keys = [f"{strain_class}.forced.requirement" for strain_class in STRAIN_CLASSES]
-    return numbers.with_overrides({key: numbers[key] * truth.lead_factor for key in keys})
+    """Return the numbers with every class's lead time as it truly is.
+
+    The truth may lie outside the range in which a grower may set what is believed.
+    """
+    entries = {number.key: number for number in numbers.entries()}
+    for strain_class in STRAIN_CLASSES:
+        key = f"{strain_class}.forced.requirement"
+        entries[key] = replace(entries[key], value=entries[key].value * truth.lead_factor)
+    return Numbers(entries)
 
 
 def _true_factors(

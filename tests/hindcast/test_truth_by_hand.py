@@ -218,6 +218,14 @@ def test_the_truth_s_lead_time_is_every_class_s_own_times_its_factor():
     for strain_class in STRAIN_CLASSES:
         key = f"{strain_class}.forced.requirement"
         assert numbers[key] == pytest.approx(1.25 * NUMBERS[key])
+    assert numbers["yield.rest_time"] == NUMBERS["yield.rest_time"]
+
+
+@pytest.mark.parametrize(("believed", "factor"), [(300.0, 1.15), (30.0, 0.85)])
+def test_the_truth_may_lie_beyond_what_a_grower_may_believe(believed, factor):
+    key = "wide-range.forced.requirement"
+    known = NUMBERS.with_overrides({key: believed})  # the ends of its range
+    assert _true_numbers(Truth(lead_factor=factor), known)[key] == pytest.approx(factor * believed)
 
 
 def test_the_truth_s_yield_differs_from_what_the_diary_taught():
