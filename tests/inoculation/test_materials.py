@@ -64,6 +64,18 @@ def test_stacks_stand_on_squares_as_long_as_a_log():
     # 12.7 cm logs with 3 cm of air: six a layer of a metre, seven layers to a metre high.
     assert stack_floor(42, 0.127, 1.0, NUMBERS) == pytest.approx(1.0)
     assert stack_floor(43, 0.127, 1.0, NUMBERS) == pytest.approx(2.0)
+    # Seven of 10 cm a layer, and ten layers fill the metre exactly; longer logs, larger squares.
+    assert stack_floor(70, 0.1, 1.0, NUMBERS) == pytest.approx(1.0)
+    assert stack_floor(71, 0.1, 1.0, NUMBERS) == pytest.approx(2.0)
+    assert stack_floor(1, 0.1, 2.0, NUMBERS) == pytest.approx(4.0)
+    # A log thicker than it is long and higher than a stack still has its place.
+    assert stack_floor(3, 1.2, 0.5, NUMBERS) == pytest.approx(3 * 0.25)
+
+
+def test_trees_and_spare_spawn_are_whole_and_no_more_than_it_takes():
+    # Six logs a tree; twenty holes and five in a hundred are twenty-one plugs.
+    assert [takes(logs=logs).trees for logs in (1, 6, 7, 12)] == [1, 1, 2, 2]
+    assert [takes(logs=1, holes=holes).pieces for holes in (20, 21, 1)] == [21, 23, 2]
 
 
 @pytest.mark.parametrize("end", ["low", "high"])

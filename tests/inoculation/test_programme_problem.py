@@ -202,8 +202,8 @@ def planned(monkeypatch):
     monkeypatch.setattr(f"{at}.settle", settled)
     now = SimpleNamespace(yard=YARD, futures=SimpleNamespace(today=TODAY))
 
-    def plan(**options):
-        made = plan_programme(now, None, KINDS, years=2, numbers=NUMBERS, **options)
+    def plan(kinds=KINDS, **options):
+        made = plan_programme(now, None, kinds, years=2, numbers=NUMBERS, **options)
         return made, seen
 
     return plan
@@ -218,7 +218,13 @@ def test_a_programme_of_whole_logs_reaches_the_wished_chance(planned):
     assert seen["judged"] == [1] == made.judged.tolist()
     # Prices count in logs, of a mean cost of 3.
     assert seen["highest"] == pytest.approx(3.0 * NUMBERS["inoculation.shortfall_price"])
-    assert 0 < seen["lowest"] < 1.5 <= seen["start"] < seen["highest"]
+    prices = [seen[name] for name in ("lowest", "start", "highest")]
+    assert 0 < prices[0] < prices[1] < prices[2]
+    double = [replace(kind, cost=2 * kind.cost) for kind in KINDS]
+    _, seen = planned(chance=0.9, kinds=double)
+    assert [seen[name] for name in ("lowest", "start", "highest")] == pytest.approx(
+        [2 * price for price in prices]
+    )
     assert made.logs.shape == (2, 2)
     assert made.logs.dtype == np.int64
     assert made.logs.ravel() == pytest.approx(np.ceil(made.relaxed.logs - 0.3))

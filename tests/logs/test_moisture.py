@@ -351,3 +351,17 @@ def test_speed_of_400_days(columns, capsys):
     with capsys.disabled():
         print(f"\nlog moisture, {columns} columns x 400 days: {best:.3f} s")
     assert best < 0.4 * max(columns / 3000, 0.25)
+
+
+@pytest.mark.parametrize("mm", [0.5, 20.0])
+def test_a_watering_that_was_done_puts_off_the_next_by_the_gap(mm: float) -> None:
+    gap = int(NUMBERS["watering.gap_days"])
+    days = 2 * gap + 1
+    done = np.zeros((days, 1))
+    done[0] = mm
+    keep = np.full((days, 1), 0.35)
+    keep[0] = np.nan  # nobody waters by the threshold on the first day
+    run = steady(dry_from_wet(0.2), days, shade=0.0, keep_above_wet=keep, watered=done)
+    assert np.flatnonzero(run.watered[:, 0]).tolist() == [0, gap, 2 * gap]
+    free = steady(dry_from_wet(0.2), days, shade=0.0, keep_above_wet=keep)
+    assert np.flatnonzero(free.watered[:, 0]).tolist()[0] == 1

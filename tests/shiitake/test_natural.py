@@ -117,6 +117,33 @@ def test_cold_weather_strains_follow_temperature_and_not_rain():
     assert triggered("cold-weather", soaked) == triggered("cold-weather", falling)
 
 
+@pytest.mark.parametrize(
+    ("below_upper", "above_lower", "enough"),
+    [(0.0, None, True), (-0.01, None, False), (None, 0.0, True), (None, -0.01, False)],
+)
+def test_nights_at_either_limit_still_suit_cold_weather_strains(below_upper, above_lower, enough):
+    weather = spell(celsius=18.0, cool_on=range(40, DAYS), cool=9.0)
+    if below_upper is not None:
+        nights = NUMBERS.of("cold-weather", "natural.night_upper") - below_upper
+    else:
+        nights = NUMBERS.of("cold-weather", "natural.night_lower") + above_lower
+    weather["tmin"] = np.full((DAYS, 1), nights)
+    assert (triggered("cold-weather", weather) != []) is enough
+
+
+@pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range"])
+def test_a_log_just_moist_enough_flushes_and_a_drier_one_does_not(strain_class):
+    limit = float(dry_from_wet(NUMBERS["watering.urgent_below"]))
+    weather = (
+        spell(celsius=18.0, cool_on=range(40, DAYS), cool=9.0, nights=5.0)
+        if strain_class == "cold-weather"
+        else spell(rain_on=[(40, 40.0)], celsius=22.0, cool_on=range(40, 44), cool=14.0)
+    )
+    for moisture, flushes in ((limit, True), (limit - 1e-6, False)):
+        weather["moisture"] = np.full((DAYS, 1), moisture)
+        assert (triggered(strain_class, weather) != []) is flushes
+
+
 def test_watering_counts_as_rain():
     # The caller adds it to the rain: 12.5 mm watered on top of 8 mm of rain.
     weather = spell(rain_on=[(40, 8.0)], cool_on=range(40, 44), cool=15.0)
