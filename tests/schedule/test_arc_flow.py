@@ -51,12 +51,15 @@ def plans_of(problem: Problem) -> list[Plan]:
     return list(product(*(all_paths(problem, s) for s in range(len(problem.stacks)))))
 
 
-def agreed(problem: Problem) -> tuple[int, int]:
-    """Hold the program to the judge, plan by plan; how many plans may be, and may not."""
+def agreed(problem: Problem, *plans: Plan) -> tuple[int, int]:
+    """Hold the program to the judge, plan by plan (every one if none is named).
+
+    Returns how many plans may be, and may not.
+    """
     model = ArcFlow(problem)
     solver = model.solver(integer=False)
     may, may_not = 0, 0
-    for plan in plans_of(problem):
+    for plan in plans or plans_of(problem):
         told, judged = held_fast(model, solver, plan), judge(problem, plan)
         if judged.legal:
             assert told == pytest.approx(judged.objective_kg, abs=1e-6), plan
@@ -95,61 +98,71 @@ def test_prices_of_all_kinds_and_more_stock():
     assert agreed(problem) == (40, 0)
 
 
-@pytest.mark.parametrize("cold_days", [1, 3, 12])
-def test_picks_sell_as_long_as_they_keep(cold_days):
+def test_picks_sell_as_long_as_they_keep():
     outlets = tuple(OutletDay("Stall", day, 1.5, 1.0) for day in (0, 1, 18, 20, 21, 80, 118))
     late = table((0, 0, 9, 2.0), (0, 1, 106, 1.0), (0, 0, 110, 1.0), (0, 0, 117, 0.5))
     stack = replace(hand_problem().stacks[1], name="B")
     stack = replace(stack, first=replace(stack.first, none_crops=late), was_published=False)
     problem = replace(
         hand_problem(),
-        cold_days=cold_days,
         outlets=outlets,
         stacks=(hand_problem().stacks[0], stack),
         tank_logs=60,
         prices=Prices(expired=0.3),
     )
-    assert agreed(problem) == (40, 0)
+    some = [((0,), path) for path in all_paths(problem, 1)]
+    for cold_days in (1, 3, 12):
+        assert agreed(replace(problem, cold_days=cold_days), *some) == (len(some), 0)
 
 
-@pytest.mark.parametrize(
-    ("held", "free"), [((7, 2, 2, 1), True), ((8, 2, 2, 1), False), ((1, 2, 7, 1), True)]
-)
-def test_a_tank_is_full_until_the_morning_of_the_pull(held, free):
-    problem = nights(replace(hand_problem(), outlets=EQUAL), *held)
-    may, may_not = agreed(problem)
-    assert may and may_not
-    first_a_then_b = ((0,), (1,))
-    assert judge(problem, first_a_then_b).legal is free
+def test_a_tank_is_full_until_the_morning_of_the_pull():
+    # A on day 1, B on day 8; then both on other days of their own.
+    one, other, free = ((0,), (1,)), ((2,), (3,)), ((0,), (3,))
+    for held, legal in (
+        ((7, 2, 2, 1), [one, other, free]),
+        ((8, 2, 2, 1), [other, free]),
+        ((7, 2, 7, 1), [one, other, free]),
+        ((7, 2, 8, 1), [one, free]),
+    ):
+        problem = nights(replace(hand_problem(), outlets=EQUAL), *held)
+        assert agreed(problem, one, other, free) == (len(legal), 3 - len(legal))
+        assert [plan for plan in (one, other, free) if judge(problem, plan).legal] == legal
 
 
-@pytest.mark.parametrize("hours", [0.5, 0.9, 1.0, 1.2, 1.5, 1.99, 2.0, 2.5])
-def test_hours_to_soak_and_to_pull(hours):
+def test_hours_to_soak_and_to_pull():
     # A takes 1.0 h in and 0.8 h out, B 1.5 h in and 1.2 h out; pulled on day 8, A leaves B less.
-    problem = replace(hand_problem(), outlets=EQUAL, hours_a_day=hours, tank_logs=60)
-    may, _ = agreed(nights(problem, 7, 2, 7, 1))
-    assert may
+    problem = replace(hand_problem(), outlets=EQUAL, tank_logs=60)
+    problem = nights(problem, 7, 2, 7, 1)
+    plans = [((0,), ()), ((), (1,)), ((0,), (1,)), ((1,), (1,)), ((2,), (3,))]
+    legal = {0.5: 0, 0.99: 0, 1.0: 1, 1.49: 1, 1.5: 2, 2.29: 2, 2.3: 4, 2.49: 4, 2.5: 5}
+    for hours, may in legal.items():
+        assert agreed(replace(problem, hours_a_day=hours), *plans) == (may, 5 - may), hours
 
 
-@pytest.mark.parametrize("fixed", [1, 2, 8, 9])
-@pytest.mark.parametrize("hours", [None, 1.6, 2.0])
-def test_what_is_in_the_tank_today_takes_its_place_and_its_pull(fixed, hours):
-    # A is held until the morning of its pull; from that day on it could go in again.
-    hand = replace(hand_problem(), outlets=EQUAL, hours_a_day=hours)
-    problem = with_stacks(hand, {"fixed_nights": fixed}, {})
-    model = ArcFlow(problem)
-    solver = model.solver(integer=False)
-    days = problem.soak_days
-    for plan in plans_of(problem):
-        told = held_fast(model, solver, plan)
-        if plan[0] and days[plan[0][0]] < fixed:
-            assert told is None  # it is still in
-        elif judge(problem, plan).legal:
-            assert told == pytest.approx(judge(problem, plan).objective_kg, abs=1e-6)
-        else:
-            assert told is None
-    if hours is None:
-        assert (held_fast(model, solver, ((1,), ())) is not None) is (fixed <= 8)
+def test_what_is_in_the_tank_today_takes_its_place_and_its_pull():
+    # A is held until the morning of its pull, 0.8 h; from that day on it could go in again, 1.0 h.
+    hand = replace(hand_problem(), outlets=EQUAL)
+    none, first, second, other = ((), ()), ((0,), ()), ((1,), ()), ((), (1,))
+    for fixed, hours, may in (
+        (1, None, [none, first, second, other]),
+        (1, 1.8, [none, first, second, other]),
+        (1, 1.79, [none, second, other]),
+        (2, None, [none, second, other]),
+        (8, None, [none, second, other]),
+        (8, 1.8, [none, second]),  # B would take 1.5 h on day 8
+        (8, 1.79, [none]),
+        (8, 2.3, [none, second, other]),
+        (9, None, [none]),  # and the tank is full on day 8
+    ):
+        problem = with_stacks(replace(hand, hours_a_day=hours), {"fixed_nights": fixed}, {})
+        model = ArcFlow(problem)
+        solver = model.solver(integer=False)
+        for plan in (none, first, second, other):
+            told = held_fast(model, solver, plan)
+            if plan in may:
+                assert told == pytest.approx(judge(problem, plan).objective_kg, abs=1e-6)
+            else:
+                assert told is None, (fixed, hours, plan)
 
 
 def test_more_in_the_tank_than_it_holds_forbids_no_waiting():

@@ -248,9 +248,8 @@ def test_when_every_plan_has_been_looked_at_the_best_is_proven() -> None:
     assert exact.proven and exact.rounds == 2
 
 
-@pytest.mark.parametrize(
-    ("objective", "apart", "proven"),
-    [
+def test_a_plan_is_proven_to_a_hundred_thousandth() -> None:
+    for objective, apart, proven in (
         (0.1, 0.9e-5, True),
         (0.1, 1.1e-5, False),
         (500.0, 0.0049, True),
@@ -258,9 +257,5 @@ def test_when_every_plan_has_been_looked_at_the_best_is_proven() -> None:
         (-500.0, 0.0049, True),
         (-500.0, 0.0051, False),
         (2.0, -1.0, True),
-    ],
-)
-def test_a_plan_is_proven_to_a_hundred_thousandth(
-    objective: float, apart: float, proven: bool
-) -> None:
-    assert Exact(objective, objective - apart, ((),), 1).proven is proven
+    ):
+        assert Exact(objective, objective - apart, ((),), 1).proven is proven
