@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import exp, log
 from types import SimpleNamespace
 
@@ -9,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.schedule.programme_chance import deliveries, sell, settle, share_met
+from fruitcast.schedule.programme_chance import class_crop, deliveries, sell, settle, share_met
 from fruitcast.schedule.programme_model import Flow, Pool, Sale, soak_paths, soaked_units
 from tests.inoculation.small_programmes import pick_day, sale_day, table
 
@@ -177,6 +178,42 @@ def test_what_is_picked_in_the_tail_of_a_season_is_sold_in_the_next():
     found = deliveries(made, soaked(2.0, 0.0))
     assert found.delivered == pytest.approx(np.array([[0.6, 1.0]]))
     assert found.picked == pytest.approx(np.array([[0.6, 1.0], [0.0, 0.0]]))
+
+
+def test_the_crop_of_a_class_is_that_of_every_arc_by_the_units_on_it():
+    # Each arc gives its own power of two, in member 1 ten times as much, on a day of its own.
+    made = model_of((), [[0, 1], [0, 1]])
+    arcs = made.tables["a"]
+    arcs = replace(arcs, none=np.zeros((2, *arcs.none.shape[1:]), dtype=np.float32))
+    arcs = replace(arcs, starts=np.array([0, 8]))
+    arcs.first[:], arcs.inner[:] = 0.0, 0.0
+    for place, (kind, arc) in enumerate(
+        [
+            ("first", 0),
+            ("first", 2),
+            ("inner", 0),
+            ("last", 1),
+            ("last", 2),
+            ("none", 0),
+            ("none", 1),
+        ]
+    ):
+        getattr(arcs, kind)[arc, 100 + place] = [2.0**place, 10 * 2.0**place]
+    made.tables = {"a": arcs}
+    made.pools = (
+        Pool(1, "a", 0, 0.0, {}, 1.0),
+        Pool(1, "a", 8, 0.0, {}, 1.0),
+        Pool(0, "a", 0, 0.0, {}, 1.0),
+    )
+    one = Flow(np.array([1.0, 0.0, 2.0]), np.array([3.0]), np.array([0.0, 4.0, 5.0]), 6.0)
+    other = Flow(np.array([10.0, 0.0, 0.0]), np.array([20.0]), np.array([0.0, 0.0, 30.0]), 40.0)
+    past = Flow(np.ones(3), np.ones(1), np.ones(3), 1.0)
+    crop = class_crop(made, SimpleNamespace(flows=(one, other, past)), 1, "a")
+    assert crop.shape == (SEASON_DAYS + TAIL_DAYS, 2)
+    units = [11.0, 2.0, 23.0, 4.0, 35.0, 6.0, 40.0]
+    assert crop[100:107, 0] == pytest.approx([n * 2.0**k for k, n in enumerate(units)])
+    assert crop[:, 1] == pytest.approx(10 * crop[:, 0])
+    assert crop.sum(axis=0)[0] == pytest.approx(crop[100:107, 0].sum())
 
 
 def test_mushrooms_are_sold_from_the_day_after_the_pick_until_they_are_too_old():

@@ -103,6 +103,10 @@ def test_who_only_waits_for_rest_or_room_comes_next_and_who_may_not_loses_the_tu
     assert room.only_waits(A, [1, 2])  # day 64 can be reached
     assert room.soak(A, 2)
     assert room.only_waits(A, [3])  # a week after day 64, not ten after day 1
+    # Were a week enough, it would still not be led on from day 64, only from day 1.
+    short = _Room(problem(rest_days=7))
+    assert short.soak(A, 0) and short.soak(A, 2)
+    assert not short.only_waits(A, [3])
 
 
 def test_a_stack_rested_enough_but_not_allowed_does_not_wait() -> None:
