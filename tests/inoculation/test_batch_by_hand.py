@@ -8,8 +8,18 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.batch import BatchPlan, BatchSpec, YearCrop, _year_crop, batch_faults
+from fruitcast.schedule import batch
+from fruitcast.schedule.batch import (
+    BatchPlan,
+    BatchSpec,
+    YearCrop,
+    _year_crop,
+    batch_faults,
+    plan_batch,
+)
 from fruitcast.schedule.programme_logs import LogKind
+from fruitcast.shiitake.yields import stack_factor
+from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
 
@@ -91,3 +101,29 @@ def test_a_batch_weighs_its_logs_and_is_of_their_kind():
     weight = BatchPlan.weight.fget(SimpleNamespace(spec=OAK, log_weight=12.5))
     assert weight == 625.0
     assert OAK.kind == LogKind("wide-range", "red oak", 0.127, 1.02, "plug")
+
+
+def test_a_batch_s_crop_is_as_picked_each_year_by_its_own_factor(monkeypatch):
+    # A log of factor 1 gives 1 kg in its first year's rotation, which starts late, and 2 kg in the
+    # next ones'; nothing is taken off for what cannot be sold.
+    asked = []
+
+    def class_table(strain_class, site, yard, starts, saleable, seed, numbers):
+        asked.append((strain_class, len(starts), saleable, seed))
+        return SimpleNamespace(starts=np.array([*starts, 0]))
+
+    monkeypatch.setattr(batch, "class_table", class_table)
+    monkeypatch.setattr(
+        batch, "rotation_crop", lambda table, n, numbers: np.array([[0.5, 1.5], [1.0, 3.0]][n])
+    )
+    weather, _ = sample_weather()
+    plan = plan_batch(OAK, sample_yard(), weather, TODAY, seed=5, numbers=NUMBERS)
+    assert asked == [("wide-range", 1, 1.0, 5)]
+    factors = stack_factor("red oak", 0.127, 1.02, np.arange(1, len(plan.crops) + 1), NUMBERS)
+    assert [crop.mean for crop in plan.crops] == pytest.approx([factors[0], *(2 * factors[1:])])
+    assert plan.life_kg == pytest.approx(factors[0] + 2 * factors[1:].sum())
+    assert plan.crops[1].low == pytest.approx(1.2 * factors[1])
+    assert plan.crops[1].high == pytest.approx(2.8 * factors[1])
+    assert plan.retire == plan.crops[0].season + len(plan.crops) - 1
+    assert plan.fresh_share == pytest.approx(plan.life_kg / plan.log_weight)
+    assert plan.dry_share == pytest.approx(plan.life_kg / plan.dry_weight)
