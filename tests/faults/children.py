@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 from datetime import UTC, date, datetime
+from functools import cache
 from pathlib import Path
 from unittest import mock
+
+import typer
 
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.publication import last_plan, publish
@@ -22,6 +27,13 @@ COPIED = (
     "CREATE INDEX copied_days ON copied_again (kind)",
 )
 """Statements of an invented later schema, long enough to be killed in."""
+
+
+def load_commands() -> None:
+    """Load the whole command line and build its parser, for the children to come."""
+    typer.main.get_command = cache(typer.main.get_command)
+    with contextlib.redirect_stdout(io.StringIO()):
+        assert main(["--help"]) == 0
 
 
 def command(words: list[str]) -> int:

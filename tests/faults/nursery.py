@@ -18,6 +18,7 @@ import importlib, json, os, sys
 from tests.faults import children
 for name in sys.argv[1:]:
     importlib.import_module(name)
+children.load_commands()
 
 # Everything is loaded; each task is a child that starts at once and may be killed.
 for line in sys.stdin:
@@ -38,6 +39,14 @@ for line in sys.stdin:
     _, status = os.waitpid(child, 0)
     print(os.waitstatus_to_exitcode(status), flush=True)
 """
+
+
+MODULES = (
+    *("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.planning"),
+    *("fruitcast.app.publication", "fruitcast.publish.terminal", "fruitcast.publish.caldav"),
+    *("fruitcast.app.weather_table", "fruitcast.weather.provider"),
+)
+"""What the children need: loaded once, not by each of them."""
 
 
 @dataclass(frozen=True)
@@ -62,15 +71,13 @@ class Nursery:
         For what the children print.
     seed : int
         Of the moments.
-    modules : str
-        What to load besides.
     """
 
-    def __init__(self, folder: Path, seed: int, *modules: str) -> None:
+    def __init__(self, folder: Path, seed: int) -> None:
         self._folder = folder
         self._chance = random.Random(seed)
         self._process = subprocess.Popen(
-            [sys.executable, "-c", NURSERY, *modules],
+            [sys.executable, "-c", NURSERY, *MODULES],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

@@ -20,7 +20,6 @@ from fruitcast.yard.events import Event
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import done
 from tests.faults.conftest import QUICK, TODAY
-from tests.faults.nursery import Nursery
 
 NOON = datetime(2027, 5, 3, 12, tzinfo=UTC)
 
@@ -108,20 +107,19 @@ def test_an_entry_made_while_a_plan_is_made_leaves_the_plan_stale(planned, monke
     assert fresh_plan(yard, today) is not None
 
 
-def test_two_plans_at_once_leave_the_files_of_one(planned, tmp_path):
+def test_two_plans_at_once_leave_the_files_of_one(planned, nursery, other_nursery):
     """Real processes, each publishing its own plan over and over."""
-    with Nursery(tmp_path, 1) as one, Nursery(tmp_path / "nowhere", 2) as other:
-        threads = []
-        for nursery, begin in ((one, 1_000_000), (other, 2_000_000)):
-            nursery.load(planned, TODAY)
-            thread = threading.Thread(
-                target=nursery.kill_after, args=("publish_often", planned, begin, 10_000, 0.8)
-            )
-            threads.append(thread)
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
+    threads = []
+    for one, begin in ((nursery, 1_000_000), (other_nursery, 2_000_000)):
+        one.load(planned, TODAY)
+        thread = threading.Thread(
+            target=one.kill_after, args=("publish_often", planned, begin, 10_000, 0.5)
+        )
+        threads.append(thread)
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
     today = date.fromisoformat(TODAY)
     known = read_known(planned, today, 60)
     with Diary(planned / "diary.db") as diary:

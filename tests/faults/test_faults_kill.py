@@ -11,7 +11,6 @@ import shutil
 import signal
 import threading
 from collections import Counter
-from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -37,19 +36,6 @@ from tests.faults.servers import Calendar, calendar_handler, files_handler, serv
 from tests.weather.station_server import packed, year_csv
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
-
-MODULES = (
-    *("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.planning"),
-    *("fruitcast.app.publication", "fruitcast.publish.terminal", "fruitcast.publish.caldav"),
-    *("fruitcast.app.weather_table", "fruitcast.weather.provider"),
-)
-
-
-@pytest.fixture(scope="module")
-def nursery(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Nursery]:
-    """One process with everything loaded, whose children are killed."""
-    with Nursery(tmp_path_factory.mktemp("children"), 11, *MODULES) as one:
-        yield one
 
 
 def yard_words(folder: Path, day: str = TODAY) -> list[str]:
@@ -105,25 +91,24 @@ def test_no_acknowledged_record_is_lost_in_500_kills_of_the_command(
     assert total > 100
 
 
-def test_two_commands_recording_at_once_both_stand(planned, tmp_path, nursery):
+def test_two_commands_recording_at_once_both_stand(planned, nursery, other_nursery):
     lines = {
         name: [[*yard_words(planned), "record", "note", f"{name} {k}"] for k in range(10)]
         for name in ("one", "other")
     }
-    with Nursery(tmp_path, 2) as second:
-        ended = {}
+    ended = {}
 
-        def work(nursery: Nursery, name: str) -> None:
-            ended[name] = nursery.run("commands", lines[name])
+    def work(nursery: Nursery, name: str) -> None:
+        ended[name] = nursery.run("commands", lines[name])
 
-        threads = [
-            threading.Thread(target=work, args=pair)
-            for pair in ((nursery, "one"), (second, "other"))
-        ]
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
+    threads = [
+        threading.Thread(target=work, args=pair)
+        for pair in ((nursery, "one"), (other_nursery, "other"))
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
     assert [each.code for each in ended.values()] == [0, 0], ended
     notes = Counter(event.note for event in read_events(planned / "diary.db"))
     assert all(notes[line[-1]] == 1 for name in lines for line in lines[name])
