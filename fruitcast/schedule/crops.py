@@ -179,9 +179,9 @@ def until_soak(
     starts : int
         Number of starts.
     """
-    reach = int(arc_soak_row.max(initial=0)) + 2
-    key = arc_start * reach + arc_soak_row
-    low = np.searchsorted(key, entries.row * reach + np.minimum(entries.set_off + 1, reach - 1))
+    # Arcs by start and soak row in one rising number; a later start's arcs are no further.
+    rows = int(arc_soak_row.max(initial=0)) + 1
+    low = np.searchsorted(arc_start * rows + arc_soak_row, entries.row * rows + entries.set_off + 1)
     high = np.searchsorted(arc_start, np.arange(starts), side="right")[entries.row]
     count = np.maximum(high - low, 0)
     entry = np.repeat(np.arange(len(count)), count)

@@ -17,6 +17,8 @@ from fruitcast.schedule.judge import judge
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.rotation import nine_week, sensible
 from fruitcast.schedule.search import Search
+from fruitcast.shiitake.picking import dry_cap_share
+from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard
 
 WEEKS = 24
@@ -133,3 +135,24 @@ def test_a_soak_in_a_natural_flush_brings_nothing_of_its_own() -> None:
                 assert soaked.kg == 0.0
                 assert flush in after
     assert found
+
+
+def test_nothing_of_a_day_away_is_sold_and_else_what_the_rain_leaves() -> None:
+    day = TODAY + timedelta(days=20)
+    true = true_season(
+        replace(KNOWN.yard, away=(Away(day, day + timedelta(days=1)),), saleable=0.5),
+        KNOWN.state,
+        KNOWN.weather,
+        TODAY,
+        YEAR,
+        Truth(),
+        weeks=WEEKS,
+        numbers=KNOWN.numbers,
+        believed={},
+    )
+    sold = [true.saleable(TODAY + timedelta(days=n)) for n in range(60)]
+    assert [n for n, share in enumerate(sold) if share == 0] == [20, 21]
+    wet = true.outlook.futures.rain[true.outlook.futures.lookback :, 0][:60]
+    left = dry_cap_share(wet, KNOWN.numbers)
+    assert max(sold) == pytest.approx(0.5) and min(left) < 1
+    assert sold == pytest.approx([0 if n in (20, 21) else 0.5 * left[n] for n in range(60)])

@@ -153,6 +153,7 @@ def test_what_is_in_the_tank_today_takes_its_place_and_its_pull():
         (8, 1.79, [none]),
         (8, 2.3, [none, second, other]),
         (9, None, [none]),  # and the tank is full on day 8
+        (100, 9.0, [none]),  # longer than soaks are looked at
     ):
         problem = with_stacks(replace(hand, hours_a_day=hours), {"fixed_nights": fixed}, {})
         model = ArcFlow(problem)
@@ -189,6 +190,16 @@ def test_each_type_has_its_own_nights_however_long():
     problem = with_stacks(two, {}, {"type_index": 1})
     may, may_not = agreed(problem)
     assert may and may_not
+
+
+def test_the_last_pull_has_its_hours():
+    # Soaked on day 83, the last of the horizon, and pulled on day 86: 0.8 and 1.2 h.
+    hand = replace(hand_problem(), outlets=EQUAL, tank_logs=60, pull_hours_per_log=0.06)
+    last = nights(replace(hand, soak_days=np.array([1, 8, 64, 83])), 1, 2, 2, 3)
+    for hours, may in ((1.19, 0), (1.2, 1), (1.79, 1), (1.8, 2), (2.99, 2), (3.0, 3)):
+        problem = replace(last, hours_a_day=hours)
+        plans = [((3,), ()), ((), (3,)), ((3,), (3,))]
+        assert agreed(problem, *plans) == (may, 3 - may), hours
 
 
 def test_soaks_that_are_not_allowed_or_come_too_soon_carry_nothing():

@@ -6,8 +6,10 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 
 from fruitcast.app.planning import build
+from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.yard.model import Away
@@ -66,3 +68,15 @@ def test_nobody_pulls_logs_on_a_day_away() -> None:
     k = [n for n, on in enumerate(after) if on == gone]
     for arcs in problem.types[:1]:
         assert not np.isin(arcs.start, k).any() and not np.isin(arcs.stop, k).any()
+
+
+def test_the_end_flush_is_a_usual_one_as_far_as_it_can_be_sold(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # The bearing year at the end is made to give three quarters of the best one.
+    monkeypatch.setattr("fruitcast.schedule.build._factor_on", lambda *_: 0.75)
+    made = built(saleable=0.5)
+    for stack, outlook in zip(made.problem.stacks, made.outlook.stacks, strict=True):
+        usual = default_numbers()[f"{outlook.kind.strain_class}.yield.base"]
+        assert stack.end_flush == pytest.approx(usual * 0.5 * outlook.scale * 0.75)
+        assert stack.end_flush > 0

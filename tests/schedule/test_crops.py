@@ -135,6 +135,12 @@ def test_an_arc_s_soak_on_a_neighbouring_row_of_another_start_is_told_apart():
     assert listed(arcs) == [(0, 0, 5, 1.0, 40), (2, 0, 7, 3.0, 0)]
 
 
+def test_a_flush_set_off_past_all_soaks_is_on_no_arc():
+    picks = entries(*((0, 0, 5, 1.0, set_off) for set_off in (40, 41, 42, 83, 84, 85, 500)))
+    arcs = until_soak(picks, np.array([0, 1, 1, 2]), np.array([41, 0, 41, 41]), starts=3)
+    assert listed(arcs) == [(0, 0, 5, 1.0, 40)]
+
+
 def test_without_arcs_or_picks_there_is_nothing():
     none = np.zeros(0, dtype=np.int64)
     picks = entries((0, 0, 5, 1.0, 3))
