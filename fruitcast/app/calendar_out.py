@@ -36,12 +36,15 @@ class CalendarOut:
         The file written.
     pushed : dict or None
         What a push did.
+    notes : tuple of str
+        What the grower should know of the push.
     """
 
     planned_on: date
     calendar: CalendarState
     file: Path
     pushed: dict[str, Any] | None = None
+    notes: tuple[str, ...] = ()
 
     def document(self) -> dict[str, Any]:
         """Return what was done as a document of plain values."""
@@ -143,7 +146,11 @@ def push_calendar(
     kind = f"{PUSHED} {collection.address}"
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(kind)
-        known = PushState.from_json(text) if text else None
+        known, notes = None, list[str]()
+        try:
+            known = PushState.from_json(text) if text else None
+        except InputError as error:
+            notes.append(str(error))  # the server itself tells as much
 
         def keep(state: PushState) -> None:
             diary.save_document(kind, today, state.to_json())
@@ -158,6 +165,7 @@ def push_calendar(
         )
     return replace(
         out,
+        notes=tuple(notes),
         pushed={
             "address": collection.address,
             "created": list(report.created),

@@ -83,6 +83,6 @@ class PushState:
         except (KeyError, TypeError, ValueError, AttributeError, RecursionError) as error:
             raise InputError(
                 "The stored state of the calendar server cannot be read "
-                f"({type(error).__name__}: {error}). Remove it: the next push compares every "
-                "event with the server."
+                f"({type(error).__name__}: {error}). Every event is compared with the server "
+                "instead; what differs there is pushed over with --overwrite only."
             ) from error

@@ -15,6 +15,7 @@ from fruitcast.yard.diary_backup import backups, restore_backup
 from fruitcast.yard.events import Event
 from tests.cli.running import contents, done, run
 from tests.faults.conftest import QUICK, TODAY
+from tests.faults.servers import Calendar, calendar_handler, serving
 
 NOON = datetime(2027, 5, 3, 12, tzinfo=UTC)
 
@@ -119,6 +120,23 @@ def test_a_damaged_plan_in_the_diary_is_one_message_and_the_next_plan_is_made_af
     assert " ".join(ran.err.split()).count(message) == 1
     ran = done("--yard", planned, "--today", TODAY, "calendar")
     assert message not in ran.err
+
+
+def test_after_a_damaged_record_of_the_last_push_every_event_is_compared(planned, monkeypatch):
+    monkeypatch.setenv("FRUITCAST_CALDAV_PASSWORD", "secret")
+    with serving(calendar_handler(Calendar())) as address:
+        words = ("calendar", "--push", f"{address}/cal/", "--user", "grower")
+        first = done("--yard", planned, "--today", TODAY, "--json", *words).document["push"]
+        with closing(sqlite3.connect(planned / "diary.db")) as raw:
+            raw.execute("UPDATE documents SET text = '{' WHERE kind LIKE 'pushed to %'")
+            raw.commit()
+        ran = done("--yard", planned, "--today", TODAY, "--json", *words)
+        assert ran.err.count("state of the calendar server cannot be read") == 1
+        again = done("--yard", planned, "--today", TODAY, "--json", *words)
+        assert "cannot be read" not in again.err
+    for push in (ran.document["push"], again.document["push"]):
+        assert push["unchanged"] == len(first["created"]) > 0
+        assert not any(push[what] for what in ("created", "updated", "deleted", "conflicts"))
 
 
 @pytest.mark.long

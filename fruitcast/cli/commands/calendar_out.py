@@ -76,4 +76,5 @@ def calendar(
             )
     if out.planned_on != session.today:
         session.say(f"The calendar is that of the plan of {out.planned_on}.")
+    session.notes(out.notes)
     session.answer(out.document(), lambda: lines(out.words()))
