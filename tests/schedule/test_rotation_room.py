@@ -171,6 +171,11 @@ def test_the_sensible_rotation_overdraws_by_half_a_stack_at_most() -> None:
     # whose double is short of B's 30; on day 64 it is 17 again, and B, longest rested, leaves 13
     # overdrawn, so that A finds 4 on day 71.
     assert sensible(problem(), 3) == ((0,), (2,))
+    # With 50 logs in B three weeks are 24 a week. What A's 20 leave of the first is not added to the
+    # second, so that twice 24 are short of B's 50.
+    made = problem(tank_logs=100)
+    large = replace(made, stacks=(made.stacks[A], replace(made.stacks[B], logs=50)))
+    assert sensible(large, 3) == ((0, 2), ())
     # In five weeks ten a week, of which a stack of exactly twice as many may be soaked.
     assert sensible(problem(), 5)[A][0] == 0
     # In four weeks 13 a week: B is never within 26.
