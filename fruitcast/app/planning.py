@@ -24,7 +24,7 @@ from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search import Search, SearchParams
+from fruitcast.schedule.search import REAL_GAIN, Search, SearchParams
 from fruitcast.schedule.shortage import short_sales
 from fruitcast.yard.reading import read_yard
 
@@ -112,7 +112,8 @@ def make_plan(
     promise : float or None
         Chance asked of a promise; the yard's own when None. [0..1]
     bound : bool
-        Whether to prove how good the plan is.
+        Whether to prove how good the plan is. With many lots the bound's own plan is one more
+        place to search from, so that the plan may be a little better too.
     params : SearchParams, optional
         How long to search.
     progress : callable, optional
@@ -124,13 +125,17 @@ def make_plan(
     published = published_soaks(known.published, known.today)
     search = Search(built.problem, params, progress=tell)
     plan = settle(search, as_plan(built, published) if known.published else None)
-    parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
     least = None
     if bound:
         tell("proving how good the plan is")
-        from fruitcast.schedule.bound import lower_bound
+        from fruitcast.schedule.bound import relax
+        from fruitcast.schedule.rounding import better_near_bound
 
-        least = lower_bound(built.problem)
+        relaxed = relax(built.problem)
+        least = relaxed.least
+        gain = SLIVER * built.problem.demand if known.published else REAL_GAIN
+        plan = better_near_bound(search, plan, relaxed, gain)
+    parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
     tell("giving reasons")
     explainer = Explainer(built, plan, search.scorer)
     document = plan_document(

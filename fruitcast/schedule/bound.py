@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from fruitcast.schedule.linear import LinearProgram
 from fruitcast.schedule.objective import change_cost, end_value
-from fruitcast.schedule.problem import Crops, IntArray, Problem
+from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Problem
 from fruitcast.schedule.supply import (
     CheckDays,
     check_days,
@@ -87,6 +87,44 @@ def _groups(problem: Problem, band: float) -> list[Group]:
     return groups
 
 
+@dataclass(frozen=True)
+class GroupFlow:
+    """What one group does in the best plan with parts of stacks.
+
+    Attributes
+    ----------
+    group : Group
+        The group.
+    first : tuple of (arc + 1,) float array
+        For each of its stacks, the share of it on each first arc and, last, never soaked. [0..1]
+    flow : (arc,) float array
+        On each interior arc, in units of scale.
+    last : (soak day,) float array
+        Not soaked again after each soak day, in units of scale.
+    """
+
+    group: Group
+    first: tuple[FloatArray, ...]
+    flow: FloatArray
+    last: FloatArray
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """The best plan with parts of stacks.
+
+    Attributes
+    ----------
+    least : float
+        Its objective: no plan can be below. [kg]
+    groups : tuple of GroupFlow
+        What each group of stacks does in it.
+    """
+
+    least: float
+    groups: tuple[GroupFlow, ...]
+
+
 def lower_bound(problem: Problem) -> float:
     """Return an objective that no plan can be below. [kg]
 
@@ -95,25 +133,47 @@ def lower_bound(problem: Problem) -> float:
     SolverError
         If the solver ends without an optimum.
     """
-    return build_bound(problem).minimum()
+    return relax(problem).least
 
 
-def build_bound(problem: Problem) -> LinearProgram:
-    """Return the linear program of the bound."""
+def relax(problem: Problem) -> Relaxed:
+    """Return the best plan with parts of stacks.
+
+    Raises
+    ------
+    SolverError
+        If the solver ends without an optimum.
+    """
     checks = check_days(problem)
     program = LinearProgram()
     supply = _SupplyRows(problem, checks, program)
     limits = _LimitRows(problem, program)
     groups = group_stacks(problem)
+    columns: list[_GroupColumns] = []
     for index in range(len(problem.types)):
         mine = [group for group in groups if group.type_index == index]
         if mine:
-            _add_type(problem, program, supply, limits, mine)
+            columns += _add_type(problem, program, supply, limits, mine)
     for index, stack in enumerate(problem.stacks):
         if stack.scale <= 0:
             _add_barren(problem, program, supply, index)
     supply.sell()
-    return program
+    least, values = program.interior()
+    return Relaxed(least, tuple(some.flow_of(values) for some in columns))
+
+
+@dataclass(frozen=True)
+class _GroupColumns:
+    """Where the columns of one group are."""
+
+    group: Group
+    first: tuple[IntArray, ...]
+    flow: IntArray
+    last: IntArray
+
+    def flow_of(self, values: FloatArray) -> GroupFlow:
+        first = tuple(values[columns] for columns in self.first)
+        return GroupFlow(self.group, first, values[self.flow], values[self.last])
 
 
 class _SupplyRows:
@@ -187,8 +247,7 @@ class _LimitRows:
 
     def __init__(self, problem: Problem, program: LinearProgram) -> None:
         self.problem, self.program = problem, program
-        longest = max((int(t.nights.max(initial=1)) for t in problem.types), default=1)
-        days = problem.horizon_days + longest + 1
+        days = problem.limit_days
         places = np.full(days, float(problem.tank_logs))
         hours = np.full(days, np.inf if problem.hours_a_day is None else problem.hours_a_day)
         for stack in problem.stacks:
@@ -222,7 +281,7 @@ def _add_type(
     supply: _SupplyRows,
     limits: _LimitRows,
     groups: list[Group],
-) -> None:
+) -> list[_GroupColumns]:
     """Add the groups of one type; their flows add up to the type's, which brings the crops."""
     arcs = problem.types[groups[0].type_index]
     arc_sum = program.columns(len(arcs.start))
@@ -233,10 +292,11 @@ def _add_type(
     end_row = program.rows(np.zeros(len(end_sum)), np.zeros(len(end_sum)))
     program.entries(arc_row, arc_sum, -1.0)
     program.entries(end_row, end_sum, -1.0)
-    for group in groups:
-        flow, last = _add_group(problem, program, supply, limits, group)
-        program.entries(arc_row, flow, 1.0)
-        program.entries(end_row, last, 1.0)
+    added = [_add_group(problem, program, supply, limits, group) for group in groups]
+    for columns in added:
+        program.entries(arc_row, columns.flow, 1.0)
+        program.entries(end_row, columns.last, 1.0)
+    return added
 
 
 def _add_group(
@@ -245,8 +305,8 @@ def _add_group(
     supply: _SupplyRows,
     limits: _LimitRows,
     group: Group,
-) -> tuple[IntArray, IntArray]:
-    """Add one group; return the columns of its interior arcs and of its last soaks."""
+) -> _GroupColumns:
+    """Add one group."""
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
@@ -258,6 +318,7 @@ def _add_group(
     unrested = 1.0 - np.clip((problem.next_soak_day - days) / problem.rest_days, 0.0, 1.0)
     last = program.columns(len(days), cost=0.5 * group.end_per_scale * unrested)
     program.entries(node, last, -1.0)
+    firsts: list[IntArray] = []
     for index in group.stacks:
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
@@ -271,11 +332,12 @@ def _add_group(
         )
         program.entries(node[stack.first.soak], first, stack.scale)
         one = program.rows(np.ones(1), np.ones(1))
-        program.entries(np.repeat(one, len(day) + 1), np.concatenate([first, never]), 1.0)
+        firsts.append(np.concatenate([first, never]))
+        program.entries(np.repeat(one, len(day) + 1), firsts[-1], 1.0)
         supply.bring(first, stack.first.crops)
         supply.bring(never, stack.first.none_crops)
         limits.soak(first, stack.first.soak, stack.type_index, float(stack.logs))
-    return flow, last
+    return _GroupColumns(group, tuple(firsts), flow, last)
 
 
 def _add_barren(

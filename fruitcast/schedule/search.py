@@ -26,6 +26,9 @@ from fruitcast.schedule.standing import Standing
 REAL_GAIN = 1e-4
 """Least gain that counts as one, above the noise of single precision. [kg]"""
 
+FEW_STACKS = 60
+"""Up to so many stacks each weighs enough for a search with more heat."""
+
 MANY_STACKS = 150
 """From so many stacks on, the tables of all types together may not fit into memory."""
 
@@ -78,12 +81,12 @@ class SearchParams:
         """Return parameters that keep the time about linear in the number of stacks."""
         if stacks <= 8:
             return cls(rounds=200, together=3, heat=0.02, blur=8, pairs=56, pair_width=12)
-        if stacks <= 60:
+        if stacks <= FEW_STACKS:
             return cls()
         # Many small lots part the demand finely: less heat, and many more rounds, bring them near
         # the bound. From some hundreds on the shortlists of all would take too much memory, and
         # so many leave each other room.
-        rounds = 1600 if stacks <= 300 else 0
+        rounds = 800 if stacks <= 300 else 0
         return cls(sweeps=4, rounds=rounds, heat=0.001, pairs=0)
 
 
