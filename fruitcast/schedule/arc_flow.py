@@ -147,9 +147,7 @@ class ArcFlow:
     def _limits(self) -> None:
         """Add a row for the tank and one for the hours of each day."""
         problem = self._problem
-        nights = max((int(kind.nights.max(initial=0)) for kind in problem.types), default=0)
-        fixed = max((stack.fixed_nights for stack in problem.stacks), default=0)
-        days = max(problem.horizon_days + nights, fixed) + 1
+        days = problem.limit_days
         tank = np.full(days, float(problem.tank_logs))
         hours = np.full(days, np.inf if problem.hours_a_day is None else problem.hours_a_day)
         for stack in problem.stacks:

@@ -13,10 +13,9 @@ class Occupancy:
     """Logs in the tank and hours of work, day by day, of all stacks' present paths."""
 
     def __init__(self, problem: Problem) -> None:
-        longest = max((int(t.nights.max(initial=1)) for t in problem.types), default=1)
         self._problem = problem
-        self.tank: IntArray = np.zeros(problem.horizon_days + longest + 1, dtype=np.int64)
-        self.hours: FloatArray = np.zeros(problem.horizon_days + longest + 1)
+        self.tank: IntArray = np.zeros(problem.limit_days, dtype=np.int64)
+        self.hours: FloatArray = np.zeros(problem.limit_days)
         for stack in problem.stacks:
             if stack.fixed_nights:
                 self.tank[: stack.fixed_nights] += stack.logs
@@ -49,7 +48,7 @@ class Occupancy:
         nights = problem.types[stack.type_index].nights
         days = problem.soak_days
         most_in = np.zeros(len(days), dtype=np.int64)
-        for night in range(int(nights.max(initial=1))):
+        for night in range(int(nights.max(initial=0))):
             there = night < nights
             most_in[there] = np.maximum(most_in[there], self.tank[days[there] + night])
         fits = most_in + stack.logs <= problem.tank_logs

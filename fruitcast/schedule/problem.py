@@ -266,6 +266,13 @@ class Problem:
         return self.horizon_days + self.tail_days
 
     @property
+    def limit_days(self) -> int:
+        """Days on which tank and hours of work are wanted, through the last pull. [day]"""
+        longest = max((int(kind.nights.max(initial=0)) for kind in self.types), default=0)
+        fixed = max((stack.fixed_nights for stack in self.stacks), default=0)
+        return max(self.horizon_days + longest, fixed + 1)
+
+    @property
     def demand(self) -> float:
         """Sum of the targets inside the horizon. [kg]"""
         return sum(o.target for o in self.outlets if o.day < self.horizon_days)

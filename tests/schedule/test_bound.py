@@ -352,3 +352,16 @@ def test_the_worst_share_of_shortfalls_is_priced_sale_by_sale() -> None:
     )
     assert least(problem) == 3 * 1.7 + 1.5 + 1.5 * 4.0 - 2.5
     assert least(replace(problem, promise=0.0)) == 3 * 1.7 + 1.5 + 1.5 * (1.7 + 1.5) - 2.5
+
+
+def test_a_soak_of_today_may_last_longer_than_soaks_are_planned() -> None:
+    # Twelve weeks are planned; B comes out on day 100, and A, 20 logs, finds 10 places till then.
+    hand = hand_problem()
+    held = replace(hand.stacks[1], fixed_nights=100, was_published=False)
+    held = replace(held, first=replace(held.first, soak=held.first.soak[:0], crops=table()))
+    problem = replace(
+        hand, stacks=(hand.stacks[0], held), outlets=(OutletDay("Stall", 12, 1.0, 9.0),), stock=()
+    )
+    free = replace(problem, stacks=(hand.stacks[0], replace(held, fixed_nights=0)), tank_logs=10)
+    assert lower_bound(problem) == pytest.approx(lower_bound(free), abs=1e-4)
+    assert lower_bound(problem) == pytest.approx(relaxed_bound(problem), abs=1e-4)

@@ -110,3 +110,19 @@ def test_there_is_a_place_for_the_last_pull():
     assert nonzero(room.tank) == {83: 20, 84: 20, 85: 20}
     assert nonzero(room.hours) == {83: 1.0, 86: 0.8}
     assert room.fits(1).tolist() == [True, True, True, False]
+
+
+def test_limits_reach_to_the_last_pull_and_to_that_of_what_is_in_today():
+    hand = hand_problem()
+    assert hand.limit_days == 84 + 2  # soaked on day 83 at the latest, for two nights
+    assert nights(hand, 1, 9, 2, 1).limit_days == 84 + 9
+    for held, days in ((85, 86), (86, 87), (200, 201)):
+        stacks = (replace(hand.stacks[0], fixed_nights=held), hand.stacks[1])
+        problem = replace(hand, stacks=stacks)
+        assert problem.limit_days == days
+        room = Occupancy(problem)
+        assert nonzero(room.tank) == dict.fromkeys(range(held), 20)
+        assert nonzero(room.hours) == {held: 0.8}
+        # Beside A's 20 logs B's 30 find no place in the tank for 40.
+        assert room.fits(1).tolist() == [False] * 4
+    assert replace(hand, types=(), stacks=()).limit_days == 84
