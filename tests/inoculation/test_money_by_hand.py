@@ -112,3 +112,11 @@ def test_without_a_wage_only_the_logs_are_paid_for():
     assert (first.spent, second.spent) == (0.0, pytest.approx(32))
     first, second = money_by_year(programme(), (5.0, 2.0), 30.0, Costs(wage=20.0), NUMBERS)
     assert (first.spent, second.spent) == (pytest.approx(170), pytest.approx(72))
+
+
+def test_a_few_grams_sold_have_their_margin_too():
+    made = programme()
+    made.brought.delivered[:] = [[0.1, 0.3], [0.0, 0.0], [0.0, 0.0]]
+    first, second = money_by_year(made, (0.0, 0.0), 30.0, Costs(), NUMBERS)
+    assert (first.income, first.per_kg) == (pytest.approx(6.0), pytest.approx(30.0))
+    assert second.per_kg is None

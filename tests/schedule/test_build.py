@@ -80,3 +80,19 @@ def test_the_end_flush_is_a_usual_one_as_far_as_it_can_be_sold(
         usual = default_numbers()[f"{outlook.kind.strain_class}.yield.base"]
         assert stack.end_flush == pytest.approx(usual * 0.5 * outlook.scale * 0.75)
         assert stack.end_flush > 0
+
+
+def test_nothing_is_picked_on_days_away_and_everything_else_is_as_before() -> None:
+    first, last = TODAY + timedelta(days=20), TODAY + timedelta(days=40)
+    free, gone = built(away=()).problem, built(away=(Away(first, last),)).problem
+    for kind in (*free.types, *gone.types):
+        assert np.isfinite(kind.crops.kg).all() and np.isfinite(kind.end_crops.kg).all()
+    seen = 0
+    for before, after in zip(free.stacks, gone.stacks, strict=True):
+        # Never soaked, a stack flushes by itself whoever is there to pick.
+        crops = before.first.none_crops
+        there = (crops.day < 20) | (crops.day > 40)
+        assert after.first.none_crops.day.tolist() == crops.day[there].tolist()
+        assert after.first.none_crops.kg == pytest.approx(crops.kg[there])
+        seen += int((~there).sum())
+    assert seen > 0
