@@ -88,32 +88,44 @@ def test_gap_to_the_bound(
         )
 
 
-GROWTH = """
+WHOLE_PLAN = """
 import sys, time
 from pathlib import Path
 from tests.benchmarks.yards import known_yard
 from fruitcast.app.planning import make_plan
-stacks, weeks = int(sys.argv[1]), int(sys.argv[2])
+stacks, weeks, bound = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3] == "bound"
 known = known_yard(stacks, logs_per_pound_a_week=45.0, weeks=weeks)
 started = time.perf_counter()
-make_plan(known, weeks=weeks, bound=False)
+make_plan(known, weeks=weeks, bound=bound)
 told = Path("/proc/self/status").read_text().partition("VmHWM:")[2]
 memory = int(told.split()[0]) / 1024
 print(f"{time.perf_counter() - started:.2f} {memory:.0f}")
 """
 
 
-@pytest.mark.parametrize(("stacks", "weeks"), [(50, 26), (500, 26), (500, 52)])
-def test_time_and_memory_of_a_whole_plan(stacks: int, weeks: int, figures: Figures) -> None:
+@pytest.mark.parametrize(
+    ("stacks", "weeks", "bound"),
+    [
+        (40, 26, "no bound"),
+        (40, 26, "bound"),
+        (200, 26, "bound"),
+        (50, 26, "no bound"),
+        (500, 26, "no bound"),
+        (500, 52, "no bound"),
+    ],
+)
+def test_time_and_memory_of_a_whole_plan(
+    stacks: int, weeks: int, bound: str, figures: Figures
+) -> None:
     done = subprocess.run(
-        [sys.executable, "-c", GROWTH, str(stacks), str(weeks)],
+        [sys.executable, "-c", WHOLE_PLAN, str(stacks), str(weeks), bound],
         capture_output=True,
         text=True,
         check=True,
     )
     seconds, memory = done.stdout.split()
-    print(f"\n{stacks} stacks x {weeks} weeks x 30 members: {seconds} s, {memory} MB, no bound")
+    print(f"\n{stacks} stacks x {weeks} weeks x 30 members: {seconds} s, {memory} MB, {bound}")
     assert float(seconds) > 0 and float(memory) > 0
-    name = f"{stacks} stacks x {weeks} weeks, no bound"
+    name = f"{stacks} stacks x {weeks} weeks, {bound}"
     figures.add(f"{name}: whole plan", float(seconds), "s")
     figures.add(f"{name}: peak memory", float(memory), "MB")
