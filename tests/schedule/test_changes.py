@@ -95,6 +95,13 @@ def test_a_stack_that_was_not_published_has_not_changed() -> None:
     stacks = (problem.stacks[0], replace(problem.stacks[1], was_published=False))
     problem = replace(problem, stacks=stacks, tank_logs=60)
     assert changes(explainer(problem, ((0,), (1,))), {"A": (on(1),)}) == []
+    # Nor has one that kept its day; those behind them are told all the same.
+    stacks = (replace(stacks[0], was_published=False), replace(stacks[1], was_published=True))
+    stacks = (*stacks, replace(problem.stacks[0], name="C"), replace(problem.stacks[0], name="D"))
+    problem = replace(problem, stacks=stacks, tank_logs=100)
+    published = {"B": (on(8),), "C": (on(1),), "D": (on(1),)}
+    told = changes(explainer(problem, ((0,), (1,), (0,), (1,))), published)
+    assert [(change.stack, change.kind) for change in told] == [("D", "moved")]
 
 
 def test_a_day_that_is_no_longer_possible_says_so() -> None:

@@ -76,6 +76,11 @@ def test_a_week_has_its_chance_its_mean_weight_and_its_middle_pick():
     assert weeks(built(first, NONE)) == [(14, 0.75, 3.0, 17, 3), (21, 0.25, 2.0, 21, 2)]
 
 
+def test_a_trigger_that_would_give_nothing_is_not_told() -> None:
+    first = following(2, (0, 0, 20, 24, 27, 0.0), (0, 1, 20, 24, 28, 0.1))
+    assert weeks(built(first, NONE)) == [(14, 0.25, 0.5, 14, 4)]
+
+
 def test_the_middle_of_an_even_number_is_the_earlier():
     first = following(2, (0, 0, 20, 24, 28, 0.1), (0, 1, 21, 26, 29, 0.1))
     assert weeks(built(first, NONE)) == [(14, 0.5, 1.0, 14, 3)]

@@ -329,3 +329,5 @@ class TestLedgerStores:
         assert sales.delivered == (1.5,)
         assert sales.expired == 0.5
         assert sales.store == ()
+        # Nor does a batch of nothing stay in the store.
+        assert sell([(0, 1.0)], [stall(2, 1.0)], cold_days=9, days=4).store == ()
