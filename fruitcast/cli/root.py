@@ -22,6 +22,7 @@ from types import NoneType
 from typing import Annotated, Any, get_args
 
 import typer
+import typer.core
 
 from fruitcast.cli.session import YARD_VARIABLE, Session, StoppedError
 
@@ -144,6 +145,32 @@ def _examples(lines: Sequence[str]) -> str:
     return "\n\n".join(["For example:", *lines])
 
 
+_UsageError: Any = typer.BadParameter.__mro__[1]
+"""What typer raises for words it can't take; it has no name for it of its own."""
+
+
+def _with_examples(examples: Sequence[str]) -> type[typer.core.TyperCommand]:
+    """Return a kind of command that answers words it can't take with a line that it can."""
+
+    class Command(typer.core.TyperCommand):
+        def parse_args(self, context: Any, args: list[str]) -> list[str]:
+            given = set(args)
+            try:
+                return super().parse_args(context, args)
+            except _UsageError as error:
+                shared = {line: len(given.intersection(line.split())) for line in examples}
+                nearest = max(examples, key=lambda line: shared[line])
+                said = (error.message or "").rstrip(".")
+                # A value that can't be read, and a slip in an option's name, say it themselves.
+                slip = bool(getattr(error, "possibilities", None))
+                told = slip or isinstance(error, typer.BadParameter)
+                if shared[nearest] or not (said and told):
+                    error.message = f"{said + '. ' if said else ''}For example: {nearest}"
+                raise
+
+    return Command
+
+
 def command(
     app: typer.Typer, name: str, *, examples: Sequence[str]
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
@@ -160,9 +187,12 @@ def command(
     """
 
     def register(function: Callable[..., None]) -> Callable[..., None]:
-        app.command(name, context_settings=_SETTINGS, epilog=_examples(examples))(
-            _with_globals(function)
-        )
+        app.command(
+            name,
+            cls=_with_examples(examples),
+            context_settings=_SETTINGS,
+            epilog=_examples(examples),
+        )(_with_globals(function))
         return function
 
     return register

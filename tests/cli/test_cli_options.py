@@ -274,3 +274,21 @@ def test_the_table_fits_a_narrow_window(shared_demo):
     ran = process("--yard", shared_demo.folder, "--today", TODAY, "stacks", env=env)
     assert ran.returncode == 0
     assert max(len(line) for line in ran.stdout.splitlines()) <= 60
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        (("weather", "fetch", "10384"), "fruitcast weather fetch --station 10384"),
+        (("plan", "--tank", "80", "logs"), "fruitcast plan --tank 80"),
+        (("diary", "export"), "fruitcast diary export diary.csv"),
+        (("plan", "--weeks", "x"), ""),
+        (("plan", "--wekks", "3"), ""),
+    ],
+)
+def test_words_out_of_place_are_answered_with_a_line_that_can_be_typed(words, shown):
+    ran = run(*words)
+    assert ran.code == 2 and not ran.out
+    said = " ".join(ran.err.replace("\u2502", " ").split())
+    assert (f"For example: {shown}" in said) == bool(shown), said
+    assert bool(shown) == ("For example" in said), said
