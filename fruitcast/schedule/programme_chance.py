@@ -93,11 +93,11 @@ def deliveries(model: ProgrammeModel, solution: ProgrammeSolution) -> Deliveries
 
 
 def sell(model: ProgrammeModel, picked: FloatArray) -> Ledger:
-    """Return the ledger of a picked total by day: (day, year) array. [kg]"""
+    """Return the ledger of a picked total by day, past the last sale: (day, year) array. [kg]"""
     day = np.array([sale.day for sale in model.sales], dtype=np.int64)
     stale = day - model.cold_days - 1
     checks = np.unique(np.concatenate([day - 1, stale]))
-    totals = np.where((checks >= 0)[:, None], picked[np.clip(checks, 0, len(picked) - 1)], 0.0)
+    totals = np.where((checks >= 0)[:, None], picked[np.maximum(checks, 0)], 0.0)
     return allocate(
         totals,
         CheckDays(

@@ -219,10 +219,11 @@ def test_the_crop_of_a_class_is_that_of_every_arc_by_the_units_on_it():
 def test_mushrooms_are_sold_from_the_day_after_the_pick_until_they_are_too_old():
     # Kept two days: the kilogram of day 0 serves days 1 and 2, the two of day 2 days 3 and 4.
     picked = np.cumsum([[1.0], [0.0], [2.0], [0.0], [1.0], [0.0], [0.0], [0.0]], axis=0)
-    sales = tuple(Sale(day, kg) for day, kg in ((0, 1.0), (1, 0.4), (3, 1.5), (5, 3.0), (7, 1.0)))
+    wanted = ((0, 1.0), (1, 0.4), (2, 0.1), (3, 1.5), (5, 3.0), (7, 1.0))
+    sales = tuple(Sale(day, kg) for day, kg in wanted)
     ledger = sell(SimpleNamespace(sales=sales, cold_days=2), picked)
-    assert ledger.available[:, 0] == pytest.approx([0.0, 1.0, 2.0, 1.0, 0.0])
-    assert ledger.delivered[:, 0] == pytest.approx([0.0, 0.4, 1.5, 1.0, 0.0])
+    assert ledger.available[:, 0] == pytest.approx([0.0, 1.0, 0.6, 2.0, 1.0, 0.0])
+    assert ledger.delivered[:, 0] == pytest.approx([0.0, 0.4, 0.1, 1.5, 1.0, 0.0])
 
 
 def test_the_share_met_is_the_mean_over_the_sales_of_the_seasons_judged():

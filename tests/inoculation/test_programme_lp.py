@@ -136,6 +136,22 @@ def test_mushrooms_wait_as_long_as_they_keep_and_are_not_sold_on_the_day_of_the_
     assert found.shortfall == pytest.approx([0.2])
 
 
+@pytest.mark.parametrize("season", [0, 1])
+@pytest.mark.parametrize("day", [0, SEASON_DAYS + TAIL_DAYS - 1])
+def test_the_first_day_of_a_season_counts_and_the_last_of_its_tail(season: int, day: int) -> None:
+    made = model(((0.3, 0.0, 0.0), (0.3, 0.0, 0.0), (0.0, 0.0, 0.0)))
+    crop = made.tables["a"].first
+    crop[:] = 0.0
+    crop[0, day] = 0.3
+    picked = SEASON_DAYS * season + day
+    sold = replace(made, sales=(Sale(picked + 1, 0.3),))
+    logs = np.zeros(6)
+    logs[2 * season] = 1.0
+    assert solved(sold, logs=logs).shortfall == pytest.approx(np.zeros(3), abs=1e-6)
+    early = solved(replace(made, sales=(Sale(picked, 0.3),)), logs=logs)
+    assert early.shortfall.sum() == pytest.approx(0.3)
+
+
 def test_what_is_never_soaked_gives_its_natural_flushes() -> None:
     made = model(((0.3, 0.0, 0.0),))
     resting = made.tables["a"].none

@@ -129,3 +129,22 @@ def test_sample_log_rule():
     """Hill, University of Kentucky FOR-83: water when more than 10 % lighter."""
     assert sample_log_wants_water(29, 35, NUMBERS)
     assert not sample_log_wants_water(32, 35, NUMBERS)
+
+
+def test_a_sample_log_lighter_by_just_the_share_wants_nothing_yet():
+    numbers = NUMBERS.with_overrides({"watering.sample_log_loss": 0.25})
+    assert not sample_log_wants_water(3.0, 4.0, numbers)
+    assert sample_log_wants_water(2.999, 4.0, numbers)
+
+
+def test_a_single_future_is_advised_like_many():
+    one, many = (advise(*future(wet=0.34, members=members)) for members in (1, 4))
+    assert (one.day, one.thirst, one.moisture_wet, one.reason) == (
+        many.day,
+        many.thirst,
+        many.moisture_wet,
+        many.reason,
+    )
+    dry = future(tmean=27.0, members=1)
+    dry[1][6] = 15
+    assert advise(*dry).reason == "no rain for 8 days in warm weather"

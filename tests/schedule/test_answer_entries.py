@@ -102,7 +102,8 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
     )
     rain = Job("cover", "B", date(2027, 5, 20), date(2027, 5, 21), "rain")
     early = replace(rain, on=date(2027, 5, 12))
-    first, second, third = _soaks(built, plan, explainer, outcomes, [early, rain])
+    edge = replace(rain, on=date(2027, 5, 13), until=date(2027, 5, 13), reason="first rain")
+    first, second, third = _soaks(built, plan, explainer, outcomes, [early, edge, rain])
     assert [(s["stack"], s["soak_on"], s["pull_on"]) for s in (first, second, third)] == [
         ("A", "2027-05-11", "2027-05-13"),
         ("B", "2027-05-11", "2027-05-13"),
@@ -121,7 +122,7 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
     assert first["reasons"] == ["0 0 1"]
     assert (third["reasons"], second["covers"]) == (["0 1 1"], [])
     # Rain before the pick window of 13 May is nothing to the flush.
-    assert second["cover"] == {"from": "2027-05-20", "to": "2027-05-21", "reason": "rain"}
+    assert second["cover"] == {"from": "2027-05-13", "to": "2027-05-21", "reason": "first rain"}
     assert "cover" not in first
 
 

@@ -84,6 +84,18 @@ def _follows(nights: int) -> bool:
     return room.soak(B, 1)
 
 
+def test_logs_may_lie_in_the_tank_past_the_horizon() -> None:
+    # Of two types one lies three weeks from day 71 on, past the 84 days of the horizon.
+    made = problem(hours_a_day=9.0)
+    long = replace(made.types[0], nights=np.array([1, 2, 2, 21]))
+    stacks = (made.stacks[A], replace(made.stacks[B], type_index=1))
+    for types in ((made.types[0], long), (long, made.types[0])):
+        room = _Room(replace(made, types=types, stacks=stacks))
+        assert room.soak(A, 3)
+        assert not room.soak(B, 3)  # the tank of 40 holds A's 20
+        assert room.soak(B, 2)
+
+
 def test_a_stack_follows_only_the_arcs_that_lead_on() -> None:
     room = _Room(problem())
     assert not room.soak(B, 0)  # rested on day 8 only
@@ -171,8 +183,8 @@ def test_the_sensible_rotation_overdraws_by_half_a_stack_at_most() -> None:
     # whose double is short of B's 30; on day 64 it is 17 again, and B, longest rested, leaves 13
     # overdrawn, so that A finds 4 on day 71.
     assert sensible(problem(), 3) == ((0,), (2,))
-    # With 50 logs in B three weeks are 24 a week. What A's 20 leave of the first is not added to the
-    # second, so that twice 24 are short of B's 50.
+    # With 50 logs in B three weeks are 24 a week. What A's 20 leave of the first is not added to
+    # the second, so that twice 24 are short of B's 50.
     made = problem(tank_logs=100)
     large = replace(made, stacks=(made.stacks[A], replace(made.stacks[B], logs=50)))
     assert sensible(large, 3) == ((0, 2), ())

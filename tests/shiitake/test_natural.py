@@ -117,6 +117,18 @@ def test_cold_weather_strains_follow_temperature_and_not_rain():
     assert triggered("cold-weather", soaked) == triggered("cold-weather", falling)
 
 
+def test_just_as_much_cooler_as_it_takes_is_enough():
+    # Whole days at 20 degC, then at 16.
+    tmean = np.full((DAYS, 1), 20.0)
+    tmean[40:] = 16.0
+    wet = int(NUMBERS["natural.wet_days"])
+    found = np.flatnonzero(cooler_than_before(tmean, 4.0, NUMBERS)[:, 0]).tolist()
+    assert found == [40 + wet - 1]  # all days of the wetting are at 16, those before them at 20
+    assert not cooler_than_before(tmean, 4.001, NUMBERS).any()
+    # Nothing is known of the days before the table.
+    assert not cooler_than_before(tmean[40:], -9.0, NUMBERS)[:wet].any()
+
+
 @pytest.mark.parametrize(
     ("below_upper", "above_lower", "enough"),
     [(0.0, None, True), (-0.01, None, False), (None, 0.0, True), (None, -0.01, False)],
