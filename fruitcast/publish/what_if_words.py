@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from datetime import date
+from textwrap import wrap
 from typing import Any
 
 from fruitcast.dates import day_words
 from fruitcast.units import Units, format_weight
 
 Document = Mapping[str, Any]
+
+WIDTH = 78
+"""Of the longest lines, the lists of days. [character]"""
+
+NO_BREAK = "\N{NO-BREAK SPACE}"
 
 UNIT_OF_THING = {
     "tank place": "One more place in the tank",
@@ -51,11 +58,20 @@ def _compared(found: Document, units: Units) -> Iterator[str]:
     yield ""
     yield "Soaks that would move:"
     for soak in found["soaks"]:
-        yield f"  {soak['stack']}: {_days(soak['present'])} -> {_days(soak['other'])}"
+        words = f"{soak['stack']}: {_days(soak['present'])} -> {_days(soak['other'])}"
+        for line in wrap(words, WIDTH, initial_indent="  ", subsequent_indent="      "):
+            yield line.replace(NO_BREAK, " ")
 
 
 def _days(days: list[str]) -> str:
-    return ", ".join(day_words(date.fromisoformat(day)) for day in days) or "none"
+    """Return days in words, lots of one stack that go in on the same day counted."""
+    counted = Counter(days)
+    words = (
+        f"{day_words(date.fromisoformat(day))}{f' ({count} lots)' if count > 1 else ''}"
+        for day, count in counted.items()
+    )
+    # A day stays in one piece where the line is broken.
+    return ", ".join(word.replace(" ", NO_BREAK) for word in words) or "none"
 
 
 def _worth(found: list[Document], units: Units) -> list[str]:
