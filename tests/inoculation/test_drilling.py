@@ -146,3 +146,9 @@ def test_every_place_of_a_small_pattern_by_hand():
     assert holes_by_area(0.16 / np.pi, 0.6, 0.2, 0.05) == pytest.approx(3 * 0.6 / 0.2)
     # Half a row more is one more.
     assert row_count([0.174 / np.pi, 0.176 / np.pi], 0.05).tolist() == [3, 4]
+
+
+def test_half_a_hole_more_is_one_more():
+    # Twice 62.5 cm at 50 cm are two and a half holes for two rows: three, two of them in the first.
+    stick = drill(0.02, 0.625, along=0.5, between=0.1, end_distance=0.0625)
+    assert stick.along == pytest.approx([0.0625, 0.5625])

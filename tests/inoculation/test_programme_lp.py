@@ -193,6 +193,9 @@ def test_rests_past_fourteen_weeks_are_looked_at_every_fourth_week_only() -> Non
     )
     kept = weeks[1:][_kept_rests(made)].tolist()
     assert kept == [*range(1, 15), 16, 20, 24, 28]
+    # Counted from the soak before, whenever that is.
+    late = replace(made, inner_from=np.full(4, 9), inner_to=np.array([23, 24, 25, 29]))
+    assert _kept_rests(late).tolist() == [True, False, True, True]
 
 
 def test_crops_are_added_up_between_two_edges() -> None:

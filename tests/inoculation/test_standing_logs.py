@@ -12,7 +12,13 @@ from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.schedule.logs_per_pound import ClassWeek, season_shape
-from fruitcast.schedule.programme_logs import StandingLogs, Year, standing_logs
+from fruitcast.schedule.programme_logs import (
+    LogKind,
+    StandingLogs,
+    Year,
+    bearing_years,
+    standing_logs,
+)
 from fruitcast.schedule.programme_model import Flow, Pool
 from tests.inoculation.small_programmes import MEMBERS, pick_day, table
 from tests.inoculation.yards import NUMBERS
@@ -164,3 +170,10 @@ def test_the_settled_season_week_by_week_in_logs_soaked_and_kilograms_picked():
         ClassWeek("a", 24, 6.0, 0.0),
         ClassWeek("a", 25, 0.0, pytest.approx(3 * 0.5 * 2.0)),
     ]
+
+
+def test_a_log_bears_the_years_of_its_life_one_after_the_other():
+    oak = LogKind("wide-range", "red oak", 0.12, 1.0, "plug")
+    found = bearing_years(oak, 2, 24, 1.0, NUMBERS)
+    weeks = (24, 0, 0, 0, 0, 0)
+    assert found == tuple(Year(2 + n, week, LIFE[1 + n]) for n, week in enumerate(weeks))

@@ -7,6 +7,7 @@ import pytest
 
 from fruitcast.logs.watering import (
     Thirst,
+    _reason,
     days_without_rain,
     sample_log_wants_water,
     thirst,
@@ -148,3 +149,22 @@ def test_a_single_future_is_advised_like_many():
     dry = future(tmean=27.0, members=1)
     dry[1][6] = 15
     assert advise(*dry).reason == "no rain for 8 days in warm weather"
+
+
+def test_logs_just_at_the_level_to_keep_want_nothing():
+    moisture, rain, tmean = future(members=1, wet=0.35, rain=4.0)
+    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS).any()
+    assert thirst(moisture - 1e-9, rain, tmean, 0.35, NUMBERS)[1:].all()
+
+
+def test_each_level_s_words_begin_below_it():
+    def said(wet):
+        return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS)
+
+    dead, danger = NUMBERS["moisture.dead_below"], NUMBERS["moisture.danger_below"]
+    urgent = NUMBERS["watering.urgent_below"]
+    assert dead < danger < urgent
+    assert "presumed dead" in said(dead - 1e-6)
+    assert "may die" in said(dead) and "may die" in said(danger - 1e-6)
+    assert "too dry to leave" in said(danger) and "too dry to leave" in said(urgent - 1e-6)
+    assert said(urgent) == "log moisture 30% (wet basis) is below 35%"

@@ -369,3 +369,15 @@ def test_a_demand_off_by_more_than_rounding_is_named() -> None:
     for demand, rule in ((26.0, []), (26.01, ["target"]), (25.99, ["target"])):
         assert broken(lambda plan, kg=demand: plan.update(demand_kg=kg)) == rule
     assert broken(move(0, "2027-05-04", "2027-05-05")) == []
+
+
+@pytest.mark.parametrize(("sizes", "fault"), [((36, 36), False), ((37, 35), True)])
+def test_lots_two_logs_apart_are_uneven(sizes: tuple[int, int], fault: bool) -> None:
+    rows = tuple(replace(row, logs=72) if row.name == "C" else row for row in YARD.stacks)
+    states = dict(STATE.stacks)
+    plan = copy.deepcopy(PLAN)
+    for name, logs in zip(("C/1", "C/2"), sizes, strict=True):
+        states[name] = StackState(name, logs)
+        next(entry for entry in plan["soaks"] if entry["stack"] == name)["logs"] = logs
+    found = rules(plan, replace(YARD, stacks=rows), replace(STATE, stacks=states))
+    assert found == (["lot"] if fault else [])

@@ -142,3 +142,21 @@ def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
     assert season_allows("cold-weather", tmean, np.array([0]), NUMBERS).all()
     tmean = np.hstack([steady(5), steady(18.1), steady(30)])
     assert not season_allows("cold-weather", tmean, np.array([0]), NUMBERS).any()
+
+
+def test_a_flush_comes_in_time_warm_enough_and_within_the_table():
+    longest = int(NUMBERS["forced.longest_days"])
+    limit = NUMBERS.of("wide-range", "forced.unreliable_below")
+    pull = np.array([2])
+
+    def comes(lead, warmth, days=longest + 100):
+        found = bears(
+            "wide-range", pull, np.array([[2 + lead]]), np.array([[warmth]]), days, NUMBERS
+        )
+        return bool(found[0, 0])
+
+    assert comes(longest, limit)
+    assert not comes(longest + 1, limit + 5)
+    assert not comes(5, limit - 0.01)
+    assert comes(5, limit + 5, days=8)
+    assert not comes(5, limit + 5, days=7)

@@ -233,3 +233,25 @@ def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
     row = int(set_off_row("wide-range", warmth, 300, NUMBERS))
     assert warmth[300] - warmth[row] >= need > warmth[300] - warmth[row + 1]
     assert int(set_off_row("wide-range", warmth, 1, NUMBERS)) == 0
+
+
+def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
+    wet, dry = int(NUMBERS["natural.wet_days"]), int(NUMBERS["natural.dry_days"])
+    enough, most = NUMBERS["natural.rain"], NUMBERS["natural.dry_rain"]
+    on = 40
+
+    def wetted(rain, before):
+        table = np.zeros((DAYS, 1))
+        table[on - wet] = before  # the last of the days before those of the wetting
+        table[on] = rain
+        return bool(rain_after_drier_weather(table, NUMBERS)[on, 0])
+
+    assert wetted(enough, most - 0.01)
+    assert not wetted(enough - 0.01, 0.0)
+    assert not wetted(enough, most)
+    # What fell longer ago than the dry days counted is forgotten.
+    table = np.zeros((DAYS, 1))
+    table[on - wet - dry], table[on] = most, enough
+    assert rain_after_drier_weather(table, NUMBERS)[on, 0]
+    table[on - wet - dry + 1] = most
+    assert not rain_after_drier_weather(table, NUMBERS)[on, 0]
