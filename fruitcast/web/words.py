@@ -98,12 +98,14 @@ def week_days(now: Situation) -> list[Day]:
 
 def _care(entry: Mapping[str, Any], day: date, today: date) -> Job:
     kind, stack = entry["job"], clean_line(entry["stack"])
-    title, label = CARE.get(kind, (f"{kind.capitalize()} {{}}", ""))
+    known = CARE.get(kind)
+    title = known[0].format(stack) if known else f"{clean_line(kind).capitalize()} {stack}"
+    label = known[1] if known else ""
     until = date.fromisoformat(entry["until"])
     when = f"until {day_words(until)}" if until > day else ""
     link = f"/record/words?{urlencode({'words': f'{kind} {stack} '})}"
     actions = (Action(link, label, main=False),) if label and day <= today else ()
-    return Job(title.format(stack), when, (clean_line(entry["reason"]),), False, actions)
+    return Job(title, when, (clean_line(entry["reason"]),), False, actions)
 
 
 def _day_title(day: date, today: date) -> str:

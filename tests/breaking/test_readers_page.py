@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from urllib.parse import urlencode
 
 import pytest
 
 from tests.breaking.forms import TYPES
+from tests.breaking.kept import plan_samples, read_plan
 from tests.breaking.page import GOOD, page
 from tests.breaking.readers import readers
 from tests.breaking.running import put_before
@@ -17,6 +19,12 @@ def test_damaged_forms_are_taken_or_not_and_nothing_else_is_written():
     put_before(readers()["form"], 300)
     assert page().written > before + 10
     assert page().diary() == []
+
+
+def test_a_job_of_a_kept_plan_that_nobody_knows_is_shown_as_it_stands():
+    document = json.loads(plan_samples()[0])
+    document["jobs"][0]["job"] = "${HOME} {0} {"
+    read_plan(json.dumps(document).encode())
 
 
 @pytest.mark.parametrize("target", ["//[", "/\\x", "http://[x", "/\udcff", "/" + "x" * 5000])
