@@ -12,7 +12,7 @@ import typer
 
 from tests.cli.running import done, small_yard
 from tests.faults.disks import SmallDisk, mounted
-from tests.faults.nursery import Nursery
+from tests.faults.nursery import RECORDING, Nursery
 
 TODAY = "2027-05-03"
 QUICK = ("--weeks", 6, "--no-bound")
@@ -58,7 +58,7 @@ def nursery(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Nursery]:
 @pytest.fixture(scope="session")
 def other_nursery(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Nursery]:
     """Another, for what happens at the same time."""
-    with Nursery(tmp_path_factory.mktemp("others"), 2) as other:
+    with Nursery(tmp_path_factory.mktemp("others"), 2, RECORDING) as other:
         yield other
 
 

@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -41,12 +42,14 @@ for line in sys.stdin:
 """
 
 
+RECORDING = ("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.publication")
+"""What recording and publishing need: loaded once, not by each child."""
+
 MODULES = (
-    *("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.planning"),
-    *("fruitcast.app.publication", "fruitcast.publish.terminal", "fruitcast.publish.caldav"),
-    *("fruitcast.app.weather_table", "fruitcast.weather.provider"),
+    *(*RECORDING, "fruitcast.app.planning", "fruitcast.publish.terminal"),
+    *("fruitcast.publish.caldav", "fruitcast.app.weather_table", "fruitcast.weather.provider"),
 )
-"""What the children need: loaded once, not by each of them."""
+"""What all children need."""
 
 
 @dataclass(frozen=True)
@@ -71,13 +74,15 @@ class Nursery:
         For what the children print.
     seed : int
         Of the moments.
+    modules : sequence of str
+        What is loaded beside the command line.
     """
 
-    def __init__(self, folder: Path, seed: int) -> None:
+    def __init__(self, folder: Path, seed: int, modules: Sequence[str] = MODULES) -> None:
         self._folder = folder
         self._chance = random.Random(seed)
         self._process = subprocess.Popen(
-            [sys.executable, "-c", NURSERY, *MODULES],
+            [sys.executable, "-c", NURSERY, *modules],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

@@ -180,7 +180,7 @@ def test_a_plan_killed_midway_is_made_again_as_if_nothing_had_been(planned, tmp_
     shutil.copytree(planned, undisturbed)
     words = [*yard_words(planned, "2027-05-04"), "plan", *map(str, QUICK)]
     for _ in range(3):
-        nursery.kill("command", words, within=1.0)
+        nursery.kill("command", words, within=0.5)
         check_published(planned)
     for folder in (planned, undisturbed):
         done(*yard_words(folder, "2027-05-04"), "plan", *QUICK)
