@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 from functools import cache
 from pathlib import Path
+from shutil import rmtree
 from tempfile import mkdtemp
 
 from tests.breaking.watching import unwatched
@@ -13,7 +15,9 @@ from tests.breaking.watching import unwatched
 def folder() -> Path:
     """Return a folder for the files that are read, in memory where the system has such."""
     memory = Path("/dev/shm")
-    return Path(mkdtemp(prefix="breaking-", dir=memory if memory.is_dir() else None))
+    found = Path(mkdtemp(prefix="breaking-", dir=memory if memory.is_dir() else None))
+    atexit.register(rmtree, found, ignore_errors=True)
+    return found
 
 
 def placed(name: str, data: bytes) -> Path:
