@@ -25,7 +25,12 @@ def plan(
     session: Session,
     weeks: Annotated[int, typer.Option(min=1, max=104, help="How far to plan.")] = 26,
     no_bound: Annotated[
-        bool, typer.Option("--no-bound", help="Skip the proof of how good the plan is.")
+        bool,
+        typer.Option(
+            "--no-bound",
+            help="Skip the proof of how good the plan is; of over 60 lots the plan may be a "
+            "little worse then.",
+        ),
     ] = False,
     problem: Annotated[
         Path | None,
