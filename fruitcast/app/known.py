@@ -140,7 +140,7 @@ def read_known(
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.kept_plan import DamagedPlanError
     from fruitcast.yard.reading import read_yard
-    from fruitcast.yard.state_from_diary import published_soaks, read_yard_state
+    from fruitcast.yard.state_from_diary import published_soaks, read_yard_state, unplanned
 
     yard = read_yard(folder, today)
     state = read_yard_state(yard, today)
@@ -149,8 +149,15 @@ def read_known(
         to_go_by = plan_to_go_by(yard, today)
     except DamagedPlanError as error:
         damaged.append(str(error))
-    coming = published_soaks(to_go_by, state.stacks, today) if to_go_by else {}
-    state = replace(state, published=coming)
+    if to_go_by:
+        # Dates of lots that are parted otherwise now bind nobody.
+        new = unplanned(to_go_by, state)
+        soaks = [soak for soak in to_go_by["soaks"] if soak["stack"] not in new]
+        to_go_by = {**to_go_by, "soaks": soaks}
+        coming = published_soaks(to_go_by, state.stacks, today)
+        state = replace(state, published=coming, unplanned=new)
+    else:
+        state = replace(state, published={})
     weather = read_weather(yard, today, now=now, offline=offline)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)

@@ -154,7 +154,8 @@ def plan_to_go_by(yard: Yard, today: date) -> Document | None:
     Returns
     -------
     dict or None
-        `soaks`, each with `stack` and `soak_on` in ISO; None when no plan was published before.
+        `soaks`, each with `stack` and `soak_on` in ISO, and `stacks`, the names of all that were
+        planned; None when no plan was published before.
     """
     document = read_last_plan(yard, today)
     if document is None:
@@ -162,7 +163,11 @@ def plan_to_go_by(yard: Yard, today: date) -> Document | None:
     if fresh_plan(yard, today) is not None:
         before: Document | None = document.get("goes_by")
         return before
-    return {"soaks": [{"stack": s["stack"], "soak_on": s["soak_on"]} for s in document["soaks"]]}
+    planned = {entry["stack"] for key in ("soaks", "not_soaked") for entry in document[key]}
+    return {
+        "soaks": [{"stack": s["stack"], "soak_on": s["soak_on"]} for s in document["soaks"]],
+        "stacks": sorted(planned),
+    }
 
 
 def fingerprint(yard: Yard) -> str:

@@ -8,6 +8,9 @@ from datetime import date
 from textwrap import wrap
 from typing import Any
 
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.text import Text
+
 from fruitcast.dates import day_words
 from fruitcast.units import Units, format_weight
 
@@ -15,6 +18,8 @@ Document = Mapping[str, Any]
 
 WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
+
+NARROWEST = 30
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -26,12 +31,31 @@ UNIT_OF_THING = {
 }
 
 
-def what_if_text(document: Document) -> str:
-    """Return a comparison, and what more would be worth, in lines no wider than needed."""
+class WhatIf:
+    """A comparison, and what more would be worth, as wide as the window."""
+
+    def __init__(self, document: Document) -> None:
+        self._document = document
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield all of it."""
+        yield Text(what_if_text(self._document, options.max_width))
+
+
+def what_if_text(document: Document, width: int = WIDTH) -> str:
+    """Return a comparison, and what more would be worth, in lines no wider than needed.
+
+    Parameters
+    ----------
+    document : mapping
+        What was tried out.
+    width : int
+        Of the window; a very narrow one gets longer lines. [character]
+    """
     units: Units = document["units"]
     lines: list[str] = []
     if document["compared"] is not None:
-        lines += _compared(document["compared"], units)
+        lines += _compared(document["compared"], units, width)
     if document["worth"] is not None:
         lines += (
             ["", *_worth(document["worth"], units)] if lines else _worth(document["worth"], units)
@@ -40,18 +64,20 @@ def what_if_text(document: Document) -> str:
     return "\n".join(lines)
 
 
-def _compared(found: Document, units: Units) -> Iterator[str]:
+def _compared(found: Document, units: Units, width: int) -> Iterator[str]:
     here, there = found["present"], found["other"]
-    yield f"{'':32}{'as it is':>12}{'what if':>12}"
+    name, value = (32, 12) if width >= 56 else (24, 10)
+    yield f"{'':{name}}{'as it is':>{value}}{'what if':>{value}}"
     rows = [
         ("Wanted in all", here["demand_kg"], there["demand_kg"]),
-        ("Missing, mean of the years", here["missing_kg"], there["missing_kg"]),
+        ("Missing, mean of years", here["missing_kg"], there["missing_kg"]),
     ]
     rows += [(f"Sold: {o['outlet']}", o["present_kg"], o["other_kg"]) for o in found["outlets"]]
     for words, before, after in rows:
-        yield f"{words[:31]:32}{format_weight(before, units):>12}{format_weight(after, units):>12}"
-    yield f"{'Soaks':32}{here['soaks']:>12}{there['soaks']:>12}"
-    yield f"{'Logs soaked':32}{here['logs_soaked']:>12}{there['logs_soaked']:>12}"
+        weights = (f"{format_weight(kg, units):>{value}}" for kg in (before, after))
+        yield f"{words[: name - 1]:{name}}{''.join(weights)}"
+    for words, key in (("Soaks", "soaks"), ("Logs soaked", "logs_soaked")):
+        yield f"{words:{name}}{here[key]:>{value}}{there[key]:>{value}}"
     if not found["soaks"]:
         yield "No soak would move."
         return
@@ -59,7 +85,8 @@ def _compared(found: Document, units: Units) -> Iterator[str]:
     yield "Soaks that would move:"
     for soak in found["soaks"]:
         words = f"{soak['stack']}: {_days(soak['present'])} -> {_days(soak['other'])}"
-        for line in wrap(words, WIDTH, initial_indent="  ", subsequent_indent="      "):
+        widest = min(max(width, NARROWEST), WIDTH)
+        for line in wrap(words, widest, initial_indent="  ", subsequent_indent="      "):
             yield line.replace(NO_BREAK, " ")
 
 

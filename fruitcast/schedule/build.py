@@ -212,6 +212,6 @@ def _stack_problem(
         end_flush=end_flush,
         rested_from=rested_from,
         published=None if published is None else (published - today).days,
-        was_published=bool(state.published),
+        was_published=bool(state.published) and stack.name not in state.unplanned,
         fixed_nights=nights,
     )

@@ -97,7 +97,7 @@ PLAN: Mapping[str, Any] = {
     "members": COUNT,
     "promise?": NUMBER,
     "warnings": [TEXT],
-    "goes_by?": Maybe({"soaks": [{"stack": TEXT, "soak_on": DAY}]}),
+    "goes_by?": Maybe({"soaks": [{"stack": TEXT, "soak_on": DAY}], "stacks": [TEXT]}),
     "jobs?": [{"job": TEXT, "stack": TEXT, "on": DAY, "until": DAY, "reason": TEXT}],
     "short?": [{"outlet": TEXT, "on": DAY, "reason": TEXT}],
     "under_way?": [_SOAK],

@@ -173,6 +173,9 @@ class YardState:
         The grower's own rain gauge. [mm/day]
     published : dict of str to date
         Next soak day of each stack in the plan last published before today.
+    unplanned : frozenset of str
+        Stacks and lots that the plan last published knew nothing of, or not as they are parted
+        now.
     notes : tuple of str
         What was inferred or left out, for the grower to put right.
     """
@@ -182,4 +185,5 @@ class YardState:
     stock: tuple[tuple[date, float], ...] = ()
     rain_gauge: dict[date, float] = field(default_factory=dict)
     published: dict[str, date] = field(default_factory=dict)
+    unplanned: frozenset[str] = frozenset()
     notes: tuple[str, ...] = ()

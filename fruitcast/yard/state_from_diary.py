@@ -113,6 +113,27 @@ def published_soaks(
     return coming
 
 
+def unplanned(plan: Mapping[str, Any], state: YardState) -> frozenset[str]:
+    """Return the stacks and lots that a published plan knew nothing of, or parted otherwise.
+
+    Parameters
+    ----------
+    plan : mapping
+        `stacks`, the names of all that it was made for.
+    state : YardState
+        What stands in the yard now.
+    """
+    now: dict[str, set[str]] = {}
+    for name, row in state.lot_of.items():
+        if state.stacks[name].logs:
+            now.setdefault(row, set()).add(name)
+    then: dict[str, set[str]] = {}
+    for name in plan["stacks"]:
+        row = name if name in now else state.lot_of.get(name, name.rpartition("/")[0])
+        then.setdefault(row, set()).add(name)
+    return frozenset(name for row, names in now.items() if then.get(row) != names for name in names)
+
+
 class _Book:
     """All stacks while the entries go in."""
 

@@ -142,6 +142,24 @@ def test_a_tank_too_small_is_named_and_a_larger_one_ends_it(copy: Path) -> None:
     assert eased.document["objective"]["shortfall"] < planned.document["objective"]["shortfall"]
 
 
+def test_lots_of_another_size_start_without_published_dates(copy: Path) -> None:
+    same = plan(copy, TODAY + timedelta(days=1))
+    assert all(stack.was_published for stack in same.built.problem.stacks)
+    settings = copy / "yard.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[soaking]\n", "[soaking]\nlot_logs = 18\n"), "utf-8")
+    other = plan(copy, TODAY + timedelta(days=1))
+    parted = {stack.name: stack for stack in other.built.problem.stacks}
+    # H was in two lots and is in others now; stacks of up to 18 logs are as they were.
+    assert not any(stack.was_published for name, stack in parted.items() if "/" in name)
+    assert {name for name, stack in parted.items() if stack.was_published} == {
+        name for name in parted if "/" not in name
+    }
+    assert other.document["changes"] == [
+        change for change in other.document["changes"] if "/" not in change["stack"]
+    ]
+
+
 def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
     before = {f: f.read_bytes() for f in sorted(copy.rglob("*")) if f.is_file()}
     what = Circumstances(

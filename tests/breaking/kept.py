@@ -81,7 +81,7 @@ def read_background(data: bytes) -> None:
 def plan_samples() -> tuple[bytes, ...]:
     """Return a plan with all that one may hold."""
     whole = plan(
-        goes_by={"soaks": [{"stack": "A", "soak_on": _SOAKED}]},
+        goes_by={"soaks": [{"stack": "A", "soak_on": _SOAKED}], "stacks": ["A"]},
         jobs=[
             {
                 "job": "weigh",

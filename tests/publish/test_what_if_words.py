@@ -7,12 +7,12 @@ from typing import Any
 from fruitcast.publish.what_if_words import WIDTH, what_if_text
 
 
-def compared(before: list[str], after: list[str]) -> str:
+def compared(before: list[str], after: list[str], width: int = WIDTH) -> str:
     side: dict[str, Any] = {"demand_kg": 10.0, "missing_kg": 2.0, "soaks": 1, "logs_soaked": 20}
     outlets = [{"outlet": "Market", "present_kg": 8.0, "other_kg": 8.5}]
     soaks = [{"stack": "A", "present": before, "other": after}]
     found = {"present": side, "other": side, "outlets": outlets, "soaks": soaks}
-    return what_if_text({"units": "metric", "compared": found, "worth": None})
+    return what_if_text({"units": "metric", "compared": found, "worth": None}, width)
 
 
 def test_lots_that_go_in_on_one_day_are_counted() -> None:
@@ -32,3 +32,9 @@ def test_a_long_list_is_broken_between_days_and_set_in() -> None:
         name, number, month = line.split(",")[0].split()
         assert name.isalpha() and number.isdigit() and month == "Jul"
     assert "\N{NO-BREAK SPACE}" not in text
+
+
+def test_in_a_narrow_window_nothing_is_wider_than_it() -> None:
+    text = compared([], [f"2027-07-{day:02d}" for day in range(1, 29)], width=48)
+    assert max(map(len, text.splitlines())) <= 48
+    assert "Missing, mean of years" in text

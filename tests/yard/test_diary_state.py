@@ -14,7 +14,7 @@ from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import dry_basis_moisture
 from fruitcast.yard.state import Soak
-from fruitcast.yard.state_from_diary import read_yard_state, yard_state
+from fruitcast.yard.state_from_diary import read_yard_state, unplanned, yard_state
 from tests.publish.sample_plan import plan as published_plan
 from tests.publish.sample_plan import soak
 from tests.yard.diary_samples import NOW, TODAY, day, entry, stack, yard
@@ -395,6 +395,24 @@ def test_the_next_published_soak_of_each_stack():
     assert state(plan=made).published == {"A": day("07-06"), "B": day("05-07")}
     # What is done is no longer next.
     assert state(entry("soak", "05-07", "B"), plan=made).published["B"] == day("07-13")
+
+
+def test_lots_parted_otherwise_than_planned_were_not_planned():
+    def new(*planned: str, seen=None) -> set[str]:
+        return set(unplanned({"stacks": planned}, seen or state()))
+
+    everything = ("A", "B", "C", "H/1", "H/2")
+    assert new(*everything) == set()
+    assert new("A", "B", "C", "H") == {"H/1", "H/2"}
+    # The name H/1 was there, but for another part of the stack.
+    assert new("A", "B", "C", "H/1", "H/2", "H/3") == {"H/1", "H/2"}
+    assert new("A", "B/1", "B/2", "C", "H/1", "H/2") == {"B"}
+    # A stack that came since, one that is gone since, and one without a log left.
+    assert new("A", "C", "H/1", "H/2") == {"B"}
+    assert new(*everything, "Q") == set()
+    rest = state(entry("retire", "05-04", "H/2", logs=50))
+    assert new(*everything, seen=rest) == {"H/1"}
+    assert new("A", "B", "C", "H/1", seen=rest) == set()
 
 
 def test_the_state_is_read_from_the_yards_diary(tmp_path):

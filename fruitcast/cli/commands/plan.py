@@ -115,7 +115,7 @@ def _try_out(
     worth: bool,
 ) -> None:
     from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets, try_out
-    from fruitcast.publish.what_if_words import what_if_text
+    from fruitcast.publish.what_if_words import WhatIf
 
     what = Circumstances(tank, parse_targets(target), parse_spans(skip), lots)
     with session.progress() as progress:
@@ -130,4 +130,4 @@ def _try_out(
             offline=offline,
             progress=progress,
         )
-    session.answer(document, lambda: what_if_text(document))
+    session.answer(document, lambda: WhatIf(document))
