@@ -29,6 +29,7 @@ def stack_problem(
     last: Soak | None = None,
     published: dict[str, date] | None = None,
     soakable_from: date | None = TODAY,
+    unplanned: tuple[str, ...] = (),
 ) -> StackProblem:
     stack = SimpleNamespace(
         name="A",
@@ -36,9 +37,8 @@ def stack_problem(
         state=SimpleNamespace(last_soak=last, logs=24),
         soakable_from=soakable_from,
     )
-    outlook = SimpleNamespace(
-        futures=SimpleNamespace(today=TODAY), state=SimpleNamespace(published=published or {})
-    )
+    state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
+    outlook = SimpleNamespace(futures=SimpleNamespace(today=TODAY), state=state)
     return _stack_problem(outlook, stack, 3, FIRST, 1.75, 12, NUMBERS)
 
 
@@ -79,6 +79,9 @@ def test_what_was_published_is_known_of_every_stack_of_that_plan():
     assert (made.published, made.was_published) == (8, True)
     made = stack_problem(published={"B": on(9)})
     assert (made.published, made.was_published) == (None, True)
+    made = stack_problem(published={"B": on(9)}, unplanned=("A", "C"))
+    assert (made.published, made.was_published) == (None, False)
+    assert stack_problem(published={"A": on(8)}, unplanned=("C",)).was_published
 
 
 def outlook_of(

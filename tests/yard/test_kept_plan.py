@@ -38,7 +38,11 @@ def changed(place: str, value: object) -> str:
         (changed("soaks 0 hours", float("nan")), r"soaks 1 hours is not hours from 0 to 1,000"),
         (changed("soaks 0 cover", {"from": 1}), r"soaks 1 cover to is missing"),
         (changed("outlets 1 chance", "x"), r"outlets 2 chance is not a number"),
-        (changed("goes_by", {"soaks": [{"stack": "A"}]}), r"goes_by soaks 1 soak_on is missing"),
+        (
+                changed("goes_by", {"soaks": [{"stack": "A"}], "stacks": ["A"]}),
+                r"goes_by soaks 1 soak_on is missing",
+            ),
+            (changed("goes_by", {"soaks": []}), r"goes_by stacks is missing"),
         (changed("seed", float("inf")), r"ValueError: Out of range float"),
         (changed("seed", "\ud800"), r"UnicodeEncodeError"),
     ],
