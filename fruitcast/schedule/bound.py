@@ -125,17 +125,6 @@ class Relaxed:
     groups: tuple[GroupFlow, ...]
 
 
-def lower_bound(problem: Problem) -> float:
-    """Return an objective that no plan can be below. [kg]
-
-    Raises
-    ------
-    SolverError
-        If the solver ends without an optimum.
-    """
-    return relax(problem).least
-
-
 def relax(problem: Problem) -> Relaxed:
     """Return the best plan with parts of stacks.
 

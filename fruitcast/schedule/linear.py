@@ -86,16 +86,6 @@ class LinearProgram:
         value = np.broadcast_to(np.asarray(values, dtype=float), row.shape)
         self._entries.append((row, np.asarray(columns, dtype=np.int64), value))
 
-    def minimum(self) -> float:
-        """Return the least value, a hair too low rather than too high.
-
-        Raises
-        ------
-        SolverError
-            If the solver ends without an optimum.
-        """
-        return self.interior()[0]
-
     def interior(self) -> tuple[float, FloatArray]:
         """Return the least value, a hair too low rather than too high, and columns that reach it.
 

@@ -169,9 +169,7 @@ class _Room:
             set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
         ]
         self._first = [set(stack.first.soak.tolist()) for stack in problem.stacks]
-        longest = max((int(kind.nights.max(initial=0)) for kind in problem.types), default=0)
-        fixed = max((stack.fixed_nights for stack in problem.stacks), default=0)
-        days = problem.horizon_days + longest + fixed + 1
+        days = problem.limit_days
         self._tank = np.full(days, problem.tank_logs, dtype=np.int64)
         hours = np.inf if problem.hours_a_day is None else problem.hours_a_day
         self._hours = np.full(days, hours, dtype=np.float64)
