@@ -1,0 +1,1 @@
+"""Kept answers of the program."""
