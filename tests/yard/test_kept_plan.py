@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
 
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_background, kept_plan
+from fruitcast.yard.plan import Plan
 from tests.publish.sample_plan import plan
 
 
 def test_a_plan_is_read_as_it_was_kept():
     assert kept_plan(json.dumps(plan())) == plan()
+
+
+def test_a_plan_that_lacks_what_came_later_is_read_and_written_whole():
+    read = Plan.model_validate_json(json.dumps(plan()))
+    assert read.soaks[0].soak_on == date.fromisoformat(plan()["soaks"][0]["soak_on"])
+    written = json.loads(read.json_text())
+    assert set(written) == set(Plan.json_schema()["required"])
+    assert "cover" not in written["soaks"][0]
+    assert Plan.model_validate_json(read.json_text()) == read
 
 
 def changed(place: str, value: object) -> str:

@@ -1,0 +1,97 @@
+"""What all documents share: answers printed as JSON, and what the diary keeps of them.
+
+A document is made whole, once, and nothing is added to it. Dates are dates and weights kg
+inside; ISO text is only in the JSON. The order of the fields is the order of the keys.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Annotated, Any, ClassVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetJsonSchemaHandler,
+    SerializerFunctionWrapHandler,
+    model_serializer,
+)
+from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import CoreSchema
+
+Day = Annotated[date, Field(ge=date(1950, 1, 1), lt=date(2300, 1, 1))]
+"""A day far from the ends of the calendar: spans are added to it."""
+
+Number = Annotated[float, Field(gt=-1e9, lt=1e9)]
+"""A number that is one, and no absurd one."""
+
+Count = Annotated[int, Field(ge=0, le=1_000_000)]
+"""A whole number from 0 to a million."""
+
+
+class _PlainSchema(GenerateJsonSchema):
+    """JSON Schema without a title for each field, which would only say its name again."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+
+class Document(BaseModel):
+    """A document or a part of one: frozen, read strictly, keys not known passed over."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        populate_by_name=True,
+        # Each command uses a few of the classes; the others need not be made ready.
+        defer_build=True,
+        # What is printed has every key, also those that a kept document may lack.
+        json_schema_serialization_defaults_required=True,
+    )
+
+    def plain(self) -> dict[str, Any]:
+        """Return the keys with plain values, days in ISO: what JSON can say."""
+        return self.model_dump(mode="json", by_alias=True)
+
+    def json_text(self, *, indent: int | None = None, ascii_only: bool = False) -> str:
+        """Return the document as JSON, numbers as they are.
+
+        Raises
+        ------
+        ValueError
+            If a number is none.
+        """
+        return json.dumps(self.plain(), ensure_ascii=ascii_only, allow_nan=False, indent=indent)
+
+    @classmethod
+    def json_schema(cls) -> dict[str, Any]:
+        """Return the JSON Schema (draft 2020-12) of what is printed."""
+        return cls.model_json_schema(mode="serialization", schema_generator=_PlainSchema)
+
+
+class Sparse(Document):
+    """A document that leaves some keys out where there is nothing to say."""
+
+    left_out: ClassVar[frozenset[str]]
+    """The fields that are left out when they are None."""
+
+    # Without a return type, so that the JSON Schema stays that of the fields.
+    @model_serializer(mode="wrap")
+    def _without(self, handler: SerializerFunctionWrapHandler):  # type: ignore[no-untyped-def]
+        found = handler(self)
+        for name in self.left_out:
+            if getattr(self, name) is None:
+                found.pop(name, None)
+        return found
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        found = handler(core_schema)
+        schema = handler.resolve_ref_schema(found)
+        schema["required"] = [key for key in schema["required"] if key not in cls.left_out]
+        return found

@@ -1,0 +1,318 @@
+"""The plan: what 'plan --json' prints, the diary keeps, and calendar, week, page and report show.
+
+It stands with the yard, below all that makes, keeps or shows it. Fields with a default were
+not always there: a plan kept from before is read without them.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
+
+from fruitcast.document import Count, Day, Document, Number, Sparse
+
+Hours = Annotated[float, Field(ge=0, le=1000)]
+"""Hours in water."""
+
+ChangeKind = Literal["moved", "added", "dropped"]
+
+
+class Pick(Document):
+    """Days of the first pick over the weather years."""
+
+    p10: Day = Field(description="one weather year in ten is earlier")
+    p50: Day = Field(description="half of the weather years are earlier")
+    p90: Day = Field(description="one weather year in ten is later")
+
+
+class Cover(Document):
+    """A cover against rain on open caps."""
+
+    first: Day = Field(validation_alias="from", serialization_alias="from")
+    last: Day = Field(validation_alias="to", serialization_alias="to")
+    reason: str = ""
+
+
+class Covered(Document):
+    """What a soak brings to one sale."""
+
+    outlet: str
+    on: Day
+    kg: Number
+
+
+class PlannedSoak(Sparse):
+    """One soak of the plan."""
+
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
+
+    stack: str = Field(description="stack or lot")
+    logs: Count = Field(description="logs to soak")
+    soak_on: Day = Field(description="day the logs go into the tank")
+    hours: Hours = Field(description="hours in water")
+    pull_on: Day = Field(description="day they come out, at the yard's soak time")
+    pick: Pick = Field(description="first pick")
+    pins_on: Day | None = Field(None, description="day from which to watch for pins")
+    expected_kg: Number = Field(
+        description="forced crop before losses, mean over the weather years"
+    )
+    cover: Cover | None = Field(
+        None, description="only there when rain is forecast on its open caps"
+    )
+    covers: tuple[Covered, ...] = Field((), description="the sales it serves")
+    reasons: tuple[str, ...] = Field(description="why")
+
+
+class SoakUnderWay(Document):
+    """A soak of the diary whose flush is still to come, in the form of a planned one."""
+
+    stack: str
+    logs: Count
+    soak_on: Day
+    hours: Hours
+    pull_on: Day
+    pick: Pick
+    expected_kg: Number
+    reasons: tuple[str, ...]
+
+    @property
+    def cover(self) -> None:
+        """No cover: it stands among the jobs."""
+        return None
+
+
+class Sale(Document):
+    """One day of one outlet."""
+
+    outlet: str
+    on: Day
+    target_kg: Number = Field(description="what is wanted")
+    delivered_kg: Number = Field(description="what reaches it, mean over the weather years")
+    available_p10_kg: Number = Field(description="on hand: one weather year in ten has less")
+    available_p90_kg: Number = Field(description="on hand: one weather year in ten has more")
+    chance: Number = Field(description="share of weather years in which all of it is there")
+    promise_kg: Number = Field(
+        description="what is there with the chance asked for, the target at most"
+    )
+
+
+class NaturalFlush(Document):
+    """The chance that a stack starts to fruit by itself in one week."""
+
+    stack: str
+    week: Day = Field(description="its Monday")
+    chance: Number
+    expected_kg: Number = Field(description="mean over all weather years")
+    first_pick: Day | None = Field(None, description="middle of the weather years that have it")
+    days: Count | None = Field(None, description="days of picking, middle of those years")
+
+
+class Watering(Document):
+    """One watering of one stack that the known weather asks for."""
+
+    stack: str
+    on: Day
+    moisture_wet: Number = Field(description="water over whole weight")
+    mm: Number | None = None
+    hours: Number | None = None
+    litres_per_log: Number | None = None
+    urgent: bool = False
+    reason: str
+
+
+class WateringChance(Document):
+    """How likely a stack wants water by 7, 14 and 21 days ahead if none is given.
+
+    Stacks already among the waterings are left out.
+    """
+
+    stack: str
+    by: Day
+    chance: Number
+
+
+class NotSoaked(Document):
+    """A stack that is left alone."""
+
+    stack: str
+    cause: str = Field("", description="in one or two words, the same for all such stacks")
+    reason: str
+
+
+class Job(Document):
+    """One thing to do that the weather or the diary asks for.
+
+    Rain counts only as far as a forecast goes, heat also where most weather years have it.
+    """
+
+    kind: str = Field(
+        validation_alias="job",
+        serialization_alias="job",
+        description="cover, pick twice, inspect, weigh or retire",
+    )
+    stack: str
+    on: Day = Field(description="first day")
+    until: Day = Field(description="last day")
+    reason: str
+
+
+class Ready(Document):
+    """When a spawn run is done, over weather and wood; null past the days looked at."""
+
+    p10: Day | None
+    p50: Day | None
+    p90: Day | None
+
+
+class SpawnRun(Document):
+    """A spawn run that is not surely done."""
+
+    stack: str
+    progress: Number = Field(description="of what is enough with the chance planned on")
+    ready: Ready
+    slowed_by: tuple[str, ...]
+    signs: tuple[str, ...] = Field(description="by which to see that it is done")
+    inspected_on: Day | None
+    findings: tuple[str, ...]
+
+
+class WeighedLog(Document):
+    """The last weighing of a stack's sample logs beside the model."""
+
+    stack: str
+    on: Day
+    weighed_wet: Number
+    modelled_wet: Number = Field(description="what the model had for that evening")
+
+
+class Learned(Document):
+    """What the diary's finished flushes say beside the table, by class and tree."""
+
+    strain_class: str
+    tree: str
+    flushes: Count
+    yield_factor: Number
+    kg_per_log_before: Number
+    kg_per_log_after: Number
+    lead_flushes: Count
+    lead_factor: Number
+    lead_degree_days_before: Number
+    lead_degree_days_after: Number
+    asked: Count = Field(description="flushes left out; each is a question among the warnings")
+
+
+class Objective(Sparse):
+    """The parts of what the schedule makes small. [kg]"""
+
+    left_out: ClassVar[frozenset[str]] = frozenset({"certainty"})
+
+    shortfall: Number
+    expired: Number
+    soaks: Number
+    change: Number
+    end_value: Number
+    certainty: Number | None = Field(None, description="only there when it has a price")
+
+
+class KeptDate(Document):
+    """The published day of one soak."""
+
+    stack: str
+    soak_on: Day
+
+
+class GoesBy(Document):
+    """The published soaks that a plan keeps where it can."""
+
+    soaks: tuple[KeptDate, ...]
+    stacks: tuple[str, ...] = Field(description="all that were planned then, soaked or not")
+
+
+class Change(Document):
+    """What became of a stack's next published soak."""
+
+    stack: str
+    kind: ChangeKind
+    before: Day | None = Field(description="day of the next soak, as published")
+    after: Day | None = Field(description="day of the next soak now")
+    gain_kg: Number | None = Field(
+        description="what the change is worth against keeping the published day; null when that "
+        "day is no longer possible"
+    )
+    reason: str
+
+
+class Shortage(Document):
+    """A sale that goes short, and the limit that binds."""
+
+    outlet: str
+    on: Day
+    missing_kg: Number = Field(0.0, description="mean over the weather years")
+    cause: str = ""
+    reason: str
+
+
+class StackDay(Document):
+    """A day on which something becomes of a stack."""
+
+    stack: str
+    on: Day
+    reason: str = ""
+
+
+class YoungCare(Document):
+    """What a stack in its spawn run wants: inoculate, turn, first soak, first natural flush."""
+
+    stack: str
+    ordinal: Count = Field(description="its place in the stack's life; stays when the day moves")
+    first: Day = Field(validation_alias="from", serialization_alias="from")
+    last: Day = Field(validation_alias="to", serialization_alias="to")
+    what: str
+    reason: str = ""
+
+
+class Plan(Document):
+    """A plan as it is published."""
+
+    today: Day = Field(description="day of the plan")
+    weeks: Count = 26
+    soaks: tuple[PlannedSoak, ...]
+    outlets: tuple[Sale, ...]
+    natural: tuple[NaturalFlush, ...]
+    water: tuple[Watering, ...]
+    water_chance: tuple[WateringChance, ...] = ()
+    not_soaked: tuple[NotSoaked, ...]
+    jobs: tuple[Job, ...] = ()
+    spawn_run: tuple[SpawnRun, ...] = ()
+    weighings: tuple[WeighedLog, ...] = ()
+    learned: tuple[Learned, ...] = ()
+    objective: Objective | None = None
+    objective_kg: Number
+    bound_kg: Number | None = Field(
+        description="no plan can be better than this; null with --no-bound"
+    )
+    demand_kg: Number
+    members: Count = Field(description="weather years")
+    promise: Number = Field(0.8, description="chance asked of a promise")
+    seed: int = 1
+    warnings: tuple[str, ...]
+    goes_by: GoesBy | None = Field(
+        None, description="the published soaks that were kept where it could be"
+    )
+    changes: tuple[Change, ...] = ()
+    short: tuple[Shortage, ...] = ()
+    under_way: tuple[SoakUnderWay, ...] = Field((), description="soaks already made")
+    rest_ends: tuple[StackDay, ...] = ()
+    ready: tuple[StackDay, ...] = ()
+    advice: tuple[str, ...] = Field((), description="what is worth trying")
+    care: tuple[YoungCare, ...] = ()
+
+    def next_soaks(self, from_day: date) -> dict[str, date]:
+        """Return the next soak of each stack, that day's included."""
+        found: dict[str, date] = {}
+        for soak in self.soaks:
+            if from_day <= soak.soak_on < found.get(soak.stack, date.max):
+                found[soak.stack] = soak.soak_on
+        return found
