@@ -1,21 +1,49 @@
 """The biological and horticultural numbers, each with unit, label and source.
 
-All of them stand in `numbers.toml` beside this module. A number is looked up by its
-dotted key, for instance ``numbers["forced.rest_days"]``, or for one strain class
-``numbers.of("wide-range", "forced.base_temperature")``. A grower may override any of
-them from the yard's settings.
+All of them stand in `numbers.toml` beside this module, under dotted keys. They are read once
+into the classes of `topics`: the number with the key ``schedule.rest_days`` is
+``numbers.schedule.rest_days``, and ``wide-range.forced.requirement`` is
+``numbers.strain("wide-range").forced.requirement``. A key without a name there, or a name
+without a key, is refused when they are read. A grower may override any of them from the
+yard's settings.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import MISSING, dataclass, fields, replace
 from difflib import get_close_matches
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from pathlib import Path
+from typing import Any, get_type_hints
 
 from fruitcast.errors import Fault, FaultsError
+from fruitcast.topics import (
+    OTHER_TREE,
+    STRAIN_CLASSES,
+    CareNumbers,
+    DiaryNumbers,
+    DoubtNumbers,
+    ForcedNumbers,
+    InoculationNumbers,
+    LeafNumbers,
+    LearningNumbers,
+    LogNumbers,
+    MoistureNumbers,
+    MyceliumNumbers,
+    NaturalNumbers,
+    PickingNumbers,
+    ReportedNumbers,
+    ScheduleNumbers,
+    SpawnRunNumbers,
+    StrainNumbers,
+    TreeNumbers,
+    WateringNumbers,
+    WorkNumbers,
+    YardNumbers,
+    YieldsNumbers,
+)
 
 LABELS = ("published", "common practice", "judgement", "memory")
 
@@ -52,51 +80,81 @@ class Number:
     overridden: bool = False
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Numbers(Mapping[str, float]):
-    """A read-only table of numbers: key to value."""
+    """All numbers in use.
 
-    def __init__(self, entries: Mapping[str, Number]) -> None:
-        self._entries = dict(entries)
+    Attributes
+    ----------
+    strains : dict of str to StrainNumbers
+        By strain class.
+    trees : dict of str to TreeNumbers
+        By tree species, for those with a number of their own.
+    table : dict of str to Number
+        Every number with its label, source and range, by dotted key.
+    """
+
+    work: WorkNumbers
+    yard: YardNumbers
+    mycelium: MyceliumNumbers
+    spawn_run: SpawnRunNumbers
+    forced: ForcedNumbers
+    natural: NaturalNumbers
+    picking: PickingNumbers
+    yields: YieldsNumbers
+    learning: LearningNumbers
+    diary: DiaryNumbers
+    care: CareNumbers
+    log: LogNumbers
+    moisture: MoistureNumbers
+    watering: WateringNumbers
+    schedule: ScheduleNumbers
+    inoculation: InoculationNumbers
+    leaf: LeafNumbers
+    reported: ReportedNumbers
+    doubt: DoubtNumbers
+    strains: Mapping[str, StrainNumbers]
+    trees: Mapping[str, TreeNumbers]
+    table: Mapping[str, Number]
 
     def __getitem__(self, key: str) -> float:
-        return self._entries[key].value
+        return self.table[key].value
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._entries)
+        return iter(self.table)
 
     def __len__(self) -> int:
-        return len(self._entries)
+        return len(self.table)
 
     def of(self, strain_class: str, key: str) -> float:
         """Return the number `key` of one strain class."""
-        return self._entries[f"{strain_class}.{key}"].value
+        return self.table[f"{strain_class}.{key}"].value
 
     def of_tree(self, tree: str, key: str) -> float:
         """Return the number `key` of a tree species, or of 'other hardwood' when unknown."""
-        entry = self._entries.get(f"tree.{tree}.{key}")
-        return (entry or self._entries[f"tree.other hardwood.{key}"]).value
+        entry = self.table.get(f"tree.{tree}.{key}")
+        return (entry or self.table[f"tree.other hardwood.{key}"]).value
 
-    @cached_property
-    def trees(self) -> tuple[str, ...]:
-        """Names of the tree species with numbers of their own."""
-        return tuple(sorted({key.split(".")[1] for key in self if key.startswith("tree.")}))
+    def strain(self, name: str) -> StrainNumbers:
+        """Return the numbers of one strain class."""
+        return self.strains[name]
 
-    def entry(self, key: str) -> Number:
-        """Return one number with its label, reason and range."""
-        return self._entries[key]
+    def tree(self, name: str) -> TreeNumbers:
+        """Return the numbers of a tree species, or of `OTHER_TREE` when it has none."""
+        return self.trees.get(name, self.trees[OTHER_TREE])
 
     def entries(self) -> tuple[Number, ...]:
         """Return all numbers with their labels and reasons, for a listing."""
-        return tuple(self._entries.values())
+        return tuple(self.table.values())
 
     def override_faults(self, overrides: Mapping[str, float]) -> list[Fault]:
         """Return what is wrong with a grower's values: keys unknown, values out of range."""
         faults = []
         for key, value in overrides.items():
             place = f"yard.toml [numbers] '{key}'"
-            entry = self._entries.get(key)
+            entry = self.table.get(key)
             if entry is None:
-                near = get_close_matches(key, self._entries, n=1)
+                near = get_close_matches(key, self.table, n=1)
                 hint = f"The nearest known one is '{near[0]}'" if near else "None is near"
                 faults.append(
                     Fault(
@@ -111,7 +169,7 @@ class Numbers(Mapping[str, float]):
         return faults
 
     def with_overrides(self, overrides: Mapping[str, float]) -> Numbers:
-        """Return a table in which the grower's values replace ours.
+        """Return the numbers with the grower's values in place of ours.
 
         Raises
         ------
@@ -121,21 +179,71 @@ class Numbers(Mapping[str, float]):
         faults = self.override_faults(overrides)
         if faults:
             raise FaultsError(faults)
-        entries = dict(self._entries)
+        table = dict(self.table)
         for key, value in overrides.items():
-            entries[key] = replace(entries[key], value=float(value), overridden=True)
-        return Numbers(entries)
+            table[key] = replace(table[key], value=float(value), overridden=True)
+        return numbers_from(table)
+
+
+def numbers_from(table: Mapping[str, Number]) -> Numbers:
+    """Return the numbers of a table, each under its name.
+
+    Raises
+    ------
+    ValueError
+        If a key has no name in the classes of `topics`, or a name no key.
+    """
+    left = {key: number.value for key, number in table.items()}
+    trees = dict.fromkeys(key.split(".")[1] for key in table if key.startswith("tree."))
+    others = {f.name: table.get(f"tree.{OTHER_TREE}.{f.name}") for f in fields(TreeNumbers)}
+    for tree in trees:
+        for name, other in others.items():
+            if other is not None:
+                left.setdefault(f"tree.{tree}.{name}", other.value)
+    numbers = Numbers(
+        **{
+            name: _read(hint, _part(name), left)
+            for name, hint in get_type_hints(Numbers).items()
+            if name not in ("strains", "trees", "table")
+        },
+        strains={name: _read(StrainNumbers, name, left) for name in STRAIN_CLASSES},
+        trees={name: _read(TreeNumbers, f"tree.{name}", left) for name in sorted(trees)},
+        table=dict(table),
+    )
+    if left:
+        raise ValueError(f"numbers.toml {next(iter(left))}: topics.py has no name for it")
+    return numbers
+
+
+def _read(kind: type, prefix: str, left: dict[str, float]) -> Any:
+    """Return one class of numbers, taking what it names out of those that are left."""
+    hints = get_type_hints(kind)
+    found: dict[str, Any] = {}
+    for field in fields(kind):
+        key = f"{prefix}.{_part(field.name)}"
+        if hints[field.name] not in (float, float | None):
+            found[field.name] = _read(hints[field.name], key, left)
+        elif key in left:
+            found[field.name] = left.pop(key)
+        elif field.default is MISSING:
+            raise ValueError(f"numbers.toml has no {key}, which topics.py names")
+    return kind(**found)
+
+
+def _part(name: str) -> str:
+    """Return the part of a key that a name stands for: 'yield' can't be a name in Python."""
+    return "yield" if name == "yields" else name
 
 
 @lru_cache(maxsize=1)
 def default_numbers() -> Numbers:
     """Return the numbers as shipped."""
     text = Path(__file__).with_name("numbers.toml").read_text(encoding="utf-8")
-    entries: dict[str, Number] = {}
+    table: dict[str, Number] = {}
     for key, entry in _leaves("", tomllib.loads(text)):
         if entry["label"] not in LABELS:
             raise ValueError(f"numbers.toml {key}: label {entry['label']!r} is not one of {LABELS}")
-        entries[key] = Number(
+        table[key] = Number(
             key=key,
             value=float(entry["value"]),
             unit=entry["unit"],
@@ -144,7 +252,7 @@ def default_numbers() -> Numbers:
             low=float(entry["low"]),
             high=float(entry["high"]),
         )
-    return Numbers(entries)
+    return numbers_from(table)
 
 
 def _leaves(prefix: str, table: dict) -> Iterator[tuple[str, dict]]:

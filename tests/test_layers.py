@@ -23,7 +23,7 @@ BELOW = {
     "cli": {"app", "publish", "yard", "weather", "web"},
     "web": {"app", "publish", "yard", "weather"},
 }
-BASE = {"atomic", "dates", "document", "encodings", "errors", "numbers", "units"}
+BASE = {"atomic", "dates", "document", "encodings", "errors", "numbers", "topics", "units"}
 
 
 def imports(path: Path) -> set[str]:

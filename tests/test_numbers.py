@@ -5,10 +5,10 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import is_dataclass, replace
 from datetime import date
-from itertools import product
 from pathlib import Path
-from typing import Any
+from typing import Any, get_type_hints
 
 import numpy as np
 import pytest
@@ -18,17 +18,16 @@ from fruitcast.forecast.history import first_picks
 from fruitcast.logs.exchange import drying_rate, soak_gain, throughfall
 from fruitcast.logs.moisture import presumed_dead
 from fruitcast.logs.watering import days_without_rain
-from fruitcast.numbers import LABELS, Numbers, default_numbers
+from fruitcast.numbers import LABELS, Numbers, default_numbers, numbers_from
 from fruitcast.shiitake.batch import leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.shiitake.bearing import bearing_life
 from fruitcast.shiitake.forced import soak_hours
 from fruitcast.shiitake.learning import learn
 from fruitcast.shiitake.natural import trigger_days
 from fruitcast.shiitake.picking import cover_wanted, flush_days, pick_twice
-from fruitcast.shiitake.spawn_forms import TOOLS
 from fruitcast.shiitake.spawn_run import mycelium_speed, required_progress
 from fruitcast.shiitake.yields import base_yield, rest_factor, temperature_factor
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.topics import STRAIN_CLASSES, StrainNumbers, TreeNumbers
 from fruitcast.yard.recording import parse_record
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import parse_stacks
@@ -84,7 +83,7 @@ def test_settings_accept_every_number_at_the_ends_of_its_range(end: str) -> None
     assert yard is not None and not findings.faults
     assert yard.numbers == {n.key: getattr(n, end) for n in NUMBERS.entries()}
     changed = NUMBERS.with_overrides(yard.numbers)
-    assert dict(changed) == yard.numbers
+    assert {n.key: n.value for n in changed.entries()} == yard.numbers
     assert all(number.overridden for number in changed.entries())
 
 
@@ -102,64 +101,116 @@ def _quoted(part: str) -> str:
     return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else f'"{part}"'
 
 
-def _words(node: ast.AST, holes: set[str]) -> Iterator[str]:
-    """Yield the texts that an expression can stand for, its gaps filled from `holes`."""
-    if isinstance(node, ast.Constant) and isinstance(node.value, str):
-        yield node.value
-    elif isinstance(node, ast.IfExp):
-        yield from _words(node.body, holes)
-        yield from _words(node.orelse, holes)
-    elif isinstance(node, ast.JoinedStr):
-        parts = [
-            [str(part.value)] if isinstance(part, ast.Constant) else sorted(holes)
-            for part in node.values
-        ]
-        yield from ("".join(chosen) for chosen in product(*parts))
+def _names(kind: type, prefix: str) -> Iterator[tuple[str, str, str]]:
+    """Yield the class, the name and the dotted key of every number under a class of numbers."""
+    for field, hint in get_type_hints(kind).items():
+        key = f"{prefix}{'yield' if field == 'yields' else field}"
+        if field == "strains":
+            for strain_class in STRAIN_CLASSES:
+                yield from _names(StrainNumbers, f"{strain_class}.")
+        elif field == "trees":
+            for tree in NUMBERS.trees:
+                yield from _names(TreeNumbers, f"tree.{tree}.")
+        elif is_dataclass(hint):
+            yield from _names(hint, f"{key}.")
+        elif key in NUMBERS.table:
+            yield kind.__name__, field, key
+
+
+NAMED = list(_names(Numbers, ""))
+OWNERS = {
+    (field, hint.__name__)
+    for kind in (Numbers, StrainNumbers)
+    for field, hint in get_type_hints(kind).items()
+    if is_dataclass(hint)
+} | {("strain", "StrainNumbers"), ("tree", "TreeNumbers")}
+KINDS = {kind for _, kind in OWNERS}
+
+
+def _last_name(node: ast.expr) -> str:
+    """Return the word next to the dot: 'forced' of `numbers.forced`, 'tree' of `n.tree(x)`."""
+    if isinstance(node, ast.Call):
+        return _last_name(node.func)
+    return node.attr if isinstance(node, ast.Attribute) else getattr(node, "id", "")
 
 
 def keys_read(source: str) -> set[str]:
-    """Return the keys that a module looks up, written out or put together from its own words."""
+    """Return the keys whose numbers a module reads off a class of numbers.
+
+    Whose number it is follows from the word before the dot: a topic, or what was annotated
+    as one or set to one, or `self` inside its class.
+    """
     tree = ast.parse(source)
-    docstrings = {
-        id(node.body[0].value)
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Module | ast.FunctionDef | ast.ClassDef)
-        and node.body
-        and isinstance(node.body[0], ast.Expr)
-    }
-    constants = [
-        node
-        for node in ast.walk(tree)
-        if isinstance(node, ast.Constant) and id(node) not in docstrings
-    ]
-    written = {node.value for node in constants if isinstance(node.value, str)}
-    short = {str(node.value) for node in constants if len(str(node.value)) < 20}
-    holes = short | {*SPAWN_FORMS, *STRAIN_CLASSES, *TOOLS}
-    found = set(written)
+    owners = set(OWNERS)
     for node in ast.walk(tree):
-        if isinstance(node, ast.Subscript):
-            found |= set(_words(node.slice, holes))
-        if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)):
-            continue
-        if node.func.attr in ("of", "of_tree") and len(node.args) == 2:
-            of_trees = node.func.attr == "of_tree"
-            owners = [f"tree.{tree}" for tree in NUMBERS.trees] if of_trees else STRAIN_CLASSES
-            found |= {f"{o}.{word}" for o in owners for word in _words(node.args[1], holes)}
-    return found & set(NUMBERS)
+        if isinstance(node, ast.arg | ast.AnnAssign) and node.annotation is not None:
+            name = node.arg if isinstance(node, ast.arg) else _last_name(node.target)
+            owners |= {(name, kind) for kind in KINDS & {ast.unparse(node.annotation)}}
+        elif isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            values = [node.value]
+            if isinstance(node.value, ast.IfExp):
+                values = [node.value.body, node.value.orelse]
+            words = {_last_name(value) for value in values}
+            owners |= {(node.targets[0].id, kind) for word, kind in OWNERS if word in words}
+        elif isinstance(node, ast.ClassDef) and node.name in KINDS:
+            owners.add(("self", node.name))
+    reads = {
+        (_last_name(node.value), node.attr) for node in ast.walk(tree) if hasattr(node, "attr")
+    }
+    return {
+        key
+        for kind, field, key in NAMED
+        if any(of == kind and (word, field) in reads for word, of in owners)
+    }
 
 
 def test_every_number_is_read_by_some_module() -> None:
     read: set[str] = set()
     for path in PACKAGE.rglob("*.py"):
-        if path != PACKAGE / "numbers.py":
-            read |= keys_read(path.read_text(encoding="utf-8"))
-    assert set(NUMBERS) - read == set()
+        read |= keys_read(path.read_text(encoding="utf-8"))
+    assert set(NUMBERS.table) - read == set()
 
 
 def test_a_number_that_only_a_docstring_names_counts_as_unread() -> None:
-    source = 'def f(numbers):\n    """Needs \'leaf.fall_days\'."""\n    return numbers["{}"]\n'
-    assert keys_read(source.format("leaf.fall_below")) == {"leaf.fall_below"}
-    assert keys_read(source.format("leaf.fall")) == set()
+    source = 'def f(numbers):\n    """Needs `leaf.fall_days`."""\n    return numbers.leaf.{}\n'
+    assert keys_read(source.format("fall_below")) == {"leaf.fall_below"}
+    assert keys_read(source.format("fall")) == set()
+    assert keys_read("def f(of: LeafNumbers): return of.fall_below") == {"leaf.fall_below"}
+
+
+def test_every_number_stands_under_its_name() -> None:
+    assert sorted(key for _, _, key in NAMED) == sorted(NUMBERS.table)
+    own = NUMBERS.with_overrides({"wide-range.yield.base": 0.4, "leaf.fall_days": 12})
+    assert own.strain("wide-range").yields.base == 0.4
+    assert own.leaf.fall_days == 12 and NUMBERS.leaf.fall_days != 12
+
+
+def test_a_tree_takes_what_it_lacks_from_other_hardwood() -> None:
+    assert "tree.ailanthus.density" not in NUMBERS.table
+    own = NUMBERS.with_overrides({"tree.other hardwood.density": 905})
+    assert own.tree("ailanthus").density == own.tree("quince").density == 905
+    assert own.tree("ailanthus").life == NUMBERS.table["tree.ailanthus.life"].value
+
+
+def test_a_key_without_a_name_is_refused() -> None:
+    key = "leaf.fal_days"
+    with pytest.raises(ValueError, match=r"leaf\.fal_days: topics\.py has no name for it"):
+        numbers_from({**NUMBERS.table, key: replace(NUMBERS.table["leaf.fall_days"], key=key)})
+
+
+@pytest.mark.parametrize(
+    "key", ["leaf.fall_days", "warm-weather.yield.base", "tree.other hardwood.life"]
+)
+def test_a_name_without_a_key_is_refused(key: str) -> None:
+    table = {k: n for k, n in NUMBERS.table.items() if k != key}
+    with pytest.raises(ValueError, match=f"no (tree.*life|{re.escape(key)})"):
+        numbers_from(table)
+
+
+@pytest.mark.parametrize("key", ["wide-range.natural.drop", "cold-weather.natural.night_upper"])
+def test_a_strain_class_that_nothing_sets_off_is_refused(key: str) -> None:
+    with pytest.raises(ValueError, match="night_lower and night_upper, or drop"):
+        numbers_from({k: n for k, n in NUMBERS.table.items() if k != key})
 
 
 # One warm year from midwinter on, with rain in spells: enough for every rule below to bite.

@@ -145,7 +145,7 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
 def too_many_logs(name: str, logs: int, yard: Yard, numbers: Numbers) -> Iterator[str]:
     """Yield a doubt when a stack is of more logs than can be handled as one."""
     tankfuls = logs / yard.soaking.tank_logs
-    if tankfuls > numbers["doubt.tankfuls"]:
+    if tankfuls > numbers.doubt.tankfuls:
         yield (
             f"{name}: {logs} logs are {tankfuls:.0f} tankfuls. A stack is what is soaked and "
             "rested together: check the number and tank_logs in yard.toml, or make several "
@@ -157,8 +157,8 @@ def _past_its_life(
     stack: Stack, life: float, picked: date | None, today: date, numbers: Numbers
 ) -> Iterator[str]:
     age = (today - stack.inoculated).days / 365.25
-    lately = picked is not None and (today - picked).days <= numbers["doubt.picked_within"]
-    if age > life + numbers["doubt.past_life"] and not lately:
+    lately = picked is not None and (today - picked).days <= numbers.doubt.picked_within
+    if age > life + numbers.doubt.past_life and not lately:
         yield (
             f"{stack.name}: presumed spent, as it was inoculated on {stack.inoculated}, "
             f"{age:.0f} years ago, logs of its size and wood bear for about {life:.0f}, and no "
@@ -172,18 +172,18 @@ def _of_sales(yard: Yard, today: date, numbers: Numbers) -> Iterator[str]:
 
     logs = sum(stack.logs for stack in yard.stacks)
     wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))
-    flushes = SALES_DAYS / numbers["schedule.rest_days"] + 1
-    most = logs * numbers["doubt.most_flush"] * flushes
+    flushes = SALES_DAYS / numbers.schedule.rest_days + 1
+    most = logs * numbers.doubt.most_flush * flushes
     if logs and wanted > most:
         yield (
             f"The outlets ask for {format_weight(wanted, yard.units)} within 26 weeks, and no yard "
             f"of {logs} logs gives more than about {format_weight(most, yard.units)}, each log "
-            f"{format_weight(numbers['doubt.most_flush'], yard.units)} as often as it may be "
+            f"{format_weight(numbers.doubt.most_flush, yard.units)} as often as it may be "
             "soaked. Check the targets and their unit (target_kg, target_lb) in yard.toml; "
             "'fruitcast inoculation' tells how many logs a target takes."
         )
     for order in yard.orders:
-        most = logs * numbers["diary.unlikely_yield"]
+        most = logs * numbers.diary.unlikely_yield
         if logs and order.on >= today and order.target_kg > most:
             yield (
                 f"{order.outlet} on {order.on} asks for "
@@ -222,13 +222,13 @@ def _of_classes(
     for name, lot in state.stacks.items():
         warmth = _warmth_before_picks(lot, weather, numbers)
         seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + warmth
-    margin = numbers["doubt.class_margin"]
+    margin = numbers.doubt.class_margin
     for name, warmth in seen.items():
         strain_class = rows[name].strain_class
-        low = numbers[f"{strain_class}.range.lower"] - margin
-        high = numbers[f"{strain_class}.range.upper"] + margin
+        fruits = numbers.strain(strain_class).range
+        low, high = fruits.lower - margin, fruits.upper + margin
         odd = [degrees for degrees in warmth if not low <= degrees <= high]
-        if len(odd) >= numbers["doubt.class_flushes"] and 2 * len(odd) > len(warmth):
+        if len(odd) >= numbers.doubt.class_flushes and 2 * len(odd) > len(warmth):
             yield (
                 f"{name}: {len(odd)} of {len(warmth)} flushes were picked after days of "
                 f"{format_temperature(min(odd), yard.units)} to "
@@ -242,7 +242,7 @@ def _warmth_before_picks(lot: StackState, weather: DailyWeather, numbers: Number
     """Return the mean temperature before the first pick of each flush. [degC]"""
     from fruitcast.forecast.history import first_picks
 
-    days = int(numbers["doubt.class_days"])
+    days = int(numbers.doubt.class_days)
     ends = [weather.index(pick.on) for pick in first_picks(lot.picks, numbers)]
     return [
         float(weather.tmean[end - days : end].mean()) for end in ends if days <= end <= weather.days

@@ -26,17 +26,17 @@ def doubts_of_batch(plan: BatchPlan, yard: Yard, numbers: Numbers) -> Iterator[s
     """
     spec = plan.spec
     for what, metres in (("diameter", spec.diameter), ("length", spec.length)):
-        low, high = numbers[f"log.least_{what}"], numbers[f"log.most_{what}"]
+        low, high = numbers.log.usual(what)
         if not low <= metres <= high:
             yield (
                 f"--{what}: {format_length(metres, yard.units)} is unusual for a log; "
                 f"{format_length(low, yard.units)} to {format_length(high, yard.units)} is not "
                 "asked about. Check the number and its unit."
             )
-    usual = numbers["inoculation.along"] * numbers["inoculation.between"]
+    usual = numbers.inoculation.along * numbers.inoculation.between
     holes = plan.pattern.holes
     expected = math.pi * spec.diameter * spec.length / usual
-    factor = numbers["doubt.holes"]
+    factor = numbers.doubt.holes
     if not expected / factor <= holes <= expected * factor:
         many = "many" if holes > expected else "few"
         yield (

@@ -24,7 +24,7 @@ from fruitcast.schedule.programme import (
 )
 from fruitcast.schedule.programme_takes import priced
 from fruitcast.schedule.programme_years import SeasonSummary, season_summaries
-from fruitcast.shiitake.spawn_forms import Tool
+from fruitcast.topics import Tool
 from fruitcast.units import parse_weight
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.values import WEEKDAYS, WrongValueError, weekday

@@ -28,11 +28,11 @@ from fruitcast.publish.inoculation_document import batch_document
 from fruitcast.schedule.batch import BatchPlan, BatchSpec, batch_faults, batch_to_stack, plan_batch
 from fruitcast.schedule.programme import available_kinds
 from fruitcast.schedule.programme_logs import LogKind
-from fruitcast.shiitake.spawn_forms import Tool
+from fruitcast.topics import SpawnForm, StrainClass, Tool
 from fruitcast.units import parse_length
 from fruitcast.yard import stacks
 from fruitcast.yard.append_stack import append_stack
-from fruitcast.yard.model import SpawnForm, StrainClass, Yard
+from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
 

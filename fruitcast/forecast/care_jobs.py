@@ -34,7 +34,7 @@ def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
 
 def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) -> Iterator[Job]:
     state, spawn, today = stack.state, stack.spawn, outlook.futures.today
-    holds_good = int(numbers["care.inspect_days"])
+    holds_good = int(numbers.care.inspect_days)
     seen_lately = state.inspected_on is not None and (
         (today - state.inspected_on).days < holds_good
     )
@@ -45,7 +45,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
             stack.name,
             today,
             today,
-            f"below {numbers['moisture.dead_below']:.0%} moisture since "
+            f"below {numbers.moisture.dead_below:.0%} moisture since "
             f"{day_words(stack.dampness.dry_since, today)} (now {wet:.0%}): the spawn is presumed "
             "dead. Look under the bark for white mycelium and record what you find",
         )
@@ -65,7 +65,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
     bore = bool(state.soaks or state.picks)
     if spawn.seen or bore or seen_lately or spawn.ready_on is None:
         return
-    if (today - spawn.ready_on).days > numbers["care.asked_after_days"]:
+    if (today - spawn.ready_on).days > numbers.care.asked_after_days:
         return
     overdue = spawn.late is not None and spawn.late < today
     yield Job(
@@ -84,7 +84,7 @@ def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[J
         return
     baselines = [sample.since for sample in stack.state.sample_logs]
     last = max([on for on, _ in stack.state.moisture_seen] + baselines)
-    due = max(last + timedelta(days=int(numbers["watering.weigh_days"])), today)
+    due = max(last + timedelta(days=int(numbers.watering.weigh_days)), today)
     if (due - today).days < DAYS_AHEAD:
         # The lots of a stack share its sample logs.
         reason = f"its sample log was last weighed on {day_words(last, today)}"
@@ -94,7 +94,7 @@ def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[J
 def _growing(futures: Futures, numbers: Numbers) -> bool:
     """Return whether it has been warm enough of late for logs to dry and grow."""
     week = futures.tmean[max(futures.lookback - 7, 0) : futures.lookback, 0]
-    return bool(week.mean() > numbers["watering.not_below"])
+    return bool(week.mean() > numbers.watering.not_below)
 
 
 def _retirements(
@@ -109,7 +109,7 @@ def _retirements(
     poor = bool(should_retire(given, False, numbers))
     reason = (
         f"last season's {format_weight(given, units)} a log is below "
-        f"{format_weight(numbers['yield.retire_below'], units)}"
+        f"{format_weight(numbers.yields.retire_below, units)}"
         if poor
         else "loose bark found: retire the logs whose bark falls off"
     )
@@ -126,7 +126,7 @@ def _last_season_per_log(
     ready = stack.spawn.ready_on
     picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
     full_year = ready is not None and bearing_year(ready, begin, where, numbers) >= 2
-    known = since is not None and (since - begin).days <= numbers["care.diary_early_days"]
+    known = since is not None and (since - begin).days <= numbers.care.diary_early_days
     if not (picks and full_year and known):
         return float("nan")
     total = 0.0

@@ -76,7 +76,7 @@ def dampness_of(
         for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
         if day is not None
     ]
-    back = timedelta(days=int(numbers["moisture.drought_days"]))
+    back = timedelta(days=int(numbers.moisture.drought_days))
     looked_at = max(stack.inoculated, today - back)
     begin = max(past.row(max([looked_at, *seen])), 0)
     dry = presumed_dead(moisture[begin:], numbers)

@@ -77,7 +77,7 @@ class DiaryFlush:
         """Return the hours in water; none for a natural flush. [h]"""
         if self.soak is None:
             return 0.0
-        return self.soak.hours or numbers["forced.usual_hours"]
+        return self.soak.hours or numbers.forced.usual_hours
 
 
 def finished_flushes(
@@ -109,7 +109,7 @@ def finished_flushes(
         logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
         kg = sum(pick.kg for pick in picks)
         soak = soaks.get(first.soaked_on) if first.soaked_on else None
-        longest = numbers["picking.longest_flush" if soak else "natural.longest_flush"]
+        longest = numbers.picking.longest_flush if soak else numbers.natural.longest_flush
         begun = soak.on if soak else first.on
         over = (today - first.on).days > longest
         if over and kg > 0 and logs > 0 and past.row(begun) > 0:

@@ -125,7 +125,7 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
     hours = np.array([flush.hours(numbers) for flush in flushes])
     wood = [model.stacks[flush.column][0] for flush in flushes]
     diameter = np.array([stack.diameter for stack in wood])
-    gravity = np.array([numbers.of_tree(stack.tree, "specific_gravity") for stack in wood])
+    gravity = np.array([numbers.tree(stack.tree).specific_gravity for stack in wood])
     before = past.by_stack[np.maximum(np.where(forced, begun, pull) - 1, 0), column]
     moisture = before + soak_gain(
         before, hours, diameter=diameter, specific_gravity=gravity, numbers=numbers

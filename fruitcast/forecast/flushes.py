@@ -79,7 +79,7 @@ def follow(
     """
     natural = fruiting.natural
     days, members = natural.trigger.shape
-    rest = int(numbers["natural.rest_days"])
+    rest = int(numbers.natural.rest_days)
     rested = np.where(np.isfinite(last_pick), last_pick + rest, -1).astype(np.int64)
     coming = natural.trigger & (natural.pick.first_pick >= today_row)
     most = ceil(FOLLOWED_DAYS / rest)

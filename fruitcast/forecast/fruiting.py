@@ -164,18 +164,18 @@ class LogWeather:
 
     def scatter(self, what: str, rows: npt.ArrayLike) -> FloatArray:
         """Return a multiplier of mean 1 for each row and member. [unitless]"""
-        number = "forced.lead_scatter" if what == "lead" else "yield.scatter"
-        return multiplier(self.normals(what, rows), self.numbers[number])
+        lead, crop = self.numbers.forced.lead_scatter, self.numbers.yields.scatter
+        return multiplier(self.normals(what, rows), lead if what == "lead" else crop)
 
     @property
     def table_need(self) -> float:
         """Warmth from pull to first pick, scatter left aside. [degC day]"""
-        requirement = self.numbers.of(self.kind.strain_class, "forced.requirement")
+        requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
         return requirement * self.kind.lead_factor
 
     def usual_hours(self, rows: IntArray) -> FloatArray:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
-        ahead = np.minimum(rows + int(self.numbers["forced.season_days"]), self.futures.days)
+        ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
         mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
         return soak_hours(np.median(mean, axis=1), self.kind.diameter, self.numbers)
 

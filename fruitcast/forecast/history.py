@@ -12,7 +12,7 @@ from fruitcast.yard.state import Pick, Soak, StackState
 
 def first_picks(picks: tuple[Pick, ...], numbers: Numbers) -> list[Pick]:
     """Return the first pick of each flush, in order of date."""
-    gap = numbers["diary.flush_days"]
+    gap = numbers.diary.flush_days
     firsts: list[Pick] = []
     previous: Pick | None = None
     for pick in sorted(picks, key=lambda p: p.on):
@@ -70,13 +70,13 @@ def pulled_on(soak: Soak, numbers: Numbers) -> date:
     """Return the day on which the logs of a soak came, or will come, out of the tank."""
     if soak.pulled_on is not None:
         return soak.pulled_on
-    hours = soak.hours or numbers["forced.usual_hours"]
+    hours = soak.hours or numbers.forced.usual_hours
     return soak.on + timedelta(days=ceil(hours / 24))
 
 
 def soak_behind(state: StackState, day: date, numbers: Numbers) -> Soak | None:
     """Return the soak that what was seen on a day belongs to; None when it came by itself."""
-    window = timedelta(days=int(numbers["diary.forced_pick_days"]))
+    window = timedelta(days=int(numbers.diary.forced_pick_days))
     for soak in reversed(state.soaks):
         if soak.pulled_on is not None and soak.pulled_on <= day <= soak.pulled_on + window:
             return soak

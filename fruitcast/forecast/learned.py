@@ -206,8 +206,8 @@ def _learn_group(
     questions += [
         _question(flushes[timed[at]], "lead time", float(days[at]), model) for at in leads.questions
     ]
-    kg = base_yield(strain_class, numbers) * numbers.of_tree(tree, "yield_factor")
-    need = numbers.of(strain_class, "forced.requirement")
+    kg = base_yield(strain_class, numbers) * numbers.tree(tree).yield_factor
+    need = numbers.strain(strain_class).forced.requirement
     found = LearnedFactors(
         strain_class,
         tree,
@@ -257,7 +257,7 @@ def _learn_lead(
     pull = np.array([past.row(flushes[at].pulled_on(numbers)) for at in timed], dtype=np.int64)
     first = np.array([past.row(flushes[at].first) for at in timed], dtype=np.int64)
     observed = (warmth[first] + warmth[np.maximum(first - 1, pull)]) / 2 - warmth[pull]
-    need = numbers.of(strain_class, "forced.requirement")
+    need = numbers.strain(strain_class).forced.requirement
     warm = observed > 0
     timed, pull, observed = (
         [at for at, w in zip(timed, warm, strict=True) if w],

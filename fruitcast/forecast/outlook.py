@@ -84,7 +84,7 @@ class YardOutlook:
 
 def days_ahead(weeks: int, numbers: Numbers) -> int:
     """Return how many days from today must be looked at for a horizon. [day]"""
-    return 7 * weeks + int(numbers["schedule.tail_days"]) + AFTER_LAST_PICK_DAYS
+    return 7 * weeks + int(numbers.schedule.tail_days) + AFTER_LAST_PICK_DAYS
 
 
 def outlook(
@@ -218,7 +218,7 @@ def _kinds(
             soak_rows,
             seed=seed,
             numbers=numbers,
-            specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+            specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         )
     return kinds
 

@@ -131,11 +131,11 @@ def run_water(
     MoistureRun
         Arrays of (day, year).
     """
-    gravity = numbers.of_tree(COMMON_WOOD, "specific_gravity")
+    gravity = numbers.tree(COMMON_WOOD).specific_gravity
     if fresh:
-        initial = float(fresh_moisture(numbers.of_tree(COMMON_WOOD, "density"), gravity))
+        initial = float(fresh_moisture(numbers.tree(COMMON_WOOD).density, gravity))
     else:
-        initial = float(dry_from_wet(keep_above or numbers["moisture.settled"]))
+        initial = float(dry_from_wet(keep_above or numbers.moisture.settled))
     table = {name: getattr(runs, name) for name in VARIABLES}
     return simulate_moisture(
         np.full(len(runs.years), initial),

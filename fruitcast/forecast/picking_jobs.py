@@ -70,7 +70,7 @@ def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, numbers: Numbers) -
     """
     member = np.arange(len(pick))
     at = np.minimum(pick, len(warmth) - 1)
-    need = (warmth[at, member] - warmth[pull, member]) * numbers["forced.pins_share"]
+    need = (warmth[at, member] - warmth[pull, member]) * numbers.forced.pins_share
     return first_reached(warmth, pull, member, need)
 
 
@@ -98,11 +98,11 @@ def picking_jobs(
     known = np.arange(ahead) < futures.known_days
     rain, tmax = futures.rain[rows], futures.tmax[rows]
     wet = cover_wanted(rain[:, 0], numbers) & known
-    hot = pick_twice(tmax, numbers).mean(axis=1) >= numbers["picking.hot_chance"]
+    hot = pick_twice(tmax, numbers).mean(axis=1) >= numbers.picking.hot_chance
     jobs: list[Job] = []
     for window in windows:
         open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
-        is_open = open_now.mean(axis=1) >= numbers["picking.open_chance"]
+        is_open = open_now.mean(axis=1) >= numbers.picking.open_chance
         for first, last in _runs(is_open & wet):
             fallen = float(rain[first : last + 1, 0].max())
             reason = (

@@ -115,7 +115,7 @@ def spawn_runs(
         seen_on = account.seen_on
         if born < 0:
             # Older than the account of moisture: the common planning figure.
-            planned = timedelta(days=int(numbers["spawn_run.planning_days"]))
+            planned = timedelta(days=int(numbers.spawn_run.planning_days))
             run = _done(stack.inoculated + planned, seen_on, futures)
         elif seen_on is not None or account.surely_done:
             met = int(account.rows_in_past(np.array([account.required]))[0])
@@ -165,7 +165,7 @@ class _Account:
             stack.strain_class, stack.spawn, stack.diameter, stack.tree, numbers
         )
         moulds = COMPETITOR_MOULDS in self.state.findings
-        return need * (numbers["spawn_run.moulds_factor"] if moulds else 1.0)
+        return need * (numbers.spawn_run.moulds_factor if moulds else 1.0)
 
     @property
     def surely_done(self) -> bool:
@@ -189,7 +189,7 @@ class _Account:
         """Return what white ends prove beyond the modelled progress. [day at the optimum]"""
         if self.ends_row is None:
             return np.zeros_like(required)
-        share = self.numbers["spawn_run.white_ends_share"]
+        share = self.numbers.spawn_run.white_ends_share
         return np.asarray(np.maximum(share * required - self.so_far[self.ends_row], 0.0))
 
     def rows_in_past(self, required: FloatArray) -> IntArray:
@@ -203,9 +203,9 @@ class _Account:
     def slow(self, moisture: FloatArray) -> tuple[str, ...]:
         """Return what has slowed it of late."""
         days = len(self.past.tmean)
-        window = int(self.numbers["spawn_run.weather_days"])
+        window = int(self.numbers.spawn_run.weather_days)
         begin = max(days - window, self.past.row(self.stack.inoculated))
-        if days - begin < self.numbers["spawn_run.least_days"]:
+        if days - begin < self.numbers.spawn_run.least_days:
             return ()
         stack = self.stack
         tmean = self.past.tmean[begin:]
@@ -229,7 +229,7 @@ def _uncertain(
     grid = np.array([required_quantile(account.required, c, numbers) for c in WOOD_CHANCES])
     name = f"{account.state.name} wood"
     wood = standard_normals(seed, futures.years, name, stack.inoculated, [0])[0]
-    own = account.required * np.exp(log_scatter(numbers["spawn_run.scatter"]) * wood)
+    own = account.required * np.exp(log_scatter(numbers.spawn_run.scatter) * wood)
     members = len(futures.years)
     progress = ahead.progress(band).copy()
     progress[: max((stack.inoculated - futures.today).days, 0)] = 0.0
@@ -244,7 +244,7 @@ def _uncertain(
         return np.where(met < len(account.so_far), before, futures.lookback + coming)
 
     every = rows_for(np.repeat(grid[:, None], members, axis=1))
-    chances = [0.1, 0.5, 0.9, numbers["schedule.ready_chance"]]
+    chances = [0.1, 0.5, 0.9, numbers.schedule.ready_chance]
     rows = np.quantile(every, chances, method="inverted_cdf").astype(np.int64)
     early, middle, late = (
         None if row >= futures.days else futures.date(int(row)) for row in rows[:3]

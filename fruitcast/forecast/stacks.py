@@ -276,14 +276,14 @@ def _holds(
     if spawn.sure_row > futures.lookback:
         row = spawn.sure_row
         holds.append(Hold("spawn run", None if row >= futures.days else futures.date(row)))
-    year = stack.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
+    year = stack.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     if year > today:
         holds.append(Hold("first year", year))
-    rest = timedelta(days=int(numbers["schedule.rest_days"]))
+    rest = timedelta(days=int(numbers.schedule.rest_days))
     last = state.last_soak
     if last is not None and last.on + rest > today:
         holds.append(Hold("tank" if last.pulled_on is None else "rest", last.on + rest))
-    natural_rest = timedelta(days=int(numbers["natural.soak_rest_days"]))
+    natural_rest = timedelta(days=int(numbers.natural.soak_rest_days))
     natural = [pick.on for pick in first_picks(state.picks, numbers) if pick.kind == "natural"]
     if state.fruiting_on is not None and soak_behind(state, state.fruiting_on, numbers) is None:
         natural.append(state.fruiting_on)

@@ -67,9 +67,7 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
         shade=yard.site.shade,
         diameter=np.array([s.diameter for s in stacks])[:, None],
         length=np.array([s.length for s in stacks])[:, None],
-        specific_gravity=np.array([numbers.of_tree(s.tree, "specific_gravity") for s in stacks])[
-            :, None
-        ],
+        specific_gravity=np.array([numbers.tree(s.tree).specific_gravity for s in stacks])[:, None],
         numbers=numbers,
     )
     days = slice(today - before, past)
@@ -113,7 +111,7 @@ def _lighter_sample(state: StackState, today: date, numbers: Numbers) -> float:
         return 0.0
     on, moisture = state.moisture_seen[-1]
     wetted = [day for day, _ in state.watered] + [soak.on for soak in state.soaks]
-    if (today - on).days > numbers["watering.weigh_days"] or any(day >= on for day in wetted):
+    if (today - on).days > numbers.watering.weigh_days or any(day >= on for day in wetted):
         return 0.0
     begin = float(np.mean([dry_from_wet(sample.moisture_wet) for sample in state.sample_logs]))
     if not sample_log_wants_water(1 + moisture, 1 + begin, numbers):

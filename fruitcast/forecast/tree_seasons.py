@@ -77,7 +77,7 @@ def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date
         return None
     if fall is not None:
         begin = max(begin, fall - _YEAR)  # where winters are mild leaves fall past midwinter
-    last = felled + timedelta(days=int(numbers["inoculation.fresh_days"]))
+    last = felled + timedelta(days=int(numbers.inoculation.fresh_days))
     return min(begin, felled), last
 
 

@@ -64,7 +64,7 @@ class UnderWay:
 def recent_soak(state: StackState, futures: Futures, numbers: Numbers) -> Soak | None:
     """Return the last soak if its flush may still be under way."""
     soak = state.last_soak
-    longest = numbers["forced.longest_days"] + numbers["picking.longest_flush"]
+    longest = numbers.forced.longest_days + numbers.picking.longest_flush
     if soak is None or (futures.today - pulled_on(soak, numbers)).days > longest:
         return None
     return soak
@@ -110,7 +110,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
         pick = np.full(members, today)
     elif (pins := _belongs(state.pins_on, soak, state, numbers)) is not None:
         left = weather.table_need * weather.scatter("lead", rows)
-        left = left * (1 - numbers["forced.pins_share"])
+        left = left * (1 - numbers.forced.pins_share)
         pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
     else:
         need, comes = _need_unless_failed(weather, rows, pull)
@@ -148,13 +148,13 @@ def _need_unless_failed(
     for no reason the weather tells; among those that are late it is a growing share.
     """
     numbers, today = weather.numbers, weather.futures.lookback
-    sigma = log_scatter(numbers["forced.lead_scatter"])
-    by = max(today - int(numbers["diary.record_delay_days"]), int(pull[0]))
+    sigma = log_scatter(numbers.forced.lead_scatter)
+    by = max(today - int(numbers.diary.record_delay_days), int(pull[0]))
     warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
     gone = 0.0
     if warmth > 0:
         gone = _NORMAL.cdf((np.log(warmth / weather.table_need) + sigma**2 / 2) / sigma)
-    fails = numbers["forced.overdue_fails"]
+    fails = numbers.forced.overdue_fails
     failed = fails / (fails + (1 - fails) * (1 - gone))
     failed = (failed - fails) / (1 - fails)  # nothing is overdue yet: as for a planned soak
     place = np.array([_NORMAL.cdf(z) for z in weather.normals("lead", rows)[0]])
@@ -181,7 +181,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         start = row = _row(begun, futures)
         pins = np.zeros(futures.tmean.shape, dtype=bool)
         pins[row] = True
-        left = kind.lead_factor * (1 - numbers["forced.pins_share"])
+        left = kind.lead_factor * (1 - numbers.forced.pins_share)
         found = natural_first_pick(kind.strain_class, futures.tmean, pins, numbers, left)
         pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
@@ -200,7 +200,7 @@ def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
     """Return the picks of a natural flush that may still be going on."""
     numbers, today = weather.numbers, weather.futures.today
     firsts = [pick for pick in first_picks(state.picks, numbers) if pick.kind == "natural"]
-    if not firsts or (today - firsts[-1].on).days > numbers["natural.over_days"]:
+    if not firsts or (today - firsts[-1].on).days > numbers.natural.over_days:
         return []
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]
 
@@ -245,7 +245,7 @@ def _remaining(
         seen = given / np.maximum(picked_share, 1e-9)
         table = np.where(whole > 0, whole, seen)
         numbers = logs.weather.numbers
-        most = np.exp(numbers["learning.question_at"] * log_scatter(numbers["yield.scatter"]))
+        most = np.exp(numbers.learning.question_at * log_scatter(numbers.yields.scatter))
         seen = np.clip(seen, table / most, table * most)
         left = (1 - picked_share) * table ** (1 - picked_share) * seen**picked_share
     share = np.divide(share, total, out=share, where=total > 0)

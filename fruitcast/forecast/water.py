@@ -147,8 +147,8 @@ def past_water(
     rows = _rows_from(weather, first, today)
     table = {name: weather.values[name][rows] for name in VARIABLES}
     wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
-    gravity = np.array([numbers.of_tree(tree, "specific_gravity") for tree in wood])
-    fresh = fresh_moisture(np.array([numbers.of_tree(tree, "density") for tree in wood]), gravity)
+    gravity = np.array([numbers.tree(tree).specific_gravity for tree in wood])
+    fresh = fresh_moisture(np.array([numbers.tree(tree).density for tree in wood]), gravity)
     events = _Events(first, len(rows), len(bands), stacks, fresh, keep_above, numbers)
     run = simulate_moisture(
         fresh,
@@ -200,7 +200,7 @@ class _Events:
         self.watered, self.hours = np.zeros(shape), np.zeros(shape)
         self.weighed = np.full(shape, np.nan)
         self.seen, self.before_birth = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        usual, complete = numbers["forced.usual_hours"], int(numbers["diary.complete_days"])
+        usual, complete = numbers.forced.usual_hours, int(numbers.diary.complete_days)
         keep = None if keep_above is None else np.full(shape, keep_above)
         for column, (stack, state) in enumerate(stacks, start=bands):
             born = (stack.inoculated - first).days
@@ -252,7 +252,7 @@ def bands_of_stacks(
         The numbers in use.
     """
     found = []
-    since = today - timedelta(days=int(numbers["moisture.evidence_days"]))
+    since = today - timedelta(days=int(numbers.moisture.evidence_days))
     recent = past.correction[max(past.row(since), 0) :]
     for column, (stack, state) in enumerate(stacks):
         band = band_of(stack)
@@ -318,7 +318,7 @@ def future_water(
         shade=site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
         length=np.array([band.length for band in bands])[:, None],
-        specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         numbers=numbers,
         keep_above_wet=keep_above,
         weighed=weighed,

@@ -127,7 +127,7 @@ def season_table(
         rows,
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
     )
     share = sold * logs.keeping
     forced = logs.forced
@@ -170,7 +170,7 @@ def _starts(weeks: IntArray, seasons: Futures, numbers: Numbers) -> tuple[FloatA
     """Return last first pick and ready row of each start, in every year."""
     shape = (len(weeks), len(seasons.years))
     last = np.full(shape, -np.inf)
-    last[weeks == 0] = seasons.lookback - int(numbers["natural.last_pick_days"])
+    last[weeks == 0] = seasons.lookback - int(numbers.natural.last_pick_days)
     ready = np.broadcast_to((seasons.lookback + 7 * weeks)[:, None], shape)
     return last, ready
 
@@ -233,7 +233,7 @@ def _weekly(
     # Turn k takes the k-th soak day of every week, so that rest runs in whole weeks.
     day_of = [first_of + np.minimum(turn, count - 1) for turn in range(turns)]
     gap = weeks[None, :] - weeks[:, None]
-    inner_ok = gap * 7 >= int(numbers["schedule.rest_days"])
+    inner_ok = gap * 7 >= int(numbers.schedule.rest_days)
     first_ok = weeks[None, :] >= starts[:, None]
     some = logs.forced.kg > 0
     inner_share, first_share = np.zeros(inner_ok.shape), np.zeros(first_ok.shape)
@@ -243,8 +243,8 @@ def _weekly(
         first_share += (some[at] & (parts.fresh_factor[:, at] > 0)).mean(axis=2) / turns
         inner_ok &= allowed[at][None, :] & allowed[at][:, None]
         first_ok &= allowed[at][None, :]
-    inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= numbers["schedule.bears_in"]))
-    first_start, first_soak = np.nonzero(first_ok & (first_share >= numbers["schedule.bears_in"]))
+    inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= numbers.schedule.bears_in))
+    first_start, first_soak = np.nonzero(first_ok & (first_share >= numbers.schedule.bears_in))
     day_count, members = parts.soak_kg.shape[1:]
     first = np.zeros((len(first_start), day_count, members), dtype=np.float32)
     inner = np.zeros((len(inner_from), day_count, members), dtype=np.float32)

@@ -155,10 +155,10 @@ def first_natural_flush(
         np.zeros(0, dtype=np.int64),
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
     ).natural
     ready = ready_day(young.progress, required)
-    rest = int(numbers["natural.rest_days"])
+    rest = int(numbers.natural.rest_days)
     trigger = flush_chain(natural.trigger, natural.pick, rest, ready, 1)[0]
     days = len(natural.trigger)
     years = np.arange(len(ready))
@@ -191,7 +191,7 @@ def rotation_crop(table: SeasonTable, start: int, numbers: Numbers) -> FloatArra
     if not len(mine):
         return np.asarray(table.none[start].sum(axis=0, dtype=np.float64))[None]
     open_weeks = table.soak_weeks[table.first_soak[mine]]
-    weeks = ceil(numbers["schedule.rest_days"] / 7)
+    weeks = ceil(numbers.schedule.rest_days / 7)
     turns = []
     for arc in mine[open_weeks < open_weeks.min() + weeks]:
         total = table.first[arc].sum(axis=0, dtype=np.float64)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.radiation import extraterrestrial_radiation
+from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -85,7 +84,7 @@ def open_evaporation(
     )
 
 
-def shaded_share(shade: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArray:
+def shaded_share(shade: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """Return the share of the open site's evaporation that is left under shade.
 
     Parameters
@@ -100,4 +99,4 @@ def shaded_share(shade: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArr
     float array
         1 without shade, falling in a straight line. [0..1]
     """
-    return 1 - numbers["log.shade_effect"] * np.asarray(shade, dtype=np.float64)
+    return 1 - numbers.log.shade_effect * np.asarray(shade, dtype=np.float64)

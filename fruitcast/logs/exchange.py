@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.wood import dry_from_wet, saturation_moisture, surface_per_dry_mass
+from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 
 
-def throughfall(
-    rain: npt.ArrayLike, shade: npt.ArrayLike, numbers: Mapping[str, float]
-) -> FloatArray:
+def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """Return the rain of a day that comes through the canopy.
 
     Parameters
@@ -32,12 +30,12 @@ def throughfall(
     float array
         [mm/day]
     """
-    kept = numbers["moisture.canopy_storage"] * np.asarray(shade, dtype=np.float64)
+    kept = numbers.moisture.canopy_storage * np.asarray(shade, dtype=np.float64)
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
 
 
 def uptake_limit(
-    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, numbers: Mapping[str, float]
+    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, numbers: Numbers
 ) -> FloatArray:
     """Return what an empty log takes up at most in a day of rain.
 
@@ -55,11 +53,11 @@ def uptake_limit(
     float array
         Not above saturation. [kg/kg dry wood]
     """
-    limit = numbers["moisture.rain_uptake_limit"] * surface_per_dry_mass(diameter, specific_gravity)
+    limit = numbers.moisture.rain_uptake_limit * surface_per_dry_mass(diameter, specific_gravity)
     return np.minimum(limit, saturation_moisture(specific_gravity))
 
 
-def unused_share(water: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArray:
+def unused_share(water: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """Return the share of `uptake_limit` that is left unused with this much water on the logs.
 
     Parameters
@@ -79,14 +77,14 @@ def unused_share(water: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArr
     A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
     the share given; the more has come, the more runs off. The shares of two waters multiply.
     """
-    share, limit = numbers["moisture.rain_uptake_share"], numbers["moisture.rain_uptake_limit"]
+    share, limit = numbers.moisture.rain_uptake_share, numbers.moisture.rain_uptake_limit
     return np.exp(-share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
 
 
 def drying_rate(
     evaporation: npt.ArrayLike,
     diameter: npt.ArrayLike,
-    numbers: Mapping[str, float],
+    numbers: Numbers,
     *,
     bark: bool = True,
 ) -> FloatArray:
@@ -113,17 +111,17 @@ def drying_rate(
     Judgement. Diffusion alone would make the time constant grow with the square of the diameter,
     a tight bark alone with its first power: the exponent lies between.
     """
-    still = numbers["moisture.drying_still_share"]
-    days = numbers["moisture.drying_days"]
-    relative = np.asarray(diameter, dtype=np.float64) / numbers["moisture.reference_diameter"]
-    slowed = days * relative ** numbers["moisture.drying_diameter_exponent"]
+    still = numbers.moisture.drying_still_share
+    days = numbers.moisture.drying_days
+    relative = np.asarray(diameter, dtype=np.float64) / numbers.moisture.reference_diameter
+    slowed = days * relative**numbers.moisture.drying_diameter_exponent
     if not bark:
-        slowed = slowed / numbers["moisture.bark_factor"]
-    pull = np.asarray(evaporation, dtype=np.float64) / numbers["moisture.reference_evaporation"]
+        slowed = slowed / numbers.moisture.bark_factor
+    pull = np.asarray(evaporation, dtype=np.float64) / numbers.moisture.reference_evaporation
     return (still + (1 - still) * pull) / slowed
 
 
-def rewetting_share(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> FloatArray:
+def rewetting_share(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """Return the share of its usual uptake that an over-dry log still manages.
 
     Parameters
@@ -138,8 +136,8 @@ def rewetting_share(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> Fl
     float array
         1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
     """
-    floor = numbers["moisture.rewetting_dry_share"]
-    limit = _dry(numbers["moisture.rewetting_full_above"])
+    floor = numbers.moisture.rewetting_dry_share
+    limit = _dry(numbers.moisture.rewetting_full_above)
     return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
 
 
@@ -153,7 +151,7 @@ def taken_up(
     potential: npt.ArrayLike,
     moisture: npt.ArrayLike,
     saturation: npt.ArrayLike,
-    numbers: Mapping[str, float],
+    numbers: Numbers,
 ) -> FloatArray:
     """Return what a log takes up of what an empty one would: less the fuller and the drier it is.
 
@@ -182,7 +180,7 @@ def soak_potential(
     hours: npt.ArrayLike,
     diameter: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Mapping[str, float],
+    numbers: Numbers,
 ) -> FloatArray:
     """Return what an empty log would take up in the tank: with the square root of the time.
 
@@ -207,7 +205,7 @@ def soak_potential(
     The square root is published for the early uptake of hardwoods: Rosen, penetration of water
     into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
     """
-    early = numbers["moisture.soak_uptake"] * np.sqrt(np.asarray(hours, dtype=np.float64))
+    early = numbers.moisture.soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
     return np.minimum(
         early * surface_per_dry_mass(diameter, specific_gravity),
         saturation_moisture(specific_gravity),
@@ -219,7 +217,7 @@ def soak_gain(
     hours: npt.ArrayLike,
     diameter: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Mapping[str, float],
+    numbers: Numbers,
 ) -> FloatArray:
     """Return the moisture that a log gains in the tank.
 

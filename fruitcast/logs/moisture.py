@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +19,7 @@ from fruitcast.logs.exchange import (
 )
 from fruitcast.logs.humidity import mean_relative_humidity
 from fruitcast.logs.wood import dry_from_wet, equilibrium_moisture, saturation_moisture
+from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -68,7 +68,7 @@ class MoistureRun:
         return self.watered * self.catch
 
 
-def presumed_dead(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> BoolArray:
+def presumed_dead(moisture: npt.ArrayLike, numbers: Numbers) -> BoolArray:
     """Return whether logs are so dry that their spawn is taken for dead until inspected.
 
     Parameters
@@ -82,7 +82,7 @@ def presumed_dead(moisture: npt.ArrayLike, numbers: Mapping[str, float]) -> Bool
     -------
     bool array
     """
-    return np.asarray(moisture, dtype=np.float64) < dry_from_wet(numbers["moisture.dead_below"])
+    return np.asarray(moisture, dtype=np.float64) < dry_from_wet(numbers.moisture.dead_below)
 
 
 def simulate_moisture(
@@ -99,7 +99,7 @@ def simulate_moisture(
     diameter: npt.ArrayLike,
     length: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Mapping[str, float],
+    numbers: Numbers,
     keep_above_wet: npt.ArrayLike | None = None,
     watered: npt.ArrayLike | None = None,
     soak_hours: npt.ArrayLike | None = None,
@@ -170,13 +170,13 @@ def simulate_moisture(
     humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
     most = uptake_limit(diameter, specific_gravity, numbers)
-    amount, gap = numbers["watering.amount"], numbers["watering.gap_days"]
+    amount, gap = numbers.watering.amount, numbers.watering.gap_days
     raised = 1 - unused_share(amount, numbers)
 
     def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
         # All that does not depend on the state is worked out before the loop over days.
         low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
-        thawed = mean > numbers["moisture.freezing_below"]
+        thawed = mean > numbers.moisture.freezing_below
         limit = most * thawed
         unused = limit * unused_share(through[rows] + done[rows], numbers)
         potential = limit - unused
@@ -187,7 +187,7 @@ def simulate_moisture(
         rate = drying_rate(evaporation * shaded_share(shade, numbers), diameter, numbers)
         nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
         resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))
-        mild = (mean > numbers["watering.not_below"]) & (wet == 0)
+        mild = (mean > numbers.watering.not_below) & (wet == 0)
         return potential, unused, nearing, resting, mild
 
     keep = None

@@ -65,7 +65,7 @@ def _under_way(
         "stack": stack.name,
         "logs": soak.logs,
         "soak_on": soak.on.isoformat(),
-        "hours": soak.hours or numbers["forced.usual_hours"],
+        "hours": soak.hours or numbers.forced.usual_hours,
         "pull_on": pulled_on(soak, numbers).isoformat(),
         "pick": days,
         "expected_kg": float(flush.kg.mean() * stack.scale),

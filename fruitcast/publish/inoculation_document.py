@@ -22,7 +22,8 @@ from fruitcast.schedule.programme_takes import (
 )
 from fruitcast.schedule.programme_years import season_summaries
 from fruitcast.schedule.typical_seasons import ECHOES
-from fruitcast.shiitake.spawn_forms import WAXLESS, Materials, Tool
+from fruitcast.shiitake.spawn_forms import WAXLESS, Materials
+from fruitcast.topics import Tool
 
 Document = dict[str, Any]
 
@@ -40,9 +41,8 @@ def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
         The numbers in use.
     """
     spec, pattern = plan.spec, plan.pattern
-    usual = holes_by_area(
-        spec.diameter, spec.length, _asked(spec.along, "along", numbers), pattern.row_distance
-    )
+    along = numbers.inoculation.along if spec.along is None else spec.along
+    usual = holes_by_area(spec.diameter, spec.length, along, pattern.row_distance)
     return {
         "stack": spec.name,
         "strain_class": spec.strain_class,
@@ -105,10 +105,10 @@ def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
             "share_of_fresh_wood": plan.fresh_share,
             "share_of_dry_wood": plan.dry_share,
             "best_practice_share_of_fresh_wood": [
-                numbers["reported.best_low"],
-                numbers["reported.best_high"],
+                numbers.reported.best_low,
+                numbers.reported.best_high,
             ],
-            "trial_share_of_dry_wood": [0.0, numbers["reported.trial_high"]],
+            "trial_share_of_dry_wood": [0.0, numbers.reported.trial_high],
         },
         "cautions": list(inoculation_cautions(spec.tool, waxed=spec.spawn != WAXLESS)),
     }
@@ -173,10 +173,6 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
         "warnings": list(programme.warnings),
         "cautions": [*working, *growing],
     }
-
-
-def _asked(given: float | None, what: str, numbers: Numbers) -> float:
-    return numbers[f"inoculation.{what}"] if given is None else given
 
 
 def _materials(takes: Materials) -> Document:

@@ -78,7 +78,7 @@ class ReminderWriter:
             f"{self._weight(entry['expected_kg'])} expected.",
             _TANK_CAUTION,
         )
-        start, end = self._work(day, logs, "work.soak_hours_per_log")
+        start, end = self._work(day, logs, self._numbers.work.soak_hours_per_log)
         return self._with_reasons(
             Reminder(
                 kind="soak",
@@ -112,7 +112,7 @@ class ReminderWriter:
                     reasons=plan_reasons(cover),
                 )
             )
-        share = self._numbers["forced.pins_share"]
+        share = self._numbers.forced.pins_share
         watch = pull_on + timedelta(days=round(share * (first - pull_on).days))
         if watch < first:
             yield self.all_day(
@@ -144,7 +144,7 @@ class ReminderWriter:
 
     def pull(self, stack: str, ordinal: int, *, logs: int, soaked_on: date, day: date) -> Reminder:
         """Return the reminder to pull the logs from the tank."""
-        start, end = self._work(day, logs, "work.pull_hours_per_log")
+        start, end = self._work(day, logs, self._numbers.work.pull_hours_per_log)
         return self._with_reasons(
             Reminder(
                 kind="pull",
@@ -161,14 +161,14 @@ class ReminderWriter:
 
     def pull_day(self, soaked_on: date, hours: float | None) -> date:
         """Return the first morning after a recorded soak's hours, or the usual ones, are full."""
-        length = timedelta(hours=hours or self._numbers["forced.usual_hours"])
+        length = timedelta(hours=hours or self._numbers.forced.usual_hours)
         full = self._at_start(soaked_on).astimezone(UTC) + length
         day = full.astimezone(self._zone).date()
         return day if self._at_start(day) >= full else day + _ONE_DAY
 
     def soaked(self, stack: str, ordinal: int, soak: Soak) -> Reminder:
         """Return a recorded soak."""
-        start, end = self._work(soak.on, soak.logs, "work.soak_hours_per_log")
+        start, end = self._work(soak.on, soak.logs, self._numbers.work.soak_hours_per_log)
         return Reminder(
             kind="soak",
             stack=stack,
@@ -181,7 +181,7 @@ class ReminderWriter:
 
     def pulled(self, stack: str, ordinal: int, soak: Soak, pulled_on: date) -> Reminder:
         """Return a recorded pull."""
-        start, end = self._work(pulled_on, soak.logs, "work.pull_hours_per_log")
+        start, end = self._work(pulled_on, soak.logs, self._numbers.work.pull_hours_per_log)
         return Reminder(
             kind="pull",
             stack=stack,
@@ -226,10 +226,10 @@ class ReminderWriter:
     def _at_start(self, day: date) -> datetime:
         return local_time(day, self._start, self._zone)
 
-    def _work(self, day: date, logs: int, number: str) -> tuple[datetime, datetime]:
+    def _work(self, day: date, logs: int, hours_per_log: float) -> tuple[datetime, datetime]:
         """Start and end of work on so many logs, in whole quarters of an hour on the clock."""
         start = self._at_start(day)
-        quarters = max(1, round(logs * self._numbers[number] / _QUARTER_HOURS))
+        quarters = max(1, round(logs * hours_per_log / _QUARTER_HOURS))
         end = start + timedelta(hours=quarters * _QUARTER_HOURS)
         return start, local_time(end.date(), end.time(), self._zone)
 

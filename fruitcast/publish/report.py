@@ -20,8 +20,8 @@ from fruitcast.publish.report_weather import fruiting_range, weather_course
 from fruitcast.publish.report_week import week_sheet
 from fruitcast.publish.report_words import order_lines
 from fruitcast.publish.words import clean_line, percent_words
+from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.units import format_weight
-from fruitcast.yard.model import STRAIN_CLASSES
 
 _TEMPLATES = files("fruitcast.publish") / "templates"
 
@@ -47,7 +47,7 @@ def courses_of(data: ReportData) -> Courses:
     classes = {stack.strain_class for stack in data.yard.stacks}
     return Courses(
         season_strip(data.plan, data.yard, data.state, data.numbers),
-        moisture_courses(data.plan, data.outlook, data.numbers["moisture.dead_below"]),
+        moisture_courses(data.plan, data.outlook, data.numbers.moisture.dead_below),
         weather_course(data.weather, data.outlook.futures, data.plan["weeks"]),
         tuple(fruiting_range(name, data.numbers) for name in STRAIN_CLASSES if name in classes),
     )

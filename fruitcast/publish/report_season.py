@@ -213,7 +213,7 @@ def _young(
     ends: tuple[date, date],
     numbers: Numbers,
 ) -> Iterator[Span]:
-    year_up = stack.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
+    year_up = stack.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     done = stack.inoculated
     if ready is not None:
         done = ready[1] or ready[2] or ends[1] + timedelta(days=1)
@@ -225,7 +225,7 @@ def _young(
 def _rests(
     plan: Mapping[str, Any], state: StackState, soaks: tuple[StripSoak, ...], numbers: Numbers
 ) -> Iterator[Span]:
-    rest = timedelta(days=int(numbers["schedule.rest_days"]))
+    rest = timedelta(days=int(numbers.schedule.rest_days))
     for soak in soaks:
         yield Span("rest", soak.pull_on, soak.on + rest)
     for entry in plan.get("rest_ends", ()):

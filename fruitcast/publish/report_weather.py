@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.members import Futures
+from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import DailyWeather, Source
 
 FloatArray = npt.NDArray[np.float64]
@@ -116,10 +116,9 @@ class FruitingRange:
     upper: float
 
 
-def fruiting_range(strain_class: str, numbers: Mapping[str, float]) -> FruitingRange:
+def fruiting_range(strain_class: str, numbers: Numbers) -> FruitingRange:
     """Return the fruiting range of a strain class."""
-    lower, best_low, best_high, upper = (
-        numbers[f"{strain_class}.range.{key}"]
-        for key in ("lower", "best_low", "best_high", "upper")
+    fruits = numbers.strain(strain_class).range
+    return FruitingRange(
+        strain_class, fruits.lower, fruits.best_low, fruits.best_high, fruits.upper
     )
-    return FruitingRange(strain_class, lower, best_low, best_high, upper)

@@ -17,10 +17,11 @@ from fruitcast.schedule.batch_calendar import BatchCalendar, batch_calendar
 from fruitcast.schedule.programme_logs import LogKind, bearing_years, first_year
 from fruitcast.schedule.typical_seasons import class_table, climate
 from fruitcast.shiitake.batch import wood_share
-from fruitcast.shiitake.spawn_forms import TOOLS, Materials, Tool, materials
+from fruitcast.shiitake.spawn_forms import Materials, materials
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
 from fruitcast.units import Units, format_length
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, Stack, StrainClass, Yard
+from fruitcast.yard.model import Stack, Yard
 
 _LARGEST_BATCH = 100_000
 _SIZES = (
@@ -232,12 +233,13 @@ def plan_batch(
         raise FaultsError(faults)
     site = climate(yard, weather, today, spec.diameter, numbers, inoculated=spec.inoculated)
     calendar = batch_calendar(spec.kind, site, yard, seed, numbers)
+    usual = numbers.inoculation
     pattern = drill(
         spec.diameter,
         spec.length,
-        along=_usual(spec.along, "along", numbers),
-        between=_usual(spec.between, "between", numbers),
-        end_distance=_usual(spec.end_distance, "end_distance", numbers),
+        along=_usual(spec.along, usual.along),
+        between=_usual(spec.between, usual.between),
+        end_distance=_usual(spec.end_distance, usual.end_distance),
     )
     begins, week = first_year(calendar.sure, calendar.first_soak, site.where, numbers)
     table = class_table(spec.strain_class, site, yard, [week], 1.0, seed, numbers)
@@ -250,8 +252,8 @@ def plan_batch(
         _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years
     )
     life = sum(crop.mean for crop in crops)
-    density = numbers.of_tree(spec.tree, "density")
-    gravity = numbers.of_tree(spec.tree, "specific_gravity")
+    density = numbers.tree(spec.tree).density
+    gravity = numbers.tree(spec.tree).specific_gravity
     fresh = float(fresh_mass(spec.diameter, spec.length, density))
     dry = float(dry_mass(spec.diameter, spec.length, gravity))
     return BatchPlan(
@@ -278,8 +280,8 @@ def plan_batch(
     )
 
 
-def _usual(given: float | None, what: str, numbers: Numbers) -> float:
-    return numbers[f"inoculation.{what}"] if given is None else given
+def _usual(given: float | None, usual: float) -> float:
+    return usual if given is None else given
 
 
 def _year_crop(season_number: int, kg: np.ndarray) -> YearCrop:

@@ -99,10 +99,10 @@ def batch_calendar(
     """
     born = site.inoculated
     required = required_progress(kind.strain_class, kind.spawn, kind.diameter, kind.tree, numbers)
-    chance = numbers["schedule.ready_chance"]
+    chance = numbers.schedule.ready_chance
     *span, sure = ready_quantiles(site.young, required, (*CHANCES, chance), numbers).tolist()
     in_time = sure < YOUNG_DAYS
-    first_soak = born + timedelta(days=max(sure, int(numbers["forced.first_after_days"])))
+    first_soak = born + timedelta(days=max(sure, int(numbers.forced.first_after_days)))
     natural = first_natural_flush(
         site.young, Kind(kind.strain_class, site.band.diameter), required, numbers, seed
     )

@@ -72,7 +72,7 @@ def build_problem(
 ) -> BuiltProblem:
     """Return the scheduling problem of a yard."""
     yard, futures = outlook.yard, outlook.futures
-    tail = int(numbers["schedule.tail_days"])
+    tail = int(numbers.schedule.tail_days)
     days = 7 * weeks + tail
     away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
@@ -107,21 +107,21 @@ def build_problem(
         seed=seed,
         soak_days=soak_days,
         next_soak_day=next_day,
-        rest_days=int(numbers["schedule.rest_days"]),
+        rest_days=int(numbers.schedule.rest_days),
         tank_logs=yard.soaking.tank_logs,
         hours_a_day=yard.soaking.hours_a_day,
-        soak_hours_per_log=numbers["work.soak_hours_per_log"],
-        pull_hours_per_log=numbers["work.pull_hours_per_log"],
+        soak_hours_per_log=numbers.work.soak_hours_per_log,
+        pull_hours_per_log=numbers.work.pull_hours_per_log,
         cold_days=yard.cold_store_days,
         stock=tuple(((on - futures.today).days, kg) for on, kg in outlook.state.stock),
         outlets=outlet_days(yard, futures.today, days),
         types=tuple(types),
         stacks=tuple(problems[position] for position in range(len(outlook.stacks))),
         prices=Prices(
-            expired=numbers["schedule.expired_price"],
-            soak=numbers["schedule.soak_price"],
-            change=numbers["schedule.change_price"],
-            certainty=numbers["schedule.certainty_price"],
+            expired=numbers.schedule.expired_price,
+            soak=numbers.schedule.soak_price,
+            change=numbers.schedule.change_price,
+            certainty=numbers.schedule.certainty_price,
         ),
         promise=promise,
     )

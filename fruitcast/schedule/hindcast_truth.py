@@ -26,11 +26,12 @@ from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import Learning, StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
-from fruitcast.numbers import Numbers
+from fruitcast.numbers import Numbers, numbers_from
 from fruitcast.schedule.permitted import is_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
+from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import STRAIN_CLASSES, Yard
+from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
 
 
@@ -282,11 +283,11 @@ def _true_numbers(truth: Truth, numbers: Numbers) -> Numbers:
 
     The truth may lie outside the range in which a grower may set what is believed.
     """
-    entries = {number.key: number for number in numbers.entries()}
+    table = dict(numbers.table)
     for strain_class in STRAIN_CLASSES:
         key = f"{strain_class}.forced.requirement"
-        entries[key] = replace(entries[key], value=entries[key].value * truth.lead_factor)
-    return Numbers(entries)
+        table[key] = replace(table[key], value=table[key].value * truth.lead_factor)
+    return numbers_from(table)
 
 
 def _true_factors(
@@ -303,7 +304,8 @@ def _true_factors(
 
 
 def _most_nights(numbers: Numbers) -> int:
-    longest = max(numbers[f"forced.{kind}_hours"] for kind in ("overnight", "usual", "cool"))
+    forced = numbers.forced
+    longest = max(forced.overnight_hours, forced.usual_hours, forced.cool_hours)
     return ceil(longest / 24)
 
 
@@ -323,7 +325,7 @@ def _every_soak(
         done=pairs,
         seed=seed,
         numbers=numbers,
-        specific_gravity=numbers.of_tree(COMMON_WOOD, "specific_gravity"),
+        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
     )
 
 

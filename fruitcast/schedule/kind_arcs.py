@@ -105,8 +105,8 @@ def kind_arcs(
     following = follow(logs, last, ready, outlook.futures.lookback, numbers)
     factor = soak_factor(following, rows, numbers)
     gap = rows[None, :] - rows[:, None]
-    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
-    usable = (gap >= int(numbers["schedule.rest_days"])) & comes
+    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
+    usable = (gap >= int(numbers.schedule.rest_days)) & comes
     usable &= allowed[:, None] & allowed[None, :]
     start, stop = np.nonzero(usable)
     natural = natural_entries(logs, following, pick_days)
@@ -215,7 +215,7 @@ def first_of_kind(
     factor = soak_factor(following, rows, numbers)
     through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
     factor = np.where(through, factor, 0.0)
-    usable = ((logs.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers["schedule.bears_in"]
+    usable = ((logs.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]

@@ -121,7 +121,7 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
             soaks += soaked * pool.logs_per_unit
     if min(units, picked, sold) <= 0:
         return None
-    rotation = numbers["reported.thumb_weeks"]
+    rotation = numbers.reported.thumb_weeks
     flush = base_yield(_REFERENCE_CLASS, numbers)
     saleable = programme.yard.saleable
     return LogsPerPound(
@@ -138,8 +138,8 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
             Cause("short", sold / target),
             Cause("spawn run", standing / bearing),
         ),
-        thumb_range=(numbers["reported.thumb_low"], numbers["reported.thumb_high"]),
-        farm_range=(numbers["reported.farm_low"], numbers["reported.farm_high"]),
+        thumb_range=(numbers.reported.thumb_low, numbers.reported.thumb_high),
+        farm_range=(numbers.reported.farm_low, numbers.reported.farm_high),
     )
 
 

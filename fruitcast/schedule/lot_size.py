@@ -52,7 +52,7 @@ def lot_advice(problem: Problem, numbers: Numbers) -> LotAdvice | None:
         (
             stack
             for stack in problem.stacks
-            if stack.end_flush > numbers["schedule.large_flush"] * target
+            if stack.end_flush > numbers.schedule.large_flush * target
             and stack.logs >= 2 * LEAST_LOGS
         ),
         key=lambda stack: (-stack.end_flush, stack.name),
@@ -60,7 +60,7 @@ def lot_advice(problem: Problem, numbers: Numbers) -> LotAdvice | None:
     if not large:
         return None
     per_log = float(np.median([stack.end_flush / stack.logs for stack in large]))
-    logs = int(numbers["schedule.lot_flush"] * target / per_log)
+    logs = int(numbers.schedule.lot_flush * target / per_log)
     return LotAdvice(
         tuple(stack.name for stack in large), large[0].end_flush, target, max(logs, LEAST_LOGS)
     )

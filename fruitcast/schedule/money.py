@@ -74,7 +74,7 @@ def log_cost(
             return 0.0
         return value * amount / logs
 
-    soak_hours = numbers["work.soak_hours_per_log"] + numbers["work.pull_hours_per_log"]
+    soak_hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
     forms = {
         "plug": (costs.plug, "plugs", float(takes.pieces)),
         "thimble": (costs.thimble, "thimbles", float(takes.pieces)),
@@ -172,7 +172,7 @@ def money_by_year(
     """
     model = programme.model
     wage = costs.wage or 0.0
-    soak_hours = numbers["work.soak_hours_per_log"] + numbers["work.pull_hours_per_log"]
+    soak_hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
     of_sale = np.array([sale.season for sale in model.sales])
     soaked = np.zeros(model.seasons)
     for pool, flow in zip(model.pools, programme.solution.flows, strict=True):

@@ -32,8 +32,9 @@ from fruitcast.schedule.programme_model import (
 )
 from fruitcast.schedule.typical_seasons import ECHOES, Climate, class_table, climate
 from fruitcast.shiitake.bearing import season
+from fruitcast.topics import STRAIN_CLASSES, SpawnForm
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import STRAIN_CLASSES, Outlet, SpawnForm, Wood, Yard
+from fruitcast.yard.model import Outlet, Wood, Yard
 from fruitcast.yard.state import YardState
 
 DEFAULT_YEARS = 8
@@ -308,9 +309,9 @@ def plan_programme(
         wished,
         judged,
         lowest=_LOWEST_PRICE * cost,
-        highest=numbers["inoculation.shortfall_price"] * cost,
+        highest=numbers.inoculation.shortfall_price * cost,
         # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
-        start=(_FIRST_PRICE if inoculate else numbers["inoculation.shortfall_price"]) * cost,
+        start=(_FIRST_PRICE if inoculate else numbers.inoculation.shortfall_price) * cost,
         rounds=None if inoculate else 1,
     )
     whole = whole_logs(settled.solution.logs, model)

@@ -91,8 +91,8 @@ def weekly_capacity(table: SeasonTable, yard: Yard, numbers: Numbers) -> FloatAr
         for weekday in weekdays:
             for night in range(nights):
                 held[(weekday + night) % 7] += 1
-            work[weekday] += numbers["work.soak_hours_per_log"]
-            work[(weekday + nights) % 7] += numbers["work.pull_hours_per_log"]
+            work[weekday] += numbers.work.soak_hours_per_log
+            work[(weekday + nights) % 7] += numbers.work.pull_hours_per_log
         limit = soaking.tank_logs * count / held.max()
         if soaking.hours_a_day is not None:
             limit = min(limit, soaking.hours_a_day * count / work.max())
@@ -108,13 +108,13 @@ def kind_years(
     None for logs whose spawn run isn't done within three seasons.
     """
     born = season(climate.inoculated, climate.where)
-    first_soak = climate.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
+    first_soak = climate.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     found: list[tuple[Year, ...]] = []
     for kind in kinds:
         required = required_progress(
             kind.strain_class, kind.spawn, kind.diameter, kind.tree, numbers
         )
-        chance = numbers["schedule.ready_chance"]
+        chance = numbers.schedule.ready_chance
         row = int(ready_quantiles(climate.young, required, (chance,), numbers)[0])
         if row >= YOUNG_DAYS:
             found.append(())
@@ -271,9 +271,9 @@ def make_model(
         change=_changes(kinds, years),
         cold_days=yard.cold_store_days,
         soak_price=(
-            numbers["inoculation.soak_price"] * mean_cost(kinds) if soak_cost is None else soak_cost
+            numbers.inoculation.soak_price * mean_cost(kinds) if soak_cost is None else soak_cost
         ),
-        change_price=numbers["inoculation.change_price"] * mean_cost(kinds),
+        change_price=numbers.inoculation.change_price * mean_cost(kinds),
     )
 
 

@@ -22,7 +22,7 @@ from fruitcast.shiitake.bearing import (
     season,
 )
 from fruitcast.shiitake.yields import stack_factor
-from fruitcast.yard.model import SpawnForm, StrainClass
+from fruitcast.topics import SpawnForm, StrainClass
 
 _LONGEST_LIFE = 12
 """Bearing years followed at most: a bound of the calculation, as few logs bear so long and the
@@ -128,7 +128,7 @@ def worth_keeping(factors: FloatArray, crop: float, numbers: Numbers) -> int:
         The numbers in use.
     """
     after = int(np.argmax(factors)) + 1
-    poor = np.flatnonzero(factors[after:] * crop < numbers["yield.retire_below"])
+    poor = np.flatnonzero(factors[after:] * crop < numbers.yields.retire_below)
     return after + int(poor[0]) if len(poor) else len(factors)
 
 
@@ -204,7 +204,7 @@ def _remaining(
     if ready is None:
         sure = sure_ready_row(stack.spawn, numbers)
         ready = outlook.futures.date(sure)
-    soakable = row.inoculated + timedelta(days=int(numbers["forced.first_after_days"]))
+    soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     soakable = max(soakable, stack.soakable_from or today, today)
     begins = first_bearing_season(ready, where, numbers)
     first, week = first_year(ready, soakable, where, numbers)

@@ -13,7 +13,8 @@ from fruitcast.schedule.money import LogCost, log_cost
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_logs import LogKind
 from fruitcast.schedule.programme_model import soaked_units
-from fruitcast.shiitake.spawn_forms import Materials, Tool, materials
+from fruitcast.shiitake.spawn_forms import Materials, materials
+from fruitcast.topics import Tool
 from fruitcast.yard.model import Costs, Yard
 
 _MANY = 100  # logs over which what comes in whole pieces is shared out
@@ -24,9 +25,9 @@ def usual_pattern(kind: LogKind, numbers: Numbers) -> HolePattern:
     return drill(
         kind.diameter,
         kind.length,
-        along=numbers["inoculation.along"],
-        between=numbers["inoculation.between"],
-        end_distance=numbers["inoculation.end_distance"],
+        along=numbers.inoculation.along,
+        between=numbers.inoculation.between,
+        end_distance=numbers.inoculation.end_distance,
     )
 
 
@@ -73,7 +74,7 @@ def priced(
     found = [kind_cost(kind, 0.0, yard.costs, yard, tool, numbers) for kind in kinds]
     if any(cost.missing or cost.start <= 0 for cost in found):
         return tuple(kinds), None
-    hours = numbers["work.soak_hours_per_log"] + numbers["work.pull_hours_per_log"]
+    hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
     at_cost = (replace(kind, cost=cost.start) for kind, cost in zip(kinds, found, strict=True))
     return tuple(at_cost), hours * (yard.costs.wage or 0.0)
 

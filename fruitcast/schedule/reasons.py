@@ -133,7 +133,7 @@ class Explainer:
         work, _ = place_of(self.built, stack)
         at = self.plan[stack][step]
         pull = int(work.fruiting.forced.pull_row[at])
-        days_ahead = int(work.fruiting.weather.numbers["forced.season_days"])
+        days_ahead = int(work.fruiting.weather.numbers.forced.season_days)
         ahead = futures.tmean[pull : pull + days_ahead]
         warm = float(np.median(ahead.mean(axis=0)))
         units = self.built.outlook.yard.units

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import ceil, isfinite
 from typing import Any
 
-from fruitcast.numbers import default_numbers
+from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.schedule.judge import Violation
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.state import StackState, YardState
@@ -154,9 +154,9 @@ def _covered(
 def _rest(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Iterator[Violation]:
     """First year, rest from soak to soak and from a natural flush, pins, logs in the tank."""
     numbers = default_numbers().with_overrides(yard.numbers)
-    rest = numbers["schedule.rest_days"]
-    flush_rest = numbers["natural.soak_rest_days"]
-    first_year = numbers["forced.first_after_days"]
+    rest = numbers.schedule.rest_days
+    flush_rest = numbers.natural.soak_rest_days
+    first_year = numbers.forced.first_after_days
     inoculated = {stack.name: stack.inoculated for stack in yard.stacks}
     by_stack: dict[str, list[date]] = defaultdict(list)
     for soak in planned:
@@ -184,17 +184,17 @@ def _rest(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
                 yield Violation("flush", name, min(days), message)
 
 
-def _natural_flushes(stack: StackState, numbers: Mapping[str, float]) -> Iterator[tuple[str, date]]:
+def _natural_flushes(stack: StackState, numbers: Numbers) -> Iterator[tuple[str, date]]:
     """Yield words and the earliest day of the first pick of the latest natural flush."""
     natural = [pick.on for pick in stack.picks if pick.kind == "natural"]
     if natural:
         first = natural[-1]
         for day in reversed(natural):
-            if (first - day).days > numbers["diary.flush_days"]:
+            if (first - day).days > numbers.diary.flush_days:
                 break
             first = day
         yield "the first pick of the natural flush", first
-    window = timedelta(days=int(numbers["diary.forced_pick_days"]))
+    window = timedelta(days=int(numbers.diary.forced_pick_days))
     for words, seen in (("the pins", stack.pins_on), ("the flush seen", stack.fruiting_on)):
         if seen is None:
             continue
@@ -253,7 +253,7 @@ def _hours(
     if allowed is None:
         return
     numbers = default_numbers().with_overrides(yard.numbers)
-    soak_hours, pull_hours = numbers["work.soak_hours_per_log"], numbers["work.pull_hours_per_log"]
+    soak_hours, pull_hours = numbers.work.soak_hours_per_log, numbers.work.pull_hours_per_log
     soaks = [*planned, *_in_tank(state, today)]
     for day in _days(planned):
         work = sum(soak.logs for soak in soaks if soak.on == day and soak.planned) * soak_hours

@@ -129,7 +129,7 @@ def _next_inoculation(
         if window is not None and window[1] >= today:
             return trees, max(window[0], today)
     # Where leaf-out can't be told from the warmth.
-    after_midwinter = timedelta(days=int(numbers["inoculation.blind_days"]))
+    after_midwinter = timedelta(days=int(numbers.inoculation.blind_days))
     return trees, season_grid_start(now + 1, where) + after_midwinter
 
 

@@ -35,9 +35,9 @@ def leaf_out_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    warmth = cumulate(degree_days(tmean, numbers["leaf.base_temperature"], np.inf))
+    warmth = cumulate(degree_days(tmean, numbers.leaf.base_temperature, np.inf))
     years = np.arange(tmean.shape[1])
-    return first_reached(warmth, 0, years, numbers["leaf.out_requirement"])
+    return first_reached(warmth, 0, years, numbers.leaf.out_requirement)
 
 
 def leaf_fall_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
@@ -55,7 +55,7 @@ def leaf_fall_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    cool = rolling_mean(tmean, int(numbers["leaf.fall_days"])) < numbers["leaf.fall_below"]
+    cool = rolling_mean(tmean, int(numbers.leaf.fall_days)) < numbers.leaf.fall_below
     return np.asarray(next_true(cool)[min(_MIDSUMMER, len(tmean))])
 
 
@@ -92,8 +92,8 @@ def thawed_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
     (year,) int array
         Days from the season's start; 0 where winters are mild.
     """
-    mild = rolling_mean(tmean[:_MIDSUMMER], int(numbers["inoculation.thaw_days"]))
-    cold = mild < numbers["inoculation.thawed_above"]
+    mild = rolling_mean(tmean[:_MIDSUMMER], int(numbers.inoculation.thaw_days))
+    cold = mild < numbers.inoculation.thawed_above
     last = len(cold) - 1 - np.argmax(cold[::-1], axis=0)
     return np.where(cold.any(axis=0), last + 1, 0).astype(np.int64)
 
@@ -113,7 +113,7 @@ def turning_days(
     numbers : Numbers
         The numbers in use.
     """
-    step = timedelta(days=int(numbers["inoculation.turn_days"]))
+    step = timedelta(days=int(numbers.inoculation.turn_days))
     begin, end = ((day.month, day.day) for day in growing)
     spans_new_year = begin > end
     days: list[date] = []

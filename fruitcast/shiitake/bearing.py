@@ -75,7 +75,7 @@ def first_bearing_season(ready: date, where: Hemisphere, numbers: Numbers) -> in
     int
         The season of the ready day, or the next when it is too late in the year to bear.
     """
-    return season(ready + timedelta(days=int(numbers["yield.late_ready_days"])), where)
+    return season(ready + timedelta(days=int(numbers.yields.late_ready_days)), where)
 
 
 def bearing_year(ready: date, on: date, where: Hemisphere, numbers: Numbers) -> int:
@@ -117,7 +117,7 @@ def bearing_life(diameter: float, tree: str, numbers: Numbers) -> float:
     float
         Whole seasons, at least 1. [year]
     """
-    years = diameter / numbers["yield.life_diameter"] * numbers.of_tree(tree, "life")
+    years = diameter / numbers.yields.life_diameter * numbers.tree(tree).life
     return max(float(round(years)), 1.0)
 
 
@@ -140,7 +140,8 @@ def share_given(years: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArr
     float array
         Between 0 and 1. [unitless]
     """
-    shares = np.array([numbers[f"yield.share_{quarter}"] for quarter in (1, 2, 3, 4)])
+    yields = numbers.yields
+    shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
     given = np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum()
     quarters = np.arange(5) * life / 4
     return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, given))
@@ -191,7 +192,7 @@ def year_share_factor(year: npt.ArrayLike, life: float, numbers: Numbers) -> Flo
     within = year_share(np.arange(1, last + 1), life, numbers)
     factors = np.concatenate([[0.0], within / within.max()])
     count = np.asarray(year, dtype=np.int64)
-    fading = numbers["yield.past_life_factor"] ** np.maximum(count - last, 0)
+    fading = numbers.yields.past_life_factor ** np.maximum(count - last, 0)
     return factors[np.clip(count, 0, last)] * fading
 
 
@@ -214,5 +215,5 @@ def should_retire(
     bool array
         [unitless]
     """
-    poor = np.asarray(season_kg_per_log, dtype=float) < numbers["yield.retire_below"]
+    poor = np.asarray(season_kg_per_log, dtype=float) < numbers.yields.retire_below
     return np.asarray(poor | np.asarray(bark_off, dtype=bool))

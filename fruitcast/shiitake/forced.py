@@ -39,15 +39,15 @@ def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, numbers: Numbers) ->
         [h]
     """
     temperature = np.asarray(tmean_ahead, dtype=float)
-    thin = diameter < numbers["forced.thin_below"]
-    overnight = numbers["forced.overnight_hours_thin" if thin else "forced.overnight_hours"]
+    thin = diameter < numbers.forced.thin_below
+    overnight = numbers.forced.overnight_hours_thin if thin else numbers.forced.overnight_hours
     return np.where(
-        temperature >= numbers["forced.hot_from"],
+        temperature >= numbers.forced.hot_from,
         overnight,
         np.where(
-            temperature < numbers["forced.cool_below"],
-            numbers["forced.cool_hours"],
-            numbers["forced.usual_hours"],
+            temperature < numbers.forced.cool_below,
+            numbers.forced.cool_hours,
+            numbers.forced.usual_hours,
         ),
     )
 
@@ -69,8 +69,8 @@ def thermal_time(strain_class: str, tmean: FloatArray, numbers: Numbers) -> Floa
     (day + 1, column) float array
         From the first day of the table; differences between rows count. [degC day]
     """
-    base = numbers.of(strain_class, "forced.base_temperature")
-    cap = numbers.of(strain_class, "forced.cap_temperature")
+    base = numbers.strain(strain_class).forced.base_temperature
+    cap = numbers.strain(strain_class).forced.cap_temperature
     return cumulate(degree_days(tmean, base, cap))
 
 
@@ -105,7 +105,7 @@ def pins_day(
     numbers: Numbers,
 ) -> IntArray:
     """Return the day on which pins show after each pull. Parameters as in `first_pick`."""
-    share = numbers["forced.pins_share"]
+    share = numbers.forced.pins_share
     return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
 
 
@@ -162,8 +162,8 @@ def bears(
         [unitless]
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
-    warm = mean_temperature >= numbers.of(strain_class, "forced.unreliable_below")
-    return (lead <= int(numbers["forced.longest_days"])) & warm & (pick_day < days)
+    warm = mean_temperature >= numbers.strain(strain_class).forced.unreliable_below
+    return (lead <= int(numbers.forced.longest_days)) & warm & (pick_day < days)
 
 
 def daily_loss(
@@ -185,9 +185,9 @@ def daily_loss(
     (day, column) float array
         Loss rate, never negative: see `surviving_share`. [1/day]
     """
-    heat = np.maximum(tmax - numbers.of(strain_class, "forced.heat_from"), 0.0)
-    frost = np.maximum(numbers.of(strain_class, "forced.frost_from") - tmin, 0.0)
-    return numbers["forced.heat_loss"] * heat + numbers["forced.frost_loss"] * frost
+    heat = np.maximum(tmax - numbers.strain(strain_class).forced.heat_from, 0.0)
+    frost = np.maximum(numbers.strain(strain_class).forced.frost_from - tmin, 0.0)
+    return numbers.forced.heat_loss * heat + numbers.forced.frost_loss * frost
 
 
 def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
@@ -236,9 +236,9 @@ def season_allows(
         [unitless]
     """
     start = np.asarray(pull_day, dtype=np.int64)
-    if f"{strain_class}.forced.refused_above" not in numbers:
+    limit = numbers.strain(strain_class).forced.refused_above
+    if limit is None:
         return np.ones(start.shape, dtype=bool)
-    past = np.minimum(start + int(numbers["forced.season_days"]), len(tmean))
+    past = np.minimum(start + int(numbers.forced.season_days), len(tmean))
     ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
-    limit = numbers.of(strain_class, "forced.refused_above")
     return np.asarray(np.median(ahead, axis=1) <= limit)

@@ -124,8 +124,8 @@ def learn(
     are judged anew, so that one wild figure can't hide behind the shift it causes.
     """
     lead = quantity == "lead time"
-    sigma = log_scatter(numbers["forced.lead_scatter" if lead else "yield.scatter"])
-    prior = numbers["learning.lead_prior_flushes" if lead else "learning.prior_flushes"]
+    sigma = log_scatter(numbers.forced.lead_scatter if lead else numbers.yields.scatter)
+    prior = numbers.learning.lead_prior_flushes if lead else numbers.learning.prior_flushes
     ratio = np.asarray(observed, dtype=float) / np.asarray(expected, dtype=float)
     deviations = np.log(ratio) + sigma**2 / 2
     sure = np.broadcast_to(np.asarray(confirmed, dtype=bool), deviations.shape)
@@ -135,7 +135,7 @@ def learn(
         distance = predictive_distance(deviations[index], prior, sigma)
         distance[sure[index]] = 0.0
         worst = int(np.argmax(distance))
-        if distance[worst] <= numbers["learning.question_at"]:
+        if distance[worst] <= numbers.learning.question_at:
             break
         counted[index[worst]] = False
     used = int(counted.sum())

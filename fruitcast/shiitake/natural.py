@@ -58,10 +58,10 @@ def rain_after_drier_weather(rain: FloatArray, numbers: Numbers) -> BoolArray:
     (day, column) bool array
         Before the table the weather counts as dry.
     """
-    wet_days, dry_days = int(numbers["natural.wet_days"]), int(numbers["natural.dry_days"])
-    wetted = rolling_sum(rain, wet_days) >= numbers["natural.rain"]
+    wet_days, dry_days = int(numbers.natural.wet_days), int(numbers.natural.dry_days)
+    wetted = rolling_sum(rain, wet_days) >= numbers.natural.rain
     before = lag(rolling_sum(rain, dry_days), wet_days, fill=0.0)
-    return wetted & (before < numbers["natural.dry_rain"])
+    return wetted & (before < numbers.natural.dry_rain)
 
 
 def cooler_than_before(tmean: FloatArray, drop: float, numbers: Numbers) -> BoolArray:
@@ -81,9 +81,9 @@ def cooler_than_before(tmean: FloatArray, drop: float, numbers: Numbers) -> Bool
     (day, column) bool array
         False while the table has no days before the wetting.
     """
-    wet_days = int(numbers["natural.wet_days"])
+    wet_days = int(numbers.natural.wet_days)
     now = rolling_mean(tmean, wet_days)
-    before = lag(rolling_mean(tmean, int(numbers["natural.change_days"])), wet_days, fill=-np.inf)
+    before = lag(rolling_mean(tmean, int(numbers.natural.change_days)), wet_days, fill=-np.inf)
     return before - now >= drop
 
 
@@ -105,9 +105,9 @@ def moves_into_range(tmean: FloatArray, lower: float, upper: float, numbers: Num
         The mean of the last days ('natural.spell_days') lies inside, that of the days before
         outside. False while the table has no days before.
     """
-    spell = int(numbers["natural.spell_days"])
+    spell = int(numbers.natural.spell_days)
     now = rolling_mean(tmean, spell)
-    change_days = int(numbers["natural.change_days"])
+    change_days = int(numbers.natural.change_days)
     before = lag(rolling_mean(tmean, change_days), spell, fill=(lower + upper) / 2)
     return (now >= lower) & (now <= upper) & ((before < lower) | (before > upper))
 
@@ -122,10 +122,11 @@ def trigger_days(
 ) -> BoolArray:
     """Return the days whose weather sets off a natural flush on a ready, rested log.
 
-    Wide-range and warm-weather strains: enough rain in one to three days after drier weather,
-    cooler than before, at a temperature in the class's range, on a moist log. Cold-weather
-    strains: the temperature falls or rises into the class's range, with nights neither too
-    warm nor too cold, on a moist log.
+    Classes with a `drop`, such as wide-range and warm-weather strains: enough rain in one to
+    three days after drier weather, cooler than before, at a temperature in the class's range,
+    on a moist log. Classes with limits on the nights, such as cold-weather strains: the
+    temperature falls or rises into the class's range, with nights neither too warm nor too
+    cold, on a moist log.
 
     Parameters
     ----------
@@ -145,18 +146,17 @@ def trigger_days(
     (day, column) bool array
         Readiness and rest are the stack's own affair, see `flush_chain`.
     """
-    lower = numbers.of(strain_class, "natural.lower")
-    upper = numbers.of(strain_class, "natural.upper")
-    moist = moisture >= float(dry_from_wet(numbers["watering.urgent_below"]))
-    if strain_class == "cold-weather":
-        nights = rolling_mean(tmin, int(numbers["natural.spell_days"]))
-        fresh = (nights >= numbers.of(strain_class, "natural.night_lower")) & (
-            nights <= numbers.of(strain_class, "natural.night_upper")
-        )
+    natural = numbers.strain(strain_class).natural
+    lower, upper = natural.lower, natural.upper
+    moist = moisture >= float(dry_from_wet(numbers.watering.urgent_below))
+    if natural.nights is not None:
+        coldest, warmest = natural.nights
+        nights = rolling_mean(tmin, int(numbers.natural.spell_days))
+        fresh = (nights >= coldest) & (nights <= warmest)
         return moves_into_range(tmean, lower, upper, numbers) & fresh & moist
-    mild = rolling_mean(tmean, int(numbers["natural.wet_days"]))
+    mild = rolling_mean(tmean, int(numbers.natural.wet_days))
     in_range = (mild >= lower) & (mild <= upper)
-    cooler = cooler_than_before(tmean, numbers.of(strain_class, "natural.drop"), numbers)
+    cooler = cooler_than_before(tmean, natural.drop or 0.0, numbers)
     return rain_after_drier_weather(rain, numbers) & cooler & in_range & moist
 
 
@@ -197,15 +197,15 @@ def natural_first_pick(
     day, column = np.nonzero(trigger)
     warmth = degree_days(
         tmean,
-        numbers.of(strain_class, "forced.base_temperature"),
-        numbers.of(strain_class, "forced.cap_temperature"),
+        numbers.strain(strain_class).forced.base_temperature,
+        numbers.strain(strain_class).forced.cap_temperature,
     )
-    need = numbers.of(strain_class, "forced.requirement") * numbers["natural.requirement_factor"]
+    need = numbers.strain(strain_class).forced.requirement * numbers.natural.requirement_factor
     need *= lead_factor
     ripe = first_reached(cumulate(warmth), day, column, need)
-    spell = int(numbers["natural.spell_days"])
-    chill = rolling_mean(tmean, spell) < numbers.of(strain_class, "natural.chill")
-    latest = day + int(numbers["natural.longest_days"])
+    spell = int(numbers.natural.spell_days)
+    chill = rolling_mean(tmean, spell) < numbers.strain(strain_class).natural.chill
+    latest = day + int(numbers.natural.longest_days)
     dead = (next_true(chill)[day, column] < np.minimum(ripe, latest)) | (ripe > latest)
     aborted[day, column] = dead
     first_pick[day, column] = np.where(dead, days, ripe)
@@ -233,7 +233,7 @@ def set_off_row(
     int array
         Day index; 0 where the table begins too late.
     """
-    need = numbers.of(strain_class, "forced.requirement") * numbers["natural.requirement_factor"]
+    need = numbers.strain(strain_class).forced.requirement * numbers.natural.requirement_factor
     begun = np.searchsorted(warmth, warmth[np.asarray(first_pick)] - need, side="right") - 1
     return np.asarray(np.maximum(begun, 0), dtype=np.int64)
 

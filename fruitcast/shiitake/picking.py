@@ -33,9 +33,9 @@ def flush_days(kind: FlushKind, tmean: npt.ArrayLike, numbers: Numbers) -> IntAr
     int array
         First and last day of picking included. [day]
     """
-    topic = "picking" if kind == "forced" else "natural"
-    shortest, longest = numbers[f"{topic}.shortest_flush"], numbers[f"{topic}.longest_flush"]
-    warm, cool = numbers["picking.warm"], numbers["picking.cool"]
+    ends = numbers.picking if kind == "forced" else numbers.natural
+    shortest, longest = ends.shortest_flush, ends.longest_flush
+    warm, cool = numbers.picking.warm, numbers.picking.cool
     coolness = np.clip((warm - np.asarray(tmean, dtype=float)) / (warm - cool), 0.0, 1.0)
     return np.rint(shortest + (longest - shortest) * coolness).astype(np.int64)
 
@@ -57,7 +57,7 @@ def pick_shape(days: int, numbers: Numbers) -> FloatArray:
     (days,) float array
         Adds up to 1. [unitless]
     """
-    peak = numbers["picking.peak"]
+    peak = numbers.picking.peak
     edge = np.linspace(0.0, 1.0, days + 1)
     picked = np.where(edge <= peak, edge**2 / peak, 1 - (1 - edge) ** 2 / (1 - peak))
     return np.asarray(np.diff(picked))
@@ -78,8 +78,8 @@ def shape_table(kind: FlushKind, numbers: Numbers) -> FloatArray:
     (length + 1, longest) float array
         Row n is the shape of a flush of n days, zero past its end; row 0 is all zero.
     """
-    topic = "picking" if kind == "forced" else "natural"
-    longest = int(np.rint(max(numbers[f"{topic}.{end}_flush"] for end in ("shortest", "longest"))))
+    ends = numbers.picking if kind == "forced" else numbers.natural
+    longest = int(np.rint(max(ends.shortest_flush, ends.longest_flush)))
     table = np.zeros((longest + 1, longest))
     for days in range(1, longest + 1):
         table[days, :days] = pick_shape(days, numbers)
@@ -103,14 +103,14 @@ def dry_cap_share(rain: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     float array
         1 in dry weather. [unitless]
     """
-    start, full = numbers["picking.rain_from"], numbers["picking.rain_full"]
+    start, full = numbers.picking.rain_from, numbers.picking.rain_full
     wet = np.clip((np.asarray(rain, dtype=float) - start) / (full - start), 0.0, 1.0)
-    return 1 - numbers["picking.rain_loss"] * wet
+    return 1 - numbers.picking.rain_loss * wet
 
 
 def cover_wanted(rain: npt.ArrayLike, numbers: Numbers) -> BoolArray:
     """Return on which days fruiting logs want a cover against rain. Parameters as above."""
-    return np.asarray(np.asarray(rain, dtype=float) > numbers["picking.rain_from"])
+    return np.asarray(np.asarray(rain, dtype=float) > numbers.picking.rain_from)
 
 
 def pick_twice(tmax: npt.ArrayLike, numbers: Numbers) -> BoolArray:
@@ -128,4 +128,4 @@ def pick_twice(tmax: npt.ArrayLike, numbers: Numbers) -> BoolArray:
     bool array
         [unitless]
     """
-    return np.asarray(np.asarray(tmax, dtype=float) >= numbers["picking.twice_from"])
+    return np.asarray(np.asarray(tmax, dtype=float) >= numbers.picking.twice_from)

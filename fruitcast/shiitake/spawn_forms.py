@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, floor, pi
-from typing import Literal
 
 from fruitcast.numbers import Numbers
-
-Tool = Literal["drill", "grinder"]
-TOOLS: tuple[Tool, ...] = ("drill", "grinder")
+from fruitcast.topics import Tool
 
 WAXLESS = "thimble"
 """The form of spawn that comes with its own cap."""
@@ -60,7 +57,7 @@ class Materials:
 
 def hole_size(spawn: str, numbers: Numbers) -> tuple[float, float]:
     """Return drill bit and depth of the holes for a form of spawn. [m, m]"""
-    return numbers[f"inoculation.{spawn}_bit"], numbers[f"inoculation.{spawn}_depth"]
+    return numbers.inoculation.hole(spawn)
 
 
 def sawdust_per_hole(bit: float, depth: float, numbers: Numbers) -> float:
@@ -78,7 +75,7 @@ def sawdust_per_hole(bit: float, depth: float, numbers: Numbers) -> float:
     float
         What is spilt left out. [kg]
     """
-    return pi / 4 * bit**2 * depth * numbers["inoculation.sawdust_density"]
+    return pi / 4 * bit**2 * depth * numbers.inoculation.sawdust_density
 
 
 def stack_floor(logs: int, diameter: float, length: float, numbers: Numbers) -> float:
@@ -98,8 +95,8 @@ def stack_floor(logs: int, diameter: float, length: float, numbers: Numbers) -> 
     float
         Without the paths between the stacks. [m2]
     """
-    a_layer = max(floor(length / (diameter + numbers["inoculation.stack_gap"])), 1)
-    layers = max(floor(numbers["inoculation.stack_height"] / diameter + 1e-9), 1)
+    a_layer = max(floor(length / (diameter + numbers.inoculation.stack_gap)), 1)
+    layers = max(floor(numbers.inoculation.stack_height / diameter + 1e-9), 1)
     return ceil(logs / (a_layer * layers)) * length**2
 
 
@@ -135,10 +132,10 @@ def materials(
     holes = logs * holes_per_log
     pieces, sawdust = 0, 0.0
     if spawn == "sawdust":
-        spilt = 1 + numbers["inoculation.sawdust_spilt"]
+        spilt = 1 + numbers.inoculation.sawdust_spilt
         sawdust = holes * sawdust_per_hole(bit, depth, numbers) * spilt
     else:
-        pieces = ceil(holes * (1 + numbers["inoculation.spare_spawn"]) - 1e-9)
+        pieces = ceil(holes * (1 + numbers.inoculation.spare_spawn) - 1e-9)
     waxed = 0 if spawn == WAXLESS else holes
     ends = 2 * logs * pi / 4 * diameter**2 if seal_ends else 0.0
     return Materials(
@@ -147,12 +144,11 @@ def materials(
         holes=holes,
         pieces=pieces,
         sawdust=sawdust,
-        wax=waxed * numbers["inoculation.wax_per_hole"]
-        + ends * numbers["inoculation.wax_per_end_area"],
-        drilling_hours=holes * numbers[f"inoculation.{tool}_seconds"] / 3600,
-        filling_hours=holes * numbers[f"inoculation.{spawn}_seconds"] / 3600,
-        waxing_hours=waxed * numbers["inoculation.wax_seconds"] / 3600,
-        handling_hours=logs * numbers["inoculation.handling_seconds"] / 3600,
-        trees=ceil(logs / numbers["inoculation.logs_a_tree"] - 1e-9),
+        wax=waxed * numbers.inoculation.wax_per_hole + ends * numbers.inoculation.wax_per_end_area,
+        drilling_hours=holes * numbers.inoculation.drilling_seconds(tool) / 3600,
+        filling_hours=holes * numbers.inoculation.filling_seconds(spawn) / 3600,
+        waxing_hours=waxed * numbers.inoculation.wax_seconds / 3600,
+        handling_hours=logs * numbers.inoculation.handling_seconds / 3600,
+        trees=ceil(logs / numbers.inoculation.logs_a_tree - 1e-9),
         floor=stack_floor(logs, diameter, length, numbers),
     )

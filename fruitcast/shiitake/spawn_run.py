@@ -41,9 +41,9 @@ def mycelium_speed(tmean: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """
     return beta_response(
         tmean,
-        numbers["mycelium.base_temperature"],
-        numbers["mycelium.optimum_temperature"],
-        numbers["mycelium.maximum_temperature"],
+        numbers.mycelium.base_temperature,
+        numbers.mycelium.optimum_temperature,
+        numbers.mycelium.maximum_temperature,
     )
 
 
@@ -65,8 +65,8 @@ def moisture_factor(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     float array
         Between 0 and 1. [unitless]
     """
-    none = float(dry_from_wet(numbers["moisture.dead_below"]))
-    full = float(dry_from_wet(numbers["spawn_run.moisture_full"]))
+    none = float(dry_from_wet(numbers.moisture.dead_below))
+    full = float(dry_from_wet(numbers.spawn_run.moisture_full))
     return np.clip((np.asarray(moisture, dtype=float) - none) / (full - none), 0.0, 1.0)
 
 
@@ -105,11 +105,11 @@ def diameter_factor(diameter: float, numbers: Numbers) -> float:
     float
         [unitless]
     """
-    beyond = diameter - numbers["spawn_run.reference_diameter"]
-    thick = max(diameter - numbers["spawn_run.thick_from"], 0.0)
-    factor = 1 + numbers["spawn_run.per_diameter"] * beyond
-    factor += numbers["spawn_run.per_diameter_thick"] * thick
-    return max(factor, numbers["spawn_run.least_diameter_factor"])
+    beyond = diameter - numbers.spawn_run.reference_diameter
+    thick = max(diameter - numbers.spawn_run.thick_from, 0.0)
+    factor = 1 + numbers.spawn_run.per_diameter * beyond
+    factor += numbers.spawn_run.per_diameter_thick * thick
+    return max(factor, numbers.spawn_run.least_diameter_factor)
 
 
 def required_progress(
@@ -134,11 +134,11 @@ def required_progress(
         [day at the optimum]
     """
     return (
-        numbers["spawn_run.requirement"]
-        * numbers.of(strain_class, "spawn_run.factor")
-        * numbers[f"spawn_run.{spawn}"]
+        numbers.spawn_run.requirement
+        * numbers.strain(strain_class).spawn_run.factor
+        * numbers.spawn_run.of_form(spawn)
         * diameter_factor(diameter, numbers)
-        * numbers.of_tree(tree, "starts")
+        * numbers.tree(tree).starts
     )
 
 
@@ -159,7 +159,7 @@ def required_quantile(required: float, chance: float, numbers: Numbers) -> float
     float
         [day at the optimum]
     """
-    sigma = log_scatter(numbers["spawn_run.scatter"])
+    sigma = log_scatter(numbers.spawn_run.scatter)
     return float(required * np.exp(sigma * NormalDist().inv_cdf(chance)))
 
 
@@ -208,14 +208,14 @@ def slowed_by(
         Each costs at least the share `spawn_run.slow_share` of the speed, or for plugs any
         time at all against sawdust.
     """
-    slow = numbers["spawn_run.slow_share"]
+    slow = numbers.spawn_run.slow_share
     lost = 1 - mycelium_speed(tmean, numbers)
-    cool = np.asarray(tmean) < numbers["mycelium.optimum_temperature"]
+    cool = np.asarray(tmean) < numbers.mycelium.optimum_temperature
     found: Mapping[str, bool] = {
         "cold": bool(np.mean(np.where(cool, lost, 0.0)) >= slow),
         "hot": bool(np.mean(np.where(cool, 0.0, lost)) >= slow),
         "dry": bool(np.mean(1 - moisture_factor(moisture, numbers)) >= slow),
         "thick": diameter_factor(diameter, numbers) >= 1 / (1 - slow),
-        "plugs": numbers[f"spawn_run.{spawn}"] > numbers["spawn_run.sawdust"] and spawn == "plug",
+        "plugs": numbers.spawn_run.of_form(spawn) > numbers.spawn_run.sawdust and spawn == "plug",
     }
     return tuple(cause for cause in SLOW_CAUSES if found[cause])

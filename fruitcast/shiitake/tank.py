@@ -27,5 +27,5 @@ def is_frozen(tmean: FloatArray, numbers: Numbers) -> BoolArray:
     (day, column) bool array
         [unitless]
     """
-    mean = rolling_mean(tmean, int(numbers["doubt.ice_days"]))
-    return np.asarray(mean < numbers["doubt.ice_below"])
+    mean = rolling_mean(tmean, int(numbers.doubt.ice_days))
+    return np.asarray(mean < numbers.doubt.ice_below)

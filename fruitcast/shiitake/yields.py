@@ -20,12 +20,12 @@ FloatArray = npt.NDArray[np.float64]
 
 def base_yield(strain_class: str, numbers: Numbers) -> float:
     """Return the fresh weight of one flush of the reference log. [kg/log]"""
-    return numbers.of(strain_class, "yield.base")
+    return numbers.strain(strain_class).yields.base
 
 
 def tree_factor(tree: str, numbers: Numbers) -> float:
     """Return the tree species' yield against oak. [unitless]"""
-    return numbers.of_tree(tree, "yield_factor")
+    return numbers.tree(tree).yield_factor
 
 
 def size_factor(diameter: float, length: float, numbers: Numbers) -> float:
@@ -46,8 +46,8 @@ def size_factor(diameter: float, length: float, numbers: Numbers) -> float:
     float
         [unitless]
     """
-    thick = diameter / numbers["yield.reference_diameter"]
-    return thick * length / numbers["yield.reference_length"]
+    thick = diameter / numbers.yields.reference_diameter
+    return thick * length / numbers.yields.reference_length
 
 
 def rest_factor(rest_days: npt.ArrayLike, numbers: Numbers) -> FloatArray:
@@ -69,9 +69,9 @@ def rest_factor(rest_days: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     float array
         Never falls as rest grows. [unitless]
     """
-    none, time = numbers["yield.rest_none"], numbers["yield.rest_time"]
+    none, time = numbers.yields.rest_none, numbers.yields.rest_time
     rest = np.maximum(np.asarray(rest_days, dtype=float) - none, 0.0)
-    reference = -np.expm1(-(numbers["yield.rest_reference"] - none) / time)
+    reference = -np.expm1(-(numbers.yields.rest_reference - none) / time)
     return np.asarray(-np.expm1(-rest / time) / reference)
 
 
@@ -94,19 +94,19 @@ def temperature_factor(
     float array
         1 in the best range, 0 a margin beyond the class's limits. [unitless]
     """
-    margin = numbers["yield.range_margin"]
+    margin = numbers.yields.range_margin
     return range_fit(
         temperature,
-        numbers.of(strain_class, "range.lower") - margin,
-        numbers.of(strain_class, "range.best_low"),
-        numbers.of(strain_class, "range.best_high"),
-        numbers.of(strain_class, "range.upper") + margin,
+        numbers.strain(strain_class).range.lower - margin,
+        numbers.strain(strain_class).range.best_low,
+        numbers.strain(strain_class).range.best_high,
+        numbers.strain(strain_class).range.upper + margin,
     )
 
 
 def kind_factor(kind: FlushKind, numbers: Numbers) -> float:
     """Return a natural flush's yield against a forced one of the same rest. [unitless]"""
-    return numbers["yield.natural_factor"] if kind == "natural" else 1.0
+    return numbers.yields.natural_factor if kind == "natural" else 1.0
 
 
 def wear_factor(
@@ -138,7 +138,7 @@ def wear_factor(
     due = 1 - share_given(np.maximum(np.asarray(years_gone, dtype=float), 0.0), life, numbers)
     left = 1 - np.asarray(given_share, dtype=float)
     ratio = np.divide(left, due, out=np.ones(np.broadcast(left, due).shape), where=due > 0)
-    return np.where(np.isnan(ratio), 1.0, np.clip(ratio, numbers["yield.wear_least"], 1.0))
+    return np.where(np.isnan(ratio), 1.0, np.clip(ratio, numbers.yields.wear_least, 1.0))
 
 
 def stack_factor(
@@ -192,6 +192,6 @@ def lifetime_yield(
         [kg/log]
     """
     years = np.arange(1, round(bearing_life(diameter, tree, numbers)) + 1)
-    best_year = base_yield(strain_class, numbers) * numbers["yield.flushes_a_year"]
+    best_year = base_yield(strain_class, numbers) * numbers.yields.flushes_a_year
     whole = stack_factor(tree, diameter, length, years, numbers).sum()
-    return float(best_year * numbers["yield.usual_share"] * whole)
+    return float(best_year * numbers.yields.usual_share * whole)

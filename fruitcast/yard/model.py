@@ -11,14 +11,10 @@ from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-StrainClass = Literal["cold-weather", "wide-range", "warm-weather"]
-SpawnForm = Literal["plug", "thimble", "sawdust"]
+from fruitcast.topics import SpawnForm, StrainClass
 
 MonthDay = tuple[int, int]
 """Month and day of every year."""
-
-STRAIN_CLASSES: tuple[StrainClass, ...] = ("cold-weather", "wide-range", "warm-weather")
-SPAWN_FORMS: tuple[SpawnForm, ...] = ("plug", "thimble", "sawdust")
 
 
 def in_season(day: date, first: date | MonthDay | None, last: date | MonthDay | None) -> bool:

@@ -121,7 +121,7 @@ def _day(event: Event, today: date, numbers: Numbers) -> list[Objection]:
                 "impossible",
             )
         ]
-    if event.on < today - timedelta(days=int(numbers["diary.old_days"])):
+    if event.on < today - timedelta(days=int(numbers.diary.old_days)):
         return [Objection(f"{day_in_words(event.on)} is long ago. Is the year right?", "question")]
     return []
 
@@ -158,9 +158,9 @@ def _soak(event: Event, concerned: Sequence[StackState], limits: _Limits) -> lis
     found += _tank(event, concerned, limits)
     if event.hours is not None:
         hours = f"{event.hours:g} hours"
-        if event.hours > limits.numbers["diary.impossible_soak"]:
+        if event.hours > limits.numbers.diary.impossible_soak:
             found.append(Objection(f"A soak of {hours} is a slip. Check the hours", "refused"))
-        elif event.hours > limits.numbers["diary.unlikely_soak"]:
+        elif event.hours > limits.numbers.diary.unlikely_soak:
             found.append(Objection(f"{hours} is a very long soak. Is it right?", "question"))
     return found
 
@@ -230,7 +230,7 @@ def _pick(event: Event, concerned: Sequence[StackState], limits: _Limits) -> lis
         )
     bearing = logs
     flush_kg = event.kg or 0.0
-    window = timedelta(days=limits.numbers["diary.flush_days"])
+    window = timedelta(days=limits.numbers.diary.flush_days)
     for state in concerned:
         soak = _soak_before(state, event.on)
         if soak is not None:
@@ -248,12 +248,12 @@ def _pick(event: Event, concerned: Sequence[StackState], limits: _Limits) -> lis
             f"{weight_in_words(flush_kg, limits.units)} in this flush from {bearing} logs is "
             f"{weight_in_words(per_log, limits.units)} a log"
         )
-        if per_log > limits.numbers["diary.impossible_yield"]:
-            most = weight_in_words(limits.numbers["diary.impossible_yield"], limits.units)
+        if per_log > limits.numbers.diary.impossible_yield:
+            most = weight_in_words(limits.numbers.diary.impossible_yield, limits.units)
             found.append(
                 Objection(f"{amount}, more than {most}. Check weight and stack", "refused")
             )
-        elif per_log > limits.numbers["diary.unlikely_yield"]:
+        elif per_log > limits.numbers.diary.unlikely_yield:
             found.append(Objection(f"{amount}, very much. Is it right?", "question"))
     return found
 
@@ -298,11 +298,11 @@ def _weigh(event: Event, concerned: Sequence[StackState], limits: _Limits) -> li
             )
         ]
     found = []
-    if wet > limits.numbers["diary.unlikely_moisture"]:
+    if wet > limits.numbers.diary.unlikely_moisture:
         found.append(
             Objection(f"That makes {wet:.0%} moisture, very wet. Is the weight right?", "question")
         )
-    if event.on - since > timedelta(days=limits.numbers["diary.rebase_days"]):
+    if event.on - since > timedelta(days=limits.numbers.diary.rebase_days):
         found.append(
             Objection(
                 f"The starting weight is of {day_in_words(since)}; decay has made the log lighter "
@@ -315,9 +315,9 @@ def _weigh(event: Event, concerned: Sequence[StackState], limits: _Limits) -> li
 
 def _depth(event: Event, concerned: Sequence[StackState], limits: _Limits) -> list[Objection]:
     mm = event.mm or 0.0
-    if mm > limits.numbers["diary.impossible_rain"]:
+    if mm > limits.numbers.diary.impossible_rain:
         return [Objection(f"{format_rain(mm, limits.units)} in a day is a slip", "refused")]
-    if mm > limits.numbers["diary.unlikely_rain"]:
+    if mm > limits.numbers.diary.unlikely_rain:
         return [Objection(f"{format_rain(mm, limits.units)} in a day? Is it right?", "question")]
     return []
 

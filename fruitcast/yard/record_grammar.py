@@ -57,7 +57,7 @@ def _soak(given: Given) -> Event:
     on = given.day()
     hours = phrase.take_hours(bare=False)
     if hours is None and phrase.take_words("over ?night"):
-        hours = given.numbers["forced.overnight_hours"]
+        hours = given.numbers.forced.overnight_hours
     logs = phrase.take_logs(bare=False)
     phrase.take_words("all(?: logs)?", "whole")
     if re.fullmatch(r"(?:for )?\d+", phrase.text) and stack:

@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, InstanceOf
 
 from fruitcast.numbers import default_numbers
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, StrainClass
 from fruitcast.units import UNITS, Units
 from fruitcast.yard import values
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, MonthDay, SpawnForm, StrainClass
+from fruitcast.yard.model import MonthDay
 
 
 def _number(low: float, high: float, unit: str = "", **options: bool) -> BeforeValidator:
@@ -32,7 +33,7 @@ def _share(key: str) -> Callable[[object], float]:
     """Check a share against the range of the number that is its default."""
 
     def check(value: object) -> float:
-        entry = default_numbers().entry(key)
+        entry = default_numbers().table[key]
         return values.number(value, entry.low, entry.high, entry.unit, share=True)
 
     return check

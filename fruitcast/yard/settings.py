@@ -69,7 +69,7 @@ def _build(
 ) -> Yard:
     """Return the yard in SI units, its defaults filled in."""
     top, site, soaking = tables.top, tables.site, tables.soaking
-    keep_above = _or_default(tables.watering.keep_above, numbers, "yard.keep_above")
+    keep_above = _or_default(tables.watering.keep_above, numbers.yard.keep_above)
     station = tables.weather.station
     file = None if station else folder / (tables.weather.file or WEATHER_FILE)
     return Yard(
@@ -81,7 +81,7 @@ def _build(
             longitude=site.longitude,
             elevation=_si(site, "elevation") or 0.0,
             timezone=site.timezone,
-            shade=_or_default(site.shade, numbers, "yard.shade"),
+            shade=_or_default(site.shade, numbers.yard.shade),
         ),
         weather=WeatherSource(file=file, station=station, years=tables.weather.years),
         soaking=Soaking(
@@ -94,9 +94,9 @@ def _build(
             lot_logs=soaking.lot_logs,
         ),
         keep_above=None if keep_above is False else keep_above,
-        cold_store_days=int(_or_default(tables.cold_store.days, numbers, "yard.cold_store_days")),
-        saleable=_or_default(tables.picking.saleable, numbers, "yard.saleable"),
-        promise=_or_default(top.promise, numbers, "yard.promise"),
+        cold_store_days=int(_or_default(tables.cold_store.days, numbers.yard.cold_store_days)),
+        saleable=_or_default(tables.picking.saleable, numbers.yard.saleable),
+        promise=_or_default(top.promise, numbers.yard.promise),
         outlets=tuple(_outlet(row, tables.closed) for _, _, row in tables.outlets),
         orders=tuple(
             Order(row.outlet, row.on, _si(row, "target") or 0.0, _si(row, "price"), row.weight)
@@ -159,5 +159,5 @@ def _si(row: Table, quantity: str) -> float | None:
     return None
 
 
-def _or_default(value: Any, numbers: Numbers, key: str) -> Any:
-    return numbers[key] if value is None else value
+def _or_default(value: Any, default: float) -> Any:
+    return default if value is None else value

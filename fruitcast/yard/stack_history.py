@@ -220,11 +220,11 @@ class StackHistory:
 
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""
-        slack = timedelta(days=self.numbers["diary.forgotten_pull_days"])
+        slack = timedelta(days=self.numbers.diary.forgotten_pull_days)
         for soak in list(self.in_water):
             if today > soak.hours_full_on + slack:
                 self._infer_pull(soak, soak.hours_full_on)
-        stale = timedelta(days=self.numbers["diary.stale_pins_days"])
+        stale = timedelta(days=self.numbers.diary.stale_pins_days)
         for what in ("pins_on", "fruiting_on"):
             seen: date | None = getattr(self, what)
             if seen is not None and today > seen + stale:
@@ -259,7 +259,7 @@ class StackHistory:
 
     def _soak_behind(self, on: date) -> date | None:
         """Return the soak that a flush on a day belongs to, None when it came by itself."""
-        window = timedelta(days=self.numbers["diary.forced_pick_days"])
+        window = timedelta(days=self.numbers.diary.forced_pick_days)
         for soak in reversed(self.soaks):
             if soak.pulled_on is not None and soak.pulled_on <= on <= soak.pulled_on + window:
                 return soak.on

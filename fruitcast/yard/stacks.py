@@ -9,10 +9,11 @@ from datetime import date
 from typing import Any
 
 from fruitcast.numbers import Numbers
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import keys_of, si_from_key
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.lots import SEPARATOR
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES, Stack
+from fruitcast.yard.model import Stack
 from fruitcast.yard.sheet import Row, read_sheet
 from fruitcast.yard.values import (
     WrongValueError,
@@ -196,7 +197,7 @@ class _RowReader:
     def _check_size(self, quantity: str, key: str, value: float, numbers: Numbers) -> None:
         """Warn of a size that is possible but odd, with what it would be in the other unit."""
         size = _SIZES[quantity]
-        low, high = numbers[f"log.least_{quantity}"], numbers[f"log.most_{quantity}"]
+        low, high = numbers.log.usual(quantity)
         if low <= si_from_key(key, value) <= high:
             return
         other = next(known for known in keys_of(quantity) if known != key)
@@ -225,7 +226,7 @@ def _millimetres(quantity: str, value: object, key: str, numbers: Numbers) -> st
     """Return a hint when a size would be a log's if it were in millimetres."""
     if not isinstance(value, int | float):
         return ""
-    low, high = numbers[f"log.least_{quantity}"], numbers[f"log.most_{quantity}"]
+    low, high = numbers.log.usual(quantity)
     if not low <= value / 1000.0 <= high:
         return ""
     right = value / 1000.0 / si_from_key(key, 1.0)

@@ -290,11 +290,11 @@ def _settings_text(
         away_from=date(today.year + 1, 7, 4),
         away_to=date(today.year + 1, 7, 10),
         closed_on=_saturday(date(today.year + 1, 7, 1)),
-        promise=numbers["yard.promise"],
-        shade=numbers["yard.shade"],
-        keep_above=numbers["yard.keep_above"],
-        cold_store_days=int(numbers["yard.cold_store_days"]),
-        saleable=numbers["yard.saleable"],
+        promise=numbers.yard.promise,
+        shade=numbers.yard.shade,
+        keep_above=numbers.yard.keep_above,
+        cold_store_days=int(numbers.yard.cold_store_days),
+        saleable=numbers.yard.saleable,
         **_UNITS_LINES[units],
     )
 

@@ -205,7 +205,7 @@ class _Book:
             area = sum(history.logs * history.area_per_log for history in histories)
             mm = event.litres / area if area else 0.0
         if mm is None:
-            mm = self.numbers["diary.usual_watering"]
+            mm = self.numbers.diary.usual_watering
         for history in histories:
             history.watered.append((event.on, mm))
 

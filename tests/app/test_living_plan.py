@@ -85,7 +85,7 @@ def test_a_soak_done_as_planned_moves_nothing_that_is_not_worth_its_price(copy: 
     day = date.fromisoformat(due["soak_on"])
     record(copy, "soak", f"{due['stack']} {due['soak_on']}", day)
     after = plan(copy, day + timedelta(days=1))
-    price = default_numbers()["schedule.change_price"]
+    price = default_numbers().schedule.change_price
     assert after.document["objective"]["change"] == pytest.approx(
         price * len(after.document["changes"])
     )

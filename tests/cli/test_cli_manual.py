@@ -7,7 +7,7 @@ import pytest
 import typer
 
 from fruitcast.cli.commands import load
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.yard.stacks import OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]

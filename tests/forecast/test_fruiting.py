@@ -147,7 +147,7 @@ def chain(last=-np.inf, ready=0, **options):
 
 def test_natural_flushes_keep_their_rest():
     _, following = chain()
-    rest = int(NUMBERS["natural.rest_days"])
+    rest = int(NUMBERS.natural.rest_days)
     there = following.kg > 0
     assert 1 < len(following.trigger) <= FOLLOWED_DAYS / rest
     for flush in range(1, len(following.trigger)):
@@ -156,7 +156,7 @@ def test_natural_flushes_keep_their_rest():
 
 
 def test_a_flush_starts_neither_before_it_is_ready_nor_before_it_is_rested():
-    rest = int(NUMBERS["natural.rest_days"])
+    rest = int(NUMBERS.natural.rest_days)
     _, late = chain(ready=250)
     assert late.trigger.min() >= 250
     _, rested = chain(last=180)

@@ -60,7 +60,7 @@ def test_rich_flushes_raise_and_poor_ones_lower_the_yield():
 
 def test_the_yard_s_own_factor_is_found_again():
     """Flushes all of them so much richer or poorer move the factor by what their number weighs."""
-    share = len(SOAKS) / (len(SOAKS) + NUMBERS["learning.prior_flushes"])
+    share = len(SOAKS) / (len(SOAKS) + NUMBERS.learning.prior_flushes)
     unworn = NUMBERS.with_overrides({"yield.wear_least": 1.0})
     usual = only(flushes(0.1), numbers=unworn).yields.factor
     for richer in (0.8, 1.25):

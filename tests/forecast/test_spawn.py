@@ -73,7 +73,7 @@ def test_no_soak_before_four_of_five_futures_have_it_done():
 def test_white_ends_bring_the_date_forward():
     plain, found = run_of(), run_of(seen("white ends"))
     assert found.middle < plain.middle
-    assert found.progress >= NUMBERS["spawn_run.white_ends_share"] > plain.progress
+    assert found.progress >= NUMBERS.spawn_run.white_ends_share > plain.progress
     assert not found.seen
 
 

@@ -43,7 +43,7 @@ def test_no_logs():
 
 
 def test_rest_runs_from_soak_day_to_soak_day():
-    rest = int(NUMBERS["schedule.rest_days"])
+    rest = int(NUMBERS.schedule.rest_days)
     assert holds(soaked(40)) == {"rest": TODAY - timedelta(days=40) + timedelta(days=rest)}
     assert holds(soaked(rest - 1))["rest"] == TODAY + timedelta(days=1)
     assert holds(soaked(rest)) == {}
@@ -56,7 +56,7 @@ def test_in_the_tank_is_a_rest_that_has_just_begun():
 
 
 def test_rest_after_a_natural_flush_runs_from_its_first_pick():
-    rest = int(NUMBERS["natural.soak_rest_days"])
+    rest = int(NUMBERS.natural.soak_rest_days)
     first = TODAY - timedelta(days=20)
     picks = tuple(Pick(first + timedelta(days=n), 0.5, "natural") for n in (0, 4, 9))
     state = StackState("A", 24, picks=picks, natural_seen_on=first)
@@ -139,7 +139,7 @@ def test_a_log_that_gave_more_than_its_age_has_less_left():
     # Half of its life's crop given in the first half year: half is left, of nearly all due.
     assert worn(0.5 * WHOLE) == pytest.approx(0.5 / (1 - 0.5 / LIFE * 4 / 6), rel=1e-6)
     assert worn(0.7 * WHOLE) < worn(0.5 * WHOLE)
-    assert worn(2.0 * WHOLE) == NUMBERS["yield.wear_least"]
+    assert worn(2.0 * WHOLE) == NUMBERS.yields.wear_least
 
 
 def test_picking_as_fast_as_the_table_has_it_wears_nothing():

@@ -83,7 +83,7 @@ def test_until_it_is_overdue_a_soak_is_what_it_was_when_planned():
 
 
 def test_what_is_overdue_comes_late_or_not_at_all():
-    due = 1 + 8 + int(default_numbers()["diary.record_delay_days"])
+    due = 1 + 8 + int(default_numbers().diary.record_delay_days)
     shares = [float((seen(soaked(ago))[1].kg > 0).mean()) for ago in (4, due, due + 3, due + 8)]
     assert shares[0] == 1
     assert shares == sorted(shares, reverse=True)

@@ -34,7 +34,7 @@ def account(*states: StackState, weather=DRY, keep_above=None, first=date(2026, 
 def test_logs_are_fresh_on_the_day_of_inoculation_whatever_the_weather_before():
     past = account(rows=(stack("A", date(2026, 3, 1)), stack("B", date(2027, 4, 1))))
     fresh = fresh_moisture(
-        NUMBERS.of_tree("red oak", "density"), NUMBERS.of_tree("red oak", "specific_gravity")
+        NUMBERS.tree("red oak").density, NUMBERS.tree("red oak").specific_gravity
     )
     for column, born in enumerate((date(2026, 3, 1), date(2027, 4, 1))):
         row = past.row(born)
@@ -79,7 +79,7 @@ def test_two_waterings_on_one_day_add_up():
 
 def test_logs_are_taken_as_watered_unless_the_diary_tells_every_watering():
     on = date(2026, 8, 1)
-    complete = int(NUMBERS["diary.complete_days"])
+    complete = int(NUMBERS.diary.complete_days)
     silent = account(keep_above=0.35)
     told = account(StackState("A", 24, watered=((on, 12.5),)), keep_above=0.35)
     assert silent.by_stack[silent.row(on) :, 0].min() > dry_from_wet(0.34)

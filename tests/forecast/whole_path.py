@@ -25,6 +25,7 @@ from fruitcast.shiitake.picking import flush_days, pick_shape
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import multiplier
 from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
+from fruitcast.topics import StrainNumbers
 from fruitcast.weather.daily import VARIABLES
 
 
@@ -63,7 +64,7 @@ class Log:
         if kind.level is not None:
             weighed[futures.lookback - 1] = kind.level
         before = look.past.moisture[-futures.lookback - 1, column]
-        self.gravity = self.numbers.of_tree(COMMON_WOOD, "specific_gravity")
+        self.gravity = self.numbers.tree(COMMON_WOOD).specific_gravity
         run = simulate_moisture(
             np.full(len(futures.years), before),
             **{name: getattr(futures, name) for name in VARIABLES},
@@ -97,12 +98,13 @@ class Log:
             for what in ("lead", "yield", "natural")
         }
 
-    def number(self, key: str) -> float:
-        return self.numbers.of(self.strain_class, key)
+    @property
+    def strain(self) -> StrainNumbers:
+        return self.numbers.strain(self.strain_class)
 
     def ripe(self, begun: int, need: float, member: int) -> int:
         """Count warmth day by day until it is enough."""
-        base, cap = self.number("forced.base_temperature"), self.number("forced.cap_temperature")
+        base, cap = self.strain.forced.base_temperature, self.strain.forced.cap_temperature
         warmth = 0.0
         for row in range(begun, self.futures.days):
             if warmth >= need - 1e-9:
@@ -142,7 +144,7 @@ def walk(
 
 def _walk_member(log: Log, member: int, last: float, ready: int, found: Walked) -> None:
     futures, numbers = log.futures, log.numbers
-    rest = int(numbers["natural.rest_days"])
+    rest = int(numbers.natural.rest_days)
     today = futures.lookback
     busy_until = -1
     for row in range(futures.days):
@@ -171,13 +173,13 @@ def _forced(
     numbers = log.numbers
     if log.stack.spawn.rows[member] > row:
         return None
-    lead = multiplier(log.draws["lead"][row, member], numbers["forced.lead_scatter"])
-    need = log.number("forced.requirement") * log.stack.kind.lead_factor * float(lead)
+    lead = multiplier(log.draws["lead"][row, member], numbers.forced.lead_scatter)
+    need = log.strain.forced.requirement * log.stack.kind.lead_factor * float(lead)
     pick = log.ripe(pull, need, member)
-    if pick >= log.futures.days or pick - pull > numbers["forced.longest_days"]:
+    if pick >= log.futures.days or pick - pull > numbers.forced.longest_days:
         return None
     mean = log.mean(pull, pick, member)
-    if mean < log.number("forced.unreliable_below"):
+    if mean < log.strain.forced.unreliable_below:
         return None
     before = log.moisture[row - 1, member]
     wet = before + float(
@@ -196,7 +198,7 @@ def _forced(
         * float(moisture_factor(wet, numbers))
         * float(rest_factor(row - last, numbers))
         * log.survives(pull, pick + length, member)
-        * float(multiplier(log.draws["yield"][row, member], numbers["yield.scatter"]))
+        * float(multiplier(log.draws["yield"][row, member], numbers.yields.scatter))
         * log.course[row]
     )
     _spread(log, member, pick, length, kg, found)
@@ -206,15 +208,13 @@ def _forced(
 
 def _buds(log: Log, member: int, row: int) -> int | None:
     """Return when buds set off on a day are ripe; None when they die first."""
-    need = log.number("forced.requirement") * log.numbers["natural.requirement_factor"]
+    need = log.strain.forced.requirement * log.numbers.natural.requirement_factor
     pick = log.ripe(row, need * log.stack.kind.lead_factor, member)
-    latest = row + int(log.numbers["natural.longest_days"])
+    latest = row + int(log.numbers.natural.longest_days)
     if pick > latest:
         return None
     for day in range(row, min(pick, latest)):
-        if log.futures.tmean[max(day - 4, 0) : day + 1, member].mean() < log.number(
-            "natural.chill"
-        ):
+        if log.futures.tmean[max(day - 4, 0) : day + 1, member].mean() < log.strain.natural.chill:
             return None
     return pick
 
@@ -230,7 +230,7 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
         * float(moisture_factor(log.moisture[row, member], numbers))
         * float(rest_factor(rest, numbers))
         * log.survives(row, pick + length, member)
-        * float(multiplier(log.draws["natural"][row, member], numbers["yield.scatter"]))
+        * float(multiplier(log.draws["natural"][row, member], numbers.yields.scatter))
         * log.course[row]
     )
     _spread(log, member, pick, length, kg, found)

@@ -31,7 +31,7 @@ from fruitcast.schedule.hindcast_truth import (
 )
 from fruitcast.shiitake.natural import NaturalPick
 from fruitcast.shiitake.yields import rest_factor
-from fruitcast.yard.model import STRAIN_CLASSES
+from fruitcast.topics import STRAIN_CLASSES
 
 NUMBERS = default_numbers()
 TODAY = date(2018, 5, 1)
@@ -216,9 +216,9 @@ def test_a_question_asked_again_is_answered_the_same():
 def test_the_truth_s_lead_time_is_every_class_s_own_times_its_factor():
     numbers = _true_numbers(Truth(lead_factor=1.25), NUMBERS)
     for strain_class in STRAIN_CLASSES:
-        key = f"{strain_class}.forced.requirement"
-        assert numbers[key] == pytest.approx(1.25 * NUMBERS[key])
-    assert numbers["yield.rest_time"] == NUMBERS["yield.rest_time"]
+        believed = NUMBERS.strain(strain_class).forced.requirement
+        assert numbers.strain(strain_class).forced.requirement == pytest.approx(1.25 * believed)
+    assert numbers.yields.rest_time == NUMBERS.yields.rest_time
 
 
 @pytest.mark.parametrize(("believed", "factor"), [(300.0, 1.15), (30.0, 0.85)])

@@ -42,10 +42,10 @@ class Walk:
         self.trigger = trigger & ~self.ripe.aborted
         self.keeping = dry_cap_share(self.rain, numbers) * programme.yard.saleable
         normal = random.standard_normal((3, self.days, members))
-        self.lead = multiplier(normal[0], numbers["forced.lead_scatter"])
-        self.forced_scatter = multiplier(normal[1], numbers["yield.scatter"])
-        self.natural_scatter = multiplier(normal[2], numbers["yield.scatter"])
-        ahead = int(numbers["forced.season_days"])
+        self.lead = multiplier(normal[0], numbers.forced.lead_scatter)
+        self.forced_scatter = multiplier(normal[1], numbers.yields.scatter)
+        self.natural_scatter = multiplier(normal[2], numbers.yields.scatter)
+        ahead = int(numbers.forced.season_days)
         self.expected = [
             float(np.median(self.tmean[row : row + ahead].mean(axis=0))) for row in range(self.days)
         ]
@@ -54,7 +54,7 @@ class Walk:
         """Saleable picks by row of one unit soaked on the given rows."""
         numbers = self.numbers
         picks = defaultdict(float)
-        rest_days = int(numbers["natural.rest_days"])
+        rest_days = int(numbers.natural.rest_days)
         if start_week == 0:
             picked, rested = self.first - 92, self.first - 92 + rest_days
             rested = max(rested, self.first)
@@ -80,15 +80,15 @@ class Walk:
                 continue
             hours = float(soak_hours(self.expected[soak], self.diameter, numbers))
             pull = soak + ceil(hours / 24)
-            need = numbers.of(self.strain_class, "forced.requirement") * self.lead[soak, member]
+            need = numbers.strain(self.strain_class).forced.requirement * self.lead[soak, member]
             warm = self.warmth[:, member]
             reached = np.flatnonzero(warm[pull:] - warm[pull] >= need)
             pick = pull + int(reached[0]) if len(reached) else self.days
-            if pick >= self.days or pick - pull > numbers["forced.longest_days"]:
+            if pick >= self.days or pick - pull > numbers.forced.longest_days:
                 picked, rested = soak, soak + rest_days
                 continue
             mean = self.tmean[pull:pick, member].mean()
-            if mean < numbers.of(self.strain_class, "forced.unreliable_below"):
+            if mean < numbers.strain(self.strain_class).forced.unreliable_below:
                 picked, rested = soak, soak + rest_days
                 continue
             self._pick("forced", pull, pick, soak - picked, member, picks, soak, hours)
@@ -101,7 +101,7 @@ class Walk:
         length = int(flush_days(kind, mean, numbers))
         moisture = self.moisture[begun if soak is None else soak - 1, member]
         if soak is not None:
-            gravity = numbers.of_tree("other hardwood", "specific_gravity")
+            gravity = numbers.tree("other hardwood").specific_gravity
             moisture = moisture + soak_gain(
                 moisture,
                 hours,

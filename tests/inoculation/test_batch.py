@@ -90,7 +90,7 @@ def test_the_crop_of_a_life_on_both_bases_beside_what_is_published():
     assert 0.09 <= at_best.fresh_share <= 0.35
     assert 0.04 <= plan.fresh_share <= 0.35
     assert plan.dry_share / plan.fresh_share == pytest.approx(plan.log_weight / plan.dry_weight)
-    assert plan.dry_share > NUMBERS["reported.trial_high"]  # above that trial, and we say so
+    assert plan.dry_share > NUMBERS.reported.trial_high  # above that trial, and we say so
 
 
 def test_the_life_agrees_with_the_formula_that_wear_goes_by():
@@ -176,7 +176,7 @@ def test_the_trees_rules_on_made_up_years():
     tmean = np.column_stack([mild, mild + 3])
     out, fall = leaf_out_day(tmean, NUMBERS), leaf_fall_day(tmean, NUMBERS)
     warmth = np.cumsum(np.maximum(mild - 5, 0))
-    assert out[0] == np.searchsorted(warmth, NUMBERS["leaf.out_requirement"]) + 1
+    assert out[0] == np.searchsorted(warmth, NUMBERS.leaf.out_requirement) + 1
     assert out[1] < out[0] and fall[1] > fall[0] > 182
     tmin = np.full((365, 3), 5.0)
     tmin[[10, 120, 330], 0] = -1

@@ -164,7 +164,7 @@ def test_logs_for_a_pound_a_week_cause_by_cause():
     # Two weeks with sales, 10 kg wanted in them: 5 kg a week from 210 logs.
     assert (found.logs, found.weekly_kg) == (210, 5.0)
     assert found.ours == pytest.approx(210 / (5.0 / KG_PER_LB))
-    rotation, flush = NUMBERS["reported.thumb_weeks"], base_yield("wide-range", NUMBERS)
+    rotation, flush = NUMBERS.reported.thumb_weeks, base_yield("wide-range", NUMBERS)
     assert found.thumb == pytest.approx(rotation * KG_PER_LB / flush)
     units, soaks = 25 + 20 + 8, 50 + 30 + 10
     causes = {cause.name: cause.factor for cause in found.causes}
@@ -192,7 +192,7 @@ def test_without_sales_logs_or_soaks_there_are_no_logs_for_a_pound():
 
 
 def test_a_log_is_kept_past_its_best_year_until_one_would_give_too_little():
-    limit = NUMBERS["yield.retire_below"]
+    limit = NUMBERS.yields.retire_below
     factors = np.array([0.4, 1.0, 0.8, 0.5, 0.6, 0.3])
     # A poor first year does not count; the fourth gives under the limit.
     assert worth_keeping(factors, limit / 0.55, NUMBERS) == 3
@@ -305,7 +305,7 @@ def test_logs_are_weighed_by_cost_only_where_every_price_is_known(
     yard = SimpleNamespace(costs=SimpleNamespace(wage=20.0))
     kinds, soak = priced((COOL, WIDE), yard, "angle grinder", NUMBERS)
     if known:
-        hours = NUMBERS["work.soak_hours_per_log"] + NUMBERS["work.pull_hours_per_log"]
+        hours = NUMBERS.work.soak_hours_per_log + NUMBERS.work.pull_hours_per_log
         assert [kind.cost for kind in kinds] == [start, 2.0]
         assert soak == pytest.approx(20.0 * hours)
     else:

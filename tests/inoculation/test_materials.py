@@ -18,7 +18,7 @@ def takes(spawn="plug", tool="drill", logs=100, holes=50, **options):
 def test_an_oak_log_of_5_by_40_inches_weighs_about_13_kg():
     # Weight from density and volume; about 13 kg for 12.7 x 102 cm oak.
     for tree in ("red oak", "white oak", "oak"):
-        kg = float(fresh_mass(0.127, 1.02, NUMBERS.of_tree(tree, "density")))
+        kg = float(fresh_mass(0.127, 1.02, NUMBERS.tree(tree).density))
         assert 12.5 <= kg <= 13.5
 
 

@@ -78,7 +78,7 @@ def test_the_tank_is_filled_once_for_each_soak_day_that_finds_it_empty():
 
 
 def test_hands_hold_the_week_s_logs_where_they_are_fewer():
-    soak, pull = NUMBERS["work.soak_hours_per_log"], NUMBERS["work.pull_hours_per_log"]
+    soak, pull = NUMBERS.work.soak_hours_per_log, NUMBERS.work.pull_hours_per_log
     assert capacity(days=(0,), hours=1.0, tank=1000) == pytest.approx(1 / max(soak, pull))
     # Monday's logs come out on Tuesday, when others go in: both on one day.
     assert capacity(days=(0, 1), hours=1.0, tank=1000) == pytest.approx(2 / (soak + pull))
@@ -203,7 +203,7 @@ def test_a_sale_stands_in_its_season():
 def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch):
     # Ready after so many days, whatever the weather: what is looked at is the season that follows.
     inoculated = date(2027, 4, 10)
-    months = int(NUMBERS["forced.first_after_days"])
+    months = int(NUMBERS.forced.first_after_days)
     site = SimpleNamespace(inoculated=inoculated, where="north", young=None)
     crops = {"cold-weather": 5.0, "wide-range": 5.0, "warm-weather": 5.0}
     for ready in (30, months - 20, months + 60, YOUNG_DAYS):
@@ -259,5 +259,5 @@ def test_where_leaf_out_cannot_be_told_logs_wait_for_next_midwinter(monkeypatch)
     monkeypatch.setattr(f"{at}.tree_seasons", lambda *_: None)
     monkeypatch.setattr(f"{at}.inoculation_window", lambda *_: None)
     _, day = _next_inoculation(None, date(2027, 3, 1), 2027, "south", NUMBERS)
-    wait = timedelta(days=int(NUMBERS["inoculation.blind_days"]))
+    wait = timedelta(days=int(NUMBERS.inoculation.blind_days))
     assert day == season_grid_start(2028, "south") + wait

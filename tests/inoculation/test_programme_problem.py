@@ -131,8 +131,8 @@ def test_costs_prices_and_limits_of_the_columns(asked):
     assert made.change == (((0,), (2,)), ((1,), (3,)))
     assert made.cold_days == YARD.cold_store_days
     # A small price in the unit of a log, 3 on average; the grower's own where it is known.
-    assert made.soak_price == pytest.approx(NUMBERS["inoculation.soak_price"] * 3.0)
-    assert made.change_price == pytest.approx(NUMBERS["inoculation.change_price"] * 3.0)
+    assert made.soak_price == pytest.approx(NUMBERS.inoculation.soak_price * 3.0)
+    assert made.change_price == pytest.approx(NUMBERS.inoculation.change_price * 3.0)
     assert model(soak_cost=0.25).soak_price == 0.25
     assert model(soak_cost=0.0).soak_price == 0.0
 
@@ -217,7 +217,7 @@ def test_a_programme_of_whole_logs_reaches_the_wished_chance(planned):
     # Born in season 0 and bearing in it, new logs are judged from their second year on.
     assert seen["judged"] == [1] == made.judged.tolist()
     # Prices count in logs, of a mean cost of 3.
-    assert seen["highest"] == pytest.approx(3.0 * NUMBERS["inoculation.shortfall_price"])
+    assert seen["highest"] == pytest.approx(3.0 * NUMBERS.inoculation.shortfall_price)
     prices = [seen[name] for name in ("lowest", "start", "highest")]
     assert 0 < prices[0] < prices[1] < prices[2]
     double = [replace(kind, cost=2 * kind.cost) for kind in KINDS]

@@ -27,7 +27,7 @@ TODAY = date(
     2027, 5, 3
 )  # 18 weeks after the Monday, 28 December, on which its season's grid begins
 LIFE = np.array([0.0, 0.5, 1.0, 0.8, 0.6, 0.4, 0.3] + [0.0] * 9)
-YEAR = timedelta(days=int(NUMBERS["forced.first_after_days"]))
+YEAR = timedelta(days=int(NUMBERS.forced.first_after_days))
 
 
 @pytest.fixture(autouse=True)
@@ -90,7 +90,7 @@ def test_wear_and_learning_are_what_the_outlook_has_beyond_logs_and_years():
 
 
 def test_a_stack_goes_when_a_season_would_give_too_little():
-    limit = NUMBERS["yield.retire_below"]
+    limit = NUMBERS.yields.retire_below
     (found,) = standing(crop=limit / 0.5)
     assert [year.factor for year in found.years] == [0.8, 0.6]
     assert standing(crop=limit / 0.9) == ()  # its third year is not worth it any more

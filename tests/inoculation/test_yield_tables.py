@@ -55,7 +55,7 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
         rows,
         seed=3,
         numbers=NUMBERS,
-        specific_gravity=NUMBERS.of_tree("other hardwood", "specific_gravity"),
+        specific_gravity=NUMBERS.tree("other hardwood").specific_gravity,
     )
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)

@@ -159,7 +159,7 @@ def test_futures_water_when_dry():
     assert days.size > 3
     begins = wet_from_dry(np.concatenate([[dry_from_wet(0.36)], run.moisture[:-1, 0]]))
     assert np.all(begins[days] < 0.35)
-    assert np.all(run.watered[days] == NUMBERS["watering.amount"])
+    assert np.all(run.watered[days] == NUMBERS.watering.amount)
     assert np.all(run.water_on_log[days, 0] == run.watered[days, 0])
     assert wet_from_dry(run.moisture).min() > 0.33
     unwatered = steady(dry_from_wet(0.36), 120, shade=0.7)
@@ -168,7 +168,7 @@ def test_futures_water_when_dry():
 
 
 def test_bark_dries_between_waterings():
-    gap = int(NUMBERS["watering.gap_days"])
+    gap = int(NUMBERS.watering.gap_days)
     run = steady(dry_from_wet(0.25), 20, shade=0.0, keep_above_wet=0.35)
     assert np.flatnonzero(run.watered[:, 0]).tolist() == list(range(0, 20, gap))
     done = np.zeros((20, 1))
@@ -186,7 +186,7 @@ def test_logs_in_the_tank_are_not_sprinkled():
 
 def test_each_column_waters_by_its_own_moisture():
     run = steady(dry_from_wet(np.array([0.34, 0.44])), 3, keep_above_wet=0.35)
-    assert run.watered[0].tolist() == [NUMBERS["watering.amount"], 0]
+    assert run.watered[0].tolist() == [NUMBERS.watering.amount, 0]
 
 
 # Limits.
@@ -355,7 +355,7 @@ def test_speed_of_400_days(columns, capsys):
 
 @pytest.mark.parametrize("mm", [0.5, 20.0])
 def test_a_watering_that_was_done_puts_off_the_next_by_the_gap(mm: float) -> None:
-    gap = int(NUMBERS["watering.gap_days"])
+    gap = int(NUMBERS.watering.gap_days)
     days = 2 * gap + 1
     done = np.zeros((days, 1))
     done[0] = mm

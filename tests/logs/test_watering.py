@@ -161,8 +161,8 @@ def test_each_level_s_words_begin_below_it():
     def said(wet):
         return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS)
 
-    dead, danger = NUMBERS["moisture.dead_below"], NUMBERS["moisture.danger_below"]
-    urgent = NUMBERS["watering.urgent_below"]
+    dead, danger = NUMBERS.moisture.dead_below, NUMBERS.moisture.danger_below
+    urgent = NUMBERS.watering.urgent_below
     assert dead < danger < urgent
     assert "presumed dead" in said(dead - 1e-6)
     assert "may die" in said(dead) and "may die" in said(danger - 1e-6)

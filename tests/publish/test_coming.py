@@ -93,7 +93,7 @@ def test_a_soak_long_past_is_not_under_way(known):
 
 def test_rest_runs_from_the_soak(known):
     yard, soak = soaked(known, 10)
-    rest = timedelta(days=known.numbers["schedule.rest_days"])
+    rest = timedelta(days=known.numbers.schedule.rest_days)
     (entry,) = of(yard, "rest_ends", bearing(known))
     assert entry["on"] == (soak.on + rest).isoformat()
     assert entry["reason"] == "last soaked on Mon 29 Jun"
@@ -107,7 +107,7 @@ def test_rest_runs_from_the_first_pick_of_a_natural_flush(known):
     picks = tuple(Pick(first + timedelta(days=k), 0.5, "natural") for k in (0, 3))
     yard = with_stack(known, StackState(name, 24, picks=picks, natural_seen_on=first))
     (entry,) = of(yard, "rest_ends", name)
-    rest = timedelta(days=known.numbers["natural.soak_rest_days"])
+    rest = timedelta(days=known.numbers.natural.soak_rest_days)
     assert entry["on"] == (first + rest).isoformat()
     assert entry["reason"] == "flushed by itself"
 

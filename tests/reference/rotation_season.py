@@ -78,7 +78,7 @@ class Walk:
 
     def _lot(self, found: Season, soaks: range, year: int) -> None:
         numbers = self.numbers
-        rest_days = int(numbers["natural.rest_days"])
+        rest_days = int(numbers.natural.rest_days)
         end = self.row(date(year, 12, 31))
         picked = self.row(date(year - 1, 10, 1))  # its last flush of the year before
         rested, open_until = self.row(date(year, 1, 1)), -1
@@ -99,7 +99,7 @@ class Walk:
                 continue
             hours = float(soak_hours(self.tmean[soak : soak + 10].mean(), DIAMETER, numbers))
             pull = soak + ceil(hours / 24)
-            need = numbers.of(CLASS, "forced.requirement")
+            need = numbers.strain(CLASS).forced.requirement
             pick = first_pick(self.thermal, np.array([pull]), need)
             mean = mean_between(self.temperature, np.array([[pull]]), pick)
             if not bears(CLASS, np.array([pull]), pick, mean, self.days, numbers)[0, 0]:
@@ -117,7 +117,7 @@ class Walk:
         length = int(flush_days(kind, mean, numbers))
         moisture = self.weather.moisture[begun if soak is None else soak - 1, 0]
         if soak is not None:
-            gravity = numbers.of_tree(TREE, "specific_gravity")
+            gravity = numbers.tree(TREE).specific_gravity
             moisture = moisture + soak_gain(
                 moisture, hours, diameter=DIAMETER, specific_gravity=gravity, numbers=numbers
             )

@@ -111,14 +111,14 @@ def midsummer() -> str:
     weather = series("champion")
     soak = np.flatnonzero(weather.months == 7)
     thermal = thermal_time("wide-range", weather.tmean, NUMBERS)
-    need = NUMBERS.of("wide-range", "forced.requirement")
+    need = NUMBERS.strain("wide-range").forced.requirement
     days = first_pick(thermal, soak + 1, need)[:, 0] - soak
     return f"24 h soak in July to first pick (within two weeks): {days.min()} to {days.max()} days"
 
 
 def life() -> str:
     volume = np.pi / 4 * DIAMETER**2 * LENGTH
-    dry = volume * 1000 * NUMBERS.of_tree(TREE, "specific_gravity")
+    dry = volume * 1000 * NUMBERS.tree(TREE).specific_gravity
     fresh = dry * (1 + float(dry_from_wet(0.45)))
     kg = lifetime_yield("wide-range", TREE, DIAMETER, LENGTH, NUMBERS)
     return (

@@ -12,7 +12,7 @@ NUMBERS = default_numbers()
 
 def lead(strain_class, celsius):
     tmean = np.full((60, 1), float(celsius))
-    need = NUMBERS.of(strain_class, "forced.requirement")
+    need = NUMBERS.strain(strain_class).forced.requirement
     thermal = thermal_time(strain_class, tmean, NUMBERS)
     return int(first_pick(thermal, np.array([0]), need)[0, 0])
 
@@ -34,7 +34,7 @@ def test_a_24_hour_soak_in_midsummer_gives_mushrooms_within_two_weeks(strain_cla
     # every day of July, even those on which an overnight soak would do.
     weather = series("champion")
     soak = np.flatnonzero(weather.months == 7)
-    need = NUMBERS.of(strain_class, "forced.requirement")
+    need = NUMBERS.strain(strain_class).forced.requirement
     thermal = thermal_time(strain_class, weather.tmean, NUMBERS)
     days = first_pick(thermal, soak + 1, need)[:, 0] - soak
     print(f"{strain_class}: soak to first pick in July {days.min()} to {days.max()} days")

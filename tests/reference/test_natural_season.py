@@ -26,7 +26,7 @@ def first_picks(strain_class: str, weather: Series) -> list[np.ndarray]:
         strain_class, weather.tmin, weather.tmean, weather.rain, weather.moisture, NUMBERS
     )
     pick = natural_first_pick(strain_class, weather.tmean, trigger, NUMBERS)
-    rest = int(NUMBERS["natural.rest_days"])
+    rest = int(NUMBERS.natural.rest_days)
     chain = flush_chain(trigger, pick, rest, 0, most=4 * len(weather.days) // 365)
     days = len(weather.days)
     found = []

@@ -73,7 +73,7 @@ def test_the_yield_of_a_life_beside_what_trials_report():
     # Forest Products Journal (abstract). 0-8.8 % biological efficiency: strain and wood
     # species trial, ASHS (abstract). Green wood at 45 % wet.
     volume = np.pi / 4 * DIAMETER**2 * LENGTH
-    dry_weight = volume * 1000 * NUMBERS.of_tree(TREE, "specific_gravity")
+    dry_weight = volume * 1000 * NUMBERS.tree(TREE).specific_gravity
     fresh_weight = dry_weight * (1 + float(dry_from_wet(0.45)))
     kg = lifetime_yield("wide-range", TREE, DIAMETER, LENGTH, NUMBERS)
     print(

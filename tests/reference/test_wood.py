@@ -68,15 +68,15 @@ def test_log_of_oak_weighs_about_13_kg():
     # A 12.7 x 102 cm oak log weighs about 13 kg (green densities from memory, see the numbers).
     numbers = default_numbers()
     for tree in ("white oak", "red oak"):
-        mass = fresh_mass(0.127, 1.02, numbers.of_tree(tree, "density"))
+        mass = fresh_mass(0.127, 1.02, numbers.tree(tree).density)
         assert mass == pytest.approx(13, abs=0.5)
 
 
 def test_fresh_weight_is_dry_wood_and_its_water():
     numbers = default_numbers()
     for tree in numbers.trees:
-        gravity = numbers.of_tree(tree, "specific_gravity")
-        density = numbers.of_tree(tree, "density")
+        gravity = numbers.tree(tree).specific_gravity
+        density = numbers.tree(tree).density
         moisture = fresh_moisture(density, gravity)
         assert 0.45 < moisture <= saturation_moisture(gravity), tree
         assert dry_mass(0.1, 1.0, gravity) * (1 + moisture) == pytest.approx(

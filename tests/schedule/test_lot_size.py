@@ -37,7 +37,7 @@ def test_a_flush_larger_than_half_a_usual_week_is_too_much_at_once(problem):
     assert advice.stacks == tuple(stack.name for stack in problem.stacks[:2])
     assert advice.flush == pytest.approx(4.8)
     assert advice.week_target == pytest.approx(6.0)
-    assert advice.lot_logs == int(NUMBERS["schedule.lot_flush"] * 6.0 / 0.12)
+    assert advice.lot_logs == int(NUMBERS.schedule.lot_flush * 6.0 / 0.12)
 
 
 def test_small_flushes_and_yards_without_outlets_get_none(problem):

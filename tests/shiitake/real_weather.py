@@ -67,7 +67,7 @@ def watered(weather: Series, numbers: Numbers) -> Series:
         shade=SHADE,
         diameter=0.127,
         length=1.02,
-        specific_gravity=numbers.of_tree("red oak", "specific_gravity"),
+        specific_gravity=numbers.tree("red oak").specific_gravity,
         numbers=numbers,
         keep_above_wet=KEEP_ABOVE_WET,
     )

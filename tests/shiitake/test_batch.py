@@ -37,7 +37,7 @@ def test_thawed_is_the_day_after_the_last_cold_week_of_spring():
 
 
 def test_a_batch_is_turned_every_step_within_the_growing_season_both_ends_included():
-    step = int(NUMBERS["inoculation.turn_days"])
+    step = int(NUMBERS.inoculation.turn_days)
     inoculated = date(2027, 3, 1)
     days = [inoculated + n * timedelta(days=step) for n in range(1, 5)]
     assert turning_days(inoculated, days[3], (days[0], days[2]), NUMBERS) == tuple(days[:3])
@@ -46,7 +46,7 @@ def test_a_batch_is_turned_every_step_within_the_growing_season_both_ends_includ
 
 
 def test_in_the_south_the_growing_season_spans_new_year():
-    step = int(NUMBERS["inoculation.turn_days"])
+    step = int(NUMBERS.inoculation.turn_days)
     inoculated = date(2027, 8, 1)
     days = [inoculated + n * timedelta(days=step) for n in range(1, 6)]
     growing = (days[0], days[4])  # from September over New Year to May
@@ -59,13 +59,13 @@ def test_in_the_south_the_growing_season_spans_new_year():
 
 def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_cool_autumn():
     # Warmth is built up from the tenth day on, a tenth of what is needed each day.
-    base, need = NUMBERS["leaf.base_temperature"], NUMBERS["leaf.out_requirement"]
+    base, need = NUMBERS.leaf.base_temperature, NUMBERS.leaf.out_requirement
     tmean = np.full((DAYS, 2), base)
     tmean[10:, 0] = base + need / 10
     assert leaf_out_day(tmean, NUMBERS).tolist() == [20, DAYS]
     # The running mean is below the limit once the last warm day has left it; a cool spring,
     # even up to the day before midsummer, does not count.
-    days, limit = int(NUMBERS["leaf.fall_days"]), NUMBERS["leaf.fall_below"]
+    days, limit = int(NUMBERS.leaf.fall_days), NUMBERS.leaf.fall_below
     tmean = np.full((DAYS, 3), limit)
     tmean[250:, 0] = limit - 0.1
     tmean[:181, 1] = limit - 5
@@ -75,7 +75,7 @@ def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_coo
 
 
 def test_a_growing_season_of_one_day_has_that_day_only():
-    step = int(NUMBERS["inoculation.turn_days"])
+    step = int(NUMBERS.inoculation.turn_days)
     inoculated = date(2027, 3, 1)
     only = inoculated + 2 * timedelta(days=step)
     until = inoculated + timedelta(days=6 * step)

@@ -113,7 +113,7 @@ def test_nothing_before_bearing_and_a_fading_tail_past_the_life():
 
 
 def test_logs_ready_late_in_the_year_bear_from_the_next_on():
-    late = int(NUMBERS["yield.late_ready_days"])
+    late = int(NUMBERS.yields.late_ready_days)
     eve = date(2027, 1, 1) - timedelta(days=late)
     assert first_bearing_season(eve - timedelta(days=1), "north", NUMBERS) == 2026
     assert first_bearing_season(eve, "north", NUMBERS) == 2027
@@ -135,6 +135,6 @@ def test_logs_are_retired_when_poor_or_bare():
 
 
 def test_a_log_right_at_the_limit_is_kept():
-    limit = NUMBERS["yield.retire_below"]
+    limit = NUMBERS.yields.retire_below
     kept = should_retire([limit, limit - 1e-9], [False, False], NUMBERS)
     assert kept.tolist() == [False, True]

@@ -80,7 +80,7 @@ def test_mean_between_takes_the_days_from_the_first_to_before_the_last():
 
 def does_bear(strain_class, celsius, days=60):
     tmean = steady(celsius, days)
-    need = NUMBERS.of(strain_class, "forced.requirement")
+    need = NUMBERS.strain(strain_class).forced.requirement
     pull = np.array([0])
     picked = first_pick(thermal_time(strain_class, tmean, NUMBERS), pull, need)
     mean = mean_between(cumulate(tmean), pull[:, None], picked)
@@ -145,8 +145,8 @@ def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
 
 
 def test_a_flush_comes_in_time_warm_enough_and_within_the_table():
-    longest = int(NUMBERS["forced.longest_days"])
-    limit = NUMBERS.of("wide-range", "forced.unreliable_below")
+    longest = int(NUMBERS.forced.longest_days)
+    limit = NUMBERS.strain("wide-range").forced.unreliable_below
     pull = np.array([2])
 
     def comes(lead, warmth, days=longest + 100):

@@ -8,8 +8,8 @@ from fruitcast.shiitake.learning import learn, predictive_distance
 from fruitcast.shiitake.spread import log_scatter, multiplier
 
 NUMBERS = default_numbers()
-PRIOR = NUMBERS["learning.prior_flushes"]
-SIGMA = log_scatter(NUMBERS["yield.scatter"])
+PRIOR = NUMBERS.learning.prior_flushes
+SIGMA = log_scatter(NUMBERS.yields.scatter)
 
 
 def learn_yield(observed, expected=0.15, confirmed=False):
@@ -50,7 +50,7 @@ def test_the_pull_grows_with_the_number_of_flushes():
 def test_many_flushes_find_the_yard_s_true_factor():
     draws = np.random.default_rng(11).standard_normal(400)
     expected = np.linspace(0.08, 0.25, 400)
-    observed = 0.7 * expected * multiplier(draws, NUMBERS["yield.scatter"])
+    observed = 0.7 * expected * multiplier(draws, NUMBERS.yields.scatter)
     learned = learn("yield", observed, expected, False, NUMBERS)
     assert learned.factor == pytest.approx(0.7, abs=0.04)
     assert learned.spread_after < 0.02

@@ -36,9 +36,9 @@ def whole_biology(strain_class, sky):
     progress = daily_progress(sky.tmean, sky.moisture, NUMBERS)
     trigger = trigger_days(strain_class, sky.tmin, sky.tmean, sky.rain, sky.moisture, NUMBERS)
     natural = natural_first_pick(strain_class, sky.tmean, trigger, NUMBERS)
-    chain = flush_chain(trigger, natural, int(NUMBERS["natural.rest_days"]), 0, most=4)
+    chain = flush_chain(trigger, natural, int(NUMBERS.natural.rest_days), 0, most=4)
     thermal = thermal_time(strain_class, sky.tmean, NUMBERS)
-    need = NUMBERS.of(strain_class, "forced.requirement")
+    need = NUMBERS.strain(strain_class).forced.requirement
     picked = first_pick(thermal, pull, np.full((len(pull), columns), need))
     mean = mean_between(cumulate(sky.tmean), pull[:, None], picked)
     length = flush_days("forced", mean, NUMBERS)
@@ -106,7 +106,7 @@ def test_warmer_within_the_range_is_never_later(seed, day, warmer):
 @settings(max_examples=40, deadline=None)
 def test_warmth_up_to_the_optimum_never_slows_the_spawn_run(seed, day, warmer):
     sky = weather(400, 1, seed)
-    optimum = NUMBERS["mycelium.optimum_temperature"]
+    optimum = NUMBERS.mycelium.optimum_temperature
     tmean = np.minimum(sky.tmean, optimum)
     heated = tmean.copy()
     heated[day] = np.minimum(heated[day] + warmer, optimum)

@@ -121,7 +121,7 @@ def test_just_as_much_cooler_as_it_takes_is_enough():
     # Whole days at 20 degC, then at 16.
     tmean = np.full((DAYS, 1), 20.0)
     tmean[40:] = 16.0
-    wet = int(NUMBERS["natural.wet_days"])
+    wet = int(NUMBERS.natural.wet_days)
     found = np.flatnonzero(cooler_than_before(tmean, 4.0, NUMBERS)[:, 0]).tolist()
     assert found == [40 + wet - 1]  # all days of the wetting are at 16, those before them at 20
     assert not cooler_than_before(tmean, 4.001, NUMBERS).any()
@@ -136,16 +136,16 @@ def test_just_as_much_cooler_as_it_takes_is_enough():
 def test_nights_at_either_limit_still_suit_cold_weather_strains(below_upper, above_lower, enough):
     weather = spell(celsius=18.0, cool_on=range(40, DAYS), cool=9.0)
     if below_upper is not None:
-        nights = NUMBERS.of("cold-weather", "natural.night_upper") - below_upper
+        nights = NUMBERS.strain("cold-weather").natural.night_upper - below_upper
     else:
-        nights = NUMBERS.of("cold-weather", "natural.night_lower") + above_lower
+        nights = NUMBERS.strain("cold-weather").natural.night_lower + above_lower
     weather["tmin"] = np.full((DAYS, 1), nights)
     assert (triggered("cold-weather", weather) != []) is enough
 
 
 @pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range"])
 def test_a_log_just_moist_enough_flushes_and_a_drier_one_does_not(strain_class):
-    limit = float(dry_from_wet(NUMBERS["watering.urgent_below"]))
+    limit = float(dry_from_wet(NUMBERS.watering.urgent_below))
     weather = (
         spell(celsius=18.0, cool_on=range(40, DAYS), cool=9.0, nights=5.0)
         if strain_class == "cold-weather"
@@ -228,7 +228,7 @@ def test_the_rules_know_no_calendar():
 
 @pytest.mark.parametrize("warm", [7.0, 10.0, 13.0])
 def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
-    need = NUMBERS.of("wide-range", "forced.requirement") * NUMBERS["natural.requirement_factor"]
+    need = NUMBERS.strain("wide-range").forced.requirement * NUMBERS.natural.requirement_factor
     warmth = np.arange(400) * warm
     row = int(set_off_row("wide-range", warmth, 300, NUMBERS))
     assert warmth[300] - warmth[row] >= need > warmth[300] - warmth[row + 1]
@@ -236,8 +236,8 @@ def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
 
 
 def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
-    wet, dry = int(NUMBERS["natural.wet_days"]), int(NUMBERS["natural.dry_days"])
-    enough, most = NUMBERS["natural.rain"], NUMBERS["natural.dry_rain"]
+    wet, dry = int(NUMBERS.natural.wet_days), int(NUMBERS.natural.dry_days)
+    enough, most = NUMBERS.natural.rain, NUMBERS.natural.dry_rain
     on = 40
 
     def wetted(rain, before):

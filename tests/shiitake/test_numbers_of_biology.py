@@ -23,7 +23,8 @@ def pushed(end):
 def test_numbers_pushed_to_an_end_keep_their_order(end):
     numbers = pushed(end)
     for c in CLASSES:
-        points = [numbers.of(c, f"range.{p}") for p in ("lower", "best_low", "best_high", "upper")]
+        fruits = numbers.strain(c).range
+        points = [fruits.lower, fruits.best_low, fruits.best_high, fruits.upper]
         assert points == sorted(points)
 
 

@@ -142,11 +142,11 @@ def half(one, other):
 def test_a_cause_that_costs_exactly_the_share_named_is_named_and_less_is_not():
     # Half of the days cost all of the speed, the other half none.
     numbers = NUMBERS.with_overrides({"spawn_run.slow_share": 0.5})
-    best = numbers["mycelium.optimum_temperature"]
-    base, top = numbers["mycelium.base_temperature"], numbers["mycelium.maximum_temperature"]
-    dead = float(dry_from_wet(numbers["moisture.dead_below"]))
+    best = numbers.mycelium.optimum_temperature
+    base, top = numbers.mycelium.base_temperature, numbers.mycelium.maximum_temperature
+    dead = float(dry_from_wet(numbers.moisture.dead_below))
     mild, moist = half(best, best), half(MOIST, MOIST)
-    thin = numbers["spawn_run.reference_diameter"]
+    thin = numbers.spawn_run.reference_diameter
 
     def causes(tmean=mild, moisture=moist, diameter=thin, numbers=numbers):
         return slowed_by(tmean, moisture, "sawdust", diameter, numbers)
@@ -164,6 +164,6 @@ def test_a_thick_log_is_slow_once_it_takes_a_quarter_longer():
     # A fifth of the speed lost is a quarter more time: here 2.5 a metre over ten centimetres.
     own = {"reference_diameter": 0.1, "per_diameter": 2.5, "thick_from": 0.25, "slow_share": 0.2}
     numbers = NUMBERS.with_overrides({f"spawn_run.{key}": value for key, value in own.items()})
-    tmean, moisture = steady(NUMBERS["mycelium.optimum_temperature"], 2)
+    tmean, moisture = steady(NUMBERS.mycelium.optimum_temperature, 2)
     found = [slowed_by(tmean, moisture, "sawdust", size, numbers) for size in (0.1999, 0.2001)]
     assert found == [(), ("thick",)]

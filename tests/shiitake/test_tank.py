@@ -9,7 +9,7 @@ NUMBERS = default_numbers()
 
 
 def test_a_tank_freezes_when_the_mean_of_some_days_is_below_the_limit():
-    days, limit = int(NUMBERS["doubt.ice_days"]), NUMBERS["doubt.ice_below"]
+    days, limit = int(NUMBERS.doubt.ice_days), NUMBERS.doubt.ice_below
     tmean = np.full((4 * days, 2), limit)
     assert not is_frozen(tmean, NUMBERS).any()  # just at the limit it does not
     # One colder day counts as long as it is among the last days looked at.

@@ -28,7 +28,7 @@ def test_the_reference_log_has_factor_one():
     assert size_factor(0.127, 1.02, NUMBERS) == 1
     assert tree_factor("red oak", NUMBERS) == 1
     assert kind_factor("forced", NUMBERS) == 1
-    assert rest_factor(NUMBERS["yield.rest_reference"], NUMBERS) == pytest.approx(1)
+    assert rest_factor(NUMBERS.yields.rest_reference, NUMBERS) == pytest.approx(1)
     assert stack_factor("red oak", 0.127, 1.02, 3, NUMBERS) == pytest.approx(1)
 
 
@@ -88,7 +88,7 @@ def test_wear_follows_what_was_picked():
     assert wear_factor(due, 2, life, NUMBERS) == pytest.approx(1)
     assert wear_factor(due / 2, 2, life, NUMBERS) == 1  # little picked: not more than the table
     assert wear_factor(due + (1 - due) / 2, 2, life, NUMBERS) == pytest.approx(0.5)
-    assert wear_factor(1.3, 2, life, NUMBERS) == pytest.approx(NUMBERS["yield.wear_least"])
+    assert wear_factor(1.3, 2, life, NUMBERS) == pytest.approx(NUMBERS.yields.wear_least)
     assert wear_factor(np.nan, 2, life, NUMBERS) == 1  # nobody weighed
 
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.lots import lots_of
-from fruitcast.yard.model import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.yard.reading import read_yard
 
 TODAY = date(2027, 5, 3)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 import typer
 
 from fruitcast.cli.root import Offline, app, command, parse_day
 from fruitcast.cli.session import Session
+from fruitcast.topics import SpawnForm, StrainClass, Tool
 
 _PROGRAMME = "A programme for the outlets"
 _BATCH = "One batch (with --batch)"
@@ -80,7 +81,7 @@ def inoculation(
         typer.Option("--batch", help="Look at one batch instead.", rich_help_panel=_BATCH),
     ] = False,
     class_: Annotated[
-        Literal["cold-weather", "wide-range", "warm-weather"] | None,
+        StrainClass | None,
         typer.Option("--class", help="Strain class.", rich_help_panel=_BATCH),
     ] = None,
     tree: Annotated[
@@ -106,7 +107,7 @@ def inoculation(
         ),
     ] = None,
     spawn: Annotated[
-        Literal["plug", "thimble", "sawdust"] | None,
+        SpawnForm | None,
         typer.Option(help="Form of spawn; else the yard's usual one.", rich_help_panel=_BATCH),
     ] = None,
     along: Annotated[
@@ -171,7 +172,7 @@ def inoculation(
         ),
     ] = None,
     tool: Annotated[
-        Literal["drill", "grinder"],
+        Tool,
         typer.Option(help="What the holes are drilled with."),
     ] = "drill",
     seed: Annotated[int, typer.Option(min=0, help="Seed of all random draws.")] = 1,

@@ -1,0 +1,453 @@
+"""The names of the numbers in `numbers.toml`, by topic, strain class and tree species.
+
+A rule takes single numbers or the class of its topic from here, so that its signature says
+what it uses. What each number means, its unit and its source stand in `numbers.toml` alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+StrainClass = Literal["cold-weather", "wide-range", "warm-weather"]
+SpawnForm = Literal["plug", "thimble", "sawdust"]
+Tool = Literal["drill", "grinder"]
+
+STRAIN_CLASSES: tuple[StrainClass, ...] = get_args(StrainClass)
+SPAWN_FORMS: tuple[SpawnForm, ...] = get_args(SpawnForm)
+TOOLS: tuple[Tool, ...] = get_args(Tool)
+
+OTHER_TREE = "other hardwood"
+"""The species whose numbers stand for any without its own."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkNumbers:
+    """What a soak takes of a grower's day."""
+
+    soak_hours_per_log: float
+    pull_hours_per_log: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class YardNumbers:
+    """What a yard's settings say unless its own file says otherwise."""
+
+    shade: float
+    keep_above: float
+    cold_store_days: float
+    saleable: float
+    promise: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class MyceliumNumbers:
+    """The temperatures at which mycelium grows."""
+
+    base_temperature: float
+    optimum_temperature: float
+    maximum_temperature: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpawnRunNumbers:
+    """The spawn run of any strain class."""
+
+    requirement: float
+    plug: float
+    thimble: float
+    sawdust: float
+    reference_diameter: float
+    per_diameter: float
+    thick_from: float
+    per_diameter_thick: float
+    least_diameter_factor: float
+    moisture_full: float
+    white_ends_share: float
+    moulds_factor: float
+    weather_days: float
+    scatter: float
+    slow_share: float
+    least_days: float
+    planning_days: float
+
+    def of_form(self, spawn: str) -> float:
+        """Return the factor of a form of spawn."""
+        return {"plug": self.plug, "thimble": self.thimble, "sawdust": self.sawdust}[spawn]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ForcedNumbers:
+    """Soaks and the flushes they force, of any strain class."""
+
+    first_after_days: float
+    longest_days: float
+    lead_scatter: float
+    overdue_fails: float
+    pins_share: float
+    hot_from: float
+    cool_below: float
+    overnight_hours: float
+    overnight_hours_thin: float
+    usual_hours: float
+    cool_hours: float
+    thin_below: float
+    season_days: float
+    heat_loss: float
+    frost_loss: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class NaturalNumbers:
+    """Flushes that the weather sets off, of any strain class."""
+
+    wet_days: float
+    rain: float
+    dry_days: float
+    dry_rain: float
+    change_days: float
+    spell_days: float
+    requirement_factor: float
+    longest_days: float
+    rest_days: float
+    soak_rest_days: float
+    shortest_flush: float
+    longest_flush: float
+    over_days: float
+    last_pick_days: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PickingNumbers:
+    """A flush day by day: how long, how warm, how wet."""
+
+    shortest_flush: float
+    longest_flush: float
+    warm: float
+    cool: float
+    peak: float
+    twice_from: float
+    rain_from: float
+    rain_full: float
+    rain_loss: float
+    open_chance: float
+    hot_chance: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class YieldsNumbers:
+    """What a log gives, of any strain class."""
+
+    reference_diameter: float
+    reference_length: float
+    rest_none: float
+    rest_reference: float
+    rest_time: float
+    range_margin: float
+    natural_factor: float
+    life_diameter: float
+    share_1: float
+    share_2: float
+    share_3: float
+    share_4: float
+    past_life_factor: float
+    late_ready_days: float
+    flushes_a_year: float
+    usual_share: float
+    wear_least: float
+    scatter: float
+    retire_below: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearningNumbers:
+    """How the yard's own flushes are weighed against the table."""
+
+    prior_flushes: float
+    lead_prior_flushes: float
+    question_at: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DiaryNumbers:
+    """How entries of the diary are read, and what of them is unlikely."""
+
+    forced_pick_days: float
+    flush_days: float
+    record_delay_days: float
+    old_days: float
+    stale_pins_days: float
+    forgotten_pull_days: float
+    complete_days: float
+    usual_watering: float
+    rebase_days: float
+    unlikely_yield: float
+    impossible_yield: float
+    unlikely_moisture: float
+    unlikely_soak: float
+    impossible_soak: float
+    unlikely_rain: float
+    impossible_rain: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class CareNumbers:
+    """When to look after stacks."""
+
+    inspect_days: float
+    asked_after_days: float
+    diary_early_days: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LogNumbers:
+    """Sizes of logs, and what shade they lie in."""
+
+    shade_effect: float
+    least_diameter: float
+    most_diameter: float
+    least_length: float
+    most_length: float
+
+    def usual(self, what: str) -> tuple[float, float]:
+        """Return the least and most 'diameter' or 'length' that nobody asks about. [m]"""
+        return {
+            "diameter": (self.least_diameter, self.most_diameter),
+            "length": (self.least_length, self.most_length),
+        }[what]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoistureNumbers:
+    """How logs dry, take up water and die."""
+
+    dead_below: float
+    danger_below: float
+    freezing_below: float
+    drought_days: float
+    evidence_days: float
+    settled: float
+    reference_diameter: float
+    reference_evaporation: float
+    drying_days: float
+    drying_diameter_exponent: float
+    drying_still_share: float
+    bark_factor: float
+    canopy_storage: float
+    rain_uptake_share: float
+    rain_uptake_limit: float
+    soak_uptake: float
+    rewetting_full_above: float
+    rewetting_dry_share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class WateringNumbers:
+    """When to water, how much, and what sample logs tell."""
+
+    urgent_below: float
+    dry_days: float
+    warm_above: float
+    rain_day: float
+    amount: float
+    gap_days: float
+    not_below: float
+    sprinkler_rate: float
+    weigh_days: float
+    sample_log_loss: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScheduleNumbers:
+    """What makes one schedule better than another."""
+
+    rest_days: float
+    ready_chance: float
+    tail_days: float
+    expired_price: float
+    soak_price: float
+    change_price: float
+    large_flush: float
+    lot_flush: float
+    certainty_price: float
+    bears_in: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class InoculationNumbers:
+    """What inoculating takes, and when in the year."""
+
+    along: float
+    between: float
+    end_distance: float
+    plug_bit: float
+    plug_depth: float
+    sawdust_bit: float
+    sawdust_depth: float
+    thimble_bit: float
+    thimble_depth: float
+    sawdust_density: float
+    sawdust_spilt: float
+    spare_spawn: float
+    wax_per_hole: float
+    wax_per_end_area: float
+    drill_seconds: float
+    grinder_seconds: float
+    plug_seconds: float
+    thimble_seconds: float
+    sawdust_seconds: float
+    wax_seconds: float
+    handling_seconds: float
+    stack_height: float
+    stack_gap: float
+    logs_a_tree: float
+    fresh_days: float
+    thawed_above: float
+    thaw_days: float
+    blind_days: float
+    turn_days: float
+    shortfall_price: float
+    soak_price: float
+    change_price: float
+
+    def hole(self, spawn: str) -> tuple[float, float]:
+        """Return drill bit and depth of the holes for a form of spawn. [m, m]"""
+        return {
+            "plug": (self.plug_bit, self.plug_depth),
+            "thimble": (self.thimble_bit, self.thimble_depth),
+            "sawdust": (self.sawdust_bit, self.sawdust_depth),
+        }[spawn]
+
+    def filling_seconds(self, spawn: str) -> float:
+        """Return the work of filling one hole with a form of spawn. [s/hole]"""
+        return {
+            "plug": self.plug_seconds,
+            "thimble": self.thimble_seconds,
+            "sawdust": self.sawdust_seconds,
+        }[spawn]
+
+    def drilling_seconds(self, tool: Tool) -> float:
+        """Return the work of drilling one hole. [s/hole]"""
+        return {"drill": self.drill_seconds, "grinder": self.grinder_seconds}[tool]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeafNumbers:
+    """When leaves open and fall."""
+
+    base_temperature: float
+    out_requirement: float
+    fall_below: float
+    fall_days: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReportedNumbers:
+    """What growers report and trials found."""
+
+    thumb_low: float
+    thumb_high: float
+    thumb_weeks: float
+    farm_low: float
+    farm_high: float
+    best_low: float
+    best_high: float
+    trial_high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoubtNumbers:
+    """What is possible, but more often a slip."""
+
+    past_life: float
+    picked_within: float
+    tankfuls: float
+    most_flush: float
+    holes: float
+    ice_days: float
+    ice_below: float
+    class_days: float
+    class_margin: float
+    class_flushes: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainSpawnRun:
+    """The spawn run of one strain class."""
+
+    factor: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainRange:
+    """The temperatures in which one strain class fruits."""
+
+    lower: float
+    best_low: float
+    best_high: float
+    upper: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainForced:
+    """Soaks of one strain class; soaks may be refused in warmth."""
+
+    base_temperature: float
+    cap_temperature: float
+    requirement: float
+    unreliable_below: float
+    heat_from: float
+    frost_from: float
+    refused_above: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainNatural:
+    """What sets one strain class off: nights between two limits, or rain and a `drop`."""
+
+    lower: float
+    upper: float
+    night_lower: float | None = None
+    night_upper: float | None = None
+    drop: float | None = None
+    chill: float
+
+    def __post_init__(self) -> None:
+        if (self.nights is None) == (self.drop is None):
+            raise ValueError("a strain class has night_lower and night_upper, or drop")
+
+    @property
+    def nights(self) -> tuple[float, float] | None:
+        """The nights that a class set off by a spell of weather needs. [degC]"""
+        if self.night_lower is None or self.night_upper is None:
+            return None
+        return self.night_lower, self.night_upper
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainYields:
+    """What one strain class gives."""
+
+    base: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrainNumbers:
+    """All that is known of one strain class."""
+
+    spawn_run: StrainSpawnRun
+    range: StrainRange
+    forced: StrainForced
+    natural: StrainNatural
+    yields: StrainYields
+
+
+@dataclass(frozen=True, kw_only=True)
+class TreeNumbers:
+    """One tree species; what has no number of its own is as in `OTHER_TREE`."""
+
+    specific_gravity: float
+    density: float
+    yield_factor: float
+    starts: float
+    life: float
