@@ -16,10 +16,10 @@ from fruitcast.publish.plan_files import plan_files
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard import stacks, tables
 from fruitcast.yard.diary import Diary
+from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
-from fruitcast.yard.state_from_diary import PLAN
 
 Document = dict[str, Any]
 

@@ -3,7 +3,8 @@
 Each call is one transaction: once it returns, what it wrote survives a crash of the
 program or of the machine; if it raises, nothing was written. Several programs may write
 at the same time. A yard whose diary does not exist yet reads as an empty one, and reading
-makes no file.
+makes no file. A diary of an earlier version is read as it is and brought to the present
+one before the first entry that is added.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -24,7 +25,6 @@ from fruitcast.yard import diary_faults
 from fruitcast.yard.diary_backup import back_up, backups
 from fruitcast.yard.diary_faults import BUSY, explained, remedy
 from fruitcast.yard.diary_schema import (
-    INSERT_DOCUMENT,
     INSERT_EVENT,
     SELECT_EVENTS,
     events_of,
@@ -33,9 +33,8 @@ from fruitcast.yard.diary_schema import (
     schema_version,
 )
 from fruitcast.yard.events import Event, faults_of, whole_seconds_utc
-
-DOCUMENTS_KEPT = 60
-"""Published documents kept of each kind, the newest."""
+from fruitcast.yard.foretold import foretell
+from fruitcast.yard.kept_documents import PLAN, keep_document, unpacked
 
 
 class Diary:
@@ -125,7 +124,8 @@ class Diary:
     def save_document(self, kind: str, made_on: date, text: str) -> None:
         """Keep a document (a published plan, the state of the calendar).
 
-        One document of a kind is kept for each day, the last one; the oldest are dropped.
+        One document of a kind is kept for each day, the last one; older ones make room, see
+        `kept_documents`. What a plan foretells is written down for good.
         """
         self.save_documents(made_on, {kind: text})
 
@@ -133,14 +133,9 @@ class Diary:
         """Keep documents that belong together, by kind; all or none, see `save_document`."""
         with self._transaction(made_on) as connection:
             for kind, text in texts.items():
-                row = (kind, made_on.isoformat())
-                connection.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
-                connection.execute(INSERT_DOCUMENT, (*row, text))
-                connection.execute(
-                    "DELETE FROM documents WHERE kind = ? AND id NOT IN "
-                    "(SELECT id FROM documents WHERE kind = ? ORDER BY id DESC LIMIT ?)",
-                    (kind, kind, DOCUMENTS_KEPT),
-                )
+                if kind == PLAN:
+                    foretell(connection, made_on, text)
+                keep_document(connection, kind, made_on, text)
 
     @contextmanager
     def held(self, day: date) -> Iterator[Callable[[], None]]:
@@ -191,7 +186,7 @@ class Diary:
                 "ORDER BY id DESC LIMIT 1",
                 (kind, (as_of or date.max).isoformat()),
             ).fetchone()
-            return row[0] if row else None
+            return unpacked(row[0]) if row else None
 
     def last_written(self) -> date | None:
         """Return the day on which the diary was last written to by its own account (UTC)."""
@@ -237,7 +232,6 @@ class Diary:
                 return None
             if schema_version(self._open) == 0:
                 raise sqlite3.DatabaseError("the file is empty")
-        migrate(self._open)
         return self._open
 
     def _connect(self) -> sqlite3.Connection:
@@ -283,8 +277,14 @@ class Diary:
         else:
             assert self._open is not None
             back_up(self._open, self.path, day)
+            migrate(self._open, lambda: self._back_up_as_it_stands(day))
         self._open.execute("BEGIN IMMEDIATE")
         return self._open
+
+    def _back_up_as_it_stands(self, day: date) -> None:
+        """Back up before the tables change, from beside the connection that holds the lock."""
+        with closing(self._connect()) as beside:
+            back_up(beside, self.path, day, anew=True)
 
     def _refuse_known(self, connection: sqlite3.Connection, events: Sequence[Event]) -> None:
         """Refuse entries already written and undo entries that cancel nothing."""

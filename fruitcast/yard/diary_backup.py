@@ -37,8 +37,8 @@ def backups(diary: Path) -> tuple[Path, ...]:
     return tuple(file for *_, file in sorted(found, reverse=True))
 
 
-def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
-    """Copy an open diary to the backup of a day, unless that day has one.
+def back_up(connection: sqlite3.Connection, diary: Path, day: date, *, anew: bool = False) -> None:
+    """Copy an open diary to the backup of a day, unless that day has one and none is asked for.
 
     The copy appears under its name only when it is whole. A diary found damaged is not
     copied, so that the good backups stay.
@@ -50,17 +50,20 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
     """
     target = backup_file(diary, day)
     before = backups(diary)
-    if target in before and (target == before[0] or not _is_ahead(connection, day)):
+    if target in before and (target == before[0] or not _is_ahead(connection, day)) and not anew:
         return
     verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if verdict != "ok":
         raise sqlite3.DatabaseError(verdict)
+    if not anew:
+        _give_back_room(connection)
     # Writers at the same moment, in one process or several, each make a copy of their own.
     unfinished = target.with_name(f"{target.name}.{os.getpid()}-{get_ident()}.part")
     try:
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
+            copy.execute("VACUUM")
         _date_after(unfinished, before)
         unfinished.replace(target)
     finally:
@@ -71,6 +74,14 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date) -> None:
         with suppress(OSError):  # left by a writer that was stopped
             if time.time() - part.stat().st_mtime > ABANDONED:
                 part.unlink()
+
+
+def _give_back_room(connection: sqlite3.Connection) -> None:
+    """Shrink a diary of which more than half is room that dropped documents left."""
+    free = connection.execute("PRAGMA freelist_count").fetchone()[0]
+    if 2 * free > connection.execute("PRAGMA page_count").fetchone()[0]:
+        with suppress(sqlite3.OperationalError):  # another writer, a full disk: another day
+            connection.execute("VACUUM")
 
 
 def _is_ahead(connection: sqlite3.Connection, day: date) -> bool:

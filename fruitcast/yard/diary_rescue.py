@@ -7,8 +7,14 @@ from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
-from fruitcast.yard.diary_schema import INSERT_DOCUMENT, INSERT_EVENT, SELECT_EVENTS, events_of
-from fruitcast.yard.events import faults_of
+from fruitcast.yard.diary_schema import (
+    INSERT_DOCUMENT,
+    INSERT_EVENT,
+    SELECT_EVENTS,
+    events_of,
+    migrate,
+)
+from fruitcast.yard.events import faults_of_any_kind
 
 
 def rescue(damaged: Path, copy: Path) -> int:
@@ -16,7 +22,7 @@ def rescue(damaged: Path, copy: Path) -> int:
 
     Entries are added in their order up to the first that cannot be read or is unfit: what
     follows it may rest on it. Younger documents (the plan and the calendar that are on phones)
-    come too, as far as they can be read.
+    come too, and what was foretold, as far as they can be read.
 
     Returns
     -------
@@ -30,13 +36,14 @@ def rescue(damaged: Path, copy: Path) -> int:
         closing(sqlite3.connect(f"{damaged.absolute().as_uri()}?mode=ro", uri=True)) as old,
         closing(sqlite3.connect(copy, isolation_level=None)) as new,
     ):
+        migrate(new)
         new.execute("PRAGMA foreign_keys = ON")
         new.execute("BEGIN")
         younger = SELECT_EVENTS.replace(" ORDER BY", " WHERE id > ? ORDER BY")
         for row in _readable(old, younger, _last(new, "events")):
             try:
                 (event,) = events_of([row])
-                if faults_of(event):
+                if faults_of_any_kind(event):
                     break
                 new.execute(INSERT_EVENT, row)
             except (ValueError, TypeError, IndexError, sqlite3.IntegrityError):
@@ -47,6 +54,9 @@ def rescue(damaged: Path, copy: Path) -> int:
             row = (kind, made_on)
             new.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
             new.execute(INSERT_DOCUMENT, (*row, text))
+        younger = "SELECT * FROM foretold WHERE id > ? ORDER BY id"
+        for row in _readable(old, younger, _last(new, "foretold")):
+            new.execute(f"INSERT INTO foretold VALUES ({', '.join('?' * len(row))})", row)
         new.execute("COMMIT")
     return added
 

@@ -3,22 +3,73 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 
 from fruitcast.errors import InputError
-from fruitcast.yard.events import FIELDS, KINDS, Event
+from fruitcast.yard.events import FIELDS, Event
+from fruitcast.yard.foretold import foretell_from_kept_plans
+from fruitcast.yard.kept_documents import pack_kept_documents
 
 APPLICATION_ID = 0x66727569
 """Marks the file as a diary in the database's header."""
 
-_KIND_LIST = ", ".join(f"'{kind}'" for kind in KINDS)
+Step = str | Callable[[sqlite3.Connection], None]
+"""A statement, or what no statement can do."""
 
-_VERSION_1 = (
-    f"""
+# What a version's tables were is history: it is never changed again, whatever kinds there are now.
+_VERSION_1: tuple[Step, ...] = (
+    """
     CREATE TABLE events (
         id INTEGER PRIMARY KEY AUTOINCREMENT,
-        kind TEXT NOT NULL CHECK (kind IN ({_KIND_LIST})),
+        kind TEXT NOT NULL CHECK (kind IN ('soak', 'pull', 'pick', 'pins', 'fruiting', 'water', 'rain', 'weigh', 'inspect', 'stock', 'sold', 'discard', 'split', 'merge', 'move', 'retire', 'note', 'undo')),
+        "on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+        stack TEXT,
+        logs INTEGER CHECK (logs >= 0),
+        hours REAL CHECK (hours > 0),
+        kg REAL CHECK (kg >= 0),
+        start_kg REAL CHECK (start_kg > 0),
+        moisture_wet REAL CHECK (moisture_wet > 0 AND moisture_wet < 1),
+        mm REAL CHECK (mm >= 0),
+        litres REAL CHECK (litres >= 0),
+        picked_on TEXT CHECK (picked_on GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
+        grade TEXT,
+        outlet TEXT,
+        "into" TEXT,
+        sample TEXT,
+        findings TEXT,
+        cancels TEXT REFERENCES events (uuid) DEFERRABLE INITIALLY DEFERRED,
+        note TEXT,
+        uuid TEXT NOT NULL UNIQUE CHECK (length(uuid) > 0),
+        recorded_at TEXT NOT NULL,
+        CHECK ((kind = 'undo') = (cancels IS NOT NULL))
+    )
+    """,  # noqa: E501
+    """
+    CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
+    BEGIN SELECT RAISE(ABORT, 'diary entries are never changed'); END
+    """,
+    """
+    CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events
+    BEGIN SELECT RAISE(ABORT, 'diary entries are never deleted'); END
+    """,
+    """
+    CREATE TABLE documents (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL,
+        made_on TEXT NOT NULL,
+        text TEXT NOT NULL,
+        UNIQUE (kind, made_on)
+    )
+    """,
+)
+
+# A kind is checked by the program alone: a later one's may stand in the diary.
+_VERSION_2: tuple[Step, ...] = (
+    """
+    CREATE TABLE new_events (
+        id INTEGER PRIMARY KEY AUTOINCREMENT,
+        kind TEXT NOT NULL,
         "on" TEXT NOT NULL CHECK ("on" GLOB '[0-9][0-9][0-9][0-9]-[0-1][0-9]-[0-3][0-9]'),
         stack TEXT,
         logs INTEGER CHECK (logs >= 0),
@@ -42,6 +93,22 @@ _VERSION_1 = (
     )
     """,
     """
+    INSERT INTO new_events (
+        id, kind, "on", stack, logs, hours, kg, start_kg, moisture_wet, mm, litres, picked_on,
+        grade, outlet, "into", sample, findings, cancels, note, uuid, recorded_at
+    )
+    SELECT
+        id, kind, "on", stack, logs, hours, kg, start_kg, moisture_wet, mm, litres, picked_on,
+        grade, outlet, "into", sample, findings, cancels, note, uuid, recorded_at
+    FROM events ORDER BY id
+    """,
+    """
+    UPDATE sqlite_sequence SET seq = (SELECT seq FROM sqlite_sequence WHERE name = 'events')
+    WHERE name = 'new_events'
+    """,
+    "DROP TABLE events",
+    "ALTER TABLE new_events RENAME TO events",
+    """
     CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
     BEGIN SELECT RAISE(ABORT, 'diary entries are never changed'); END
     """,
@@ -50,18 +117,34 @@ _VERSION_1 = (
     BEGIN SELECT RAISE(ABORT, 'diary entries are never deleted'); END
     """,
     """
-    CREATE TABLE documents (
-        id INTEGER PRIMARY KEY AUTOINCREMENT,
-        kind TEXT NOT NULL,
+    CREATE TABLE foretold (
+        id INTEGER PRIMARY KEY,
         made_on TEXT NOT NULL,
-        text TEXT NOT NULL,
-        UNIQUE (kind, made_on)
+        about TEXT NOT NULL,
+        whose TEXT NOT NULL,
+        day TEXT NOT NULL,
+        p10 REAL,
+        p50 REAL,
+        p90 REAL,
+        mean REAL,
+        least REAL,
+        chance REAL
     )
     """,
+    """
+    CREATE TRIGGER what_was_foretold_is_never_changed BEFORE UPDATE ON foretold
+    BEGIN SELECT RAISE(ABORT, 'what was foretold is never changed'); END
+    """,
+    """
+    CREATE TRIGGER what_was_foretold_is_never_deleted BEFORE DELETE ON foretold
+    BEGIN SELECT RAISE(ABORT, 'what was foretold is never deleted'); END
+    """,
+    foretell_from_kept_plans,
+    pack_kept_documents,
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_VERSION_1,)
-"""Statements that lead from each schema version to the next; version 0 is an empty file."""
+MIGRATIONS: tuple[tuple[Step, ...], ...] = (_VERSION_1, _VERSION_2)
+"""Steps that lead from each schema version to the next; version 0 is an empty file."""
 
 VERSION = len(MIGRATIONS)
 """Schema version of this program."""
@@ -98,16 +181,33 @@ def schema_version(connection: sqlite3.Connection) -> int:
     return version
 
 
-def migrate(connection: sqlite3.Connection) -> None:
-    """Bring a database to the present schema, wholly or not at all."""
+def migrate(connection: sqlite3.Connection, back_up: Callable[[], None] | None = None) -> None:
+    """Bring a database to the present schema, wholly or not at all.
+
+    Parameters
+    ----------
+    connection : Connection
+        The open database, outside a transaction.
+    back_up : callable or None
+        Called before tables that hold anything are changed; no other writer can come between.
+    """
     if schema_version(connection) == VERSION:
         return
+    # Tables are made anew under other names meanwhile: what refers to them is checked at the end.
+    connection.execute("PRAGMA foreign_keys = OFF")
     connection.execute("BEGIN IMMEDIATE")
     try:
         # Another writer may have done it while this one waited for the lock.
-        for statements in MIGRATIONS[schema_version(connection) :]:
-            for statement in statements:
-                connection.execute(statement)
+        version = schema_version(connection)
+        if 0 < version < VERSION and back_up is not None:
+            back_up()
+        for step in (step for steps in MIGRATIONS[version:] for step in steps):
+            if callable(step):
+                step(connection)
+            else:
+                connection.execute(step)
+        if connection.execute("PRAGMA foreign_key_check").fetchone():
+            raise sqlite3.DatabaseError("an undo cancels an entry that is not there")
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {VERSION}")
         connection.execute("COMMIT")
@@ -115,6 +215,8 @@ def migrate(connection: sqlite3.Connection) -> None:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
         raise
+    finally:
+        connection.execute("PRAGMA foreign_keys = ON")
 
 
 def row_of(event: Event) -> tuple[object, ...]:

@@ -141,6 +141,11 @@ def faults_of(event: Event) -> list[str]:
     """Return what makes an entry unfit for the diary, in words; empty when it is fit."""
     if event.kind not in KINDS:
         return [f"kind '{event.kind}' is not one of {', '.join(KINDS)}"]
+    return faults_of_any_kind(event)
+
+
+def faults_of_any_kind(event: Event) -> list[str]:
+    """Return what makes an entry unfit, of a kind that a later version may have written too."""
     faults = [
         f"a {event.kind} entry needs '{name}'"
         for name in _NEEDS.get(event.kind, ())

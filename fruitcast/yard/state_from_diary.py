@@ -28,14 +28,12 @@ from fruitcast.yard.events import (
     Event,
     in_force,
 )
+from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.lots import lots_of
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import StackState, YardState
-
-PLAN = "plan"
-"""Kind of document under which the plan last published is kept in the diary."""
 
 CONFIRMED = "confirmed"
 """A pick whose note has this word is right, however odd it looks."""

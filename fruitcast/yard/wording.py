@@ -88,7 +88,14 @@ def _deed(event: Event, units: Units) -> str:
         RETIRE: f"Retired {logs or 'all logs'} of {stack}",
         NOTE: f"Note about {stack or 'the yard'}",
     }
-    return simple[event.kind]
+    return simple.get(event.kind) or _of_a_later_version(event)
+
+
+def _of_a_later_version(event: Event) -> str:
+    figures = ("logs", "hours", "kg", "start_kg", "moisture_wet", "mm", "litres", "into", "sample")
+    given = [f"{name} {value}" for name in figures if (value := getattr(event, name))]
+    about = f" of {event.stack}" if event.stack else ""
+    return f"'{event.kind}'{about}, from a later version{''.join(f', {text}' for text in given)},"
 
 
 def _details(event: Event, units: Units) -> list[str]:

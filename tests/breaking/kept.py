@@ -19,8 +19,9 @@ from fruitcast.errors import InputError
 from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.plan_files import plan_files
 from fruitcast.schedule.changes import published_soaks
+from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import kept_background
-from fruitcast.yard.state_from_diary import PLAN, read_yard_state
+from fruitcast.yard.state_from_diary import read_yard_state
 from tests.breaking.page import page
 from tests.breaking.places import folder
 from tests.breaking.watching import unwatched

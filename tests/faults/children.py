@@ -16,17 +16,10 @@ import typer
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.publication import last_plan, publish
 from fruitcast.cli import main
-from fruitcast.yard import diary_schema
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
 
-COPIED = (
-    "CREATE TABLE copied AS SELECT * FROM events",
-    "CREATE TABLE copied_again AS SELECT * FROM copied",
-    "ALTER TABLE documents ADD COLUMN remark TEXT",
-    "CREATE INDEX copied_days ON copied_again (kind)",
-)
-"""Statements of an invented later schema, long enough to be killed in."""
+SOME_DAY = date(2027, 5, 5)
 
 
 def load_commands() -> None:
@@ -81,21 +74,12 @@ def publish_often(folder: str, begin: int, count: int) -> int:
 
 
 def migrate(file: str) -> int:
-    """Open a diary with a program of the later schema, and write an entry."""
-    later_schema()
-    with Diary(Path(file)) as diary:
-        diary.events()
-        print("migrated", flush=True)
-        note = Event("note", date(2027, 5, 4), note="after")
-        diary.add([note], datetime(2027, 5, 4, 12, tzinfo=UTC))
-        print("written", flush=True)
+    """Write two entries into a diary of an earlier version, which the first brings up to date."""
+    for said in ("migrated", "written"):
+        with Diary(Path(file)) as diary:
+            diary.add([Event("note", SOME_DAY, note=said)], datetime(2027, 5, 5, 12, tzinfo=UTC))
+        print(said, flush=True)
     return 0
-
-
-def later_schema() -> None:
-    """Make this process one of a later version of the program."""
-    diary_schema.MIGRATIONS = (*diary_schema.MIGRATIONS[:1], COPIED)
-    diary_schema.VERSION = 2
 
 
 def push(folder: str, day: str, address: str) -> int:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import shutil
 import signal
-import threading
+import time
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -26,14 +27,15 @@ from fruitcast.publish.ical import calendar_bytes
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import backups
 from fruitcast.yard.events import Event
+from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import PLAN
 from tests.cli.running import change, contents, done
 from tests.faults import children
 from tests.faults.conftest import QUICK, TODAY
-from tests.faults.nursery import Nursery
+from tests.faults.nursery import Ended, Nursery
 from tests.faults.servers import Calendar, calendar_handler, files_handler, serving
 from tests.weather.station_server import packed, year_csv
+from tests.yard.diary_samples import first_version, version_of
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
 
@@ -91,25 +93,21 @@ def test_no_acknowledged_record_is_lost_in_500_kills_of_the_command(
     assert total > 100
 
 
+def at_once(tasks: list[tuple]) -> list[Ended]:
+    """Let children of several nurseries do their tasks at the same time."""
+    with ThreadPoolExecutor(len(tasks)) as pool:
+        return list(pool.map(lambda task: task[0].run(*task[1:]), tasks))
+
+
 def test_two_commands_recording_at_once_both_stand(planned, nursery, other_nursery):
     lines = {
         name: [[*yard_words(planned), "record", "note", f"{name} {k}"] for k in range(10)]
         for name in ("one", "other")
     }
-    ended = {}
-
-    def work(nursery: Nursery, name: str) -> None:
-        ended[name] = nursery.run("commands", lines[name])
-
-    threads = [
-        threading.Thread(target=work, args=pair)
-        for pair in ((nursery, "one"), (other_nursery, "other"))
-    ]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert [each.code for each in ended.values()] == [0, 0], ended
+    ended = at_once(
+        [(nursery, "commands", lines["one"]), (other_nursery, "commands", lines["other"])]
+    )
+    assert [each.code for each in ended] == [0, 0], ended
     notes = Counter(event.note for event in read_events(planned / "diary.db"))
     assert all(notes[line[-1]] == 1 for name in lines for line in lines[name])
 
@@ -214,38 +212,71 @@ def test_a_fetch_killed_midway_goes_on_where_it_was(planned, tmp_path, nursery):
 # --- migration -----------------------------------------------------------------------------------
 
 
-def test_a_migration_killed_midway_is_done_wholly_or_not_at_all(tmp_path, nursery):
-    before = [
-        Event("note", date(2027, 5, 3), note=f"{k} {'x' * 200}", uuid=str(k)) for k in range(4000)
-    ]
-    original = tmp_path / "original.db"
-    with Diary(original) as diary:
-        diary.add(before, datetime(2027, 5, 3, 12, tzinfo=UTC))
-    file = tmp_path / "diary.db"
-    shutil.copyfile(original, file)
-    pace = nursery.pace("migrate", file)
+def kill_migrations(nursery: Nursery, folder: Path, kills: int) -> Counter[int]:
+    """Kill migrations of one diary, each from the start; return the versions that were left."""
+    file = folder / "diary.db"
+    before = read_events(first_version(file))
+    with Diary(file) as diary:
+        documents = [diary.latest_document(kind) for kind in (PLAN, CALENDAR, INPUTS)]
+    begun = time.monotonic()
+    assert nursery.run("migrate", file).code == 0
+    pace = time.monotonic() - begun
     seen: Counter[int] = Counter()
-    while len(seen) < 2 or seen.total() < 6:
-        assert seen.total() < 40, seen
-        for side in ("-wal", "-shm"):
-            file.with_name(file.name + side).unlink(missing_ok=True)
-        shutil.copyfile(original, file)
-        ended = nursery.kill("migrate", file, within=3 * pace)
+    for number in range(kills):
+        for old in folder.glob("diary.*"):
+            old.unlink()
+        first_version(file)
+        ended = nursery.kill("migrate", file, within=1.2 * pace)
         with closing(connect(file)) as raw:
             version = raw.execute("PRAGMA user_version").fetchone()[0]
             assert raw.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
             tables = {row[0] for row in raw.execute("SELECT name FROM sqlite_master")}
-            notes = raw.execute("SELECT count(*) FROM events").fetchone()[0]
-        assert version == 2 or "migrated" not in ended.lines
-        assert ("copied" in tables) == ("copied_days" in tables) == (version == 2)
-        assert notes >= 4000 + ("written" in ended.lines)
+        assert "new_events" not in tables
+        assert ("foretold" in tables) == (version == 2), number
+        assert version == 2 or not ended.lines
+        copies = backups(file)
+        assert version == 1 or copies, "migrated without a backup"
+        for copy in copies:
+            assert read_events(copy) == before
+            assert version_of(copy) == 1
+        # Whoever comes next finds all that was there, and brings it to an end.
+        with Diary(file) as diary:
+            diary.check()
+            found = diary.events()
+            assert found[: len(before)] == before
+            assert [event.note for event in found[len(before) :]][: len(ended.lines)] == ended.lines
+            assert [diary.latest_document(kind) for kind in (PLAN, CALENDAR, INPUTS)] == documents
+            diary.add([Event("note", date(2027, 5, 5), note="on")], datetime.now(UTC))
+        assert version_of(file) == 2
         seen[version] += 1
-    # Whoever comes next brings it to an end.
-    for side in ("-wal", "-shm"):
-        file.with_name(file.name + side).unlink(missing_ok=True)
-    shutil.copyfile(original, file)
-    nursery.kill("migrate", file, within=pace)
-    assert nursery.run("migrate", file).lines == ["migrated", "written"]
+    return seen
+
+
+def test_a_migration_killed_midway_is_done_wholly_or_not_at_all(tmp_path, nursery):
+    seen = kill_migrations(nursery, tmp_path, 20)
+    assert seen[1] > 2 and seen[2] > 2, seen
+
+
+@pytest.mark.long
+def test_100_migrations_killed_midway_are_done_wholly_or_not_at_all(tmp_path, nursery):
+    seen = kill_migrations(nursery, tmp_path, 100)
+    assert seen[1] > 20 and seen[2] > 20, seen
+
+
+def test_two_programs_migrating_at_once_both_write(tmp_path, nursery, other_nursery):
+    file = first_version(tmp_path / "diary.db")
+    before = read_events(file)
+    for _ in range(5):
+        for old in tmp_path.glob("diary.*"):
+            old.unlink()
+        first_version(file)
+        ended = at_once([(nursery, "migrate", file), (other_nursery, "migrate", file)])
+        assert [each.code for each in ended] == [0, 0], ended
+        notes = Counter(event.note for event in read_events(file)[len(before) :])
+        assert notes == {"migrated": 2, "written": 2}
+        assert version_of(file) == 2
+        (copy,) = backups(file)
+        assert version_of(copy) == 1 and read_events(copy) == before
 
 
 # --- calendar --push -----------------------------------------------------------------------------

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gzip
+import sqlite3
+from contextlib import closing
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -57,3 +60,19 @@ def day(text: str) -> date:
 
 def entry(kind: str, on: str, stack: str = "", **fields: object) -> Event:
     return Event(kind, day(on), stack, **fields)
+
+
+FIRST_VERSION = Path(__file__).with_name("diaries") / "version-1.db.gz"
+"""The sample yard's diary as schema version 1 wrote it: 240 entries, plans of 3 and 4 May 2027."""
+
+
+def first_version(file: Path) -> Path:
+    """Put that diary in a file's place."""
+    file.write_bytes(gzip.decompress(FIRST_VERSION.read_bytes()))
+    return file
+
+
+def version_of(file: Path) -> int:
+    """Return the schema version of a diary, looking at the file alone."""
+    with closing(sqlite3.connect(file)) as raw:
+        return int(raw.execute("PRAGMA user_version").fetchone()[0])

@@ -10,10 +10,10 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from fruitcast.errors import FaultsError, InputError
-from fruitcast.yard.diary import DOCUMENTS_KEPT, Diary, read_events
+from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import KEPT, backup_file, backups, restore_backup
 from fruitcast.yard.diary_schema import VERSION
-from fruitcast.yard.events import KINDS, Event
+from fruitcast.yard.events import Event
 from tests.yard.diary_samples import NOW, TODAY, day, entry
 
 EVERY_FIELD = Event(
@@ -142,20 +142,15 @@ def test_unfit_entries_are_named_and_nothing_is_written(file, event, message):
     assert not file.exists()
 
 
-def test_the_database_itself_refuses_a_kind_it_does_not_know(file):
+def test_the_database_itself_holds_an_undo_to_what_it_cancels(file):
     write(file, EVERY_FIELD)
     with closing(sqlite3.connect(file)) as raw:
-        for kind in KINDS:
-            cancels = "'chosen'" if kind == "undo" else "NULL"
-            raw.execute(
-                'INSERT INTO events (kind, "on", cancels, uuid, recorded_at) '
-                f"VALUES ('{kind}', '2027-05-04', {cancels}, '{kind}', 'x')"
-            )
-        with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
-            raw.execute(
-                'INSERT INTO events (kind, "on", uuid, recorded_at) '
-                "VALUES ('dance', '2027-05-04', 'y', 'x')"
-            )
+        for kind, cancels in (("undo", "NULL"), ("note", "'chosen'")):
+            with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+                raw.execute(
+                    'INSERT INTO events (kind, "on", cancels, uuid, recorded_at) '
+                    f"VALUES ('{kind}', '2027-05-04', {cancels}, '{kind}', 'x')"
+                )
 
 
 def test_the_same_entry_is_not_written_twice(file):
@@ -189,14 +184,6 @@ def test_documents_the_last_of_a_kind_and_as_of_a_day(file):
         # What was saved last is the latest, whatever day it bears.
         diary.save_document("calendar", day("05-01"), "saved later")
         assert diary.latest_document("calendar") == "saved later"
-
-
-def test_old_documents_make_room(file):
-    with Diary(file) as diary:
-        for n in range(DOCUMENTS_KEPT + 5):
-            diary.save_document("plan", day("01-01") + timedelta(days=n), str(n))
-        assert diary.latest_document("plan", as_of=day("01-05")) is None
-        assert diary.latest_document("plan", as_of=day("01-06")) == "5"
 
 
 def test_a_backup_is_made_before_the_first_entry_of_a_day(file):
