@@ -20,6 +20,10 @@ from fruitcast.yard.diary_rescue import rescue
 KEPT = 7
 """Daily backups kept beside the diary."""
 
+_ONLY_THE_NEWEST = (
+    "DELETE FROM documents WHERE id NOT IN (SELECT max(id) FROM documents GROUP BY kind)"
+)
+
 RESTORE_HINT = "'fruitcast diary restore' puts it in the diary's place"
 
 
@@ -40,8 +44,9 @@ def backups(diary: Path) -> tuple[Path, ...]:
 def back_up(connection: sqlite3.Connection, diary: Path, day: date, *, anew: bool = False) -> None:
     """Copy an open diary to the backup of a day, unless that day has one and none is asked for.
 
-    The copy appears under its name only when it is whole. A diary found damaged is not
-    copied, so that the good backups stay.
+    Of the published documents it holds the newest of each kind: no other is ever needed again.
+    One that is asked for is a copy of all. It appears under its name only when it is whole. A
+    diary found damaged is not copied, so that the good backups stay.
 
     Raises
     ------
@@ -63,6 +68,9 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date, *, anew: boo
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
+            if not anew:
+                copy.execute(_ONLY_THE_NEWEST)
+                copy.commit()
             copy.execute("VACUUM")
         _date_after(unfinished, before)
         unfinished.replace(target)

@@ -56,7 +56,7 @@ def pack_kept_documents(connection: sqlite3.Connection) -> None:
 
 def packed(text: str) -> bytes:
     """Return a text as it is kept."""
-    return zlib.compress(text.encode(), 9)
+    return zlib.compress(text.encode())
 
 
 def unpacked(kept: str | bytes) -> str:
