@@ -22,16 +22,16 @@ from fruitcast.numbers import LABELS, Numbers, default_numbers, numbers_from
 from fruitcast.shiitake.batch import leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.shiitake.bearing import bearing_life
 from fruitcast.shiitake.forced import soak_hours
-from fruitcast.shiitake.learning import learn
 from fruitcast.shiitake.natural import trigger_days
 from fruitcast.shiitake.picking import cover_wanted, flush_days, pick_twice
 from fruitcast.shiitake.spawn_run import mycelium_speed, required_progress
-from fruitcast.shiitake.yields import base_yield, rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from fruitcast.topics import STRAIN_CLASSES, StrainNumbers, TreeNumbers
 from fruitcast.yard.recording import parse_record
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import parse_stacks
 from fruitcast.yard.state import Pick, StackState
+from tests.shiitake.by_numbers import learn_from
 from tests.yard.yards import SETTINGS, STACKS
 
 PACKAGE = Path(__file__).parents[1] / "fruitcast"
@@ -238,12 +238,38 @@ def _flushes(numbers: Numbers) -> int:
 
 
 CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
-    ("mycelium.optimum_temperature", 28, lambda n: mycelium_speed(TMEAN, n)),
-    ("spawn_run.sawdust", 0.8, lambda n: required_progress("wide-range", "sawdust", 0.12, "", n)),
-    ("tree.oak.starts", 0.8, lambda n: required_progress("wide-range", "plug", 0.12, "oak", n)),
-    ("tree.oak.life", 0.7, lambda n: bearing_life(0.12, "oak", n)),
-    ("wide-range.range.upper", 28, lambda n: temperature_factor("wide-range", 26.0, n)),
-    ("wide-range.yield.base", 0.4, lambda n: base_yield("wide-range", n)),
+    ("mycelium.optimum_temperature", 28, lambda n: mycelium_speed(TMEAN, n.mycelium)),
+    (
+        "spawn_run.sawdust",
+        0.8,
+        lambda n: required_progress(
+            "sawdust",
+            0.12,
+            n.spawn_run,
+            class_factor=n.strain("wide-range").spawn_run.factor,
+            tree_factor=n.tree("").starts,
+        ),
+    ),
+    (
+        "tree.oak.starts",
+        0.8,
+        lambda n: required_progress(
+            "plug",
+            0.12,
+            n.spawn_run,
+            class_factor=n.strain("wide-range").spawn_run.factor,
+            tree_factor=n.tree("oak").starts,
+        ),
+    ),
+    ("tree.oak.life", 0.7, lambda n: bearing_life(0.12, n.tree("oak"), n.yields)),
+    (
+        "wide-range.range.upper",
+        28,
+        lambda n: temperature_factor(
+            n.strain("wide-range").range, 26.0, margin=n.yields.range_margin
+        ),
+    ),
+    ("wide-range.yield.base", 0.4, lambda n: n.strain("wide-range").yields.base),
     ("forced.cool_below", 14, lambda n: soak_hours(13.0, 0.12, n)),
     ("forced.overnight_hours", 10, _hours),
     ("natural.rain", 40, _triggers("wide-range")),
@@ -251,8 +277,8 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
     ("natural.longest_flush", 25, lambda n: flush_days("natural", 10.0, n)),
     ("picking.twice_from", 35, lambda n: pick_twice(30.0, n)),
     ("picking.rain_from", 15, lambda n: cover_wanted(10.0, n)),
-    ("yield.rest_time", 90, lambda n: rest_factor(40, n)),
-    ("learning.prior_flushes", 40, lambda n: learn("yield", [0.3], [0.2], False, n).factor),
+    ("yield.rest_time", 90, lambda n: rest_factor(40, n.yields)),
+    ("learning.prior_flushes", 40, lambda n: learn_from("yield", [0.3], [0.2], False, n).factor),
     ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, n)),
     ("moisture.canopy_storage", 5, lambda n: throughfall(RAIN, 0.8, n)),
     ("moisture.drying_days", 90, lambda n: drying_rate(4.0, 0.12, n)),

@@ -134,7 +134,7 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
             continue
         yield from _past_its_life(
             stack,
-            bearing_life(stack.diameter, stack.tree, numbers),
+            bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields),
             picked.get(stack.name),
             today,
             numbers,

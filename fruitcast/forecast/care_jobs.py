@@ -104,9 +104,9 @@ def _retirements(
     units = outlook.yard.units
     bark = LOOSE_BARK in state.findings
     given = _last_season_per_log(stack, outlook, since, numbers)
-    if not should_retire(given, bark, numbers):
+    if not should_retire(given, bark, retire_below=numbers.yields.retire_below):
         return
-    poor = bool(should_retire(given, False, numbers))
+    poor = bool(should_retire(given, False, retire_below=numbers.yields.retire_below))
     reason = (
         f"last season's {format_weight(given, units)} a log is below "
         f"{format_weight(numbers.yields.retire_below, units)}"
@@ -125,7 +125,10 @@ def _last_season_per_log(
     begin = date(last, 1 if where == "north" else 7, 1)
     ready = stack.spawn.ready_on
     picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
-    full_year = ready is not None and bearing_year(ready, begin, where, numbers) >= 2
+    full_year = (
+        ready is not None
+        and bearing_year(ready, begin, where, late_ready_days=numbers.yields.late_ready_days) >= 2
+    )
     known = since is not None and (since - begin).days <= numbers.care.diary_early_days
     if not (picks and full_year and known):
         return float("nan")

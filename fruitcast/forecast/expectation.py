@@ -25,8 +25,6 @@ from fruitcast.shiitake.picking import flush_days
 from fruitcast.shiitake.run_length import cumulate
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.yields import (
-    base_yield,
-    kind_factor,
     lifetime_yield,
     rest_factor,
     stack_factor,
@@ -85,7 +83,13 @@ class Expectation:
         stack = self.stacks[flush.column][0]
         key = (stack.tree, stack.diameter, stack.length)
         if key not in self._factors:
-            self._factors[key] = stack_factor(*key, np.arange(_MOST_YEARS), self.numbers)
+            self._factors[key] = stack_factor(
+                self.numbers.tree(stack.tree),
+                stack.diameter,
+                stack.length,
+                np.arange(_MOST_YEARS),
+                self.numbers.yields,
+            )
         # A flush proves that the log bears, whatever the model has of its spawn run.
         year = max(self._year(flush), 1)
         return float(self._factors[key][min(year, _MOST_YEARS - 1)])
@@ -94,21 +98,29 @@ class Expectation:
         ready = self.runs[flush.column].ready_on
         if ready is None:
             return 1
-        return bearing_year(ready, flush.first, self.where, self.numbers)
+        return bearing_year(
+            ready, flush.first, self.where, late_ready_days=self.numbers.yields.late_ready_days
+        )
 
     def whole(self, flush: DiaryFlush) -> float:
         """What a log of its stack gives in its life by the table. [kg/log]"""
         stack = self.stacks[flush.column][0]
         key = (stack.strain_class, stack.tree, stack.diameter, stack.length)
         if key not in self._lives:
-            self._lives[key] = lifetime_yield(*key, self.numbers)
+            self._lives[key] = lifetime_yield(
+                self.numbers.strain(stack.strain_class).yields.base,
+                self.numbers.tree(stack.tree),
+                stack.diameter,
+                stack.length,
+                self.numbers.yields,
+            )
         return self._lives[key]
 
     def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
         """Years gone by at a flush, bearing life, share of the table's life crop given."""
         stack = self.stacks[flush.column][0]
         years = max(self._year(flush) - 1 + season_gone(flush.first, self.where), 0.0)
-        life = bearing_life(stack.diameter, stack.tree, self.numbers)
+        life = bearing_life(stack.diameter, self.numbers.tree(stack.tree), self.numbers.yields)
         return years, life, flush.given / self.whole(flush)
 
 
@@ -137,9 +149,19 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
     )
     loss = model.loss(strain_class)
     survives = np.exp(loss[pull] - loss[np.minimum(first + length, len(loss) - 1)])
-    kind = np.where(forced, kind_factor("forced", numbers), kind_factor("natural", numbers))
-    rest = rest_factor(np.array([flush.rest for flush in flushes]), numbers)
-    expected = base_yield(strain_class, numbers) * kind * rest * survives
-    expected = expected * temperature_factor(strain_class, mean, numbers)
-    expected = expected * moisture_factor(moisture, numbers)
+    kind = np.where(
+        forced,
+        1.0,
+        numbers.yields.natural_factor,
+    )
+    rest = rest_factor(np.array([flush.rest for flush in flushes]), numbers.yields)
+    expected = numbers.strain(strain_class).yields.base * kind * rest * survives
+    expected = expected * temperature_factor(
+        numbers.strain(strain_class).range, mean, margin=numbers.yields.range_margin
+    )
+    expected = expected * moisture_factor(
+        moisture,
+        dead_below=numbers.moisture.dead_below,
+        moisture_full=numbers.spawn_run.moisture_full,
+    )
     return np.asarray(expected * np.array([model.stack_factor(flush) for flush in flushes]))

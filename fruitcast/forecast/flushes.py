@@ -92,7 +92,7 @@ def follow(
     pick = np.where(none, days, natural.pick.first_pick[at, member])
     past = np.where(none, days, pick + natural.length[at, member])
     before = np.concatenate([last_pick[None], pick[:-1].astype(float)]) if used else pick
-    factor = rest_factor(np.maximum(chain - before, 0.0), numbers)
+    factor = rest_factor(np.maximum(chain - before, 0.0), numbers.yields)
     kg = np.where(none, 0.0, natural.kg[at, member] * factor)
     return Following(last_pick, chain, pick, past, kg)
 
@@ -128,4 +128,4 @@ def soak_factor(following: Following, soak_row: IntArray, numbers: Numbers) -> F
         under_way |= begun & (past[:, None, :] > soak)
         last = np.where(begun, pick[:, None, :], last)
     rest = np.maximum(soak - last, 0.0)
-    return np.where(under_way, 0.0, rest_factor(rest, numbers))
+    return np.where(under_way, 0.0, rest_factor(rest, numbers.yields))

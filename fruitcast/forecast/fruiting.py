@@ -32,7 +32,7 @@ from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
 from fruitcast.shiitake.run_length import cumulate
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import multiplier
-from fruitcast.shiitake.yields import base_yield, kind_factor, temperature_factor
+from fruitcast.shiitake.yields import temperature_factor
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -211,9 +211,15 @@ class LogWeather:
             specific_gravity=self.specific_gravity,
             numbers=numbers,
         )
-        kg = base_yield(kind.strain_class, numbers) * kind_factor("forced", numbers)
-        weight = kg * temperature_factor(kind.strain_class, mean, numbers)
-        weight *= moisture_factor(soaked, numbers) * self.scatter("yield", rows)
+        kg = numbers.strain(kind.strain_class).yields.base
+        weight = kg * temperature_factor(
+            numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
+        )
+        weight *= moisture_factor(
+            soaked,
+            dead_below=numbers.moisture.dead_below,
+            moisture_full=numbers.spawn_run.moisture_full,
+        ) * self.scatter("yield", rows)
         weight *= surviving_share(self.loss, pull[:, None], pick + length)
         return length, weight
 
@@ -361,7 +367,21 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         past = np.minimum(first + length[day, member], futures.days)
         survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
         scatter = weather.scatter("natural", np.arange(futures.days))[day, member]
-        weight = base_yield(kind.strain_class, numbers) * kind_factor("natural", numbers)
-        weight = weight * temperature_factor(kind.strain_class, mean, numbers) * survives
-        kg[day, member] = weight * moisture_factor(weather.moisture[day, member], numbers) * scatter
+        weight = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
+        weight = (
+            weight
+            * temperature_factor(
+                numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
+            )
+            * survives
+        )
+        kg[day, member] = (
+            weight
+            * moisture_factor(
+                weather.moisture[day, member],
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
+            * scatter
+        )
     return Natural(trigger, pick, length, kg)

@@ -24,7 +24,7 @@ from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.shiitake.learning import Learned, learn
 from fruitcast.shiitake.run_length import first_reached
-from fruitcast.shiitake.yields import base_yield, wear_factor
+from fruitcast.shiitake.yields import wear_factor
 from fruitcast.yard.model import Site, Stack
 from fruitcast.yard.state import StackState
 
@@ -171,16 +171,17 @@ def learn_from_diary(
     model = Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
     factors, questions = [], []
     for (strain_class, tree), flushes in sorted(groups.items()):
-        found, asked = _learn_group(strain_class, tree, lots_together(flushes), model, numbers)
+        found, asked = _learn_group(strain_class, tree, lots_together(flushes), model)
         factors.append(found)
         questions += asked
     return YardLearning(tuple(factors), tuple(questions))
 
 
 def _learn_group(
-    strain_class: str, tree: str, flushes: list[DiaryFlush], model: Expectation, numbers: Numbers
+    strain_class: str, tree: str, flushes: list[DiaryFlush], model: Expectation
 ) -> tuple[LearnedFactors, list[Question]]:
     """Learn from the flushes of one class on one tree species."""
+    numbers = model.numbers
     expected = expected_kg(strain_class, flushes, model)
     observed = np.array([flush.kg / flush.logs for flush in flushes])
     confirmed = np.array([flush.confirmed for flush in flushes])
@@ -191,9 +192,14 @@ def _learn_group(
     for turn in range(WEAR_ROUNDS):
         if turn:
             # The quarters of any life fall as those of a life of four years.
-            wear = wear_factor(given / factor, years / life * 4, 4.0, numbers)
+            wear = wear_factor(given / factor, years / life * 4, 4.0, numbers.yields)
         yields = learn(
-            "yield", observed[usable], (expected * wear)[usable], confirmed[usable], numbers
+            observed[usable],
+            (expected * wear)[usable],
+            confirmed[usable],
+            scatter=numbers.yields.scatter,
+            prior_flushes=numbers.learning.prior_flushes,
+            question_at=numbers.learning.question_at,
         )
         factor = yields.factor
         asked = usable[list(yields.questions)]
@@ -206,7 +212,7 @@ def _learn_group(
     questions += [
         _question(flushes[timed[at]], "lead time", float(days[at]), model) for at in leads.questions
     ]
-    kg = base_yield(strain_class, numbers) * numbers.tree(tree).yield_factor
+    kg = numbers.strain(strain_class).yields.base * numbers.tree(tree).yield_factor
     need = numbers.strain(strain_class).forced.requirement
     found = LearnedFactors(
         strain_class,
@@ -264,7 +270,14 @@ def _learn_lead(
         pull[warm],
         (observed[warm]),
     )
-    leads = learn("lead time", observed, np.full(len(timed), need), confirmed[timed], numbers)
+    leads = learn(
+        observed,
+        np.full(len(timed), need),
+        confirmed[timed],
+        scatter=numbers.forced.lead_scatter,
+        prior_flushes=numbers.learning.lead_prior_flushes,
+        question_at=numbers.learning.question_at,
+    )
     ripe = first_reached(warmth[:, None], pull, np.zeros(len(pull), dtype=np.int64), need)
     return leads, timed, np.asarray(ripe - pull)
 

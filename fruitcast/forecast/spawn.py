@@ -70,11 +70,6 @@ class SpawnRun:
     slowed_by: tuple[str, ...] = ()
 
 
-def sure_ready_row(run: SpawnRun, numbers: Numbers) -> int:
-    """Return the row of `Futures` by which a stack is ready, with the chance planned on."""
-    return run.sure_row
-
-
 def spawn_runs(
     stacks: Sequence[tuple[Stack, StackState]],
     bands: Sequence[Band],
@@ -104,7 +99,11 @@ def spawn_runs(
     numbers : Numbers
         The numbers in use.
     """
-    built = mycelium_speed(past.tmean, numbers)[:, None] * moisture_factor(past.by_stack, numbers)
+    built = mycelium_speed(past.tmean, numbers.mycelium)[:, None] * moisture_factor(
+        past.by_stack,
+        dead_below=numbers.moisture.dead_below,
+        moisture_full=numbers.spawn_run.moisture_full,
+    )
     ahead = _Ahead(futures, water, numbers)
     runs = []
     for column, (stack, state) in enumerate(stacks):
@@ -136,14 +135,18 @@ class _Ahead:
 
     @cached_property
     def _speed(self) -> FloatArray:
-        return mycelium_speed(self.futures.tmean[self.futures.lookback :], self._numbers)
+        return mycelium_speed(self.futures.tmean[self.futures.lookback :], self._numbers.mycelium)
 
     def progress(self, band: Band) -> FloatArray:
         """Return (day, member) progress from today on. [day at the optimum]"""
         if band not in self._by_band:
             column = self._water.bands.index(band)
             moisture = self._water.moisture[self.futures.lookback :, column]
-            self._by_band[band] = self._speed * moisture_factor(moisture, self._numbers)
+            self._by_band[band] = self._speed * moisture_factor(
+                moisture,
+                dead_below=self._numbers.moisture.dead_below,
+                moisture_full=self._numbers.spawn_run.moisture_full,
+            )
         return self._by_band[band]
 
 
@@ -162,7 +165,11 @@ class _Account:
         """Middle requirement; competitor moulds raise it. [day at the optimum]"""
         stack, numbers = self.stack, self.numbers
         need = required_progress(
-            stack.strain_class, stack.spawn, stack.diameter, stack.tree, numbers
+            stack.spawn,
+            stack.diameter,
+            numbers.spawn_run,
+            class_factor=numbers.strain(stack.strain_class).spawn_run.factor,
+            tree_factor=numbers.tree(stack.tree).starts,
         )
         moulds = COMPETITOR_MOULDS in self.state.findings
         return need * (numbers.spawn_run.moulds_factor if moulds else 1.0)
@@ -170,7 +177,7 @@ class _Account:
     @property
     def surely_done(self) -> bool:
         """Whether even slow logs are done by today."""
-        most = required_quantile(self.required, 0.999, self.numbers)
+        most = required_quantile(self.required, 0.999, scatter=self.numbers.spawn_run.scatter)
         return bool(self.rows_in_past(np.array([most]))[0] < len(self.so_far))
 
     @property
@@ -209,7 +216,15 @@ class _Account:
             return ()
         stack = self.stack
         tmean = self.past.tmean[begin:]
-        return slowed_by(tmean, moisture[begin:], stack.spawn, stack.diameter, self.numbers)
+        return slowed_by(
+            tmean,
+            moisture[begin:],
+            stack.spawn,
+            stack.diameter,
+            self.numbers.mycelium,
+            self.numbers.spawn_run,
+            dead_below=self.numbers.moisture.dead_below,
+        )
 
 
 def _done(modelled: date | None, seen_on: date | None, futures: Futures) -> SpawnRun:
@@ -226,7 +241,12 @@ def _uncertain(
 ) -> SpawnRun:
     """Return a spawn run that may still be going on, over weather and wood."""
     futures, numbers, stack = ahead.futures, account.numbers, account.stack
-    grid = np.array([required_quantile(account.required, c, numbers) for c in WOOD_CHANCES])
+    grid = np.array(
+        [
+            required_quantile(account.required, c, scatter=numbers.spawn_run.scatter)
+            for c in WOOD_CHANCES
+        ]
+    )
     name = f"{account.state.name} wood"
     wood = standard_normals(seed, futures.years, name, stack.inoculated, [0])[0]
     own = account.required * np.exp(log_scatter(numbers.spawn_run.scatter) * wood)
@@ -249,7 +269,9 @@ def _uncertain(
     early, middle, late = (
         None if row >= futures.days else futures.date(int(row)) for row in rows[:3]
     )
-    sure = np.array([required_quantile(account.required, chances[3], numbers)])
+    sure = np.array(
+        [required_quantile(account.required, chances[3], scatter=numbers.spawn_run.scatter)]
+    )
     built = account.so_far[-1] + account.head_start(sure)[0]
     return SpawnRun(
         progress=float(min(built / sure[0], 1.0)),

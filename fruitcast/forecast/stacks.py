@@ -168,18 +168,22 @@ def outlook_of(
         Its flushes that the grower is asked about, see `picked_per_log`.
     """
     where = hemisphere(site.latitude)
-    life = bearing_life(stack.diameter, stack.tree, numbers)
+    life = bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields)
     ready = spawn.ready_on or spawn.middle
     seasons = seasons_of(futures, site)
     factors, later = np.zeros(len(seasons)), 0.0
     year: int | None = None
     wear = 1.0
     if ready is not None:
-        first = first_bearing_season(ready, where, numbers)
+        first = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
         years = np.array([s - first + 1 for s in [*seasons, seasons[-1] + 1]])
-        by_year = stack_factor(stack.tree, stack.diameter, stack.length, years, numbers)
+        by_year = stack_factor(
+            numbers.tree(stack.tree), stack.diameter, stack.length, years, numbers.yields
+        )
         factors, later = by_year[:-1], float(by_year[-1])
-        year = bearing_year(ready, futures.today, where, numbers)
+        year = bearing_year(
+            ready, futures.today, where, late_ready_days=numbers.yields.late_ready_days
+        )
         gone = year - 1 + season_gone(futures.today, where)
         wear = wear_today(stack, state, gone, learning.yield_factor, numbers, doubted)
     best = float(factors.max())
@@ -253,10 +257,16 @@ def wear_today(
     """
     if not state.picks:
         return 1.0
-    life = bearing_life(stack.diameter, stack.tree, numbers)
-    whole = lifetime_yield(stack.strain_class, stack.tree, stack.diameter, stack.length, numbers)
+    life = bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields)
+    whole = lifetime_yield(
+        numbers.strain(stack.strain_class).yields.base,
+        numbers.tree(stack.tree),
+        stack.diameter,
+        stack.length,
+        numbers.yields,
+    )
     given = picked_per_log(state, numbers, doubted) / (whole * yield_factor)
-    return float(wear_factor(given, max(years_gone, 0.0), life, numbers))
+    return float(wear_factor(given, max(years_gone, 0.0), life, numbers.yields))
 
 
 def _holds(

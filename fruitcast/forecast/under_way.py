@@ -23,7 +23,7 @@ from fruitcast.shiitake.natural import natural_first_pick, set_off_row
 from fruitcast.shiitake.picking import FlushKind, flush_days
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import log_scatter
-from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from fruitcast.yard.state import Pick, Soak, StackState
 
 FloatArray = npt.NDArray[np.float64]
@@ -135,7 +135,7 @@ def _rest(state: StackState, begun: date, numbers: Numbers) -> float:
     """Return what the rest since the flush before has made of this one."""
     earlier = [pick.on for pick in first_picks(state.picks, numbers) if pick.on < begun]
     rest = (begun - max(earlier)).days if earlier else np.inf
-    return float(rest_factor(rest, numbers))
+    return float(rest_factor(rest, numbers.yields))
 
 
 def _need_unless_failed(
@@ -188,9 +188,18 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         return None
     mean = mean_between(weather.temperature, np.array([[start]]), pick[None])
     length = flush_days("natural", mean, numbers)[0]
-    kg = base_yield(kind.strain_class, numbers) * kind_factor("natural", numbers)
-    whole = kg * temperature_factor(kind.strain_class, mean, numbers)[0]
-    whole = whole * moisture_factor(weather.moisture[row], numbers)
+    kg = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
+    whole = (
+        kg
+        * temperature_factor(
+            numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
+        )[0]
+    )
+    whole = whole * moisture_factor(
+        weather.moisture[row],
+        dead_below=numbers.moisture.dead_below,
+        moisture_full=numbers.spawn_run.moisture_full,
+    )
     whole *= surviving_share(weather.loss, np.array([[row]]), (pick + length)[None])[0]
     whole *= weather.scatter("natural", [row])[0] * _rest(state, begun, numbers) * course[row]
     return _remaining(stack, "natural", begun, picks, pick, length, whole, logs)

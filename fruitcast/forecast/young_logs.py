@@ -92,7 +92,17 @@ def young_logs(
     """
     runs = past_runs(weather, inoculated, YOUNG_DAYS, today, most=most_years, lookback=0)
     water = run_water(runs, site, band, keep_above=keep_above, fresh=True, numbers=numbers)
-    return YoungLogs(runs, water, daily_progress(runs.tmean, water.moisture, numbers))
+    return YoungLogs(
+        runs,
+        water,
+        daily_progress(
+            runs.tmean,
+            water.moisture,
+            numbers.mycelium,
+            dead_below=numbers.moisture.dead_below,
+            moisture_full=numbers.spawn_run.moisture_full,
+        ),
+    )
 
 
 def ready_quantiles(
@@ -117,7 +127,9 @@ def ready_quantiles(
         Days from inoculation; `YOUNG_DAYS` when later.
     """
     rows = [
-        ready_day(young.progress, required_quantile(required, chance, numbers))
+        ready_day(
+            young.progress, required_quantile(required, chance, scatter=numbers.spawn_run.scatter)
+        )
         for chance in _WOOD_CHANCES
     ]
     found = np.quantile(np.concatenate(rows), chances, method="higher")

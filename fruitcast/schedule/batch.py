@@ -267,7 +267,7 @@ def plan_batch(
             spec.length,
             spec.spawn,
             spec.tool,
-            numbers,
+            numbers.inoculation,
             seal_ends=spec.seal_ends,
         ),
         log_weight=fresh,

@@ -98,7 +98,13 @@ def batch_calendar(
         The numbers in use.
     """
     born = site.inoculated
-    required = required_progress(kind.strain_class, kind.spawn, kind.diameter, kind.tree, numbers)
+    required = required_progress(
+        kind.spawn,
+        kind.diameter,
+        numbers.spawn_run,
+        class_factor=numbers.strain(kind.strain_class).spawn_run.factor,
+        tree_factor=numbers.tree(kind.tree).starts,
+    )
     chance = numbers.schedule.ready_chance
     *span, sure = ready_quantiles(site.young, required, (*CHANCES, chance), numbers).tolist()
     in_time = sure < YOUNG_DAYS

@@ -27,7 +27,6 @@ from fruitcast.schedule.problem import (
     TypeArcs,
 )
 from fruitcast.shiitake.bearing import hemisphere, season
-from fruitcast.shiitake.yields import base_yield
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ def build_problem(
     for kind, groups in _types(outlook.stacks).items():
         # One kind at a time: what its stacks share is large and not kept.
         arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, numbers)
-        flush = base_yield(kind.strain_class, numbers) * yard.saleable
+        flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
         for positions in groups:
             course = np.array(outlook.stacks[positions[0]].course)[of_season]
             for position in positions:

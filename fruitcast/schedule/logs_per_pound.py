@@ -11,7 +11,6 @@ from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_chance import class_crop, pool_flows
 from fruitcast.schedule.programme_model import soaked_units
-from fruitcast.shiitake.yields import base_yield
 from fruitcast.units import KG_PER_LB
 
 _WEEK = 7
@@ -122,7 +121,7 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
     if min(units, picked, sold) <= 0:
         return None
     rotation = numbers.reported.thumb_weeks
-    flush = base_yield(_REFERENCE_CLASS, numbers)
+    flush = numbers.strain(_REFERENCE_CLASS).yields.base
     saleable = programme.yard.saleable
     return LogsPerPound(
         logs=standing,

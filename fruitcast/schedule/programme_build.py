@@ -112,7 +112,11 @@ def kind_years(
     found: list[tuple[Year, ...]] = []
     for kind in kinds:
         required = required_progress(
-            kind.strain_class, kind.spawn, kind.diameter, kind.tree, numbers
+            kind.spawn,
+            kind.diameter,
+            numbers.spawn_run,
+            class_factor=numbers.strain(kind.strain_class).spawn_run.factor,
+            tree_factor=numbers.tree(kind.tree).starts,
         )
         chance = numbers.schedule.ready_chance
         row = int(ready_quantiles(climate.young, required, (chance,), numbers)[0])

@@ -10,7 +10,6 @@ import numpy as np
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.forecast.spawn import sure_ready_row
 from fruitcast.forecast.stacks import StackOutlook, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_WEEKS
 from fruitcast.numbers import Numbers
@@ -106,7 +105,9 @@ def bearing_years(
         The numbers in use.
     """
     count = np.arange(1, _LONGEST_LIFE + 1)
-    factors = stack_factor(kind.tree, kind.diameter, kind.length, count, numbers)
+    factors = stack_factor(
+        numbers.tree(kind.tree), kind.diameter, kind.length, count, numbers.yields
+    )
     kept = worth_keeping(factors, crop, numbers)
     return tuple(
         Year(first + n, start_week if n == 0 else 0, float(factors[n])) for n in range(kept)
@@ -153,7 +154,7 @@ def first_year(ready: date, soakable: date, where: Hemisphere, numbers: Numbers)
     int
         Week of that season's grid.
     """
-    begins = first_bearing_season(ready, where, numbers)
+    begins = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
     grid = season_grid_start(begins, where)
     return begins, _grid_week(max(ready, soakable), grid)
 
@@ -202,19 +203,21 @@ def _remaining(
         return ()
     ready = stack.spawn.ready_on
     if ready is None:
-        sure = sure_ready_row(stack.spawn, numbers)
+        sure = stack.spawn.sure_row
         ready = outlook.futures.date(sure)
     soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     soakable = max(soakable, stack.soakable_from or today, today)
-    begins = first_bearing_season(ready, where, numbers)
+    begins = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
     first, week = first_year(ready, soakable, where, numbers)
     count = np.arange(1, _LONGEST_LIFE + 1)
-    factors = stack_factor(row.tree, row.diameter, row.length, count, numbers)
+    factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
     kept = worth_keeping(factors, crop, numbers)
     # Wear and learning: what the outlook's scale holds beyond logs and stack factor.
     looked_at = np.array([s - begins + 1 for s in seasons_of(outlook.futures, outlook.yard.site)])
     best = float(
-        stack_factor(row.tree, row.diameter, row.length, looked_at, numbers).max(initial=0.0)
+        stack_factor(
+            numbers.tree(row.tree), row.diameter, row.length, looked_at, numbers.yields
+        ).max(initial=0.0)
     )
     worn = stack.scale / (stack.state.logs * best) if best > 0 and stack.state.logs else 1.0
     now = season(today, where)

@@ -34,7 +34,7 @@ def usual_pattern(kind: LogKind, numbers: Numbers) -> HolePattern:
 def kind_materials(kind: LogKind, logs: int, tool: Tool, numbers: Numbers) -> Materials:
     """Return what so many logs of one kind take."""
     holes = usual_pattern(kind, numbers).holes
-    return materials(logs, holes, kind.diameter, kind.length, kind.spawn, tool, numbers)
+    return materials(logs, holes, kind.diameter, kind.length, kind.spawn, tool, numbers.inoculation)
 
 
 def kind_cost(

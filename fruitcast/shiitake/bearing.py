@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.numbers import Numbers
+from fruitcast.topics import TreeNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -58,7 +58,7 @@ def season_gone(on: date, where: Hemisphere) -> float:
     return (on - begin).days / (date(begin.year + 1, month, 1) - begin).days
 
 
-def first_bearing_season(ready: date, where: Hemisphere, numbers: Numbers) -> int:
+def first_bearing_season(ready: date, where: Hemisphere, *, late_ready_days: float) -> int:
     """Return the season that counts as the first bearing year of a stack.
 
     Parameters
@@ -67,18 +67,18 @@ def first_bearing_season(ready: date, where: Hemisphere, numbers: Numbers) -> in
         Day the spawn run was done.
     where : str
         Hemisphere.
-    numbers : Numbers
-        The numbers in use.
+    late_ready_days : float
+        Logs ready in the last so many days of a season bear from the next on. [day]
 
     Returns
     -------
     int
         The season of the ready day, or the next when it is too late in the year to bear.
     """
-    return season(ready + timedelta(days=int(numbers.yields.late_ready_days)), where)
+    return season(ready + timedelta(days=int(late_ready_days)), where)
 
 
-def bearing_year(ready: date, on: date, where: Hemisphere, numbers: Numbers) -> int:
+def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> int:
     """Return which bearing year of a stack a day falls in: 1 the first, below 1 not bearing yet.
 
     Parameters
@@ -89,39 +89,41 @@ def bearing_year(ready: date, on: date, where: Hemisphere, numbers: Numbers) -> 
         The day asked about.
     where : str
         Hemisphere.
-    numbers : Numbers
-        The numbers in use.
+    late_ready_days : float
+        Logs ready in the last so many days of a season bear from the next on. [day]
 
     Returns
     -------
     int
         [year]
     """
-    return season(on, where) - first_bearing_season(ready, where, numbers) + 1
+    return (
+        season(on, where) - first_bearing_season(ready, where, late_ready_days=late_ready_days) + 1
+    )
 
 
-def bearing_life(diameter: float, tree: str, numbers: Numbers) -> float:
+def bearing_life(diameter: float, tree: TreeNumbers, yields: YieldsNumbers) -> float:
     """Return how many seasons a log bears: about one for each inch of dense hardwood.
 
     Parameters
     ----------
     diameter : float
         Over bark. [m]
-    tree : str
-        Tree species.
-    numbers : Numbers
-        The numbers in use.
+    tree : TreeNumbers
+        The tree species' numbers.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float
         Whole seasons, at least 1. [year]
     """
-    years = diameter / numbers.yields.life_diameter * numbers.tree(tree).life
+    years = diameter / yields.life_diameter * tree.life
     return max(float(round(years)), 1.0)
 
 
-def share_given(years: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray:
+def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
     """Return the share of its life's crop that a log has given after so many bearing years.
 
     The four published shares are those of the four quarters of the life, whatever its length.
@@ -132,22 +134,22 @@ def share_given(years: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArr
         Bearing years gone by, never negative. [year]
     life : float
         See `bearing_life`. [year]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float array
         Between 0 and 1. [unitless]
     """
-    yields = numbers.yields
+    yields = yields
     shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
     given = np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum()
     quarters = np.arange(5) * life / 4
     return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, given))
 
 
-def year_share(year: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray:
+def year_share(year: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
     """Return the share of the life's crop that falls in a bearing year.
 
     Parameters
@@ -156,8 +158,8 @@ def year_share(year: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray
         Bearing year, 1 the first. [year]
     life : float
         See `bearing_life`. [year]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
@@ -167,10 +169,10 @@ def year_share(year: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray
     """
     count = np.asarray(year, dtype=float)
     begin, end = np.maximum(count - 1, 0.0), np.maximum(count, 0.0)
-    return share_given(end, life, numbers) - share_given(begin, life, numbers)
+    return share_given(end, life, yields) - share_given(begin, life, yields)
 
 
-def year_share_factor(year: npt.ArrayLike, life: float, numbers: Numbers) -> FloatArray:
+def year_share_factor(year: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
     """Return what a bearing year gives relative to the best year of the log's life.
 
     Parameters
@@ -179,8 +181,8 @@ def year_share_factor(year: npt.ArrayLike, life: float, numbers: Numbers) -> Flo
         Bearing year, 1 the first. [year]
     life : float
         See `bearing_life`. [year]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
@@ -189,15 +191,15 @@ def year_share_factor(year: npt.ArrayLike, life: float, numbers: Numbers) -> Flo
         each year rather than stopping dead. [unitless]
     """
     last = round(life)
-    within = year_share(np.arange(1, last + 1), life, numbers)
+    within = year_share(np.arange(1, last + 1), life, yields)
     factors = np.concatenate([[0.0], within / within.max()])
     count = np.asarray(year, dtype=np.int64)
-    fading = numbers.yields.past_life_factor ** np.maximum(count - last, 0)
+    fading = yields.past_life_factor ** np.maximum(count - last, 0)
     return factors[np.clip(count, 0, last)] * fading
 
 
 def should_retire(
-    season_kg_per_log: npt.ArrayLike, bark_off: npt.ArrayLike, numbers: Numbers
+    season_kg_per_log: npt.ArrayLike, bark_off: npt.ArrayLike, *, retire_below: float
 ) -> npt.NDArray[np.bool_]:
     """Return whether logs are worth keeping no longer.
 
@@ -207,13 +209,13 @@ def should_retire(
         Fresh weight a log gave in a whole bearing season; NaN when there was none yet. [kg]
     bark_off : bool array
         Whether the bark falls off.
-    numbers : Numbers
-        The numbers in use.
+    retire_below : float
+        A season that gives less is too poor. [kg/log]
 
     Returns
     -------
     bool array
         [unitless]
     """
-    poor = np.asarray(season_kg_per_log, dtype=float) < numbers.yields.retire_below
+    poor = np.asarray(season_kg_per_log, dtype=float) < retire_below
     return np.asarray(poor | np.asarray(bark_off, dtype=bool))

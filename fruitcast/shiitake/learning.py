@@ -9,18 +9,14 @@ grower confirms it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.spread import log_scatter
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
-
-Quantity = Literal["yield", "lead time"]
 
 
 @dataclass(frozen=True)
@@ -90,18 +86,18 @@ def predictive_distance(deviations: FloatArray, prior_flushes: float, sigma: flo
 
 
 def learn(
-    quantity: Quantity,
     observed: npt.ArrayLike,
     expected: npt.ArrayLike,
     confirmed: npt.ArrayLike,
-    numbers: Numbers,
+    *,
+    scatter: float,
+    prior_flushes: float,
+    question_at: float,
 ) -> Learned:
     """Return the factor that the yard's own flushes put on the table's value.
 
     Parameters
     ----------
-    quantity : str
-        'yield' or 'lead time'.
     observed : (flush,) float array
         Weight per log of each whole flush [kg/log], or the warmth from pull to first pick
         [degC day]; above 0.
@@ -109,8 +105,12 @@ def learn(
         What the table expected of that flush in that weather, in the same unit, above 0.
     confirmed : (flush,) bool array
         Whether the grower has confirmed the record.
-    numbers : Numbers
-        The numbers in use.
+    scatter : float
+        Coefficient of variation of one flush. [unitless]
+    prior_flushes : float
+        How many flushes the table counts as.
+    question_at : float
+        Flushes further out than this are left out and asked about. [standard deviation]
 
     Returns
     -------
@@ -123,9 +123,7 @@ def learn(
     below zero: that is added back. The flush furthest out is set aside first and the rest
     are judged anew, so that one wild figure can't hide behind the shift it causes.
     """
-    lead = quantity == "lead time"
-    sigma = log_scatter(numbers.forced.lead_scatter if lead else numbers.yields.scatter)
-    prior = numbers.learning.lead_prior_flushes if lead else numbers.learning.prior_flushes
+    sigma, prior = log_scatter(scatter), prior_flushes
     ratio = np.asarray(observed, dtype=float) / np.asarray(expected, dtype=float)
     deviations = np.log(ratio) + sigma**2 / 2
     sure = np.broadcast_to(np.asarray(confirmed, dtype=bool), deviations.shape)
@@ -135,7 +133,7 @@ def learn(
         distance = predictive_distance(deviations[index], prior, sigma)
         distance[sure[index]] = 0.0
         worst = int(np.argmax(distance))
-        if distance[worst] <= numbers.learning.question_at:
+        if distance[worst] <= question_at:
             break
         counted[index[worst]] = False
     used = int(counted.sum())

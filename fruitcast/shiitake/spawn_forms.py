@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, floor, pi
 
-from fruitcast.numbers import Numbers
-from fruitcast.topics import Tool
+from fruitcast.topics import InoculationNumbers, Tool
 
 WAXLESS = "thimble"
 """The form of spawn that comes with its own cap."""
@@ -55,30 +54,27 @@ class Materials:
         return self.drilling_hours + self.filling_hours + self.waxing_hours + self.handling_hours
 
 
-def hole_size(spawn: str, numbers: Numbers) -> tuple[float, float]:
-    """Return drill bit and depth of the holes for a form of spawn. [m, m]"""
-    return numbers.inoculation.hole(spawn)
-
-
-def sawdust_per_hole(bit: float, depth: float, numbers: Numbers) -> float:
+def sawdust_per_hole(bit: float, depth: float, *, sawdust_density: float) -> float:
     """Return the sawdust spawn pressed into one hole.
 
     Parameters
     ----------
     bit, depth : float
         Of the hole. [m]
-    numbers : Numbers
-        The numbers in use.
+    sawdust_density : float
+        Of sawdust spawn pressed into a hole. [kg/m3]
 
     Returns
     -------
     float
         What is spilt left out. [kg]
     """
-    return pi / 4 * bit**2 * depth * numbers.inoculation.sawdust_density
+    return pi / 4 * bit**2 * depth * sawdust_density
 
 
-def stack_floor(logs: int, diameter: float, length: float, numbers: Numbers) -> float:
+def stack_floor(
+    logs: int, diameter: float, length: float, *, stack_height: float, stack_gap: float
+) -> float:
     """Return the ground under logs stacked crosswise, layer on layer, in square stacks.
 
     Parameters
@@ -87,16 +83,18 @@ def stack_floor(logs: int, diameter: float, length: float, numbers: Numbers) -> 
         Logs.
     diameter, length : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    stack_height : float
+        Of a stack. [m]
+    stack_gap : float
+        Between the logs of a layer. [m]
 
     Returns
     -------
     float
         Without the paths between the stacks. [m2]
     """
-    a_layer = max(floor(length / (diameter + numbers.inoculation.stack_gap)), 1)
-    layers = max(floor(numbers.inoculation.stack_height / diameter + 1e-9), 1)
+    a_layer = max(floor(length / (diameter + stack_gap)), 1)
+    layers = max(floor(stack_height / diameter + 1e-9), 1)
     return ceil(logs / (a_layer * layers)) * length**2
 
 
@@ -107,7 +105,7 @@ def materials(
     length: float,
     spawn: str,
     tool: Tool,
-    numbers: Numbers,
+    inoculation: InoculationNumbers,
     *,
     seal_ends: bool = False,
 ) -> Materials:
@@ -123,19 +121,23 @@ def materials(
         Form of spawn.
     tool : str
         One of `TOOLS`.
-    numbers : Numbers
-        The numbers in use.
+    inoculation : InoculationNumbers
+        Numbers of inoculation.
     seal_ends : bool, default False
         Whether the cut ends are waxed as well.
     """
-    bit, depth = hole_size(spawn, numbers)
+    bit, depth = inoculation.hole(spawn)
     holes = logs * holes_per_log
     pieces, sawdust = 0, 0.0
     if spawn == "sawdust":
-        spilt = 1 + numbers.inoculation.sawdust_spilt
-        sawdust = holes * sawdust_per_hole(bit, depth, numbers) * spilt
+        spilt = 1 + inoculation.sawdust_spilt
+        sawdust = (
+            holes
+            * sawdust_per_hole(bit, depth, sawdust_density=inoculation.sawdust_density)
+            * spilt
+        )
     else:
-        pieces = ceil(holes * (1 + numbers.inoculation.spare_spawn) - 1e-9)
+        pieces = ceil(holes * (1 + inoculation.spare_spawn) - 1e-9)
     waxed = 0 if spawn == WAXLESS else holes
     ends = 2 * logs * pi / 4 * diameter**2 if seal_ends else 0.0
     return Materials(
@@ -144,11 +146,17 @@ def materials(
         holes=holes,
         pieces=pieces,
         sawdust=sawdust,
-        wax=waxed * numbers.inoculation.wax_per_hole + ends * numbers.inoculation.wax_per_end_area,
-        drilling_hours=holes * numbers.inoculation.drilling_seconds(tool) / 3600,
-        filling_hours=holes * numbers.inoculation.filling_seconds(spawn) / 3600,
-        waxing_hours=waxed * numbers.inoculation.wax_seconds / 3600,
-        handling_hours=logs * numbers.inoculation.handling_seconds / 3600,
-        trees=ceil(logs / numbers.inoculation.logs_a_tree - 1e-9),
-        floor=stack_floor(logs, diameter, length, numbers),
+        wax=waxed * inoculation.wax_per_hole + ends * inoculation.wax_per_end_area,
+        drilling_hours=holes * inoculation.drilling_seconds(tool) / 3600,
+        filling_hours=holes * inoculation.filling_seconds(spawn) / 3600,
+        waxing_hours=waxed * inoculation.wax_seconds / 3600,
+        handling_hours=logs * inoculation.handling_seconds / 3600,
+        trees=ceil(logs / inoculation.logs_a_tree - 1e-9),
+        floor=stack_floor(
+            logs,
+            diameter,
+            length,
+            stack_height=inoculation.stack_height,
+            stack_gap=inoculation.stack_gap,
+        ),
     )

@@ -12,10 +12,10 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.wood import dry_from_wet
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.spread import log_scatter
 from fruitcast.shiitake.temperature import beta_response
+from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -24,15 +24,15 @@ SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
 """What can slow a spawn run, in the order in which `slowed_by` names it."""
 
 
-def mycelium_speed(tmean: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def mycelium_speed(tmean: npt.ArrayLike, mycelium: MyceliumNumbers) -> FloatArray:
     """Return the speed of the mycelium at each day's mean temperature.
 
     Parameters
     ----------
     tmean : float array
         Daily mean temperature. [degC]
-    numbers : Numbers
-        The numbers in use.
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows.
 
     Returns
     -------
@@ -41,13 +41,15 @@ def mycelium_speed(tmean: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     """
     return beta_response(
         tmean,
-        numbers.mycelium.base_temperature,
-        numbers.mycelium.optimum_temperature,
-        numbers.mycelium.maximum_temperature,
+        mycelium.base_temperature,
+        mycelium.optimum_temperature,
+        mycelium.maximum_temperature,
     )
 
 
-def moisture_factor(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def moisture_factor(
+    moisture: npt.ArrayLike, *, dead_below: float, moisture_full: float
+) -> FloatArray:
     """Return what log moisture leaves of growth or crop: all when moist, none when too dry.
 
     Full at the published ideal and none at the published limit of survival; the straight line
@@ -57,20 +59,29 @@ def moisture_factor(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     ----------
     moisture : float array
         Log moisture. [kg/kg dry wood]
-    numbers : Numbers
-        The numbers in use.
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
+    moisture_full : float
+        From this on moisture holds nothing back. [kg/kg wet]
 
     Returns
     -------
     float array
         Between 0 and 1. [unitless]
     """
-    none = float(dry_from_wet(numbers.moisture.dead_below))
-    full = float(dry_from_wet(numbers.spawn_run.moisture_full))
+    none = float(dry_from_wet(dead_below))
+    full = float(dry_from_wet(moisture_full))
     return np.clip((np.asarray(moisture, dtype=float) - none) / (full - none), 0.0, 1.0)
 
 
-def daily_progress(tmean: FloatArray, moisture: FloatArray, numbers: Numbers) -> FloatArray:
+def daily_progress(
+    tmean: FloatArray,
+    moisture: FloatArray,
+    mycelium: MyceliumNumbers,
+    *,
+    dead_below: float,
+    moisture_full: float,
+) -> FloatArray:
     """Return how far the spawn run gets each day.
 
     Parameters
@@ -79,54 +90,67 @@ def daily_progress(tmean: FloatArray, moisture: FloatArray, numbers: Numbers) ->
         Daily mean temperature. [degC]
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
-    numbers : Numbers
-        The numbers in use.
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows.
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
+    moisture_full : float
+        From this on moisture holds nothing back. [kg/kg wet]
 
     Returns
     -------
     (day, column) float array
         Between 0 and 1. [day at the optimum]
     """
-    return mycelium_speed(tmean, numbers) * moisture_factor(moisture, numbers)
+    return mycelium_speed(tmean, mycelium) * moisture_factor(
+        moisture, dead_below=dead_below, moisture_full=moisture_full
+    )
 
 
-def diameter_factor(diameter: float, numbers: Numbers) -> float:
+def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
     """Return how much longer a thick log's spawn run takes than a middling one's.
 
     Parameters
     ----------
     diameter : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
 
     Returns
     -------
     float
         [unitless]
     """
-    beyond = diameter - numbers.spawn_run.reference_diameter
-    thick = max(diameter - numbers.spawn_run.thick_from, 0.0)
-    factor = 1 + numbers.spawn_run.per_diameter * beyond
-    factor += numbers.spawn_run.per_diameter_thick * thick
-    return max(factor, numbers.spawn_run.least_diameter_factor)
+    beyond = diameter - spawn_run.reference_diameter
+    thick = max(diameter - spawn_run.thick_from, 0.0)
+    factor = 1 + spawn_run.per_diameter * beyond
+    factor += spawn_run.per_diameter_thick * thick
+    return max(factor, spawn_run.least_diameter_factor)
 
 
 def required_progress(
-    strain_class: str, spawn: str, diameter: float, tree: str, numbers: Numbers
+    spawn: str,
+    diameter: float,
+    spawn_run: SpawnRunNumbers,
+    *,
+    class_factor: float,
+    tree_factor: float,
 ) -> float:
     """Return how much progress makes a log ready.
 
     Parameters
     ----------
-    strain_class, spawn : str
-        Strain class and form of spawn.
+    spawn : str
+        Form of spawn.
     diameter : float
         Over bark. [m]
-    tree : str
-        Tree species.
-    numbers : Numbers
-        The numbers in use.
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
+    class_factor : float
+        The strain class's requirement against the reference. [unitless]
+    tree_factor : float
+        The tree species' requirement against the reference. [unitless]
 
     Returns
     -------
@@ -134,15 +158,15 @@ def required_progress(
         [day at the optimum]
     """
     return (
-        numbers.spawn_run.requirement
-        * numbers.strain(strain_class).spawn_run.factor
-        * numbers.spawn_run.of_form(spawn)
-        * diameter_factor(diameter, numbers)
-        * numbers.tree(tree).starts
+        spawn_run.requirement
+        * class_factor
+        * spawn_run.of_form(spawn)
+        * diameter_factor(diameter, spawn_run)
+        * tree_factor
     )
 
 
-def required_quantile(required: float, chance: float, numbers: Numbers) -> float:
+def required_quantile(required: float, chance: float, *, scatter: float) -> float:
     """Return the progress that is enough with a given chance, for a range of ready dates.
 
     Parameters
@@ -151,15 +175,15 @@ def required_quantile(required: float, chance: float, numbers: Numbers) -> float
         The middle requirement, see `required_progress`. [day at the optimum]
     chance : float
         Chance that no more is needed. [0..1]
-    numbers : Numbers
-        The numbers in use.
+    scatter : float
+        Coefficient of variation of the requirement. [unitless]
 
     Returns
     -------
     float
         [day at the optimum]
     """
-    sigma = log_scatter(numbers.spawn_run.scatter)
+    sigma = log_scatter(scatter)
     return float(required * np.exp(sigma * NormalDist().inv_cdf(chance)))
 
 
@@ -187,7 +211,14 @@ def ready_day(
 
 
 def slowed_by(
-    tmean: FloatArray, moisture: FloatArray, spawn: str, diameter: float, numbers: Numbers
+    tmean: FloatArray,
+    moisture: FloatArray,
+    spawn: str,
+    diameter: float,
+    mycelium: MyceliumNumbers,
+    spawn_run: SpawnRunNumbers,
+    *,
+    dead_below: float,
 ) -> tuple[str, ...]:
     """Return what slows a spawn run noticeably, as words out of `SLOW_CAUSES`.
 
@@ -199,8 +230,12 @@ def slowed_by(
         Form of spawn.
     diameter : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows.
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
 
     Returns
     -------
@@ -208,14 +243,15 @@ def slowed_by(
         Each costs at least the share `spawn_run.slow_share` of the speed, or for plugs any
         time at all against sawdust.
     """
-    slow = numbers.spawn_run.slow_share
-    lost = 1 - mycelium_speed(tmean, numbers)
-    cool = np.asarray(tmean) < numbers.mycelium.optimum_temperature
+    slow = spawn_run.slow_share
+    lost = 1 - mycelium_speed(tmean, mycelium)
+    cool = np.asarray(tmean) < mycelium.optimum_temperature
+    damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)
     found: Mapping[str, bool] = {
         "cold": bool(np.mean(np.where(cool, lost, 0.0)) >= slow),
         "hot": bool(np.mean(np.where(cool, 0.0, lost)) >= slow),
-        "dry": bool(np.mean(1 - moisture_factor(moisture, numbers)) >= slow),
-        "thick": diameter_factor(diameter, numbers) >= 1 / (1 - slow),
-        "plugs": numbers.spawn_run.of_form(spawn) > numbers.spawn_run.sawdust and spawn == "plug",
+        "dry": bool(np.mean(1 - damp) >= slow),
+        "thick": diameter_factor(diameter, spawn_run) >= 1 / (1 - slow),
+        "plugs": spawn_run.of_form(spawn) > spawn_run.sawdust and spawn == "plug",
     }
     return tuple(cause for cause in SLOW_CAUSES if found[cause])

@@ -10,25 +10,15 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import bearing_life, share_given, year_share_factor
 from fruitcast.shiitake.picking import FlushKind
 from fruitcast.shiitake.temperature import range_fit
+from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 
 
-def base_yield(strain_class: str, numbers: Numbers) -> float:
-    """Return the fresh weight of one flush of the reference log. [kg/log]"""
-    return numbers.strain(strain_class).yields.base
-
-
-def tree_factor(tree: str, numbers: Numbers) -> float:
-    """Return the tree species' yield against oak. [unitless]"""
-    return numbers.tree(tree).yield_factor
-
-
-def size_factor(diameter: float, length: float, numbers: Numbers) -> float:
+def size_factor(diameter: float, length: float, yields: YieldsNumbers) -> float:
     """Return a log's crop for one flush against the reference log's.
 
     Grows with diameter times length. The life grows with diameter as well, so the crop of a
@@ -38,19 +28,19 @@ def size_factor(diameter: float, length: float, numbers: Numbers) -> float:
     ----------
     diameter, length : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float
         [unitless]
     """
-    thick = diameter / numbers.yields.reference_diameter
-    return thick * length / numbers.yields.reference_length
+    thick = diameter / yields.reference_diameter
+    return thick * length / yields.reference_length
 
 
-def rest_factor(rest_days: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
     """Return what the rest since the last first pick makes of a flush.
 
     Nothing while the log is still being picked, then a recovery that slows down; 1 on the
@@ -61,56 +51,55 @@ def rest_factor(rest_days: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     rest_days : float array
         Days from the last first pick to this soak or trigger; infinite when there was none
         yet. [day]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float array
         Never falls as rest grows. [unitless]
     """
-    none, time = numbers.yields.rest_none, numbers.yields.rest_time
+    none, time = yields.rest_none, yields.rest_time
     rest = np.maximum(np.asarray(rest_days, dtype=float) - none, 0.0)
-    reference = -np.expm1(-(numbers.yields.rest_reference - none) / time)
+    reference = -np.expm1(-(yields.rest_reference - none) / time)
     return np.asarray(-np.expm1(-rest / time) / reference)
 
 
 def temperature_factor(
-    strain_class: str, temperature: npt.ArrayLike, numbers: Numbers
+    fruits: StrainRange, temperature: npt.ArrayLike, *, margin: float
 ) -> FloatArray:
     """Return how well the temperature up to the first pick suits the class.
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    fruits : StrainRange
+        The strain class's fruiting range.
     temperature : float array
         Mean temperature from pull or trigger to the first pick. [degC]
-    numbers : Numbers
-        The numbers in use.
+    margin : float
+        Crops come so far outside the class's limits. [degC]
 
     Returns
     -------
     float array
         1 in the best range, 0 a margin beyond the class's limits. [unitless]
     """
-    margin = numbers.yields.range_margin
     return range_fit(
         temperature,
-        numbers.strain(strain_class).range.lower - margin,
-        numbers.strain(strain_class).range.best_low,
-        numbers.strain(strain_class).range.best_high,
-        numbers.strain(strain_class).range.upper + margin,
+        fruits.lower - margin,
+        fruits.best_low,
+        fruits.best_high,
+        fruits.upper + margin,
     )
 
 
-def kind_factor(kind: FlushKind, numbers: Numbers) -> float:
+def kind_factor(kind: FlushKind, *, natural_factor: float) -> float:
     """Return a natural flush's yield against a forced one of the same rest. [unitless]"""
-    return numbers.yields.natural_factor if kind == "natural" else 1.0
+    return natural_factor if kind == "natural" else 1.0
 
 
 def wear_factor(
-    given_share: npt.ArrayLike, years_gone: npt.ArrayLike, life: float, numbers: Numbers
+    given_share: npt.ArrayLike, years_gone: npt.ArrayLike, life: float, yields: YieldsNumbers
 ) -> FloatArray:
     """Return what hard picking so far has taken from the flushes to come.
 
@@ -126,8 +115,8 @@ def wear_factor(
         Bearing years gone by today, with the part of this season that has passed. [year]
     life : float
         See `bearing.bearing_life`. [year]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
@@ -135,43 +124,43 @@ def wear_factor(
         Share left over the share that age leaves, between `yield.wear_least` and 1.
         [unitless]
     """
-    due = 1 - share_given(np.maximum(np.asarray(years_gone, dtype=float), 0.0), life, numbers)
+    due = 1 - share_given(np.maximum(np.asarray(years_gone, dtype=float), 0.0), life, yields)
     left = 1 - np.asarray(given_share, dtype=float)
     ratio = np.divide(left, due, out=np.ones(np.broadcast(left, due).shape), where=due > 0)
-    return np.where(np.isnan(ratio), 1.0, np.clip(ratio, numbers.yields.wear_least, 1.0))
+    return np.where(np.isnan(ratio), 1.0, np.clip(ratio, yields.wear_least, 1.0))
 
 
 def stack_factor(
-    tree: str, diameter: float, length: float, year: npt.ArrayLike, numbers: Numbers
+    tree: TreeNumbers, diameter: float, length: float, year: npt.ArrayLike, yields: YieldsNumbers
 ) -> FloatArray:
     """Return the factors that don't depend on weather: tree, size and bearing year.
 
     Parameters
     ----------
-    tree : str
-        Tree species.
+    tree : TreeNumbers
+        The tree species' numbers.
     diameter, length : float
         Over bark. [m]
     year : int array
         Bearing year, 1 the first. [year]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float array
         [unitless]
     """
-    life = bearing_life(diameter, tree, numbers)
+    life = bearing_life(diameter, tree, yields)
     return (
-        tree_factor(tree, numbers)
-        * size_factor(diameter, length, numbers)
-        * year_share_factor(year, life, numbers)
+        tree.yield_factor
+        * size_factor(diameter, length, yields)
+        * year_share_factor(year, life, yields)
     )
 
 
 def lifetime_yield(
-    strain_class: str, tree: str, diameter: float, length: float, numbers: Numbers
+    base: float, tree: TreeNumbers, diameter: float, length: float, yields: YieldsNumbers
 ) -> float:
     """Return the fresh weight that a log can be expected to give in its life, forced.
 
@@ -179,19 +168,21 @@ def lifetime_yield(
 
     Parameters
     ----------
-    strain_class, tree : str
-        Strain class and tree species.
+    base : float
+        One flush of the strain class from the reference log. [kg/log]
+    tree : TreeNumbers
+        The tree species' numbers.
     diameter, length : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
     float
         [kg/log]
     """
-    years = np.arange(1, round(bearing_life(diameter, tree, numbers)) + 1)
-    best_year = base_yield(strain_class, numbers) * numbers.yields.flushes_a_year
-    whole = stack_factor(tree, diameter, length, years, numbers).sum()
-    return float(best_year * numbers.yields.usual_share * whole)
+    years = np.arange(1, round(bearing_life(diameter, tree, yields)) + 1)
+    best_year = base * yields.flushes_a_year
+    whole = stack_factor(tree, diameter, length, years, yields).sum()
+    return float(best_year * yields.usual_share * whole)

@@ -191,7 +191,9 @@ def test_the_rest_before_a_natural_flush_counts():
     _, short = chain(last=40)
     same = (never.trigger[0] == short.trigger[0]) & (never.kg[0] > 0)
     assert same.any()
-    factor = rest_factor(short.trigger[0][same] - 40, NUMBERS) / rest_factor(np.inf, NUMBERS)
+    factor = rest_factor(short.trigger[0][same] - 40, NUMBERS.yields) / rest_factor(
+        np.inf, NUMBERS.yields
+    )
     assert short.kg[0][same] == pytest.approx(never.kg[0][same] * factor)
 
 
@@ -208,7 +210,7 @@ def test_a_soak_during_a_natural_flush_gives_nothing_and_after_it_less():
         inside = (rows > trigger) & (rows < past)
         assert (factor[inside, member] == 0).all()
         before = rows <= trigger
-        assert factor[before, member] == pytest.approx(float(rest_factor(np.inf, NUMBERS)))
+        assert factor[before, member] == pytest.approx(float(rest_factor(np.inf, NUMBERS.yields)))
         just_after = (rows >= past) & (rows < past + 40)
-        expected = rest_factor(rows[just_after] - pick, NUMBERS)
+        expected = rest_factor(rows[just_after] - pick, NUMBERS.yields)
         assert factor[just_after, member] == pytest.approx(expected)

@@ -121,8 +121,14 @@ def test_rain_does_not_bring_the_dead_back():
 
 # --- wear ----------------------------------------------------------------------------------
 
-WHOLE = lifetime_yield("wide-range", "red oak", OLD.diameter, OLD.length, NUMBERS)
-LIFE = bearing_life(OLD.diameter, "red oak", NUMBERS)
+WHOLE = lifetime_yield(
+    NUMBERS.strain("wide-range").yields.base,
+    NUMBERS.tree("red oak"),
+    OLD.diameter,
+    OLD.length,
+    NUMBERS.yields,
+)
+LIFE = bearing_life(OLD.diameter, NUMBERS.tree("red oak"), NUMBERS.yields)
 
 
 def worn(kg_per_log: float, years_gone: float = 0.5, factor: float = 1.0, **changes) -> float:
@@ -201,5 +207,7 @@ def test_a_horizon_over_new_year_takes_each_season_at_its_bearing_year():
     assert own.bearing_year == 2 and max(own.course) == 1.0
     young = look(yard(stack(inoculated=date(2025, 4, 5))), today=date(2026, 11, 2), weeks=20)
     assert young.stacks[0].bearing_year == 1
-    shares = year_share_factor([1, 2], bearing_life(0.125, "red oak", NUMBERS), NUMBERS)
+    shares = year_share_factor(
+        [1, 2], bearing_life(0.125, NUMBERS.tree("red oak"), NUMBERS.yields), NUMBERS.yields
+    )
     assert young.stacks[0].course == pytest.approx(shares / shares.max(), abs=1e-6)

@@ -24,7 +24,7 @@ from fruitcast.shiitake.natural import trigger_days
 from fruitcast.shiitake.picking import flush_days, pick_shape
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import multiplier
-from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from fruitcast.topics import StrainNumbers
 from fruitcast.weather.daily import VARIABLES
 
@@ -193,10 +193,20 @@ def _forced(
     )
     length = int(flush_days("forced", mean, numbers))
     kg = (
-        base_yield(log.strain_class, numbers)
-        * float(temperature_factor(log.strain_class, mean, numbers))
-        * float(moisture_factor(wet, numbers))
-        * float(rest_factor(row - last, numbers))
+        numbers.strain(log.strain_class).yields.base
+        * float(
+            temperature_factor(
+                numbers.strain(log.strain_class).range, mean, margin=numbers.yields.range_margin
+            )
+        )
+        * float(
+            moisture_factor(
+                wet,
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
+        )
+        * float(rest_factor(row - last, numbers.yields))
         * log.survives(pull, pick + length, member)
         * float(multiplier(log.draws["yield"][row, member], numbers.yields.scatter))
         * log.course[row]
@@ -224,11 +234,21 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
     mean = log.mean(row, pick, member)
     length = int(flush_days("natural", mean, numbers))
     kg = (
-        base_yield(log.strain_class, numbers)
-        * kind_factor("natural", numbers)
-        * float(temperature_factor(log.strain_class, mean, numbers))
-        * float(moisture_factor(log.moisture[row, member], numbers))
-        * float(rest_factor(rest, numbers))
+        numbers.strain(log.strain_class).yields.base
+        * numbers.yields.natural_factor
+        * float(
+            temperature_factor(
+                numbers.strain(log.strain_class).range, mean, margin=numbers.yields.range_margin
+            )
+        )
+        * float(
+            moisture_factor(
+                log.moisture[row, member],
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
+        )
+        * float(rest_factor(rest, numbers.yields))
         * log.survives(row, pick + length, member)
         * float(multiplier(log.draws["natural"][row, member], numbers.yields.scatter))
         * log.course[row]

@@ -37,7 +37,7 @@ NUMBERS = default_numbers()
 TODAY = date(2018, 5, 1)
 BACK, DAYS = 10, 250
 SHAPES = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.75, 0.25, 0.0], [0.5, 0.3, 0.2]])
-FULL = float(rest_factor(np.inf, NUMBERS))
+FULL = float(rest_factor(np.inf, NUMBERS.yields))
 
 
 def on(row: int) -> date:
@@ -139,7 +139,7 @@ def test_a_soak_brings_its_crop_over_its_days_of_picking():
 
 def test_a_second_soak_is_rested_since_the_first_pick():
     first, second = season().flushes("A", [soak(20), soak(95)])
-    assert told((second,)) == [("forced", 95, [(105, float(rest_factor(95 - 30, NUMBERS)))])]
+    assert told((second,)) == [("forced", 95, [(105, float(rest_factor(95 - 30, NUMBERS.yields)))])]
     assert first.kg == pytest.approx(2.0 * FULL)
     only = season(last=30.0).flushes("A", [soak(95)])
     assert only == (second,)
@@ -148,7 +148,7 @@ def test_a_second_soak_is_rested_since_the_first_pick():
 def test_a_soak_that_brings_nothing_starts_the_rest_itself():
     nothing, second = season().flushes("A", [soak(40), soak(95)])
     assert (nothing.kind, nothing.picks, nothing.kg) == ("forced", (), 0)
-    assert second.kg == pytest.approx(float(rest_factor(95 - 40, NUMBERS)))
+    assert second.kg == pytest.approx(float(rest_factor(95 - 40, NUMBERS.yields)))
 
 
 def test_natural_flushes_are_those_set_off_before_the_next_soak():
@@ -158,7 +158,7 @@ def test_natural_flushes_are_those_set_off_before_the_next_soak():
     early = ("natural", 18, [(24, 0.75 * 3 * FULL), (25, 0.25 * 3 * FULL)])
     assert told(alone) == [
         early,
-        ("natural", 101, [(110, 2 * float(rest_factor(101 - 24, NUMBERS)))]),
+        ("natural", 101, [(110, 2 * float(rest_factor(101 - 24, NUMBERS.yields)))]),
     ]
     # The soak finds it in the open and brings nothing of its own; rest counts from its row 33,
     # two nights in, so that row 110 is the first on which weather sets anything off.
@@ -167,10 +167,10 @@ def test_natural_flushes_are_those_set_off_before_the_next_soak():
     )
     assert [f.kind for f in soaked] == ["natural", "forced", "natural"]
     assert soaked[1].begun == on(20)
-    rest = float(rest_factor(20 - 19, NUMBERS))
+    rest = float(rest_factor(20 - 19, NUMBERS.yields))
     assert soaked[1].kg == pytest.approx(10 * 0.4 * rest) == pytest.approx(0.0)
     assert told(soaked[2:]) == [
-        ("natural", 110, [(115, 5 * float(rest_factor(110 - 33, NUMBERS)))])
+        ("natural", 110, [(115, 5 * float(rest_factor(110 - 33, NUMBERS.yields)))])
     ]
 
 

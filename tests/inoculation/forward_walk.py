@@ -17,7 +17,7 @@ from fruitcast.shiitake.natural import natural_first_pick, trigger_days
 from fruitcast.shiitake.picking import dry_cap_share, flush_days, pick_shape
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import multiplier
-from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
 
 
 class Walk:
@@ -111,11 +111,23 @@ class Walk:
             )
         scatter = self.natural_scatter[begun] if soak is None else self.forced_scatter[soak]
         kg = (
-            base_yield(self.strain_class, numbers)
-            * kind_factor(kind, numbers)
-            * float(rest_factor(rest, numbers))
-            * float(temperature_factor(self.strain_class, mean, numbers))
-            * float(moisture_factor(moisture, numbers))
+            numbers.strain(self.strain_class).yields.base
+            * (numbers.yields.natural_factor if kind == "natural" else 1.0)
+            * float(rest_factor(rest, numbers.yields))
+            * float(
+                temperature_factor(
+                    numbers.strain(self.strain_class).range,
+                    mean,
+                    margin=numbers.yields.range_margin,
+                )
+            )
+            * float(
+                moisture_factor(
+                    moisture,
+                    dead_below=numbers.moisture.dead_below,
+                    moisture_full=numbers.spawn_run.moisture_full,
+                )
+            )
             * np.exp(-self.loss[begun : pick + length, member].sum())
             * scatter[member]
         )

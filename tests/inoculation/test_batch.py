@@ -94,7 +94,13 @@ def test_the_crop_of_a_life_on_both_bases_beside_what_is_published():
 
 
 def test_the_life_agrees_with_the_formula_that_wear_goes_by():
-    stated = lifetime_yield("wide-range", "red oak", 0.127, 1.02, NUMBERS)
+    stated = lifetime_yield(
+        NUMBERS.strain("wide-range").yields.base,
+        NUMBERS.tree("red oak"),
+        0.127,
+        1.02,
+        NUMBERS.yields,
+    )
     assert planned().life_kg == pytest.approx(stated, rel=0.2)
 
 

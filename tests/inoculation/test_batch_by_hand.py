@@ -119,7 +119,9 @@ def test_a_batch_s_crop_is_as_picked_each_year_by_its_own_factor(monkeypatch):
     weather, _ = sample_weather()
     plan = plan_batch(OAK, sample_yard(), weather, TODAY, seed=5, numbers=NUMBERS)
     assert asked == [("wide-range", 1, 1.0, 5)]
-    factors = stack_factor("red oak", 0.127, 1.02, np.arange(1, len(plan.crops) + 1), NUMBERS)
+    factors = stack_factor(
+        NUMBERS.tree("red oak"), 0.127, 1.02, np.arange(1, len(plan.crops) + 1), NUMBERS.yields
+    )
     assert [crop.mean for crop in plan.crops] == pytest.approx([factors[0], *(2 * factors[1:])])
     assert plan.life_kg == pytest.approx(factors[0] + 2 * factors[1:].sum())
     assert plan.crops[1].low == pytest.approx(1.2 * factors[1])

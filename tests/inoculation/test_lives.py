@@ -28,7 +28,6 @@ from fruitcast.schedule.programme_model import Flow, Pool, Sale, soak_paths
 from fruitcast.schedule.programme_takes import life_sold_kg, priced, soaks_in_life
 from fruitcast.schedule.programme_years import season_summaries
 from fruitcast.shiitake.bearing import hemisphere, season
-from fruitcast.shiitake.yields import base_yield
 from fruitcast.units import KG_PER_LB
 from tests.inoculation.small_programmes import table
 from tests.inoculation.yards import NUMBERS, TODAY, outlook_of, sample_yard
@@ -164,7 +163,7 @@ def test_logs_for_a_pound_a_week_cause_by_cause():
     # Two weeks with sales, 10 kg wanted in them: 5 kg a week from 210 logs.
     assert (found.logs, found.weekly_kg) == (210, 5.0)
     assert found.ours == pytest.approx(210 / (5.0 / KG_PER_LB))
-    rotation, flush = NUMBERS.reported.thumb_weeks, base_yield("wide-range", NUMBERS)
+    rotation, flush = NUMBERS.reported.thumb_weeks, NUMBERS.strain("wide-range").yields.base
     assert found.thumb == pytest.approx(rotation * KG_PER_LB / flush)
     units, soaks = 25 + 20 + 8, 50 + 30 + 10
     causes = {cause.name: cause.factor for cause in found.causes}

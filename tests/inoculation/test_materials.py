@@ -6,13 +6,13 @@ import pytest
 
 from fruitcast.logs.wood import fresh_mass
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.spawn_forms import hole_size, materials, sawdust_per_hole, stack_floor
+from fruitcast.shiitake.spawn_forms import materials, sawdust_per_hole, stack_floor
 
 NUMBERS = default_numbers()
 
 
 def takes(spawn="plug", tool="drill", logs=100, holes=50, **options):
-    return materials(logs, holes, 0.127, 1.016, spawn, tool, NUMBERS, **options)
+    return materials(logs, holes, 0.127, 1.016, spawn, tool, NUMBERS.inoculation, **options)
 
 
 def test_an_oak_log_of_5_by_40_inches_weighs_about_13_kg():
@@ -24,9 +24,9 @@ def test_an_oak_log_of_5_by_40_inches_weighs_about_13_kg():
 
 def test_bits_and_depths_are_those_of_common_practice():
     # Plugs 8 mm, 25-38 mm deep; sawdust 11-12 mm, 25 mm; trial standard 12 mm, 25 mm (ASHS).
-    bit, depth = hole_size("plug", NUMBERS)
+    bit, depth = NUMBERS.inoculation.hole("plug")
     assert bit == 0.008 and 0.025 <= depth <= 0.038
-    assert hole_size("sawdust", NUMBERS) == (0.012, 0.025)
+    assert NUMBERS.inoculation.hole("sawdust") == (0.012, 0.025)
 
 
 def test_a_hundred_logs_worked_by_hand():
@@ -46,7 +46,7 @@ def test_a_hundred_logs_worked_by_hand():
 
 
 def test_sawdust_is_the_volume_of_the_holes():
-    one = sawdust_per_hole(0.012, 0.025, NUMBERS)
+    one = sawdust_per_hole(0.012, 0.025, sawdust_density=NUMBERS.inoculation.sawdust_density)
     assert one == pytest.approx(pi / 4 * 1.2**2 * 2.5 * 0.5e-3)  # cm3 at half a gram each
     assert takes("sawdust").sawdust == pytest.approx(5000 * one * 1.15)
     assert takes("sawdust").pieces == 0
@@ -62,14 +62,50 @@ def test_a_grinder_is_quicker_thimbles_need_no_wax_and_ends_take_more():
 
 def test_stacks_stand_on_squares_as_long_as_a_log():
     # 12.7 cm logs with 3 cm of air: six a layer of a metre, seven layers to a metre high.
-    assert stack_floor(42, 0.127, 1.0, NUMBERS) == pytest.approx(1.0)
-    assert stack_floor(43, 0.127, 1.0, NUMBERS) == pytest.approx(2.0)
+    assert stack_floor(
+        42,
+        0.127,
+        1.0,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(1.0)
+    assert stack_floor(
+        43,
+        0.127,
+        1.0,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(2.0)
     # Seven of 10 cm a layer, and ten layers fill the metre exactly; longer logs, larger squares.
-    assert stack_floor(70, 0.1, 1.0, NUMBERS) == pytest.approx(1.0)
-    assert stack_floor(71, 0.1, 1.0, NUMBERS) == pytest.approx(2.0)
-    assert stack_floor(1, 0.1, 2.0, NUMBERS) == pytest.approx(4.0)
+    assert stack_floor(
+        70,
+        0.1,
+        1.0,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(1.0)
+    assert stack_floor(
+        71,
+        0.1,
+        1.0,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(2.0)
+    assert stack_floor(
+        1,
+        0.1,
+        2.0,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(4.0)
     # A log thicker than it is long and higher than a stack still has its place.
-    assert stack_floor(3, 1.2, 0.5, NUMBERS) == pytest.approx(3 * 0.25)
+    assert stack_floor(
+        3,
+        1.2,
+        0.5,
+        stack_height=NUMBERS.inoculation.stack_height,
+        stack_gap=NUMBERS.inoculation.stack_gap,
+    ) == pytest.approx(3 * 0.25)
 
 
 def test_trees_and_spare_spawn_are_whole_and_no_more_than_it_takes():
@@ -84,7 +120,7 @@ def test_numbers_at_the_ends_of_their_ranges_break_nothing(end, spawn):
     numbers = NUMBERS.with_overrides(
         {n.key: getattr(n, end) for n in NUMBERS.entries() if n.key.startswith("inoculation.")}
     )
-    found = materials(7, 33, 0.127, 1.0, spawn, "grinder", numbers, seal_ends=True)
+    found = materials(7, 33, 0.127, 1.0, spawn, "grinder", numbers.inoculation, seal_ends=True)
     assert found.holes == 231
     assert min(found.wax, found.hours, found.floor, found.sawdust + found.pieces) >= 0
     assert found.trees >= 1

@@ -25,7 +25,7 @@ from fruitcast.shiitake.natural import natural_first_pick, trigger_days
 from fruitcast.shiitake.picking import flush_days
 from fruitcast.shiitake.run_length import cumulate, next_true
 from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.yields import base_yield, kind_factor, rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from tests.shiitake.real_weather import Series
 
 CLASS = "wide-range"
@@ -123,11 +123,17 @@ class Walk:
             )
         survives = surviving_share(self.loss, np.array([[begun]]), np.array([[pick + length]]))
         kg = (
-            base_yield(CLASS, numbers)
-            * kind_factor(kind, numbers)
-            * rest_factor(rest, numbers)
-            * temperature_factor(CLASS, mean, numbers)
-            * moisture_factor(moisture, numbers)
+            numbers.strain(CLASS).yields.base
+            * (numbers.yields.natural_factor if kind == "natural" else 1.0)
+            * rest_factor(rest, numbers.yields)
+            * temperature_factor(
+                numbers.strain(CLASS).range, mean, margin=numbers.yields.range_margin
+            )
+            * moisture_factor(
+                moisture,
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
             * survives[0, 0]
         )
         return float(kg), length

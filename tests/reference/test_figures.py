@@ -55,7 +55,7 @@ def rotation(name: str) -> list[str]:
     """The published rotation of 108 logs, weather and defaults alone."""
     walked = seasons(name)
     pounds = [np.mean([s.per_week(factor(year)) for year in (2, 3)]) / POUND for s in walked]
-    life = round(bearing_life(DIAMETER, TREE, NUMBERS))
+    life = round(bearing_life(DIAMETER, NUMBERS.tree(TREE), NUMBERS.yields))
     cohorts = [factor(year) for year in range(1, life + 1)]
     weekly = np.mean([s.per_week(sum(cohorts)) for s in walked]) / POUND
     logs = LOTS * LOGS * (len(cohorts) + 1) / weekly
@@ -95,8 +95,20 @@ def natural(name: str) -> list[str]:
 
 def spawn_run() -> str:
     weather = watered(series("champion"), NUMBERS)
-    progress = daily_progress(weather.tmean, weather.moisture, NUMBERS)
-    need = required_progress("wide-range", "plug", 0.125, "red oak", NUMBERS)
+    progress = daily_progress(
+        weather.tmean,
+        weather.moisture,
+        NUMBERS.mycelium,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
+    need = required_progress(
+        "plug",
+        0.125,
+        NUMBERS.spawn_run,
+        class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+        tree_factor=NUMBERS.tree("red oak").starts,
+    )
     months = []
     for year in range(1982, 2017):
         row = (date(year, 5, 10) - weather.start).days
@@ -120,7 +132,13 @@ def life() -> str:
     volume = np.pi / 4 * DIAMETER**2 * LENGTH
     dry = volume * 1000 * NUMBERS.tree(TREE).specific_gravity
     fresh = dry * (1 + float(dry_from_wet(0.45)))
-    kg = lifetime_yield("wide-range", TREE, DIAMETER, LENGTH, NUMBERS)
+    kg = lifetime_yield(
+        NUMBERS.strain("wide-range").yields.base,
+        NUMBERS.tree(TREE),
+        DIAMETER,
+        LENGTH,
+        NUMBERS.yields,
+    )
     return (
         f"lifetime yield of an oak log, 12.7 x 102 cm: {kg:.1f} kg, {kg / fresh:.0%} of its fresh "
         f"(best practice 9-35 %) and {kg / dry:.0%} of its dry weight (a trial: 0-8.8 %)"

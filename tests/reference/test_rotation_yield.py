@@ -27,7 +27,7 @@ def seasons(name):
 
 
 def factor(bearing_year):
-    return float(stack_factor(TREE, DIAMETER, LENGTH, bearing_year, NUMBERS))
+    return float(stack_factor(NUMBERS.tree(TREE), DIAMETER, LENGTH, bearing_year, NUMBERS.yields))
 
 
 @pytest.mark.parametrize("name", STATIONS)
@@ -60,7 +60,7 @@ def test_twelve_logs_a_week_give_three_to_six_pounds_in_years_two_and_three(name
 def test_a_whole_mixed_age_yard_needs_thirty_to_fifty_three_logs_a_pound(name):
     # Computed from farm reports. As many logs of each age: one year of spawn run, then one
     # cohort for each bearing year of the log's life.
-    life = round(bearing_life(DIAMETER, TREE, NUMBERS))
+    life = round(bearing_life(DIAMETER, NUMBERS.tree(TREE), NUMBERS.yields))
     cohorts = [factor(year) for year in range(1, life + 1)]
     logs = LOTS * LOGS * (len(cohorts) + 1)
     weekly = np.mean([season.per_week(sum(cohorts)) for season in seasons(name)]) / POUND
@@ -75,7 +75,13 @@ def test_the_yield_of_a_life_beside_what_trials_report():
     volume = np.pi / 4 * DIAMETER**2 * LENGTH
     dry_weight = volume * 1000 * NUMBERS.tree(TREE).specific_gravity
     fresh_weight = dry_weight * (1 + float(dry_from_wet(0.45)))
-    kg = lifetime_yield("wide-range", TREE, DIAMETER, LENGTH, NUMBERS)
+    kg = lifetime_yield(
+        NUMBERS.strain("wide-range").yields.base,
+        NUMBERS.tree(TREE),
+        DIAMETER,
+        LENGTH,
+        NUMBERS.yields,
+    )
     print(
         f"an oak log of 12.7 x 102 cm gives {kg:.2f} kg in its life: {kg / fresh_weight:.1%} of "
         f"its fresh and {kg / dry_weight:.1%} of its dry weight (best practice 9-35 % fresh, "
@@ -87,12 +93,18 @@ def test_the_yield_of_a_life_beside_what_trials_report():
 
 def test_the_life_s_yield_agrees_with_the_seasons_walked():
     # `yield.usual_share` stands for what the rotation loses to rest, heat, cold and failures.
-    life = round(bearing_life(DIAMETER, TREE, NUMBERS))
+    life = round(bearing_life(DIAMETER, NUMBERS.tree(TREE), NUMBERS.yields))
     whole = sum(factor(year) for year in range(1, life + 1))
     walked = np.mean(
         [(s.forced + s.natural) / LOTS * whole for name in STATIONS for s in seasons(name)]
     )
-    stated = lifetime_yield("wide-range", TREE, DIAMETER, LENGTH, NUMBERS)
+    stated = lifetime_yield(
+        NUMBERS.strain("wide-range").yields.base,
+        NUMBERS.tree(TREE),
+        DIAMETER,
+        LENGTH,
+        NUMBERS.yields,
+    )
     assert stated == pytest.approx(walked, rel=0.15)
 
 
@@ -100,7 +112,10 @@ def test_the_life_s_yield_agrees_with_the_seasons_walked():
 def test_unsoaked_oak_flushes_about_eight_times_in_its_life_and_red_maple_four_to_five(name):
     # Common practice, no source; flushes a year from the simulated seasons of the station.
     a_year = len(real_picks(name, "wide-range")) / len(seasons(name))
-    oak, maple = (a_year * bearing_life(DIAMETER, tree, NUMBERS) for tree in (TREE, "red maple"))
+    oak, maple = (
+        a_year * bearing_life(DIAMETER, NUMBERS.tree(tree), NUMBERS.yields)
+        for tree in (TREE, "red maple")
+    )
     print(f"{name}, never soaked: oak {oak:.1f} flushes in its life, red maple {maple:.1f}")
     assert 6 <= oak <= 10
     assert 3.5 <= maple <= 5.5

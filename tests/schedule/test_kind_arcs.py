@@ -82,7 +82,7 @@ def listed(crops) -> list[tuple[int, int, int, float]]:
 
 
 def rested(days: float, kg: float) -> float:
-    return round(float(rest_factor(days, NUMBERS)) * kg, 5)
+    return round(float(rest_factor(days, NUMBERS.yields)) * kg, 5)
 
 
 EVERY = [(0, 2), (0, 3), (1, 3), (2, 3)]
@@ -251,7 +251,7 @@ def test_a_first_soak_brings_nothing_before_the_spawn_run_is_done():
     first = firsts(stack(spawn=SimpleNamespace(rows=np.array([75, 76]))))
     assert soaks_of(first) == [[2, 3]]
     assert first.factor[0, :, 0].tolist() == pytest.approx(
-        [0, 0, *[float(rest_factor(np.inf, NUMBERS))] * 2]
+        [0, 0, *[float(rest_factor(np.inf, NUMBERS.yields))] * 2]
     )
     assert first.factor[0, :, 1].tolist()[:3] == [0.0, 0.0, 0.0]
     assert first.factor[0, 3, 1] > 1
@@ -266,7 +266,7 @@ def test_a_first_soak_brings_nothing_before_the_spawn_run_is_done():
 
 def test_the_rest_since_the_last_first_pick_counts():
     first = firsts(stack(last_first_pick=on(0)))
-    assert first.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS))
+    assert first.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
 def own_arcs(first, place=0, scale=1.0, flush=None, course=None):
@@ -274,7 +274,7 @@ def own_arcs(first, place=0, scale=1.0, flush=None, course=None):
     return first.arcs(place, scale, flush, course, SOAKS, PICK_DAYS)
 
 
-FULL = float(rest_factor(np.inf, NUMBERS))
+FULL = float(rest_factor(np.inf, NUMBERS.yields))
 
 
 def test_each_stack_has_its_own_first_arcs_times_its_scale():

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.learning import learn, predictive_distance
+from fruitcast.shiitake.learning import predictive_distance
 from fruitcast.shiitake.spread import log_scatter, multiplier
+from tests.shiitake.by_numbers import learn_from
 
 NUMBERS = default_numbers()
 PRIOR = NUMBERS.learning.prior_flushes
@@ -14,7 +15,7 @@ SIGMA = log_scatter(NUMBERS.yields.scatter)
 
 def learn_yield(observed, expected=0.15, confirmed=False):
     observed = np.asarray(observed, dtype=float)
-    return learn("yield", observed, np.full(observed.shape, expected), confirmed, NUMBERS)
+    return learn_from("yield", observed, np.full(observed.shape, expected), confirmed, NUMBERS)
 
 
 def test_without_a_flush_the_table_stands():
@@ -51,7 +52,7 @@ def test_many_flushes_find_the_yard_s_true_factor():
     draws = np.random.default_rng(11).standard_normal(400)
     expected = np.linspace(0.08, 0.25, 400)
     observed = 0.7 * expected * multiplier(draws, NUMBERS.yields.scatter)
-    learned = learn("yield", observed, expected, False, NUMBERS)
+    learned = learn_from("yield", observed, expected, False, NUMBERS)
     assert learned.factor == pytest.approx(0.7, abs=0.04)
     assert learned.spread_after < 0.02
 
@@ -83,10 +84,10 @@ def test_one_pick_that_counts_cannot_swing_the_table_far():
 
 
 def test_lead_time_has_its_own_scatter_and_prior():
-    learned = learn("lead time", [120.0] * 4, [100.0] * 4, False, NUMBERS)
+    learned = learn_from("lead time", [120.0] * 4, [100.0] * 4, False, NUMBERS)
     assert learned.questions == ()
     assert learned.factor == pytest.approx(np.sqrt(1.2), abs=0.01)
-    late = learn("lead time", [200.0], [100.0], False, NUMBERS)
+    late = learn_from("lead time", [200.0], [100.0], False, NUMBERS)
     assert late.questions == (0,)
 
 

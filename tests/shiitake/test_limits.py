@@ -33,7 +33,13 @@ def whole_biology(strain_class, sky):
     """Everything the package works out from weather, as a dictionary of arrays."""
     days, columns = sky.tmean.shape
     pull = np.arange(0, days, 7)
-    progress = daily_progress(sky.tmean, sky.moisture, NUMBERS)
+    progress = daily_progress(
+        sky.tmean,
+        sky.moisture,
+        NUMBERS.mycelium,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
     trigger = trigger_days(strain_class, sky.tmin, sky.tmean, sky.rain, sky.moisture, NUMBERS)
     natural = natural_first_pick(strain_class, sky.tmean, trigger, NUMBERS)
     chain = flush_chain(trigger, natural, int(NUMBERS.natural.rest_days), 0, most=4)
@@ -60,8 +66,10 @@ def whole_biology(strain_class, sky):
         "shape": shape_table("forced", NUMBERS)[length].sum(axis=2),
         "survives": surviving_share(loss, pull[:, None], picked + length),
         "caps": dry_cap_share(sky.rain, NUMBERS),
-        "fit": temperature_factor(strain_class, mean, NUMBERS),
-        "rest": rest_factor(picked - pull[:, None], NUMBERS),
+        "fit": temperature_factor(
+            NUMBERS.strain(strain_class).range, mean, margin=NUMBERS.yields.range_margin
+        ),
+        "rest": rest_factor(picked - pull[:, None], NUMBERS.yields),
     }
 
 
@@ -111,7 +119,17 @@ def test_warmth_up_to_the_optimum_never_slows_the_spawn_run(seed, day, warmer):
     heated = tmean.copy()
     heated[day] = np.minimum(heated[day] + warmer, optimum)
     cool, warm = (
-        ready_day(daily_progress(t, sky.moisture, NUMBERS), 90.0) for t in (tmean, heated)
+        ready_day(
+            daily_progress(
+                t,
+                sky.moisture,
+                NUMBERS.mycelium,
+                dead_below=NUMBERS.moisture.dead_below,
+                moisture_full=NUMBERS.spawn_run.moisture_full,
+            ),
+            90.0,
+        )
+        for t in (tmean, heated)
     )
     assert np.all(warm <= cool)
 
@@ -122,7 +140,17 @@ def test_a_moister_log_is_never_ready_later(seed, share):
     sky = weather(400, 1, seed)
     drier = sky.moisture * share
     dry, moist = (
-        ready_day(daily_progress(sky.tmean, m, NUMBERS), 90.0) for m in (drier, sky.moisture)
+        ready_day(
+            daily_progress(
+                sky.tmean,
+                m,
+                NUMBERS.mycelium,
+                dead_below=NUMBERS.moisture.dead_below,
+                moisture_full=NUMBERS.spawn_run.moisture_full,
+            ),
+            90.0,
+        )
+        for m in (drier, sky.moisture)
     )
     assert np.all(moist <= dry)
 

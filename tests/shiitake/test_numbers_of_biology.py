@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.learning import learn
 from fruitcast.shiitake.picking import flush_days, shape_table
 from fruitcast.shiitake.spawn_run import moisture_factor, mycelium_speed
 from fruitcast.shiitake.yields import rest_factor, stack_factor, temperature_factor
+from tests.shiitake.by_numbers import learn_from
 
 NUMBERS = default_numbers()
 CLASSES = ("cold-weather", "wide-range", "warm-weather")
@@ -39,7 +39,8 @@ def test_each_pair_of_limits_can_be_overridden_without_crossing(first):
             if i:
                 key = f"{c}.range.{order[i - 1]}"
                 changes[key] = getattr(entries[key], other)
-            factor = temperature_factor(c, T, NUMBERS.with_overrides(changes))
+            own = NUMBERS.with_overrides(changes)
+            factor = temperature_factor(own.strain(c).range, T, margin=own.yields.range_margin)
             assert np.isfinite(factor).all() and factor.max() <= 1
 
 
@@ -47,12 +48,22 @@ def test_each_pair_of_limits_can_be_overridden_without_crossing(first):
 def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
     numbers = pushed(end)
     for values in (
-        mycelium_speed(T, numbers),
-        moisture_factor(np.linspace(0, 2, 50), numbers),
-        rest_factor(np.linspace(0, 400, 50), numbers),
-        *(temperature_factor(c, T, numbers) for c in CLASSES),
-        stack_factor("red oak", 0.127, 1.02, np.arange(-1, 30), numbers),
-        [learn(q, [0.3, 9.0], [0.2, 0.1], False, numbers).factor for q in ("yield", "lead time")],
+        mycelium_speed(T, numbers.mycelium),
+        moisture_factor(
+            np.linspace(0, 2, 50),
+            dead_below=numbers.moisture.dead_below,
+            moisture_full=numbers.spawn_run.moisture_full,
+        ),
+        rest_factor(np.linspace(0, 400, 50), numbers.yields),
+        *(
+            temperature_factor(numbers.strain(c).range, T, margin=numbers.yields.range_margin)
+            for c in CLASSES
+        ),
+        stack_factor(numbers.tree("red oak"), 0.127, 1.02, np.arange(-1, 30), numbers.yields),
+        [
+            learn_from(q, [0.3, 9.0], [0.2, 0.1], False, numbers).factor
+            for q in ("yield", "lead time")
+        ],
     ):
         assert np.isfinite(values).all() and np.min(values) >= 0
     for kind in ("forced", "natural"):

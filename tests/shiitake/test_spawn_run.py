@@ -29,8 +29,25 @@ def steady(celsius, days=900):
 @pytest.mark.parametrize("spawn", ["plug", "thimble", "sawdust"])
 def test_four_to_six_months_at_a_steady_24_degrees(spawn):
     # Common practice for a wide-range strain, no source.
-    required = required_progress("wide-range", spawn, 0.125, "red oak", NUMBERS)
-    months = ready_day(daily_progress(*steady(24), NUMBERS), required)[0] / 30.4
+    required = required_progress(
+        spawn,
+        0.125,
+        NUMBERS.spawn_run,
+        class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+        tree_factor=NUMBERS.tree("red oak").starts,
+    )
+    months = (
+        ready_day(
+            daily_progress(
+                *steady(24),
+                NUMBERS.mycelium,
+                dead_below=NUMBERS.moisture.dead_below,
+                moisture_full=NUMBERS.spawn_run.moisture_full,
+            ),
+            required,
+        )[0]
+        / 30.4
+    )
     assert 4 <= months <= 6
 
 
@@ -38,10 +55,22 @@ def test_inoculated_in_may_bears_from_the_next_may_to_autumn():
     # Common practice, about a year being the planning figure; 6-18 months is published
     # (Hill 2011, Univ. of Kentucky FOR-85). Weather: Champion, Nebraska, see real_weather.
     weather = watered(series("champion"), NUMBERS)
-    progress = daily_progress(weather.tmean, weather.moisture, NUMBERS)
+    progress = daily_progress(
+        weather.tmean,
+        weather.moisture,
+        NUMBERS.mycelium,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
     months = []
     for spawn in ("plug", "sawdust"):
-        required = required_progress("wide-range", spawn, 0.125, "red oak", NUMBERS)
+        required = required_progress(
+            spawn,
+            0.125,
+            NUMBERS.spawn_run,
+            class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+            tree_factor=NUMBERS.tree("red oak").starts,
+        )
         for year in range(1982, 2017):
             begun = date(year, 5, 10)
             row = (begun - weather.start).days
@@ -58,7 +87,13 @@ def test_inoculated_in_may_bears_from_the_next_may_to_autumn():
 def test_wide_range_is_quickest_and_cold_weather_slowest():
     # Common practice.
     need = {
-        c: required_progress(c, "plug", 0.125, "red oak", NUMBERS)
+        c: required_progress(
+            "plug",
+            0.125,
+            NUMBERS.spawn_run,
+            class_factor=NUMBERS.strain(c).spawn_run.factor,
+            tree_factor=NUMBERS.tree("red oak").starts,
+        )
         for c in ("wide-range", "warm-weather", "cold-weather")
     }
     assert need["wide-range"] < need["warm-weather"] < need["cold-weather"]
@@ -66,7 +101,13 @@ def test_wide_range_is_quickest_and_cold_weather_slowest():
 
 def test_sawdust_beats_plugs_and_thick_logs_lag():
     def need(spawn, diameter):
-        return required_progress("wide-range", spawn, diameter, "red oak", NUMBERS)
+        return required_progress(
+            spawn,
+            diameter,
+            NUMBERS.spawn_run,
+            class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+            tree_factor=NUMBERS.tree("red oak").starts,
+        )
 
     assert need("sawdust", 0.125) < need("thimble", 0.125) < need("plug", 0.125)
     assert need("plug", 0.25) / need("plug", 0.20) > need("plug", 0.15) / need("plug", 0.10)
@@ -75,21 +116,41 @@ def test_sawdust_beats_plugs_and_thick_logs_lag():
 def test_soft_maple_starts_sooner():
     # Published without a figure: Univ. of Kentucky FOR-90, abstract.
     soft, hard = (
-        required_progress("wide-range", "plug", 0.125, tree, NUMBERS)
+        required_progress(
+            "plug",
+            0.125,
+            NUMBERS.spawn_run,
+            class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+            tree_factor=NUMBERS.tree(tree).starts,
+        )
         for tree in ("red maple", "sugar maple")
     )
     assert soft < hard
 
 
 def test_an_unknown_tree_counts_as_other_hardwood():
-    assert required_progress("wide-range", "plug", 0.125, "quince", NUMBERS) == required_progress(
-        "wide-range", "plug", 0.125, "other hardwood", NUMBERS
+    assert required_progress(
+        "plug",
+        0.125,
+        NUMBERS.spawn_run,
+        class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+        tree_factor=NUMBERS.tree("quince").starts,
+    ) == required_progress(
+        "plug",
+        0.125,
+        NUMBERS.spawn_run,
+        class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
+        tree_factor=NUMBERS.tree("other hardwood").starts,
     )
 
 
 def test_moisture_is_judged_on_the_published_levels():
     # 23 % and 35 % wet: Hill, Univ. of Kentucky FOR-82.
-    levels = moisture_factor(dry_from_wet(np.array([0.20, 0.23, 0.30, 0.35, 0.45])), NUMBERS)
+    levels = moisture_factor(
+        dry_from_wet(np.array([0.20, 0.23, 0.30, 0.35, 0.45])),
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
     assert levels[0] == levels[1] == 0
     assert 0.3 < levels[2] < 0.8
     assert levels[3] == pytest.approx(1)
@@ -97,7 +158,12 @@ def test_moisture_is_judged_on_the_published_levels():
 
 
 def test_progress_already_made_shortens_the_wait():
-    progress = daily_progress(*steady(25), NUMBERS)
+    progress = daily_progress(
+        *steady(25),
+        NUMBERS.mycelium,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
     assert ready_day(progress, 100.0)[0] == 100
     assert ready_day(progress, 100.0, begun=40.0)[0] == 60
     assert ready_day(progress, 100.0, begun=140.0)[0] == 0
@@ -105,7 +171,9 @@ def test_progress_already_made_shortens_the_wait():
 
 
 def test_the_range_surrounds_the_middle():
-    early, middle, late = (required_quantile(125.0, p, NUMBERS) for p in (0.1, 0.5, 0.9))
+    early, middle, late = (
+        required_quantile(125.0, p, scatter=NUMBERS.spawn_run.scatter) for p in (0.1, 0.5, 0.9)
+    )
     assert early < middle < late
     assert middle == pytest.approx(125.0)
     assert late / middle == pytest.approx(middle / early)
@@ -124,13 +192,24 @@ def test_the_range_surrounds_the_middle():
 )
 def test_what_slows_the_spawn_run_is_named(celsius, wet, spawn, diameter, causes):
     tmean, moisture = np.full(60, float(celsius)), np.full(60, float(dry_from_wet(wet)))
-    assert slowed_by(tmean, moisture, spawn, diameter, NUMBERS) == causes
+    assert (
+        slowed_by(
+            tmean,
+            moisture,
+            spawn,
+            diameter,
+            NUMBERS.mycelium,
+            NUMBERS.spawn_run,
+            dead_below=NUMBERS.moisture.dead_below,
+        )
+        == causes
+    )
 
 
 def test_diameter_factor_is_one_for_a_middling_log_and_never_falls():
     sizes = np.arange(0.05, 0.35, 0.005)
-    factors = [diameter_factor(d, NUMBERS) for d in sizes]
-    assert diameter_factor(0.125, NUMBERS) == 1
+    factors = [diameter_factor(d, NUMBERS.spawn_run) for d in sizes]
+    assert diameter_factor(0.125, NUMBERS.spawn_run) == 1
     assert np.all(np.diff(factors) >= 0)
     assert min(factors) >= 0.7
 
@@ -149,7 +228,15 @@ def test_a_cause_that_costs_exactly_the_share_named_is_named_and_less_is_not():
     thin = numbers.spawn_run.reference_diameter
 
     def causes(tmean=mild, moisture=moist, diameter=thin, numbers=numbers):
-        return slowed_by(tmean, moisture, "sawdust", diameter, numbers)
+        return slowed_by(
+            tmean,
+            moisture,
+            "sawdust",
+            diameter,
+            numbers.mycelium,
+            numbers.spawn_run,
+            dead_below=numbers.moisture.dead_below,
+        )
 
     assert causes() == ()
     assert causes(tmean=half(base, best)) == ("cold",)
@@ -165,5 +252,16 @@ def test_a_thick_log_is_slow_once_it_takes_a_quarter_longer():
     own = {"reference_diameter": 0.1, "per_diameter": 2.5, "thick_from": 0.25, "slow_share": 0.2}
     numbers = NUMBERS.with_overrides({f"spawn_run.{key}": value for key, value in own.items()})
     tmean, moisture = steady(NUMBERS.mycelium.optimum_temperature, 2)
-    found = [slowed_by(tmean, moisture, "sawdust", size, numbers) for size in (0.1999, 0.2001)]
+    found = [
+        slowed_by(
+            tmean,
+            moisture,
+            "sawdust",
+            size,
+            numbers.mycelium,
+            numbers.spawn_run,
+            dead_below=numbers.moisture.dead_below,
+        )
+        for size in (0.1999, 0.2001)
+    ]
     assert found == [(), ("thick",)]
