@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fruitcast.weather.daily import VARIABLES
 from fruitcast.weather.headers import NEEDED, Column, map_columns, tells_day
 from fruitcast.weather.units import fits, parse_unit
 
@@ -102,9 +103,11 @@ def take_unit_row(layout: Layout, rows: Sequence[Sequence[str]]) -> Layout | Non
         unit = parse_unit(cell)
         if unit is None and re.search(r"\d", cell.replace("0.1", "")):
             return None
-        if unit is not None and fits(role, unit):
-            columns[role] = Column(column.index, column.title, column.unit or unit)
+        if unit is not None and fits(role, unit) and column.unit in (None, unit):
+            columns[role] = Column(column.index, column.title, unit)
             found += 1
+        elif cell and role in VARIABLES:
+            columns[role] = Column(column.index, column.title, column.unit, cell)
     if found < 2:
         return None
     return Layout(layout.header, layout.delimiter, layout.titles, columns)

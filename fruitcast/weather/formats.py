@@ -9,6 +9,7 @@ of their own. GHCN-Daily's two layouts with one element a line are read by `ghcn
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -33,7 +34,7 @@ from fruitcast.weather.dialect import (
     take_unit_row,
 )
 from fruitcast.weather.faultlist import FaultList, quoted
-from fruitcast.weather.headers import missing_roles, nearest_title, stand_twice
+from fruitcast.weather.headers import NEEDED, missing_roles, nearest_title, stand_twice
 from fruitcast.weather.numerals import parse_numbers, reason_unreadable
 from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
 from fruitcast.weather.sources import parse_sources
@@ -49,6 +50,8 @@ from fruitcast.weather.units import (
 
 _DRY_YEAR = 120.0
 """Rain of a year below which inches read as mm are suspected. Judgement. [mm/year]"""
+
+_FOREIGN = (Unit.FAHRENHEIT, Unit.INCH, Unit.HUNDREDTHS_INCH)
 
 MOST_LINES = 200_000
 """Lines of a table read at most."""
@@ -138,6 +141,7 @@ def _read_table(
     if with_units := take_unit_row(layout, rows):
         layout = with_units
         numbers, rows = numbers[1:], rows[1:]
+    layout = _understood(layout, faults, notes)
     numbers, rows = _without_totals(layout, numbers, rows, notes)
     if not rows:
         faults.add(
@@ -191,6 +195,36 @@ def _layout(lines: Sequence[str], faults: FaultList) -> Layout:
         )
     faults.raise_any()
     return layout
+
+
+def _understood(layout: Layout, faults: FaultList, notes: list[str]) -> Layout:
+    """Return the layout with the columns whose units are understood.
+
+    Raises
+    ------
+    FaultsError
+        If that leaves out one that is needed.
+    """
+    puzzling = {role: column for role, column in layout.columns.items() if column.puzzle}
+    for role, column in puzzling.items():
+        if role in NEEDED:
+            faults.add(
+                "units",
+                f"{column.title} is in {quoted(column.puzzle)}, which is no unit of a day's "
+                f"{'rain' if role == 'rain' else 'temperature'} that is known here",
+                "Save it in mm or inches, as rain_mm or rain_in"
+                if role == "rain"
+                else f"Save it in C or F, as {role}_c or {role}_f",
+                line=layout.header + 1,
+            )
+        else:
+            notes.append(
+                f"{column.title} is left out: {quoted(column.puzzle)} is no unit of it that is "
+                "known here."
+            )
+    faults.raise_any()
+    columns = {role: column for role, column in layout.columns.items() if role not in puzzling}
+    return replace(layout, columns=columns)
 
 
 def _without_totals(
@@ -319,7 +353,7 @@ def _settle_units(
         table.units[name] = unit or unit_of(name, units or "metric")
     if units is not None:
         return
-    foreign = [n for n in table.values if table.units[n] in (Unit.FAHRENHEIT, Unit.INCH)]
+    foreign = [n for n in table.values if table.units[n] in _FOREIGN]
     if foreign and (open_ := [name for name in unnamed if name != "rh"]):
         faults.add(
             "units",

@@ -147,6 +147,11 @@ _UNIT_ENDINGS = {
     "pct": Unit.PERCENT,
     "percent": Unit.PERCENT,
 }
+_NO_UNITS = frozenset(
+    ("", "daily", "day", "24h", "24 h", "24 hours", "sum", "total", "amount", "air", "2m", "2 m")
+)
+"""What titles have in brackets that tells no unit and changes nothing."""
+
 _BRACKETED = re.compile(r"^(.*?)[\s_]*[(\[]([^)\]]*)[)\]]\s*$")
 
 NEEDED = ("date", "tmin", "tmax", "rain")
@@ -166,64 +171,91 @@ class Heading:
         0 for the plainest word of this role, larger for remoter ones.
     unit : Unit or None
         The unit that the title names.
+    puzzle : str
+        What stands where a unit should, and is none that we know.
     """
 
     role: str
     rank: int
     unit: Unit | None = None
+    puzzle: str = ""
 
 
 @dataclass(frozen=True)
 class Column:
-    """One column in use: where it stands, its title as given and its unit."""
+    """One column in use: where it stands, its title as given, its unit, and what puzzles in it."""
 
     index: int
     title: str
     unit: Unit | None
+    puzzle: str = ""
 
 
 def recognise(title: str) -> Heading | None:
     """Return what a title means, or None when it means nothing to us."""
     words = title.strip().strip('"').strip("\ufeff").strip()
-    unit = None
+    unit, puzzle = None, ""
     if bracketed := _BRACKETED.match(words):
-        unit = parse_unit(bracketed[2])
         words = bracketed[1]
-    name = re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
+        longer = _name(f"{words} {bracketed[2]}")
+        if longer in _ROLE:  # 'Temperature (max)'
+            return _heading(longer, None, "")
+        unit, puzzle = _in_brackets(bracketed[2])
+    name = _name(words)
     if name in _ROLE:
-        return _heading(_ROLE[name], _RANK[name], unit)
+        return _heading(name, unit, puzzle)
     for ending in ("_source", "_attributes"):
         if name.endswith(ending):
             variable = _ROLE.get(name.removesuffix(ending))
             return Heading(f"{variable}{ending}", 0) if variable in VARIABLES else None
     for ending, named in _UNIT_ENDINGS.items():
         stem = name.removesuffix(f"_{ending}")
-        if stem != name and stem in _ROLE:
-            return _heading(_ROLE[stem], _RANK[stem], unit or named)
+        if stem != name and (stem := stem.removesuffix("_in")) in _ROLE:
+            # 'Temp_High_In (C)' is no outdoor temperature, 'rain_in (mm)' says two things.
+            return _heading(stem, named, puzzle) if unit in (None, named) else None
     return None
 
 
-def _heading(role: str, rank: int, unit: Unit | None) -> Heading | None:
-    if unit is not None and role in VARIABLES and not fits(role, unit):
+def _name(words: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "_", words.lower()).strip("_")
+
+
+def _in_brackets(words: str) -> tuple[Unit | None, str]:
+    """Return the unit that brackets tell, and what they hold if that is no unit we know."""
+    unit = None
+    for part in re.split(r"[,;]", words):
+        found = parse_unit(part)
+        if found is None and " ".join(part.lower().split()) not in _NO_UNITS:
+            return None, words.strip()
+        unit = unit or found
+    return unit, ""
+
+
+def _heading(name: str, unit: Unit | None, puzzle: str) -> Heading | None:
+    role, rank = _ROLE[name], _RANK[name]
+    if role not in VARIABLES:
+        return Heading(role, rank)
+    if unit is not None and not fits(role, unit):
         return None
-    return Heading(role, rank, unit if role in VARIABLES else None)
+    return Heading(role, rank, unit, puzzle)
 
 
 def map_columns(titles: Sequence[str]) -> dict[str, Column]:
     """Return the column to use for each role found among the titles.
 
-    Of several columns for one variable the plainest word wins, then the unit that needs no
-    conversion, then the leftmost.
+    Of several columns for one variable one whose unit is understood wins, then the plainest word,
+    then the unit that needs no conversion, then the leftmost.
     """
-    best: dict[str, tuple[tuple[int, int, int], Column]] = {}
+    best: dict[str, tuple[tuple[bool, int, bool, int], Column]] = {}
     for index, title in enumerate(titles):
         heading = recognise(title)
         if heading is None:
             continue
         foreign = heading.unit not in (None, Unit.CELSIUS, Unit.MM, Unit.PERCENT)
-        order = (heading.rank, int(foreign), index)
+        order = (bool(heading.puzzle), heading.rank, foreign, index)
         if heading.role not in best or order < best[heading.role][0]:
-            best[heading.role] = (order, Column(index, title.strip(), heading.unit))
+            column = Column(index, title.strip(), heading.unit, heading.puzzle)
+            best[heading.role] = (order, column)
     columns = {role: column for role, (_, column) in best.items()}
     return _settle_dates(columns)
 

@@ -40,6 +40,7 @@ class Unit(StrEnum):
     MM = "mm"
     CM = "cm"
     INCH = "inches"
+    HUNDREDTHS_INCH = "hundredths of an inch"
     TENTHS_MM = "tenths of mm"
     PERCENT = "%"
 
@@ -52,36 +53,54 @@ _TO_SI: dict[Unit, tuple[float, float]] = {
     Unit.MM: (1.0, 0.0),
     Unit.CM: (10.0, 0.0),
     Unit.INCH: (MM_PER_IN, 0.0),
+    Unit.HUNDREDTHS_INCH: (MM_PER_IN / 100.0, 0.0),
     Unit.TENTHS_MM: (0.1, 0.0),
     Unit.PERCENT: (1.0, 0.0),
 }
 
 _WORDS: dict[str, Unit] = {
-    **dict.fromkeys(
-        ("c", "degc", "deg c", "deg celsius", "celsius", "centigrade", "℃"), Unit.CELSIUS
-    ),
-    **dict.fromkeys(("f", "degf", "deg f", "deg fahrenheit", "fahrenheit", "℉"), Unit.FAHRENHEIT),
-    **dict.fromkeys(("k", "kelvin"), Unit.KELVIN),
-    **dict.fromkeys(
-        ("tenths c", "tenths of c", "tenths of deg c", "0.1 c", "0.1c"), Unit.TENTHS_CELSIUS
-    ),
-    **dict.fromkeys(
-        ("mm", "millimeter", "millimeters", "millimetre", "millimetres", "kg m-2", "kg/m2", "l/m2"),
-        Unit.MM,
-    ),
-    **dict.fromkeys(("cm", "centimeter", "centimeters", "centimetre"), Unit.CM),
-    **dict.fromkeys(("in", "in.", "inch", "inches", '"'), Unit.INCH),
-    **dict.fromkeys(("tenths mm", "tenths of mm", "0.1 mm", "0.1mm"), Unit.TENTHS_MM),
-    **dict.fromkeys(("%", "percent", "pct"), Unit.PERCENT),
+    word: unit
+    for unit, words in {
+        Unit.CELSIUS: ("c", "degc", "deg c", "deg celsius", "celsius", "centigrade", "\u2103"),
+        Unit.FAHRENHEIT: (
+            *("f", "degf", "deg f", "deg fahr", "fahr", "deg fahrenheit", "fahrenheit", "\u2109"),
+        ),
+        Unit.KELVIN: ("k", "deg k", "kelvin"),
+        Unit.TENTHS_CELSIUS: (
+            *("tenths c", "tenths of c", "tenths deg c", "tenths of deg c"),
+            *("0.1 c", "0.1c", "0.1 deg c", "1/10 c", "1/10 deg c"),
+        ),
+        Unit.MM: (
+            *("mm", "millimeter", "millimeters", "millimetre", "millimetres"),
+            *("kg m-2", "kg/m2", "l/m2", "litres/m2", "l/qm"),
+        ),
+        Unit.CM: ("cm", "centimeter", "centimeters", "centimetre", "centimetres"),
+        Unit.INCH: ("in", "ins", "inch", "inches", "zoll", '"'),
+        Unit.HUNDREDTHS_INCH: (
+            *("points", "pts", "1/100 in", "1/100 inch", "0.01 in", "0.01 inch"),
+            *("hundredths in", "hundredths of in", "hundredths of inch", "hundredths of inches"),
+            "hundredths of an inch",
+        ),
+        Unit.TENTHS_MM: ("tenths mm", "tenths of mm", "0.1 mm", "0.1mm", "1/10 mm"),
+        Unit.PERCENT: ("%", "percent", "pct"),
+    }.items()
+    for word in words
 }
+
+_A_DAY = re.compile(r"\s*(?:/|per)\s*(?:d|day|24\s?h)$|\s+(?:d|day)(?:-1|\^-1)$")
 
 
 def parse_unit(text: str) -> Unit | None:
-    """Return the unit that a few words of a header name, or None."""
-    words = text.strip().lower().replace("°", "").replace("º", "").strip()
-    words = re.sub(r"\bdegrees?\b", "deg", words)
-    words = re.sub(r"\s*(/|per)\s*(d|day|24h)$|\s+d-1$", "", words)
-    return _WORDS.get(words)
+    """Return the unit that a few words of a header name, or None.
+
+    An amount of rain a day is that day's amount; one an hour or a second is a rate, and no unit
+    of ours.
+    """
+    words = re.sub(r"[\u00b0\u00ba\u02da]", " deg ", text.lower())
+    words = re.sub(r"\b(?:degrees?|grad)\b\.?|\bdeg\.", " deg ", words)
+    words = _A_DAY.sub("", " ".join(words.split()))
+    words = words.removesuffix(".") or words
+    return _WORDS.get(words) or _WORDS.get(words.removeprefix("deg "))
 
 
 def unit_of(variable: str, system: System) -> Unit:
@@ -102,7 +121,7 @@ def fits(variable: str, unit: Unit) -> bool:
     if variable in TEMPERATURES:
         return unit in (Unit.CELSIUS, Unit.FAHRENHEIT, Unit.KELVIN, Unit.TENTHS_CELSIUS)
     if variable == "rain":
-        return unit in (Unit.MM, Unit.CM, Unit.INCH, Unit.TENTHS_MM)
+        return unit in (Unit.MM, Unit.CM, Unit.INCH, Unit.HUNDREDTHS_INCH, Unit.TENTHS_MM)
     return unit is Unit.PERCENT
 
 
