@@ -28,6 +28,15 @@ _SHORT_YEAR = re.compile(rf"\d{{1,2}}[-/.]\d{{1,2}}[-/.]\d{{2}}{_CLOCK}")
 _DAY_MONTH_NAME = re.compile(rf"(\d{{1,2}})[-/. ]+([A-Za-z]{{3,9}})[-/., ]+(\d{{4}}){_CLOCK}")
 _MONTH_NAME_DAY = re.compile(rf"([A-Za-z]{{3,9}})[. ]+(\d{{1,2}}),?\s+(\d{{4}}){_CLOCK}")
 _DAY_NUMBER = re.compile(r"([2-7]\d{4})(?:[.,]\d+)?")
+_STAMP = re.compile(
+    r"(?<=[T ])\s*(\d{1,2}):(\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(Z|UTC|GMT|[-+]\d{2}:?\d{0,2})?",
+    re.IGNORECASE,
+)
+_UTC = re.compile(r"Z|UTC|GMT|[-+]00:?(?:00)?", re.IGNORECASE)
+_UTC_TITLE = re.compile(r"\b(?:utc|gmt)\b", re.IGNORECASE)
+_END_TITLE = re.compile(r"\b(?:end|ending|ended|until)\b", re.IGNORECASE)
+_EASTERN_MIDNIGHT = 11
+"""Hour of UTC from which midnight begins the next day in the lands east of Greenwich."""
 _MONTHS = {
     name: number
     for number, name in enumerate(
@@ -54,22 +63,37 @@ class _Pending:
     dotted: bool = True
 
 
-def parse_dates(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -> DayArray:
+def parse_dates(
+    cells: Sequence[str], lines: Sequence[int], faults: FaultList, title: str = "date"
+) -> DayArray:
     """Return the days of a date column, NaT with a fault noted where a cell is no date.
 
     The order of day and month in dates like 3/5/2027 is established from the whole column: one
     number above 12 settles it. Dates with dots are read day first, as they are written where
-    dots are used, unless the column says otherwise.
+    dots are used, unless the column says otherwise. Whatever the form, rows that would follow one
+    another only with day and month exchanged are a fault. A stamp of midnight belongs to the day
+    that it begins, unless the title says that it ends one.
     """
     days = _iso_days(cells)
-    if days is not None:
-        return days
+    if days is None:
+        days = _days_one_by_one(cells, lines, faults)
+    _check_exchanged(days, cells, lines, faults)
+    clocks = _clocks(cells)
+    _check_zone(clocks, cells, lines, title, faults)
+    if clocks and _END_TITLE.search(title):
+        days = days - np.array([clock[:2] == (0, 0) for clock in clocks]).astype(int)
+    return days
+
+
+def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -> DayArray:
     days = np.full(len(cells), np.datetime64("NaT"), dtype="datetime64[D]")
     pending = _Pending()
+    year_first: list[int] = []
     for row, cell in enumerate(cells):
         word = cell.strip().strip(_QUOTES).strip()
         if match := _YEAR_FIRST.fullmatch(word) or _COMPACT.fullmatch(word):
             year, month, day = (int(part) for part in match.groups()[:3])
+            year_first.append(row)
         elif match := _YEAR_LAST.fullmatch(word):
             pending.rows.append(row)
             pending.first.append(int(match[1]))
@@ -89,7 +113,102 @@ def parse_dates(cells: Sequence[str], lines: Sequence[int], faults: FaultList) -
         days[row] = _day(year, month, day, word, lines[row], faults)
     if pending.rows:
         _settle_order(pending, cells, lines, days, faults)
+        _check_half_turned(pending, days[year_first], cells, lines, faults)
     return days
+
+
+def _check_half_turned(
+    pending: _Pending,
+    others: DayArray,
+    cells: Sequence[str],
+    lines: Sequence[int],
+    faults: FaultList,
+) -> None:
+    """Note dates of which a spreadsheet took those up to the 12th for dates, month first.
+
+    What it could not take so it left as text: no day of the former is above 12, and all of the
+    latter are.
+    """
+    apart = min(pending.first) > 12 or min(pending.second) > 12
+    if apart and len(others) and (_day_of_month(others) <= 12).all():
+        row = pending.rows[0]
+        faults.add(
+            "half-turned dates",
+            f"dates like {quoted(cells[row])} all have a day above 12, and those with the year "
+            "first all one up to 12: a spreadsheet seems to have taken these for dates with day "
+            "and month exchanged, and left the others as text",
+            f"Download the table again and keep the spreadsheet from changing it. {_ISO_REMEDY}",
+            line=lines[row],
+        )
+
+
+def _check_exchanged(
+    days: DayArray, cells: Sequence[str], lines: Sequence[int], faults: FaultList
+) -> None:
+    """Note a column whose rows follow one another only with day and month exchanged."""
+    if len(days) < 2 or np.isnat(days).any():
+        return
+    years = days.astype("datetime64[Y]")
+    months = days.astype("datetime64[M]")
+    month, day = (months - years.astype("datetime64[M]")).astype(int), _day_of_month(days)
+    either = (day <= 12) & (month + 1 != day)
+    turned = days.copy()
+    turned[either] = (years.astype("datetime64[M]") + (day - 1)).astype("datetime64[D]")[
+        either
+    ] + month[either]
+
+    def following(column: DayArray) -> int:
+        return int((np.abs(np.diff(column).astype(int)) == 1).sum())
+
+    if following(turned) > following(days) and 2 * following(turned) >= len(days) - 1:
+        row = int(np.argmax(either))
+        faults.add(
+            "order of day and month",
+            f"{quoted(cells[row])} is read as {days[row]}, but the rows follow one another day by "
+            "day only if day and month are exchanged, here or in half of the dates",
+            f"Look at the first dates and the last. {_ISO_REMEDY}",
+            line=lines[row],
+        )
+
+
+def _day_of_month(days: DayArray) -> npt.NDArray[np.int64]:
+    found: npt.NDArray[np.int64] = (days - days.astype("datetime64[M]")).astype(np.int64) + 1
+    return found
+
+
+def _clocks(cells: Sequence[str]) -> list[tuple[int, int, bool]]:
+    """Return hour, minute and whether it is said to be UTC, of a column of time stamps only."""
+    if not cells or ":" not in cells[0]:
+        return []
+    found = [_STAMP.search(cell.strip().strip(_QUOTES)) for cell in cells]
+    if not all(found):
+        return []
+    return [
+        (int(m[1]), int(m[2]), _UTC.fullmatch(m[3] or "") is not None)
+        for m in found
+        if m is not None
+    ]
+
+
+def _check_zone(
+    clocks: Sequence[tuple[int, int, bool]],
+    cells: Sequence[str],
+    lines: Sequence[int],
+    title: str,
+    faults: FaultList,
+) -> None:
+    """Note stamps of UTC late in the day, which east of Greenwich begin the next one."""
+    utc = _UTC_TITLE.search(title) is not None
+    for row, (hour, minute, said) in enumerate(clocks):
+        if (utc or said) and _EASTERN_MIDNIGHT <= hour < 24 and (hour, minute) != (23, 59):
+            faults.add(
+                "time zone",
+                f"{quoted(cells[row])} is a time of UTC, and may be midnight of the yard's "
+                "next day",
+                f"Download daily values in the yard's own time. {_ISO_REMEDY}",
+                line=lines[row],
+            )
+            return
 
 
 def days_from_parts(

@@ -13,7 +13,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.weather import ghcn
@@ -50,6 +49,16 @@ from fruitcast.weather.units import (
 
 _DRY_YEAR = 120.0
 """Rain of a year below which inches read as mm are suspected. Judgement. [mm/year]"""
+
+_NO_WHOLE_DAY = ("H", "I")
+"""What NOAA's Global Summary of the Day puts beside a zero that nobody measured, from memory: the
+day's reports leave out rain that was seen, or there were none."""
+
+_RIDDLES = (777.0, 888.0)
+
+_SNOW_BELOW = 2.0
+"""Lowest temperature of a day at and below which some of what falls may be snow. Judgement.
+[degC]"""
 
 _FOREIGN = (Unit.FAHRENHEIT, Unit.INCH, Unit.HUNDREDTHS_INCH)
 
@@ -154,7 +163,7 @@ def _read_table(
     numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
     columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
     _check_one_station(columns, faults)
-    days = _days(columns, numbers, faults)
+    days = _days(columns, layout, numbers, faults)
     table = RawTable(name, numbers, days, {})
     _read_values(table, layout, columns, units, faults, notes)
     for variable, codes in parse_sources(columns, numbers, faults).items():
@@ -297,9 +306,11 @@ def _check_one_station(columns: dict[str, list[str]], faults: FaultList) -> None
         )
 
 
-def _days(columns: dict[str, list[str]], numbers: Sequence[int], faults: FaultList) -> DayArray:
+def _days(
+    columns: dict[str, list[str]], layout: Layout, numbers: Sequence[int], faults: FaultList
+) -> DayArray:
     if "date" in columns:
-        return parse_dates(columns["date"], numbers, faults)
+        return parse_dates(columns["date"], numbers, faults, layout.columns["date"].title)
     parts = [
         parse_numbers(columns[p]).values for p in ("year", "month", "day", "doy") if p in columns
     ]
@@ -334,11 +345,72 @@ def _read_values(
         sentinels += read.sentinels
         table.values[name] = read.values
         table.cells[name] = columns[name]
+    _settle_units(table, layout, units, faults, notes)
+    sentinels += _take_codes(table, faults)
     if sentinels:
         notes.append(f"{sentinels} values like -9999 are taken as missing.")
-    _settle_units(table, layout, units, faults, notes)
     for name in present:
         table.values[name] = to_si(table.values[name], table.units[name])
+    _leave_out_snow(table, layout, notes)
+    _leave_out_shares(table, layout, notes)
+
+
+def _take_codes(table: RawTable, faults: FaultList) -> int:
+    """Take as missing, and count, what stands for it in the column's own unit.
+
+    99.99 stands for it in inches; in mm only where nothing else is given to the hundredth. 777
+    and 888 have no one meaning: they are faults.
+    """
+    found = 0
+    for name, values in table.values.items():
+        unit = table.units[name]
+        if unit in (Unit.TENTHS_CELSIUS, Unit.TENTHS_MM, Unit.HUNDREDTHS_INCH):
+            continue
+        codes = values == 999.0
+        if unit is Unit.INCH:
+            codes |= values == 99.99
+        elif unit is Unit.MM and (nines := values == 99.99).any():
+            rest = values[np.isfinite(values) & ~nines] * 10.0
+            if int(nines.sum()) > 1 or (np.abs(rest - np.round(rest)) < 1e-6).all():
+                codes |= nines
+        for row in np.flatnonzero((unit is Unit.MM) & np.isin(values, _RIDDLES)).tolist():
+            faults.add(
+                "codes",
+                f"rain {quoted(table.cells[name][row])} looks like a code, for a day without a "
+                "reading or a trace of rain",
+                "Leave the cell empty if nobody knows, or write what fell",
+                line=table.lines[row],
+                day=table.days[row],
+            )
+        found += int(codes.sum())
+        values[codes] = np.nan
+    return found
+
+
+def _leave_out_snow(table: RawTable, layout: Layout, notes: list[str]) -> None:
+    """Take `rain_sum`, which leaves snow out, as missing where it can have snowed."""
+    if not layout.columns["rain"].title.strip('"').lower().startswith("rain_sum"):
+        return
+    with np.errstate(invalid="ignore"):
+        cold = ~(table.values["tmin"] > _SNOW_BELOW) & np.isfinite(table.values["rain"])
+    if cold.any():
+        table.values["rain"][cold] = np.nan
+        notes.append(
+            f"rain_sum leaves out snow, so that it is taken as missing on {int(cold.sum())} days "
+            "that were cold enough for it; download precipitation_sum to have them."
+        )
+
+
+def _leave_out_shares(table: RawTable, layout: Layout, notes: list[str]) -> None:
+    """Leave out humidity that is told in shares of one, where percent are meant."""
+    rh = table.values.get("rh")
+    if rh is None or not np.nanmax(rh, initial=0.0) or np.nanmax(rh) > 1.0:
+        return
+    rh[:] = np.nan
+    notes.append(
+        f"{layout.columns['rh'].title} never passes 1: it is left out, as it may be a share where "
+        "percent are meant."
+    )
 
 
 def _settle_units(
@@ -370,6 +442,12 @@ def _settle_units(
     guess = guess_system(
         *(table.values[n] if n in unnamed else nothing for n in ("tmin", "tmax", "rain"))
     )
+    if any(title.strip(' "').upper() == "FRSHTT" for title in layout.titles):
+        # NOAA's Global Summary of the Day, always in F and inches.
+        for name in unnamed:
+            table.units[name] = unit_of(name, "us")
+        notes.append("read as F and inches, as NOAA's Global Summary of the Day has them.")
+        return
     noaa = "station" in layout.columns and layout.columns["rain"].title.upper() == "PRCP"
     if noaa and guess.system is not None:
         for name in unnamed:
@@ -405,14 +483,26 @@ def _suspect_inches(table: RawTable, notes: list[str]) -> None:
 
 
 def _drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[str]) -> None:
-    """Take values as missing that NOAA's own quality check marks as failed."""
-    failed = 0
+    """Take values as missing that NOAA's own flags mark as failed, or as not measured."""
+    failed = unmeasured = 0
     for name, values in table.values.items():
-        cells = columns.get(f"{name}_attributes", ())
-        marks = [parts[1].strip() if len(parts := cell.split(",")) > 1 else "" for cell in cells]
-        doubtful: npt.NDArray[np.bool_] = np.array([bool(mark) for mark in marks], dtype=bool)
-        if doubtful.any():
-            failed += int((doubtful & np.isfinite(values)).sum())
-            values[doubtful] = np.nan
+        flags = [
+            (first.strip(), rest.partition(",")[0].strip(), bool(comma))
+            for first, comma, rest in (
+                cell.partition(",") for cell in columns.get(f"{name}_attributes", ())
+            )
+        ]
+        if not flags:
+            continue
+        doubtful = np.array([bool(quality) for _, quality, _ in flags]) & np.isfinite(values)
+        presumed = np.array(
+            [first in (ghcn.NOT_MEASURED if daily else _NO_WHOLE_DAY) for first, _, daily in flags]
+        )
+        presumed &= np.isfinite(values) & ~doubtful & (name == "rain")
+        failed += int(doubtful.sum())
+        unmeasured += int(presumed.sum())
+        values[doubtful | presumed] = np.nan
     if failed:
         notes.append(f"{failed} values that failed NOAA's own quality check are taken as missing.")
+    if unmeasured:
+        notes.append(ghcn.words_of_unmeasured(unmeasured))

@@ -28,8 +28,13 @@ _FIRST_PLACE, _PLACES, _DAYS = 21, 8, 31
 # -9999 stands for a missing value; without its sign, 999.9 mm or C, it is damaged.
 _MISSING = (-9999, 9999)
 
-Item = tuple[int, str, str, str, int, bool]
-"""Line, station, day as YYYYMMDD, variable, value, whether NOAA's check failed it."""
+NOT_MEASURED = ("P", "A")
+"""Flags of rain that is no measurement of one day, from memory of NOAA's readme: presumed zero,
+and the sum of several days."""
+
+Item = tuple[int, str, str, str, int, str, bool]
+"""Line, station, day as YYYYMMDD, variable, value, its measurement flag, whether NOAA's check
+failed it."""
 
 
 def is_long(lines: Sequence[str]) -> bool:
@@ -73,7 +78,8 @@ def _long_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
             )
             continue
         failed = len(cells) > 5 and bool(cells[5])
-        yield number, cells[0], cells[1].replace("-", ""), _ELEMENTS[cells[2]], int(cell), failed
+        stamp, flag = cells[1].replace("-", ""), cells[4] if len(cells) > 4 else ""
+        yield number, cells[0], stamp, _ELEMENTS[cells[2]], int(cell), flag, failed
 
 
 def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
@@ -106,7 +112,8 @@ def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
             elif int(cell) not in _MISSING:
                 failed = line[at + 6 : at + 7].strip() != ""
                 stamp = f"{line[11:17]}{day + 1:02d}"
-                yield number, line[:11], stamp, variable, int(cell), failed
+                flag = line[at + 5 : at + 6]
+                yield number, line[:11], stamp, variable, int(cell), flag, failed
 
 
 def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str]) -> RawTable:
@@ -129,19 +136,21 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
     faults.raise_any()
     row_of: dict[str, int] = {}
     lines: list[int] = []
-    for line, _, stamp, _, _, _ in items:
+    for line, _, stamp, *_ in items:
         if stamp not in row_of:
             row_of[stamp] = len(lines)
             lines.append(line)
     table = RawTable(name, lines, parse_dates(list(row_of), lines, faults), {})
     values = {variable: np.full(len(lines), np.nan) for variable in variables}
-    failures = 0
-    for line, _, stamp, variable, value, failed in items:
+    failures = unmeasured = 0
+    for line, _, stamp, variable, value, flag, failed in items:
         row = row_of[stamp]
         if value in _MISSING:
             continue
         if failed:
             failures += 1
+        elif variable == "rain" and flag in NOT_MEASURED:
+            unmeasured += 1
         elif np.isfinite(values[variable][row]) and values[variable][row] != value:
             faults.add(
                 "day told twice",
@@ -161,4 +170,14 @@ def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str
         notes.append(
             f"{failures} values that failed NOAA's own quality check are taken as missing."
         )
+    if unmeasured:
+        notes.append(words_of_unmeasured(unmeasured))
     return table
+
+
+def words_of_unmeasured(days: int) -> str:
+    """Return the note on days whose rain nobody measured as that day's."""
+    return (
+        f"rain of {days} days is presumed by NOAA, or the sum of several days: it is taken as "
+        "missing."
+    )
