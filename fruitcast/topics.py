@@ -356,6 +356,28 @@ class ReportedNumbers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WeatherDoubts:
+    """What weather can be, but more often is a wrong unit, date or place."""
+
+    spreads: float
+    memory: float
+    off: float
+    day_off: float
+    coldest_fall: float
+    coldest_summer: float
+    warmest_winter: float
+    warmest_summer: float
+    daily_range: float
+    least_daily_range: float
+    rain_times: float
+    least_wet_day: float
+    most_wet_day: float
+    most_rain: float
+    rain_of_record: float
+    far: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class DoubtNumbers:
     """What is possible, but more often a slip."""
 
@@ -369,6 +391,7 @@ class DoubtNumbers:
     class_days: float
     class_margin: float
     class_flushes: float
+    weather: WeatherDoubts
 
 
 @dataclass(frozen=True, kw_only=True)

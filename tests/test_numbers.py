@@ -26,7 +26,7 @@ from fruitcast.shiitake.natural import trigger_days
 from fruitcast.shiitake.picking import cover_wanted, flush_days, pick_twice
 from fruitcast.shiitake.spawn_run import mycelium_speed, required_progress
 from fruitcast.shiitake.yields import rest_factor, temperature_factor
-from fruitcast.topics import STRAIN_CLASSES, StrainNumbers, TreeNumbers
+from fruitcast.topics import STRAIN_CLASSES, DoubtNumbers, StrainNumbers, TreeNumbers
 from fruitcast.yard.recording import parse_record
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import parse_stacks
@@ -120,7 +120,7 @@ def _names(kind: type, prefix: str) -> Iterator[tuple[str, str, str]]:
 NAMED = list(_names(Numbers, ""))
 OWNERS = {
     (field, hint.__name__)
-    for kind in (Numbers, StrainNumbers)
+    for kind in (Numbers, StrainNumbers, DoubtNumbers)
     for field, hint in get_type_hints(kind).items()
     if is_dataclass(hint)
 } | {("strain", "StrainNumbers"), ("tree", "TreeNumbers")}

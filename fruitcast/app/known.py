@@ -86,7 +86,7 @@ def read_weather(
         from fruitcast.weather.formats import read_weather_file
         from fruitcast.weather.place import file_notes
 
-        weather = read_weather_file(yard.weather.file)
+        weather = read_weather_file(yard.weather.file, as_it_stands=True)
         notes = file_notes(yard.weather.file, yard.site)
         return replace(weather, notes=(*weather.notes, *notes))
     if yard.weather.station is None:

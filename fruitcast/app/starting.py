@@ -157,6 +157,7 @@ def start_yard(
     units: Units | None = None,
     station: str | None = None,
     weather: Path | None = None,
+    as_it_stands: bool = False,
     soak_days: Sequence[str] = (),
     tank_logs: int | None = None,
 ) -> Started:
@@ -181,6 +182,8 @@ def start_yard(
         As in `write_starter`; what is None is guessed, or written as an example and told.
     weather : Path or None
         A file of daily weather to take in.
+    as_it_stands : bool
+        Whether that file is believed without a question.
 
     Raises
     ------
@@ -189,7 +192,8 @@ def start_yard(
     StationError
         If a town can't be looked up.
     FaultsError
-        If a value or the weather file is wrong; nothing is written then.
+        If a value or the weather file is wrong, or the file can hardly be true of the place;
+        nothing is written then.
     """
     folder = folder.expanduser().absolute()
     if weather is not None and station is not None:
@@ -215,7 +219,7 @@ def start_yard(
                 guesses.append(Guess("elevation", height, "that of the weather station"))
         if weather is None and station is None and known:
             station = NEAREST
-        days = _days_of(weather)
+        days = _days_of(weather, position if known else None, as_it_stands)
         options: dict[str, Any] = {
             "elevation_m": elevation_m,
             "soak_days": tuple(soak_days) or None,
@@ -237,7 +241,7 @@ def start_yard(
     if weather is not None:
         from fruitcast.app.weather_table import import_weather
 
-        taken = import_weather(folder, today, weather)
+        taken = import_weather(folder, today, weather, as_it_stands=True)
         files, obstacle = (*files, *taken.files), taken.obstacle
     examples = [key for key, value in options.items() if value is None]
     if not known:
@@ -289,13 +293,13 @@ def _position(
     return found, True
 
 
-def _days_of(weather: Path | None) -> int:
+def _days_of(weather: Path | None, site: Position | None, as_it_stands: bool) -> int:
     """Return how many days a weather file has, so that a bad one stops all before it begins."""
     if weather is None:
         return 0
-    from fruitcast.weather.formats import read_weather_file
+    from fruitcast.app.weather_table import read_new_weather
 
-    return read_weather_file(weather).days
+    return read_new_weather(weather, None, site, as_it_stands=as_it_stands).days
 
 
 def _find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -18,6 +19,7 @@ from fruitcast.yard.state_from_diary import read_yard_state
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
+    from fruitcast.weather.stations_index import Point
     from fruitcast.weather.units import System
 
 BACKUP_SUFFIX = ".before-import"
@@ -177,6 +179,7 @@ def import_weather(
     *,
     units: System | None = None,
     replace_values: bool = False,
+    as_it_stands: bool = False,
 ) -> WeatherAnswer:
     """Take a weather file of any readable form into the yard's own weather file.
 
@@ -194,13 +197,15 @@ def import_weather(
         Units of its columns that name none.
     replace_values : bool
         Whether its values replace others observed on the same days.
+    as_it_stands : bool
+        Whether it is believed without a question.
 
     Raises
     ------
     InputError
         If the two files say different things of a day; nothing is written then.
     FaultsError
-        If one of them cannot be read.
+        If one of them cannot be read, or the new one can hardly be true of the yard.
     """
     from fruitcast.weather.combine import combined, contradictions
     from fruitcast.weather.csvfile import weather_csv
@@ -210,11 +215,11 @@ def import_weather(
 
     yard = read_yard(folder, today)
     target = yard.weather.file or yard.folder / WEATHER_FILE
-    weather = read_weather_file(file, units=units)
+    before = read_weather_file(target, as_it_stands=True) if target.exists() else None
+    weather = read_new_weather(file, before, yard.site, units=units, as_it_stands=as_it_stands)
     notes = file_notes(file, yard.site)
     new_days, files = weather.days, {target: b""}
-    if target.exists():
-        before = read_weather_file(target)
+    if before is not None:
         differ = contradictions(before, weather)
         if differ.any() and not replace_values:
             raise InputError(
@@ -236,6 +241,52 @@ def import_weather(
         f'file = "{WEATHER_FILE}" under [weather] in yard.toml, in place of the station.'
     )
     return replace(answer, notes=(*answer.notes, hint))
+
+
+def read_new_weather(
+    file: Path,
+    before: DailyWeather | None,
+    site: Point | None,
+    *,
+    units: System | None = None,
+    as_it_stands: bool = False,
+) -> DailyWeather:
+    """Return the weather in a file that a yard has not had so far, if it can be the yard's.
+
+    Parameters
+    ----------
+    file : Path
+        The file.
+    before : DailyWeather or None
+        What the yard has.
+    site : Point or None
+        Where the yard is, if that is more than an example.
+    units, as_it_stands
+        As in `import_weather`.
+
+    Raises
+    ------
+    FaultsError
+        If it cannot be read, or something in it must be asked about.
+    """
+    from fruitcast.weather.formats import ask, read_weather_file
+    from fruitcast.weather.judge import Question, questions
+    from fruitcast.weather.place import measured_away
+
+    weather = read_weather_file(file, units=units, as_it_stands=as_it_stands)
+    if as_it_stands:
+        return weather
+    limits = default_numbers().doubt.weather
+    latitude = None if site is None else site.latitude
+    asked = questions(weather, limits, known=before, latitude=latitude)
+    away = math.nan if site is None else measured_away(file, site)
+    if away > limits.far:
+        far = f"it says that it was measured {away:.0f} km from the yard"
+        asked += (
+            Question(far, "See whose weather it is, and latitude and longitude in yard.toml"),
+        )
+    ask(weather, asked)
+    return weather
 
 
 def _name_of(yard: Yard) -> str:

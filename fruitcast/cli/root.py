@@ -74,6 +74,13 @@ Offline = Annotated[
     bool, typer.Option("--offline", help="Use stored station weather only, whatever its age.")
 ]
 
+AsItStands = Annotated[
+    bool,
+    typer.Option(
+        "--as-it-stands", help="Believe the weather as it stands, and ask nothing about it."
+    ),
+]
+
 _GLOBALS = (
     Parameter("yard", Parameter.KEYWORD_ONLY, default=None, annotation=Yard),
     Parameter("today", Parameter.KEYWORD_ONLY, default=None, annotation=Today),

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from fruitcast.errors import Fault, FaultsError
+from fruitcast.numbers import default_numbers
 from fruitcast.weather import ghcn
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.weather.days import (
@@ -34,6 +35,7 @@ from fruitcast.weather.dialect import (
 )
 from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.headers import NEEDED, missing_roles, nearest_title, stand_twice
+from fruitcast.weather.judge import Question, questions
 from fruitcast.weather.numerals import parse_numbers, reason_unreadable
 from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
 from fruitcast.weather.sources import parse_sources
@@ -47,8 +49,7 @@ from fruitcast.weather.units import (
     unit_of,
 )
 
-_DRY_YEAR = 120.0
-"""Rain of a year below which inches read as mm are suspected. Judgement. [mm/year]"""
+AS_IT_STANDS = "If it is right as it stands, add --as-it-stands"
 
 _NO_WHOLE_DAY = ("H", "I")
 """What NOAA's Global Summary of the Day puts beside a zero that nobody measured, from memory: the
@@ -68,7 +69,9 @@ MOST_LINES = 200_000
 _ATTRIBUTION = "# attribution:"
 
 
-def read_weather_file(path: Path, *, units: System | None = None) -> DailyWeather:
+def read_weather_file(
+    path: Path, *, units: System | None = None, as_it_stands: bool = False
+) -> DailyWeather:
     """Return the daily weather in a file, on an unbroken run of days.
 
     Missing values stay missing: rain that nobody measured is NaN, never zero. Mean temperature
@@ -82,6 +85,10 @@ def read_weather_file(path: Path, *, units: System | None = None) -> DailyWeathe
         C and mm, F and inches, or tenths of C and of mm. Titles that name a unit win over this.
         Without either, metric is taken, except for NOAA's files: there the values decide, and a
         note tells how they were read.
+    as_it_stands : bool
+        Whether what could hardly be true is believed: a yard's own file has been asked about
+        when it was taken in. Else running totals, other units than the titles', codes for missing
+        values and the like are faults.
 
     Returns
     -------
@@ -106,7 +113,7 @@ def read_weather_file(path: Path, *, units: System | None = None) -> DailyWeathe
     elif ghcn.is_fixed_width(lines):
         table = ghcn.read_fixed_width(path.name, lines, faults, notes)
     else:
-        table = _read_table(path.name, lines, units, faults, notes)
+        table = _read_table(path.name, lines, units, as_it_stands, faults, notes)
     if not faults.has("units"):
         check_values(table, faults)
     repeats = check_repeats(table, faults)
@@ -117,7 +124,24 @@ def read_weather_file(path: Path, *, units: System | None = None) -> DailyWeathe
         (line[len(_ATTRIBUTION) :].strip() for line in lines[:20] if line.startswith(_ATTRIBUTION)),
         "",
     )
-    return assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
+    weather = assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
+    if not as_it_stands:
+        ask(weather, questions(weather, default_numbers().doubt.weather))
+    return weather
+
+
+def ask(weather: DailyWeather, asked: Sequence[Question]) -> None:
+    """Raise what there is to ask about a table, with the option that answers it.
+
+    Raises
+    ------
+    FaultsError
+        If there is anything.
+    """
+    if asked:
+        raise FaultsError(
+            [Fault(weather.origin, each.problem, f"{each.cause}. {AS_IT_STANDS}") for each in asked]
+        )
 
 
 def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
@@ -136,7 +160,12 @@ def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
 
 
 def _read_table(
-    name: str, lines: Sequence[str], units: System | None, faults: FaultList, notes: list[str]
+    name: str,
+    lines: Sequence[str],
+    units: System | None,
+    as_it_stands: bool,
+    faults: FaultList,
+    notes: list[str],
 ) -> RawTable:
     if len(lines) > MOST_LINES:
         faults.add(
@@ -165,7 +194,7 @@ def _read_table(
     _check_one_station(columns, faults)
     days = _days(columns, layout, numbers, faults)
     table = RawTable(name, numbers, days, {})
-    _read_values(table, layout, columns, units, faults, notes)
+    _read_values(table, layout, columns, units, as_it_stands, faults, notes)
     for variable, codes in parse_sources(columns, numbers, faults).items():
         table.sources[variable] = codes
     _drop_doubtful(table, columns, notes)
@@ -324,6 +353,7 @@ def _read_values(
     layout: Layout,
     columns: dict[str, list[str]],
     units: System | None,
+    as_it_stands: bool,
     faults: FaultList,
     notes: list[str],
 ) -> None:
@@ -346,13 +376,15 @@ def _read_values(
         table.values[name] = read.values
         table.cells[name] = columns[name]
     _settle_units(table, layout, units, faults, notes)
-    sentinels += _take_codes(table, faults)
+    if not as_it_stands:
+        sentinels += _take_codes(table, faults)
     if sentinels:
         notes.append(f"{sentinels} values like -9999 are taken as missing.")
     for name in present:
         table.values[name] = to_si(table.values[name], table.units[name])
     _leave_out_snow(table, layout, notes)
-    _leave_out_shares(table, layout, notes)
+    if not as_it_stands:
+        _leave_out_shares(table, layout, notes)
 
 
 def _take_codes(table: RawTable, faults: FaultList) -> int:
@@ -467,19 +499,6 @@ def _settle_units(
             "put them into the titles: tmin_f, tmax_f, rain_in, or tmin_c, tmax_c, rain_mm",
             line=layout.header + 1,
         )
-    _suspect_inches(table, notes)
-
-
-def _suspect_inches(table: RawTable, notes: list[str]) -> None:
-    rain = table.values["rain"]
-    known = int(np.isfinite(rain).sum())
-    if table.units["rain"] is Unit.MM and known >= 365:
-        yearly = float(np.nansum(rain)) / known * 365.25
-        if yearly < _DRY_YEAR:
-            notes.append(
-                f"rain adds up to only {yearly:.0f} mm a year; if it is in inches, name the "
-                "column rain_in."
-            )
 
 
 def _drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[str]) -> None:

@@ -7,7 +7,7 @@ import math
 from itertools import pairwise
 from pathlib import Path
 
-from fruitcast.weather.stations_index import Place, distance
+from fruitcast.weather.stations_index import Place, Point, distance
 
 FAR, HIGH = 50.0, 300.0
 """Distance [km] and difference in height [m] past which a station's weather may not be the
@@ -41,6 +41,12 @@ def place_notes(name: str, away: float, higher: float) -> list[str]:
             "expect it to be colder or warmer there."
         )
     return notes
+
+
+def measured_away(path: Path, site: Point) -> float:
+    """Return how far from the yard a file says that it was measured; NaN when it doesn't. [km]"""
+    found = _place_in(path)
+    return math.nan if found is None else distance(found[0], found[1], site)
 
 
 def file_notes(path: Path, site: Place) -> list[str]:

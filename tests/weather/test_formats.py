@@ -258,8 +258,10 @@ def test_a_source_column_speaks_for_the_row(tmp_path):
 def test_inches_taken_for_millimetres_are_suspected(tmp_path):
     days = [date(2026, 1, 1) + timedelta(days=d) for d in range(400)]
     rows = "".join(f"{day},5.0,17.5,{0.35 if day.day % 3 == 0 else 0}\n" for day in days)
-    weather = read(tmp_path, f"date,tmin,tmax,rain\n{rows}")
-    assert any("if it is in inches, name the column rain_in" in note for note in weather.notes)
+    with pytest.raises(FaultsError, match=r"look like inches or cm .*--as-it-stands"):
+        read(tmp_path, f"date,tmin,tmax,rain\n{rows}")
+    table = read(tmp_path, f"date,tmin,tmax,rain\n{rows}", as_it_stands=True)
+    assert table.rain.max() == 0.35
 
 
 def test_missing_value_codes_are_told(tmp_path):

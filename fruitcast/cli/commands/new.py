@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from fruitcast.cli.root import app, command
+from fruitcast.cli.root import AsItStands, app, command
 from fruitcast.cli.session import Session
 
 
@@ -39,6 +39,7 @@ def new(
             metavar="FILE", help="Daily weather to take in; else that of the nearest open station."
         ),
     ] = None,
+    as_it_stands: AsItStands = False,
     name: Annotated[str | None, typer.Option(help="The yard's name; else the folder's.")] = None,
     latitude: Annotated[
         float | None, typer.Option(help="Degrees with decimals, north positive.")
@@ -91,6 +92,7 @@ def new(
             units=units,
             station=station,
             weather=weather,
+            as_it_stands=as_it_stands,
             soak_days=soak_day or (),
             tank_logs=tank_logs,
         )

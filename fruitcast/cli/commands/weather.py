@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from fruitcast.cli.root import Offline, command, group
+from fruitcast.cli.root import AsItStands, Offline, command, group
 from fruitcast.cli.session import Session
 
 weather = group(
@@ -72,13 +72,21 @@ def import_(
     replace: Annotated[
         bool, typer.Option("--replace", help="Let FILE's values replace others of the same day.")
     ] = False,
+    as_it_stands: AsItStands = False,
     days: Days = 7,
 ) -> None:
     """Take a weather file into the yard's own weather.csv."""
     from fruitcast.app.weather_table import import_weather
     from fruitcast.cli.tables import weather_table
 
-    answer = import_weather(session.yard, session.today, file, units=units, replace_values=replace)
+    answer = import_weather(
+        session.yard,
+        session.today,
+        file,
+        units=units,
+        replace_values=replace,
+        as_it_stands=as_it_stands,
+    )
     session.notes(answer.notes)
     new = answer.new_days or 0
     days_are = "1 day is" if new == 1 else f"{new} days are"
