@@ -33,7 +33,7 @@ from fruitcast.web.forms import (
     read_form,
     stack_names,
 )
-from fruitcast.yard.record_phrase import HOW_TO
+from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.recording import outlet_names
 
 Answer = str | tuple[str, int] | Response
@@ -180,5 +180,9 @@ def _show_words(now: Situation, given: str, uuid: str, fault: str) -> str:
         given=given,
         uuid=uuid,
         fault=fault,
-        examples=[words.removeprefix("Write it like ") for words in HOW_TO.values()],
+        examples=[
+            how_to.removeprefix("Write it like ")
+            for how_to in (kind_named(kind).how_to for kind in KINDS)
+            if how_to
+        ],
     )

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from fruitcast.yard.events import DISCARD, PICK, SOLD, STOCK, Event
+from fruitcast.yard.entries import kind_named
+from fruitcast.yard.events import Event
 
 LEAST_KG = 1e-6
 """Weights below this are nothing. [kg]"""
@@ -76,12 +77,12 @@ def cold_store(
     on_hand: list[Batch] = []
     gone: list[Withdrawal] = []
     keeps = timedelta(days=keeps_days)
-    for event in _in_order(events, today):
+    for event, effect in _in_order(events, today):
         on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
         kg = event.kg or 0.0
-        if event.kind == PICK:
+        if effect == "in":
             on_hand.append(Batch(event.stack, event.on, kg * saleable, event.outlet))
-        elif event.kind == STOCK:
+        elif effect == "count":
             on_hand = _counted(on_hand, kg, event)
         else:
             on_hand, taken = _withdrawn(on_hand, kg, event)
@@ -90,26 +91,25 @@ def cold_store(
     return tuple(on_hand), tuple(gone)
 
 
-def _in_order(events: Sequence[Event], today: date) -> list[Event]:
-    """Sort by day; within a day what a count covers, the count, picks, then sales."""
-    kinds = (PICK, STOCK, SOLD, DISCARD)
+def _in_order(events: Sequence[Event], today: date) -> list[tuple[Event, str]]:
+    """Sort by day; within a day what a count covers, the count, picks, then what goes out."""
     numbered = [
-        (number, event)
+        (number, event, effect)
         for number, event in enumerate(events)
-        if event.kind in kinds and event.on <= today
+        if (effect := kind_named(event.kind).cold_store) and event.on <= today
     ]
-    counted_at = {event.on: number for number, event in numbered if event.kind == STOCK}
-    ranks = {PICK: 0, STOCK: 1, SOLD: 2, DISCARD: 2}
+    counted_at = {event.on: number for number, event, effect in numbered if effect == "count"}
+    ranks = {"in": 0, "count": 1, "out": 2}
 
-    def key(item: tuple[int, Event]) -> tuple[date, int, int, int]:
-        number, event = item
+    def key(item: tuple[int, Event, str]) -> tuple[date, int, int, int]:
+        number, event, effect = item
         last_count = counted_at.get(event.on, -1)
         # An earlier count of the same day keeps its place among what the last one covers.
         covered = number <= last_count
-        rank = 3 if number == last_count else ranks[event.kind]
+        rank = 3 if number == last_count else ranks[effect]
         return (event.on, 0 if covered else 1, rank, number)
 
-    return [event for _, event in sorted(numbered, key=key)]
+    return [(event, effect) for _, event, effect in sorted(numbered, key=key)]
 
 
 def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:

@@ -10,16 +10,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
 
-SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
-WATER, RAIN, WEIGH, INSPECT = "water", "rain", "weigh", "inspect"
-STOCK, SOLD, DISCARD = "stock", "sold", "discard"
-SPLIT, MERGE, MOVE, RETIRE, NOTE, UNDO = "split", "merge", "move", "retire", "note", "undo"
+from fruitcast.yard.entries import KINDS, kind_named
 
-KINDS = (
-    *(SOAK, PULL, PICK, PINS, FRUITING, WATER, RAIN, WEIGH, INSPECT),
-    *(STOCK, SOLD, DISCARD, SPLIT, MERGE, MOVE, RETIRE, NOTE, UNDO),
-)
-"""Every kind of entry."""
+SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
+WATER, RAIN, SOLD, UNDO = "water", "rain", "sold", "undo"
+"""The kinds that others than the kind's own class speak of; all stand in `entries`."""
 
 WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS = "white ends", "spawn run done", "competitor moulds"
 LOOSE_BARK, DEAD_LOGS, HEALTHY = "loose bark", "dead logs", "healthy"
@@ -37,7 +32,7 @@ class Event:
     Attributes
     ----------
     kind : str
-        One of `KINDS`.
+        One of `entries.KINDS`, or a later version's.
     on : date
         Day on which it was done or seen.
     stack : str
@@ -101,26 +96,6 @@ class Event:
 FIELDS = tuple(field.name for field in fields(Event))
 """Names of an entry's fields, in the order of the database and the CSV file."""
 
-_NEEDS: dict[str, tuple[str, ...]] = {
-    SOAK: ("stack",),
-    PULL: ("stack",),
-    PICK: ("stack", "kg"),
-    PINS: ("stack",),
-    FRUITING: ("stack",),
-    RAIN: ("mm",),
-    WEIGH: ("stack", "kg"),
-    INSPECT: ("stack",),
-    STOCK: ("kg",),
-    SOLD: ("kg",),
-    DISCARD: ("kg",),
-    SPLIT: ("stack", "logs", "into"),
-    MERGE: ("stack", "into"),
-    MOVE: ("stack", "into"),
-    RETIRE: ("stack",),
-    NOTE: ("note",),
-    UNDO: ("cancels",),
-}
-
 _MOST = 1e6
 _Rule = tuple[Callable[[float], bool], str]
 _POSITIVE: _Rule = (lambda x: 0 < x <= _MOST, "above 0, at most a million")
@@ -146,19 +121,17 @@ def faults_of(event: Event) -> list[str]:
 
 def faults_of_any_kind(event: Event) -> list[str]:
     """Return what makes an entry unfit, of a kind that a later version may have written too."""
+    kind = kind_named(event.kind)
     faults = [
         f"a {event.kind} entry needs '{name}'"
-        for name in _NEEDS.get(event.kind, ())
+        for name in kind.needs
         if getattr(event, name) in (None, "")
     ]
     for name, (fits, words) in _RANGES.items():
         value = getattr(event, name)
         if value is not None and not fits(value):
             faults.append(f"{name} is {_in_words(value)}, expected {words}")
-    if event.kind in (PICK, WEIGH, SOLD, DISCARD) and event.kg == 0:
-        faults.append(f"kg is 0, a {event.kind} entry needs a weight above 0")
-    if event.kind == SPLIT and event.logs == 0:
-        faults.append("logs is 0, a split needs one or more")
+    faults += kind.faults(event)
     if (event.start_kg is None) != (event.moisture_wet is None):
         faults.append("start_kg and moisture_wet belong together: give both or neither")
     faults += [

@@ -1,4 +1,4 @@
-"""What the wordings of all records have in common: stack, day, outlet, examples."""
+"""What the wordings of all records have in common: stack, day, weight, outlet."""
 
 from __future__ import annotations
 
@@ -10,47 +10,7 @@ from datetime import date
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
 from fruitcast.units import Units
-from fruitcast.yard.events import (
-    DISCARD,
-    FRUITING,
-    INSPECT,
-    MERGE,
-    MOVE,
-    NOTE,
-    PICK,
-    PINS,
-    PULL,
-    RAIN,
-    RETIRE,
-    SOAK,
-    SOLD,
-    SPLIT,
-    STOCK,
-    WATER,
-    WEIGH,
-)
-from fruitcast.yard.words import DAY_EXAMPLES, Phrase, nearest
-
-HOW_TO = {
-    SOAK: "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'",
-    PULL: "Write it like 'pull A' or 'pull A yesterday'",
-    PICK: "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'",
-    PINS: "Write it like 'pins A' or 'pins A yesterday'",
-    FRUITING: "Write it like 'fruiting A' or 'fruiting A last Fri'",
-    WATER: "Write it like 'water A', 'water A 1 in', 'water all 20 mm' or 'water A 400 litres'",
-    RAIN: "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'",
-    WEIGH: "Write it like 'weigh A 29 lb', the first time 'weigh A 35 lb at 42 %'",
-    INSPECT: "Write it like 'inspect A white ends' or 'inspect A 2 dead, loose bark'",
-    STOCK: "Write it like 'stock 5 lb'",
-    SOLD: "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'",
-    DISCARD: "Write it like 'discard 1 lb' or 'discard 300 g from A'",
-    SPLIT: "Write it like 'split A 10 logs into K'",
-    MERGE: "Write it like 'merge A into B'",
-    MOVE: "Write it like 'move A to the north bank'",
-    RETIRE: "Write it like 'retire A' or 'retire A 3 logs'",
-    NOTE: "Write it like 'note A bark peels' or 'note tank cleaned'",
-}
-"""One sentence of example for each kind."""
+from fruitcast.yard.words import Phrase, nearest, parse_day
 
 _PICKED = re.compile(r"\bpicked\s+(?:on\s+)?", re.IGNORECASE)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
@@ -61,6 +21,7 @@ class Given:
     """What a wording is read against, and the doubts met on the way."""
 
     phrase: Phrase
+    how_to: str
     today: date
     default_day: date
     units: Units
@@ -74,7 +35,7 @@ class Given:
         self.phrase.take_words(r"(?<!\S)stack(?=\s)")
         return self.phrase.take_name(self.stacks, at_start=True) or ""
 
-    def stack_or_guess(self, stack: str, kind: str) -> str:
+    def stack_or_guess(self, stack: str) -> str:
         """Return the stack found, or ask about the nearest to the words left over."""
         if stack:
             return stack
@@ -83,7 +44,7 @@ class Given:
             return stack
         left = self.phrase.text.strip(" ,:")
         if not left:
-            raise InputError(f"Which stack? {HOW_TO[kind]}.")
+            raise InputError(f"Which stack? {self.how_to}.")
         self.phrase.text = ""
         return self.guess(left)
 
@@ -105,6 +66,19 @@ class Given:
         day = self.phrase.take_day(self.today)
         return self.default_day if day is None else day
 
+    def day_of(self, text: str) -> date:
+        """Return the day that words name."""
+        return parse_day(text, self.today)
+
+    def part(self, text: str) -> Phrase:
+        """Return a part of the words, to be taken apart by itself."""
+        return Phrase(text)
+
+    def rest_as_note(self, note: str) -> str:
+        """Return a note with all words that are left: they are kept as the grower's own."""
+        left, self.phrase.text = self.phrase.text, ""
+        return "; ".join(text for text in (left, note) if text)
+
     def picked_on(self) -> date | None:
         """Take the day of the pick that something comes from ('picked yesterday')."""
         found = _PICKED.search(self.phrase.text)
@@ -125,11 +99,11 @@ class Given:
         self.phrase.take(re.compile(r"(?<!\w)(?:for|to|at)(?:\s+the)?(?!\w)", re.IGNORECASE))
         return name
 
-    def weight(self, kind: str) -> float:
+    def weight(self) -> float:
         """Take the weight, which must be there. [kg]"""
         kg = self.phrase.take_weight(self.units)
         if kg is None:
-            raise InputError(f"What weight? {HOW_TO[kind]}.")
+            raise InputError(f"What weight? {self.how_to}.")
         return kg
 
     def other_outlet(self) -> str:
@@ -144,11 +118,3 @@ class Given:
             f"There is no outlet '{name}' in yard.toml; it would be recorded as written.{hint}"
         )
         return name
-
-
-def unread_words(kind: str, left: str, given: str) -> str:
-    """Return the message for words that fit nowhere."""
-    return (
-        f"'{kind} {given}': '{left}' is not understood. {HOW_TO[kind]}; a day is written like "
-        f"{DAY_EXAMPLES}."
-    )

@@ -9,36 +9,18 @@ from datetime import date
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import Units
-from fruitcast.yard.events import KINDS, UNDO, Event, faults_of, in_force
+from fruitcast.yard.entries import KINDS, kind_named
+from fruitcast.yard.events import UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
-from fruitcast.yard.record_checks import objections_to
-from fruitcast.yard.record_grammar import GRAMMAR
-from fruitcast.yard.record_phrase import HOW_TO, Given, unread_words
+from fruitcast.yard.record_checks import Limits, objections_to
+from fruitcast.yard.record_phrase import Given
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
-from fruitcast.yard.wording import describe
-from fruitcast.yard.words import Phrase, nearest, parse_day
+from fruitcast.yard.wording import Say, describe
+from fruitcast.yard.words import DAY_EXAMPLES, Phrase, nearest, parse_day
 
-OTHER_WORDS = {
-    "soaked": "soak",
-    "pulled": "pull",
-    "picked": "pick",
-    "pinning": "pins",
-    "fruits": "fruiting",
-    "watered": "water",
-    "watering": "water",
-    "weighed": "weigh",
-    "weight": "weigh",
-    "inspected": "inspect",
-    "counted": "stock",
-    "sell": "sold",
-    "discarded": "discard",
-    "merged": "merge",
-    "moved": "move",
-    "retired": "retire",
-    "noted": "note",
-}
+OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other words for the kinds of record."""
 
 
@@ -109,7 +91,7 @@ def parse_record(
     Parameters
     ----------
     kind : str
-        'soak', 'pick', ...; see `events.KINDS`. 'undo' is `undo_record`.
+        'soak', 'pick', ...; see `entries.KINDS`. 'undo' is `undo_record`.
     words : str or iterable of str
         The rest: 'A 2 lb 6 oz yesterday'.
     today : date
@@ -135,6 +117,7 @@ def parse_record(
         If the words can't be read or the record can't be true; nothing is guessed.
     """
     kind = _kind_of(kind)
+    how_to = kind_named(kind).how_to
     phrase = Phrase(words)
     if len(phrase.given) > MAX_WORDS:
         raise InputError(
@@ -142,13 +125,17 @@ def parse_record(
             "Shorten the note."
         )
     numbers = numbers or default_numbers()
-    given = Given(phrase, today, day or today, units, tuple(outlets), _names(stacks), numbers)
-    event = replace(GRAMMAR[kind](given), kind=kind)
-    if kind != "note" and phrase.text:
-        raise InputError(unread_words(kind, phrase.text, phrase.given))
+    default_day, names = day or today, _names(stacks)
+    given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers)
+    event = kind_named(kind).read(given)
+    if phrase.text:
+        raise InputError(
+            f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
+            f"written like {DAY_EXAMPLES}."
+        )
     faults = faults_of(event)
     if faults:
-        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {HOW_TO[kind]}.")
+        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {how_to}.")
     recorded = check_record(
         event,
         today=today,
@@ -188,15 +175,8 @@ def check_record(
         If it is refused unless confirmed.
     """
     concerned = _concerned(event.stack, stacks)
-    objections = objections_to(
-        event,
-        concerned,
-        today=today,
-        stacks=stacks,
-        units=units,
-        numbers=numbers or default_numbers(),
-        tank_logs=tank_logs,
-    )
+    limits = Limits(Say(units), numbers or default_numbers(), stacks, tank_logs, concerned)
+    objections = objections_to(event, limits, today)
     for objection in objections:
         if objection.weight == "impossible":
             raise InputError(f"{objection.text}.")
@@ -338,10 +318,10 @@ def _kind_of(word: str) -> str:
         )
     kind = word.strip().lower()
     kind = OTHER_WORDS.get(kind, kind)
-    if kind in GRAMMAR:
-        return kind
     if kind == UNDO:
         raise InputError("An undo stands alone. 'fruitcast record undo' cancels the last entry.")
+    if kind in KINDS:
+        return kind
     near = nearest(kind, KINDS)
     hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
     raise InputError(f"'{word}' is not a kind of record. {hint}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
@@ -280,3 +281,36 @@ def _scaled(pick: Pick, share: float) -> Pick:
 
 def _later(first: date | None, second: date | None) -> date | None:
     return max((day for day in (first, second) if day is not None), default=None)
+
+
+def hand_over(history: StackHistory, logs: int, targets: list[StackHistory]) -> None:
+    """Give logs to the lots of a stack: by their size, or evenly when it is new."""
+    empty = not any(target.logs for target in targets)
+    shares = _even(logs, len(targets)) if empty else shared(logs, targets)
+    for target, share in zip(targets, shares, strict=True):
+        history.give(share, target)
+
+
+def shared(logs: int | None, histories: Sequence[StackHistory]) -> list[int]:
+    """Divide a number of logs among lots by their living logs, in whole logs; None is all."""
+    if logs is None:
+        return [history.logs for history in histories]
+    total = sum(history.logs for history in histories)
+    if not total:
+        return _even(logs, len(histories))
+    exact = [logs * history.logs / total for history in histories]
+    return _whole(exact, logs)
+
+
+def _even(logs: int, parts: int) -> list[int]:
+    return _whole([logs / parts] * parts, logs)
+
+
+def _whole(exact: Iterable[float], total: int) -> list[int]:
+    """Round to whole numbers that add up to the total, the largest remainders upwards."""
+    values = list(exact)
+    whole = [int(value) for value in values]
+    order = sorted(range(len(values)), key=lambda i: whole[i] - values[i])
+    for i in order[: total - sum(whole)]:
+        whole[i] += 1
+    return whole

@@ -13,8 +13,9 @@ from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_csv import export_csv, import_csv
 from fruitcast.yard.events import UNDO, in_force
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.record_checks import objections_to
+from fruitcast.yard.record_checks import Limits, objections_to
 from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.yard.wording import Say
 from fruitcast.yard.year_end import year_end
 from tests.yard.diary_samples import NOW
 
@@ -55,14 +56,8 @@ def test_no_record_would_have_been_doubted(sample_yard, events):
             state for name, state in stacks.items() if event.stack in (name, name.partition("/")[0])
         ]
         assert bool(concerned) == bool(event.stack)
-        assert not objections_to(
-            event,
-            concerned,
-            today=event.on,
-            stacks=stacks,
-            units="us",
-            numbers=default_numbers(),
-        ), event
+        limits = Limits(Say("us"), default_numbers(), stacks, None, concerned)
+        assert not objections_to(event, limits, today=event.on), event
 
 
 def test_it_leaves_nothing_to_put_right_and_something_of_everything(sample_yard, events):

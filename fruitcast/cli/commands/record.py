@@ -11,6 +11,7 @@ import typer
 
 from fruitcast.cli.root import command, group, stack_names
 from fruitcast.cli.session import Session
+from fruitcast.yard.entries import KINDS
 
 if TYPE_CHECKING:
     from fruitcast.app.recording import Recorded
@@ -21,33 +22,6 @@ record = group(
     "A day may stand at the end: yesterday, Tue, 2027-05-01.",
     examples=("fruitcast record pick A 2 lb 6 oz", "fruitcast record soak A 24 h yesterday"),
 )
-
-KINDS = {
-    "soak": ("Logs went into the tank", ("soak A 24 h", "soak A 12 logs overnight")),
-    "pull": ("Logs came out of the tank", ("pull A",)),
-    "pick": (
-        "Mushrooms picked",
-        ("pick A 2 lb 6 oz for Saturday market", "pick A 1.1 kg grade 2 yesterday"),
-    ),
-    "pins": ("Pins seen", ("pins A",)),
-    "fruiting": ("A flush seen in the open", ("fruiting A",)),
-    "water": ("Logs watered", ("water A 1 in", "water all")),
-    "rain": ("The yard's own rain gauge", ("rain 0.6 in yesterday",)),
-    "weigh": (
-        "A sample log weighed, the first time with its moisture",
-        ("weigh A 35 lb at 42 %", "weigh A 29 lb"),
-    ),
-    "inspect": ("Logs looked over", ("inspect A white ends, 2 dead",)),
-    "stock": ("Mushrooms on hand, counted", ("stock 5 lb",)),
-    "sold": ("Mushrooms sold", ("sold 5 lb Saturday market",)),
-    "discard": ("Mushrooms thrown away", ("discard 1 lb from A",)),
-    "split": ("A part becomes a stack of its own", ("split A 10 logs into K2",)),
-    "merge": ("A stack joins another", ("merge A into B",)),
-    "move": ("A stack has a new place", ("move A to the north bank",)),
-    "retire": ("Logs taken out for good", ("retire A 3 logs",)),
-    "note": ("Anything else", ("note A bark peels",)),
-}
-"""The kinds of record, each with examples."""
 
 Yes = Annotated[
     bool, typer.Option("--yes", "-y", help="Record it without questions, however unlikely.")
@@ -74,8 +48,9 @@ def _register(kind: str, what: str, examples: Sequence[str]) -> None:
     command(record, kind, examples=[f"fruitcast record {line}" for line in examples])(run)
 
 
-for _kind, (_what, _examples) in KINDS.items():
-    _register(_kind, _what, _examples)
+for _kind, _listed in KINDS.items():
+    if _listed.examples:
+        _register(_kind, _listed.what, _listed.examples)
 
 
 @command(record, "undo", examples=("fruitcast record undo",))

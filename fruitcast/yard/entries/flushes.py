@@ -1,0 +1,145 @@
+"""Pins, flushes and picks."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from fruitcast.yard.entries.kind import Objection, OfStacks, Seen, not_alive
+from fruitcast.yard.events import Event
+from fruitcast.yard.stack_history import StackHistory
+from fruitcast.yard.state import Pick as PickState
+from fruitcast.yard.state import Soak, StackState
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.state_from_diary import Book
+    from fruitcast.yard.wording import Say
+
+CONFIRMED = "confirmed"
+"""A pick whose note has this word is right, however odd it looks."""
+
+_GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b", re.IGNORECASE)
+
+
+class Pick(OfStacks):
+    """Mushrooms picked."""
+
+    how_to = "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'"
+    other_words = ("picked",)
+    needs = ("stack", "kg")
+    weight_above_zero = True
+    cold_store = "in"
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
+        grade = phrase.take(_GRADE)
+        on = given.day()
+        kg = given.weight()
+        outlet = outlet or given.other_outlet()
+        phrase.take_words("from", "of")
+        return Event(
+            self.name,
+            on,
+            given.stack_or_guess(stack),
+            kg=kg,
+            grade=(grade[1] or grade[2]).lower() if grade else "",
+            outlet=outlet,
+            note=note,
+        )
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = []
+        logs = limits.alive
+        if not logs:
+            found.append(
+                Objection(f"{event.stack} has no logs left. Is it the right stack?", "question")
+            )
+        bearing = logs
+        flush_kg = event.kg or 0.0
+        window = timedelta(days=limits.numbers.diary.flush_days)
+        for state in limits.concerned:
+            soak = _soak_before(state, event.on)
+            if soak is not None:
+                bearing -= max(0, state.logs - soak.logs)
+            flush_kg += sum(
+                pick.kg for pick in state.picks if _same_flush(pick, event.on, soak, window)
+            )
+            if any(s.on < event.on and s.pulled_on is None for s in state.soaks):
+                found.append(
+                    Objection(
+                        f"{state.name} is in the tank. Was it picked all the same?", "question"
+                    )
+                )
+        if bearing > 0:
+            say, per_log = limits.say, flush_kg / bearing
+            amount = (
+                f"{say.weight(flush_kg)} in this flush from {bearing} logs is "
+                f"{say.weight(per_log)} a log"
+            )
+            if per_log > limits.numbers.diary.impossible_yield:
+                most = say.weight(limits.numbers.diary.impossible_yield)
+                found.append(
+                    Objection(f"{amount}, more than {most}. Check weight and stack", "refused")
+                )
+            elif per_log > limits.numbers.diary.unlikely_yield:
+                found.append(Objection(f"{amount}, very much. Is it right?", "question"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Picked {say.weight(event.kg)} from {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        kg = event.kg or 0.0
+        logs = sum(history.logs for history in histories)
+        confirmed = CONFIRMED in re.findall(r"\w+", event.note.casefold())
+        for history in histories:
+            share = history.logs / logs if logs else 1 / len(histories)
+            history.pick(event.on, kg * share, confirmed=confirmed)
+
+
+def _soak_before(state: StackState, on: date) -> Soak | None:
+    """Return the last soak pulled before a day."""
+    pulled = [s for s in state.soaks if s.pulled_on is not None and s.pulled_on <= on]
+    return pulled[-1] if pulled else None
+
+
+def _same_flush(pick: PickState, on: date, soak: Soak | None, window: timedelta) -> bool:
+    if not on - window <= pick.on <= on:
+        return False
+    # A soak between two picks begins another flush.
+    return soak is None or pick.on > soak.on
+
+
+class Pins(Seen):
+    """Pins seen."""
+
+    how_to = "Write it like 'pins A' or 'pins A yesterday'"
+    other_words = ("pinning",)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Saw pins on {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.pins_on = event.on
+
+
+class Fruiting(Pins):
+    """A flush seen in the open."""
+
+    how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
+    other_words = ("fruits",)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Saw {event.stack} fruiting"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.see_fruiting(event.on)

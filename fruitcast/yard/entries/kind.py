@@ -1,0 +1,187 @@
+"""What all kinds of entry have in common: what each may say of itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from fruitcast.yard.events import DEAD_LOGS, Event
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.stack_history import StackHistory
+    from fruitcast.yard.state_from_diary import Book
+    from fruitcast.yard.wording import Say
+
+
+@dataclass(frozen=True)
+class Objection:
+    """What speaks against a record.
+
+    Attributes
+    ----------
+    text : str
+        One sentence or two.
+    weight : str
+        'question': ask before recording; 'refused': only when confirmed; 'impossible': never.
+    """
+
+    text: str
+    weight: Literal["question", "refused", "impossible"]
+
+
+class Kind:
+    """A kind of entry; each has a class of its own, named in the list.
+
+    Attributes
+    ----------
+    name : str
+        As the diary, its CSV and the command line write it.
+    how_to : str
+        One sentence of example; empty when it is not told in words.
+    other_words : tuple of str
+        Other first words of such a record.
+    needs : tuple of str
+        Fields that must be there.
+    weight_above_zero : bool
+        Whether a weight of nothing makes no sense.
+    for_outlet : str
+        The word before an outlet.
+    says_depth, says_source, counts_dead : bool
+        Whether its words tell `mm`, the stack that something came from, dead logs.
+    cold_store : str or None
+        What it does to the mushrooms on hand: brings some 'in', is a 'count' of them, takes some
+        'out'.
+    """
+
+    how_to: ClassVar[str] = ""
+    other_words: ClassVar[tuple[str, ...]] = ()
+    needs: ClassVar[tuple[str, ...]] = ()
+    weight_above_zero: ClassVar[bool] = False
+    for_outlet: ClassVar[str] = "for"
+    says_depth: ClassVar[bool] = False
+    says_source: ClassVar[bool] = False
+    counts_dead: ClassVar[bool] = False
+    cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def read(self, given: Given) -> Event:
+        """Return the entry that a record in words means."""
+        raise NotImplementedError
+
+    def faults(self, event: Event) -> list[str]:
+        """Return what makes its figures unfit, beyond the ranges that hold for all kinds."""
+        if self.weight_above_zero and event.kg == 0:
+            return [f"kg is 0, a {self.name} entry needs a weight above 0"]
+        return []
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        """Return what speaks against an entry.
+
+        Parameters
+        ----------
+        event : Event
+            The entry.
+        limits : Limits
+            What it is held against.
+        """
+        return []
+
+    def deed(self, event: Event, say: Say) -> str:
+        """Return what was done or seen, without the day."""
+        raise NotImplementedError
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        """Return one sentence that says what an entry records."""
+        details = self._details(event, say)
+        if event.note:
+            details.append(f'note: "{event.note}"')
+        sentence = f"{self.deed(event, say)} on {say.day(event.on)}"
+        return f"{sentence}{''.join(f', {detail}' for detail in details)}."
+
+    def _details(self, event: Event, say: Say) -> list[str]:
+        details = []
+        if event.hours is not None:
+            details.append(f"for {event.hours:g} h")
+        if self.says_depth and event.mm is not None:
+            details.append(f"about {say.rain(event.mm)}")
+        if event.litres is not None:
+            details.append(say.litres(event.litres))
+        if event.start_kg is not None and event.moisture_wet is not None:
+            start = say.weight(event.start_kg)
+            details.append(
+                f"starting point {start} at {event.moisture_wet:.0%} moisture (wet basis)"
+            )
+        details += [finding for finding in event.findings if finding != DEAD_LOGS]
+        if self.counts_dead and event.logs:
+            details.append(f"{logs_in_words(event.logs)} dead")
+        if event.grade:
+            details.append(f"grade {event.grade}")
+        if event.outlet:
+            details.append(f"{self.for_outlet} {event.outlet}")
+        if self.says_source and event.stack:
+            details.append(f"from {event.stack}")
+        if event.picked_on is not None:
+            details.append(f"picked on {say.day(event.picked_on)}")
+        return details
+
+    def enter(self, event: Event, book: Book) -> None:
+        """Let an entry change what stands in the yard; entries come in order of date."""
+
+
+class OfStacks(Kind):
+    """A kind that changes the stack or lots it names; without a name all of the yard."""
+
+    def enter(self, event: Event, book: Book) -> None:
+        """See `Kind.enter`; an entry of a stack that the yard does not have is counted."""
+        histories = book.concerned(event.stack)
+        if histories:
+            self.change(event, histories, book)
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        """Let an entry change the stacks or lots it concerns."""
+        raise NotImplementedError
+
+
+class Seen(OfStacks):
+    """A kind that says no more than which stack and when."""
+
+    needs = ("stack",)
+
+    def read(self, given: Given) -> Event:
+        stack, note = given.stack_at_start(), given.phrase.take_note()
+        on = given.day()
+        given.phrase.take_words("from the tank", "on", "seen")
+        return Event(self.name, on, given.stack_or_guess(stack), note=note)
+
+
+def not_alive(event: Event, limits: Limits) -> list[Objection]:
+    """Object when a stack has no logs."""
+    if limits.alive:
+        return []
+    return [Objection(f"{event.stack} has no logs left. Check the stack", "refused")]
+
+
+def in_water(limits: Limits) -> list[Objection]:
+    """Object when a stack is in the tank."""
+    return [
+        Objection(f"{state.name} is in the tank. Record the pull first", "impossible")
+        for state in limits.concerned
+        if state.in_tank
+    ]
+
+
+def logs_in_words(number: int | None, otherwise: str = "") -> str:
+    """Return a number of logs for people, other words when none is given."""
+    if number is None:
+        return otherwise
+    return "1 log" if number == 1 else f"{number} logs"
+
+
+def held_on(on: date, first: date, last: date | None) -> bool:
+    """Return whether a soak holds the tank at the end of a day."""
+    return first <= on and (last is None or on < last)

@@ -1,0 +1,68 @@
+"""Notes, entries taken back, and what a later version wrote."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from fruitcast.yard.entries.kind import Kind
+from fruitcast.yard.events import Event
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.wording import Say
+
+
+class Note(Kind):
+    """Anything else."""
+
+    how_to = "Write it like 'note A bark peels' or 'note tank cleaned'"
+    other_words = ("noted",)
+    needs = ("note",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack = phrase.take_name(
+            [
+                name
+                for name in given.stacks
+                if re.match(rf"{re.escape(name)}(?![\w/])", phrase.text)
+            ],
+            at_start=True,
+        )
+        on = given.default_day
+        dated = re.match(r"^(?:on\s+)?(\d{4}-\d{2}-\d{2}|today|yesterday)\b[:,]?", phrase.text)
+        trailing = re.search(r"\s(?:on\s+)?(\d{4}-\d{2}-\d{2})$", phrase.text)
+        for found in (dated, trailing):
+            if found:
+                on = given.part(found[1]).take_day(given.today) or on
+                phrase.text = (phrase.text[: found.start()] + phrase.text[found.end() :]).strip()
+                break
+        text = phrase.text
+        phrase.text = ""
+        return Event(self.name, on, stack or "", note=text)
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        about = event.stack or "the yard"
+        return f'Note about {about} on {say.day(event.on)}: "{event.note}".'
+
+
+class Undo(Kind):
+    """An entry taken back."""
+
+    needs = ("cancels",)
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        if cancelled is None:
+            return "Cancelled an earlier entry."
+        return f"Cancelled: {say.entry(cancelled)}"
+
+
+class OfALaterVersion(Kind):
+    """What a later version wrote: shown as it stands, and without effect here."""
+
+    def deed(self, event: Event, say: Say) -> str:
+        figures = ("logs", "kg", "mm", "into", "sample")
+        given = [f", {name} {value}" for name in figures if (value := getattr(event, name))]
+        about = f" of {event.stack}" if event.stack else ""
+        return f"'{event.kind}'{about}, from a later version{''.join(given)},"

@@ -1,0 +1,190 @@
+"""Stacks split, merged, moved and retired."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from fruitcast.errors import InputError
+from fruitcast.yard.entries.kind import Objection, OfStacks, in_water, logs_in_words, not_alive
+from fruitcast.yard.events import Event
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.stack_history import StackHistory, hand_over, shared
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.state_from_diary import Book
+    from fruitcast.yard.wording import Say
+
+_INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_PLACE = re.compile(r"\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+
+
+class Split(OfStacks):
+    """A part becomes a stack of its own."""
+
+    how_to = "Write it like 'split A 10 logs into K'"
+    needs = ("stack", "logs", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        logs = phrase.take_logs(bare=False)
+        into = phrase.take(_INTO)
+        if logs is None:
+            logs = phrase.take_logs(bare=True)
+        if logs is None and into:
+            rest = given.part(into[1])
+            logs = rest.take_logs(bare=True)
+            name = rest.text
+        else:
+            name = into[1] if into else ""
+        name = name.strip(" ,:")
+        if logs is None or not name:
+            raise InputError(
+                f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
+            )
+        if SEPARATOR in name:
+            raise InputError(
+                f"'{name}': a stack's name can't hold '{SEPARATOR}', which marks the lots of one. "
+                "Choose another name."
+            )
+        phrase.take_words("off", "from")
+        return Event(self.name, on, given.stack_or_guess(stack), logs=logs, into=name, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        return ["logs is 0, a split needs one or more"] if event.logs == 0 else []
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        alive = limits.alive
+        found = in_water(limits)
+        if (event.logs or 0) >= alive:
+            found.append(
+                Objection(
+                    f"{event.stack} has {alive} logs, {event.logs} can't be split off. Give fewer",
+                    "impossible",
+                )
+            )
+        if any(name == event.into or name.startswith(f"{event.into}/") for name in limits.stacks):
+            found.append(
+                Objection(f"There is a stack {event.into} already. Choose a new name", "impossible")
+            )
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Split {logs_in_words(event.logs)} off {event.stack} into {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        there = sum(history.logs for history in histories)
+        wanted = min(event.logs or 0, there)
+        if event.logs != wanted:
+            histories[0].notes.append(
+                f"{event.stack}: the split of {event.on} wants {event.logs} logs, "
+                f"{there} were there"
+            )
+        targets = book.named(event.into)
+        if not targets:
+            targets = book.begin(event.into, book.rows[histories[0].row], wanted)
+            for target in targets:
+                target.logs = 0
+        for history, logs in zip(histories, shared(wanted, histories), strict=True):
+            hand_over(history, logs, targets)
+
+
+class Merge(OfStacks):
+    """A stack joins another."""
+
+    how_to = "Write it like 'merge A into B'"
+    other_words = ("merged",)
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        into = phrase.take(_INTO)
+        name = into[1].strip(" ,:") if into else phrase.text if stack else ""
+        if not name:
+            raise InputError(f"Merge it into which stack? {self.how_to}.")
+        if not into:
+            phrase.text = ""
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, into=given.guess(name), note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = not_alive(event, limits) + in_water(limits)
+        if event.stack == event.into:
+            found.append(Objection("A stack can't be merged into itself", "impossible"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Merged {event.stack} into {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        targets = [target for target in book.named(event.into) if target not in histories]
+        if not targets:
+            book.miss(event.into)
+            return
+        for history in histories:
+            hand_over(history, history.logs, targets)
+
+
+class Move(OfStacks):
+    """A stack has a new place."""
+
+    how_to = "Write it like 'move A to the north bank'"
+    other_words = ("moved",)
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        place = phrase.take(_PLACE)
+        if not place:
+            raise InputError(f"Moved where? {self.how_to}.")
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, into=place[1].strip(" ,"), note=note)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Moved {event.stack} to {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.place = event.into
+
+
+class Retire(OfStacks):
+    """Logs taken out for good."""
+
+    how_to = "Write it like 'retire A' or 'retire A 3 logs'"
+    other_words = ("retired",)
+    needs = ("stack",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        logs = phrase.take_logs(bare=True)
+        phrase.take_words("all(?: logs)?", "of", "whole")
+        return Event(self.name, on, given.stack_or_guess(stack), logs=logs, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        alive = limits.alive
+        if (event.logs or 0) > alive:
+            return [
+                Objection(
+                    f"{event.stack} has {alive} logs, {event.logs} can't be retired. Give fewer",
+                    "impossible",
+                )
+            ]
+        return not_alive(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Retired {logs_in_words(event.logs, 'all logs')} of {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history, logs in zip(histories, shared(event.logs, histories), strict=True):
+            history.lose(event.on, logs)

@@ -1,0 +1,167 @@
+"""Soaks and pulls."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fruitcast.errors import InputError
+from fruitcast.yard.entries.kind import (
+    Objection,
+    OfStacks,
+    Seen,
+    held_on,
+    logs_in_words,
+    not_alive,
+)
+from fruitcast.yard.events import Event
+from fruitcast.yard.stack_history import StackHistory, shared
+from fruitcast.yard.state import Soak as SoakState
+from fruitcast.yard.state import StackState
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.state_from_diary import Book
+    from fruitcast.yard.wording import Say
+
+
+class Soak(OfStacks):
+    """Logs went into the tank."""
+
+    how_to = "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'"
+    other_words = ("soaked",)
+    needs = ("stack",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        hours = phrase.take_hours(bare=False)
+        if hours is None and phrase.take_words("over ?night"):
+            hours = given.numbers.forced.overnight_hours
+        logs = phrase.take_logs(bare=False)
+        phrase.take_words("all(?: logs)?", "whole")
+        if re.fullmatch(r"(?:for )?\d+", phrase.text) and stack:
+            raise InputError(
+                f"'{phrase.text}': hours or logs? Write '{phrase.text} h' or '{phrase.text} logs'."
+            )
+        phrase.take_words("for", "of", "in the tank")
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        say = limits.say
+        found = not_alive(event, limits)
+        alive = limits.alive
+        if event.logs is not None and event.logs > alive:
+            found.append(
+                Objection(
+                    f"{event.stack} has {alive} logs, not {event.logs}. Check the number", "refused"
+                )
+            )
+        if event.logs == 0:
+            found.append(Objection("A soak of 0 logs is no soak", "impossible"))
+        for state in limits.concerned:
+            soak = _in_water(state, event.on)
+            if soak is not None:
+                found.append(
+                    Objection(
+                        f"{state.name} is already in the tank on {say.day(event.on)}, since "
+                        f"{say.day(soak.on)}. Record the pull first",
+                        "refused",
+                    )
+                )
+            if state.pins_on is not None and state.pins_on <= event.on:
+                found.append(
+                    Objection(
+                        f"Pins were seen on {state.name} on {say.day(state.pins_on)}; a soak "
+                        "would drown them. Was it soaked all the same?",
+                        "question",
+                    )
+                )
+        found += _too_many_for_the_tank(event, limits)
+        if event.hours is not None:
+            hours = f"{event.hours:g} hours"
+            if event.hours > limits.numbers.diary.impossible_soak:
+                found.append(Objection(f"A soak of {hours} is a slip. Check the hours", "refused"))
+            elif event.hours > limits.numbers.diary.unlikely_soak:
+                found.append(Objection(f"{hours} is a very long soak. Is it right?", "question"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Put {logs_in_words(event.logs, 'all logs')} of {event.stack} into the tank"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history, logs in zip(histories, shared(event.logs, histories), strict=True):
+            if logs:
+                history.soak(event.on, min(logs, history.logs), event.hours)
+
+
+def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
+    """Ask when more logs would be in the water than the tank holds."""
+    if limits.tank_logs is None:
+        return []
+    names = {state.name for state in limits.concerned}
+    others = {
+        state.name: sum(
+            soak.logs for soak in state.soaks if held_on(event.on, soak.on, soak.pulled_on)
+        )
+        for state in limits.stacks.values()
+        if state.name not in names
+    }
+    there = {name: logs for name, logs in others.items() if logs}
+    new = limits.alive if event.logs is None else event.logs
+    total = new + sum(there.values())
+    if total <= limits.tank_logs or not new:
+        return []
+    beside = f" beside {', '.join(there)}" if there else ""
+    return [
+        Objection(
+            f"With {event.stack}{beside} {total} logs would be in the tank, which holds "
+            f"{limits.tank_logs}. Is it right? A pull that was not recorded may be missing",
+            "question",
+        )
+    ]
+
+
+def _in_water(state: StackState, on: date) -> SoakState | None:
+    """Return the soak that holds a whole stack in the water on a day."""
+    for soak in state.soaks:
+        if soak.on == on or held_on(on, soak.on, soak.pulled_on):
+            if soak.logs < state.logs and soak.on != on:
+                continue  # a part of the stack: the rest may follow
+            return soak
+    return None
+
+
+class Pull(Seen):
+    """Logs came out of the tank."""
+
+    how_to = "Write it like 'pull A' or 'pull A yesterday'"
+    other_words = ("pulled",)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        for state in limits.concerned:
+            for soak in state.soaks:
+                if soak.on <= event.on and (soak.pulled_on is None or not soak.pull_recorded):
+                    return []
+        say = limits.say
+        last = max((s.on for state in limits.concerned for s in state.soaks), default=None)
+        since = f"its last soak was on {say.day(last)}" if last else "no soak of it is recorded"
+        return [
+            Objection(
+                f"{event.stack} is not in the tank on {say.day(event.on)}: {since}. Record the "
+                "soak first",
+                "refused",
+            )
+        ]
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Pulled {event.stack} from the tank"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        in_water = [history for history in histories if history.in_water]
+        for history in in_water or histories:
+            history.pull(event.on)
