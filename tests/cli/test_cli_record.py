@@ -5,11 +5,12 @@ import re
 from functools import partial
 
 import pytest
+import typer
 
 from fruitcast.app.planning import plan_yard
-from fruitcast.cli.commands.record import KINDS
+from fruitcast.cli.commands import load
 from fruitcast.yard.diary import read_events
-from fruitcast.yard.events import KINDS as EVENT_KINDS
+from fruitcast.yard.entries import KINDS
 from fruitcast.yard.events import UNDO
 from tests.cli.running import TODAY, Terminal, contents, done, run
 
@@ -43,7 +44,9 @@ def entries(yard):
 
 
 def test_every_kind_of_entry_has_its_command_and_an_example_here():
-    assert set(KINDS) == set(EVENT_KINDS) - {UNDO} == set(EXAMPLES)
+    commands = typer.main.get_command(load()).commands["record"].commands
+    assert set(commands) == {*KINDS, "sheet"}
+    assert set(EXAMPLES) == set(KINDS) - {UNDO}
 
 
 @pytest.mark.parametrize("kind", EXAMPLES)
