@@ -80,8 +80,8 @@ class Number:
     overridden: bool = False
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Numbers(Mapping[str, float]):
+@dataclass(frozen=True, kw_only=True)
+class Numbers:
     """All numbers in use.
 
     Attributes
@@ -116,24 +116,6 @@ class Numbers(Mapping[str, float]):
     strains: Mapping[str, StrainNumbers]
     trees: Mapping[str, TreeNumbers]
     table: Mapping[str, Number]
-
-    def __getitem__(self, key: str) -> float:
-        return self.table[key].value
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.table)
-
-    def __len__(self) -> int:
-        return len(self.table)
-
-    def of(self, strain_class: str, key: str) -> float:
-        """Return the number `key` of one strain class."""
-        return self.table[f"{strain_class}.{key}"].value
-
-    def of_tree(self, tree: str, key: str) -> float:
-        """Return the number `key` of a tree species, or of 'other hardwood' when unknown."""
-        entry = self.table.get(f"tree.{tree}.{key}")
-        return (entry or self.table[f"tree.other hardwood.{key}"]).value
 
     def strain(self, name: str) -> StrainNumbers:
         """Return the numbers of one strain class."""

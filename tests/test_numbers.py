@@ -221,7 +221,15 @@ MOIST = np.full_like(TMEAN, 0.7)
 
 
 def _triggers(strain_class: str) -> Callable[[Numbers], Any]:
-    return lambda numbers: trigger_days(strain_class, TMEAN - 5, TMEAN, RAIN, MOIST, numbers)
+    return lambda numbers: trigger_days(
+        numbers.strain(strain_class).natural,
+        TMEAN - 5,
+        TMEAN,
+        RAIN,
+        MOIST,
+        numbers.natural,
+        urgent_below=numbers.watering.urgent_below,
+    )
 
 
 def _hours(numbers: Numbers) -> float | None:
@@ -234,7 +242,7 @@ def _hours(numbers: Numbers) -> float | None:
 
 def _flushes(numbers: Numbers) -> int:
     picks = tuple(Pick(date(2027, 5, day), 1.0, "natural") for day in (1, 11, 21))
-    return len(first_picks(picks, numbers))
+    return len(first_picks(picks, flush_days=numbers.diary.flush_days))
 
 
 CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
@@ -270,23 +278,37 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
         ),
     ),
     ("wide-range.yield.base", 0.4, lambda n: n.strain("wide-range").yields.base),
-    ("forced.cool_below", 14, lambda n: soak_hours(13.0, 0.12, n)),
+    ("forced.cool_below", 14, lambda n: soak_hours(13.0, 0.12, n.forced)),
     ("forced.overnight_hours", 10, _hours),
     ("natural.rain", 40, _triggers("wide-range")),
     ("natural.spell_days", 9, _triggers("cold-weather")),
-    ("natural.longest_flush", 25, lambda n: flush_days("natural", 10.0, n)),
-    ("picking.twice_from", 35, lambda n: pick_twice(30.0, n)),
-    ("picking.rain_from", 15, lambda n: cover_wanted(10.0, n)),
+    ("natural.longest_flush", 25, lambda n: flush_days("natural", 10.0, n.picking, n.natural)),
+    ("picking.twice_from", 35, lambda n: pick_twice(30.0, twice_from=n.picking.twice_from)),
+    ("picking.rain_from", 15, lambda n: cover_wanted(10.0, rain_from=n.picking.rain_from)),
     ("yield.rest_time", 90, lambda n: rest_factor(40, n.yields)),
     ("learning.prior_flushes", 40, lambda n: learn_from("yield", [0.3], [0.2], False, n).factor),
-    ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, n)),
-    ("moisture.canopy_storage", 5, lambda n: throughfall(RAIN, 0.8, n)),
-    ("moisture.drying_days", 90, lambda n: drying_rate(4.0, 0.12, n)),
-    ("moisture.soak_uptake", 2, lambda n: soak_gain(0.5, 12.0, 0.12, 0.56, n)),
-    ("watering.rain_day", 10, lambda n: days_without_rain(RAIN * 0.5, n)),
-    ("leaf.out_requirement", 400, lambda n: leaf_out_day(TMEAN, n)),
-    ("leaf.fall_days", 35, lambda n: leaf_fall_day(TMEAN, n)),
-    ("inoculation.thaw_days", 28, lambda n: thawed_day(TMEAN, n)),
+    ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, dead_below=n.moisture.dead_below)),
+    (
+        "moisture.canopy_storage",
+        5,
+        lambda n: throughfall(RAIN, 0.8, canopy_storage=n.moisture.canopy_storage),
+    ),
+    ("moisture.drying_days", 90, lambda n: drying_rate(4.0, 0.12, n.moisture)),
+    ("moisture.soak_uptake", 2, lambda n: soak_gain(0.5, 12.0, 0.12, 0.56, n.moisture)),
+    (
+        "watering.rain_day",
+        10,
+        lambda n: days_without_rain(RAIN * 0.5, rain_day=n.watering.rain_day),
+    ),
+    ("leaf.out_requirement", 400, lambda n: leaf_out_day(TMEAN, n.leaf)),
+    ("leaf.fall_days", 35, lambda n: leaf_fall_day(TMEAN, n.leaf)),
+    (
+        "inoculation.thaw_days",
+        28,
+        lambda n: thawed_day(
+            TMEAN, thaw_days=n.inoculation.thaw_days, thawed_above=n.inoculation.thawed_above
+        ),
+    ),
     ("diary.flush_days", 7, _flushes),
     (
         "log.most_diameter",

@@ -165,7 +165,7 @@ def _check_weather(
         weather = read_weather(yard, today, now=now, offline=offline)
         checked.facts["weather_first"] = weather.start.isoformat()
         checked.facts["weather_last"] = weather.end.isoformat()
-        ahead = days_ahead(DEFAULT_WEEKS, default_numbers())
+        ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
         gauge = state.rain_gauge if state else {}
         known, years = known_weather(weather, today, ahead, gauge)
     except FruitcastError as error:

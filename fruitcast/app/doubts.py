@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.dates import day_words
 from fruitcast.numbers import Numbers
+from fruitcast.topics import DoubtNumbers
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.model import Stack, Yard
@@ -56,8 +57,14 @@ def doubts(
 
     return (
         *_of_stacks(yard, state, today, numbers),
-        *_of_sales(yard, today, numbers),
-        *_of_soaks(state, weather, today, numbers),
+        *_of_sales(
+            yard,
+            today,
+            numbers.doubt,
+            unlikely_yield=numbers.diary.unlikely_yield,
+            rest_days=numbers.schedule.rest_days,
+        ),
+        *_of_soaks(state, weather, today, numbers.doubt),
         *_of_classes(yard, state, weather, numbers),
         *doubts_of_weather(weather, years, today, days_ahead, yard.site.latitude, yard.units),
     )
@@ -87,7 +94,7 @@ def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
 
 
 def doubts_of_plan(
-    look: YardOutlook, soaks: Sequence[Mapping[str, str]], numbers: Numbers
+    look: YardOutlook, soaks: Sequence[Mapping[str, str]], doubt: DoubtNumbers
 ) -> tuple[str, ...]:
     """Return what to ask about a plan: soaks in a frozen tank.
 
@@ -97,13 +104,13 @@ def doubts_of_plan(
         The outlook that it was made from.
     soaks : sequence of dict
         Its soaks, `stack` and `soak_on`.
-    numbers : Numbers
-        The numbers in use.
+    doubt : DoubtNumbers
+        Numbers of what is asked about.
     """
     from fruitcast.shiitake.tank import is_frozen
 
     futures = look.futures
-    ice = is_frozen(futures.tmean, numbers).mean(axis=1)
+    ice = is_frozen(futures.tmean, doubt).mean(axis=1)
     frozen = []
     for soak in soaks:
         on = date.fromisoformat(soak["soak_on"])
@@ -137,28 +144,28 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
             bearing_life(stack.diameter, numbers.tree(stack.tree), numbers.yields),
             picked.get(stack.name),
             today,
-            numbers,
+            numbers.doubt,
         )
-        yield from too_many_logs(stack.name, stack.logs, yard, numbers)
+        yield from too_many_logs(stack.name, stack.logs, yard, tankfuls=numbers.doubt.tankfuls)
 
 
-def too_many_logs(name: str, logs: int, yard: Yard, numbers: Numbers) -> Iterator[str]:
+def too_many_logs(name: str, logs: int, yard: Yard, *, tankfuls: float) -> Iterator[str]:
     """Yield a doubt when a stack is of more logs than can be handled as one."""
-    tankfuls = logs / yard.soaking.tank_logs
-    if tankfuls > numbers.doubt.tankfuls:
+    asked = logs / yard.soaking.tank_logs
+    if asked > tankfuls:
         yield (
-            f"{name}: {logs} logs are {tankfuls:.0f} tankfuls. A stack is what is soaked and "
+            f"{name}: {logs} logs are {asked:.0f} tankfuls. A stack is what is soaked and "
             "rested together: check the number and tank_logs in yard.toml, or make several "
             "stacks of it."
         )
 
 
 def _past_its_life(
-    stack: Stack, life: float, picked: date | None, today: date, numbers: Numbers
+    stack: Stack, life: float, picked: date | None, today: date, doubt: DoubtNumbers
 ) -> Iterator[str]:
     age = (today - stack.inoculated).days / 365.25
-    lately = picked is not None and (today - picked).days <= numbers.doubt.picked_within
-    if age > life + numbers.doubt.past_life and not lately:
+    lately = picked is not None and (today - picked).days <= doubt.picked_within
+    if age > life + doubt.past_life and not lately:
         yield (
             f"{stack.name}: presumed spent, as it was inoculated on {stack.inoculated}, "
             f"{age:.0f} years ago, logs of its size and wood bear for about {life:.0f}, and no "
@@ -167,23 +174,25 @@ def _past_its_life(
         )
 
 
-def _of_sales(yard: Yard, today: date, numbers: Numbers) -> Iterator[str]:
+def _of_sales(
+    yard: Yard, today: date, doubt: DoubtNumbers, *, unlikely_yield: float, rest_days: float
+) -> Iterator[str]:
     from fruitcast.schedule.permitted import outlet_days
 
     logs = sum(stack.logs for stack in yard.stacks)
     wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))
-    flushes = SALES_DAYS / numbers.schedule.rest_days + 1
-    most = logs * numbers.doubt.most_flush * flushes
+    flushes = SALES_DAYS / rest_days + 1
+    most = logs * doubt.most_flush * flushes
     if logs and wanted > most:
         yield (
             f"The outlets ask for {format_weight(wanted, yard.units)} within 26 weeks, and no yard "
             f"of {logs} logs gives more than about {format_weight(most, yard.units)}, each log "
-            f"{format_weight(numbers.doubt.most_flush, yard.units)} as often as it may be "
+            f"{format_weight(doubt.most_flush, yard.units)} as often as it may be "
             "soaked. Check the targets and their unit (target_kg, target_lb) in yard.toml; "
             "'fruitcast inoculation' tells how many logs a target takes."
         )
     for order in yard.orders:
-        most = logs * numbers.diary.unlikely_yield
+        most = logs * unlikely_yield
         if logs and order.on >= today and order.target_kg > most:
             yield (
                 f"{order.outlet} on {order.on} asks for "
@@ -194,11 +203,11 @@ def _of_sales(yard: Yard, today: date, numbers: Numbers) -> Iterator[str]:
 
 
 def _of_soaks(
-    state: YardState, weather: DailyWeather, today: date, numbers: Numbers
+    state: YardState, weather: DailyWeather, today: date, doubt: DoubtNumbers
 ) -> Iterator[str]:
     from fruitcast.shiitake.tank import is_frozen
 
-    ice = is_frozen(weather.tmean.reshape(-1, 1), numbers)[:, 0]
+    ice = is_frozen(weather.tmean.reshape(-1, 1), doubt)[:, 0]
     frozen = []
     for name, lot in state.stacks.items():
         for soak in lot.soaks:
@@ -220,7 +229,9 @@ def _of_classes(
     rows = {stack.name: stack for stack in yard.stacks}
     seen: dict[str, list[float]] = {}
     for name, lot in state.stacks.items():
-        warmth = _warmth_before_picks(lot, weather, numbers)
+        warmth = _warmth_before_picks(
+            lot, weather, class_days=numbers.doubt.class_days, flush_days=numbers.diary.flush_days
+        )
         seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + warmth
     margin = numbers.doubt.class_margin
     for name, warmth in seen.items():
@@ -238,12 +249,14 @@ def _of_classes(
             )
 
 
-def _warmth_before_picks(lot: StackState, weather: DailyWeather, numbers: Numbers) -> list[float]:
+def _warmth_before_picks(
+    lot: StackState, weather: DailyWeather, *, class_days: float, flush_days: float
+) -> list[float]:
     """Return the mean temperature before the first pick of each flush. [degC]"""
     from fruitcast.forecast.history import first_picks
 
-    days = int(numbers.doubt.class_days)
-    ends = [weather.index(pick.on) for pick in first_picks(lot.picks, numbers)]
+    days = int(class_days)
+    ends = [weather.index(pick.on) for pick in first_picks(lot.picks, flush_days=flush_days)]
     return [
         float(weather.tmean[end - days : end].mean()) for end in ends if days <= end <= weather.days
     ]

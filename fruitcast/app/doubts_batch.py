@@ -43,4 +43,4 @@ def doubts_of_batch(plan: BatchPlan, yard: Yard, numbers: Numbers) -> Iterator[s
             f"{holes} holes a log are {many}: at the usual distances it would be about "
             f"{expected:.0f}. Check --along and --between and their units."
         )
-    yield from too_many_logs(spec.name, spec.logs, yard, numbers)
+    yield from too_many_logs(spec.name, spec.logs, yard, tankfuls=numbers.doubt.tankfuls)

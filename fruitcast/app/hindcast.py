@@ -115,7 +115,9 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         WEATHER: LivingPlan(params.search),
     }
     kept = None if params.learning else believed
-    all_known = replace(params, forecast_days=season_days(params.weeks, numbers))
+    all_known = replace(
+        params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
+    )
     scores = [
         live_through(
             known, true, name, living[name], all_known if name == WEATHER else params, kept
@@ -132,11 +134,7 @@ def _foresee(true: SimulatedYard, params: HindcastParams) -> SeasonScore:
     """Return the season of one who knows it beforehand: weather, lead times and yields."""
     season = true.season
     built = build_problem(
-        season.outlook,
-        weeks=params.weeks,
-        seed=params.seed,
-        promise=true.yard.promise,
-        numbers=true.numbers,
+        season.outlook, weeks=params.weeks, seed=params.seed, promise=true.yard.promise
     )
     problem = only_member(built.problem, 0)
     plan = Search(problem, params.foresight).run()

@@ -11,7 +11,6 @@ import numpy as np
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.planning import DEFAULT_SEED
 from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.hindcast_policies import PathDates
 from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
@@ -70,9 +69,9 @@ class HindcastParams:
     policies: tuple[str, ...] = POLICIES
 
 
-def season_days(weeks: int, numbers: Numbers) -> int:
+def season_days(weeks: int, *, tail_days: float) -> int:
     """Return how many days from today past years must have weather for. [day]"""
-    return days_ahead(weeks, numbers) + LEAP_DAYS
+    return days_ahead(weeks, tail_days=tail_days) + LEAP_DAYS
 
 
 def known_in(
@@ -91,7 +90,10 @@ def known_in(
         for stack, dates in published.items()
     }
     later = day.year - known.today.year
-    ahead = min(params.forecast_days, season_days(params.weeks, known.numbers) - 7 * week)
+    ahead = min(
+        params.forecast_days,
+        season_days(params.weeks, tail_days=known.numbers.schedule.tail_days) - 7 * week,
+    )
     weather = weather_by(known.weather, known.today, true.season.year, day, ahead)
     return replace(
         known,

@@ -81,7 +81,9 @@ def hindcast_yard(
     progress : callable, optional
         Told what is being lived through, how many seasons of it are done, and of how many.
     """
-    days = season_days(params.weeks, numbers_of(read_yard(folder, today)))
+    days = season_days(
+        params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
+    )
     known = read_known(folder, today, days, now=now, offline=offline)
     kept_in = folder / KEPT_IN
     if fresh:

@@ -34,6 +34,7 @@ _MODEL = (
     "schedule",
     "shiitake",
     "logs",
+    "topics.py",
     "app/hindcast.py",
     "app/hindcast_known.py",
     "app/planning.py",
@@ -129,7 +130,8 @@ def inputs_digest(known: KnownYard, params: HindcastParams) -> str:
         weather=dataclasses.replace(known.yard.weather, file=None),
         warnings=(),
     )
-    for part in (known.today, yard, known.state, known.years, dict(known.numbers), params):
+    own = {number.key: number.value for number in known.numbers.entries()}
+    for part in (known.today, yard, known.state, known.years, own, params):
         digest.update(_canonical(part).encode())
     digest.update(known.weather.start.isoformat().encode())
     for name in sorted(known.weather.values):

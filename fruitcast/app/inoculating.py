@@ -122,11 +122,13 @@ def make_programme(
     """
     tell = progress or (lambda _: None)
     tell("reading yard and weather")
-    days = days_ahead(OUTLOOK_WEEKS, default_numbers())
+    days = days_ahead(OUTLOOK_WEEKS, tail_days=default_numbers().schedule.tail_days)
     known = read_known(folder, today, days, now=now, offline=offline)
     yard, numbers = known.yard, known.numbers
     outlets = served_outlets(yard, wish.targets)
-    kinds, soak_cost = priced(available_kinds(yard), yard, wish.tool, numbers)
+    kinds, soak_cost = priced(
+        available_kinds(yard), yard, wish.tool, numbers.work, numbers.inoculation
+    )
     tell("looking at what stands")
     standing = standing_outlook(
         yard, known.state, known.weather, today, known.years, seed=seed, numbers=numbers

@@ -172,10 +172,12 @@ def look_at_batch(
         raise FaultsError(faults)
     tell("following the batch through past years")
     plan = plan_batch(spec, known.yard, known.weather, today, seed=seed, numbers=known.numbers)
-    document = batch_document(plan, known.numbers)
+    document = batch_document(plan, known.numbers.reported, along=known.numbers.inoculation.along)
     document |= {
         "today": today.isoformat(),
-        "care": batch_care(batch_to_stack(plan), plan, today, known.numbers),
+        "care": batch_care(
+            batch_to_stack(plan), plan, today, turn_days=known.numbers.inoculation.turn_days
+        ),
         "accepted": None,
         "drawing": None,
         "warnings": [
@@ -309,7 +311,9 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Document, lis
         # As it stands in the file, sizes rounded: the next plan comes to the same dates.
         stack = after.stacks[-1]
         calendars = YoungCalendars(after, known.weather, today, seed, known.numbers)
-        care = batch_care(stack, calendars.of(stack), today, known.numbers)
+        care = batch_care(
+            stack, calendars.of(stack), today, turn_days=known.numbers.inoculation.turn_days
+        )
         published["care"] = [*published.get("care", ()), *care]
         made = publish(published, after, read_yard_state(after, today), today, inputs)
     except (InputError, OutputError) as error:

@@ -81,11 +81,7 @@ def build(
         learned=learned,
     )
     return build_problem(
-        look,
-        weeks=weeks,
-        seed=seed,
-        promise=yard.promise if promise is None else promise,
-        numbers=known.numbers,
+        look, weeks=weeks, seed=seed, promise=yard.promise if promise is None else promise
     )
 
 
@@ -146,19 +142,20 @@ def make_plan(
         explainer,
         bound=least,
         warnings=[*known.warnings, *built.outlook.futures.notes],
-        numbers=known.numbers,
     )
-    asked = doubts_of_plan(built.outlook, document["soaks"], known.numbers)
+    asked = doubts_of_plan(built.outlook, document["soaks"], known.numbers.doubt)
     document["warnings"] = [*document["warnings"], *asked]
     document["goes_by"] = known.published
     document["changes"] = change_entries(changes(explainer, published))
     document["short"] = short_entries(
         built.problem, short_sales(built.problem, plan, ledger, search.scorer)
     )
-    document |= coming(built.outlook, known.numbers)
-    document["advice"] = advice_words(lot_advice(built.problem, known.numbers), known.yard.units)
+    document |= coming(built.outlook, usual_hours=known.numbers.forced.usual_hours)
+    document["advice"] = advice_words(
+        lot_advice(built.problem, known.numbers.schedule), known.yard.units
+    )
     try:
-        document["care"] = yard_care(built.outlook, known.weather, seed, known.numbers)
+        document["care"] = yard_care(built.outlook, known.weather, seed)
     except WeatherGapError as error:
         # It looks further ahead than the plan does, so it wants a longer record.
         document["care"] = []
@@ -218,7 +215,11 @@ def plan_yard(
     # Taken first: what is recorded while this plan is made is not in it.
     inputs = fingerprint(read_yard(folder)) if publish else None
     known = read_known(
-        folder, today, days_ahead(weeks, default_numbers()), now=now, offline=offline
+        folder,
+        today,
+        days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
+        now=now,
+        offline=offline,
     )
     planned = make_plan(
         known, weeks=weeks, seed=seed, promise=promise, bound=bound, progress=progress

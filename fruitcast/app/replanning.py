@@ -70,7 +70,11 @@ def replan(
     """
     inputs = fingerprint(read_yard(folder))
     known = read_known(
-        folder, today, days_ahead(DEFAULT_WEEKS, default_numbers()), now=now, offline=offline
+        folder,
+        today,
+        days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days),
+        now=now,
+        offline=offline,
     )
     params = SearchParams.for_size(len(known.state.stacks))
     if not thorough:
@@ -103,7 +107,12 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
     """
     inputs = fingerprint(read_yard(folder))
     standing = stacks_today(folder, today, offline=True)
-    known = read_known(folder, today, days_ahead(DEFAULT_WEEKS, default_numbers()), offline=True)
+    known = read_known(
+        folder,
+        today,
+        days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days),
+        offline=True,
+    )
     weather = known.weather
     document = {
         "inputs": inputs,

@@ -81,7 +81,7 @@ def report_data(
     tell = progress or (lambda _: None)
     plan = fresh_plan(read_yard(folder, today), today)
     weeks = plan["weeks"] if plan else DEFAULT_WEEKS
-    ahead = days_ahead(weeks, default_numbers())
+    ahead = days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
     known = read_known(folder, today, ahead, now=now, offline=offline)
     published = plan is not None
     if plan is None:

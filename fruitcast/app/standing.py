@@ -81,7 +81,13 @@ def stacks_today(
     if progress:
         progress("looking ahead")
     numbers = default_numbers()
-    known = read_known(folder, today, days_ahead(_WEEKS, numbers), now=now, offline=offline)
+    known = read_known(
+        folder,
+        today,
+        days_ahead(_WEEKS, tail_days=numbers.schedule.tail_days),
+        now=now,
+        offline=offline,
+    )
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)
     soaks = published_soaks(plan, known.state.stacks, today) if plan else {}

@@ -302,7 +302,7 @@ def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
     obstacle, notes = "", (*yard.warnings, *weather.notes)
     gauge = read_yard_state(yard, today).rain_gauge
     try:
-        ahead = days_ahead(DEFAULT_WEEKS, default_numbers())
+        ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
         known, years = known_weather(weather, today, ahead, gauge)
         years = years[-yard.weather.years :]
         notes = (*yard.warnings, *known.notes)

@@ -165,7 +165,11 @@ def try_out(
         and `kg`; each None when not asked for.
     """
     known = read_known(
-        folder, today, days_ahead(weeks, default_numbers()), now=now, offline=offline
+        folder,
+        today,
+        days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
+        now=now,
+        offline=offline,
     )
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
     return {

@@ -11,30 +11,33 @@ from fruitcast.forecast.members import Futures
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.logs.wood import wet_from_dry
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import bearing_year, hemisphere, season, should_retire
+from fruitcast.topics import CareNumbers, YieldsNumbers
 from fruitcast.units import format_weight
 from fruitcast.yard.events import COMPETITOR_MOULDS, LOOSE_BARK
 
 
-def care_jobs(outlook: YardOutlook, numbers: Numbers) -> list[Job]:
+def care_jobs(outlook: YardOutlook) -> list[Job]:
     """Return which stacks want a look, a weighing or an end."""
+    numbers = outlook.numbers
     jobs: list[Job] = []
     since = _diary_since(outlook.stacks)
-    growing = _growing(outlook.futures, numbers)
+    growing = _growing(outlook.futures, not_below=numbers.watering.not_below)
     for stack in outlook.stacks:
         if stack.state.logs <= 0:
             continue
-        jobs += _inspections(stack, outlook, numbers)
+        jobs += _inspections(stack, outlook, numbers.care, dead_below=numbers.moisture.dead_below)
         if growing:
-            jobs += _weighings(stack, outlook.futures.today, numbers)
-        jobs += _retirements(stack, outlook, since, numbers)
+            jobs += _weighings(stack, outlook.futures.today, weigh_days=numbers.watering.weigh_days)
+        jobs += _retirements(stack, outlook, since, numbers.care, numbers.yields)
     return list({(job.kind, job.stack, job.on): job for job in jobs}.values())
 
 
-def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) -> Iterator[Job]:
+def _inspections(
+    stack: StackOutlook, outlook: YardOutlook, care: CareNumbers, *, dead_below: float
+) -> Iterator[Job]:
     state, spawn, today = stack.state, stack.spawn, outlook.futures.today
-    holds_good = int(numbers.care.inspect_days)
+    holds_good = int(care.inspect_days)
     seen_lately = state.inspected_on is not None and (
         (today - state.inspected_on).days < holds_good
     )
@@ -45,7 +48,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
             stack.name,
             today,
             today,
-            f"below {numbers.moisture.dead_below:.0%} moisture since "
+            f"below {dead_below:.0%} moisture since "
             f"{day_words(stack.dampness.dry_since, today)} (now {wet:.0%}): the spawn is presumed "
             "dead. Look under the bark for white mycelium and record what you find",
         )
@@ -65,7 +68,7 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
     bore = bool(state.soaks or state.picks)
     if spawn.seen or bore or seen_lately or spawn.ready_on is None:
         return
-    if (today - spawn.ready_on).days > numbers.care.asked_after_days:
+    if (today - spawn.ready_on).days > care.asked_after_days:
         return
     overdue = spawn.late is not None and spawn.late < today
     yield Job(
@@ -79,37 +82,47 @@ def _inspections(stack: StackOutlook, outlook: YardOutlook, numbers: Numbers) ->
     )
 
 
-def _weighings(stack: StackOutlook, today: date, numbers: Numbers) -> Iterator[Job]:
+def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterator[Job]:
     if not stack.state.sample_logs:
         return
     baselines = [sample.since for sample in stack.state.sample_logs]
     last = max([on for on, _ in stack.state.moisture_seen] + baselines)
-    due = max(last + timedelta(days=int(numbers.watering.weigh_days)), today)
+    due = max(last + timedelta(days=int(weigh_days)), today)
     if (due - today).days < DAYS_AHEAD:
         # The lots of a stack share its sample logs.
         reason = f"its sample log was last weighed on {day_words(last, today)}"
         yield Job("weigh", stack.stack.name, due, due, reason)
 
 
-def _growing(futures: Futures, numbers: Numbers) -> bool:
+def _growing(futures: Futures, *, not_below: float) -> bool:
     """Return whether it has been warm enough of late for logs to dry and grow."""
     week = futures.tmean[max(futures.lookback - 7, 0) : futures.lookback, 0]
-    return bool(week.mean() > numbers.watering.not_below)
+    return bool(week.mean() > not_below)
 
 
 def _retirements(
-    stack: StackOutlook, outlook: YardOutlook, since: date | None, numbers: Numbers
+    stack: StackOutlook,
+    outlook: YardOutlook,
+    since: date | None,
+    care: CareNumbers,
+    yields: YieldsNumbers,
 ) -> Iterator[Job]:
     today, state = outlook.futures.today, stack.state
     units = outlook.yard.units
     bark = LOOSE_BARK in state.findings
-    given = _last_season_per_log(stack, outlook, since, numbers)
-    if not should_retire(given, bark, retire_below=numbers.yields.retire_below):
+    given = _last_season_per_log(
+        stack,
+        outlook,
+        since,
+        diary_early_days=care.diary_early_days,
+        late_ready_days=yields.late_ready_days,
+    )
+    if not should_retire(given, bark, retire_below=yields.retire_below):
         return
-    poor = bool(should_retire(given, False, retire_below=numbers.yields.retire_below))
+    poor = bool(should_retire(given, False, retire_below=yields.retire_below))
     reason = (
         f"last season's {format_weight(given, units)} a log is below "
-        f"{format_weight(numbers.yields.retire_below, units)}"
+        f"{format_weight(yields.retire_below, units)}"
         if poor
         else "loose bark found: retire the logs whose bark falls off"
     )
@@ -117,7 +130,12 @@ def _retirements(
 
 
 def _last_season_per_log(
-    stack: StackOutlook, outlook: YardOutlook, since: date | None, numbers: Numbers
+    stack: StackOutlook,
+    outlook: YardOutlook,
+    since: date | None,
+    *,
+    diary_early_days: float,
+    late_ready_days: float,
 ) -> float:
     """Return what a log gave in the last season; NaN unless a whole bearing year is known. [kg]"""
     where = hemisphere(outlook.yard.site.latitude)
@@ -127,9 +145,9 @@ def _last_season_per_log(
     picks = [pick for pick in stack.state.picks if season(pick.on, where) == last]
     full_year = (
         ready is not None
-        and bearing_year(ready, begin, where, late_ready_days=numbers.yields.late_ready_days) >= 2
+        and bearing_year(ready, begin, where, late_ready_days=late_ready_days) >= 2
     )
-    known = since is not None and (since - begin).days <= numbers.care.diary_early_days
+    known = since is not None and (since - begin).days <= diary_early_days
     if not (picks and full_year and known):
         return float("nan")
     total = 0.0

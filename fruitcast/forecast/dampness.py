@@ -9,7 +9,7 @@ import numpy as np
 
 from fruitcast.forecast.water import PastWater
 from fruitcast.logs.moisture import presumed_dead
-from fruitcast.numbers import Numbers
+from fruitcast.topics import MoistureNumbers
 from fruitcast.yard.model import Stack
 from fruitcast.yard.state import StackState
 
@@ -52,7 +52,12 @@ class Dampness:
 
 
 def dampness_of(
-    column: int, stack: Stack, state: StackState, past: PastWater, today: date, numbers: Numbers
+    column: int,
+    stack: Stack,
+    state: StackState,
+    past: PastWater,
+    today: date,
+    balance: MoistureNumbers,
 ) -> Dampness:
     """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
 
@@ -66,8 +71,8 @@ def dampness_of(
         Moisture so far.
     today : date
         The day after the last row of `past`.
-    numbers : Numbers
-        The numbers in use.
+    balance : MoistureNumbers
+        Numbers of the water balance.
     """
     moisture = past.by_stack[:, column]
     seen = [pick.on for pick in state.picks]
@@ -76,10 +81,10 @@ def dampness_of(
         for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
         if day is not None
     ]
-    back = timedelta(days=int(numbers.moisture.drought_days))
+    back = timedelta(days=int(balance.drought_days))
     looked_at = max(stack.inoculated, today - back)
     begin = max(past.row(max([looked_at, *seen])), 0)
-    dry = presumed_dead(moisture[begin:], numbers)
+    dry = presumed_dead(moisture[begin:], dead_below=balance.dead_below)
     if seen and max(seen) >= looked_at:
         # Seen alive in that state: only if it dries out anew.
         dry &= np.maximum.accumulate(~dry)

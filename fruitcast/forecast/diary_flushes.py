@@ -10,7 +10,6 @@ import numpy as np
 
 from fruitcast.forecast.history import picks_by_flush, pulled_on
 from fruitcast.forecast.water import PastWater
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.picking import FlushKind
 from fruitcast.yard.model import Stack
 from fruitcast.yard.state import Soak, StackState
@@ -69,19 +68,27 @@ class DiaryFlush:
         """Day of the soak, or of the first pick of a natural flush."""
         return self.first if self.soak is None else self.soak.on
 
-    def pulled_on(self, numbers: Numbers) -> date:
+    def pulled_on(self, usual_hours: float) -> date:
         """Return the day of the pull, or of the first pick of a natural flush."""
-        return self.first if self.soak is None else pulled_on(self.soak, numbers)
+        return self.first if self.soak is None else pulled_on(self.soak, usual_hours)
 
-    def hours(self, numbers: Numbers) -> float:
+    def hours(self, usual_hours: float) -> float:
         """Return the hours in water; none for a natural flush. [h]"""
         if self.soak is None:
             return 0.0
-        return self.soak.hours or numbers.forced.usual_hours
+        return self.soak.hours or usual_hours
 
 
 def finished_flushes(
-    column: int, stack: Stack, state: StackState, past: PastWater, today: date, numbers: Numbers
+    column: int,
+    stack: Stack,
+    state: StackState,
+    past: PastWater,
+    today: date,
+    *,
+    flush_days: float,
+    longest_forced: float,
+    longest_natural: float,
 ) -> list[DiaryFlush]:
     """Return the flushes of one stack that are picked out, in order of date.
 
@@ -97,19 +104,23 @@ def finished_flushes(
         Flushes begun before it are left out.
     today : date
         The day after the last row of `past`.
-    numbers : Numbers
-        The numbers in use.
+    flush_days : float
+        Picks no further apart belong to one flush. [day]
+    longest_forced : float
+        Days that a forced flush is picked at most. [day]
+    longest_natural : float
+        Days that a natural one is. [day]
     """
     soaks = {soak.on: soak for soak in state.soaks}
     found: list[DiaryFlush] = []
     given = 0.0
     previous: date | None = None
-    for picks in picks_by_flush(state.picks, numbers):
+    for picks in picks_by_flush(state.picks, flush_days=flush_days):
         first = picks[0]
         logs = state.logs + sum(lost for on, lost in state.lost if on > first.on)
         kg = sum(pick.kg for pick in picks)
         soak = soaks.get(first.soaked_on) if first.soaked_on else None
-        longest = numbers.picking.longest_flush if soak else numbers.natural.longest_flush
+        longest = longest_forced if soak else longest_natural
         begun = soak.on if soak else first.on
         over = (today - first.on).days > longest
         if over and kg > 0 and logs > 0 and past.row(begun) > 0:

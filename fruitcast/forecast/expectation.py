@@ -66,7 +66,7 @@ class Expectation:
         """Running total of warmth above the class's base. [degC day]"""
         if strain_class not in self._warmth:
             self._warmth[strain_class] = thermal_time(
-                strain_class, self.past.tmean[:, None], self.numbers
+                self.numbers.strain(strain_class).forced, self.past.tmean[:, None]
             )[:, 0]
         return self._warmth[strain_class]
 
@@ -74,7 +74,13 @@ class Expectation:
         """Running total of the losses to heat and frost. [unitless]"""
         if strain_class not in self._loss:
             self._loss[strain_class] = cumulate(
-                daily_loss(strain_class, self.past.tmin, self.past.tmax, self.numbers)
+                daily_loss(
+                    self.numbers.strain(strain_class).forced,
+                    self.past.tmin,
+                    self.past.tmax,
+                    heat_loss=self.numbers.forced.heat_loss,
+                    frost_loss=self.numbers.forced.frost_loss,
+                )
             )
         return self._loss[strain_class]
 
@@ -131,21 +137,32 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
     forced = np.array([flush.soak is not None for flush in flushes])
     first = np.array([past.row(flush.first) for flush in flushes])
     begun = np.array([past.row(f.begun) for f in flushes])
-    pull = np.array([past.row(f.pulled_on(numbers)) for f in flushes])
+    pull = np.array([past.row(f.pulled_on(numbers.forced.usual_hours)) for f in flushes])
     warmth = model.warmth(strain_class)
-    pull = np.where(forced, pull, set_off_row(strain_class, warmth, first, numbers))
-    hours = np.array([flush.hours(numbers) for flush in flushes])
+    pull = np.where(
+        forced,
+        pull,
+        set_off_row(
+            warmth,
+            first,
+            requirement=numbers.strain(strain_class).forced.requirement,
+            requirement_factor=numbers.natural.requirement_factor,
+        ),
+    )
+    hours = np.array([flush.hours(numbers.forced.usual_hours) for flush in flushes])
     wood = [model.stacks[flush.column][0] for flush in flushes]
     diameter = np.array([stack.diameter for stack in wood])
     gravity = np.array([numbers.tree(stack.tree).specific_gravity for stack in wood])
     before = past.by_stack[np.maximum(np.where(forced, begun, pull) - 1, 0), column]
     moisture = before + soak_gain(
-        before, hours, diameter=diameter, specific_gravity=gravity, numbers=numbers
+        before, hours, diameter=diameter, specific_gravity=gravity, balance=numbers.moisture
     )
     end = np.maximum(first, pull + 1)
     mean = (model.temperature[end] - model.temperature[pull]) / (end - pull)
     length = np.where(
-        forced, flush_days("forced", mean, numbers), flush_days("natural", mean, numbers)
+        forced,
+        flush_days("forced", mean, numbers.picking, numbers.natural),
+        flush_days("natural", mean, numbers.picking, numbers.natural),
     )
     loss = model.loss(strain_class)
     survives = np.exp(loss[pull] - loss[np.minimum(first + length, len(loss) - 1)])

@@ -9,9 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.natural import flush_chain
 from fruitcast.shiitake.yields import rest_factor
+from fruitcast.topics import YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -60,7 +60,7 @@ class Following:
 
 
 def follow(
-    fruiting: Fruiting, last_pick: FloatArray, ready_row: IntArray, today_row: int, numbers: Numbers
+    fruiting: Fruiting, last_pick: FloatArray, ready_row: IntArray, today_row: int
 ) -> Following:
     """Return the natural flushes that follow each start.
 
@@ -74,9 +74,8 @@ def follow(
         First row on which the logs could be set off, rest left aside (spawn run done, pulled).
     today_row : int
         Flushes that would have been picked before today did not happen: nobody saw them.
-    numbers : Numbers
-        The numbers in use.
     """
+    numbers = fruiting.weather.numbers
     natural = fruiting.natural
     days, members = natural.trigger.shape
     rest = int(numbers.natural.rest_days)
@@ -97,7 +96,7 @@ def follow(
     return Following(last_pick, chain, pick, past, kg)
 
 
-def soak_factor(following: Following, soak_row: IntArray, numbers: Numbers) -> FloatArray:
+def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers) -> FloatArray:
     """Return what rest and natural flushes leave of a soak after each start.
 
     The rest since the member's last first pick scales the crop; while a natural flush is
@@ -109,8 +108,8 @@ def soak_factor(following: Following, soak_row: IntArray, numbers: Numbers) -> F
         What happens before the soak.
     soak_row : (soak,) int array
         Rows on which the soak starts.
-    numbers : Numbers
-        The numbers in use.
+    yields : YieldsNumbers
+        Numbers of the crop.
 
     Returns
     -------
@@ -128,4 +127,4 @@ def soak_factor(following: Following, soak_row: IntArray, numbers: Numbers) -> F
         under_way |= begun & (past[:, None, :] > soak)
         last = np.where(begun, pick[:, None, :], last)
     rest = np.maximum(soak - last, 0.0)
-    return np.where(under_way, 0.0, rest_factor(rest, numbers.yields))
+    return np.where(under_way, 0.0, rest_factor(rest, yields))

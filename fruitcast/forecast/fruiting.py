@@ -177,7 +177,7 @@ class LogWeather:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
         ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
         mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
-        return soak_hours(np.median(mean, axis=1), self.kind.diameter, self.numbers)
+        return soak_hours(np.median(mean, axis=1), self.kind.diameter, self.numbers.forced)
 
     def crop(
         self, rows: IntArray, pull: IntArray, hours: FloatArray, pick: IntArray
@@ -202,14 +202,14 @@ class LogWeather:
         """
         kind, numbers = self.kind, self.numbers
         mean = mean_between(self.temperature, pull[:, None], pick)
-        length = flush_days("forced", mean, numbers)
+        length = flush_days("forced", mean, numbers.picking, numbers.natural)
         before = self.moisture[np.maximum(rows - 1, 0)]
         soaked = before + soak_gain(
             before,
             hours[:, None],
             diameter=kind.diameter,
             specific_gravity=self.specific_gravity,
-            numbers=numbers,
+            balance=numbers.moisture,
         )
         kg = numbers.strain(kind.strain_class).yields.base
         weight = kg * temperature_factor(
@@ -227,7 +227,14 @@ class LogWeather:
         """Return whether forced flushes come at all; parameters as in `crop`."""
         mean = mean_between(self.temperature, pull[:, None], pick)
         strain_class, days = self.kind.strain_class, self.futures.days
-        return bears(strain_class, pull, pick, mean, days, self.numbers)
+        return bears(
+            self.numbers.strain(strain_class).forced,
+            pull,
+            pick,
+            mean,
+            days,
+            longest_days=self.numbers.forced.longest_days,
+        )
 
 
 @dataclass(frozen=True)
@@ -309,9 +316,17 @@ def fruiting(
         kind,
         futures,
         moisture,
-        thermal_time(kind.strain_class, futures.tmean, numbers),
+        thermal_time(numbers.strain(kind.strain_class).forced, futures.tmean),
         cumulate(futures.tmean),
-        cumulate(daily_loss(kind.strain_class, futures.tmin, futures.tmax, numbers)),
+        cumulate(
+            daily_loss(
+                numbers.strain(kind.strain_class).forced,
+                futures.tmin,
+                futures.tmax,
+                heat_loss=numbers.forced.heat_loss,
+                frost_loss=numbers.forced.frost_loss,
+            )
+        ),
         seed,
         numbers,
         specific_gravity,
@@ -321,9 +336,14 @@ def fruiting(
         weather=weather,
         forced=_forced(weather, np.asarray(soak_rows, dtype=np.int64), done),
         natural=_natural(weather, water),
-        forced_shape=shape_table("forced", numbers),
-        natural_shape=shape_table("natural", numbers),
-        keeping=dry_cap_share(futures.rain, numbers),
+        forced_shape=shape_table("forced", numbers.picking, numbers.natural),
+        natural_shape=shape_table("natural", numbers.picking, numbers.natural),
+        keeping=dry_cap_share(
+            futures.rain,
+            rain_from=numbers.picking.rain_from,
+            rain_full=numbers.picking.rain_full,
+            rain_loss=numbers.picking.rain_loss,
+        ),
     )
 
 
@@ -341,7 +361,12 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
         soak_row=rows,
         pull_row=pull,
         hours=hours,
-        allowed=season_allows(strain_class, tmean, pull, weather.numbers),
+        allowed=season_allows(
+            weather.numbers.strain(strain_class).forced,
+            tmean,
+            pull,
+            season_days=weather.numbers.forced.season_days,
+        ),
         need=need,
         pick_row=pick,
         length=length,
@@ -353,9 +378,17 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
 def _natural(weather: LogWeather, water: FloatArray) -> Natural:
     kind, futures, numbers = weather.kind, weather.futures, weather.numbers
     trigger = trigger_days(
-        kind.strain_class, futures.tmin, futures.tmean, water, weather.moisture, numbers
+        numbers.strain(kind.strain_class).natural,
+        futures.tmin,
+        futures.tmean,
+        water,
+        weather.moisture,
+        numbers.natural,
+        urgent_below=numbers.watering.urgent_below,
     )
-    pick = natural_first_pick(kind.strain_class, futures.tmean, trigger, numbers, kind.lead_factor)
+    pick = natural_first_pick(
+        numbers.strain(kind.strain_class), futures.tmean, trigger, numbers.natural, kind.lead_factor
+    )
     length = np.zeros(trigger.shape, dtype=np.int64)
     kg = np.zeros(trigger.shape)
     day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
@@ -363,7 +396,7 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         first = pick.first_pick[day, member]
         total = weather.temperature
         mean = (total[first, member] - total[day, member]) / np.maximum(first - day, 1)
-        length[day, member] = flush_days("natural", mean, numbers)
+        length[day, member] = flush_days("natural", mean, numbers.picking, numbers.natural)
         past = np.minimum(first + length[day, member], futures.days)
         survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
         scatter = weather.scatter("natural", np.arange(futures.days))[day, member]

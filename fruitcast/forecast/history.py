@@ -6,13 +6,12 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from math import ceil
 
-from fruitcast.numbers import Numbers
 from fruitcast.yard.state import Pick, Soak, StackState
 
 
-def first_picks(picks: tuple[Pick, ...], numbers: Numbers) -> list[Pick]:
+def first_picks(picks: tuple[Pick, ...], *, flush_days: float) -> list[Pick]:
     """Return the first pick of each flush, in order of date."""
-    gap = numbers.diary.flush_days
+    gap = flush_days
     firsts: list[Pick] = []
     previous: Pick | None = None
     for pick in sorted(picks, key=lambda p: p.on):
@@ -26,9 +25,9 @@ def first_picks(picks: tuple[Pick, ...], numbers: Numbers) -> list[Pick]:
     return firsts
 
 
-def picks_by_flush(picks: tuple[Pick, ...], numbers: Numbers) -> list[list[Pick]]:
+def picks_by_flush(picks: tuple[Pick, ...], *, flush_days: float) -> list[list[Pick]]:
     """Return the picks of each flush, in order of date."""
-    firsts = first_picks(picks, numbers)
+    firsts = first_picks(picks, flush_days=flush_days)
     flushes: list[list[Pick]] = []
     for pick in sorted(picks, key=lambda p: p.on):
         if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
@@ -38,7 +37,7 @@ def picks_by_flush(picks: tuple[Pick, ...], numbers: Numbers) -> list[list[Pick]
 
 
 def picked_per_log(
-    state: StackState, numbers: Numbers, doubted: Mapping[date, float] | None = None
+    state: StackState, doubted: Mapping[date, float] | None = None, *, flush_days: float
 ) -> float:
     """Return what a log of a stack that still lives has given so far. [kg/log]
 
@@ -48,14 +47,14 @@ def picked_per_log(
     ----------
     state : StackState
         The stack.
-    numbers : Numbers
-        The numbers in use.
+    flush_days : float
+        Picks no further apart belong to one flush. [day]
     doubted : mapping of date to float, optional
         Flushes that the grower is asked about, by their first pick: what a log should have
         given in them, which counts instead. [kg/log]
     """
     total = 0.0
-    for picks in picks_by_flush(state.picks, numbers):
+    for picks in picks_by_flush(state.picks, flush_days=flush_days):
         expected = (doubted or {}).get(picks[0].on)
         if expected is not None:
             total += expected
@@ -66,17 +65,17 @@ def picked_per_log(
     return total
 
 
-def pulled_on(soak: Soak, numbers: Numbers) -> date:
+def pulled_on(soak: Soak, usual_hours: float) -> date:
     """Return the day on which the logs of a soak came, or will come, out of the tank."""
     if soak.pulled_on is not None:
         return soak.pulled_on
-    hours = soak.hours or numbers.forced.usual_hours
+    hours = soak.hours or usual_hours
     return soak.on + timedelta(days=ceil(hours / 24))
 
 
-def soak_behind(state: StackState, day: date, numbers: Numbers) -> Soak | None:
+def soak_behind(state: StackState, day: date, *, forced_pick_days: float) -> Soak | None:
     """Return the soak that what was seen on a day belongs to; None when it came by itself."""
-    window = timedelta(days=int(numbers.diary.forced_pick_days))
+    window = timedelta(days=int(forced_pick_days))
     for soak in reversed(state.soaks):
         if soak.pulled_on is not None and soak.pulled_on <= day <= soak.pulled_on + window:
             return soak

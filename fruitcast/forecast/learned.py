@@ -165,7 +165,16 @@ def learn_from_diary(
     """
     groups: dict[ClassAndTree, list[DiaryFlush]] = {}
     for column, (stack, state) in enumerate(stacks):
-        flushes = finished_flushes(column, stack, state, past, today, numbers)
+        flushes = finished_flushes(
+            column,
+            stack,
+            state,
+            past,
+            today,
+            flush_days=numbers.diary.flush_days,
+            longest_forced=numbers.picking.longest_flush,
+            longest_natural=numbers.natural.longest_flush,
+        )
         if flushes:
             groups.setdefault((stack.strain_class, stack.tree), []).extend(flushes)
     model = Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
@@ -258,9 +267,12 @@ def _learn_lead(
         for at, flush in enumerate(flushes)
         if flush.soak is not None
         and (flush.soak.pull_recorded or flush.soak.hours is not None)
-        and past.row(flush.first) > past.row(flush.pulled_on(numbers)) >= 0
+        and past.row(flush.first) > past.row(flush.pulled_on(numbers.forced.usual_hours)) >= 0
     ]
-    pull = np.array([past.row(flushes[at].pulled_on(numbers)) for at in timed], dtype=np.int64)
+    pull = np.array(
+        [past.row(flushes[at].pulled_on(numbers.forced.usual_hours)) for at in timed],
+        dtype=np.int64,
+    )
     first = np.array([past.row(flushes[at].first) for at in timed], dtype=np.int64)
     observed = (warmth[first] + warmth[np.maximum(first - 1, pull)]) / 2 - warmth[pull]
     need = numbers.strain(strain_class).forced.requirement
@@ -285,7 +297,7 @@ def _learn_lead(
 def _question(
     flush: DiaryFlush, quantity: Literal["yield", "lead time"], expected: float, model: Expectation
 ) -> Question:
-    days = (flush.first - flush.pulled_on(model.numbers)).days
+    days = (flush.first - flush.pulled_on(model.numbers.forced.usual_hours)).days
     return Question(
         flush.name,
         flush.row,

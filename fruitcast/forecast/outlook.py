@@ -68,6 +68,8 @@ class YardOutlook:
         Rows on which a soak could be wanted: what `Fruiting.forced` holds.
     learned : YardLearning
         What the diary's flushes said; empty when the factors were given.
+    numbers : Numbers
+        The numbers it was made with.
     """
 
     yard: Yard
@@ -80,11 +82,12 @@ class YardOutlook:
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
     learned: YardLearning
+    numbers: Numbers
 
 
-def days_ahead(weeks: int, numbers: Numbers) -> int:
+def days_ahead(weeks: int, *, tail_days: float) -> int:
     """Return how many days from today must be looked at for a horizon. [day]"""
-    return 7 * weeks + int(numbers.schedule.tail_days) + AFTER_LAST_PICK_DAYS
+    return 7 * weeks + int(tail_days) + AFTER_LAST_PICK_DAYS
 
 
 def outlook(
@@ -134,7 +137,7 @@ def outlook(
         today,
         years,
         lookback=min(LOOKBACK_DAYS, weather.index(today)),
-        days_ahead=days_ahead(weeks, numbers),
+        days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
         seed=seed,
     )
     oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
@@ -148,7 +151,7 @@ def outlook(
         keep_above=yard.keep_above,
         numbers=numbers,
     )
-    bands = bands_of_stacks(past, states, today, numbers)
+    bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
     water = future_water(
         futures,
         yard.site,
@@ -170,7 +173,7 @@ def outlook(
                 stack,
                 state.stacks[name],
                 runs[column],
-                dampness_of(column, stack, state.stacks[name], past, today, numbers),
+                dampness_of(column, stack, state.stacks[name], past, today, numbers.moisture),
                 bands[column],
                 futures,
                 yard.site,
@@ -194,6 +197,7 @@ def outlook(
         _flushes(stacks, kinds, futures, yard),
         soak_rows,
         learning,
+        numbers,
     )
 
 

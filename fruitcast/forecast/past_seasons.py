@@ -146,6 +146,8 @@ def run_water(
         diameter=band.diameter,
         length=band.length,
         specific_gravity=gravity,
-        numbers=numbers,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
         keep_above_wet=keep_above,
     )

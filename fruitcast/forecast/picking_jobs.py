@@ -11,9 +11,9 @@ import numpy.typing as npt
 from fruitcast.forecast.jobs import DAYS_AHEAD, Job, JobKind
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.picking import cover_wanted, pick_twice
 from fruitcast.shiitake.run_length import first_reached
+from fruitcast.topics import PickingNumbers
 from fruitcast.units import Units, format_rain, format_temperature
 
 FloatArray = npt.NDArray[np.float64]
@@ -49,7 +49,7 @@ def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:
     ]
 
 
-def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, numbers: Numbers) -> IntArray:
+def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, *, pins_share: float) -> IntArray:
     """Return the row on which pins show before each first pick.
 
     Parameters
@@ -60,8 +60,8 @@ def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, numbers: Numbers) -
         Row of the pull.
     pick : (member,) int array
         Row of the first pick.
-    numbers : Numbers
-        The numbers in use.
+    pins_share : float
+        Share of the warmth at which pins show. [0..1]
 
     Returns
     -------
@@ -70,12 +70,12 @@ def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, numbers: Numbers) -
     """
     member = np.arange(len(pick))
     at = np.minimum(pick, len(warmth) - 1)
-    need = (warmth[at, member] - warmth[pull, member]) * numbers.forced.pins_share
+    need = (warmth[at, member] - warmth[pull, member]) * pins_share
     return first_reached(warmth, pull, member, need)
 
 
 def picking_jobs(
-    windows: Iterable[PickWindow], futures: Futures, units: Units, numbers: Numbers
+    windows: Iterable[PickWindow], futures: Futures, units: Units, picking: PickingNumbers
 ) -> list[Job]:
     """Return where open caps want a cover against rain, or picking twice a day in heat.
 
@@ -89,20 +89,20 @@ def picking_jobs(
         The members' weather.
     units : str
         'us' or 'metric', for the reasons.
-    numbers : Numbers
-        The numbers in use.
+    picking : PickingNumbers
+        Numbers of picking.
     """
     today = futures.lookback
     ahead = min(max(futures.known_days, DAYS_AHEAD), futures.days - today)
     rows = np.arange(today, today + ahead)
     known = np.arange(ahead) < futures.known_days
     rain, tmax = futures.rain[rows], futures.tmax[rows]
-    wet = cover_wanted(rain[:, 0], numbers) & known
-    hot = pick_twice(tmax, numbers).mean(axis=1) >= numbers.picking.hot_chance
+    wet = cover_wanted(rain[:, 0], rain_from=picking.rain_from) & known
+    hot = pick_twice(tmax, twice_from=picking.twice_from).mean(axis=1) >= picking.hot_chance
     jobs: list[Job] = []
     for window in windows:
         open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
-        is_open = open_now.mean(axis=1) >= numbers.picking.open_chance
+        is_open = open_now.mean(axis=1) >= picking.open_chance
         for first, last in _runs(is_open & wet):
             fallen = float(rain[first : last + 1, 0].max())
             reason = (

@@ -207,8 +207,13 @@ def outlook_of(
         course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
         later=later / best if best > 0 else 0.0,
         holds=_holds(stack, state, spawn, dead, futures, numbers),
-        last_first_pick=max((pick.on for pick in first_picks(state.picks, numbers)), default=None),
-        pulled_on=None if state.last_soak is None else pulled_on(state.last_soak, numbers),
+        last_first_pick=max(
+            (pick.on for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)),
+            default=None,
+        ),
+        pulled_on=None
+        if state.last_soak is None
+        else pulled_on(state.last_soak, numbers.forced.usual_hours),
         wear=wear,
     )
 
@@ -265,7 +270,9 @@ def wear_today(
         stack.length,
         numbers.yields,
     )
-    given = picked_per_log(state, numbers, doubted) / (whole * yield_factor)
+    given = picked_per_log(state, doubted, flush_days=numbers.diary.flush_days) / (
+        whole * yield_factor
+    )
     return float(wear_factor(given, max(years_gone, 0.0), life, numbers.yields))
 
 
@@ -294,8 +301,16 @@ def _holds(
     if last is not None and last.on + rest > today:
         holds.append(Hold("tank" if last.pulled_on is None else "rest", last.on + rest))
     natural_rest = timedelta(days=int(numbers.natural.soak_rest_days))
-    natural = [pick.on for pick in first_picks(state.picks, numbers) if pick.kind == "natural"]
-    if state.fruiting_on is not None and soak_behind(state, state.fruiting_on, numbers) is None:
+    natural = [
+        pick.on
+        for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)
+        if pick.kind == "natural"
+    ]
+    if (
+        state.fruiting_on is not None
+        and soak_behind(state, state.fruiting_on, forced_pick_days=numbers.diary.forced_pick_days)
+        is None
+    ):
         natural.append(state.fruiting_on)
     if natural and max(natural) + natural_rest > today:
         holds.append(Hold("natural rest", max(natural) + natural_rest))

@@ -16,7 +16,7 @@ from fruitcast.logs.watering import (
     watering_advice,
 )
 from fruitcast.logs.wood import dry_from_wet, wet_from_dry
-from fruitcast.numbers import Numbers
+from fruitcast.topics import WateringNumbers
 from fruitcast.weather.daily import VARIABLES
 from fruitcast.yard.state import StackState
 
@@ -46,8 +46,9 @@ class StackThirst:
     advice: WateringAdvice
 
 
-def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
+def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
     """Return the watering advice for every stack; empty when nobody waters in this yard."""
+    numbers = outlook.numbers
     yard, futures = outlook.yard, outlook.futures
     keep = yard.keep_above
     if keep is None:
@@ -68,7 +69,9 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
         diameter=np.array([s.diameter for s in stacks])[:, None],
         length=np.array([s.length for s in stacks])[:, None],
         specific_gravity=np.array([numbers.tree(s.tree).specific_gravity for s in stacks])[:, None],
-        numbers=numbers,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
     )
     days = slice(today - before, past)
     advice = []
@@ -81,14 +84,14 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
             rain,
             futures.tmean[days],
             today=before,
-            # What yesterday left the logs with is known even without a forecast.
             known=before + max(futures.known_days, 1),
             keep_above_wet=keep,
             catch=stack.stack.diameter * stack.stack.length,
-            numbers=numbers,
+            watering=numbers.watering,
+            balance=numbers.moisture,
         )
         on = None if found.day is None else futures.date(today - before + found.day)
-        lighter = _lighter_sample(stack.state, futures.today, numbers)
+        lighter = _lighter_sample(stack.state, futures.today, numbers.watering)
         if lighter and on != futures.today:
             on = futures.today
             found = replace(
@@ -102,7 +105,7 @@ def thirsty_stacks(outlook: YardOutlook, numbers: Numbers) -> list[StackThirst]:
     return advice
 
 
-def _lighter_sample(state: StackState, today: date, numbers: Numbers) -> float:
+def _lighter_sample(state: StackState, today: date, watering: WateringNumbers) -> float:
     """Return how much lighter the sample logs were at a weighing still in force; 0 if not enough.
 
     A weighing is in force for a week, or until the stack is watered or soaked.
@@ -111,9 +114,11 @@ def _lighter_sample(state: StackState, today: date, numbers: Numbers) -> float:
         return 0.0
     on, moisture = state.moisture_seen[-1]
     wetted = [day for day, _ in state.watered] + [soak.on for soak in state.soaks]
-    if (today - on).days > numbers.watering.weigh_days or any(day >= on for day in wetted):
+    if (today - on).days > watering.weigh_days or any(day >= on for day in wetted):
         return 0.0
     begin = float(np.mean([dry_from_wet(sample.moisture_wet) for sample in state.sample_logs]))
-    if not sample_log_wants_water(1 + moisture, 1 + begin, numbers):
+    if not sample_log_wants_water(
+        1 + moisture, 1 + begin, sample_log_loss=watering.sample_log_loss
+    ):
         return 0.0
     return 1 - (1 + moisture) / (1 + begin)

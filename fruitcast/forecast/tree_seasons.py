@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.members import Futures
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.batch import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
+from fruitcast.topics import InoculationNumbers, LeafNumbers
 
 IntArray = npt.NDArray[np.int64]
 
@@ -31,7 +31,9 @@ class TreeSeasons:
     leaf_fall: DayRange
 
 
-def tree_seasons(seasons: Futures, begins: date, numbers: Numbers) -> TreeSeasons:
+def tree_seasons(
+    seasons: Futures, begins: date, leaf: LeafNumbers, inoculation: InoculationNumbers
+) -> TreeSeasons:
     """Return the dates of one season.
 
     Parameters
@@ -40,8 +42,10 @@ def tree_seasons(seasons: Futures, begins: date, numbers: Numbers) -> TreeSeason
         Past years from midwinter on, see `past_seasons.past_runs`.
     begins : date
         The first day of the season that the dates are wanted for.
-    numbers : Numbers
-        The numbers in use.
+    leaf : LeafNumbers
+        Numbers of leaf-out and leaf fall.
+    inoculation : InoculationNumbers
+        Numbers of inoculation.
     """
     tmean, tmin = seasons.tmean[seasons.lookback :], seasons.tmin[seasons.lookback :]
 
@@ -53,14 +57,18 @@ def tree_seasons(seasons: Futures, begins: date, numbers: Numbers) -> TreeSeason
         return early, middle, late
 
     return TreeSeasons(
-        thawed=dates(thawed_day(tmean, numbers)),
+        thawed=dates(
+            thawed_day(
+                tmean, thaw_days=inoculation.thaw_days, thawed_above=inoculation.thawed_above
+            )
+        ),
         last_frost=dates(last_frost_day(tmin)),
-        leaf_out=dates(leaf_out_day(tmean, numbers)),
-        leaf_fall=dates(leaf_fall_day(tmean, numbers)),
+        leaf_out=dates(leaf_out_day(tmean, leaf)),
+        leaf_fall=dates(leaf_fall_day(tmean, leaf)),
     )
 
 
-def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date] | None:
+def inoculation_window(trees: TreeSeasons, *, fresh_days: float) -> tuple[date, date] | None:
     """Return the first and the last good day of spring to inoculate: thawed, and fresh wood.
 
     The last logs are felled by the leaf-out of an early year and inoculated while fresh.
@@ -69,15 +77,15 @@ def inoculation_window(trees: TreeSeasons, numbers: Numbers) -> tuple[date, date
     ----------
     trees : TreeSeasons
         The site's seasons.
-    numbers : Numbers
-        The numbers in use.
+    fresh_days : float
+        From felling to inoculation at most. [day]
     """
     begin, felled, fall = trees.thawed[1], trees.leaf_out[0], trees.leaf_fall[1]
     if begin is None or felled is None:
         return None
     if fall is not None:
         begin = max(begin, fall - _YEAR)  # where winters are mild leaves fall past midwinter
-    last = felled + timedelta(days=int(numbers.inoculation.fresh_days))
+    last = felled + timedelta(days=int(fresh_days))
     return min(begin, felled), last
 
 

@@ -17,13 +17,13 @@ from fruitcast.forecast.fruiting import Fruiting, LogWeather
 from fruitcast.forecast.history import first_picks, pulled_on, soak_behind
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
 from fruitcast.shiitake.natural import natural_first_pick, set_off_row
 from fruitcast.shiitake.picking import FlushKind, flush_days
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import log_scatter
 from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.topics import ForcedNumbers, YieldsNumbers
 from fruitcast.yard.state import Pick, Soak, StackState
 
 FloatArray = npt.NDArray[np.float64]
@@ -61,11 +61,13 @@ class UnderWay:
     share: FloatArray
 
 
-def recent_soak(state: StackState, futures: Futures, numbers: Numbers) -> Soak | None:
+def recent_soak(
+    state: StackState, futures: Futures, forced: ForcedNumbers, *, longest_flush: float
+) -> Soak | None:
     """Return the last soak if its flush may still be under way."""
     soak = state.last_soak
-    longest = numbers.forced.longest_days + numbers.picking.longest_flush
-    if soak is None or (futures.today - pulled_on(soak, numbers)).days > longest:
+    longest = forced.longest_days + longest_flush
+    if soak is None or (futures.today - pulled_on(soak, forced.usual_hours)).days > longest:
         return None
     return soak
 
@@ -83,7 +85,12 @@ def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderW
         What the bearing year of each day gives, relative to the best one looked at.
     """
     state, weather = stack.state, logs.weather
-    soak = recent_soak(state, weather.futures, weather.numbers)
+    soak = recent_soak(
+        state,
+        weather.futures,
+        weather.numbers.forced,
+        longest_flush=weather.numbers.picking.longest_flush,
+    )
     if soak is not None:
         return _forced(stack, soak, logs, course)
     if state.pins_on is not None or state.fruiting_on is not None or _picking(state, weather):
@@ -100,15 +107,19 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     futures, numbers = weather.futures, weather.numbers
     today, members = futures.lookback, len(futures.years)
     rows = np.array([_row(soak.on, futures)])
-    pull = np.array([_row(pulled_on(soak, numbers), futures)])
+    pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
     comes = np.ones(members, dtype=bool)
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
-    elif _belongs(state.fruiting_on, soak, state, numbers):
+    elif _belongs(state.fruiting_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days):
         pick = np.full(members, today)
-    elif (pins := _belongs(state.pins_on, soak, state, numbers)) is not None:
+    elif (
+        pins := _belongs(
+            state.pins_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days
+        )
+    ) is not None:
         left = weather.table_need * weather.scatter("lead", rows)
         left = left * (1 - numbers.forced.pins_share)
         pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
@@ -120,22 +131,34 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
         pick = np.maximum(pick, today)
     length, kg = weather.crop(rows, pull, hours, pick[None])
     soaked = min(soak.logs / max(state.logs, 1), 1.0)
-    factor = _rest(state, soak.on, numbers) * float(course[rows[0]]) * soaked
+    factor = (
+        _rest(state, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
+        * float(course[rows[0]])
+        * soaked
+    )
     return _remaining(
         stack, "forced", soak.on, picks, pick, length[0], kg[0] * factor * comes, logs
     )
 
 
-def _belongs(day: date | None, soak: Soak, state: StackState, numbers: Numbers) -> date | None:
+def _belongs(
+    day: date | None, soak: Soak, state: StackState, *, forced_pick_days: float
+) -> date | None:
     """Return the day of a sighting if it belongs to the soak."""
-    return day if day is not None and soak_behind(state, day, numbers) == soak else None
+    return (
+        day
+        if day is not None and soak_behind(state, day, forced_pick_days=forced_pick_days) == soak
+        else None
+    )
 
 
-def _rest(state: StackState, begun: date, numbers: Numbers) -> float:
+def _rest(state: StackState, begun: date, yields: YieldsNumbers, *, flush_days: float) -> float:
     """Return what the rest since the flush before has made of this one."""
-    earlier = [pick.on for pick in first_picks(state.picks, numbers) if pick.on < begun]
+    earlier = [
+        pick.on for pick in first_picks(state.picks, flush_days=flush_days) if pick.on < begun
+    ]
     rest = (begun - max(earlier)).days if earlier else np.inf
-    return float(rest_factor(rest, numbers.yields))
+    return float(rest_factor(rest, yields))
 
 
 def _need_unless_failed(
@@ -175,19 +198,28 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         begun = min(seen)
         row = _row(begun, futures)
         pick = np.full(members, row)
-        start = int(set_off_row(kind.strain_class, weather.warmth[:, 0], row, numbers))
+        start = int(
+            set_off_row(
+                weather.warmth[:, 0],
+                row,
+                requirement=numbers.strain(kind.strain_class).forced.requirement,
+                requirement_factor=numbers.natural.requirement_factor,
+            )
+        )
     elif state.pins_on is not None:
         begun = state.pins_on
         start = row = _row(begun, futures)
         pins = np.zeros(futures.tmean.shape, dtype=bool)
         pins[row] = True
         left = kind.lead_factor * (1 - numbers.forced.pins_share)
-        found = natural_first_pick(kind.strain_class, futures.tmean, pins, numbers, left)
+        found = natural_first_pick(
+            numbers.strain(kind.strain_class), futures.tmean, pins, numbers.natural, left
+        )
         pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
         return None
     mean = mean_between(weather.temperature, np.array([[start]]), pick[None])
-    length = flush_days("natural", mean, numbers)[0]
+    length = flush_days("natural", mean, numbers.picking, numbers.natural)[0]
     kg = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
     whole = (
         kg
@@ -201,14 +233,22 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         moisture_full=numbers.spawn_run.moisture_full,
     )
     whole *= surviving_share(weather.loss, np.array([[row]]), (pick + length)[None])[0]
-    whole *= weather.scatter("natural", [row])[0] * _rest(state, begun, numbers) * course[row]
+    whole *= (
+        weather.scatter("natural", [row])[0]
+        * _rest(state, begun, numbers.yields, flush_days=numbers.diary.flush_days)
+        * course[row]
+    )
     return _remaining(stack, "natural", begun, picks, pick, length, whole, logs)
 
 
 def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
     """Return the picks of a natural flush that may still be going on."""
     numbers, today = weather.numbers, weather.futures.today
-    firsts = [pick for pick in first_picks(state.picks, numbers) if pick.kind == "natural"]
+    firsts = [
+        pick
+        for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)
+        if pick.kind == "natural"
+    ]
     if not firsts or (today - firsts[-1].on).days > numbers.natural.over_days:
         return []
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]

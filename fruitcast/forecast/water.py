@@ -149,7 +149,16 @@ def past_water(
     wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
     gravity = np.array([numbers.tree(tree).specific_gravity for tree in wood])
     fresh = fresh_moisture(np.array([numbers.tree(tree).density for tree in wood]), gravity)
-    events = _Events(first, len(rows), len(bands), stacks, fresh, keep_above, numbers)
+    events = _Events(
+        first,
+        len(rows),
+        len(bands),
+        stacks,
+        fresh,
+        keep_above,
+        usual_hours=numbers.forced.usual_hours,
+        complete_days=numbers.diary.complete_days,
+    )
     run = simulate_moisture(
         fresh,
         **{name: values[:, None] for name, values in table.items()},
@@ -159,7 +168,9 @@ def past_water(
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
         length=np.array([b.length for b in bands] + [s.length for s, _ in stacks]),
         specific_gravity=gravity,
-        numbers=numbers,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
         keep_above_wet=events.keep,
         watered=events.watered,
         soak_hours=events.hours,
@@ -193,14 +204,16 @@ class _Events:
         stacks: Sequence[tuple[Stack, StackState]],
         fresh: FloatArray,
         keep_above: float | None,
-        numbers: Numbers,
+        *,
+        usual_hours: float,
+        complete_days: float,
     ) -> None:
         self._first, self._days = first, days
         shape = (days, bands + len(stacks))
         self.watered, self.hours = np.zeros(shape), np.zeros(shape)
         self.weighed = np.full(shape, np.nan)
         self.seen, self.before_birth = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
-        usual, complete = numbers.forced.usual_hours, int(numbers.diary.complete_days)
+        usual, complete = usual_hours, int(complete_days)
         keep = None if keep_above is None else np.full(shape, keep_above)
         for column, (stack, state) in enumerate(stacks, start=bands):
             born = (stack.inoculated - first).days
@@ -236,7 +249,11 @@ def _rows_from(weather: DailyWeather, first: date, today: date) -> npt.NDArray[n
 
 
 def bands_of_stacks(
-    past: PastWater, stacks: Sequence[tuple[Stack, StackState]], today: date, numbers: Numbers
+    past: PastWater,
+    stacks: Sequence[tuple[Stack, StackState]],
+    today: date,
+    *,
+    evidence_days: float,
 ) -> list[Band]:
     """Return the band of each stack, with a level of its own where the diary tells it apart.
 
@@ -248,11 +265,11 @@ def bands_of_stacks(
         The stacks.
     today : date
         Only weighings and waterings not long before count as evidence.
-    numbers : Numbers
-        The numbers in use.
+    evidence_days : float
+        [day]
     """
     found = []
-    since = today - timedelta(days=int(numbers.moisture.evidence_days))
+    since = today - timedelta(days=int(evidence_days))
     recent = past.correction[max(past.row(since), 0) :]
     for column, (stack, state) in enumerate(stacks):
         band = band_of(stack)
@@ -319,7 +336,9 @@ def future_water(
         diameter=np.array([band.diameter for band in bands])[:, None],
         length=np.array([band.length for band in bands])[:, None],
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
-        numbers=numbers,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
         keep_above_wet=keep_above,
         weighed=weighed,
     )

@@ -20,6 +20,7 @@ from fruitcast.forecast.members import Futures
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
+from fruitcast.topics import ScheduleNumbers
 
 FloatArray = npt.NDArray[np.float64]
 Crop = npt.NDArray[np.float32]
@@ -133,9 +134,11 @@ def season_table(
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
     pulled = np.broadcast_to(forced.pull_row[:, None], began.shape)
-    after = follow(logs, began, pulled, base, numbers)
+    after = follow(logs, began, pulled, base)
     start_weeks = np.asarray(sorted(set(starts) | {0}), dtype=np.int64)
-    fresh = follow(logs, *_starts(start_weeks, seasons, numbers), base, numbers)
+    fresh = follow(
+        logs, *_starts(start_weeks, seasons, last_pick_days=numbers.natural.last_pick_days), base
+    )
     parts = _Parts(
         rows=rows,
         soak_kg=_spread(
@@ -143,13 +146,13 @@ def season_table(
         ),
         after=after,
         after_kg=_natural(after, logs, share, seasons),
-        after_factor=soak_factor(after, rows, numbers).astype(np.float32),
+        after_factor=soak_factor(after, rows, numbers.yields).astype(np.float32),
         fresh=fresh,
         fresh_kg=_natural(fresh, logs, share, seasons),
-        fresh_factor=soak_factor(fresh, rows, numbers).astype(np.float32),
+        fresh_factor=soak_factor(fresh, rows, numbers.yields).astype(np.float32),
     )
     allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
-    return _weekly(parts, logs, allowed, start_weeks, seasons, numbers)
+    return _weekly(parts, logs, allowed, start_weeks, seasons, numbers.schedule)
 
 
 @dataclass(frozen=True)
@@ -166,11 +169,13 @@ class _Parts:
     fresh_factor: Crop
 
 
-def _starts(weeks: IntArray, seasons: Futures, numbers: Numbers) -> tuple[FloatArray, IntArray]:
+def _starts(
+    weeks: IntArray, seasons: Futures, *, last_pick_days: float
+) -> tuple[FloatArray, IntArray]:
     """Return last first pick and ready row of each start, in every year."""
     shape = (len(weeks), len(seasons.years))
     last = np.full(shape, -np.inf)
-    last[weeks == 0] = seasons.lookback - int(numbers.natural.last_pick_days)
+    last[weeks == 0] = seasons.lookback - int(last_pick_days)
     ready = np.broadcast_to((seasons.lookback + 7 * weeks)[:, None], shape)
     return last, ready
 
@@ -224,7 +229,7 @@ def _weekly(
     allowed: BoolArray,
     starts: IntArray,
     seasons: Futures,
-    numbers: Numbers,
+    schedule: ScheduleNumbers,
 ) -> SeasonTable:
     """Average the soak days of each week, and keep the arcs that may be used."""
     week = (parts.rows - seasons.lookback) // 7
@@ -233,7 +238,7 @@ def _weekly(
     # Turn k takes the k-th soak day of every week, so that rest runs in whole weeks.
     day_of = [first_of + np.minimum(turn, count - 1) for turn in range(turns)]
     gap = weeks[None, :] - weeks[:, None]
-    inner_ok = gap * 7 >= int(numbers.schedule.rest_days)
+    inner_ok = gap * 7 >= int(schedule.rest_days)
     first_ok = weeks[None, :] >= starts[:, None]
     some = logs.forced.kg > 0
     inner_share, first_share = np.zeros(inner_ok.shape), np.zeros(first_ok.shape)
@@ -243,8 +248,8 @@ def _weekly(
         first_share += (some[at] & (parts.fresh_factor[:, at] > 0)).mean(axis=2) / turns
         inner_ok &= allowed[at][None, :] & allowed[at][:, None]
         first_ok &= allowed[at][None, :]
-    inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= numbers.schedule.bears_in))
-    first_start, first_soak = np.nonzero(first_ok & (first_share >= numbers.schedule.bears_in))
+    inner_from, inner_to = np.nonzero(inner_ok & (inner_share >= schedule.bears_in))
+    first_start, first_soak = np.nonzero(first_ok & (first_share >= schedule.bears_in))
     day_count, members = parts.soak_kg.shape[1:]
     first = np.zeros((len(first_start), day_count, members), dtype=np.float32)
     inner = np.zeros((len(inner_from), day_count, members), dtype=np.float32)

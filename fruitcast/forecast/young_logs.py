@@ -106,7 +106,7 @@ def young_logs(
 
 
 def ready_quantiles(
-    young: YoungLogs, required: float, chances: tuple[float, ...], numbers: Numbers
+    young: YoungLogs, required: float, chances: tuple[float, ...], *, scatter: float
 ) -> IntArray:
     """Return by which day the spawn run is done with given chances, over weather and wood.
 
@@ -118,8 +118,8 @@ def ready_quantiles(
         Middle requirement of such logs. [day at the optimum]
     chances : tuple of float
         The chances asked for. [0..1]
-    numbers : Numbers
-        The numbers in use.
+    scatter : float
+        [unitless]
 
     Returns
     -------
@@ -127,9 +127,7 @@ def ready_quantiles(
         Days from inoculation; `YOUNG_DAYS` when later.
     """
     rows = [
-        ready_day(
-            young.progress, required_quantile(required, chance, scatter=numbers.spawn_run.scatter)
-        )
+        ready_day(young.progress, required_quantile(required, chance, scatter=scatter))
         for chance in _WOOD_CHANCES
     ]
     found = np.quantile(np.concatenate(rows), chances, method="higher")
@@ -178,7 +176,7 @@ def first_natural_flush(
     return np.where(trigger < days, pick, days)
 
 
-def rotation_crop(table: SeasonTable, start: int, numbers: Numbers) -> FloatArray:
+def rotation_crop(table: SeasonTable, start: int, *, rest_days: float) -> FloatArray:
     """Return a season's crop of a log that is soaked in turn with the rest of the yard.
 
     One turn for each week of the rotation, as many as the rest between soaks has: nine where it
@@ -191,8 +189,8 @@ def rotation_crop(table: SeasonTable, start: int, numbers: Numbers) -> FloatArra
         Arcs of the class.
     start : int
         Index into `table.starts`.
-    numbers : Numbers
-        The numbers in use.
+    rest_days : float
+        From soak day to soak day. [day]
 
     Returns
     -------
@@ -203,7 +201,7 @@ def rotation_crop(table: SeasonTable, start: int, numbers: Numbers) -> FloatArra
     if not len(mine):
         return np.asarray(table.none[start].sum(axis=0, dtype=np.float64))[None]
     open_weeks = table.soak_weeks[table.first_soak[mine]]
-    weeks = ceil(numbers.schedule.rest_days / 7)
+    weeks = ceil(rest_days / 7)
     turns = []
     for arc in mine[open_weeks < open_weeks.min() + weeks]:
         total = table.first[arc].sum(axis=0, dtype=np.float64)

@@ -6,7 +6,6 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.radiation import extraterrestrial_radiation
-from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -84,19 +83,19 @@ def open_evaporation(
     )
 
 
-def shaded_share(shade: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def shaded_share(shade: npt.ArrayLike, *, shade_effect: float) -> FloatArray:
     """Return the share of the open site's evaporation that is left under shade.
 
     Parameters
     ----------
     shade : float array
         Share of the sky's light kept off the logs. [0..1]
-    numbers : mapping
-        Needs 'log.shade_effect': the share of evaporation taken away by full shade.
+    shade_effect : float
+        Share of evaporation taken away by full shade. [0..1]
 
     Returns
     -------
     float array
         1 without shade, falling in a straight line. [0..1]
     """
-    return 1 - numbers.log.shade_effect * np.asarray(shade, dtype=np.float64)
+    return 1 - shade_effect * np.asarray(shade, dtype=np.float64)

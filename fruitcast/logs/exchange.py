@@ -8,12 +8,12 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.wood import dry_from_wet, saturation_moisture, surface_per_dry_mass
-from fruitcast.numbers import Numbers
+from fruitcast.topics import MoistureNumbers
 
 FloatArray = npt.NDArray[np.float64]
 
 
-def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: float) -> FloatArray:
     """Return the rain of a day that comes through the canopy.
 
     Parameters
@@ -22,20 +22,20 @@ def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, numbers: Numbers) -> 
         In the open. [mm/day]
     shade : float array
         Share of the sky's light kept off the logs. [0..1]
-    numbers : mapping
-        Needs 'moisture.canopy_storage': what a closed canopy keeps of each day's rain. [mm]
+    canopy_storage : float
+        What a closed canopy keeps of each day's rain. [mm]
 
     Returns
     -------
     float array
         [mm/day]
     """
-    kept = numbers.moisture.canopy_storage * np.asarray(shade, dtype=np.float64)
+    kept = canopy_storage * np.asarray(shade, dtype=np.float64)
     return np.maximum(np.asarray(rain, dtype=np.float64) - kept, 0.0)
 
 
 def uptake_limit(
-    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, numbers: Numbers
+    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, *, rain_uptake_limit: float
 ) -> FloatArray:
     """Return what an empty log takes up at most in a day of rain.
 
@@ -45,27 +45,31 @@ def uptake_limit(
         [m]
     specific_gravity : float array
         [unitless]
-    numbers : mapping
-        Needs 'moisture.rain_uptake_limit'. [kg/m2]
+    rain_uptake_limit : float
+        What an empty log takes up at most. [kg/m2/day]
 
     Returns
     -------
     float array
         Not above saturation. [kg/kg dry wood]
     """
-    limit = numbers.moisture.rain_uptake_limit * surface_per_dry_mass(diameter, specific_gravity)
+    limit = rain_uptake_limit * surface_per_dry_mass(diameter, specific_gravity)
     return np.minimum(limit, saturation_moisture(specific_gravity))
 
 
-def unused_share(water: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def unused_share(
+    water: npt.ArrayLike, *, rain_uptake_share: float, rain_uptake_limit: float
+) -> FloatArray:
     """Return the share of `uptake_limit` that is left unused with this much water on the logs.
 
     Parameters
     ----------
     water : float array
         Rain through the canopy and watering, as in a gauge among the logs. [mm/day]
-    numbers : mapping
-        Needs 'moisture.rain_uptake_share' [unitless] and 'moisture.rain_uptake_limit'. [kg/m2]
+    rain_uptake_share : float
+        Share of the first rain that an empty log takes up. [0..1]
+    rain_uptake_limit : float
+        What an empty log takes up at most. [kg/m2/day]
 
     Returns
     -------
@@ -77,14 +81,14 @@ def unused_share(water: npt.ArrayLike, numbers: Numbers) -> FloatArray:
     A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
     the share given; the more has come, the more runs off. The shares of two waters multiply.
     """
-    share, limit = numbers.moisture.rain_uptake_share, numbers.moisture.rain_uptake_limit
+    share, limit = rain_uptake_share, rain_uptake_limit
     return np.exp(-share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
 
 
 def drying_rate(
     evaporation: npt.ArrayLike,
     diameter: npt.ArrayLike,
-    numbers: Numbers,
+    balance: MoistureNumbers,
     *,
     bark: bool = True,
 ) -> FloatArray:
@@ -96,8 +100,8 @@ def drying_rate(
         Evaporation at the logs, shade taken off. [mm/day]
     diameter : float array
         Over bark. [m]
-    numbers : mapping
-        Needs the 'moisture.drying_...' numbers and 'moisture.bark_factor'.
+    balance : MoistureNumbers
+        Numbers of the water balance.
     bark : bool, default True
         Whether the bark is on.
 
@@ -111,33 +115,33 @@ def drying_rate(
     Judgement. Diffusion alone would make the time constant grow with the square of the diameter,
     a tight bark alone with its first power: the exponent lies between.
     """
-    still = numbers.moisture.drying_still_share
-    days = numbers.moisture.drying_days
-    relative = np.asarray(diameter, dtype=np.float64) / numbers.moisture.reference_diameter
-    slowed = days * relative**numbers.moisture.drying_diameter_exponent
+    still = balance.drying_still_share
+    days = balance.drying_days
+    relative = np.asarray(diameter, dtype=np.float64) / balance.reference_diameter
+    slowed = days * relative**balance.drying_diameter_exponent
     if not bark:
-        slowed = slowed / numbers.moisture.bark_factor
-    pull = np.asarray(evaporation, dtype=np.float64) / numbers.moisture.reference_evaporation
+        slowed = slowed / balance.bark_factor
+    pull = np.asarray(evaporation, dtype=np.float64) / balance.reference_evaporation
     return (still + (1 - still) * pull) / slowed
 
 
-def rewetting_share(moisture: npt.ArrayLike, numbers: Numbers) -> FloatArray:
+def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatArray:
     """Return the share of its usual uptake that an over-dry log still manages.
 
     Parameters
     ----------
     moisture : float array
         [kg/kg dry wood]
-    numbers : mapping
-        Needs 'moisture.rewetting_full_above' [kg/kg wet] and 'moisture.rewetting_dry_share'.
+    balance : MoistureNumbers
+        Numbers of the water balance.
 
     Returns
     -------
     float array
         1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
     """
-    floor = numbers.moisture.rewetting_dry_share
-    limit = _dry(numbers.moisture.rewetting_full_above)
+    floor = balance.rewetting_dry_share
+    limit = _dry(balance.rewetting_full_above)
     return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
 
 
@@ -151,7 +155,7 @@ def taken_up(
     potential: npt.ArrayLike,
     moisture: npt.ArrayLike,
     saturation: npt.ArrayLike,
-    numbers: Numbers,
+    balance: MoistureNumbers,
 ) -> FloatArray:
     """Return what a log takes up of what an empty one would: less the fuller and the drier it is.
 
@@ -163,8 +167,8 @@ def taken_up(
         Before. [kg/kg dry wood]
     saturation : float array
         All pores full. [kg/kg dry wood]
-    numbers : mapping
-        Needs the 'moisture.rewetting_...' numbers.
+    balance : MoistureNumbers
+        Numbers of the water balance.
 
     Returns
     -------
@@ -173,14 +177,15 @@ def taken_up(
     """
     full = np.asarray(saturation, dtype=np.float64)
     room = np.maximum(1 - np.asarray(moisture, dtype=np.float64) / full, 0.0)
-    return np.asarray(potential, dtype=np.float64) * room * rewetting_share(moisture, numbers)
+    return np.asarray(potential, dtype=np.float64) * room * rewetting_share(moisture, balance)
 
 
 def soak_potential(
     hours: npt.ArrayLike,
     diameter: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Numbers,
+    *,
+    soak_uptake: float,
 ) -> FloatArray:
     """Return what an empty log would take up in the tank: with the square root of the time.
 
@@ -192,8 +197,8 @@ def soak_potential(
         [m]
     specific_gravity : float array
         [unitless]
-    numbers : mapping
-        Needs 'moisture.soak_uptake'. [kg/m2/h^0.5]
+    soak_uptake : float
+        What an empty log takes up. [kg/m2/h^0.5]
 
     Returns
     -------
@@ -205,7 +210,7 @@ def soak_potential(
     The square root is published for the early uptake of hardwoods: Rosen, penetration of water
     into hardwoods, Wood and Fiber Science. The factor, for logs with bark, is judgement.
     """
-    early = numbers.moisture.soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
+    early = soak_uptake * np.sqrt(np.asarray(hours, dtype=np.float64))
     return np.minimum(
         early * surface_per_dry_mass(diameter, specific_gravity),
         saturation_moisture(specific_gravity),
@@ -217,7 +222,7 @@ def soak_gain(
     hours: npt.ArrayLike,
     diameter: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Numbers,
+    balance: MoistureNumbers,
 ) -> FloatArray:
     """Return the moisture that a log gains in the tank.
 
@@ -231,13 +236,13 @@ def soak_gain(
         [m]
     specific_gravity : float array
         [unitless]
-    numbers : mapping
-        Needs the 'moisture.rewetting_...' numbers and 'moisture.soak_uptake'.
+    balance : MoistureNumbers
+        Numbers of the water balance.
 
     Returns
     -------
     float array
         [kg/kg dry wood]
     """
-    potential = soak_potential(hours, diameter, specific_gravity, numbers)
-    return taken_up(potential, moisture, saturation_moisture(specific_gravity), numbers)
+    potential = soak_potential(hours, diameter, specific_gravity, soak_uptake=balance.soak_uptake)
+    return taken_up(potential, moisture, saturation_moisture(specific_gravity), balance)

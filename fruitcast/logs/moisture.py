@@ -19,7 +19,7 @@ from fruitcast.logs.exchange import (
 )
 from fruitcast.logs.humidity import mean_relative_humidity
 from fruitcast.logs.wood import dry_from_wet, equilibrium_moisture, saturation_moisture
-from fruitcast.numbers import Numbers
+from fruitcast.topics import MoistureNumbers, WateringNumbers
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -68,21 +68,21 @@ class MoistureRun:
         return self.watered * self.catch
 
 
-def presumed_dead(moisture: npt.ArrayLike, numbers: Numbers) -> BoolArray:
+def presumed_dead(moisture: npt.ArrayLike, *, dead_below: float) -> BoolArray:
     """Return whether logs are so dry that their spawn is taken for dead until inspected.
 
     Parameters
     ----------
     moisture : float array
         [kg/kg dry wood]
-    numbers : mapping
-        Needs 'moisture.dead_below'. [kg/kg wet]
+    dead_below : float
+        [kg water per kg wet log]
 
     Returns
     -------
     bool array
     """
-    return np.asarray(moisture, dtype=np.float64) < dry_from_wet(numbers.moisture.dead_below)
+    return np.asarray(moisture, dtype=np.float64) < dry_from_wet(dead_below)
 
 
 def simulate_moisture(
@@ -99,7 +99,9 @@ def simulate_moisture(
     diameter: npt.ArrayLike,
     length: npt.ArrayLike,
     specific_gravity: npt.ArrayLike,
-    numbers: Numbers,
+    balance: MoistureNumbers,
+    watering: WateringNumbers,
+    shade_effect: float,
     keep_above_wet: npt.ArrayLike | None = None,
     watered: npt.ArrayLike | None = None,
     soak_hours: npt.ArrayLike | None = None,
@@ -131,8 +133,12 @@ def simulate_moisture(
         [m]
     specific_gravity : (...) float array
         Basic specific gravity of the wood. [unitless]
-    numbers : mapping
-        The 'log', 'moisture' and 'watering' numbers.
+    balance : MoistureNumbers
+        Numbers of the water balance.
+    watering : WateringNumbers
+        Numbers of watering.
+    shade_effect : float
+        Share of evaporation taken away by full shade. [0..1]
     keep_above_wet : float or array that broadcasts to (day, ...), default None
         Logs are watered on days that begin with less moisture than this; None, or NaN on a day:
         nobody waters. [kg/kg wet]
@@ -164,30 +170,44 @@ def simulate_moisture(
     _refuse_gaps(tmin=tmin, tmax=tmax, tmean=tmean, rain=rain)
     days = len(rain)
     done = _or_zero(watered, rain)
-    through = throughfall(rain, shade, numbers)
+    through = throughfall(rain, shade, canopy_storage=balance.canopy_storage)
     hours = _or_zero(soak_hours, rain)
     calendar = np.asarray(day_of_year)
     humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
-    most = uptake_limit(diameter, specific_gravity, numbers)
-    amount, gap = numbers.watering.amount, numbers.watering.gap_days
-    raised = 1 - unused_share(amount, numbers)
+    most = uptake_limit(diameter, specific_gravity, rain_uptake_limit=balance.rain_uptake_limit)
+    amount, gap = watering.amount, watering.gap_days
+    raised = 1 - unused_share(
+        amount,
+        rain_uptake_share=balance.rain_uptake_share,
+        rain_uptake_limit=balance.rain_uptake_limit,
+    )
 
     def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
         # All that does not depend on the state is worked out before the loop over days.
         low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
-        thawed = mean > numbers.moisture.freezing_below
+        thawed = mean > balance.freezing_below
         limit = most * thawed
-        unused = limit * unused_share(through[rows] + done[rows], numbers)
+        unused = limit * unused_share(
+            through[rows] + done[rows],
+            rain_uptake_share=balance.rain_uptake_share,
+            rain_uptake_limit=balance.rain_uptake_limit,
+        )
         potential = limit - unused
         if soak_hours is not None:
-            soaked = soak_potential(wet, diameter, specific_gravity, numbers)
+            soaked = soak_potential(
+                wet, diameter, specific_gravity, soak_uptake=balance.soak_uptake
+            )
             potential = np.minimum(potential + soaked, saturation)
         evaporation = open_evaporation(low, high, mean, latitude, calendar[rows])
-        rate = drying_rate(evaporation * shaded_share(shade, numbers), diameter, numbers)
+        rate = drying_rate(
+            evaporation * shaded_share(shade, shade_effect=shade_effect),
+            diameter,
+            balance,
+        )
         nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
         resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))
-        mild = (mean > numbers.watering.not_below) & (wet == 0)
+        mild = (mean > watering.not_below) & (wet == 0)
         return potential, unused, nearing, resting, mild
 
     keep = None
@@ -223,7 +243,9 @@ def simulate_moisture(
         np.maximum(drying, 0.0, out=out)
         # Wood drier than the air takes water up from it: a negative drying.
         np.subtract(
-            taken_up(offered, state, saturation, numbers), np.minimum(drying, 0.0), out=into
+            taken_up(offered, state, saturation, balance),
+            np.minimum(drying, 0.0),
+            out=into,
         )
         np.minimum(into, saturation - state, out=into)
         state += into

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.wood import dry_from_wet, wet_from_dry
-from fruitcast.numbers import Numbers
+from fruitcast.topics import MoistureNumbers, WateringNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -60,15 +60,15 @@ class WateringAdvice:
     chance_by_day: FloatArray
 
 
-def days_without_rain(rain: FloatArray, numbers: Numbers) -> IntArray:
+def days_without_rain(rain: FloatArray, *, rain_day: float) -> IntArray:
     """Return how many days in a row, up to and with each day, brought no rain to speak of.
 
     Parameters
     ----------
     rain : (day, ...) float array
         Rain and watering. [mm/day]
-    numbers : mapping
-        Needs 'watering.rain_day'. [mm]
+    rain_day : float
+        Less than this is no rain. [mm]
 
     Returns
     -------
@@ -76,7 +76,7 @@ def days_without_rain(rain: FloatArray, numbers: Numbers) -> IntArray:
         [day]
     """
     row = np.arange(1, len(rain) + 1).reshape(-1, *(1,) * (rain.ndim - 1))
-    last_wet = np.maximum.accumulate(np.where(rain >= numbers.watering.rain_day, row, 0), axis=0)
+    last_wet = np.maximum.accumulate(np.where(rain >= rain_day, row, 0), axis=0)
     return row - last_wet
 
 
@@ -85,7 +85,7 @@ def thirst(
     rain: FloatArray,
     tmean: FloatArray,
     keep_above_wet: float,
-    numbers: Numbers,
+    watering: WateringNumbers,
 ) -> IntArray:
     """Return whether and why logs want water on each day, from the days before.
 
@@ -99,9 +99,8 @@ def thirst(
         [degC]
     keep_above_wet : float
         Logs drier than this want water. [kg/kg wet]
-    numbers : mapping
-        Needs 'watering.rain_day', 'watering.dry_days', 'watering.warm_above' and
-        'watering.not_below'.
+    watering : WateringNumbers
+        Numbers of watering.
 
     Returns
     -------
@@ -114,7 +113,7 @@ def thirst(
     More than 7 days without rain, above all over 24 degC: Hill 2011, University of Kentucky
     FOR-85. The temperature is taken as the mean of as many days as the rule counts.
     """
-    window = int(numbers.watering.dry_days)
+    window = int(watering.dry_days)
     shape = np.broadcast_shapes(moisture.shape, rain.shape, tmean.shape)
     dry, warm_mean = np.zeros(shape, dtype=bool), np.full(tmean.shape, -np.inf)
     dry[1:] = np.broadcast_to(moisture < dry_from_wet(keep_above_wet), shape)[:-1]
@@ -122,27 +121,27 @@ def thirst(
         total = np.cumsum(np.concatenate([np.zeros_like(tmean[:1]), tmean]), axis=0)
         warm_mean[window - 1 :] = (total[window:] - total[:-window]) / window
     spell = np.zeros(shape, dtype=bool)
-    long_dry = days_without_rain(rain, numbers) > window
-    spell[1:] = np.broadcast_to(long_dry & (warm_mean > numbers.watering.warm_above), shape)[:-1]
+    long_dry = days_without_rain(rain, rain_day=watering.rain_day) > window
+    spell[1:] = np.broadcast_to(long_dry & (warm_mean > watering.warm_above), shape)[:-1]
     code = np.where(dry, Thirst.DRY_LOG, np.where(spell, Thirst.DRY_SPELL, Thirst.NONE))
-    return np.where(tmean > numbers.watering.not_below, code, Thirst.NONE)
+    return np.where(tmean > watering.not_below, code, Thirst.NONE)
 
 
-def sample_log_wants_water(weight: float, earlier_weight: float, numbers: Numbers) -> bool:
+def sample_log_wants_water(weight: float, earlier_weight: float, *, sample_log_loss: float) -> bool:
     """Return whether a sample log has grown so light that its stack wants water.
 
     Parameters
     ----------
     weight, earlier_weight : float
         Now and at the reference weighing, in any one unit. [kg]
-    numbers : mapping
-        Needs 'watering.sample_log_loss'. [share]
+    sample_log_loss : float
+        Share of the weight. [0..1]
 
     Notes
     -----
     Hill, University of Kentucky FOR-83.
     """
-    return 1 - weight / earlier_weight > numbers.watering.sample_log_loss
+    return 1 - weight / earlier_weight > sample_log_loss
 
 
 def watering_advice(
@@ -154,7 +153,8 @@ def watering_advice(
     known: int,
     keep_above_wet: float,
     catch: float,
-    numbers: Numbers,
+    watering: WateringNumbers,
+    balance: MoistureNumbers,
 ) -> WateringAdvice:
     """Return when one stack wants water within the known weather, and how likely beyond.
 
@@ -172,47 +172,56 @@ def watering_advice(
         [kg/kg wet]
     catch : float
         A log's area seen from above: diameter times length. [m2]
-    numbers : mapping
-        The 'watering' and 'moisture' numbers.
+    watering : WateringNumbers
+        Numbers of watering.
+    balance : MoistureNumbers
+        Numbers of the water balance.
 
     Returns
     -------
     WateringAdvice
     """
-    why = thirst(moisture, rain, tmean, keep_above_wet, numbers)[today:]
+    why = thirst(moisture, rain, tmean, keep_above_wet, watering)[today:]
     by_day = np.maximum.accumulate(why > 0, axis=0).mean(axis=1)
     near = np.flatnonzero(why[: max(known - today, 0), 0])
-    amount = numbers.watering.amount
+    amount = watering.amount
     day = today + int(near[0]) if near.size else None
     cause, wet, urgent, reason = Thirst.NONE, None, False, ""
     if day is not None:
         cause = Thirst(int(why[day - today, 0]))
         wet = float(wet_from_dry(moisture[day - 1, 0]))
-        urgent = wet < numbers.watering.urgent_below
-        spell = int(days_without_rain(rain[:day, 0], numbers)[-1])
-        reason = _reason(cause, wet, spell, keep_above_wet, numbers)
+        urgent = wet < watering.urgent_below
+        spell = int(days_without_rain(rain[:day, 0], rain_day=watering.rain_day)[-1])
+        reason = _reason(cause, wet, spell, keep_above_wet, watering, balance)
     return WateringAdvice(
         day=day,
         thirst=cause,
         urgent=urgent,
         moisture_wet=wet,
         amount=amount,
-        hours=amount / numbers.watering.sprinkler_rate,
+        hours=amount / watering.sprinkler_rate,
         litres_per_log=amount * catch,
         reason=reason,
         chance_by_day=by_day,
     )
 
 
-def _reason(cause: Thirst, wet: float, spell: int, keep_above_wet: float, numbers: Numbers) -> str:
+def _reason(
+    cause: Thirst,
+    wet: float,
+    spell: int,
+    keep_above_wet: float,
+    watering: WateringNumbers,
+    balance: MoistureNumbers,
+) -> str:
     if cause is Thirst.DRY_SPELL:
         return f"no rain for {spell} days in warm weather"
     words = f"log moisture {wet:.0%} (wet basis) is below {keep_above_wet:.0%}"
-    dead, danger = numbers.moisture.dead_below, numbers.moisture.danger_below
+    dead, danger = balance.dead_below, balance.danger_below
     if wet < dead:
         return f"{words}; below {dead:.0%} the spawn is presumed dead: inspect the logs first"
     if wet < danger:
         return f"{words}; below {danger:.0%} the spawn may die"
-    if wet < numbers.watering.urgent_below:
+    if wet < watering.urgent_below:
         return f"{words}, and too dry to leave: water until it is back"
     return words

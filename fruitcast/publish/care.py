@@ -74,9 +74,7 @@ class YoungCalendars:
         return self._sites[key]
 
 
-def yard_care(
-    outlook: YardOutlook, weather: DailyWeather, seed: int, numbers: Numbers
-) -> list[Entry]:
+def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Entry]:
     """Return what the yard's young stacks want from today on, as a plan's list `care`.
 
     Parameters
@@ -87,9 +85,8 @@ def yard_care(
         Complete up to yesterday.
     seed : int
         Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
     """
+    numbers = outlook.numbers
     futures = outlook.futures
     calendars = YoungCalendars(outlook.yard, weather, futures.today, seed, numbers)
     young: dict[str, list[StackOutlook]] = {}
@@ -101,7 +98,7 @@ def yard_care(
     for lots in young.values():
         stack = lots[0].stack
         calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
-        found += batch_care(stack, calendar, futures.today, numbers)
+        found += batch_care(stack, calendar, futures.today, turn_days=numbers.inoculation.turn_days)
     return found
 
 
@@ -118,7 +115,9 @@ def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) 
     return calendar
 
 
-def batch_care(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numbers) -> list[Entry]:
+def batch_care(
+    stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
+) -> list[Entry]:
     """Return all care dates of a stack from today on: inoculating, turning, first crop.
 
     Parameters
@@ -129,8 +128,8 @@ def batch_care(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numb
         Its dates.
     today : date
         Earlier days are left out.
-    numbers : Numbers
-        The numbers in use.
+    turn_days : float
+        Between two turnings. [day]
     """
     name, found = stack.name, []
     if stack.inoculated >= today:
@@ -146,7 +145,7 @@ def batch_care(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numb
                 "stacks.csv",
             )
         )
-    found += _turnings(stack, calendar, today, numbers)
+    found += _turnings(stack, calendar, today, turn_days=turn_days)
     if calendar.earliest_soak is not None and calendar.earliest_soak >= today:
         found.append(
             _entry(
@@ -173,13 +172,15 @@ def batch_care(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numb
     return sorted(found, key=lambda entry: (entry["from"], entry["ordinal"]))
 
 
-def _turnings(stack: Stack, calendar: BatchCalendar, today: date, numbers: Numbers) -> list[Entry]:
+def _turnings(
+    stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
+) -> list[Entry]:
     """Days to turn and restack; counted from inoculation, so that each stays the same reminder."""
     until = calendar.ready[1]
     days = calendar.turning
     if until is not None:
         growing = growing_season(calendar.trees, stack.inoculated)
-        days = turning_days(stack.inoculated, until, growing, numbers)
+        days = turning_days(stack.inoculated, until, growing, turn_days=turn_days)
     return [
         _entry(
             stack.name,

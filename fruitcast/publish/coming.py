@@ -13,7 +13,6 @@ import numpy as np
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, pulled_on
-from fruitcast.numbers import Numbers
 from fruitcast.publish.words import count_words, day_words
 from fruitcast.yard.state import Soak
 
@@ -21,21 +20,21 @@ _RESTS = {"rest", "tank", "natural rest"}
 """Causes that keep a stack from the tank until it is rested."""
 
 
-def coming(outlook: YardOutlook, numbers: Numbers) -> dict[str, list[dict[str, Any]]]:
+def coming(outlook: YardOutlook, *, usual_hours: float) -> dict[str, list[dict[str, Any]]]:
     """Return the lists `under_way`, `rest_ends` and `ready` of a plan's document.
 
     Parameters
     ----------
     outlook : YardOutlook
         The yard through every possible future.
-    numbers : Numbers
-        The numbers in use.
+    usual_hours : float
+        In water, where the diary has none. [h]
     """
     under_way, rest_ends, ready = [], [], []
     for stack in outlook.stacks:
         flush, soak = outlook.flushes.get(stack.name), stack.state.last_soak
         if flush is not None and flush.kind == "forced" and soak is not None:
-            entry = _under_way(stack, soak, flush, outlook, numbers)
+            entry = _under_way(stack, soak, flush, outlook, usual_hours=usual_hours)
             if entry is not None:
                 under_way.append(entry)
         until = {hold.cause: hold.until for hold in stack.holds}
@@ -49,7 +48,7 @@ def coming(outlook: YardOutlook, numbers: Numbers) -> dict[str, list[dict[str, A
 
 
 def _under_way(
-    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, numbers: Numbers
+    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, *, usual_hours: float
 ) -> dict[str, Any] | None:
     """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
     rows = flush.pick[flush.kg > 0]
@@ -65,8 +64,8 @@ def _under_way(
         "stack": stack.name,
         "logs": soak.logs,
         "soak_on": soak.on.isoformat(),
-        "hours": soak.hours or numbers.forced.usual_hours,
-        "pull_on": pulled_on(soak, numbers).isoformat(),
+        "hours": soak.hours or usual_hours,
+        "pull_on": pulled_on(soak, usual_hours).isoformat(),
         "pick": days,
         "expected_kg": float(flush.kg.mean() * stack.scale),
         "reasons": [],

@@ -11,7 +11,12 @@ from fruitcast.logs.drilling import holes_by_area
 from fruitcast.numbers import Numbers
 from fruitcast.publish.cautions import growing_cautions, inoculation_cautions
 from fruitcast.schedule.batch import BatchPlan
-from fruitcast.schedule.logs_per_pound import LogsPerPound, logs_per_pound, season_shape
+from fruitcast.schedule.logs_per_pound import (
+    REFERENCE_CLASS,
+    LogsPerPound,
+    logs_per_pound,
+    season_shape,
+)
 from fruitcast.schedule.money import break_even_kg, mean_price, money_by_year
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_takes import (
@@ -23,26 +28,28 @@ from fruitcast.schedule.programme_takes import (
 from fruitcast.schedule.programme_years import season_summaries
 from fruitcast.schedule.typical_seasons import ECHOES
 from fruitcast.shiitake.spawn_forms import WAXLESS, Materials
-from fruitcast.topics import Tool
+from fruitcast.topics import InoculationNumbers, ReportedNumbers, Tool, WorkNumbers
 
 Document = dict[str, Any]
 
 _LEAST_LOGS, _LEAST_KG = 0.5, 0.01  # soaked or picked in a week: worth a line
 
 
-def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
+def batch_document(plan: BatchPlan, reported: ReportedNumbers, *, along: float) -> Document:
     """Return a batch as a document.
 
     Parameters
     ----------
     plan : BatchPlan
         The batch.
-    numbers : Numbers
-        The numbers in use.
+    reported : ReportedNumbers
+        What growers report.
+    along : float
+        Usual distance of holes along a row. [m]
     """
     spec, pattern = plan.spec, plan.pattern
-    along = numbers.inoculation.along if spec.along is None else spec.along
-    usual = holes_by_area(spec.diameter, spec.length, along, pattern.row_distance)
+    chosen = along if spec.along is None else spec.along
+    usual = holes_by_area(spec.diameter, spec.length, chosen, pattern.row_distance)
     return {
         "stack": spec.name,
         "strain_class": spec.strain_class,
@@ -105,10 +112,10 @@ def batch_document(plan: BatchPlan, numbers: Numbers) -> Document:
             "share_of_fresh_wood": plan.fresh_share,
             "share_of_dry_wood": plan.dry_share,
             "best_practice_share_of_fresh_wood": [
-                numbers.reported.best_low,
-                numbers.reported.best_high,
+                reported.best_low,
+                reported.best_high,
             ],
-            "trial_share_of_dry_wood": [0.0, numbers.reported.trial_high],
+            "trial_share_of_dry_wood": [0.0, reported.trial_high],
         },
         "cautions": list(inoculation_cautions(spec.tool, waxed=spec.spawn != WAXLESS)),
     }
@@ -126,7 +133,9 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
     numbers : Numbers
         The numbers in use.
     """
-    per_pound = logs_per_pound(programme, numbers)
+    per_pound = logs_per_pound(
+        programme, numbers.reported, flush=numbers.strain(REFERENCE_CLASS).yields.base
+    )
     waxed = any(kind.spawn != WAXLESS for kind in programme.kinds)
     growing = growing_cautions()
     working = [c for c in inoculation_cautions(tool, waxed=waxed) if c not in growing]
@@ -140,7 +149,7 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
             {"outlet": outlet.name, "target_kg": outlet.target_kg} for outlet in programme.outlets
         ],
         "inoculate_on": programme.climate.inoculated.isoformat(),
-        "inoculate": _inoculations(programme, tool, numbers),
+        "inoculate": _inoculations(programme, tool, numbers.inoculation),
         "seasons": [
             {
                 "year": summary.season,
@@ -167,7 +176,7 @@ def programme_document(programme: Programme, tool: Tool, numbers: Numbers) -> Do
         ],
         "settled_year": _shape(programme),
         "logs_per_pound": None if per_pound is None else _per_pound(per_pound),
-        "money": _money(programme, tool, numbers),
+        "money": _money(programme, tool, numbers.work, numbers.inoculation),
         "gap": programme.gap,
         "weather_years": len(programme.climate.seasons.years) // ECHOES,
         "warnings": list(programme.warnings),
@@ -191,7 +200,9 @@ def _materials(takes: Materials) -> Document:
     }
 
 
-def _inoculations(programme: Programme, tool: Tool, numbers: Numbers) -> list[Document]:
+def _inoculations(
+    programme: Programme, tool: Tool, inoculation: InoculationNumbers
+) -> list[Document]:
     found = []
     for year in range(programme.years):
         season = programme.climate.now + programme.first_born + year
@@ -211,7 +222,7 @@ def _inoculations(programme: Programme, tool: Tool, numbers: Numbers) -> list[Do
                     "logs": logs,
                     "bears_from": season + bears[0].season,
                     "bears_to": season + bears[-1].season,
-                    **_materials(kind_materials(kind, logs, tool, numbers)),
+                    **_materials(kind_materials(kind, logs, tool, inoculation)),
                 }
             )
     return found
@@ -244,7 +255,9 @@ def _per_pound(found: LogsPerPound) -> Document:
     }
 
 
-def _money(programme: Programme, tool: Tool, numbers: Numbers) -> Document | None:
+def _money(
+    programme: Programme, tool: Tool, work: WorkNumbers, inoculation: InoculationNumbers
+) -> Document | None:
     """What the logs cost and earn; None when the grower entered no prices."""
     yard = programme.yard
     costs, price = yard.costs, mean_price(programme.outlets)
@@ -254,7 +267,7 @@ def _money(programme: Programme, tool: Tool, numbers: Numbers) -> Document | Non
     soaks = soaks_in_life(programme)
     sold = life_sold_kg(programme)
     found = [
-        kind_cost(kind, soaks[n], costs, yard, tool, numbers)
+        kind_cost(kind, soaks[n], costs, yard, tool, work, inoculation)
         for n, kind in enumerate(programme.kinds)
     ]
     kinds = []
@@ -280,7 +293,7 @@ def _money(programme: Programme, tool: Tool, numbers: Numbers) -> Document | Non
     years = (
         ()
         if price is None
-        else money_by_year(programme, tuple(cost.start for cost in found), price, costs, numbers)
+        else money_by_year(programme, tuple(cost.start for cost in found), price, costs, work)
     )
     return {
         "price_per_kg": price,

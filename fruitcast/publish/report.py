@@ -46,10 +46,20 @@ def courses_of(data: ReportData) -> Courses:
     """Return what the figures of a report draw."""
     classes = {stack.strain_class for stack in data.yard.stacks}
     return Courses(
-        season_strip(data.plan, data.yard, data.state, data.numbers),
+        season_strip(
+            data.plan,
+            data.yard,
+            data.state,
+            first_after_days=data.numbers.forced.first_after_days,
+            rest_days=data.numbers.schedule.rest_days,
+        ),
         moisture_courses(data.plan, data.outlook, data.numbers.moisture.dead_below),
         weather_course(data.weather, data.outlook.futures, data.plan["weeks"]),
-        tuple(fruiting_range(name, data.numbers) for name in STRAIN_CLASSES if name in classes),
+        tuple(
+            fruiting_range(name, data.numbers.strain(name).range)
+            for name in STRAIN_CLASSES
+            if name in classes
+        ),
     )
 
 

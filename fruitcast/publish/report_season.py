@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Literal
 
-from fruitcast.numbers import Numbers
 from fruitcast.publish.reminder_words import plan_day
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.state import StackState, YardState
@@ -109,7 +108,14 @@ class Strip:
     away: tuple[tuple[date, date], ...]
 
 
-def season_strip(plan: Mapping[str, Any], yard: Yard, state: YardState, numbers: Numbers) -> Strip:
+def season_strip(
+    plan: Mapping[str, Any],
+    yard: Yard,
+    state: YardState,
+    *,
+    first_after_days: float,
+    rest_days: float,
+) -> Strip:
     """Return the season of every stack, out of a plan and the diary.
 
     Parameters
@@ -118,8 +124,10 @@ def season_strip(plan: Mapping[str, Any], yard: Yard, state: YardState, numbers:
         The plan's document.
     yard, state : Yard, YardState
         What there is, and what the diary says.
-    numbers : Numbers
-        The numbers in use.
+    first_after_days : float
+        From inoculation to the first soak. [day]
+    rest_days : float
+        From soak day to soak day. [day]
     """
     today = plan_day(plan["today"])
     first, last = (
@@ -128,7 +136,14 @@ def season_strip(plan: Mapping[str, Any], yard: Yard, state: YardState, numbers:
     )
     listed = {stack.name: stack for stack in yard.stacks}
     rows = tuple(
-        _row(plan, listed[state.lot_of[name]], stack, (first, last), numbers)
+        _row(
+            plan,
+            listed[state.lot_of[name]],
+            stack,
+            (first, last),
+            first_after_days=first_after_days,
+            rest_days=rest_days,
+        )
         for name, stack in state.stacks.items()
     )
     return Strip(first, today, last, rows, tuple(_away(yard, first, last)))
@@ -139,11 +154,16 @@ def _row(
     stack: Stack,
     state: StackState,
     ends: tuple[date, date],
-    numbers: Numbers,
+    *,
+    first_after_days: float,
+    rest_days: float,
 ) -> StripRow:
     soaks = tuple(sorted(_soaks(plan, state, ends[0]), key=lambda soak: soak.on))
     ready = _ready(plan, state.name)
-    spans = [*_young(stack, ready, ends, numbers), *_rests(plan, state, soaks, numbers)]
+    spans = [
+        *_young(stack, ready, ends, first_after_days=first_after_days),
+        *_rests(plan, state, soaks, rest_days=rest_days),
+    ]
     shown = sorted(
         (
             Span(span.kind, max(span.first, ends[0]), min(span.past, ends[1] + timedelta(days=1)))
@@ -211,9 +231,10 @@ def _young(
     stack: Stack,
     ready: tuple[date | None, date | None, date | None] | None,
     ends: tuple[date, date],
-    numbers: Numbers,
+    *,
+    first_after_days: float,
 ) -> Iterator[Span]:
-    year_up = stack.inoculated + timedelta(days=int(numbers.forced.first_after_days))
+    year_up = stack.inoculated + timedelta(days=int(first_after_days))
     done = stack.inoculated
     if ready is not None:
         done = ready[1] or ready[2] or ends[1] + timedelta(days=1)
@@ -223,9 +244,9 @@ def _young(
 
 
 def _rests(
-    plan: Mapping[str, Any], state: StackState, soaks: tuple[StripSoak, ...], numbers: Numbers
+    plan: Mapping[str, Any], state: StackState, soaks: tuple[StripSoak, ...], *, rest_days: float
 ) -> Iterator[Span]:
-    rest = timedelta(days=int(numbers.schedule.rest_days))
+    rest = timedelta(days=int(rest_days))
     for soak in soaks:
         yield Span("rest", soak.pull_on, soak.on + rest)
     for entry in plan.get("rest_ends", ()):

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.members import Futures
-from fruitcast.numbers import Numbers
+from fruitcast.topics import StrainRange
 from fruitcast.weather.daily import DailyWeather, Source
 
 FloatArray = npt.NDArray[np.float64]
@@ -116,9 +116,8 @@ class FruitingRange:
     upper: float
 
 
-def fruiting_range(strain_class: str, numbers: Numbers) -> FruitingRange:
+def fruiting_range(strain_class: str, fruits: StrainRange) -> FruitingRange:
     """Return the fruiting range of a strain class."""
-    fruits = numbers.strain(strain_class).range
     return FruitingRange(
         strain_class, fruits.lower, fruits.best_low, fruits.best_high, fruits.upper
     )

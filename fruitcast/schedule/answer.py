@@ -10,7 +10,6 @@ import numpy as np
 from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.picking_jobs import PickWindow
 from fruitcast.forecast.thirst import StackThirst, thirsty_stacks
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.answer_state import (
     all_jobs,
     job_entries,
@@ -47,7 +46,6 @@ def plan_document(
     *,
     bound: float | None,
     warnings: list[str],
-    numbers: Numbers,
 ) -> Document:
     """Return a plan as a document of plain values, unrounded, weights in kg and dates in ISO.
 
@@ -67,14 +65,12 @@ def plan_document(
         Lower bound of the objective; None when it was not asked for. [kg]
     warnings : list of str
         What the grower should know.
-    numbers : Numbers
-        The numbers in use.
     """
     problem, outlook = built.problem, built.outlook
     outcomes = _outcomes(built, plan)
     windows = _windows(built, outcomes)
-    jobs = all_jobs(outlook, windows, numbers)
-    thirsts = thirsty_stacks(outlook, numbers)
+    jobs = all_jobs(outlook, windows)
+    thirsts = thirsty_stacks(outlook)
     asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
     return {
         "today": problem.today.isoformat(),

@@ -19,7 +19,6 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, windows_under_way
 from fruitcast.forecast.thirst import StackThirst
 from fruitcast.logs.wood import wet_from_dry
-from fruitcast.numbers import Numbers
 from fruitcast.units import Units, format_weight
 
 Document = dict[str, Any]
@@ -139,7 +138,7 @@ def water_chance_entries(thirsts: Sequence[StackThirst], outlook: YardOutlook) -
     ]
 
 
-def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow], numbers: Numbers) -> list[Job]:
+def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[Job]:
     """Return every job, in order of day.
 
     Parameters
@@ -148,12 +147,11 @@ def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow], numbers: Numbe
         The yard.
     planned : sequence of PickWindow
         Pick windows of the soaks in the coming days.
-    numbers : Numbers
-        The numbers in use.
     """
+    numbers = outlook.numbers
     windows = [*windows_under_way(outlook), *planned]
-    jobs = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers)
-    jobs += care_jobs(outlook, numbers)
+    jobs = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers.picking)
+    jobs += care_jobs(outlook)
     return sorted(jobs, key=lambda job: (job.on, job.kind, job.stack))
 
 

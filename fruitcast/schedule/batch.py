@@ -241,12 +241,25 @@ def plan_batch(
         between=_usual(spec.between, usual.between),
         end_distance=_usual(spec.end_distance, usual.end_distance),
     )
-    begins, week = first_year(calendar.sure, calendar.first_soak, site.where, numbers)
+    begins, week = first_year(
+        calendar.sure,
+        calendar.first_soak,
+        site.where,
+        late_ready_days=numbers.yields.late_ready_days,
+    )
     table = class_table(spec.strain_class, site, yard, [week], 1.0, seed, numbers)
     in_rotation = {
-        start: rotation_crop(table, n, numbers) for n, start in enumerate(table.starts.tolist())
+        start: rotation_crop(table, n, rest_days=numbers.schedule.rest_days)
+        for n, start in enumerate(table.starts.tolist())
     }
-    every = bearing_years(spec.kind, begins, week, float(in_rotation[0].mean()), numbers)
+    every = bearing_years(
+        spec.kind,
+        begins,
+        week,
+        float(in_rotation[0].mean()),
+        numbers.tree(spec.kind.tree),
+        numbers.yields,
+    )
     years = every if calendar.in_time else ()
     crops = tuple(
         _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years

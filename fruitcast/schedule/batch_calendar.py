@@ -106,7 +106,9 @@ def batch_calendar(
         tree_factor=numbers.tree(kind.tree).starts,
     )
     chance = numbers.schedule.ready_chance
-    *span, sure = ready_quantiles(site.young, required, (*CHANCES, chance), numbers).tolist()
+    *span, sure = ready_quantiles(
+        site.young, required, (*CHANCES, chance), scatter=numbers.spawn_run.scatter
+    ).tolist()
     in_time = sure < YOUNG_DAYS
     first_soak = born + timedelta(days=max(sure, int(numbers.forced.first_after_days)))
     natural = first_natural_flush(
@@ -117,8 +119,10 @@ def batch_calendar(
         inoculated=born,
         trees=site.trees,
         felling=_felling(site.trees),
-        window=inoculation_window(site.trees, numbers),
-        turning=turning_days(born, middle, growing_season(site.trees, born), numbers),
+        window=inoculation_window(site.trees, fresh_days=numbers.inoculation.fresh_days),
+        turning=turning_days(
+            born, middle, growing_season(site.trees, born), turn_days=numbers.inoculation.turn_days
+        ),
         waterings={} if yard.keep_above is None else site.young.waterings_by_month(_YEAR),
         ready=_days(born, span),
         sure=born + timedelta(days=sure),

@@ -13,7 +13,6 @@ from fruitcast.forecast.fruiting import Fruiting, Kind
 from fruitcast.forecast.history import pulled_on
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.crops import PickDays
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days
@@ -66,10 +65,9 @@ class BuiltProblem:
     types: tuple[TypeWork, ...]
 
 
-def build_problem(
-    outlook: YardOutlook, *, weeks: int, seed: int, promise: float, numbers: Numbers
-) -> BuiltProblem:
+def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float) -> BuiltProblem:
     """Return the scheduling problem of a yard."""
+    numbers = outlook.numbers
     yard, futures = outlook.yard, outlook.futures
     tail = int(numbers.schedule.tail_days)
     days = 7 * weeks + tail
@@ -82,7 +80,7 @@ def build_problem(
     problems: dict[int, StackProblem] = {}
     for kind, groups in _types(outlook.stacks).items():
         # One kind at a time: what its stacks share is large and not kept.
-        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, numbers)
+        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days)
         flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
         for positions in groups:
             course = np.array(outlook.stacks[positions[0]].course)[of_season]
@@ -94,7 +92,13 @@ def build_problem(
                 )
                 end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
                 problems[position] = _stack_problem(
-                    outlook, stack, len(types), own, end_flush, weeks, numbers
+                    outlook,
+                    stack,
+                    len(types),
+                    own,
+                    end_flush,
+                    weeks,
+                    usual_hours=numbers.forced.usual_hours,
                 )
             types.append(arcs.type_arcs(course))
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
@@ -152,16 +156,14 @@ class _KindWork(NamedTuple):
     pick_days: PickDays
 
 
-def _kind_work(
-    kind: Kind, outlook: YardOutlook, away: BoolArray, days: int, numbers: Numbers
-) -> _KindWork:
+def _kind_work(kind: Kind, outlook: YardOutlook, away: BoolArray, days: int) -> _KindWork:
     logs = outlook.kinds[kind]
     mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
     sold = outlook.yard.saleable * logs.keeping * ~away[:, None]
     pick_days = PickDays(outlook.futures.lookback, days, sold)
-    arcs = kind_arcs(logs, outlook, away, pick_days, numbers)
+    arcs = kind_arcs(logs, outlook, away, pick_days)
     stacks = [outlook.stacks[n] for n in mine]
-    first = first_of_kind(arcs, stacks, outlook, pick_days, numbers)
+    first = first_of_kind(arcs, stacks, outlook, pick_days)
     return _KindWork(arcs, first, {n: place for place, n in enumerate(mine)}, pick_days)
 
 
@@ -189,14 +191,15 @@ def _stack_problem(
     first: FirstArcs,
     end_flush: float,
     weeks: int,
-    numbers: Numbers,
+    *,
+    usual_hours: float,
 ) -> StackProblem:
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)
     last = stack.state.last_soak
     nights = 0
     if last is not None and last.pulled_on is None:
-        nights = max((pulled_on(last, numbers) - today).days, 0)
+        nights = max((pulled_on(last, usual_hours) - today).days, 0)
     if last is not None:
         rested_from = (last.on - today).days
     else:

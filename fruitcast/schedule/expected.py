@@ -98,7 +98,12 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: Path, step: int) -
     kg = forced.kg[at] * factor * built.problem.stacks[stack_index].scale
     pick = forced.pick_row[at]
     numbers = work.fruiting.weather.numbers
-    pins = pins_rows(work.fruiting.weather.warmth, int(forced.pull_row[at]), pick, numbers)
+    pins = pins_rows(
+        work.fruiting.weather.warmth,
+        int(forced.pull_row[at]),
+        pick,
+        pins_share=numbers.forced.pins_share,
+    )
     return SoakOutcome(kg, pick, kg > 0, pick + forced.length[at], pins)
 
 

@@ -29,7 +29,7 @@ from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Numbers, numbers_from
 from fruitcast.schedule.permitted import is_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
-from fruitcast.topics import STRAIN_CLASSES
+from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
@@ -161,7 +161,7 @@ class TrueSeason:
             row = self._row(soak.on)
             flushes += self._natural(logs, following, row)
             at = logs.place[row, soak.nights]
-            left = float(soak_factor(following, np.array([row]), self._numbers)[0, 0, 0])
+            left = float(soak_factor(following, np.array([row]), self._numbers.yields)[0, 0, 0])
             pick, length = int(forced.pick_row[at, 0]), int(forced.length[at, 0])
             kg = forced.kg[at, 0] * left * logs.scale * shapes[length, :length]
             flushes.append(self._flush("forced", soak.on, pick + np.arange(length), kg))
@@ -172,11 +172,7 @@ class TrueSeason:
 
     def _after(self, logs: Fruiting, last_pick: float, ready_row: int) -> Following:
         return follow(
-            logs,
-            np.array([[last_pick]]),
-            np.array([[ready_row]]),
-            self.outlook.futures.lookback,
-            self._numbers,
+            logs, np.array([[last_pick]]), np.array([[ready_row]]), self.outlook.futures.lookback
         )
 
     def _natural(self, logs: _Logs, following: Following, before: int) -> list[TrueFlush]:
@@ -263,11 +259,11 @@ def true_season(
     futures = look.futures
     away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
     season = season_rows(futures, yard.site)
-    nights = range(1, _most_nights(numbers) + 1)
+    nights = range(1, _most_nights(numbers.forced) + 1)
     pairs = [(int(row), int(row) + n) for n in nights for row in look.soak_rows]
     place = {(row, pull - row): at for at, (row, pull) in enumerate(pairs)}
     kinds = {
-        kind: _one_member(_every_soak(look, kind_, pairs, truth.seed, numbers))
+        kind: _one_member(_every_soak(look, kind_, pairs, truth.seed))
         for kind, kind_ in look.kinds.items()
     }
     first = next(iter(kinds.values()))
@@ -303,16 +299,16 @@ def _true_factors(
     return factors
 
 
-def _most_nights(numbers: Numbers) -> int:
-    forced = numbers.forced
+def _most_nights(forced: ForcedNumbers) -> int:
     longest = max(forced.overnight_hours, forced.usual_hours, forced.cool_hours)
     return ceil(longest / 24)
 
 
 def _every_soak(
-    look: YardOutlook, logs: Fruiting, pairs: list[tuple[int, int]], seed: int, numbers: Numbers
+    look: YardOutlook, logs: Fruiting, pairs: list[tuple[int, int]], seed: int
 ) -> Fruiting:
     """Return a kind of logs with a soak of every length on every day that permits one."""
+    numbers = look.numbers
     kind = logs.kind
     columns = {(band.diameter, band.level): n for n, band in enumerate(look.water.bands)}
     band = columns[kind.diameter, kind.level]

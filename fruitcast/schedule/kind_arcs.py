@@ -16,7 +16,6 @@ from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, start_of
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.crops import (
     Entries,
     PickDays,
@@ -81,7 +80,7 @@ class KindArcs:
 
 
 def kind_arcs(
-    logs: Fruiting, outlook: YardOutlook, away: BoolArray, pick_days: PickDays, numbers: Numbers
+    logs: Fruiting, outlook: YardOutlook, away: BoolArray, pick_days: PickDays
 ) -> KindArcs:
     """Return the arcs of one kind of logs.
 
@@ -95,15 +94,14 @@ def kind_arcs(
         Days on which nobody pulls logs.
     pick_days : PickDays
         Which picks count.
-    numbers : Numbers
-        The numbers in use.
     """
+    numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
     allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
     last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
     ready = np.broadcast_to(forced.pull_row[:, None], last.shape)
-    following = follow(logs, last, ready, outlook.futures.lookback, numbers)
-    factor = soak_factor(following, rows, numbers)
+    following = follow(logs, last, ready, outlook.futures.lookback)
+    factor = soak_factor(following, rows, numbers.yields)
     gap = rows[None, :] - rows[:, None]
     comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
     usable = (gap >= int(numbers.schedule.rest_days)) & comes
@@ -186,11 +184,7 @@ class FirstOfKind:
 
 
 def first_of_kind(
-    work: KindArcs,
-    stacks: Sequence[StackOutlook],
-    outlook: YardOutlook,
-    pick_days: PickDays,
-    numbers: Numbers,
+    work: KindArcs, stacks: Sequence[StackOutlook], outlook: YardOutlook, pick_days: PickDays
 ) -> FirstOfKind:
     """Return how the stacks of one kind go on from today.
 
@@ -204,15 +198,14 @@ def first_of_kind(
         The yard.
     pick_days : PickDays
         Which picks count.
-    numbers : Numbers
-        The numbers in use.
     """
+    numbers = outlook.numbers
     logs, rows, futures = work.logs, outlook.soak_rows, outlook.futures
     starts = [start_of(stack, outlook.flushes.get(stack.name), futures) for stack in stacks]
     last = np.stack([picked for picked, _ in starts])
     ready = np.stack([row for _, row in starts])
-    following = follow(logs, last, ready, futures.lookback, numbers)
-    factor = soak_factor(following, rows, numbers)
+    following = follow(logs, last, ready, futures.lookback)
+    factor = soak_factor(following, rows, numbers.yields)
     through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
     factor = np.where(through, factor, 0.0)
     usable = ((logs.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_chance import class_crop, pool_flows
 from fruitcast.schedule.programme_model import soaked_units
+from fruitcast.topics import ReportedNumbers
 from fruitcast.units import KG_PER_LB
 
 _WEEK = 7
-_REFERENCE_CLASS = "wide-range"
+REFERENCE_CLASS = "wide-range"
 
 
 @dataclass(frozen=True)
@@ -79,15 +79,19 @@ def logs_bearing(programme: Programme) -> float:
     )
 
 
-def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | None:
+def logs_per_pound(
+    programme: Programme, reported: ReportedNumbers, *, flush: float
+) -> LogsPerPound | None:
     """Return the logs for a pound a week in the settled season, and why so many.
 
     Parameters
     ----------
     programme : Programme
         The programme.
-    numbers : Numbers
-        The numbers in use.
+    reported : ReportedNumbers
+        What growers report.
+    flush : float
+        One flush of the reference log, of `REFERENCE_CLASS`. [kg/log]
 
     Returns
     -------
@@ -120,8 +124,7 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
             soaks += soaked * pool.logs_per_unit
     if min(units, picked, sold) <= 0:
         return None
-    rotation = numbers.reported.thumb_weeks
-    flush = numbers.strain(_REFERENCE_CLASS).yields.base
+    rotation = reported.thumb_weeks
     saleable = programme.yard.saleable
     return LogsPerPound(
         logs=standing,
@@ -137,8 +140,8 @@ def logs_per_pound(programme: Programme, numbers: Numbers) -> LogsPerPound | Non
             Cause("short", sold / target),
             Cause("spawn run", standing / bearing),
         ),
-        thumb_range=(numbers.reported.thumb_low, numbers.reported.thumb_high),
-        farm_range=(numbers.reported.farm_low, numbers.reported.farm_high),
+        thumb_range=(reported.thumb_low, reported.thumb_high),
+        farm_range=(reported.farm_low, reported.farm_high),
     )
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.problem import Problem
+from fruitcast.topics import ScheduleNumbers
 
 LEAST_LOGS = 6
 """No smaller lot is advised: handling a few logs at a time is no one's wish."""
@@ -35,15 +35,15 @@ class LotAdvice:
     lot_logs: int
 
 
-def lot_advice(problem: Problem, numbers: Numbers) -> LotAdvice | None:
+def lot_advice(problem: Problem, schedule: ScheduleNumbers) -> LotAdvice | None:
     """Return the advice, or None when no stack bears too much at once.
 
     Parameters
     ----------
     problem : Problem
         The scheduling problem.
-    numbers : Numbers
-        Needs 'schedule.large_flush' and 'schedule.lot_flush'. [share of a week's targets]
+    schedule : ScheduleNumbers
+        Numbers of the schedule.
     """
     target = _usual_week(problem)
     if target <= 0:
@@ -52,15 +52,14 @@ def lot_advice(problem: Problem, numbers: Numbers) -> LotAdvice | None:
         (
             stack
             for stack in problem.stacks
-            if stack.end_flush > numbers.schedule.large_flush * target
-            and stack.logs >= 2 * LEAST_LOGS
+            if stack.end_flush > schedule.large_flush * target and stack.logs >= 2 * LEAST_LOGS
         ),
         key=lambda stack: (-stack.end_flush, stack.name),
     )
     if not large:
         return None
     per_log = float(np.median([stack.end_flush / stack.logs for stack in large]))
-    logs = int(numbers.schedule.lot_flush * target / per_log)
+    logs = int(schedule.lot_flush * target / per_log)
     return LotAdvice(
         tuple(stack.name for stack in large), large[0].end_flush, target, max(logs, LEAST_LOGS)
     )

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_model import soaked_units
 from fruitcast.shiitake.spawn_forms import Materials
+from fruitcast.topics import WorkNumbers
 from fruitcast.yard.model import Costs, Outlet
 
 _RANGE = (0.1, 0.9)
@@ -46,7 +46,7 @@ class LogCost:
 
 
 def log_cost(
-    logs: int, spawn: str, takes: Materials, soaks: float, costs: Costs, numbers: Numbers
+    logs: int, spawn: str, takes: Materials, soaks: float, costs: Costs, work: WorkNumbers
 ) -> LogCost:
     """Return what one log of a batch costs.
 
@@ -62,8 +62,8 @@ def log_cost(
         Soaks in a log's life.
     costs : Costs
         The grower's prices.
-    numbers : Numbers
-        The numbers in use.
+    work : WorkNumbers
+        Hours of work.
     """
     missing: list[str] = []
 
@@ -74,7 +74,7 @@ def log_cost(
             return 0.0
         return value * amount / logs
 
-    soak_hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    soak_hours = work.soak_hours_per_log + work.pull_hours_per_log
     forms = {
         "plug": (costs.plug, "plugs", float(takes.pieces)),
         "thimble": (costs.thimble, "thimbles", float(takes.pieces)),
@@ -150,7 +150,7 @@ def money_by_year(
     starts: tuple[float, ...],
     price_per_kg: float,
     costs: Costs,
-    numbers: Numbers,
+    work: WorkNumbers,
 ) -> tuple[YearMoney, ...]:
     """Return income and margin of each season of the programme.
 
@@ -167,12 +167,12 @@ def money_by_year(
         What a kilogram sells for. [money/kg]
     costs : Costs
         For wages.
-    numbers : Numbers
-        The numbers in use.
+    work : WorkNumbers
+        Hours of work.
     """
     model = programme.model
     wage = costs.wage or 0.0
-    soak_hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    soak_hours = work.soak_hours_per_log + work.pull_hours_per_log
     of_sale = np.array([sale.season for sale in model.sales])
     soaked = np.zeros(model.seasons)
     for pool, flow in zip(model.pools, programme.solution.flows, strict=True):
@@ -185,8 +185,8 @@ def money_by_year(
         )
         sold = programme.brought.delivered[of_sale == season].sum(axis=0)
         kept = programme.brought.picked[season]
-        work = wage * (soaked[season] * soak_hours + (costs.hours_per_kg or 0.0) * kept)
-        spent = inoculated + work
+        worked = wage * (soaked[season] * soak_hours + (costs.hours_per_kg or 0.0) * kept)
+        spent = inoculated + worked
         margin = sold * price_per_kg - spent
         low, high = np.quantile(margin, _RANGE)
         found.append(

@@ -278,12 +278,16 @@ def plan_programme(
     site = climate(yard, weather, today, diameter, numbers)
     crops: dict[str, float] = {
         name: float(
-            rotation_crop(class_table(name, site, yard, [0], 1.0, seed, numbers), 0, numbers).mean()
+            rotation_crop(
+                class_table(name, site, yard, [0], 1.0, seed, numbers),
+                0,
+                rest_days=numbers.schedule.rest_days,
+            ).mean()
         )
         for name in STRAIN_CLASSES
     }
     bearing = tuple(kind_years(kinds, site, crops, numbers))
-    standing = standing_logs(now, today, crops, numbers)
+    standing = standing_logs(now, today, crops)
     first_born = season(site.inoculated, site.where) - site.now
     model = make_model(
         yard,

@@ -23,6 +23,7 @@ from fruitcast.schedule.programme_model import FloatArray, IntArray, Pool, Progr
 from fruitcast.schedule.typical_seasons import Climate, class_table
 from fruitcast.shiitake.bearing import Hemisphere, season
 from fruitcast.shiitake.spawn_run import required_progress
+from fruitcast.topics import WorkNumbers
 from fruitcast.yard.model import Outlet, Yard
 
 SCENARIOS, LEAST_SCENARIOS = 8, 4
@@ -66,7 +67,7 @@ def sales_of(
     return tuple(sales)
 
 
-def weekly_capacity(table: SeasonTable, yard: Yard, numbers: Numbers) -> FloatArray:
+def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatArray:
     """Return the logs of one class that tank and hands can soak in each soak week. [log]
 
     The week's logs are split evenly over its soak days.
@@ -77,8 +78,8 @@ def weekly_capacity(table: SeasonTable, yard: Yard, numbers: Numbers) -> FloatAr
         Soak weeks, their soak days and nights in the tank.
     yard : Yard
         Tank and hands.
-    numbers : Numbers
-        The numbers in use.
+    work : WorkNumbers
+        Hours of work.
     """
     soaking = yard.soaking
     limits = np.zeros(len(table.soak_weeks))
@@ -87,15 +88,15 @@ def weekly_capacity(table: SeasonTable, yard: Yard, numbers: Numbers) -> FloatAr
     ):
         weekdays = soaking.days[:count]
         held = np.zeros(7)
-        work = np.zeros(7)
+        hours = np.zeros(7)
         for weekday in weekdays:
             for night in range(nights):
                 held[(weekday + night) % 7] += 1
-            work[weekday] += numbers.work.soak_hours_per_log
-            work[(weekday + nights) % 7] += numbers.work.pull_hours_per_log
+            hours[weekday] += work.soak_hours_per_log
+            hours[(weekday + nights) % 7] += work.pull_hours_per_log
         limit = soaking.tank_logs * count / held.max()
         if soaking.hours_a_day is not None:
-            limit = min(limit, soaking.hours_a_day * count / work.max())
+            limit = min(limit, soaking.hours_a_day * count / hours.max())
         limits[place] = limit
     return limits
 
@@ -119,13 +120,28 @@ def kind_years(
             tree_factor=numbers.tree(kind.tree).starts,
         )
         chance = numbers.schedule.ready_chance
-        row = int(ready_quantiles(climate.young, required, (chance,), numbers)[0])
+        row = int(
+            ready_quantiles(climate.young, required, (chance,), scatter=numbers.spawn_run.scatter)[
+                0
+            ]
+        )
         if row >= YOUNG_DAYS:
             found.append(())
             continue
         ready = climate.inoculated + timedelta(days=row)
-        begins, week = first_year(ready, first_soak, climate.where, numbers)
-        found.append(bearing_years(kind, begins - born, week, crops[kind.strain_class], numbers))
+        begins, week = first_year(
+            ready, first_soak, climate.where, late_ready_days=numbers.yields.late_ready_days
+        )
+        found.append(
+            bearing_years(
+                kind,
+                begins - born,
+                week,
+                crops[kind.strain_class],
+                numbers.tree(kind.tree),
+                numbers.yields,
+            )
+        )
     return found
 
 
@@ -255,7 +271,9 @@ def make_model(
         (number, name, week): limit
         for name, table in tables.items()
         for week, limit in zip(
-            table.soak_weeks.tolist(), weekly_capacity(table, yard, numbers).tolist(), strict=True
+            table.soak_weeks.tolist(),
+            weekly_capacity(table, yard, numbers.work).tolist(),
+            strict=True,
         )
         for number in range(seasons)
     }

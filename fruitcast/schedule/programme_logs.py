@@ -12,7 +12,6 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_WEEKS
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme_model import FloatArray
 from fruitcast.shiitake.bearing import (
     Hemisphere,
@@ -21,7 +20,7 @@ from fruitcast.shiitake.bearing import (
     season,
 )
 from fruitcast.shiitake.yields import stack_factor
-from fruitcast.topics import SpawnForm, StrainClass
+from fruitcast.topics import SpawnForm, StrainClass, TreeNumbers, YieldsNumbers
 
 _LONGEST_LIFE = 12
 """Bearing years followed at most: a bound of the calculation, as few logs bear so long and the
@@ -87,7 +86,12 @@ class StandingLogs:
 
 
 def bearing_years(
-    kind: LogKind, first: int, start_week: int, crop: float, numbers: Numbers
+    kind: LogKind,
+    first: int,
+    start_week: int,
+    crop: float,
+    tree: TreeNumbers,
+    yields: YieldsNumbers,
 ) -> tuple[Year, ...]:
     """Return the years in which a log bears, until it is worth keeping no longer.
 
@@ -101,20 +105,20 @@ def bearing_years(
         Week of that season from which it can bear.
     crop : float
         Season's crop of a log of factor 1 in rotation. [kg]
-    numbers : Numbers
-        The numbers in use.
+    tree : TreeNumbers
+        The tree species' numbers.
+    yields : YieldsNumbers
+        Numbers of the crop.
     """
     count = np.arange(1, _LONGEST_LIFE + 1)
-    factors = stack_factor(
-        numbers.tree(kind.tree), kind.diameter, kind.length, count, numbers.yields
-    )
-    kept = worth_keeping(factors, crop, numbers)
+    factors = stack_factor(tree, kind.diameter, kind.length, count, yields)
+    kept = worth_keeping(factors, crop, retire_below=yields.retire_below)
     return tuple(
         Year(first + n, start_week if n == 0 else 0, float(factors[n])) for n in range(kept)
     )
 
 
-def worth_keeping(factors: FloatArray, crop: float, numbers: Numbers) -> int:
+def worth_keeping(factors: FloatArray, crop: float, *, retire_below: float) -> int:
     """Return how many bearing years a log is worth keeping for.
 
     Past its best year it goes as soon as a season would give less than the limit.
@@ -125,15 +129,17 @@ def worth_keeping(factors: FloatArray, crop: float, numbers: Numbers) -> int:
         Of each bearing year. [unitless]
     crop : float
         Season's crop of a log of factor 1 in rotation. [kg]
-    numbers : Numbers
-        The numbers in use.
+    retire_below : float
+        [kg/log/year]
     """
     after = int(np.argmax(factors)) + 1
-    poor = np.flatnonzero(factors[after:] * crop < numbers.yields.retire_below)
+    poor = np.flatnonzero(factors[after:] * crop < retire_below)
     return after + int(poor[0]) if len(poor) else len(factors)
 
 
-def first_year(ready: date, soakable: date, where: Hemisphere, numbers: Numbers) -> tuple[int, int]:
+def first_year(
+    ready: date, soakable: date, where: Hemisphere, *, late_ready_days: float
+) -> tuple[int, int]:
     """Return season and week from which a young stack bears.
 
     Parameters
@@ -144,8 +150,8 @@ def first_year(ready: date, soakable: date, where: Hemisphere, numbers: Numbers)
         First day on which it may be soaked.
     where : str
         Hemisphere.
-    numbers : Numbers
-        The numbers in use.
+    late_ready_days : float
+        [day]
 
     Returns
     -------
@@ -154,7 +160,7 @@ def first_year(ready: date, soakable: date, where: Hemisphere, numbers: Numbers)
     int
         Week of that season's grid.
     """
-    begins = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
+    begins = first_bearing_season(ready, where, late_ready_days=late_ready_days)
     grid = season_grid_start(begins, where)
     return begins, _grid_week(max(ready, soakable), grid)
 
@@ -169,7 +175,7 @@ def _grid_week(day: date, grid: date) -> int:
 
 
 def standing_logs(
-    outlook: YardOutlook, today: date, crops: Mapping[str, float], numbers: Numbers
+    outlook: YardOutlook, today: date, crops: Mapping[str, float]
 ) -> tuple[StandingLogs, ...]:
     """Return every stack with the years it still bears; spent and dead ones are left out.
 
@@ -181,12 +187,10 @@ def standing_logs(
         The first day of the programme.
     crops : mapping of str to float
         Season's crop of a log of factor 1 in rotation, by strain class. [kg]
-    numbers : Numbers
-        The numbers in use.
     """
     found = []
     for stack in outlook.stacks:
-        years = _remaining(stack, outlook, today, crops[stack.stack.strain_class], numbers)
+        years = _remaining(stack, outlook, today, crops[stack.stack.strain_class])
         if years and stack.state.logs:
             found.append(
                 StandingLogs(stack.name, stack.stack.strain_class, stack.state.logs, years)
@@ -195,8 +199,9 @@ def standing_logs(
 
 
 def _remaining(
-    stack: StackOutlook, outlook: YardOutlook, today: date, crop: float, numbers: Numbers
+    stack: StackOutlook, outlook: YardOutlook, today: date, crop: float
 ) -> tuple[Year, ...]:
+    numbers = outlook.numbers
     where = hemisphere(outlook.yard.site.latitude)
     row = stack.stack
     if any(hold.cause in ("dead", "no logs") for hold in stack.holds):
@@ -208,10 +213,10 @@ def _remaining(
     soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     soakable = max(soakable, stack.soakable_from or today, today)
     begins = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
-    first, week = first_year(ready, soakable, where, numbers)
+    first, week = first_year(ready, soakable, where, late_ready_days=numbers.yields.late_ready_days)
     count = np.arange(1, _LONGEST_LIFE + 1)
     factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
-    kept = worth_keeping(factors, crop, numbers)
+    kept = worth_keeping(factors, crop, retire_below=numbers.yields.retire_below)
     # Wear and learning: what the outlook's scale holds beyond logs and stack factor.
     looked_at = np.array([s - begins + 1 for s in seasons_of(outlook.futures, outlook.yard.site)])
     best = float(

@@ -8,37 +8,44 @@ from dataclasses import replace
 import numpy as np
 
 from fruitcast.logs.drilling import HolePattern, drill
-from fruitcast.numbers import Numbers
 from fruitcast.schedule.money import LogCost, log_cost
 from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_logs import LogKind
 from fruitcast.schedule.programme_model import soaked_units
 from fruitcast.shiitake.spawn_forms import Materials, materials
-from fruitcast.topics import Tool
+from fruitcast.topics import InoculationNumbers, Tool, WorkNumbers
 from fruitcast.yard.model import Costs, Yard
 
 _MANY = 100  # logs over which what comes in whole pieces is shared out
 
 
-def usual_pattern(kind: LogKind, numbers: Numbers) -> HolePattern:
+def usual_pattern(kind: LogKind, inoculation: InoculationNumbers) -> HolePattern:
     """Return the usual holes of one kind of log."""
     return drill(
         kind.diameter,
         kind.length,
-        along=numbers.inoculation.along,
-        between=numbers.inoculation.between,
-        end_distance=numbers.inoculation.end_distance,
+        along=inoculation.along,
+        between=inoculation.between,
+        end_distance=inoculation.end_distance,
     )
 
 
-def kind_materials(kind: LogKind, logs: int, tool: Tool, numbers: Numbers) -> Materials:
+def kind_materials(
+    kind: LogKind, logs: int, tool: Tool, inoculation: InoculationNumbers
+) -> Materials:
     """Return what so many logs of one kind take."""
-    holes = usual_pattern(kind, numbers).holes
-    return materials(logs, holes, kind.diameter, kind.length, kind.spawn, tool, numbers.inoculation)
+    holes = usual_pattern(kind, inoculation).holes
+    return materials(logs, holes, kind.diameter, kind.length, kind.spawn, tool, inoculation)
 
 
 def kind_cost(
-    kind: LogKind, soaks: float, costs: Costs, yard: Yard, tool: Tool, numbers: Numbers
+    kind: LogKind,
+    soaks: float,
+    costs: Costs,
+    yard: Yard,
+    tool: Tool,
+    work: WorkNumbers,
+    inoculation: InoculationNumbers,
 ) -> LogCost:
     """Return what one log of a kind costs.
 
@@ -54,27 +61,33 @@ def kind_cost(
         For the woods.
     tool : str
         What the holes are drilled with.
-    numbers : Numbers
-        The numbers in use.
+    work : WorkNumbers
+        Hours of work.
+    inoculation : InoculationNumbers
+        Numbers of inoculation.
     """
     if yard.woods and yard.woods[kind.wood].log_cost is not None:
         costs = replace(costs, log=yard.woods[kind.wood].log_cost)
-    takes = kind_materials(kind, _MANY, tool, numbers)
-    return log_cost(_MANY, kind.spawn, takes, soaks, costs, numbers)
+    takes = kind_materials(kind, _MANY, tool, inoculation)
+    return log_cost(_MANY, kind.spawn, takes, soaks, costs, work)
 
 
 def priced(
-    kinds: Sequence[LogKind], yard: Yard, tool: Tool, numbers: Numbers
+    kinds: Sequence[LogKind],
+    yard: Yard,
+    tool: Tool,
+    work: WorkNumbers,
+    inoculation: InoculationNumbers,
 ) -> tuple[tuple[LogKind, ...], float | None]:
     """Return the kinds at what a log costs until it lies in the yard, and what a soak costs.
 
     Without prices for all of them every log counts the same, and None for the soak: the fewest
     logs are sought, not the cheapest.
     """
-    found = [kind_cost(kind, 0.0, yard.costs, yard, tool, numbers) for kind in kinds]
+    found = [kind_cost(kind, 0.0, yard.costs, yard, tool, work, inoculation) for kind in kinds]
     if any(cost.missing or cost.start <= 0 for cost in found):
         return tuple(kinds), None
-    hours = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    hours = work.soak_hours_per_log + work.pull_hours_per_log
     at_cost = (replace(kind, cost=cost.start) for kind, cost in zip(kinds, found, strict=True))
     return tuple(at_cost), hours * (yard.costs.wage or 0.0)
 

@@ -14,8 +14,9 @@ from itertools import pairwise
 from math import ceil, isfinite
 from typing import Any
 
-from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.numbers import default_numbers
 from fruitcast.schedule.judge import Violation
+from fruitcast.topics import DiaryNumbers
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.state import StackState, YardState
 
@@ -177,24 +178,24 @@ def _rest(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
             if gap < rest and after in days:
                 message = f"soaked {gap} days after the soak of {before}, {rest:g} needed"
                 yield Violation("rest", name, after, message)
-        for words, picked in _natural_flushes(known, numbers):
+        for words, picked in _natural_flushes(known, numbers.diary):
             gap = (min(days) - picked).days
             if gap < flush_rest:
                 message = f"soaked {gap} days after {words} of {picked}, {flush_rest:g} needed"
                 yield Violation("flush", name, min(days), message)
 
 
-def _natural_flushes(stack: StackState, numbers: Numbers) -> Iterator[tuple[str, date]]:
+def _natural_flushes(stack: StackState, diary: DiaryNumbers) -> Iterator[tuple[str, date]]:
     """Yield words and the earliest day of the first pick of the latest natural flush."""
     natural = [pick.on for pick in stack.picks if pick.kind == "natural"]
     if natural:
         first = natural[-1]
         for day in reversed(natural):
-            if (first - day).days > numbers.diary.flush_days:
+            if (first - day).days > diary.flush_days:
                 break
             first = day
         yield "the first pick of the natural flush", first
-    window = timedelta(days=int(numbers.diary.forced_pick_days))
+    window = timedelta(days=int(diary.forced_pick_days))
     for words, seen in (("the pins", stack.pins_on), ("the flush seen", stack.fruiting_on)):
         if seen is None:
             continue

@@ -23,6 +23,7 @@ from fruitcast.forecast.young_logs import YoungLogs, young_logs
 from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import Hemisphere, hemisphere, season
+from fruitcast.topics import InoculationNumbers, LeafNumbers
 from fruitcast.weather.daily import DailyWeather, FloatArray
 from fruitcast.yard.model import Yard
 
@@ -102,10 +103,12 @@ def climate(
         runs, yard.site, band, keep_above=yard.keep_above, fresh=False, numbers=numbers
     )
     if inoculated is None:
-        trees, day = _next_inoculation(runs, today, now, where, numbers)
+        trees, day = _next_inoculation(runs, today, now, where, numbers.leaf, numbers.inoculation)
     else:
         day = inoculated
-        trees = tree_seasons(runs, season_grid_start(season(day, where), where), numbers)
+        trees = tree_seasons(
+            runs, season_grid_start(season(day, where), where), numbers.leaf, numbers.inoculation
+        )
     young = young_logs(
         weather,
         yard.site,
@@ -120,16 +123,21 @@ def climate(
 
 
 def _next_inoculation(
-    runs: Futures, today: date, now: int, where: Hemisphere, numbers: Numbers
+    runs: Futures,
+    today: date,
+    now: int,
+    where: Hemisphere,
+    leaf: LeafNumbers,
+    inoculation: InoculationNumbers,
 ) -> tuple[TreeSeasons, date]:
     """Return the next season in which there is still time, and the day to inoculate."""
     for number in (now, now + 1):
-        trees = tree_seasons(runs, season_grid_start(number, where), numbers)
-        window = inoculation_window(trees, numbers)
+        trees = tree_seasons(runs, season_grid_start(number, where), leaf, inoculation)
+        window = inoculation_window(trees, fresh_days=inoculation.fresh_days)
         if window is not None and window[1] >= today:
             return trees, max(window[0], today)
     # Where leaf-out can't be told from the warmth.
-    after_midwinter = timedelta(days=int(numbers.inoculation.blind_days))
+    after_midwinter = timedelta(days=int(inoculation.blind_days))
     return trees, season_grid_start(now + 1, where) + after_midwinter
 
 

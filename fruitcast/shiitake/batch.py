@@ -10,9 +10,9 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.run_length import cumulate, first_reached, next_true, rolling_mean
 from fruitcast.shiitake.temperature import degree_days
+from fruitcast.topics import LeafNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -20,42 +20,42 @@ IntArray = npt.NDArray[np.int64]
 _MIDSUMMER = 182  # days from the season's start: spring lies before, autumn after
 
 
-def leaf_out_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
+def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     """Return the day on which hardwoods leaf out, by warmth since midwinter.
 
     Parameters
     ----------
     tmean : (day, year) float array
         Daily mean temperature from the season's start. [degC]
-    numbers : Numbers
-        The numbers in use.
+    leaf : LeafNumbers
+        Numbers of leaf-out and leaf fall.
 
     Returns
     -------
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    warmth = cumulate(degree_days(tmean, numbers.leaf.base_temperature, np.inf))
+    warmth = cumulate(degree_days(tmean, leaf.base_temperature, np.inf))
     years = np.arange(tmean.shape[1])
-    return first_reached(warmth, 0, years, numbers.leaf.out_requirement)
+    return first_reached(warmth, 0, years, leaf.out_requirement)
 
 
-def leaf_fall_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
+def leaf_fall_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     """Return the day by which leaves are down: the autumn's running mean has fallen low enough.
 
     Parameters
     ----------
     tmean : (day, year) float array
         Daily mean temperature from the season's start. [degC]
-    numbers : Numbers
-        The numbers in use.
+    leaf : LeafNumbers
+        Numbers of leaf-out and leaf fall.
 
     Returns
     -------
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    cool = rolling_mean(tmean, int(numbers.leaf.fall_days)) < numbers.leaf.fall_below
+    cool = rolling_mean(tmean, int(leaf.fall_days)) < leaf.fall_below
     return np.asarray(next_true(cool)[min(_MIDSUMMER, len(tmean))])
 
 
@@ -77,29 +77,31 @@ def last_frost_day(tmin: FloatArray) -> IntArray:
     return np.where(frost.any(axis=0), last, -1).astype(np.int64)
 
 
-def thawed_day(tmean: FloatArray, numbers: Numbers) -> IntArray:
+def thawed_day(tmean: FloatArray, *, thaw_days: float, thawed_above: float) -> IntArray:
     """Return the day from which logs stay thawed: the first mild week that no cold one follows.
 
     Parameters
     ----------
     tmean : (day, year) float array
         Daily mean temperature from the season's start. [degC]
-    numbers : Numbers
-        The numbers in use.
+    thaw_days : float
+        Days of the mean that thawing goes by. [day]
+    thawed_above : float
+        That mean from which logs are thawed. [degC]
 
     Returns
     -------
     (year,) int array
         Days from the season's start; 0 where winters are mild.
     """
-    mild = rolling_mean(tmean[:_MIDSUMMER], int(numbers.inoculation.thaw_days))
-    cold = mild < numbers.inoculation.thawed_above
+    mild = rolling_mean(tmean[:_MIDSUMMER], int(thaw_days))
+    cold = mild < thawed_above
     last = len(cold) - 1 - np.argmax(cold[::-1], axis=0)
     return np.where(cold.any(axis=0), last + 1, 0).astype(np.int64)
 
 
 def turning_days(
-    inoculated: date, until: date, growing: tuple[date, date], numbers: Numbers
+    inoculated: date, until: date, growing: tuple[date, date], *, turn_days: float
 ) -> tuple[date, ...]:
     """Return the days on which to turn and restack a batch during its spawn run.
 
@@ -110,10 +112,10 @@ def turning_days(
     growing : (date, date)
         First and last day of the growing season of the year of inoculation; later years are
         taken alike.
-    numbers : Numbers
-        The numbers in use.
+    turn_days : float
+        Between two turnings. [day]
     """
-    step = timedelta(days=int(numbers.inoculation.turn_days))
+    step = timedelta(days=int(turn_days))
     begin, end = ((day.month, day.day) for day in growing)
     spans_new_year = begin > end
     days: list[date] = []

@@ -142,7 +142,6 @@ def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Flo
     float array
         Between 0 and 1. [unitless]
     """
-    yields = yields
     shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
     given = np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum()
     quarters = np.arange(5) * life / 4

@@ -9,16 +9,16 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.temperature import degree_days
+from fruitcast.topics import ForcedNumbers, StrainForced
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
 
-def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, numbers: Numbers) -> FloatArray:
+def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, forced: ForcedNumbers) -> FloatArray:
     """Return how long to leave the logs in water: overnight in heat, a day, two days when cool.
 
     The water should be clean and clearly colder than the air; how much colder, nobody has
@@ -30,8 +30,8 @@ def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, numbers: Numbers) ->
         Mean temperature of the days ahead. [degC]
     diameter : float
         Over bark. [m]
-    numbers : Numbers
-        The numbers in use.
+    forced : ForcedNumbers
+        Numbers of forced flushes.
 
     Returns
     -------
@@ -39,38 +39,36 @@ def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, numbers: Numbers) ->
         [h]
     """
     temperature = np.asarray(tmean_ahead, dtype=float)
-    thin = diameter < numbers.forced.thin_below
-    overnight = numbers.forced.overnight_hours_thin if thin else numbers.forced.overnight_hours
+    thin = diameter < forced.thin_below
+    overnight = forced.overnight_hours_thin if thin else forced.overnight_hours
     return np.where(
-        temperature >= numbers.forced.hot_from,
+        temperature >= forced.hot_from,
         overnight,
         np.where(
-            temperature < numbers.forced.cool_below,
-            numbers.forced.cool_hours,
-            numbers.forced.usual_hours,
+            temperature < forced.cool_below,
+            forced.cool_hours,
+            forced.usual_hours,
         ),
     )
 
 
-def thermal_time(strain_class: str, tmean: FloatArray, numbers: Numbers) -> FloatArray:
+def thermal_time(strain: StrainForced, tmean: FloatArray) -> FloatArray:
     """Return the warmth built up by the morning of each day, above the class's base.
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
     tmean : (day, column) float array
         Daily mean temperature. [degC]
-    numbers : Numbers
-        The numbers in use.
 
     Returns
     -------
     (day + 1, column) float array
         From the first day of the table; differences between rows count. [degC day]
     """
-    base = numbers.strain(strain_class).forced.base_temperature
-    cap = numbers.strain(strain_class).forced.cap_temperature
+    base = strain.base_temperature
+    cap = strain.cap_temperature
     return cumulate(degree_days(tmean, base, cap))
 
 
@@ -102,10 +100,11 @@ def pins_day(
     cumulative_thermal: FloatArray,
     pull_day: IntArray,
     requirement: npt.ArrayLike,
-    numbers: Numbers,
+    *,
+    pins_share: float,
 ) -> IntArray:
     """Return the day on which pins show after each pull. Parameters as in `first_pick`."""
-    share = numbers.forced.pins_share
+    share = pins_share
     return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
 
 
@@ -132,19 +131,20 @@ def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> Floa
 
 
 def bears(
-    strain_class: str,
+    strain: StrainForced,
     pull_day: IntArray,
     pick_day: IntArray,
     mean_temperature: FloatArray,
     days: int,
-    numbers: Numbers,
+    *,
+    longest_days: float,
 ) -> BoolArray:
     """Return whether a forced flush comes at all: in time, and not below the class's limit.
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
     pull_day : (start,) int array
         Morning of the pull.
     pick_day : (start, column) int array
@@ -153,8 +153,8 @@ def bears(
         Mean temperature between the two. [degC]
     days : int
         Number of days in the table; a pick that lies past it is not seen.
-    numbers : Numbers
-        The numbers in use.
+    longest_days : float
+        Later than this nothing comes. [day]
 
     Returns
     -------
@@ -162,32 +162,34 @@ def bears(
         [unitless]
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
-    warm = mean_temperature >= numbers.strain(strain_class).forced.unreliable_below
-    return (lead <= int(numbers.forced.longest_days)) & warm & (pick_day < days)
+    warm = mean_temperature >= strain.unreliable_below
+    return (lead <= int(longest_days)) & warm & (pick_day < days)
 
 
 def daily_loss(
-    strain_class: str, tmin: FloatArray, tmax: FloatArray, numbers: Numbers
+    strain: StrainForced, tmin: FloatArray, tmax: FloatArray, *, heat_loss: float, frost_loss: float
 ) -> FloatArray:
     """Return how hard each day's heat and frost is on pins and caps.
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
     tmin, tmax : (day, column) float array
         Daily minimum and maximum temperature. [degC]
-    numbers : Numbers
-        The numbers in use.
+    heat_loss : float
+        Lost for each degree and day of heat. [1/degC/day]
+    frost_loss : float
+        Lost for each degree and day of frost. [1/degC/day]
 
     Returns
     -------
     (day, column) float array
         Loss rate, never negative: see `surviving_share`. [1/day]
     """
-    heat = np.maximum(tmax - numbers.strain(strain_class).forced.heat_from, 0.0)
-    frost = np.maximum(numbers.strain(strain_class).forced.frost_from - tmin, 0.0)
-    return numbers.forced.heat_loss * heat + numbers.forced.frost_loss * frost
+    heat = np.maximum(tmax - strain.heat_from, 0.0)
+    frost = np.maximum(strain.frost_from - tmin, 0.0)
+    return heat_loss * heat + frost_loss * frost
 
 
 def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
@@ -212,7 +214,7 @@ def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray)
 
 
 def season_allows(
-    strain_class: str, tmean: FloatArray, pull_day: IntArray, numbers: Numbers
+    strain: StrainForced, tmean: FloatArray, pull_day: IntArray, *, season_days: float
 ) -> BoolArray:
     """Return whether the class may be soaked for a pull on each day, over all members at once.
 
@@ -221,14 +223,14 @@ def season_allows(
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
     tmean : (day, member) float array
         Daily mean temperature of every member. [degC]
     pull_day : (start,) int array
         Morning of the pull, inside the table; near its end the days that are left count.
-    numbers : Numbers
-        The numbers in use.
+    season_days : float
+        Days after the pull whose mean decides. [day]
 
     Returns
     -------
@@ -236,9 +238,9 @@ def season_allows(
         [unitless]
     """
     start = np.asarray(pull_day, dtype=np.int64)
-    limit = numbers.strain(strain_class).forced.refused_above
+    limit = strain.refused_above
     if limit is None:
         return np.ones(start.shape, dtype=bool)
-    past = np.minimum(start + int(numbers.forced.season_days), len(tmean))
+    past = np.minimum(start + int(season_days), len(tmean))
     ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
     return np.asarray(np.median(ahead, axis=1) <= limit)

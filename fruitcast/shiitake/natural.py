@@ -11,7 +11,6 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.logs.wood import dry_from_wet
-from fruitcast.numbers import Numbers
 from fruitcast.shiitake.run_length import (
     cumulate,
     first_reached,
@@ -21,6 +20,7 @@ from fruitcast.shiitake.run_length import (
     rolling_sum,
 )
 from fruitcast.shiitake.temperature import degree_days
+from fruitcast.topics import NaturalNumbers, StrainNatural, StrainNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -43,28 +43,37 @@ class NaturalPick(NamedTuple):
     aborted: BoolArray
 
 
-def rain_after_drier_weather(rain: FloatArray, numbers: Numbers) -> BoolArray:
+def rain_after_drier_weather(
+    rain: FloatArray, *, wet_days: float, wet_rain: float, dry_days: float, dry_rain: float
+) -> BoolArray:
     """Return where enough rain fell in one to three days, after drier weather.
 
     Parameters
     ----------
     rain : (day, column) float array
         Rain and watering. [mm/day]
-    numbers : Numbers
-        The numbers in use.
+    wet_days : float
+        Days over which the wetting is added up. [day]
+    wet_rain : float
+        Rain and watering in those days that is enough. [mm]
+    dry_days : float
+        Days before the wetting that must be drier. [day]
+    dry_rain : float
+        Less than this in those days is drier weather. [mm]
 
     Returns
     -------
     (day, column) bool array
         Before the table the weather counts as dry.
     """
-    wet_days, dry_days = int(numbers.natural.wet_days), int(numbers.natural.dry_days)
-    wetted = rolling_sum(rain, wet_days) >= numbers.natural.rain
-    before = lag(rolling_sum(rain, dry_days), wet_days, fill=0.0)
-    return wetted & (before < numbers.natural.dry_rain)
+    wetted = rolling_sum(rain, int(wet_days)) >= wet_rain
+    before = lag(rolling_sum(rain, int(dry_days)), int(wet_days), fill=0.0)
+    return wetted & (before < dry_rain)
 
 
-def cooler_than_before(tmean: FloatArray, drop: float, numbers: Numbers) -> BoolArray:
+def cooler_than_before(
+    tmean: FloatArray, drop: float, *, wet_days: float, change_days: float
+) -> BoolArray:
     """Return where the days of the wetting were cooler, by `drop`, than the days before them.
 
     Parameters
@@ -73,21 +82,24 @@ def cooler_than_before(tmean: FloatArray, drop: float, numbers: Numbers) -> Bool
         Daily mean temperature. [degC]
     drop : float
         Least difference. [degC]
-    numbers : Numbers
-        The numbers in use.
+    wet_days : float
+        Days over which the wetting is added up. [day]
+    change_days : float
+        Days before, against whose mean the change is measured. [day]
 
     Returns
     -------
     (day, column) bool array
         False while the table has no days before the wetting.
     """
-    wet_days = int(numbers.natural.wet_days)
-    now = rolling_mean(tmean, wet_days)
-    before = lag(rolling_mean(tmean, int(numbers.natural.change_days)), wet_days, fill=-np.inf)
+    now = rolling_mean(tmean, int(wet_days))
+    before = lag(rolling_mean(tmean, int(change_days)), int(wet_days), fill=-np.inf)
     return before - now >= drop
 
 
-def moves_into_range(tmean: FloatArray, lower: float, upper: float, numbers: Numbers) -> BoolArray:
+def moves_into_range(
+    tmean: FloatArray, lower: float, upper: float, *, spell_days: float, change_days: float
+) -> BoolArray:
     """Return where the temperature has just fallen or risen into a range.
 
     Parameters
@@ -96,8 +108,10 @@ def moves_into_range(tmean: FloatArray, lower: float, upper: float, numbers: Num
         Daily mean temperature. [degC]
     lower, upper : float
         Ends of the range. [degC]
-    numbers : Numbers
-        The numbers in use.
+    spell_days : float
+        Days whose mean counts as now. [day]
+    change_days : float
+        Days before, against whose mean the change is measured. [day]
 
     Returns
     -------
@@ -105,20 +119,21 @@ def moves_into_range(tmean: FloatArray, lower: float, upper: float, numbers: Num
         The mean of the last days ('natural.spell_days') lies inside, that of the days before
         outside. False while the table has no days before.
     """
-    spell = int(numbers.natural.spell_days)
+    spell = int(spell_days)
     now = rolling_mean(tmean, spell)
-    change_days = int(numbers.natural.change_days)
-    before = lag(rolling_mean(tmean, change_days), spell, fill=(lower + upper) / 2)
+    before = lag(rolling_mean(tmean, int(change_days)), spell, fill=(lower + upper) / 2)
     return (now >= lower) & (now <= upper) & ((before < lower) | (before > upper))
 
 
 def trigger_days(
-    strain_class: str,
+    strain: StrainNatural,
     tmin: FloatArray,
     tmean: FloatArray,
     rain: FloatArray,
     moisture: FloatArray,
-    numbers: Numbers,
+    natural: NaturalNumbers,
+    *,
+    urgent_below: float,
 ) -> BoolArray:
     """Return the days whose weather sets off a natural flush on a ready, rested log.
 
@@ -130,41 +145,61 @@ def trigger_days(
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainNatural
+        The strain class's own numbers of natural flushes.
     tmin, tmean : (day, column) float array
         Daily minimum and mean temperature. [degC]
     rain : (day, column) float array
         Rain and watering. [mm/day]
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
-    numbers : Numbers
-        The numbers in use.
+    natural : NaturalNumbers
+        Numbers of natural flushes.
+    urgent_below : float
+        Drier logs form no buds. [kg/kg wet]
 
     Returns
     -------
     (day, column) bool array
         Readiness and rest are the stack's own affair, see `flush_chain`.
     """
-    natural = numbers.strain(strain_class).natural
-    lower, upper = natural.lower, natural.upper
-    moist = moisture >= float(dry_from_wet(numbers.watering.urgent_below))
-    if natural.nights is not None:
-        coldest, warmest = natural.nights
-        nights = rolling_mean(tmin, int(numbers.natural.spell_days))
+    moist = moisture >= float(dry_from_wet(urgent_below))
+    if strain.nights is not None:
+        coldest, warmest = strain.nights
+        nights = rolling_mean(tmin, int(natural.spell_days))
         fresh = (nights >= coldest) & (nights <= warmest)
-        return moves_into_range(tmean, lower, upper, numbers) & fresh & moist
-    mild = rolling_mean(tmean, int(numbers.natural.wet_days))
-    in_range = (mild >= lower) & (mild <= upper)
-    cooler = cooler_than_before(tmean, natural.drop or 0.0, numbers)
-    return rain_after_drier_weather(rain, numbers) & cooler & in_range & moist
+        moved = moves_into_range(
+            tmean,
+            strain.lower,
+            strain.upper,
+            spell_days=natural.spell_days,
+            change_days=natural.change_days,
+        )
+        return moved & fresh & moist
+    mild = rolling_mean(tmean, int(natural.wet_days))
+    in_range = (mild >= strain.lower) & (mild <= strain.upper)
+    cooler = cooler_than_before(
+        tmean, strain.drop or 0.0, wet_days=natural.wet_days, change_days=natural.change_days
+    )
+    return (
+        rain_after_drier_weather(
+            rain,
+            wet_days=natural.wet_days,
+            wet_rain=natural.rain,
+            dry_days=natural.dry_days,
+            dry_rain=natural.dry_rain,
+        )
+        & cooler
+        & in_range
+        & moist
+    )
 
 
 def natural_first_pick(
-    strain_class: str,
+    strain: StrainNumbers,
     tmean: FloatArray,
     trigger: BoolArray,
-    numbers: Numbers,
+    natural: NaturalNumbers,
     lead_factor: float = 1.0,
 ) -> NaturalPick:
     """Return when the buds set off on each trigger day can first be picked, or that they die.
@@ -175,14 +210,14 @@ def natural_first_pick(
 
     Parameters
     ----------
-    strain_class : str
-        Strain class.
+    strain : StrainNumbers
+        The strain class's own numbers.
     tmean : (day, column) float array
         Daily mean temperature. [degC]
     trigger : (day, column) bool array
         Trigger days, see `trigger_days`.
-    numbers : Numbers
-        The numbers in use.
+    natural : NaturalNumbers
+        Numbers of natural flushes.
     lead_factor : float, default 1
         The yard's own lead time over the table's. [unitless]
 
@@ -197,15 +232,15 @@ def natural_first_pick(
     day, column = np.nonzero(trigger)
     warmth = degree_days(
         tmean,
-        numbers.strain(strain_class).forced.base_temperature,
-        numbers.strain(strain_class).forced.cap_temperature,
+        strain.forced.base_temperature,
+        strain.forced.cap_temperature,
     )
-    need = numbers.strain(strain_class).forced.requirement * numbers.natural.requirement_factor
+    need = strain.forced.requirement * natural.requirement_factor
     need *= lead_factor
     ripe = first_reached(cumulate(warmth), day, column, need)
-    spell = int(numbers.natural.spell_days)
-    chill = rolling_mean(tmean, spell) < numbers.strain(strain_class).natural.chill
-    latest = day + int(numbers.natural.longest_days)
+    spell = int(natural.spell_days)
+    chill = rolling_mean(tmean, spell) < strain.natural.chill
+    latest = day + int(natural.longest_days)
     dead = (next_true(chill)[day, column] < np.minimum(ripe, latest)) | (ripe > latest)
     aborted[day, column] = dead
     first_pick[day, column] = np.where(dead, days, ripe)
@@ -213,7 +248,7 @@ def natural_first_pick(
 
 
 def set_off_row(
-    strain_class: str, warmth: FloatArray, first_pick: npt.ArrayLike, numbers: Numbers
+    warmth: FloatArray, first_pick: npt.ArrayLike, *, requirement: float, requirement_factor: float
 ) -> IntArray:
     """Return the day on which weather must have set off a flush first picked on a given day.
 
@@ -225,15 +260,17 @@ def set_off_row(
         Running total of warmth above the class's base. [degC day]
     first_pick : int array
         Day of the first pick.
-    numbers : Numbers
-        The numbers in use.
+    requirement : float
+        Warmth from pull to first pick of the class. [degC day]
+    requirement_factor : float
+        What a natural flush needs of it. [unitless]
 
     Returns
     -------
     int array
         Day index; 0 where the table begins too late.
     """
-    need = numbers.strain(strain_class).forced.requirement * numbers.natural.requirement_factor
+    need = requirement * requirement_factor
     begun = np.searchsorted(warmth, warmth[np.asarray(first_pick)] - need, side="right") - 1
     return np.asarray(np.maximum(begun, 0), dtype=np.int64)
 

@@ -57,13 +57,13 @@ def objections_to(event: Event, limits: Limits, today: date) -> list[Objection]:
     today : date
         Now.
     """
-    found = _day(event, today, limits.numbers)
+    found = _day(event, today, old_days=limits.numbers.diary.old_days)
     found += kind_named(event.kind).objections(event, limits)
     order = ("impossible", "refused", "question")
     return sorted(found, key=lambda objection: order.index(objection.weight))
 
 
-def _day(event: Event, today: date, numbers: Numbers) -> list[Objection]:
+def _day(event: Event, today: date, *, old_days: float) -> list[Objection]:
     if event.on > today:
         return [
             Objection(
@@ -80,6 +80,6 @@ def _day(event: Event, today: date, numbers: Numbers) -> list[Objection]:
                 "impossible",
             )
         ]
-    if event.on < today - timedelta(days=int(numbers.diary.old_days)):
+    if event.on < today - timedelta(days=int(old_days)):
         return [Objection(f"{day_in_words(event.on)} is long ago. Is the year right?", "question")]
     return []

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.numbers import default_numbers
+from fruitcast.topics import YardNumbers
 from fruitcast.units import keys_of, si_from_key
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import (
@@ -57,19 +58,19 @@ def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
     if findings.faults:
         return None, findings
     numbers = default_numbers().with_overrides(overrides)
-    return _build(tables, numbers, overrides, folder, findings), findings
+    return _build(tables, numbers.yard, overrides, folder, findings), findings
 
 
 def _build(
     tables: YardTables,
-    numbers: Numbers,
+    usual: YardNumbers,
     overrides: dict[str, float],
     folder: Path,
     findings: Findings,
 ) -> Yard:
     """Return the yard in SI units, its defaults filled in."""
     top, site, soaking = tables.top, tables.site, tables.soaking
-    keep_above = _or_default(tables.watering.keep_above, numbers.yard.keep_above)
+    keep_above = _or_default(tables.watering.keep_above, usual.keep_above)
     station = tables.weather.station
     file = None if station else folder / (tables.weather.file or WEATHER_FILE)
     return Yard(
@@ -81,7 +82,7 @@ def _build(
             longitude=site.longitude,
             elevation=_si(site, "elevation") or 0.0,
             timezone=site.timezone,
-            shade=_or_default(site.shade, numbers.yard.shade),
+            shade=_or_default(site.shade, usual.shade),
         ),
         weather=WeatherSource(file=file, station=station, years=tables.weather.years),
         soaking=Soaking(
@@ -94,9 +95,9 @@ def _build(
             lot_logs=soaking.lot_logs,
         ),
         keep_above=None if keep_above is False else keep_above,
-        cold_store_days=int(_or_default(tables.cold_store.days, numbers.yard.cold_store_days)),
-        saleable=_or_default(tables.picking.saleable, numbers.yard.saleable),
-        promise=_or_default(top.promise, numbers.yard.promise),
+        cold_store_days=int(_or_default(tables.cold_store.days, usual.cold_store_days)),
+        saleable=_or_default(tables.picking.saleable, usual.saleable),
+        promise=_or_default(top.promise, usual.promise),
         outlets=tuple(_outlet(row, tables.closed) for _, _, row in tables.outlets),
         orders=tuple(
             Order(row.outlet, row.on, _si(row, "target") or 0.0, _si(row, "price"), row.weight)

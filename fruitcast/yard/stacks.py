@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from fruitcast.numbers import Numbers
-from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, LogNumbers
 from fruitcast.units import keys_of, si_from_key
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.lots import SEPARATOR
@@ -84,8 +84,8 @@ def parse_stacks(
     stacks: list[Stack] = []
     lines: dict[str, int] = {}
     for row in rows:
-        reader = _RowReader(row, found)
-        stack = reader.read(numbers)
+        reader = _RowReader(row, found, numbers)
+        stack = reader.read()
         _check_twice(reader, lines)
         if stack is None:
             continue
@@ -106,8 +106,9 @@ def parse_stacks(
 class _RowReader:
     """One row of stacks.csv, checked cell by cell; faults go to the findings."""
 
-    def __init__(self, row: Row, found: Findings) -> None:
+    def __init__(self, row: Row, found: Findings, numbers: Numbers) -> None:
         self._row = row
+        self._log, self._trees = numbers.log, numbers.trees
         self._found = found
         self.name = " ".join(row.cells.get("stack", "").split())
         self.line = row.line
@@ -119,10 +120,10 @@ class _RowReader:
         """Note a fault of this row."""
         self._found.fault(self.place, problem, remedy)
 
-    def read(self, numbers: Numbers) -> Stack | None:
+    def read(self) -> Stack | None:
         """Return the stack, None when a cell is at fault or a column missing."""
         before = len(self._found.faults)
-        stack = None if any(self._row.surplus) else self._read_cells(numbers)
+        stack = None if any(self._row.surplus) else self._read_cells()
         if stack is None and self._row.surplus:
             # Its cells have shifted, so what was found in them says nothing.
             del self._found.faults[before:]
@@ -132,7 +133,7 @@ class _RowReader:
             )
         return stack
 
-    def _read_cells(self, numbers: Numbers) -> Stack | None:
+    def _read_cells(self) -> Stack | None:
         if is_total(self._row):
             self.fault("looks like a row of totals", "Delete it; only the last row may be one.")
             return None
@@ -142,14 +143,14 @@ class _RowReader:
             "strain": self._cell("strain", text, default=""),
             "tree": self._cell("tree", lambda cell: name(cell).lower(), default=OTHER_TREE),
             "logs": self._cell("logs", lambda cell: count(cell_number(cell), 1, MOST_LOGS, "logs")),
-            "diameter": self._size("diameter", numbers),
-            "length": self._size("length", numbers),
+            "diameter": self._size("diameter", self._log),
+            "length": self._size("length", self._log),
             "inoculated": self._cell("inoculated", iso_date),
             "spawn": self._cell("spawn", lambda cell: choice(cell, SPAWN_FORMS)),
             "note": self._cell("note", text, default=""),
         }
         if "tree" in self._row.cells and cells["tree"] is not None:
-            self._check_tree(cells["tree"], numbers)
+            self._check_tree(cells["tree"])
         return None if None in cells.values() else Stack(**cells)
 
     def _cell(
@@ -167,7 +168,7 @@ class _RowReader:
             self.fault(f"{column} {error.problem}", error.remedy)
             return None
 
-    def _size(self, quantity: str, numbers: Numbers) -> float | None:
+    def _size(self, quantity: str, log: LogNumbers) -> float | None:
         """Return a log's diameter or length. [m]"""
         present = [key for key in keys_of(quantity) if key in self._row.cells]
         given = [key for key in present if self._row.cells[key]]
@@ -185,19 +186,19 @@ class _RowReader:
             try:
                 return number(given, low, high, key.rpartition("_")[2])
             except WrongValueError as error:
-                hint = _millimetres(quantity, given, key, numbers)
+                hint = _millimetres(quantity, given, key, log)
                 raise WrongValueError(error.problem, f"{error.remedy}{hint}") from error
 
         value = self._cell(key, check)
         if not isinstance(value, float):
             return None
-        self._check_size(quantity, key, value, numbers)
+        self._check_size(quantity, key, value, log)
         return value * factor
 
-    def _check_size(self, quantity: str, key: str, value: float, numbers: Numbers) -> None:
+    def _check_size(self, quantity: str, key: str, value: float, log: LogNumbers) -> None:
         """Warn of a size that is possible but odd, with what it would be in the other unit."""
         size = _SIZES[quantity]
-        low, high = numbers.log.usual(quantity)
+        low, high = log.usual(quantity)
         if low <= si_from_key(key, value) <= high:
             return
         other = next(known for known in keys_of(quantity) if known != key)
@@ -206,14 +207,14 @@ class _RowReader:
             unit = "inches" if other.endswith("_in") else "centimetres"
             doubt += f" Are these {unit}? Then the column is {other}."
         else:
-            doubt += _millimetres(quantity, value, key, numbers)
+            doubt += _millimetres(quantity, value, key, log)
         self._found.warn(self.place, doubt)
 
-    def _check_tree(self, tree: str, numbers: Numbers) -> None:
+    def _check_tree(self, tree: str) -> None:
         if not self._row.cells["tree"]:
             self._found.warn(self.place, f"tree is empty; the values of {OTHER_TREE} are used.")
-        elif tree not in (*numbers.trees, OTHER_TREE):
-            near = nearest(tree, numbers.trees)
+        elif tree not in (*self._trees, OTHER_TREE):
+            near = nearest(tree, self._trees)
             hint = f" The nearest known one is '{near}'." if near else ""
             self._found.warn(
                 self.place,
@@ -222,11 +223,11 @@ class _RowReader:
             )
 
 
-def _millimetres(quantity: str, value: object, key: str, numbers: Numbers) -> str:
+def _millimetres(quantity: str, value: object, key: str, log: LogNumbers) -> str:
     """Return a hint when a size would be a log's if it were in millimetres."""
     if not isinstance(value, int | float):
         return ""
-    low, high = numbers.log.usual(quantity)
+    low, high = log.usual(quantity)
     if not low <= value / 1000.0 <= high:
         return ""
     right = value / 1000.0 / si_from_key(key, 1.0)

@@ -36,7 +36,9 @@ QUICK = SearchParams(rounds=30, pairs=2)
 
 
 def known(folder: Path, today: date) -> KnownYard:
-    return read_known(folder, today, days_ahead(WEEKS, default_numbers()))
+    return read_known(
+        folder, today, days_ahead(WEEKS, tail_days=default_numbers().schedule.tail_days)
+    )
 
 
 def plan(folder: Path, today: date) -> Planned:

@@ -30,7 +30,7 @@ QUICK = SearchParams(rounds=10, pairs=0)
 def sample(tmp_path_factory: pytest.TempPathFactory) -> KnownYard:
     folder = tmp_path_factory.mktemp("causes") / "yard"
     shutil.copytree(Path(__file__).parents[2] / "sample_data", folder)
-    return read_known(folder, TODAY, days_ahead(26, default_numbers()))
+    return read_known(folder, TODAY, days_ahead(26, tail_days=default_numbers().schedule.tail_days))
 
 
 def hungry(yard: Yard, factor: float = 30.0) -> Yard:

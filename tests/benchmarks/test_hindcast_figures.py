@@ -62,7 +62,9 @@ def known_sample(where: str, lot_logs: int | None, folder: Path) -> KnownYard:
         settings = folder / "yard.toml"
         text = settings.read_text()
         settings.write_text(text.replace("[soaking]\n", f"[soaking]\nlot_logs = {lot_logs}\n"))
-    known = read_known(folder, today, season_days(PARAMS.weeks, default_numbers()))
+    known = read_known(
+        folder, today, season_days(PARAMS.weeks, tail_days=default_numbers().schedule.tail_days)
+    )
     return replace(known, yard=replace(known.yard, orders=()))
 
 

@@ -134,7 +134,9 @@ def known_yard(
     """Return an invented yard with what is known of it on a day."""
     yard, state = invented_yard(stacks, logs_per_pound_a_week=logs_per_pound_a_week, **options)  # type: ignore[arg-type]
     numbers = default_numbers()
-    weather, years = known_weather(champion(), today, days_ahead(weeks, numbers), {})
+    weather, years = known_weather(
+        champion(), today, days_ahead(weeks, tail_days=numbers.schedule.tail_days), {}
+    )
     return KnownYard(today, yard, state, weather, years[-members:], numbers, ())
 
 

@@ -236,7 +236,7 @@ def test_a_doubtful_batch_is_asked_about(sane, options, doubt):
 def test_a_soak_recorded_in_a_hard_frost_is_asked_about(sane):
     weather = read_weather_file(sane / "weather.csv")
     first, last = weather.index(date(2026, 11, 1)), weather.index(date(2027, 3, 15))
-    ice = is_frozen(weather.tmean.reshape(-1, 1), NUMBERS)[:, 0]
+    ice = is_frozen(weather.tmean.reshape(-1, 1), NUMBERS.doubt)[:, 0]
     row = first + int(np.argmax(ice[first:last]))
     assert ice[row]
     frosty = weather.day(row)
@@ -258,7 +258,7 @@ def test_a_night_of_frost_is_no_ice_and_a_week_of_it_is():
     tmean = np.full((40, 1), 4.0)
     tmean[10] = -12.0
     tmean[25:33] = -4.0
-    ice = is_frozen(tmean, NUMBERS)[:, 0]
+    ice = is_frozen(tmean, NUMBERS.doubt)[:, 0]
     assert not ice[:25].any()
     assert ice[31:33].all()
 
@@ -271,11 +271,11 @@ def test_a_soak_planned_for_a_frozen_tank_is_asked_about():
     seen = look(
         here, today=today, weather=invented_weather(date(2011, 1, 1), date(2026, 11, 30), seed=5)
     )
-    (doubt,) = doubts_of_plan(seen, [{"stack": "A", "soak_on": "2027-01-26"}], NUMBERS)
+    (doubt,) = doubts_of_plan(seen, [{"stack": "A", "soak_on": "2027-01-26"}], NUMBERS.doubt)
     assert re.search(
         r"frozen in most weather years: A on 26 Jan 2027 \(\d+%\)\. .*\[soaking\]", doubt
     )
-    assert doubts_of_plan(seen, [{"stack": "A", "soak_on": "2026-12-04"}], NUMBERS) == ()
+    assert doubts_of_plan(seen, [{"stack": "A", "soak_on": "2026-12-04"}], NUMBERS.doubt) == ()
 
 
 # --- sales ---------------------------------------------------------------------------------------

@@ -9,14 +9,14 @@ import pytest
 
 from fruitcast.schedule.build import build_problem
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import NUMBERS, TODAY, look, stack, yard
+from tests.forecast.yards import TODAY, look, stack, yard
 
 OLD = stack(inoculated=date(2023, 4, 5))
 
 
 def problem(*states: StackState, row=OLD, weeks=12, **options):
     outlook = look(yard(row), *states, weeks=weeks, learned={}, **options)
-    return build_problem(outlook, weeks=weeks, seed=1, promise=0.8, numbers=NUMBERS)
+    return build_problem(outlook, weeks=weeks, seed=1, promise=0.8)
 
 
 def first_soaks(built) -> list[date]:
@@ -105,7 +105,7 @@ def test_a_dead_stack_promises_nothing():
     outlook = look(
         yard(stack(inoculated=date(2024, 4, 5)), keep_above=None), weather=drought(), learned={}
     )
-    built = build_problem(outlook, weeks=12, seed=1, promise=0.8, numbers=NUMBERS)
+    built = build_problem(outlook, weeks=12, seed=1, promise=0.8)
     own = built.problem.stacks[0]
     assert len(own.first.soak) == 0
     assert own.first.none_crops.kg.sum() == 0
@@ -114,7 +114,7 @@ def test_a_dead_stack_promises_nothing():
 def test_stacks_of_one_kind_differ_by_their_factor_alone():
     rows = (OLD, stack("B", OLD.inoculated, logs=48))
     outlook = look(yard(*rows), learned={})
-    built = build_problem(outlook, weeks=12, seed=1, promise=0.8, numbers=NUMBERS)
+    built = build_problem(outlook, weeks=12, seed=1, promise=0.8)
     one, two = built.problem.stacks
     assert one.type_index == two.type_index
     assert two.scale == pytest.approx(2 * one.scale)
@@ -124,7 +124,7 @@ def test_stacks_of_one_kind_differ_by_their_factor_alone():
 def test_types_of_one_kind_share_their_arcs():
     rows = (OLD, stack("B", date(2025, 4, 5)))
     outlook = look(yard(*rows), weeks=40, learned={})
-    built = build_problem(outlook, weeks=40, seed=1, promise=0.8, numbers=NUMBERS)
+    built = build_problem(outlook, weeks=40, seed=1, promise=0.8)
     assert len(outlook.kinds) == 1 and len(built.problem.types) == 2
     one, two = built.problem.types
     assert one.crops.row is two.crops.row

@@ -140,7 +140,6 @@ def chain(last=-np.inf, ready=0, **options):
         np.full((1, members), float(last)),
         np.full((1, members), ready),
         options.get("today", found.weather.futures.lookback),
-        NUMBERS,
     )
     return found, following
 
@@ -179,7 +178,7 @@ def test_what_the_known_weather_has_set_off_is_under_way():
         found = logs(made=made, water=water - made.rain)
         nothing = np.full((1, shape[1]), -np.inf)
         ready = np.zeros((1, shape[1]), dtype=np.int64)
-        starts += follow(found, nothing, ready, today, NUMBERS).trigger[:1, 0].tolist()
+        starts += follow(found, nothing, ready, today).trigger[:1, 0].tolist()
     # All members have seen the same rain, so it has set off all of them or none.
     set_off = [rows for rows in starts if min(rows) < today]
     assert set_off
@@ -200,7 +199,7 @@ def test_the_rest_before_a_natural_flush_counts():
 def test_a_soak_during_a_natural_flush_gives_nothing_and_after_it_less():
     _, following = chain()
     rows = np.arange(100, 300)
-    factor = soak_factor(following, rows, NUMBERS)[0]
+    factor = soak_factor(following, rows, NUMBERS.yields)[0]
     for member in range(factor.shape[1]):
         if following.kg[0, 0, member] <= 0:
             continue

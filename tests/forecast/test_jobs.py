@@ -53,8 +53,8 @@ def jobs(*states, row=OLD, table=None, numbers=NUMBERS, **options):
     table = table or weather()
     outlook = look(yard(row, **options), *states, weather=table, today=TODAY, learned={})
     windows = windows_under_way(outlook)
-    picking = picking_jobs(windows, outlook.futures, "metric", numbers)
-    return [*picking, *care_jobs(outlook, numbers)]
+    picking = picking_jobs(windows, outlook.futures, "metric", numbers.picking)
+    return [*picking, *care_jobs(replace(outlook, numbers=numbers))]
 
 
 def kinds(found):
@@ -113,7 +113,9 @@ def test_a_planned_soak_gets_its_pins_day_and_its_cover():
 
 def test_pins_come_before_the_pick_by_the_warmth():
     warmth = np.concatenate([[[0.0]], np.cumsum(np.full((30, 1), 10.0), axis=0)])
-    assert pins_rows(warmth, 5, np.array([15]), NUMBERS).tolist() == [9]
+    assert pins_rows(warmth, 5, np.array([15]), pins_share=NUMBERS.forced.pins_share).tolist() == [
+        9
+    ]
 
 
 def test_a_flush_in_few_members_asks_for_nothing():
@@ -122,9 +124,9 @@ def test_a_flush_in_few_members_asks_for_nothing():
     pick = np.full(members, today)
     comes = np.arange(members) < 0.2 * members
     window = PickWindow("A", pick, pick + 3, comes)
-    assert picking_jobs([window], outlook.futures, "us", NUMBERS) == []
+    assert picking_jobs([window], outlook.futures, "us", NUMBERS.picking) == []
     sure = PickWindow("A", pick, pick + 3, np.ones(members, dtype=bool))
-    assert kinds(picking_jobs([sure], outlook.futures, "us", NUMBERS)) == ["cover"]
+    assert kinds(picking_jobs([sure], outlook.futures, "us", NUMBERS.picking)) == ["cover"]
 
 
 # --- care ------------------------------------------------------------------------------------
@@ -164,9 +166,9 @@ def test_the_grower_says_how_long_an_inspection_holds_and_how_likely_a_flush_mus
     today = np.full(members, futures.lookback)
     some = np.arange(members) < 0.4 * members  # a flush open in four futures of ten
     window = PickWindow("A", today, today + 2, some)
-    assert kinds(picking_jobs([window], futures, "metric", NUMBERS)) == ["cover"]
+    assert kinds(picking_jobs([window], futures, "metric", NUMBERS.picking)) == ["cover"]
     surer = NUMBERS.with_overrides({"picking.open_chance": 0.5})
-    assert picking_jobs([window], futures, "metric", surer) == []
+    assert picking_jobs([window], futures, "metric", surer.picking) == []
 
 
 def sample(days_ago: int, wet: float = 0.45, since: int = 60) -> StackState:
@@ -221,7 +223,7 @@ def test_a_stack_without_logs_asks_for_nothing():
 
 def thirst(*states, table=None, **options):
     outlook = look(yard(OLD, **options), *states, weather=table or weather(), today=TODAY)
-    (found,) = thirsty_stacks(outlook, NUMBERS)
+    (found,) = thirsty_stacks(outlook)
     return found
 
 
@@ -268,4 +270,4 @@ def test_a_sample_log_a_tenth_lighter_wants_water_whatever_the_model_says():
 
 def test_where_nobody_waters_nothing_is_advised():
     outlook = look(yard(OLD, keep_above=None), weather=weather(rain=0.0), today=TODAY)
-    assert thirsty_stacks(outlook, NUMBERS) == []
+    assert thirsty_stacks(outlook) == []

@@ -90,8 +90,10 @@ def test_any_day_of_the_year_can_be_planned_from(today):
     weather = years_of_weather().cut(date(2011, 1, 1), today)
     for weeks in (1, 26, 52):
         outlook = look(yard(*rows), today=today, weather=weather, weeks=weeks)
-        built = build_problem(outlook, weeks=weeks, seed=1, promise=0.8, numbers=NUMBERS)
-        assert outlook.futures.days == outlook.futures.lookback + days_ahead(weeks, NUMBERS)
+        built = build_problem(outlook, weeks=weeks, seed=1, promise=0.8)
+        assert outlook.futures.days == outlook.futures.lookback + days_ahead(
+            weeks, tail_days=NUMBERS.schedule.tail_days
+        )
         for type_arcs in built.problem.types:
             assert np.isfinite(type_arcs.crops.kg).all() and (type_arcs.crops.kg >= 0).all()
         for own in built.problem.stacks:
@@ -178,9 +180,9 @@ def test_outlook_and_problem_of_forty_stacks_are_made_within_half_a_second():
         begun = time.process_time()
         outlook = look(made, *states, weather=long_record, weeks=26)
         looked = time.process_time()
-        build_problem(outlook, weeks=26, seed=1, promise=0.8, numbers=NUMBERS)
+        build_problem(outlook, weeks=26, seed=1, promise=0.8)
         built = time.process_time()
-        thirsty_stacks(outlook, NUMBERS)
+        thirsty_stacks(outlook)
         done = time.process_time()
         if built - begun < best:
             best, parts = built - begun, (looked - begun, built - looked, done - built)

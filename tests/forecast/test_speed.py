@@ -37,7 +37,9 @@ def whole_model(columns: int) -> float:
         diameter=0.125,
         length=1.0,
         specific_gravity=0.58,
-        numbers=NUMBERS,
+        balance=NUMBERS.moisture,
+        watering=NUMBERS.watering,
+        shade_effect=NUMBERS.log.shade_effect,
         keep_above_wet=0.35,
     )
     sky = replace(sky, moisture=run.moisture)

@@ -166,7 +166,9 @@ def test_logs_that_died_took_their_share_of_the_picks_with_them():
         picks=(Pick(date(2026, 6, 1), 24.0, "forced"), Pick(date(2026, 9, 1), 6.0, "forced")),
         lost=((date(2026, 7, 1), 12),),
     )
-    assert picked_per_log(state, NUMBERS) == pytest.approx(24 / 24 + 6 / 12)
+    assert picked_per_log(state, flush_days=NUMBERS.diary.flush_days) == pytest.approx(
+        24 / 24 + 6 / 12
+    )
 
 
 def test_wear_counts_the_season_of_its_own_hemisphere():

@@ -74,7 +74,9 @@ class Log:
             diameter=band.diameter,
             length=band.length,
             specific_gravity=self.gravity,
-            numbers=self.numbers,
+            balance=self.numbers.moisture,
+            watering=self.numbers.watering,
+            shade_effect=self.numbers.log.shade_effect,
             keep_above_wet=look.yard.keep_above,
             soak_hours=hours,
             weighed=weighed,
@@ -82,9 +84,21 @@ class Log:
         self.moisture = run.moisture
         water = futures.rain + run.watered
         self.trigger = trigger_days(
-            self.strain_class, futures.tmin, futures.tmean, water, run.moisture, self.numbers
+            self.numbers.strain(self.strain_class).natural,
+            futures.tmin,
+            futures.tmean,
+            water,
+            run.moisture,
+            self.numbers.natural,
+            urgent_below=self.numbers.watering.urgent_below,
         )
-        self.loss = daily_loss(self.strain_class, futures.tmin, futures.tmax, self.numbers)
+        self.loss = daily_loss(
+            self.numbers.strain(self.strain_class).forced,
+            futures.tmin,
+            futures.tmax,
+            heat_loss=self.numbers.forced.heat_loss,
+            frost_loss=self.numbers.forced.frost_loss,
+        )
         course = np.array(self.stack.course)[season_rows(futures, look.yard.site)]
         self.course = course
         self.draws = {
@@ -188,10 +202,10 @@ def _forced(
             hours,
             diameter=log.stack.kind.diameter,
             specific_gravity=log.gravity,
-            numbers=numbers,
+            balance=numbers.moisture,
         )
     )
-    length = int(flush_days("forced", mean, numbers))
+    length = int(flush_days("forced", mean, numbers.picking, numbers.natural))
     kg = (
         numbers.strain(log.strain_class).yields.base
         * float(
@@ -232,7 +246,7 @@ def _buds(log: Log, member: int, row: int) -> int | None:
 def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Walked) -> int:
     numbers = log.numbers
     mean = log.mean(row, pick, member)
-    length = int(flush_days("natural", mean, numbers))
+    length = int(flush_days("natural", mean, numbers.picking, numbers.natural))
     kg = (
         numbers.strain(log.strain_class).yields.base
         * numbers.yields.natural_factor
@@ -259,6 +273,6 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
 
 
 def _spread(log: Log, member: int, pick: int, length: int, kg: float, found: Walked) -> None:
-    for day, share in enumerate(pick_shape(length, log.numbers)):
+    for day, share in enumerate(pick_shape(length, peak=log.numbers.picking.peak)):
         if pick + day < log.futures.days:
             found.kg[pick + day, member] += kg * share * log.stack.scale

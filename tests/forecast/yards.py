@@ -74,7 +74,10 @@ def known(
     numbers: Numbers = NUMBERS,
 ) -> KnownYard:
     table, years = known_weather(
-        weather or years_of_weather(), today, days_ahead(weeks, numbers), {}
+        weather or years_of_weather(),
+        today,
+        days_ahead(weeks, tail_days=numbers.schedule.tail_days),
+        {},
     )
     return KnownYard(today, yard, state_of(yard, *states), table, years, numbers, ())
 
@@ -113,7 +116,10 @@ def sample_known(weeks: int = 26) -> KnownYard:
     events = import_csv((sample_folder() / "diary.csv").read_bytes(), "diary.csv")
     state = yard_state(yard, events, SAMPLE_DAY)
     weather, years = known_weather(
-        sample_weather(), SAMPLE_DAY, days_ahead(weeks, NUMBERS), state.rain_gauge
+        sample_weather(),
+        SAMPLE_DAY,
+        days_ahead(weeks, tail_days=NUMBERS.schedule.tail_days),
+        state.rain_gauge,
     )
     years = years[-yard.weather.years :]
     return KnownYard(SAMPLE_DAY, yard, state, weather, years, NUMBERS, ())

@@ -25,7 +25,9 @@ def small_yard(stacks: int = 5, weeks: int = PARAMS.weeks) -> KnownYard:
     numbers = default_numbers()
     yard, state = invented_yard(stacks, logs_per_pound_a_week=45, tank_share=0.5)
     weather = invented_weather(date(2004, 1, 1), date(2018, 4, 30), seed=5)
-    weather, years = known_weather(weather, TODAY, season_days(weeks, numbers), {})
+    weather, years = known_weather(
+        weather, TODAY, season_days(weeks, tail_days=numbers.schedule.tail_days), {}
+    )
     return KnownYard(TODAY, yard, state, weather, years, numbers, ())
 
 

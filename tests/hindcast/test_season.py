@@ -207,7 +207,7 @@ def test_who_knows_all_is_never_surprised(scores) -> None:
 
 
 def test_weather_foresight_has_the_whole_season_as_its_forecast() -> None:
-    days = season_days(PARAMS.weeks, KNOWN.numbers)
+    days = season_days(PARAMS.weeks, tail_days=KNOWN.numbers.schedule.tail_days)
     params = replace(PARAMS, forecast_days=days)
     for week in (0, 5):
         now = known_in(KNOWN, simulated(), [], {}, week, params)

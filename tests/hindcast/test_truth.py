@@ -48,7 +48,7 @@ def simulated(true: TrueSeason) -> SimulatedYard:
 @pytest.mark.parametrize("way", ["search", "nine", "sensible"])
 def test_a_plan_comes_true_as_the_problem_of_the_true_year_has_it(way: str) -> None:
     true = season()
-    built = build_problem(true.outlook, weeks=WEEKS, seed=1, promise=0.8, numbers=KNOWN.numbers)
+    built = build_problem(true.outlook, weeks=WEEKS, seed=1, promise=0.8)
     problem = only_member(built.problem, 0)
     plan = {
         "search": lambda: Search(problem, QUICK).run(),
@@ -153,6 +153,11 @@ def test_nothing_of_a_day_away_is_sold_and_else_what_the_rain_leaves() -> None:
     sold = [true.saleable(TODAY + timedelta(days=n)) for n in range(60)]
     assert [n for n, share in enumerate(sold) if share == 0] == [20, 21]
     wet = true.outlook.futures.rain[true.outlook.futures.lookback :, 0][:60]
-    left = dry_cap_share(wet, KNOWN.numbers)
+    left = dry_cap_share(
+        wet,
+        rain_from=KNOWN.numbers.picking.rain_from,
+        rain_full=KNOWN.numbers.picking.rain_full,
+        rain_loss=KNOWN.numbers.picking.rain_loss,
+    )
     assert max(sold) == pytest.approx(0.5) and min(left) < 1
     assert sold == pytest.approx([0 if n in (20, 21) else 0.5 * left[n] for n in range(60)])

@@ -77,7 +77,7 @@ def fruiting(naturals: tuple[tuple[int, int, int, float], ...] = ()) -> Fruiting
     )
     return Fruiting(
         kind=Kind("wide-range", 0.125),
-        weather=SimpleNamespace(),
+        weather=SimpleNamespace(numbers=NUMBERS),
         forced=forced,
         natural=Natural(trigger, NaturalPick(first, aborted), length, kg),
         forced_shape=SHAPES,
@@ -97,7 +97,7 @@ def season(
     gone[list(away)] = True
     futures = SimpleNamespace(lookback=BACK, today=TODAY, days=DAYS, date=on)
     logs = fruiting(naturals)
-    start = follow(logs, np.array([[last]]), np.array([[15]]), BACK, NUMBERS)
+    start = follow(logs, np.array([[last]]), np.array([[15]]), BACK)
     place = {(row, nights): at for at, (row, nights, *_) in enumerate(SOAKS)}
     return TrueSeason(
         SimpleNamespace(futures=futures),
@@ -225,7 +225,8 @@ def test_the_truth_s_lead_time_is_every_class_s_own_times_its_factor():
 def test_the_truth_may_lie_beyond_what_a_grower_may_believe(believed, factor):
     key = "wide-range.forced.requirement"
     known = NUMBERS.with_overrides({key: believed})  # the ends of its range
-    assert _true_numbers(Truth(lead_factor=factor), known)[key] == pytest.approx(factor * believed)
+    true = _true_numbers(Truth(lead_factor=factor), known).strain("wide-range").forced
+    assert true.requirement == pytest.approx(factor * believed)
 
 
 def test_the_truth_s_yield_differs_from_what_the_diary_taught():
@@ -245,9 +246,10 @@ def test_the_truth_s_yield_differs_from_what_the_diary_taught():
 
 @pytest.mark.parametrize(("hours", "nights"), [(48.0, 2), (49.0, 3), (24.0, 1), (72.0, 3)])
 def test_a_soak_may_last_as_many_nights_as_the_longest_way_takes(hours, nights):
-    short = {"forced.overnight_hours": 12.0, "forced.usual_hours": 20.0, "forced.cool_hours": 22.0}
-    for key in short:
-        assert _most_nights({**short, key: hours}) == nights
+    short = {"overnight_hours": 12.0, "usual_hours": 20.0, "cool_hours": 22.0}
+    for name in short:
+        forced = replace(NUMBERS.forced, **{**short, name: hours})
+        assert _most_nights(forced) == nights
 
 
 def test_the_truth_keeps_the_first_of_its_members():

@@ -35,12 +35,36 @@ class Walk:
         self.moisture = site.water.moisture[:, columns]
         water = self.rain + site.water.watered[:, columns]
         self.days = len(self.tmean)
-        self.warmth = thermal_time(strain_class, self.tmean, numbers)
-        self.loss = daily_loss(strain_class, tmin, tmax, numbers)
-        trigger = trigger_days(strain_class, tmin, self.tmean, water, self.moisture, numbers)
-        self.ripe = natural_first_pick(strain_class, self.tmean, trigger, numbers)
+        self.warmth = thermal_time(numbers.strain(strain_class).forced, self.tmean)
+        self.loss = daily_loss(
+            numbers.strain(strain_class).forced,
+            tmin,
+            tmax,
+            heat_loss=numbers.forced.heat_loss,
+            frost_loss=numbers.forced.frost_loss,
+        )
+        trigger = trigger_days(
+            numbers.strain(strain_class).natural,
+            tmin,
+            self.tmean,
+            water,
+            self.moisture,
+            numbers.natural,
+            urgent_below=numbers.watering.urgent_below,
+        )
+        self.ripe = natural_first_pick(
+            numbers.strain(strain_class), self.tmean, trigger, numbers.natural
+        )
         self.trigger = trigger & ~self.ripe.aborted
-        self.keeping = dry_cap_share(self.rain, numbers) * programme.yard.saleable
+        self.keeping = (
+            dry_cap_share(
+                self.rain,
+                rain_from=numbers.picking.rain_from,
+                rain_full=numbers.picking.rain_full,
+                rain_loss=numbers.picking.rain_loss,
+            )
+            * programme.yard.saleable
+        )
         normal = random.standard_normal((3, self.days, members))
         self.lead = multiplier(normal[0], numbers.forced.lead_scatter)
         self.forced_scatter = multiplier(normal[1], numbers.yields.scatter)
@@ -78,7 +102,7 @@ class Walk:
             if soak < open_until:  # the natural crop stands, the soak gives nothing
                 rested = max(rested, soak + 1)
                 continue
-            hours = float(soak_hours(self.expected[soak], self.diameter, numbers))
+            hours = float(soak_hours(self.expected[soak], self.diameter, numbers.forced))
             pull = soak + ceil(hours / 24)
             need = numbers.strain(self.strain_class).forced.requirement * self.lead[soak, member]
             warm = self.warmth[:, member]
@@ -98,7 +122,7 @@ class Walk:
     def _pick(self, kind, begun, pick, rest, member, picks, soak=None, hours=0.0):
         numbers = self.numbers
         mean = self.tmean[begun:pick, member].mean()
-        length = int(flush_days(kind, mean, numbers))
+        length = int(flush_days(kind, mean, numbers.picking, numbers.natural))
         moisture = self.moisture[begun if soak is None else soak - 1, member]
         if soak is not None:
             gravity = numbers.tree("other hardwood").specific_gravity
@@ -107,7 +131,7 @@ class Walk:
                 hours,
                 diameter=self.diameter,
                 specific_gravity=gravity,
-                numbers=numbers,
+                balance=numbers.moisture,
             )
         scatter = self.natural_scatter[begun] if soak is None else self.forced_scatter[soak]
         kg = (
@@ -131,7 +155,7 @@ class Walk:
             * np.exp(-self.loss[begun : pick + length, member].sum())
             * scatter[member]
         )
-        for day, share in enumerate(pick_shape(length, numbers)):
+        for day, share in enumerate(pick_shape(length, peak=numbers.picking.peak)):
             row = pick + day
             if row < self.days:
                 picks[row] += kg * share * self.keeping[row, member]

@@ -122,9 +122,21 @@ def test_a_thick_log_bears_longer_and_soft_maple_shorter():
 
 def test_a_log_goes_when_a_season_gives_too_little_but_not_before_its_best_year():
     # Under about 140 g in a season: common practice.
-    assert worth_keeping(np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.5, NUMBERS) == 4
-    assert worth_keeping(np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.1, NUMBERS) == 3
-    assert worth_keeping(np.array([0.2, 0.8, 1.0]), 0.5, NUMBERS) == 3
+    assert (
+        worth_keeping(
+            np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.5, retire_below=NUMBERS.yields.retire_below
+        )
+        == 4
+    )
+    assert (
+        worth_keeping(
+            np.array([0.2, 0.8, 1.0, 0.4, 0.2]), 0.1, retire_below=NUMBERS.yields.retire_below
+        )
+        == 3
+    )
+    assert (
+        worth_keeping(np.array([0.2, 0.8, 1.0]), 0.5, retire_below=NUMBERS.yields.retire_below) == 3
+    )
 
 
 def test_logs_too_slow_for_three_seasons_promise_nothing():
@@ -180,7 +192,7 @@ def test_the_trees_rules_on_made_up_years():
     days = np.arange(365)
     mild = 11 - 14 * np.cos(2 * np.pi * (days - 20) / 365)
     tmean = np.column_stack([mild, mild + 3])
-    out, fall = leaf_out_day(tmean, NUMBERS), leaf_fall_day(tmean, NUMBERS)
+    out, fall = leaf_out_day(tmean, NUMBERS.leaf), leaf_fall_day(tmean, NUMBERS.leaf)
     warmth = np.cumsum(np.maximum(mild - 5, 0))
     assert out[0] == np.searchsorted(warmth, NUMBERS.leaf.out_requirement) + 1
     assert out[1] < out[0] and fall[1] > fall[0] > 182
@@ -188,17 +200,25 @@ def test_the_trees_rules_on_made_up_years():
     tmin[[10, 120, 330], 0] = -1
     tmin[200, 1] = -1
     assert last_frost_day(tmin).tolist() == [120, -1, -1]
-    thaw = thawed_day(np.column_stack([mild, np.full(365, 10.0)]), NUMBERS)
+    thaw = thawed_day(
+        np.column_stack([mild, np.full(365, 10.0)]),
+        thaw_days=NUMBERS.inoculation.thaw_days,
+        thawed_above=NUMBERS.inoculation.thawed_above,
+    )
     assert thaw[1] == 0 and 30 < thaw[0] < out[0]
     assert mild[thaw[0] - 7 : thaw[0]].mean() == pytest.approx(3, abs=1)
 
 
 def test_logs_are_turned_in_the_growing_season_only():
     growing = (date(2027, 5, 10), date(2027, 10, 25))
-    days = turning_days(date(2027, 4, 1), date(2028, 7, 1), growing, NUMBERS)
+    days = turning_days(
+        date(2027, 4, 1), date(2028, 7, 1), growing, turn_days=NUMBERS.inoculation.turn_days
+    )
     assert days == (date(2027, 5, 31), date(2027, 7, 30), date(2027, 9, 28), date(2028, 5, 25))
     south = (date(2027, 10, 1), date(2028, 5, 1))
-    days = turning_days(date(2027, 9, 1), date(2028, 6, 1), south, NUMBERS)
+    days = turning_days(
+        date(2027, 9, 1), date(2028, 6, 1), south, turn_days=NUMBERS.inoculation.turn_days
+    )
     assert days == (date(2027, 10, 31), date(2027, 12, 30), date(2028, 2, 28), date(2028, 4, 28))
 
 

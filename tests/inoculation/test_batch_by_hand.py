@@ -114,7 +114,7 @@ def test_a_batch_s_crop_is_as_picked_each_year_by_its_own_factor(monkeypatch):
 
     monkeypatch.setattr(batch, "class_table", class_table)
     monkeypatch.setattr(
-        batch, "rotation_crop", lambda table, n, numbers: np.array([[0.5, 1.5], [1.0, 3.0]][n])
+        batch, "rotation_crop", lambda table, n, **_: np.array([[0.5, 1.5], [1.0, 3.0]][n])
     )
     weather, _ = sample_weather()
     plan = plan_batch(OAK, sample_yard(), weather, TODAY, seed=5, numbers=NUMBERS)

@@ -159,7 +159,7 @@ def test_a_life_sells_its_years_crops():
 
 def test_logs_for_a_pound_a_week_cause_by_cause():
     made = lives()
-    found = logs_per_pound(made, NUMBERS)
+    found = logs_per_pound(made, NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base)
     # Two weeks with sales, 10 kg wanted in them: 5 kg a week from 210 logs.
     assert (found.logs, found.weekly_kg) == (210, 5.0)
     assert found.ours == pytest.approx(210 / (5.0 / KG_PER_LB))
@@ -187,23 +187,29 @@ def test_without_sales_logs_or_soaks_there_are_no_logs_for_a_pound():
     no_logs.logs = np.zeros((2, 2))
     no_soaks.solution.flows = (flow([0.0, 0.0, 0.0]),) * 4
     for made in (nothing_sold, no_logs, no_soaks):
-        assert logs_per_pound(made, NUMBERS) is None
+        assert (
+            logs_per_pound(made, NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base)
+            is None
+        )
 
 
 def test_a_log_is_kept_past_its_best_year_until_one_would_give_too_little():
     limit = NUMBERS.yields.retire_below
     factors = np.array([0.4, 1.0, 0.8, 0.5, 0.6, 0.3])
     # A poor first year does not count; the fourth gives under the limit.
-    assert worth_keeping(factors, limit / 0.55, NUMBERS) == 3
-    assert worth_keeping(factors, limit / 0.45, NUMBERS) == 5
-    assert worth_keeping(factors, limit / 0.1, NUMBERS) == 6
-    assert worth_keeping(factors, limit / 2.0, NUMBERS) == 2
+    assert worth_keeping(factors, limit / 0.55, retire_below=NUMBERS.yields.retire_below) == 3
+    assert worth_keeping(factors, limit / 0.45, retire_below=NUMBERS.yields.retire_below) == 5
+    assert worth_keeping(factors, limit / 0.1, retire_below=NUMBERS.yields.retire_below) == 6
+    assert worth_keeping(factors, limit / 2.0, retire_below=NUMBERS.yields.retire_below) == 2
     # Just the limit is not below it.
-    assert worth_keeping(np.array([1.0, 0.5]), limit / 0.5, NUMBERS) == 2
+    assert (
+        worth_keeping(np.array([1.0, 0.5]), limit / 0.5, retire_below=NUMBERS.yields.retire_below)
+        == 2
+    )
 
 
 def test_bearing_years_follow_one_another_and_only_the_first_begins_late():
-    years = bearing_years(COOL, 2, 24, 1.0, NUMBERS)
+    years = bearing_years(COOL, 2, 24, 1.0, NUMBERS.tree(COOL.tree), NUMBERS.yields)
     assert [year.season for year in years] == [2 + n for n in range(len(years))]
     assert [year.start_week for year in years] == [24] + [0] * (len(years) - 1)
     assert len(years) >= 3
@@ -215,13 +221,20 @@ def test_bearing_years_follow_one_another_and_only_the_first_begins_late():
 def test_a_young_log_bears_from_the_even_week_past_the_day_that_it_is_ready(days, week, where):
     grid = season_grid_start(2028, where)
     ready = grid + timedelta(days=days)
-    assert first_year(ready, date(2000, 1, 1), where, NUMBERS) == (2028, week)
-    assert first_year(grid, ready, where, NUMBERS) == (2028, week)
+    assert first_year(
+        ready, date(2000, 1, 1), where, late_ready_days=NUMBERS.yields.late_ready_days
+    ) == (2028, week)
+    assert first_year(grid, ready, where, late_ready_days=NUMBERS.yields.late_ready_days) == (
+        2028,
+        week,
+    )
 
 
 def test_a_log_soakable_only_after_its_season_bears_in_no_week_of_it():
     grid = season_grid_start(2028, "north")
-    late = first_year(grid, grid + timedelta(days=500), "north", NUMBERS)
+    late = first_year(
+        grid, grid + timedelta(days=500), "north", late_ready_days=NUMBERS.yields.late_ready_days
+    )
     assert late == (2028, SEASON_WEEKS)
 
 
@@ -248,7 +261,7 @@ def test_standing_logs_begin_with_what_the_outlook_has_of_them():
     now = season(TODAY, hemisphere(outlook.yard.site.latitude))
     ahead = [seen - now for seen in seasons_of(outlook.futures, outlook.yard.site)]
     crops = dict.fromkeys(("cold-weather", "wide-range", "warm-weather"), 10.0)
-    found = {stack.name: stack for stack in standing_logs(outlook, TODAY, crops, NUMBERS)}
+    found = {stack.name: stack for stack in standing_logs(outlook, TODAY, crops)}
     assert len(found) >= 5
     for stack in outlook.stacks:
         if stack.name in found:
@@ -302,7 +315,7 @@ def test_logs_are_weighed_by_cost_only_where_every_price_is_known(
 
     monkeypatch.setattr("fruitcast.schedule.programme_takes.kind_cost", cost)
     yard = SimpleNamespace(costs=SimpleNamespace(wage=20.0))
-    kinds, soak = priced((COOL, WIDE), yard, "angle grinder", NUMBERS)
+    kinds, soak = priced((COOL, WIDE), yard, "angle grinder", NUMBERS.work, NUMBERS.inoculation)
     if known:
         hours = NUMBERS.work.soak_hours_per_log + NUMBERS.work.pull_hours_per_log
         assert [kind.cost for kind in kinds] == [start, 2.0]

@@ -24,8 +24,8 @@ COSTS = Costs(log=2.0, plug=0.03, thimble=0.05, sawdust=6.0, wax=8.0, wage=20.0,
 
 def test_a_log_s_cost_worked_by_hand():
     kind = replace(quick_kinds()[0], spawn="plug", diameter=0.127, length=1.02)
-    takes = kind_materials(kind, 100, "drill", NUMBERS)
-    cost = log_cost(100, "plug", takes, 12.0, COSTS, NUMBERS)
+    takes = kind_materials(kind, 100, "drill", NUMBERS.inoculation)
+    cost = log_cost(100, "plug", takes, 12.0, COSTS, NUMBERS.work)
     assert cost.wood == 2.0
     assert cost.spawn == pytest.approx(takes.pieces * 0.03 / 100)
     assert cost.wax == pytest.approx(takes.wax * 8 / 100)
@@ -37,12 +37,14 @@ def test_a_log_s_cost_worked_by_hand():
 
 def test_what_was_not_entered_is_left_out_and_said():
     sawdust = replace(quick_kinds()[0], spawn="sawdust")
-    takes = kind_materials(sawdust, 100, "drill", NUMBERS)
-    cost = log_cost(100, "sawdust", takes, 12.0, Costs(log=2.0), NUMBERS)
+    takes = kind_materials(sawdust, 100, "drill", NUMBERS.inoculation)
+    cost = log_cost(100, "sawdust", takes, 12.0, Costs(log=2.0), NUMBERS.work)
     assert (cost.life, cost.start) == (2.0, 2.0)
     assert cost.missing == ("sawdust spawn", "wax", "wages")
-    thimbles = kind_materials(replace(quick_kinds()[0], spawn="thimble"), 10, "drill", NUMBERS)
-    assert "wax" not in log_cost(10, "thimble", thimbles, 0.0, Costs(), NUMBERS).missing
+    thimbles = kind_materials(
+        replace(quick_kinds()[0], spawn="thimble"), 10, "drill", NUMBERS.inoculation
+    )
+    assert "wax" not in log_cost(10, "thimble", thimbles, 0.0, Costs(), NUMBERS.work).missing
 
 
 def test_break_even():
@@ -62,7 +64,7 @@ def test_the_price_is_the_outlets_mean_by_target():
 
 def test_each_year_s_money_adds_up():
     made = quick_programme()
-    years = money_by_year(made, (5.0,), 30.0, COSTS, NUMBERS)
+    years = money_by_year(made, (5.0,), 30.0, COSTS, NUMBERS.work)
     sold_by_sale = made.brought.delivered.mean(axis=1)
     of_sale = np.array([sale.season for sale in made.model.sales])
     for year in years:
@@ -74,14 +76,14 @@ def test_each_year_s_money_adds_up():
         assert year.margin == pytest.approx(year.income - year.spent)
         assert year.low <= year.margin <= year.high
         assert year.per_kg == pytest.approx(year.margin / sold)
-    free = money_by_year(made, (0.0,), 30.0, Costs(), NUMBERS)
+    free = money_by_year(made, (0.0,), 30.0, Costs(), NUMBERS.work)
     assert all(year.margin == pytest.approx(year.income) for year in free)
 
 
 def test_a_wood_s_own_price_goes_before_the_general_one():
     yard = replace(quick_yard(), costs=COSTS, woods=(Wood("red oak", 0.14, 1.0, log_cost=7.0),))
     kind = quick_kinds()[0]
-    assert kind_cost(kind, 0.0, COSTS, yard, "drill", NUMBERS).wood == 7.0
+    assert kind_cost(kind, 0.0, COSTS, yard, "drill", NUMBERS.work, NUMBERS.inoculation).wood == 7.0
 
 
 def test_prices_turn_the_fewest_logs_into_the_cheapest_ones():
@@ -93,7 +95,7 @@ def test_prices_turn_the_fewest_logs_into_the_cheapest_ones():
             Wood("red maple", 0.14, 1.0, log_cost=1.0, strain_class="wide-range"),
         ),
     )
-    kinds, soak = priced(available_kinds(yard), yard, "drill", NUMBERS)
+    kinds, soak = priced(available_kinds(yard), yard, "drill", NUMBERS.work, NUMBERS.inoculation)
     assert soak == pytest.approx(0.09 * 20)
     assert kinds[0].cost > kinds[1].cost > 1
     cheap = programme(yard, kinds=kinds, years=1, chance=0.6, soak_cost=0.0)
@@ -105,7 +107,7 @@ def test_prices_turn_the_fewest_logs_into_the_cheapest_ones():
 
 def test_without_all_prices_every_log_counts_the_same():
     yard = replace(quick_yard(), costs=Costs(log=2.0))
-    kinds, soak = priced(quick_kinds(), yard, "drill", NUMBERS)
+    kinds, soak = priced(quick_kinds(), yard, "drill", NUMBERS.work, NUMBERS.inoculation)
     assert soak is None
     assert [kind.cost for kind in kinds] == [1.0] * len(kinds)
 

@@ -29,15 +29,15 @@ def test_a_log_s_costs_add_up():
 def test_each_form_of_spawn_has_its_own_price(spawn, each, named):
     takes = SimpleNamespace(pieces=300, sawdust=4.0, wax=0.5, hours=5.0)
     costs = Costs(log=3.0, plug=0.05, thimble=0.1, sawdust=1.0, wax=8.0, wage=20.0)
-    cost = log_cost(10, spawn, takes, 2.0, costs, NUMBERS)
+    cost = log_cost(10, spawn, takes, 2.0, costs, NUMBERS.work)
     assert (cost.wood, cost.spawn, cost.wax) == pytest.approx((3.0, each, 0.4))
     assert cost.inoculating == pytest.approx(10.0)
     assert cost.soaking == pytest.approx(20 * 2 * 0.1)
-    none = log_cost(10, spawn, takes, 2.0, Costs(), NUMBERS)
+    none = log_cost(10, spawn, takes, 2.0, Costs(), NUMBERS.work)
     assert none.missing == ("logs", named, "wax", "wages")
     assert none.life == 0.0
     nothing = SimpleNamespace(pieces=0, sawdust=0.0, wax=0.0, hours=0.0)
-    assert log_cost(10, spawn, nothing, 2.0, Costs(), NUMBERS).missing == ("logs",)
+    assert log_cost(10, spawn, nothing, 2.0, Costs(), NUMBERS.work).missing == ("logs",)
 
 
 def test_a_kilogram_that_brings_just_its_work_never_pays_for_the_log():
@@ -94,7 +94,7 @@ def programme() -> SimpleNamespace:
 
 def test_a_season_s_income_and_margin():
     costs = Costs(wage=20.0, hours_per_kg=0.5)
-    first, second = money_by_year(programme(), (5.0, 2.0), 30.0, costs, NUMBERS)
+    first, second = money_by_year(programme(), (5.0, 2.0), 30.0, costs, NUMBERS.work)
     # Sold 4 and 6 kg: 120 and 180. 85 logs soaked at 0.1 h, 8.5 h: 170; half an hour for each of
     # 6 and 10 kg: 60 and 100. Margins 120 - 230 and 180 - 270.
     assert (first.season, first.income, first.spent) == (0, pytest.approx(150), pytest.approx(250))
@@ -108,15 +108,17 @@ def test_a_season_s_income_and_margin():
 
 
 def test_without_a_wage_only_the_logs_are_paid_for():
-    first, second = money_by_year(programme(), (5.0, 2.0), 30.0, Costs(hours_per_kg=0.5), NUMBERS)
+    first, second = money_by_year(
+        programme(), (5.0, 2.0), 30.0, Costs(hours_per_kg=0.5), NUMBERS.work
+    )
     assert (first.spent, second.spent) == (0.0, pytest.approx(32))
-    first, second = money_by_year(programme(), (5.0, 2.0), 30.0, Costs(wage=20.0), NUMBERS)
+    first, second = money_by_year(programme(), (5.0, 2.0), 30.0, Costs(wage=20.0), NUMBERS.work)
     assert (first.spent, second.spent) == (pytest.approx(170), pytest.approx(72))
 
 
 def test_a_few_grams_sold_have_their_margin_too():
     made = programme()
     made.brought.delivered[:] = [[0.1, 0.3], [0.0, 0.0], [0.0, 0.0]]
-    first, second = money_by_year(made, (0.0, 0.0), 30.0, Costs(), NUMBERS)
+    first, second = money_by_year(made, (0.0, 0.0), 30.0, Costs(), NUMBERS.work)
     assert (first.income, first.per_kg) == (pytest.approx(6.0), pytest.approx(30.0))
     assert second.per_kg is None

@@ -68,7 +68,9 @@ def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
 
 
 def test_logs_for_a_pound_a_week_lie_between_the_rule_of_thumb_and_whole_farms():
-    found = logs_per_pound(sample_programme(), NUMBERS)
+    found = logs_per_pound(
+        sample_programme(), NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base
+    )
     product = found.thumb * np.prod([cause.factor for cause in found.causes])
     print(f"{found.ours:.1f} logs for a pound a week;", found.causes)
     assert found.ours == pytest.approx(product, rel=1e-9)  # every cause is told

@@ -65,7 +65,7 @@ def capacity(days=(0,), nights=1, tank=60, hours=None, count=None):
         soak_days=np.array([len(days) if count is None else count]),
         nights=np.array([nights]),
     )
-    return float(weekly_capacity(table, replace(yard, soaking=soaking), NUMBERS)[0])
+    return float(weekly_capacity(table, replace(yard, soaking=soaking), NUMBERS.work)[0])
 
 
 def test_the_tank_is_filled_once_for_each_soak_day_that_finds_it_empty():
@@ -209,7 +209,7 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
     for ready in (30, months - 20, months + 60, YOUNG_DAYS):
         monkeypatch.setattr(
             "fruitcast.schedule.programme_build.ready_quantiles",
-            lambda *_, days=ready: np.array([days]),
+            lambda *_, days=ready, **__: np.array([days]),
         )
         (found,) = kind_years((COOL,), site, crops, NUMBERS)
         if ready == YOUNG_DAYS:
@@ -217,7 +217,9 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
             continue
         done = inoculated + timedelta(days=ready)
         soakable = inoculated + timedelta(days=months)
-        begins, week = first_year(done, soakable, "north", NUMBERS)
+        begins, week = first_year(
+            done, soakable, "north", late_ready_days=NUMBERS.yields.late_ready_days
+        )
         assert (found[0].season, found[0].start_week) == (begins - 2027, week)
         grid = season_grid_start(begins, "north")
         if week < SEASON_WEEKS:
@@ -239,17 +241,17 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
 def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expected, monkeypatch):
     today = date(2027, 3, 1)
 
-    def window(trees, numbers):
+    def window(trees, *, fresh_days):
         year, days = trees
         return days and tuple(date(year, *day) for day in days)
 
     grids = {season_grid_start(2027 + n, "north"): n for n in range(2)}
     at = "fruitcast.schedule.typical_seasons"
     monkeypatch.setattr(
-        f"{at}.tree_seasons", lambda runs, grid, _: (2027 + grids[grid], windows[grids[grid]])
+        f"{at}.tree_seasons", lambda runs, grid, *_: (2027 + grids[grid], windows[grids[grid]])
     )
     monkeypatch.setattr(f"{at}.inoculation_window", window)
-    trees, day = _next_inoculation(None, today, 2027, "north", NUMBERS)
+    trees, day = _next_inoculation(None, today, 2027, "north", NUMBERS.leaf, NUMBERS.inoculation)
     assert day == expected
     assert trees[0] == expected.year
 
@@ -257,7 +259,9 @@ def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expect
 def test_where_leaf_out_cannot_be_told_logs_wait_for_next_midwinter(monkeypatch):
     at = "fruitcast.schedule.typical_seasons"
     monkeypatch.setattr(f"{at}.tree_seasons", lambda *_: None)
-    monkeypatch.setattr(f"{at}.inoculation_window", lambda *_: None)
-    _, day = _next_inoculation(None, date(2027, 3, 1), 2027, "south", NUMBERS)
+    monkeypatch.setattr(f"{at}.inoculation_window", lambda *_, **__: None)
+    _, day = _next_inoculation(
+        None, date(2027, 3, 1), 2027, "south", NUMBERS.leaf, NUMBERS.inoculation
+    )
     wait = timedelta(days=int(NUMBERS.inoculation.blind_days))
     assert day == season_grid_start(2028, "south") + wait

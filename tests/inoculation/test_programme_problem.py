@@ -195,7 +195,7 @@ def planned(monkeypatch):
 
     monkeypatch.setattr(f"{at}.climate", climate)
     monkeypatch.setattr(f"{at}.class_table", lambda *_: None)
-    monkeypatch.setattr(f"{at}.rotation_crop", lambda *_: np.array([1.0, 3.0]))
+    monkeypatch.setattr(f"{at}.rotation_crop", lambda *_, **__: np.array([1.0, 3.0]))
     monkeypatch.setattr(f"{at}.kind_years", lambda *_: [(Year(0, 0, 1.0),), (Year(0, 0, 1.0),)])
     monkeypatch.setattr(f"{at}.standing_logs", lambda *_: ())
     monkeypatch.setattr(f"{at}.make_model", problem)

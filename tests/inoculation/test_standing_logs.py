@@ -65,10 +65,11 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
     )
     outlook = SimpleNamespace(
         stacks=(stack,),
+        numbers=NUMBERS,
         yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude)),
         futures=SimpleNamespace(date=lambda row: today + timedelta(days=row)),
     )
-    return standing_logs(outlook, today, {"wide-range": crop}, NUMBERS)
+    return standing_logs(outlook, today, {"wide-range": crop})
 
 
 def test_a_stack_in_its_third_year_has_the_rest_of_its_life_before_it():
@@ -174,6 +175,6 @@ def test_the_settled_season_week_by_week_in_logs_soaked_and_kilograms_picked():
 
 def test_a_log_bears_the_years_of_its_life_one_after_the_other():
     oak = LogKind("wide-range", "red oak", 0.12, 1.0, "plug")
-    found = bearing_years(oak, 2, 24, 1.0, NUMBERS)
+    found = bearing_years(oak, 2, 24, 1.0, NUMBERS.tree(oak.tree), NUMBERS.yields)
     weeks = (24, 0, 0, 0, 0, 0)
     assert found == tuple(Year(2 + n, week, LIFE[1 + n]) for n, week in enumerate(weeks))

@@ -86,7 +86,7 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
         asked.update(young=(band, day, today))
         return "young"
 
-    def tree_seasons(seasons: Any, grid: date, numbers: Any) -> Any:
+    def tree_seasons(seasons: Any, grid: date, *_: Any) -> Any:
         return ("trees", grid)
 
     monkeypatch.setattr(f"{AT}.past_runs", past_runs)

@@ -40,7 +40,7 @@ def batch():
 @cache
 def documents():
     found = (
-        batch_document(batch(), NUMBERS),
+        batch_document(batch(), NUMBERS.reported, along=NUMBERS.inoculation.along),
         programme_document(quick_programme(), "grinder", NUMBERS),
     )
     return tuple(json.loads(json.dumps(document)) for document in found)  # plain values only
@@ -140,7 +140,7 @@ def test_care_dates_become_reminders_of_the_accepted_stack():
     yard = sample_yard()
     stack = batch_to_stack(batch())
     yard = replace(yard, stacks=(*yard.stacks, stack))
-    care = batch_care(stack, batch(), TODAY, NUMBERS)
+    care = batch_care(stack, batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days)
     plan = {"soaks": [], "water": [], "care": care}
     found = [r for r in reminders(plan, yard, fresh_state(yard)) if r.kind == "care"]
     assert [r.first_day.isoformat() for r in found] == [entry["from"] for entry in care]
@@ -155,8 +155,11 @@ def test_care_dates_become_reminders_of_the_accepted_stack():
 def test_a_batch_later_keeps_its_reminders_and_drops_what_is_past():
     stack, turns = batch_to_stack(batch()), batch().turning
     later = turns[0] + timedelta(days=1)
-    entries = batch_care(stack, batch(), later, NUMBERS)
-    before = {e["ordinal"]: e["from"] for e in batch_care(stack, batch(), TODAY, NUMBERS)}
+    entries = batch_care(stack, batch(), later, turn_days=NUMBERS.inoculation.turn_days)
+    before = {
+        e["ordinal"]: e["from"]
+        for e in batch_care(stack, batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days)
+    }
     assert len(entries) == len(before) - 2  # inoculated, turned once
     for entry in entries:
         assert entry["from"] > turns[0].isoformat()
@@ -178,7 +181,7 @@ def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
     later = replace(batch_to_stack(batch()), name="R", inoculated=date(2028, 4, 1))
     yard = replace(yard, stacks=(*yard.stacks, later))
     outlook = outlook_of(yard)
-    care = yard_care(outlook, weather, 1, NUMBERS)
+    care = yard_care(outlook, weather, 1)
     running = {s.name for s in outlook.stacks if s.spawn.sure_row > outlook.futures.lookback}
     assert {entry["stack"] for entry in care} <= running
     assert {"P", "R"} <= {entry["stack"] for entry in care} and "A" not in running
@@ -186,4 +189,4 @@ def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
     assert (first["what"], first["from"]) == ("inoculate 50 logs", "2028-04-01")
     for entry in care:
         assert TODAY.isoformat() <= entry["to"] >= entry["from"]
-    assert yard_care(outlook, weather, 1, NUMBERS) == care
+    assert yard_care(outlook, weather, 1) == care

@@ -60,8 +60,8 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
     pulled = np.broadcast_to(forced.pull_row[:, None], began.shape)
-    after = follow(logs, began, pulled, runs.lookback, NUMBERS)
-    factor = soak_factor(after, rows, NUMBERS)
+    after = follow(logs, began, pulled, runs.lookback)
+    factor = soak_factor(after, rows, NUMBERS.yields)
     found = table()
     keeps = logs.keeping
     for arc in (0, len(found.inner_from) // 2, len(found.inner_from) - 1):
@@ -127,9 +127,9 @@ def test_two_soak_days_a_week_are_the_mean_of_both():
 
 def test_the_rotation_gives_what_logs_are_known_to_give():
     # 113-227 g a log and flush, 2-3 forced flushes a year (common practice).
-    crop = rotation_crop(table(), 0, NUMBERS)
+    crop = rotation_crop(table(), 0, rest_days=NUMBERS.schedule.rest_days)
     assert crop.shape[1] == 12
     print(f"wide-range, best year, in rotation: {crop.mean():.2f} kg a log and season")
     assert 2 * 0.113 <= crop.mean() <= 3 * 0.227
-    cold = rotation_crop(table("cold-weather"), 0, NUMBERS)
+    cold = rotation_crop(table("cold-weather"), 0, rest_days=NUMBERS.schedule.rest_days)
     assert cold.mean() < crop.mean()  # wide-range bears most in total (common practice)

@@ -33,7 +33,9 @@ def sample_yard():
 @cache
 def sample_weather():
     weather = read_weather_file(SAMPLE / "weather.csv")
-    return known_weather(weather, TODAY, days_ahead(OUTLOOK_WEEKS, NUMBERS), {})
+    return known_weather(
+        weather, TODAY, days_ahead(OUTLOOK_WEEKS, tail_days=NUMBERS.schedule.tail_days), {}
+    )
 
 
 @cache
@@ -41,7 +43,9 @@ def long_weather(warmer=0.0):
     """Thirty-three invented years: thirty weather members and more."""
     climate = Climate(mean=Climate.mean + warmer)
     weather = invented_weather(date(1994, 1, 1), date(2027, 5, 2), seed=11, climate=climate)
-    return known_weather(weather, TODAY, days_ahead(OUTLOOK_WEEKS, NUMBERS), {})
+    return known_weather(
+        weather, TODAY, days_ahead(OUTLOOK_WEEKS, tail_days=NUMBERS.schedule.tail_days), {}
+    )
 
 
 def fresh_state(yard):

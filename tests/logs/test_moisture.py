@@ -60,7 +60,9 @@ def test_between_the_two_moisture_rises_with_shade_and_with_rain():
 
 
 def test_below_23_per_cent_spawn_is_presumed_dead():
-    dead = presumed_dead(dry_from_wet(np.array([0.20, 0.229, 0.231, 0.35])), NUMBERS)
+    dead = presumed_dead(
+        dry_from_wet(np.array([0.20, 0.229, 0.231, 0.35])), dead_below=NUMBERS.moisture.dead_below
+    )
     assert dead.tolist() == [True, True, False, False]
 
 
@@ -70,43 +72,45 @@ def test_below_23_per_cent_spawn_is_presumed_dead():
 def test_soak_of_a_thirsty_log_adds_a_plausible_weight():
     """Judgement, not measurement: 24 h at 35 % wet adds 0.6 to 1.1 kg to an oak of 12.5 cm."""
     moisture = dry_from_wet(0.35)
-    gain = soak_gain(moisture, 24, 0.125, 0.58, NUMBERS)
+    gain = soak_gain(moisture, 24, 0.125, 0.58, NUMBERS.moisture)
     assert 0.6 < gain * dry_mass(0.125, 1.0, 0.58) < 1.1
     assert 0.37 < wet_from_dry(moisture + gain) < 0.42
 
 
 def test_soak_gain_grows_with_the_square_root_of_time_up_to_saturation():
     """Rosen, penetration of water into hardwoods, Wood and Fiber Science: early uptake ~ root t."""
-    gains = soak_gain(0.5, np.array([6.0, 24.0, 96.0]), 0.125, 0.58, NUMBERS)
+    gains = soak_gain(0.5, np.array([6.0, 24.0, 96.0]), 0.125, 0.58, NUMBERS.moisture)
     np.testing.assert_allclose(gains / gains[0], [1, 2, 4])
     room = saturation_moisture(0.58) - 0.5
-    assert soak_gain(0.5, 1e6, 0.125, 0.58, NUMBERS) == pytest.approx(float(room))
-    assert soak_gain(saturation_moisture(0.58), 24, 0.125, 0.58, NUMBERS) == 0
-    assert soak_gain(0.5, 0, 0.125, 0.58, NUMBERS) == 0
+    assert soak_gain(0.5, 1e6, 0.125, 0.58, NUMBERS.moisture) == pytest.approx(float(room))
+    assert soak_gain(saturation_moisture(0.58), 24, 0.125, 0.58, NUMBERS.moisture) == 0
+    assert soak_gain(0.5, 0, 0.125, 0.58, NUMBERS.moisture) == 0
 
 
 def test_over_dry_log_does_not_take_its_water_back():
     """FOR-82: a fully dried log does not take its water back by soaking."""
-    assert rewetting_share(dry_from_wet([0.25, 0.35]), NUMBERS).tolist() == [1, 1]
+    assert rewetting_share(dry_from_wet([0.25, 0.35]), NUMBERS.moisture).tolist() == [1, 1]
     dry_gain, moist_gain = (
-        soak_gain(m, 24, 0.125, 0.58, NUMBERS) / (saturation_moisture(0.58) - m)
+        soak_gain(m, 24, 0.125, 0.58, NUMBERS.moisture) / (saturation_moisture(0.58) - m)
         for m in (0.08, 0.4)
     )
     assert dry_gain < 0.5 * moist_gain
 
 
 def test_drying_slows_with_diameter_and_bark_and_quickens_with_evaporation():
-    rate = drying_rate(4.0, np.array([0.08, 0.125, 0.2]), NUMBERS)
+    rate = drying_rate(4.0, np.array([0.08, 0.125, 0.2]), NUMBERS.moisture)
     # Slower than by the bark alone (first power), faster than by diffusion alone (second power).
     power = -np.log(rate[2] / rate[0]) / np.log(0.2 / 0.08)
     assert 1 < power < 2
-    assert np.all(drying_rate(4.0, 0.125, NUMBERS, bark=False) > rate[1])
-    assert np.all(np.diff(drying_rate(np.array([0.0, 2.0, 5.0]), 0.125, NUMBERS)) > 0)
+    assert np.all(drying_rate(4.0, 0.125, NUMBERS.moisture, bark=False) > rate[1])
+    assert np.all(np.diff(drying_rate(np.array([0.0, 2.0, 5.0]), 0.125, NUMBERS.moisture)) > 0)
 
 
 def test_canopy_keeps_the_first_millimetres():
-    assert throughfall(np.array([1.0, 10.0]), 1.0, NUMBERS).tolist() == [0, 8]
-    assert throughfall(10.0, 0.0, NUMBERS) == 10
+    assert throughfall(
+        np.array([1.0, 10.0]), 1.0, canopy_storage=NUMBERS.moisture.canopy_storage
+    ).tolist() == [0, 8]
+    assert throughfall(10.0, 0.0, canopy_storage=NUMBERS.moisture.canopy_storage) == 10
 
 
 def test_frozen_days_exchange_nothing():
@@ -124,7 +128,7 @@ def test_a_soak_and_a_watering_count_on_their_day():
     plain, wetted = steady(0.6, 10), steady(0.6, 10, soak_hours=hours, watered=mm)
     before = plain.moisture[2, 0]
     assert wetted.moisture[2, 0] == before
-    gain = float(soak_gain(before, 24, 0.125, 0.58, NUMBERS))
+    gain = float(soak_gain(before, 24, 0.125, 0.58, NUMBERS.moisture))
     assert wetted.moisture[3, 0] == pytest.approx(before + gain), "no drying in the tank"
     assert wetted.gain[6, 0] > 0
     assert wetted.litres_per_log[6, 0] == pytest.approx(12 * 0.125 * 1.0)
@@ -229,7 +233,9 @@ def simulate(weather, logs, **more):
         **logs,
         latitude=-35.0,
         day_of_year=np.arange(300, 300 + days) % 365 + 1,
-        numbers=NUMBERS,
+        balance=NUMBERS.moisture,
+        watering=NUMBERS.watering,
+        shade_effect=NUMBERS.log.shade_effect,
         **more,
     )
 

@@ -34,31 +34,42 @@ def advise(moisture, rain, tmean, today=10, known=20):
         known=known,
         keep_above_wet=0.35,
         catch=CATCH,
-        numbers=NUMBERS,
+        watering=NUMBERS.watering,
+        balance=NUMBERS.moisture,
     )
 
 
 def test_days_without_rain_count_from_the_last_real_rain():
     rain = np.array([0, 5, 0, 1.9, 0, 2.0, 0])[:, None]
-    assert days_without_rain(rain, NUMBERS)[:, 0].tolist() == [1, 0, 1, 2, 3, 0, 1]
+    assert days_without_rain(rain, rain_day=NUMBERS.watering.rain_day)[:, 0].tolist() == [
+        1,
+        0,
+        1,
+        2,
+        3,
+        0,
+        1,
+    ]
 
 
 def test_dry_spell_needs_more_than_seven_days_over_24_degrees():
     """Hill 2011, Univ. of Kentucky FOR-85: more than 7 days without rain, above all over 24 C."""
     moisture, rain, tmean = future(members=1, tmean=26.0)
     rain[4] = 20
-    code = thirst(moisture, rain, tmean, 0.35, NUMBERS)[:, 0]
+    code = thirst(moisture, rain, tmean, 0.35, NUMBERS.watering)[:, 0]
     # Days 5 to 12 are eight days without rain, so day 13 is the first to begin after more than 7.
     assert np.flatnonzero(code == Thirst.DRY_SPELL)[0] == 13
-    assert not thirst(moisture, rain, tmean - 3, 0.35, NUMBERS).any()
+    assert not thirst(moisture, rain, tmean - 3, 0.35, NUMBERS.watering).any()
     rain[4::7] = 20
-    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS).any(), "seven days are not too long"
+    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS.watering).any(), (
+        "seven days are not too long"
+    )
 
 
 def test_dry_log_wants_water_whatever_the_rain_but_not_in_the_cold():
     moisture, rain, tmean = future(members=1, wet=0.34, rain=3.0)
-    assert np.all(thirst(moisture, rain, tmean, 0.35, NUMBERS)[1:] == Thirst.DRY_LOG)
-    assert not thirst(moisture, rain, tmean - 18, 0.35, NUMBERS).any()
+    assert np.all(thirst(moisture, rain, tmean, 0.35, NUMBERS.watering)[1:] == Thirst.DRY_LOG)
+    assert not thirst(moisture, rain, tmean - 18, 0.35, NUMBERS.watering).any()
 
 
 def test_advice_names_day_amount_and_reason():
@@ -128,14 +139,14 @@ def test_moist_logs_in_showery_weather_want_nothing():
 
 def test_sample_log_rule():
     """Hill, University of Kentucky FOR-83: water when more than 10 % lighter."""
-    assert sample_log_wants_water(29, 35, NUMBERS)
-    assert not sample_log_wants_water(32, 35, NUMBERS)
+    assert sample_log_wants_water(29, 35, sample_log_loss=NUMBERS.watering.sample_log_loss)
+    assert not sample_log_wants_water(32, 35, sample_log_loss=NUMBERS.watering.sample_log_loss)
 
 
 def test_a_sample_log_lighter_by_just_the_share_wants_nothing_yet():
     numbers = NUMBERS.with_overrides({"watering.sample_log_loss": 0.25})
-    assert not sample_log_wants_water(3.0, 4.0, numbers)
-    assert sample_log_wants_water(2.999, 4.0, numbers)
+    assert not sample_log_wants_water(3.0, 4.0, sample_log_loss=numbers.watering.sample_log_loss)
+    assert sample_log_wants_water(2.999, 4.0, sample_log_loss=numbers.watering.sample_log_loss)
 
 
 def test_a_single_future_is_advised_like_many():
@@ -153,13 +164,13 @@ def test_a_single_future_is_advised_like_many():
 
 def test_logs_just_at_the_level_to_keep_want_nothing():
     moisture, rain, tmean = future(members=1, wet=0.35, rain=4.0)
-    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS).any()
-    assert thirst(moisture - 1e-9, rain, tmean, 0.35, NUMBERS)[1:].all()
+    assert not thirst(moisture, rain, tmean, 0.35, NUMBERS.watering).any()
+    assert thirst(moisture - 1e-9, rain, tmean, 0.35, NUMBERS.watering)[1:].all()
 
 
 def test_each_level_s_words_begin_below_it():
     def said(wet):
-        return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS)
+        return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS.watering, NUMBERS.moisture)
 
     dead, danger = NUMBERS.moisture.dead_below, NUMBERS.moisture.danger_below
     urgent = NUMBERS.watering.urgent_below

@@ -49,6 +49,8 @@ def steady(
         diameter=diameter,
         length=length,
         specific_gravity=specific_gravity,
-        numbers=numbers or default_numbers(),
+        balance=(numbers or default_numbers()).moisture,
+        watering=(numbers or default_numbers()).watering,
+        shade_effect=(numbers or default_numbers()).log.shade_effect,
         **events,
     )

@@ -30,7 +30,7 @@ def known(tmp_path_factory: pytest.TempPathFactory) -> KnownYard:
     shutil.copytree(SAMPLE, folder)
     numbers = default_numbers()
     # The sample diary as it stood; each test then does its own things to a stack.
-    return read_known(folder, TODAY, days_ahead(WEEKS, numbers))
+    return read_known(folder, TODAY, days_ahead(WEEKS, tail_days=numbers.schedule.tail_days))
 
 
 def bearing(known: KnownYard) -> str:
@@ -48,7 +48,7 @@ def with_stack(known: KnownYard, state: StackState) -> KnownYard:
 
 
 def of(known: KnownYard, kind: str, stack: str) -> list[dict]:
-    found = coming(build(known, weeks=WEEKS).outlook, known.numbers)
+    found = coming(build(known, weeks=WEEKS).outlook, usual_hours=known.numbers.forced.usual_hours)
     return [entry for entry in found[kind] if entry["stack"] == stack]
 
 
@@ -72,7 +72,7 @@ def test_a_soak_of_last_week_has_its_pick_still_to_come(known):
 
 def test_the_calendar_shows_that_pick_under_the_soak_that_was_made(known):
     yard, soak = soaked(known, 4)
-    lists = coming(build(yard, weeks=WEEKS).outlook, yard.numbers)
+    lists = coming(build(yard, weeks=WEEKS).outlook, usual_hours=yard.numbers.forced.usual_hours)
     found = {r.key: r for r in reminders(plan(soaks=[], **lists), yard.yard, yard.state)}
     name = bearing(known)
     assert found[f"soak|1|{name}"].done
@@ -127,7 +127,11 @@ def test_a_young_stack_is_named_with_the_day_it_should_be_ready(known):
     )
     yard = with_stack(replace(known, yard=replace(known.yard, stacks=young)), StackState(name, 24))
     outlook = build(yard, weeks=26).outlook
-    (entry,) = [e for e in coming(outlook, yard.numbers)["ready"] if e["stack"] == name]
+    (entry,) = [
+        e
+        for e in coming(outlook, usual_hours=yard.numbers.forced.usual_hours)["ready"]
+        if e["stack"] == name
+    ]
     hold = next(
         hold
         for stack in outlook.stacks

@@ -57,13 +57,27 @@ class Walk:
         self.weather, self.numbers = weather, numbers
         self.days = len(weather.days)
         self.tmean = weather.tmean
-        self.thermal = thermal_time(CLASS, self.tmean, numbers)
+        self.thermal = thermal_time(numbers.strain(CLASS).forced, self.tmean)
         self.temperature = cumulate(self.tmean)
-        self.loss = cumulate(daily_loss(CLASS, weather.tmin, weather.tmax, numbers))
-        trigger = trigger_days(
-            CLASS, weather.tmin, self.tmean, weather.rain, weather.moisture, numbers
+        self.loss = cumulate(
+            daily_loss(
+                numbers.strain(CLASS).forced,
+                weather.tmin,
+                weather.tmax,
+                heat_loss=numbers.forced.heat_loss,
+                frost_loss=numbers.forced.frost_loss,
+            )
         )
-        self.ripe = natural_first_pick(CLASS, self.tmean, trigger, numbers)
+        trigger = trigger_days(
+            numbers.strain(CLASS).natural,
+            weather.tmin,
+            self.tmean,
+            weather.rain,
+            weather.moisture,
+            numbers.natural,
+            urgent_below=numbers.watering.urgent_below,
+        )
+        self.ripe = natural_first_pick(numbers.strain(CLASS), self.tmean, trigger, numbers.natural)
         self.next_trigger = next_true(trigger & ~self.ripe.aborted)
 
     def row(self, day: date) -> int:
@@ -97,12 +111,19 @@ class Walk:
             if soak < open_until:  # the natural crop stands, the soak gives nothing
                 found.failed += 1
                 continue
-            hours = float(soak_hours(self.tmean[soak : soak + 10].mean(), DIAMETER, numbers))
+            hours = float(soak_hours(self.tmean[soak : soak + 10].mean(), DIAMETER, numbers.forced))
             pull = soak + ceil(hours / 24)
             need = numbers.strain(CLASS).forced.requirement
             pick = first_pick(self.thermal, np.array([pull]), need)
             mean = mean_between(self.temperature, np.array([[pull]]), pick)
-            if not bears(CLASS, np.array([pull]), pick, mean, self.days, numbers)[0, 0]:
+            if not bears(
+                numbers.strain(CLASS).forced,
+                np.array([pull]),
+                pick,
+                mean,
+                self.days,
+                longest_days=numbers.forced.longest_days,
+            )[0, 0]:
                 found.failed += 1
                 continue
             kg, _ = self._flush("forced", pull, int(pick[0, 0]), soak - picked, soak, hours)
@@ -114,12 +135,16 @@ class Walk:
     def _flush(self, kind, begun, pick, rest, soak=None, hours=0.0):
         numbers = self.numbers
         mean = mean_between(self.temperature, np.array([[begun]]), np.array([[pick]]))[0, 0]
-        length = int(flush_days(kind, mean, numbers))
+        length = int(flush_days(kind, mean, numbers.picking, numbers.natural))
         moisture = self.weather.moisture[begun if soak is None else soak - 1, 0]
         if soak is not None:
             gravity = numbers.tree(TREE).specific_gravity
             moisture = moisture + soak_gain(
-                moisture, hours, diameter=DIAMETER, specific_gravity=gravity, numbers=numbers
+                moisture,
+                hours,
+                diameter=DIAMETER,
+                specific_gravity=gravity,
+                balance=numbers.moisture,
             )
         survives = surviving_share(self.loss, np.array([[begun]]), np.array([[pick + length]]))
         kg = (

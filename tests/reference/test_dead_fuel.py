@@ -66,9 +66,9 @@ def test_bare_log_dries_at_one_to_four_times_the_reference_time():
     reference = -7 / math.log(1 - WEEKLY)
     assert reference == pytest.approx(19.1, abs=0.05)
     summer = open_evaporation(16.0, 29.0, 22.5, 40.0, np.arange(152, 244)).mean()
-    ours = 1 / float(drying_rate(summer, 0.15, default_numbers(), bark=False))
+    ours = 1 / float(drying_rate(summer, 0.15, default_numbers().moisture, bark=False))
     assert reference <= ours <= 4 * reference
-    with_bark = 1 / float(drying_rate(summer, 0.15, default_numbers()))
+    with_bark = 1 / float(drying_rate(summer, 0.15, default_numbers().moisture))
     assert with_bark > ours
 
 
@@ -85,7 +85,9 @@ def run_dry_log(tmin: float, tmax: float, rh: float, start: float, weeks: int) -
         diameter=0.15,
         length=1.0,
         specific_gravity=0.58,
-        numbers=default_numbers(),
+        balance=default_numbers().moisture,
+        watering=default_numbers().watering,
+        shade_effect=default_numbers().log.shade_effect,
     )
     return 100 * run.moisture[6::7, 0]
 

@@ -73,13 +73,21 @@ def natural(name: str) -> list[str]:
     years = by_year(weather, picks)
     by_month = np.bincount(weather.months[picks], minlength=13)[1:]
     trigger = trigger_days(
-        "wide-range", weather.tmin, weather.tmean, weather.rain, weather.moisture, NUMBERS
+        NUMBERS.strain("wide-range").natural,
+        weather.tmin,
+        weather.tmean,
+        weather.rain,
+        weather.moisture,
+        NUMBERS.natural,
+        urgent_below=NUMBERS.watering.urgent_below,
     )
-    ripe = natural_first_pick("wide-range", weather.tmean, trigger, NUMBERS).first_pick[:, 0]
+    ripe = natural_first_pick(
+        NUMBERS.strain("wide-range"), weather.tmean, trigger, NUMBERS.natural
+    ).first_pick[:, 0]
     begun = np.array([np.flatnonzero(ripe == pick)[-1] for pick in picks])
     mean = np.array([weather.tmean[b:p, 0].mean() for b, p in zip(begun, picks, strict=True)])
-    length = flush_days("natural", mean, NUMBERS)
-    runs = first_picks("wide-range", shuffled(name, "rain"))
+    length = flush_days("natural", mean, NUMBERS.picking, NUMBERS.natural)
+    runs = first_picks("wide-range", flush_days=shuffled(name, "rain").diary.flush_days)
     same = np.mean([kept(picks, run) for run in runs])
     in_season = share(weather, picks, SPRING + AUTUMN)
     assert 10 <= np.median(length) <= 14  # about two weeks
@@ -122,7 +130,7 @@ def spawn_run() -> str:
 def midsummer() -> str:
     weather = series("champion")
     soak = np.flatnonzero(weather.months == 7)
-    thermal = thermal_time("wide-range", weather.tmean, NUMBERS)
+    thermal = thermal_time(NUMBERS.strain("wide-range").forced, weather.tmean)
     need = NUMBERS.strain("wide-range").forced.requirement
     days = first_pick(thermal, soak + 1, need)[:, 0] - soak
     return f"24 h soak in July to first pick (within two weeks): {days.min()} to {days.max()} days"
@@ -157,7 +165,7 @@ def wageningen() -> str:
 def drying() -> str:
     reference = -7 / math.log(1 - WEEKLY)
     summer = open_evaporation(16.0, 29.0, 22.5, 40.0, np.arange(152, 244)).mean()
-    ours = 1 / float(drying_rate(summer, 0.15, NUMBERS, bark=False))
+    ours = 1 / float(drying_rate(summer, 0.15, NUMBERS.moisture, bark=False))
     assert 1 <= ours / reference <= 4
     return (
         f"a bare 15 cm log dries with {ours:.0f} days where dead wood of that class takes "

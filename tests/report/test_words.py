@@ -93,7 +93,13 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
 
 
 def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData):
-    strip = season_strip(plan(), yard(), diary(), data.numbers)
+    strip = season_strip(
+        plan(),
+        yard(),
+        diary(),
+        first_after_days=data.numbers.forced.first_after_days,
+        rest_days=data.numbers.schedule.rest_days,
+    )
     rows = {row.stack: row for row in strip.rows}
     under_way = rows["D"].soaks[0]
     assert under_way.done and under_way.on == date(2027, 4, 30)
@@ -106,7 +112,13 @@ def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData)
     young = replace(yard().stacks[4], inoculated=date(2026, 8, 1))
     changed = replace(yard(), stacks=(*yard().stacks[:4], young))
     entry = {"stack": "H", "ready": {"p10": "2027-05-20", "p50": "2027-06-01", "p90": None}}
-    strip = season_strip(plan(spawn_run=[entry]), changed, diary(), data.numbers)
+    strip = season_strip(
+        plan(spawn_run=[entry]),
+        changed,
+        diary(),
+        first_after_days=data.numbers.forced.first_after_days,
+        rest_days=data.numbers.schedule.rest_days,
+    )
     spans = next(row.spans for row in strip.rows if row.stack == "H")
     assert [(s.kind, s.past) for s in spans] == [
         ("spawn run", date(2027, 6, 1)),

@@ -13,6 +13,7 @@ import pytest
 from fruitcast.forecast.dampness import Weighing
 from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import Question
+from fruitcast.numbers import default_numbers
 from fruitcast.schedule.answer import (
     _cover,
     _not_soaked,
@@ -308,9 +309,11 @@ def test_jobs_of_every_kind_stand_in_order_of_day(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(f"{at}.windows_under_way", lambda outlook: [under_way])
     monkeypatch.setattr(f"{at}.picking_jobs", picking)
     care = [job("weigh", "A", 1, 2), job("cover", "A", 3, 5)]
-    monkeypatch.setattr(f"{at}.care_jobs", lambda outlook, numbers: care)
-    outlook = SimpleNamespace(futures=None, yard=SimpleNamespace(units="metric"))
-    found = job_entries(all_jobs(outlook, [planned], {}))
+    monkeypatch.setattr(f"{at}.care_jobs", lambda outlook: care)
+    outlook = SimpleNamespace(
+        futures=None, yard=SimpleNamespace(units="metric"), numbers=default_numbers()
+    )
+    found = job_entries(all_jobs(outlook, [planned]))
     assert [(e["on"], e["job"], e["stack"], e["until"]) for e in found] == [
         ("2027-06-01", "weigh", "A", "2027-06-02"),
         ("2027-06-03", "cover", "A", "2027-06-05"),

@@ -39,7 +39,9 @@ def stack_problem(
     )
     state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
     outlook = SimpleNamespace(futures=SimpleNamespace(today=TODAY), state=state)
-    return _stack_problem(outlook, stack, 3, FIRST, 1.75, 12, NUMBERS)
+    return _stack_problem(
+        outlook, stack, 3, FIRST, 1.75, 12, usual_hours=NUMBERS.forced.usual_hours
+    )
 
 
 def test_a_stack_s_own_figures():

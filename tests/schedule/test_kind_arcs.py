@@ -54,7 +54,7 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
     )
     return Fruiting(
         kind=Kind("wide-range", 0.125),
-        weather=SimpleNamespace(),
+        weather=SimpleNamespace(numbers=NUMBERS),
         forced=replace(forced, **changes),
         natural=Natural(trigger, NaturalPick(first, aborted), length, kg),
         forced_shape=SHAPES,
@@ -63,13 +63,13 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
     )
 
 
-def outlook(flushes: dict[str, UnderWay] | None = None) -> SimpleNamespace:
+def outlook(flushes: dict[str, UnderWay] | None = None, numbers=NUMBERS) -> SimpleNamespace:
     futures = SimpleNamespace(lookback=BACK, days=DAYS, today=TODAY, years=(2001, 2002))
-    return SimpleNamespace(soak_rows=SOAKS, futures=futures, flushes=flushes or {})
+    return SimpleNamespace(soak_rows=SOAKS, futures=futures, flushes=flushes or {}, numbers=numbers)
 
 
 def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
-    return kind_arcs(made, outlook(), away, PICK_DAYS, numbers)
+    return kind_arcs(made, outlook(numbers=numbers), away, PICK_DAYS)
 
 
 def pairs(work) -> list[tuple[int, int]]:
@@ -223,7 +223,7 @@ def on(row: int) -> date:
 
 def firsts(*stacks, made=None, flushes=None, away=NOBODY):
     work = arcs_of(made or logs(), away)
-    return first_of_kind(work, stacks, outlook(flushes), PICK_DAYS, NUMBERS)
+    return first_of_kind(work, stacks, outlook(flushes), PICK_DAYS)
 
 
 def soaks_of(first, count: int = 1) -> list[list[int]]:

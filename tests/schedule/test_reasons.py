@@ -125,7 +125,7 @@ def test_the_weather_named_is_that_after_the_pull(monkeypatch: pytest.MonkeyPatc
     )
     fruiting = SimpleNamespace(
         forced=SimpleNamespace(pull_row=np.array([7, 8, 40, 41])),
-        weather=SimpleNamespace(numbers={"forced.season_days": 10.0}),
+        weather=SimpleNamespace(numbers=SimpleNamespace(forced=SimpleNamespace(season_days=10.0))),
     )
 
     def outcome(built: Any, stack: int, path: tuple[int, ...], step: int) -> SimpleNamespace:

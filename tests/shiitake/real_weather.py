@@ -68,7 +68,9 @@ def watered(weather: Series, numbers: Numbers) -> Series:
         diameter=0.127,
         length=1.02,
         specific_gravity=numbers.tree("red oak").specific_gravity,
-        numbers=numbers,
+        balance=numbers.moisture,
+        watering=numbers.watering,
+        shade_effect=numbers.log.shade_effect,
         keep_above_wet=KEEP_ABOVE_WET,
     )
     return Series(

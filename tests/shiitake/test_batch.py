@@ -31,18 +31,30 @@ def test_thawed_is_the_day_after_the_last_cold_week_of_spring():
     tmean = np.full((DAYS, 2), 10.0)
     tmean[:50, 0] = 0.0
     tmean[100:105, 0] = 0.0  # the worst week of these is 20/7: cold once more, on day 104 and 105
-    assert thawed_day(tmean, NUMBERS).tolist() == [107, 0]
+    assert thawed_day(
+        tmean,
+        thaw_days=NUMBERS.inoculation.thaw_days,
+        thawed_above=NUMBERS.inoculation.thawed_above,
+    ).tolist() == [107, 0]
     tmean[100:105, 0] = 10.0
-    assert thawed_day(tmean, NUMBERS).tolist() == [52, 0]
+    assert thawed_day(
+        tmean,
+        thaw_days=NUMBERS.inoculation.thaw_days,
+        thawed_above=NUMBERS.inoculation.thawed_above,
+    ).tolist() == [52, 0]
 
 
 def test_a_batch_is_turned_every_step_within_the_growing_season_both_ends_included():
     step = int(NUMBERS.inoculation.turn_days)
     inoculated = date(2027, 3, 1)
     days = [inoculated + n * timedelta(days=step) for n in range(1, 5)]
-    assert turning_days(inoculated, days[3], (days[0], days[2]), NUMBERS) == tuple(days[:3])
+    assert turning_days(
+        inoculated, days[3], (days[0], days[2]), turn_days=NUMBERS.inoculation.turn_days
+    ) == tuple(days[:3])
     inside = (days[0] + timedelta(days=1), days[2] - timedelta(days=1))
-    assert turning_days(inoculated, days[3], inside, NUMBERS) == (days[1],)
+    assert turning_days(inoculated, days[3], inside, turn_days=NUMBERS.inoculation.turn_days) == (
+        days[1],
+    )
 
 
 def test_in_the_south_the_growing_season_spans_new_year():
@@ -52,9 +64,13 @@ def test_in_the_south_the_growing_season_spans_new_year():
     growing = (days[0], days[4])  # from September over New Year to May
     assert growing[0].year < growing[1].year
     until = days[4] + timedelta(days=1)
-    assert turning_days(inoculated, until, growing, NUMBERS) == tuple(days)
+    assert turning_days(
+        inoculated, until, growing, turn_days=NUMBERS.inoculation.turn_days
+    ) == tuple(days)
     narrow = (days[0] + timedelta(days=1), days[4] - timedelta(days=1))
-    assert turning_days(inoculated, until, narrow, NUMBERS) == tuple(days[1:4])
+    assert turning_days(
+        inoculated, until, narrow, turn_days=NUMBERS.inoculation.turn_days
+    ) == tuple(days[1:4])
 
 
 def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_cool_autumn():
@@ -62,7 +78,7 @@ def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_coo
     base, need = NUMBERS.leaf.base_temperature, NUMBERS.leaf.out_requirement
     tmean = np.full((DAYS, 2), base)
     tmean[10:, 0] = base + need / 10
-    assert leaf_out_day(tmean, NUMBERS).tolist() == [20, DAYS]
+    assert leaf_out_day(tmean, NUMBERS.leaf).tolist() == [20, DAYS]
     # The running mean is below the limit once the last warm day has left it; a cool spring,
     # even up to the day before midsummer, does not count.
     days, limit = int(NUMBERS.leaf.fall_days), NUMBERS.leaf.fall_below
@@ -71,7 +87,7 @@ def test_leaves_come_when_the_warmth_since_midwinter_is_enough_and_fall_in_a_coo
     tmean[:181, 1] = limit - 5
     tmean[181 : 182 + days, 1] = limit + 50
     tmean[182:, 2] = limit - 0.1
-    assert leaf_fall_day(tmean, NUMBERS).tolist() == [250, DAYS, 182]
+    assert leaf_fall_day(tmean, NUMBERS.leaf).tolist() == [250, DAYS, 182]
 
 
 def test_a_growing_season_of_one_day_has_that_day_only():
@@ -79,7 +95,9 @@ def test_a_growing_season_of_one_day_has_that_day_only():
     inoculated = date(2027, 3, 1)
     only = inoculated + 2 * timedelta(days=step)
     until = inoculated + timedelta(days=6 * step)
-    assert turning_days(inoculated, until, (only, only), NUMBERS) == (only,)
+    assert turning_days(
+        inoculated, until, (only, only), turn_days=NUMBERS.inoculation.turn_days
+    ) == (only,)
 
 
 def test_a_crop_of_a_kilogram_from_ten_of_wood_is_a_tenth():

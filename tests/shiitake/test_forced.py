@@ -39,22 +39,22 @@ def steady(celsius, days=60):
 def test_soak_hours_follow_the_season(celsius, diameter, hours):
     # Overnight 8-12 h is published: Hill 2011, Univ. of Kentucky FOR-85. 24 h usual and 48 h
     # when cool are common practice.
-    assert soak_hours(celsius, diameter, NUMBERS) == hours
+    assert soak_hours(celsius, diameter, NUMBERS.forced) == hours
 
 
 def test_soak_hours_take_many_days_at_once():
-    assert soak_hours([30.0, 15.0, 5.0], 0.12, NUMBERS).tolist() == [12, 24, 48]
+    assert soak_hours([30.0, 15.0, 5.0], 0.12, NUMBERS.forced).tolist() == [12, 24, 48]
 
 
 def test_first_pick_looks_up_every_start_and_member():
     tmean = np.hstack([steady(22), steady(15), steady(11)])
-    thermal = thermal_time("wide-range", tmean, NUMBERS)
+    thermal = thermal_time(NUMBERS.strain("wide-range").forced, tmean)
     found = first_pick(thermal, np.array([0, 10, 55]), 100.0)
     assert found.tolist() == [[6, 10, 17], [16, 20, 27], [60, 60, 60]]
 
 
 def test_scatter_of_the_requirement_comes_from_outside():
-    thermal = thermal_time("wide-range", np.hstack([steady(15)] * 2), NUMBERS)
+    thermal = thermal_time(NUMBERS.strain("wide-range").forced, np.hstack([steady(15)] * 2))
     found = first_pick(thermal, np.array([0]), 100.0 * np.array([[0.85, 1.15]]))
     assert found.tolist() == [[9, 12]]
 
@@ -62,12 +62,16 @@ def test_scatter_of_the_requirement_comes_from_outside():
 @pytest.mark.parametrize(("celsius", "low", "high"), [(13, 3, 5), (15, 3, 5), (18, 3, 5)])
 def test_pins_show_after_three_to_five_days_in_cool_weather(celsius, low, high):
     # Common practice, no source.
-    thermal = thermal_time("wide-range", steady(celsius), NUMBERS)
-    assert low <= pins_day(thermal, np.array([0]), 100.0, NUMBERS)[0, 0] <= high
+    thermal = thermal_time(NUMBERS.strain("wide-range").forced, steady(celsius))
+    assert (
+        low
+        <= pins_day(thermal, np.array([0]), 100.0, pins_share=NUMBERS.forced.pins_share)[0, 0]
+        <= high
+    )
 
 
 def test_heat_beyond_the_cap_brings_nothing_sooner():
-    warm, hot = (thermal_time("wide-range", steady(c), NUMBERS) for c in (25, 33))
+    warm, hot = (thermal_time(NUMBERS.strain("wide-range").forced, steady(c)) for c in (25, 33))
     assert first_pick(warm, np.array([0]), 100.0) == first_pick(hot, np.array([0]), 100.0)
 
 
@@ -82,9 +86,18 @@ def does_bear(strain_class, celsius, days=60):
     tmean = steady(celsius, days)
     need = NUMBERS.strain(strain_class).forced.requirement
     pull = np.array([0])
-    picked = first_pick(thermal_time(strain_class, tmean, NUMBERS), pull, need)
+    picked = first_pick(thermal_time(NUMBERS.strain(strain_class).forced, tmean), pull, need)
     mean = mean_between(cumulate(tmean), pull[:, None], picked)
-    return bool(bears(strain_class, pull, picked, mean, days, NUMBERS)[0, 0])
+    return bool(
+        bears(
+            NUMBERS.strain(strain_class).forced,
+            pull,
+            picked,
+            mean,
+            days,
+            longest_days=NUMBERS.forced.longest_days,
+        )[0, 0]
+    )
 
 
 def test_below_the_class_s_limit_nothing_comes():
@@ -104,7 +117,15 @@ def test_heat_and_frost_on_the_way_take_their_share():
     tmin, tmax = steady(10), steady(25)
     tmax[5] = 36.0
     tmin[20] = -4.0
-    loss = cumulate(daily_loss("wide-range", tmin, tmax, NUMBERS))
+    loss = cumulate(
+        daily_loss(
+            NUMBERS.strain("wide-range").forced,
+            tmin,
+            tmax,
+            heat_loss=NUMBERS.forced.heat_loss,
+            frost_loss=NUMBERS.forced.frost_loss,
+        )
+    )
 
     def share(first, past):
         return surviving_share(loss, np.array([[first]]), np.array([[past]]))[0, 0]
@@ -117,11 +138,23 @@ def test_heat_and_frost_on_the_way_take_their_share():
 
 def test_frost_is_borne_best_by_cold_weather_and_heat_by_warm_weather_strains():
     frost = [
-        daily_loss(c, steady(-4), steady(3), NUMBERS)[0, 0]
+        daily_loss(
+            NUMBERS.strain(c).forced,
+            steady(-4),
+            steady(3),
+            heat_loss=NUMBERS.forced.heat_loss,
+            frost_loss=NUMBERS.forced.frost_loss,
+        )[0, 0]
         for c in ("cold-weather", "wide-range", "warm-weather")
     ]
     heat = [
-        daily_loss(c, steady(20), steady(36), NUMBERS)[0, 0]
+        daily_loss(
+            NUMBERS.strain(c).forced,
+            steady(20),
+            steady(36),
+            heat_loss=NUMBERS.forced.heat_loss,
+            frost_loss=NUMBERS.forced.frost_loss,
+        )[0, 0]
         for c in ("cold-weather", "wide-range", "warm-weather")
     ]
     assert frost == sorted(frost)
@@ -132,16 +165,32 @@ def test_a_cold_weather_strain_is_not_soaked_for_summer():
     # Poor response to a summer soak is published: Bruhn, Mihail & Pickens 2009.
     tmean = np.vstack([np.full((30, 3), 12.0), np.full((30, 3), 24.0)])
     start = np.array([0, 10, 40, 58])
-    assert season_allows("cold-weather", tmean, start, NUMBERS).tolist() == [1, 1, 0, 0]
-    assert season_allows("wide-range", tmean, start, NUMBERS).all()
-    assert season_allows("warm-weather", tmean, start, NUMBERS).all()
+    assert season_allows(
+        NUMBERS.strain("cold-weather").forced, tmean, start, season_days=NUMBERS.forced.season_days
+    ).tolist() == [1, 1, 0, 0]
+    assert season_allows(
+        NUMBERS.strain("wide-range").forced, tmean, start, season_days=NUMBERS.forced.season_days
+    ).all()
+    assert season_allows(
+        NUMBERS.strain("warm-weather").forced, tmean, start, season_days=NUMBERS.forced.season_days
+    ).all()
 
 
 def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
     tmean = np.hstack([steady(5), steady(18), steady(30)])
-    assert season_allows("cold-weather", tmean, np.array([0]), NUMBERS).all()
+    assert season_allows(
+        NUMBERS.strain("cold-weather").forced,
+        tmean,
+        np.array([0]),
+        season_days=NUMBERS.forced.season_days,
+    ).all()
     tmean = np.hstack([steady(5), steady(18.1), steady(30)])
-    assert not season_allows("cold-weather", tmean, np.array([0]), NUMBERS).any()
+    assert not season_allows(
+        NUMBERS.strain("cold-weather").forced,
+        tmean,
+        np.array([0]),
+        season_days=NUMBERS.forced.season_days,
+    ).any()
 
 
 def test_a_flush_comes_in_time_warm_enough_and_within_the_table():
@@ -151,7 +200,12 @@ def test_a_flush_comes_in_time_warm_enough_and_within_the_table():
 
     def comes(lead, warmth, days=longest + 100):
         found = bears(
-            "wide-range", pull, np.array([[2 + lead]]), np.array([[warmth]]), days, NUMBERS
+            NUMBERS.strain("wide-range").forced,
+            pull,
+            np.array([[2 + lead]]),
+            np.array([[warmth]]),
+            days,
+            longest_days=NUMBERS.forced.longest_days,
         )
         return bool(found[0, 0])
 

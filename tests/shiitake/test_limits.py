@@ -40,15 +40,31 @@ def whole_biology(strain_class, sky):
         dead_below=NUMBERS.moisture.dead_below,
         moisture_full=NUMBERS.spawn_run.moisture_full,
     )
-    trigger = trigger_days(strain_class, sky.tmin, sky.tmean, sky.rain, sky.moisture, NUMBERS)
-    natural = natural_first_pick(strain_class, sky.tmean, trigger, NUMBERS)
+    trigger = trigger_days(
+        NUMBERS.strain(strain_class).natural,
+        sky.tmin,
+        sky.tmean,
+        sky.rain,
+        sky.moisture,
+        NUMBERS.natural,
+        urgent_below=NUMBERS.watering.urgent_below,
+    )
+    natural = natural_first_pick(NUMBERS.strain(strain_class), sky.tmean, trigger, NUMBERS.natural)
     chain = flush_chain(trigger, natural, int(NUMBERS.natural.rest_days), 0, most=4)
-    thermal = thermal_time(strain_class, sky.tmean, NUMBERS)
+    thermal = thermal_time(NUMBERS.strain(strain_class).forced, sky.tmean)
     need = NUMBERS.strain(strain_class).forced.requirement
     picked = first_pick(thermal, pull, np.full((len(pull), columns), need))
     mean = mean_between(cumulate(sky.tmean), pull[:, None], picked)
-    length = flush_days("forced", mean, NUMBERS)
-    loss = cumulate(daily_loss(strain_class, sky.tmin, sky.tmax, NUMBERS))
+    length = flush_days("forced", mean, NUMBERS.picking, NUMBERS.natural)
+    loss = cumulate(
+        daily_loss(
+            NUMBERS.strain(strain_class).forced,
+            sky.tmin,
+            sky.tmax,
+            heat_loss=NUMBERS.forced.heat_loss,
+            frost_loss=NUMBERS.forced.frost_loss,
+        )
+    )
     every = np.arange(columns)
     trigger_of = np.minimum(chain, days - 1)
     return {
@@ -58,14 +74,28 @@ def whole_biology(strain_class, sky):
         "first pick": natural.first_pick,
         "aborted": natural.aborted,
         "chain": chain,
-        "natural length": flush_days("natural", sky.tmean[trigger_of, every], NUMBERS),
+        "natural length": flush_days(
+            "natural", sky.tmean[trigger_of, every], NUMBERS.picking, NUMBERS.natural
+        ),
         "forced pick": picked,
-        "pins": pins_day(thermal, pull, need, NUMBERS),
-        "bears": bears(strain_class, pull, picked, mean, days, NUMBERS),
-        "hours": soak_hours(mean, 0.125, NUMBERS),
-        "shape": shape_table("forced", NUMBERS)[length].sum(axis=2),
+        "pins": pins_day(thermal, pull, need, pins_share=NUMBERS.forced.pins_share),
+        "bears": bears(
+            NUMBERS.strain(strain_class).forced,
+            pull,
+            picked,
+            mean,
+            days,
+            longest_days=NUMBERS.forced.longest_days,
+        ),
+        "hours": soak_hours(mean, 0.125, NUMBERS.forced),
+        "shape": shape_table("forced", NUMBERS.picking, NUMBERS.natural)[length].sum(axis=2),
         "survives": surviving_share(loss, pull[:, None], picked + length),
-        "caps": dry_cap_share(sky.rain, NUMBERS),
+        "caps": dry_cap_share(
+            sky.rain,
+            rain_from=NUMBERS.picking.rain_from,
+            rain_full=NUMBERS.picking.rain_full,
+            rain_loss=NUMBERS.picking.rain_loss,
+        ),
         "fit": temperature_factor(
             NUMBERS.strain(strain_class).range, mean, margin=NUMBERS.yields.range_margin
         ),
@@ -105,7 +135,8 @@ def test_warmer_within_the_range_is_never_later(seed, day, warmer):
         heated[day] += warmer
         pull = np.arange(0, 60, 5)
         cool, warm = (
-            first_pick(thermal_time(strain_class, t, NUMBERS), pull, 100.0) for t in (tmean, heated)
+            first_pick(thermal_time(NUMBERS.strain(strain_class).forced, t), pull, 100.0)
+            for t in (tmean, heated)
         )
         assert np.all(warm <= cool)
 
@@ -158,7 +189,17 @@ def test_a_moister_log_is_never_ready_later(seed, share):
 def test_season_allows_reads_all_members_but_no_day_past_the_table():
     sky = weather(90, 7, 1)
     pull = np.arange(0, 90, 3)
-    whole = season_allows("cold-weather", sky.tmean, pull, NUMBERS)
+    whole = season_allows(
+        NUMBERS.strain("cold-weather").forced,
+        sky.tmean,
+        pull,
+        season_days=NUMBERS.forced.season_days,
+    )
     assert whole.shape == pull.shape
-    cut = season_allows("cold-weather", sky.tmean[:60], pull[pull < 50], NUMBERS)
+    cut = season_allows(
+        NUMBERS.strain("cold-weather").forced,
+        sky.tmean[:60],
+        pull[pull < 50],
+        season_days=NUMBERS.forced.season_days,
+    )
     assert np.array_equal(whole[pull < 50], cut)

@@ -36,43 +36,104 @@ def spell(rain_on=(), celsius=18.0, cool_on=(), cool=14.0, wet=0.42, nights=8.0)
 
 
 def triggered(strain_class, weather):
-    return np.flatnonzero(trigger_days(strain_class, **weather, numbers=NUMBERS)[:, 0]).tolist()
+    return np.flatnonzero(
+        trigger_days(
+            NUMBERS.strain(strain_class).natural,
+            **weather,
+            natural=NUMBERS.natural,
+            urgent_below=NUMBERS.watering.urgent_below,
+        )[:, 0]
+    ).tolist()
 
 
 def test_enough_rain_over_three_days_counts_and_a_little_less_does_not():
     rain = np.zeros((30, 2))
     rain[20:23, 0] = [6, 8, 6]
     rain[20:23, 1] = [6, 8, 5.9]
-    assert np.flatnonzero(rain_after_drier_weather(rain, NUMBERS)[:, 0]).tolist() == [22]
-    assert not rain_after_drier_weather(rain, NUMBERS)[:, 1].any()
+    assert np.flatnonzero(
+        rain_after_drier_weather(
+            rain,
+            wet_days=NUMBERS.natural.wet_days,
+            wet_rain=NUMBERS.natural.rain,
+            dry_days=NUMBERS.natural.dry_days,
+            dry_rain=NUMBERS.natural.dry_rain,
+        )[:, 0]
+    ).tolist() == [22]
+    assert not rain_after_drier_weather(
+        rain,
+        wet_days=NUMBERS.natural.wet_days,
+        wet_rain=NUMBERS.natural.rain,
+        dry_days=NUMBERS.natural.dry_days,
+        dry_rain=NUMBERS.natural.dry_rain,
+    )[:, 1].any()
 
 
 def test_rain_spread_over_four_days_does_not_count():
     rain = np.zeros((30, 1))
     rain[20:24] = 5.0
-    assert not rain_after_drier_weather(rain, NUMBERS).any()
+    assert not rain_after_drier_weather(
+        rain,
+        wet_days=NUMBERS.natural.wet_days,
+        wet_rain=NUMBERS.natural.rain,
+        dry_days=NUMBERS.natural.dry_days,
+        dry_rain=NUMBERS.natural.dry_rain,
+    ).any()
 
 
 def test_rain_in_a_wet_spell_does_not_count():
     rain = np.zeros((40, 1))
     rain[5:20] = 6.0  # 60 mm in the ten days before
     rain[20] = 25.0
-    fires = np.flatnonzero(rain_after_drier_weather(rain, NUMBERS)[:, 0])
+    fires = np.flatnonzero(
+        rain_after_drier_weather(
+            rain,
+            wet_days=NUMBERS.natural.wet_days,
+            wet_rain=NUMBERS.natural.rain,
+            dry_days=NUMBERS.natural.dry_days,
+            dry_rain=NUMBERS.natural.dry_rain,
+        )[:, 0]
+    )
     assert 20 not in fires and 22 not in fires
     rain[5:20] = 4.0
-    assert rain_after_drier_weather(rain, NUMBERS)[20, 0]
+    assert rain_after_drier_weather(
+        rain,
+        wet_days=NUMBERS.natural.wet_days,
+        wet_rain=NUMBERS.natural.rain,
+        dry_days=NUMBERS.natural.dry_days,
+        dry_rain=NUMBERS.natural.dry_rain,
+    )[20, 0]
 
 
 def test_the_change_of_temperature_is_measured_against_the_days_before_the_rain():
     tmean = np.full((30, 1), 18.0)
     tmean[20:23] = 16.9
-    assert np.flatnonzero(cooler_than_before(tmean, 1.0, NUMBERS)[:, 0]).tolist() == [22]
-    assert not cooler_than_before(np.full((30, 1), 18.0), 1.0, NUMBERS).any()
+    assert np.flatnonzero(
+        cooler_than_before(
+            tmean, 1.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+        )[:, 0]
+    ).tolist() == [22]
+    assert not cooler_than_before(
+        np.full((30, 1), 18.0),
+        1.0,
+        wet_days=NUMBERS.natural.wet_days,
+        change_days=NUMBERS.natural.change_days,
+    ).any()
 
 
 def test_the_table_s_first_days_are_no_change():
-    assert not cooler_than_before(np.full((5, 1), 10.0), 0.0, NUMBERS)[:3].any()
-    assert not moves_into_range(np.full((5, 1), 10.0), 7, 12, NUMBERS).any()
+    assert not cooler_than_before(
+        np.full((5, 1), 10.0),
+        0.0,
+        wet_days=NUMBERS.natural.wet_days,
+        change_days=NUMBERS.natural.change_days,
+    )[:3].any()
+    assert not moves_into_range(
+        np.full((5, 1), 10.0),
+        7,
+        12,
+        spell_days=NUMBERS.natural.spell_days,
+        change_days=NUMBERS.natural.change_days,
+    ).any()
 
 
 @pytest.mark.parametrize("strain_class", ["wide-range", "warm-weather"])
@@ -122,11 +183,19 @@ def test_just_as_much_cooler_as_it_takes_is_enough():
     tmean = np.full((DAYS, 1), 20.0)
     tmean[40:] = 16.0
     wet = int(NUMBERS.natural.wet_days)
-    found = np.flatnonzero(cooler_than_before(tmean, 4.0, NUMBERS)[:, 0]).tolist()
+    found = np.flatnonzero(
+        cooler_than_before(
+            tmean, 4.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+        )[:, 0]
+    ).tolist()
     assert found == [40 + wet - 1]  # all days of the wetting are at 16, those before them at 20
-    assert not cooler_than_before(tmean, 4.001, NUMBERS).any()
+    assert not cooler_than_before(
+        tmean, 4.001, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+    ).any()
     # Nothing is known of the days before the table.
-    assert not cooler_than_before(tmean[40:], -9.0, NUMBERS)[:wet].any()
+    assert not cooler_than_before(
+        tmean[40:], -9.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+    )[:wet].any()
 
 
 @pytest.mark.parametrize(
@@ -167,7 +236,7 @@ def test_watering_counts_as_rain():
 def first_pick(strain_class, tmean, trigger_on):
     trigger = np.zeros(tmean.shape, dtype=bool)
     trigger[trigger_on] = True
-    return natural_first_pick(strain_class, tmean, trigger, NUMBERS)
+    return natural_first_pick(NUMBERS.strain(strain_class), tmean, trigger, NUMBERS.natural)
 
 
 def test_buds_ripen_by_warmth():
@@ -218,9 +287,23 @@ def test_the_rules_know_no_calendar():
     rain = np.where(rng.random((200, 1)) < 0.2, rng.gamma(1, 10, (200, 1)), 0.0)
     moist = np.full((200, 1), 0.7)
     for strain_class in ("cold-weather", "wide-range", "warm-weather"):
-        whole = trigger_days(strain_class, tmean - 5, tmean, rain, moist, NUMBERS)
+        whole = trigger_days(
+            NUMBERS.strain(strain_class).natural,
+            tmean - 5,
+            tmean,
+            rain,
+            moist,
+            NUMBERS.natural,
+            urgent_below=NUMBERS.watering.urgent_below,
+        )
         later = trigger_days(
-            strain_class, tmean[60:] - 5, tmean[60:], rain[60:], moist[60:], NUMBERS
+            NUMBERS.strain(strain_class).natural,
+            tmean[60:] - 5,
+            tmean[60:],
+            rain[60:],
+            moist[60:],
+            NUMBERS.natural,
+            urgent_below=NUMBERS.watering.urgent_below,
         )
         settle = 15  # the days before the table are not known
         assert whole[60 + settle :].tolist() == later[settle:].tolist()
@@ -230,9 +313,26 @@ def test_the_rules_know_no_calendar():
 def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
     need = NUMBERS.strain("wide-range").forced.requirement * NUMBERS.natural.requirement_factor
     warmth = np.arange(400) * warm
-    row = int(set_off_row("wide-range", warmth, 300, NUMBERS))
+    row = int(
+        set_off_row(
+            warmth,
+            300,
+            requirement=NUMBERS.strain("wide-range").forced.requirement,
+            requirement_factor=NUMBERS.natural.requirement_factor,
+        )
+    )
     assert warmth[300] - warmth[row] >= need > warmth[300] - warmth[row + 1]
-    assert int(set_off_row("wide-range", warmth, 1, NUMBERS)) == 0
+    assert (
+        int(
+            set_off_row(
+                warmth,
+                1,
+                requirement=NUMBERS.strain("wide-range").forced.requirement,
+                requirement_factor=NUMBERS.natural.requirement_factor,
+            )
+        )
+        == 0
+    )
 
 
 def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
@@ -244,7 +344,15 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
         table = np.zeros((DAYS, 1))
         table[on - wet] = before  # the last of the days before those of the wetting
         table[on] = rain
-        return bool(rain_after_drier_weather(table, NUMBERS)[on, 0])
+        return bool(
+            rain_after_drier_weather(
+                table,
+                wet_days=NUMBERS.natural.wet_days,
+                wet_rain=NUMBERS.natural.rain,
+                dry_days=NUMBERS.natural.dry_days,
+                dry_rain=NUMBERS.natural.dry_rain,
+            )[on, 0]
+        )
 
     assert wetted(enough, most - 0.01)
     assert not wetted(enough - 0.01, 0.0)
@@ -252,6 +360,18 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
     # What fell longer ago than the dry days counted is forgotten.
     table = np.zeros((DAYS, 1))
     table[on - wet - dry], table[on] = most, enough
-    assert rain_after_drier_weather(table, NUMBERS)[on, 0]
+    assert rain_after_drier_weather(
+        table,
+        wet_days=NUMBERS.natural.wet_days,
+        wet_rain=NUMBERS.natural.rain,
+        dry_days=NUMBERS.natural.dry_days,
+        dry_rain=NUMBERS.natural.dry_rain,
+    )[on, 0]
     table[on - wet - dry + 1] = most
-    assert not rain_after_drier_weather(table, NUMBERS)[on, 0]
+    assert not rain_after_drier_weather(
+        table,
+        wet_days=NUMBERS.natural.wet_days,
+        wet_rain=NUMBERS.natural.rain,
+        dry_days=NUMBERS.natural.dry_days,
+        dry_rain=NUMBERS.natural.dry_rain,
+    )[on, 0]

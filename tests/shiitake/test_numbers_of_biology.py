@@ -67,5 +67,7 @@ def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
     ):
         assert np.isfinite(values).all() and np.min(values) >= 0
     for kind in ("forced", "natural"):
-        lengths = flush_days(kind, T, numbers)
-        assert shape_table(kind, numbers)[lengths].sum(axis=1) == pytest.approx(1)
+        lengths = flush_days(kind, T, numbers.picking, numbers.natural)
+        assert shape_table(kind, numbers.picking, numbers.natural)[lengths].sum(
+            axis=1
+        ) == pytest.approx(1)
