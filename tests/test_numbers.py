@@ -37,6 +37,10 @@ from tests.yard.yards import SETTINGS, STACKS
 PACKAGE = Path(__file__).parents[1] / "fruitcast"
 NUMBERS = default_numbers()
 
+PURE = ("logs", "shiitake", "weather")
+MOST_WITH_ALL = 40
+"""So many functions may put rules together from all numbers; the others name what they use."""
+
 # What a published number may cite: extension publications by their series number, papers by
 # author and year.
 SOURCES = (
@@ -211,6 +215,28 @@ def test_a_name_without_a_key_is_refused(key: str) -> None:
 def test_a_strain_class_that_nothing_sets_off_is_refused(key: str) -> None:
     with pytest.raises(ValueError, match="night_lower and night_upper, or drop"):
         numbers_from({k: n for k, n in NUMBERS.table.items() if k != key})
+
+
+def takes_the_whole_bag(source: str) -> list[str]:
+    """Return the functions that take all numbers, so that nothing says which ones they use."""
+    return [
+        node.name
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        for arg in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+        if arg.annotation is not None and re.search(r"\bNumbers\b", ast.unparse(arg.annotation))
+    ]
+
+
+def test_few_functions_take_all_numbers_and_no_pure_rule_does() -> None:
+    found = {
+        path.relative_to(PACKAGE): takes_the_whole_bag(path.read_text(encoding="utf-8"))
+        for path in PACKAGE.rglob("*.py")
+    }
+    assert not [(p, names) for p, names in found.items() if p.parts[0] in PURE and names]
+    assert sum(map(len, found.values())) <= MOST_WITH_ALL
+    assert takes_the_whole_bag("def f(a, *, n: Numbers | None = None): ...") == ["f"]
+    assert takes_the_whole_bag("def f(forced: ForcedNumbers): ...") == []
 
 
 # One warm year from midwinter on, with rain in spells: enough for every rule below to bite.

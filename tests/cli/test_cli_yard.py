@@ -216,7 +216,7 @@ def test_check_of_a_sound_yard_tells_what_there_is(shared_demo):
 
 def test_check_numbers_lists_each_with_unit_label_and_source(yard):
     listed = done("--yard", yard, "check", "--numbers", "--json").document["numbers"]
-    assert [number["key"] for number in listed] == list(default_numbers())
+    assert [number["key"] for number in listed] == list(default_numbers().table)
     for number in listed:
         assert number["unit"] and number["why"] and number["label"] in LABELS
     words = done("--yard", yard, "check", "--numbers").out
