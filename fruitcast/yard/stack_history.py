@@ -6,10 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from math import ceil
+from typing import TYPE_CHECKING
 
-from fruitcast.numbers import Numbers
 from fruitcast.yard.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
+
+if TYPE_CHECKING:
+    from fruitcast.numbers import Numbers
 
 HOURS_A_DAY = 24.0
 

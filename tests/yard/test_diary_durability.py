@@ -26,9 +26,11 @@ import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from fruitcast.yard.diary import Diary
+from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import Event
 
 file, name, most = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
+kind_named("pick")  # all is loaded
 print("begun", flush=True)
 for n in range(most):
     # Three entries belong together; every tenth falls on another day, so that backups are made.

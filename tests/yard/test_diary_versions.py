@@ -336,3 +336,31 @@ def test_a_document_is_packed_and_one_cut_short_is_read_as_far_as_it_goes(file):
             raw.execute("UPDATE documents SET text = substr(text, 1, 60)")
             raw.commit()
         assert text.startswith(diary.latest_document("plan").rstrip("\ufffd"))
+
+
+def test_a_backup_holds_the_newest_document_of_each_kind(file):
+    with Diary(file) as diary:
+        for day in (TODAY, TODAY + timedelta(days=1)):
+            diary.save_documents(day, {"plan": f"plan of {day}", "calendar": f"of {day}"})
+        write(file, entry("note", "05-07", note="x"), now=NOW + timedelta(days=2))
+    with Diary(backups(file)[0]) as copy:
+        assert copy.latest_document("plan") == f"plan of {TODAY + timedelta(days=1)}"
+        assert copy.latest_document("plan", as_of=TODAY) is None
+        assert copy.latest_document("calendar") == f"of {TODAY + timedelta(days=1)}"
+    with Diary(file) as diary:
+        assert diary.latest_document("plan", as_of=TODAY) == f"plan of {TODAY}"
+
+
+def test_room_that_dropped_documents_leave_is_given_back_with_the_next_days_entry(old):
+    with closing(sqlite3.connect(old)) as raw:
+        text = "".join(f"{n} " for n in range(50_000))
+        for n in range(20):
+            row = ("plan", str(date(2026, 1, 1) + timedelta(days=n)), text)
+            raw.execute("INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)", row)
+        raw.commit()
+    before = old.stat().st_size
+    write(old, entry("note", "05-07", note="migrated"))
+    assert old.stat().st_size >= before > 5_000_000
+    write(old, entry("note", "05-08", note="next day"), now=NOW + timedelta(days=1))
+    assert old.stat().st_size < before / 2
+    assert [event.note for event in read_events(old)[-2:]] == ["migrated", "next day"]

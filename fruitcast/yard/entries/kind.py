@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from fruitcast.yard.events import DEAD_LOGS, Event
@@ -180,8 +179,3 @@ def logs_in_words(number: int | None, otherwise: str = "") -> str:
     if number is None:
         return otherwise
     return "1 log" if number == 1 else f"{number} logs"
-
-
-def held_on(on: date, first: date, last: date | None) -> bool:
-    """Return whether a soak holds the tank at the end of a day."""
-    return first <= on and (last is None or on < last)

@@ -11,7 +11,6 @@ from fruitcast.yard.entries.kind import (
     Objection,
     OfStacks,
     Seen,
-    held_on,
     logs_in_words,
     not_alive,
 )
@@ -106,7 +105,7 @@ def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
     names = {state.name for state in limits.concerned}
     others = {
         state.name: sum(
-            soak.logs for soak in state.soaks if held_on(event.on, soak.on, soak.pulled_on)
+            soak.logs for soak in state.soaks if _holds(event.on, soak.on, soak.pulled_on)
         )
         for state in limits.stacks.values()
         if state.name not in names
@@ -126,10 +125,15 @@ def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
     ]
 
 
+def _holds(on: date, first: date, last: date | None) -> bool:
+    """Return whether a soak holds the tank at the end of a day."""
+    return first <= on and (last is None or on < last)
+
+
 def _in_water(state: StackState, on: date) -> SoakState | None:
     """Return the soak that holds a whole stack in the water on a day."""
     for soak in state.soaks:
-        if soak.on == on or held_on(on, soak.on, soak.pulled_on):
+        if soak.on == on or _holds(on, soak.on, soak.pulled_on):
             if soak.logs < state.logs and soak.on != on:
                 continue  # a part of the stack: the rest may follow
             return soak
