@@ -16,6 +16,7 @@ from pydantic import (
     Field,
     GetJsonSchemaHandler,
     SerializerFunctionWrapHandler,
+    WithJsonSchema,
     model_serializer,
 )
 from pydantic.json_schema import GenerateJsonSchema
@@ -24,8 +25,20 @@ from pydantic_core import CoreSchema
 Day = Annotated[date, Field(ge=date(1950, 1, 1), lt=date(2300, 1, 1))]
 """A day far from the ends of the calendar: spans are added to it."""
 
-Number = Annotated[float, Field(gt=-1e9, lt=1e9)]
-"""A number that is one, and no absurd one."""
+Number = Annotated[
+    Annotated[int, Field(gt=-1e9, lt=1e9)] | Annotated[float, Field(gt=-1e9, lt=1e9)],
+    WithJsonSchema({"type": "number"}),
+]
+"""A number that is one, and no absurd one. A whole one stays whole, so that 0 is printed as 0."""
+
+Amount = Annotated[int | float, WithJsonSchema({"type": "number"})]
+"""An amount of money, in the grower's own."""
+
+Hours = Annotated[
+    Annotated[int, Field(ge=0, le=1000)] | Annotated[float, Field(ge=0, le=1000)],
+    WithJsonSchema({"type": "number", "minimum": 0, "maximum": 1000}),
+]
+"""Hours in water."""
 
 Count = Annotated[int, Field(ge=0, le=1_000_000)]
 """A whole number from 0 to a million."""

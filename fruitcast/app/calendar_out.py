@@ -104,7 +104,7 @@ def write_calendar(folder: Path, today: date, file: Path | None = None) -> Calen
         with files_in_place({target: calendar_bytes(calendar)}):
             diary.save_document(CALENDAR, today, calendar.to_json())
             commit()
-    return CalendarOut(date.fromisoformat(plan["today"]), calendar, target)
+    return CalendarOut(plan.today, calendar, target)
 
 
 def push_calendar(

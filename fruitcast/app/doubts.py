@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from fruitcast.topics import DoubtNumbers
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.plan import KeptDate
 from fruitcast.yard.state import StackState, YardState
 
 if TYPE_CHECKING:
@@ -94,7 +95,7 @@ def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
 
 
 def doubts_of_plan(
-    look: YardOutlook, soaks: Sequence[Mapping[str, str]], doubt: DoubtNumbers
+    look: YardOutlook, soaks: Sequence[KeptDate], doubt: DoubtNumbers
 ) -> tuple[str, ...]:
     """Return what to ask about a plan: soaks in a frozen tank.
 
@@ -102,8 +103,8 @@ def doubts_of_plan(
     ----------
     look : YardOutlook
         The outlook that it was made from.
-    soaks : sequence of dict
-        Its soaks, `stack` and `soak_on`.
+    soaks : sequence of KeptDate
+        Its soaks.
     doubt : DoubtNumbers
         Numbers of what is asked about.
     """
@@ -113,10 +114,11 @@ def doubts_of_plan(
     ice = is_frozen(futures.tmean, doubt).mean(axis=1)
     frozen = []
     for soak in soaks:
-        on = date.fromisoformat(soak["soak_on"])
-        row = futures.lookback + (on - futures.today).days
+        row = futures.lookback + (soak.soak_on - futures.today).days
         if ice[row] > 0.5:
-            frozen.append(f"{soak['stack']} on {day_words(on, futures.today)} ({ice[row]:.0%})")
+            frozen.append(
+                f"{soak.stack} on {day_words(soak.soak_on, futures.today)} ({ice[row]:.0%})"
+            )
     if not frozen:
         return ()
     return (

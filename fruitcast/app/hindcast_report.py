@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from fruitcast.app.hindcast_known import (
     FORESIGHT,
@@ -19,11 +18,17 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.hindcast_years import Seasons, hindcast_years
 from fruitcast.app.known import KnownYard, numbers_of, read_known
-from fruitcast.schedule.hindcast_scores import SeasonScore, policy_summary, way_to_foresight
+from fruitcast.publish.hindcast_words import Hindcast
+from fruitcast.publish.hindcast_words import Truth as TruthTold
+from fruitcast.schedule.hindcast_scores import (
+    PolicySeason,
+    SeasonScore,
+    policy_summary,
+    way_to_foresight,
+)
 from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.yard.reading import read_yard
 
-Document = dict[str, Any]
 Progress = Callable[[str, int, int], None]
 
 KEPT_IN = ".hindcast"
@@ -56,7 +61,7 @@ def hindcast_yard(
     now: datetime | None = None,
     offline: bool = False,
     progress: Progress | None = None,
-) -> Document:
+) -> Hindcast:
     """Return how the yard's coming season would have gone with the weather of past years.
 
     Parameters
@@ -109,7 +114,7 @@ def hindcast_document(
     kept_in: Path | None = None,
     processes: int | None = None,
     progress: Progress | None = None,
-) -> Document:
+) -> Hindcast:
     """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
     tell = progress or (lambda words, done, total: None)
 
@@ -143,20 +148,20 @@ def hindcast_document(
         if len(known.years) >= asked
         else [f"Only {len(known.years)} past years of weather are usable; {asked} were asked for."]
     )
-    return {
-        "today": known.today.isoformat(),
-        "weeks": params.weeks,
-        "years": list(held_out),
-        "members": len(known.years) - 1,
-        "forecast_days": params.forecast_days,
-        "promise": known.yard.promise,
-        "seed": params.seed,
-        "units": known.yard.units,
-        "caution": CAUTION,
-        "results": results,
-        "seasons": [_season(score) for scores in base.values() for score in scores],
-        "warnings": [*known.warnings, *notes],
-    }
+    return Hindcast(
+        today=known.today,
+        weeks=params.weeks,
+        years=tuple(held_out),
+        members=len(known.years) - 1,
+        forecast_days=params.forecast_days,
+        promise=known.yard.promise,
+        seed=params.seed,
+        units=known.yard.units,
+        caution=CAUTION,
+        results=tuple(results),
+        seasons=tuple(_season(score) for scores in base.values() for score in scores),
+        warnings=(*known.warnings, *notes),
+    )
 
 
 def _with_learning_off(
@@ -165,14 +170,14 @@ def _with_learning_off(
     params: HindcastParams,
     learning: Seasons,
     live: Callable[[str, Sequence[int], HindcastParams], Seasons],
-) -> list[Document]:
+) -> list[TruthTold]:
     """Return the same truth for a planner that has stopped learning."""
     how = replace(params, learning=False, policies=(PLAN,))
     found = live(f"{words}, learning off", years, how)
     return [_result(words, how, found, learning)]
 
 
-def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons) -> Document:
+def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons) -> TruthTold:
     """Return one truth's table; the rotation and foresight of `beside` are the yardsticks."""
     yardsticks = {name: _of_policy(beside, name) for name in (NINE_WEEK, FORESIGHT)}
     policies = []
@@ -182,27 +187,27 @@ def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons)
             way = None
             if all(yardsticks.values()):
                 way = way_to_foresight(scores, yardsticks[NINE_WEEK], yardsticks[FORESIGHT])
-            policies.append({**policy_summary(scores), "way_to_foresight": way})
-    return {
-        "truth": words,
-        "lead_factor": params.truth.lead_factor,
-        "yield_factor": params.truth.yield_factor,
-        "learning": params.learning,
-        "policies": policies,
-    }
+            policies.append(policy_summary(scores, way))
+    return TruthTold(
+        truth=words,
+        lead_factor=params.truth.lead_factor,
+        yield_factor=params.truth.yield_factor,
+        learning=params.learning,
+        policies=tuple(policies),
+    )
 
 
 def _of_policy(seasons: Seasons, policy: str) -> list[SeasonScore]:
     return [score for scores in seasons.values() for score in scores if score.policy == policy]
 
 
-def _season(score: SeasonScore) -> Document:
-    return {
-        "year": score.year,
-        "policy": score.policy,
-        "demand_kg": score.demand_kg,
-        "shortfall_kg": score.shortfall_kg,
-        "expired_kg": score.expired_kg,
-        "soaks": len(score.soaks),
-        "logs_soaked": sum(soak.logs for soak in score.soaks),
-    }
+def _season(score: SeasonScore) -> PolicySeason:
+    return PolicySeason(
+        year=score.year,
+        policy=score.policy,
+        demand_kg=score.demand_kg,
+        shortfall_kg=score.shortfall_kg,
+        expired_kg=score.expired_kg,
+        soaks=len(score.soaks),
+        logs_soaked=sum(soak.logs for soak in score.soaks),
+    )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import suppress
@@ -21,7 +20,7 @@ from fruitcast.app.hindcast_known import HindcastParams
 from fruitcast.app.known import KnownYard
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import OutputError
-from fruitcast.schedule.hindcast_scores import SeasonScore, read_score, score_document
+from fruitcast.schedule.hindcast_scores import SeasonScore, read_scores, scores_json
 
 Seasons = dict[int, list[SeasonScore]]
 """Scores of each policy by the weather year that came true."""
@@ -114,11 +113,11 @@ def _files(
 
 
 def _written(scores: Sequence[SeasonScore]) -> bytes:
-    return json.dumps([score_document(score) for score in scores]).encode()
+    return scores_json(scores)
 
 
 def _read(file: Path) -> list[SeasonScore]:
-    return [read_score(score) for score in json.loads(file.read_bytes())]
+    return read_scores(file.read_bytes())
 
 
 def inputs_digest(known: KnownYard, params: HindcastParams) -> str:

@@ -6,13 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.planning import DEFAULT_SEED
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.publish.inoculation_answers import ProgrammeAnswer
 from fruitcast.publish.inoculation_document import programme_document
 from fruitcast.schedule.programme import (
     DEFAULT_YEARS,
@@ -29,7 +29,6 @@ from fruitcast.units import parse_weight
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.values import WEEKDAYS, WrongValueError, weekday
 
-Document = dict[str, Any]
 Progress = Callable[[str], None]
 
 
@@ -72,13 +71,13 @@ class ProgrammeMade:
         What was known.
     programme : Programme
         The programme.
-    document : dict
+    document : ProgrammeAnswer
         The answer.
     """
 
     known: KnownYard
     programme: Programme
-    document: Document
+    document: ProgrammeAnswer
 
     @property
     def seasons(self) -> tuple[SeasonSummary, ...]:
@@ -147,8 +146,7 @@ def make_programme(
         seed=seed,
         numbers=numbers,
     )
-    document = programme_document(programme, wish.tool, numbers)
-    document["warnings"] = [*document["warnings"], *known.warnings]
+    document = programme_document(programme, wish.tool, known.warnings, numbers)
     return ProgrammeMade(known, programme, document)
 
 

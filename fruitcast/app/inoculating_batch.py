@@ -7,7 +7,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 from fruitcast.app.doubts_batch import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
@@ -24,6 +23,7 @@ from fruitcast.errors import (
 )
 from fruitcast.publish.care import YoungCalendars, batch_care
 from fruitcast.publish.drilling_drawing import draw_pattern
+from fruitcast.publish.inoculation_answers import Accepted, BatchAnswer
 from fruitcast.publish.inoculation_document import batch_document
 from fruitcast.schedule.batch import BatchPlan, BatchSpec, batch_faults, batch_to_stack, plan_batch
 from fruitcast.schedule.programme import available_kinds
@@ -35,8 +35,6 @@ from fruitcast.yard.append_stack import append_stack
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
-
-Document = dict[str, Any]
 
 NAMELESS = "New batch"
 """What a batch is called that is only looked at."""
@@ -110,7 +108,7 @@ class Batch:
         What was known.
     plan : BatchPlan
         The batch.
-    document : dict
+    document : BatchAnswer
         The answer.
     messages : tuple of str
         What was written where.
@@ -118,7 +116,7 @@ class Batch:
 
     known: KnownYard
     plan: BatchPlan
-    document: Document
+    document: BatchAnswer
     messages: tuple[str, ...]
 
 
@@ -172,29 +170,28 @@ def look_at_batch(
         raise FaultsError(faults)
     tell("following the batch through past years")
     plan = plan_batch(spec, known.yard, known.weather, today, seed=seed, numbers=known.numbers)
-    document = batch_document(plan, known.numbers.reported, along=known.numbers.inoculation.along)
-    document |= {
-        "today": today.isoformat(),
-        "care": batch_care(
-            batch_to_stack(plan), plan, today, turn_days=known.numbers.inoculation.turn_days
-        ),
-        "accepted": None,
-        "drawing": None,
-        "warnings": [
-            *_tree_warning(spec, known),
-            *doubts_of_batch(plan, known.yard, known.numbers),
-            *known.warnings,
-        ],
-    }
-    messages = []
+    numbers = known.numbers
+    turn_days = numbers.inoculation.turn_days
+    care = batch_care(batch_to_stack(plan), plan, today, turn_days=turn_days)
+    doubts = doubts_of_batch(plan, known.yard, known.numbers)
+    messages, accepted = list[str](), None
     # The drawing first: it is what can fail, and is put back if the stack can't be added.
     with _drawn(drawing, plan, known.yard):
         if accept is not None:
-            document["accepted"], said = _accept(known, plan, seed)
+            accepted, said = _accept(known, plan, seed)
             messages += said
     if drawing is not None:
-        document["drawing"] = str(drawing)
         messages.append(f"The holes are drawn in {drawing.absolute()}: print it at 100 %.")
+    document = batch_document(
+        plan,
+        numbers.reported,
+        along=numbers.inoculation.along,
+        today=today,
+        care=care,
+        accepted=accepted,
+        drawing=None if drawing is None else str(drawing),
+        warnings=(*_tree_warning(spec, known), *doubts, *known.warnings),
+    )
     return Batch(known, plan, document, tuple(messages))
 
 
@@ -295,7 +292,7 @@ def _drawn(file: Path | None, plan: BatchPlan, yard: Yard) -> Iterator[None]:
         raise
 
 
-def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Document, list[str]]:
+def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Accepted, list[str]]:
     """Write the batch into stacks.csv and, where a plan is published, its dates into it."""
     yard, today = known.yard, known.today
     file = yard.folder / stacks.FILE
@@ -305,17 +302,16 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Document, lis
     messages = [f"Added to {file}: {row}"]
     if published is None:
         messages.append("'fruitcast plan' brings its dates into the calendar.")
-        return {"file": str(file), "row": row, "calendar": None}, messages
+        return Accepted(file=str(file), row=row, calendar=None), messages
     try:
         after = read_yard(yard.folder, today)
         # As it stands in the file, sizes rounded: the next plan comes to the same dates.
         stack = after.stacks[-1]
         calendars = YoungCalendars(after, known.weather, today, seed, known.numbers)
-        care = batch_care(
-            stack, calendars.of(stack), today, turn_days=known.numbers.inoculation.turn_days
-        )
-        published["care"] = [*published.get("care", ()), *care]
-        made = publish(published, after, read_yard_state(after, today), today, inputs)
+        turn_days = known.numbers.inoculation.turn_days
+        care = batch_care(stack, calendars.of(stack), today, turn_days=turn_days)
+        plan_with = published.with_care(care)
+        made = publish(plan_with, after, read_yard_state(after, today), today, inputs)
     except (InputError, OutputError) as error:
         raise OutputError(
             f"{messages[0]}. Its dates could not be brought into the calendar: {error} "
@@ -323,4 +319,4 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Document, lis
         ) from error
     calendar = next(path for path in made.files if path.suffix == ".ics")
     messages.append(f"{len(care)} dates of its care are in {calendar}.")
-    return {"file": str(file), "row": row, "calendar": str(calendar)}, messages
+    return Accepted(file=str(file), row=row, calendar=str(calendar)), messages

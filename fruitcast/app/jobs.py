@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
-from fruitcast.app.publication import Document, fresh_plan
+from fruitcast.app.publication import fresh_plan
 from fruitcast.publish.reminders import reminders
-from fruitcast.publish.week import WEEK_DAYS, Week, week
+from fruitcast.publish.week import WEEK_DAYS, Week, WeekAhead, week
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state import YardState
 from fruitcast.yard.state_from_diary import read_yard_state
@@ -27,7 +27,7 @@ class ThisWeek:
         The first of them.
     yard, state : Yard, YardState
         What there is, and what the diary says.
-    plan : dict
+    plan : Plan
         The plan they follow.
     published : bool
         Whether that plan was published today; else it was only made to answer.
@@ -38,25 +38,21 @@ class ThisWeek:
     today: date
     yard: Yard
     state: YardState
-    plan: Document
+    plan: Plan
     published: bool
     jobs: Week
 
-    def document(self) -> dict[str, Any]:
-        """Return the week as a document of plain values."""
+    def document(self) -> WeekAhead:
+        """Return the week as it is printed."""
         last = self.today + timedelta(days=WEEK_DAYS - 1)
-        return {
-            "today": self.today.isoformat(),
-            "until": last.isoformat(),
-            "plan_published": self.published,
-            "jobs": self.jobs.rows(),
-            "outlets": [
-                sale
-                for sale in self.plan["outlets"]
-                if self.today.isoformat() <= sale["on"] <= last.isoformat()
-            ],
-            "warnings": self.plan["warnings"],
-        }
+        return WeekAhead(
+            today=self.today,
+            until=last,
+            plan_published=self.published,
+            jobs=self.jobs.rows(),
+            outlets=tuple(sale for sale in self.plan.outlets if self.today <= sale.on <= last),
+            warnings=self.plan.warnings,
+        )
 
 
 def this_week(

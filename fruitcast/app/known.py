@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import GoesBy
 from fruitcast.yard.state import YardState
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class KnownYard:
         The numbers with the grower's own in place.
     warnings : tuple of str
         What the grower should know.
-    published : dict or None
+    published : GoesBy or None
         The published soaks to go by, see `publication.plan_to_go_by`.
     """
 
@@ -58,7 +58,7 @@ class KnownYard:
     years: tuple[int, ...]
     numbers: Numbers
     warnings: tuple[str, ...]
-    published: Mapping[str, Any] | None = None
+    published: GoesBy | None = None
 
 
 def numbers_of(yard: Yard) -> Numbers:
@@ -151,10 +151,10 @@ def read_known(
         damaged.append(str(error))
     if to_go_by:
         # Dates of lots that are parted otherwise now bind nobody.
-        new = unplanned(to_go_by, state)
-        soaks = [soak for soak in to_go_by["soaks"] if soak["stack"] not in new]
-        to_go_by = {**to_go_by, "soaks": soaks}
-        coming = published_soaks(to_go_by, state.stacks, today)
+        new = unplanned(to_go_by.stacks, state)
+        soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in new)
+        to_go_by = GoesBy(soaks=soaks, stacks=to_go_by.stacks)
+        coming = published_soaks(soaks, state.stacks, today)
         state = replace(state, published=coming, unplanned=new)
     else:
         state = replace(state, published={})

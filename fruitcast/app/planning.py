@@ -16,16 +16,16 @@ from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
-from fruitcast.schedule.answer import Document, change_entries, plan_document, short_entries
+from fruitcast.schedule.answer import Beside, plan_document, soak_dates_of
 from fruitcast.schedule.build import BuiltProblem, build_problem
-from fruitcast.schedule.changes import as_plan, changes, published_soaks
+from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.lot_size import lot_advice
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
-from fruitcast.schedule.problem import Plan
+from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import REAL_GAIN, Search, SearchParams
-from fruitcast.schedule.shortage import short_sales
+from fruitcast.yard.plan import Plan, YoungCare
 from fruitcast.yard.reading import read_yard
 
 Progress = Callable[[str], None]
@@ -46,16 +46,16 @@ class Planned:
         What was known.
     built : BuiltProblem
         The problem.
-    plan : Plan
+    plan : Paths
         The chosen paths.
-    document : Document
+    document : Plan
         The answer.
     """
 
     known: KnownYard
     built: BuiltProblem
-    plan: Plan
-    document: Document
+    plan: Paths
+    document: Plan
 
 
 def build(
@@ -133,37 +133,44 @@ def make_plan(
         plan = better_near_bound(search, plan, relaxed, gain)
     parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
     tell("giving reasons")
-    explainer = Explainer(built, plan, search.scorer)
     document = plan_document(
         built,
         plan,
         parts,
         ledger,
-        explainer,
+        Explainer(built, plan, search.scorer),
+        published=published,
         bound=least,
-        warnings=[*known.warnings, *built.outlook.futures.notes],
+        beside=_beside(known, built, plan, seed),
     )
-    asked = doubts_of_plan(built.outlook, document["soaks"], known.numbers.doubt)
-    document["warnings"] = [*document["warnings"], *asked]
-    document["goes_by"] = known.published
-    document["changes"] = change_entries(changes(explainer, published))
-    document["short"] = short_entries(
-        built.problem, short_sales(built.problem, plan, ledger, search.scorer)
-    )
-    document |= coming(built.outlook, usual_hours=known.numbers.forced.usual_hours)
-    document["advice"] = advice_words(
-        lot_advice(built.problem, known.numbers.schedule), known.yard.units
-    )
-    try:
-        document["care"] = yard_care(built.outlook, known.weather, seed)
-    except WeatherGapError as error:
-        # It looks further ahead than the plan does, so it wants a longer record.
-        document["care"] = []
-        document["warnings"].append(f"No dates for the care of young logs are given: {error}")
     return Planned(known, built, plan, document)
 
 
-def settle(search: Search, published: Plan | None) -> Plan:
+def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> Beside:
+    """Return what a plan tells besides its soaks and what they bring."""
+    doubts = doubts_of_plan(built.outlook, soak_dates_of(built.problem, paths), known.numbers.doubt)
+    under_way, rest_ends, ready = coming(
+        built.outlook, usual_hours=known.numbers.forced.usual_hours
+    )
+    care: tuple[YoungCare, ...] = ()
+    try:
+        care = tuple(yard_care(built.outlook, known.weather, seed))
+    except WeatherGapError as error:
+        # It looks further ahead than the plan does, so it wants a longer record.
+        doubts = (*doubts, f"No dates for the care of young logs are given: {error}")
+    return Beside(
+        notes=(*known.warnings, *built.outlook.futures.notes),
+        doubts=doubts,
+        goes_by=known.published,
+        under_way=under_way,
+        rest_ends=rest_ends,
+        ready=ready,
+        advice=advice_words(lot_advice(built.problem, known.numbers.schedule), known.yard.units),
+        care=care,
+    )
+
+
+def settle(search: Search, published: Paths | None) -> Paths:
     """Return the best plan found, or the published one mended where that is about as good.
 
     With a plan published, the search starts from it: people plan around published dates, so

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from fruitcast.atomic import check_writable, files_in_place
 from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
@@ -19,9 +17,8 @@ from fruitcast.yard.diary import Diary
 from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import GoesBy, Plan
 from fruitcast.yard.state import YardState
-
-Document = dict[str, Any]
 
 CALENDAR = "calendar"
 """Kind of document under which the calendar as last published is kept in the diary."""
@@ -47,7 +44,7 @@ class Published:
 
 
 def publish(
-    document: Document, yard: Yard, state: YardState, today: date, inputs: str | None = None
+    plan: Plan, yard: Yard, state: YardState, today: date, inputs: str | None = None
 ) -> Published:
     """Write a plan's files, and keep the plan and its calendar in the diary.
 
@@ -58,7 +55,7 @@ def publish(
 
     Parameters
     ----------
-    document : dict
+    plan : Plan
         The plan.
     yard : Yard
         The yard.
@@ -79,13 +76,13 @@ def publish(
     check_writable(yard.out_folder / "plan.json")
     inputs = inputs or fingerprint(yard)
     with Diary(yard.diary_file) as diary, diary.held(today) as commit:
-        calendar = next_calendar(document, yard, state, today)
-        files = plan_files(yard.out_folder, document, calendar_bytes(calendar))
+        calendar = next_calendar(plan, yard, state, today)
+        files = plan_files(yard.out_folder, plan, calendar_bytes(calendar))
         with files_in_place(files):
             diary.save_documents(
                 today,
                 {
-                    PLAN: json.dumps(document, ensure_ascii=False),
+                    PLAN: plan.json_text(),
                     CALENDAR: calendar.to_json(),
                     INPUTS: inputs,
                 },
@@ -94,7 +91,7 @@ def publish(
     return Published(tuple(files), calendar)
 
 
-def next_calendar(document: Document, yard: Yard, state: YardState, today: date) -> CalendarState:
+def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> CalendarState:
     """Return the calendar that follows the one last published; nothing is written.
 
     That is the last whatever day it bears: phones have seen it, so no event may fall behind it
@@ -103,10 +100,10 @@ def next_calendar(document: Document, yard: Yard, state: YardState, today: date)
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(CALENDAR)
     before = yard_calendar(yard, CalendarState.from_json(text) if text else None)
-    return update(before, reminders(document, yard, state), today, set(state.stacks))
+    return update(before, reminders(plan, yard, state), today, set(state.stacks))
 
 
-def read_last_plan(yard: Yard, today: date) -> Document | None:
+def read_last_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan last published up to a day, None when there is none.
 
     Raises
@@ -119,7 +116,7 @@ def read_last_plan(yard: Yard, today: date) -> Document | None:
     return None if text is None else kept_plan(text)
 
 
-def last_plan(yard: Yard, today: date) -> Document | None:
+def last_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan last published up to a day, None when there is none that can be read.
 
     Where a new plan can be made, one that cannot be read must not stand in its way.
@@ -130,17 +127,17 @@ def last_plan(yard: Yard, today: date) -> Document | None:
         return None
 
 
-def fresh_plan(yard: Yard, today: date) -> Document | None:
+def fresh_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan published today, if yard, weather and diary are still as they were then."""
-    document = last_plan(yard, today)
-    if document is None or document["today"] != today.isoformat():
+    plan = last_plan(yard, today)
+    if plan is None or plan.today != today:
         return None
     with Diary(yard.diary_file) as diary:
         inputs = diary.latest_document(INPUTS, as_of=today)
-    return document if inputs == fingerprint(yard) else None
+    return plan if inputs == fingerprint(yard) else None
 
 
-def plan_to_go_by(yard: Yard, today: date) -> Document | None:
+def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
     """Return the published soaks that a new plan should keep where it can.
 
     That is the plan last published. Planning again from the very same inputs on the same day
@@ -153,21 +150,13 @@ def plan_to_go_by(yard: Yard, today: date) -> Document | None:
 
     Returns
     -------
-    dict or None
-        `soaks`, each with `stack` and `soak_on` in ISO, and `stacks`, the names of all that were
-        planned; None when no plan was published before.
+    GoesBy or None
+        None when no plan was published before.
     """
-    document = read_last_plan(yard, today)
-    if document is None:
+    plan = read_last_plan(yard, today)
+    if plan is None:
         return None
-    if fresh_plan(yard, today) is not None:
-        before: Document | None = document.get("goes_by")
-        return before
-    planned = {entry["stack"] for key in ("soaks", "not_soaked") for entry in document[key]}
-    return {
-        "soaks": [{"stack": s["stack"], "soak_on": s["soak_on"]} for s in document["soaks"]],
-        "stacks": sorted(planned),
-    }
+    return plan.kept_dates() if fresh_plan(yard, today) is None else plan.goes_by
 
 
 def fingerprint(yard: Yard) -> str:

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from fruitcast.app.known import read_known
 from fruitcast.app.planning import DEFAULT_WEEKS, make_plan, publish_plan
-from fruitcast.app.publication import Document, fingerprint
+from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import BACKGROUND, plan_changes
 from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
@@ -21,7 +19,9 @@ from fruitcast.numbers import default_numbers
 from fruitcast.schedule.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.diary import Diary
+from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.reading import read_yard
+from fruitcast.yard.standing import Background, KnownWeather
 
 Progress = Callable[[str], None]
 
@@ -36,20 +36,20 @@ class Replanned:
 
     Attributes
     ----------
-    changes : list of dict
+    changes : tuple of OtherSoak
         How it differs from the plan before, see `plan_changes`.
     inputs : str
         Fingerprint of the yard that it was made from.
     """
 
-    changes: list[dict[str, Any]]
+    changes: tuple[OtherSoak, ...]
     inputs: str
 
 
 def replan(
     folder: Path,
     today: date,
-    before: Document | None,
+    before: Plan | None,
     *,
     thorough: bool,
     now: datetime | None = None,
@@ -60,7 +60,7 @@ def replan(
 
     Parameters
     ----------
-    before : dict or None
+    before : Plan or None
         The plan with which the new one is compared.
     thorough : bool
         Whether to search as long as `plan_yard` does and prove how good the plan is, which
@@ -81,7 +81,7 @@ def replan(
         params = replace(params, rounds=min(params.rounds, QUICK_ROUNDS))
     planned = make_plan(known, bound=thorough, params=params, progress=progress)
     publish_plan(planned, inputs)
-    changes = plan_changes(before, planned.document, today) if before else []
+    changes = plan_changes(before, planned.document, today) if before else ()
     return Replanned(changes, inputs)
 
 
@@ -114,20 +114,20 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
         offline=True,
     )
     weather = known.weather
-    document = {
-        "inputs": inputs,
-        "plan_made_at": plan_made_at and plan_made_at.isoformat(timespec="seconds"),
-        "stacks": standing.stacks,
-        "years": list(known.years),
-        "weather": {
-            "origin": weather.origin,
-            "attribution": weather.attribution,
-            "observed_to": _last_observed(weather).isoformat(),
-            "forecast_to": weather.end.isoformat() if weather.end >= today else None,
-        },
-    }
+    background = Background(
+        inputs=inputs,
+        plan_made_at=plan_made_at and plan_made_at.replace(microsecond=0),
+        stacks=standing.stacks,
+        years=known.years,
+        weather=KnownWeather(
+            origin=weather.origin,
+            attribution=weather.attribution,
+            observed_to=_last_observed(weather),
+            forecast_to=weather.end if weather.end >= today else None,
+        ),
+    )
     with Diary(known.yard.diary_file) as diary:
-        diary.save_document(BACKGROUND, today, json.dumps(document, ensure_ascii=False))
+        diary.save_document(BACKGROUND, today, background.json_text())
 
 
 def _last_observed(weather: DailyWeather) -> date:

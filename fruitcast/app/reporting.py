@@ -6,12 +6,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+
+from pydantic import Field
 
 from fruitcast.app.known import DEFAULT_WEEKS, read_known
-from fruitcast.app.planning import DEFAULT_SEED, build, make_plan
+from fruitcast.app.planning import build, make_plan
 from fruitcast.app.publication import fresh_plan
 from fruitcast.atomic import write_atomically
+from fruitcast.document import Day, Document
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.report import Page, report_page
@@ -22,6 +24,27 @@ from fruitcast.yard.reading import read_yard
 
 FILE = "report.html"
 """Name of the report in the yard's `out` folder."""
+
+
+class FigureInWords(Document):
+    """A figure as sentences and a table, in words for people."""
+
+    figure: str
+    title: str
+    text: tuple[str, ...] = Field(description="sentences")
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+class ReportWritten(Document):
+    """What 'report --json' prints."""
+
+    today: Day
+    file: str
+    bytes: int
+    plan_published: bool
+    figures: tuple[FigureInWords, ...]
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -42,25 +65,25 @@ class Reported:
     data: ReportData
     page: Page
 
-    def document(self) -> dict[str, Any]:
-        """Return what was written as a document of plain values."""
-        return {
-            "today": self.data.today.isoformat(),
-            "file": str(self.file),
-            "bytes": len(self.page.html),
-            "plan_published": self.data.published,
-            "figures": [
-                {
-                    "figure": figure.name,
-                    "title": figure.title,
-                    "text": list(figure.text),
-                    "columns": list(figure.table.columns),
-                    "rows": [list(row) for row in figure.table.rows],
-                }
+    def document(self) -> ReportWritten:
+        """Return what was written as it is printed."""
+        return ReportWritten(
+            today=self.data.today,
+            file=str(self.file),
+            bytes=len(self.page.html),
+            plan_published=self.data.published,
+            figures=tuple(
+                FigureInWords(
+                    figure=figure.name,
+                    title=figure.title,
+                    text=figure.text,
+                    columns=figure.table.columns,
+                    rows=figure.table.rows,
+                )
                 for figure in self.page.figures
-            ],
-            "warnings": self.data.plan["warnings"],
-        }
+            ),
+            warnings=self.data.plan.warnings,
+        )
 
 
 def report_data(
@@ -80,7 +103,7 @@ def report_data(
     """
     tell = progress or (lambda _: None)
     plan = fresh_plan(read_yard(folder, today), today)
-    weeks = plan["weeks"] if plan else DEFAULT_WEEKS
+    weeks = plan.weeks if plan else DEFAULT_WEEKS
     ahead = days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
     known = read_known(folder, today, ahead, now=now, offline=offline)
     published = plan is not None
@@ -89,7 +112,7 @@ def report_data(
         plan, built = planned.document, planned.built
     else:
         tell("looking ahead")
-        built = build(known, weeks=weeks, seed=plan.get("seed", DEFAULT_SEED))
+        built = build(known, weeks=weeks, seed=plan.seed)
     days = [event.on for event in in_force(read_events(known.yard.diary_file)) if event.on <= today]
     return ReportData(
         today,

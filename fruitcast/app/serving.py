@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Any
 
 from fruitcast.app.known import numbers_of
-from fruitcast.app.publication import CALENDAR, Document, fingerprint, fresh_plan, last_plan
+from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_plan
 from fruitcast.errors import InputError
 from fruitcast.publish.calendar_state import CalendarState, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
@@ -20,6 +19,7 @@ from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     NeedsYesError,
@@ -28,7 +28,8 @@ from fruitcast.yard.recording import (
     outlet_names,
     parse_record,
 )
-from fruitcast.yard.state import YardState
+from fruitcast.yard.standing import Background
+from fruitcast.yard.state import StackState, YardState
 from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 from fruitcast.yard.wording import describe
 
@@ -66,21 +67,20 @@ class Situation:
         The day.
     yard, state : Yard, YardState
         What there is, and what the diary says.
-    plan : dict or None
+    plan : Plan or None
         The plan last published; None when there is none.
     fresh : bool
         Whether the plan is of today and nothing has changed since.
-    background : dict
-        `stacks`, `weather`, `years` and `plan_made_at`, see `replanning.add_background`; empty
-        when there is none.
+    background : Background
+        What a page shows beside it, see `replanning.add_background`.
     """
 
     today: date
     yard: Yard
     state: YardState
-    plan: Document | None
+    plan: Plan | None
     fresh: bool
-    background: Document
+    background: Background
 
     @cached_property
     def week(self) -> Week | None:
@@ -114,13 +114,13 @@ def is_complete(yard: Yard, today: date) -> bool:
     """Return whether plan and background are of today and nothing has changed since."""
     if fresh_plan(yard, today) is None:
         return False
-    return bool(_background(yard, today).get("inputs") == fingerprint(yard))
+    return bool(_background(yard, today).inputs == fingerprint(yard))
 
 
-def _background(yard: Yard, today: date) -> Document:
+def _background(yard: Yard, today: date) -> Background:
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(BACKGROUND, as_of=today)
-    return kept_background(text) if text else {}
+    return kept_background(text) if text else Background()
 
 
 @dataclass(frozen=True)
@@ -183,7 +183,7 @@ def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ..
     return tuple(found)
 
 
-def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, Any]) -> Weighed:
+def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, StackState]) -> Weighed:
     def check(yes: bool) -> Recorded:
         return check_record(
             entry,
@@ -319,33 +319,14 @@ def _calendar_of(text: str) -> bytes:
     return calendar_bytes(CalendarState.from_json(text))
 
 
-def next_soaks(plan: Mapping[str, Any], today: date) -> dict[str, date]:
-    """Return the next soak of each stack in a plan, today's included."""
-    found: dict[str, date] = {}
-    for soak in plan["soaks"]:
-        on = date.fromisoformat(soak["soak_on"])
-        if on >= today and on < found.get(soak["stack"], date.max):
-            found[soak["stack"]] = on
-    return found
-
-
-def plan_changes(
-    before: Mapping[str, Any], after: Mapping[str, Any], today: date
-) -> list[dict[str, Any]]:
-    """Return how the next soak of each stack differs between two plans, in order of day.
-
-    Returns
-    -------
-    list of dict
-        `stack`, `before` and `after`: the days in ISO, None where there is no soak.
-    """
-    old, new = next_soaks(before, today), next_soaks(after, today)
+def plan_changes(before: Plan, after: Plan, today: date) -> tuple[OtherSoak, ...]:
+    """Return how the next soak of each stack differs between two plans, in order of day."""
+    old, new = before.next_soaks(today), after.next_soaks(today)
     changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
     changed.sort(key=lambda stack: (new.get(stack, date.max), stack))
-    return [
-        {"stack": stack, "before": _iso(old.get(stack)), "after": _iso(new.get(stack))}
-        for stack in changed
-    ]
+    return tuple(
+        OtherSoak(stack=stack, before=old.get(stack), after=new.get(stack)) for stack in changed
+    )
 
 
 def with_uuid(entry: Event, uuid: str) -> Event:
@@ -356,7 +337,3 @@ def with_uuid(entry: Event, uuid: str) -> Event:
 def system_clock(day: date | None = None) -> Clock:
     """Return the machine's clock, with a day to be taken for today if one is given."""
     return Clock(lambda: datetime.now(UTC), day)
-
-
-def _iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()

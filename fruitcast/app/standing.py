@@ -1,12 +1,10 @@
-"""Each stack as it stands today, in plain values."""
+"""Each stack as it stands today."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -21,7 +19,7 @@ from fruitcast.publish.words import day_words, percent_words
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of
 from fruitcast.schedule.reasons import hold_words
-from fruitcast.yard.model import Yard
+from fruitcast.yard.standing import SpawnRunDays, StackStanding, Standing, StandingHold
 from fruitcast.yard.state_from_diary import published_soaks
 
 NATURAL_DAYS = 28
@@ -29,41 +27,6 @@ NATURAL_DAYS = 28
 
 _WEEKS = 4
 _RESTS = ("tank", "rest", "natural rest", "pins")
-
-
-@dataclass(frozen=True)
-class Standing:
-    """All stacks and lots today.
-
-    Attributes
-    ----------
-    today : date
-        The day.
-    yard : Yard
-        The yard.
-    planned_on : date or None
-        Day of the plan that the next soaks come from; None when none was published.
-    stacks : list of dict
-        One row a stack, see DEVELOPERS.md.
-    warnings : tuple of str
-        What the grower should know.
-    """
-
-    today: date
-    yard: Yard
-    planned_on: date | None
-    stacks: list[dict[str, Any]]
-    warnings: tuple[str, ...]
-
-    def document(self) -> dict[str, Any]:
-        """Return it as a document of plain values."""
-        return {
-            "today": self.today.isoformat(),
-            "planned_on": self.planned_on and self.planned_on.isoformat(),
-            "natural_days": NATURAL_DAYS,
-            "stacks": self.stacks,
-            "warnings": list(self.warnings),
-        }
 
 
 def stacks_today(
@@ -90,57 +53,58 @@ def stacks_today(
     )
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)
-    soaks = published_soaks(plan, known.state.stacks, today) if plan else {}
+    soaks = published_soaks(plan.soaks, known.state.stacks, today) if plan else {}
     rows = [
         _row(built, index, stack, soaks.get(stack.name))
         for index, stack in enumerate(built.outlook.stacks)
     ]
-    warnings = (*known.warnings, *built.outlook.futures.notes)
-    planned_on = date.fromisoformat(plan["today"]) if plan else None
-    return Standing(today, known.yard, planned_on, rows, warnings)
+    return Standing(
+        today=today,
+        planned_on=plan.today if plan else None,
+        natural_days=NATURAL_DAYS,
+        stacks=tuple(rows),
+        warnings=(*known.warnings, *built.outlook.futures.notes),
+    )
 
 
 def _row(
     built: BuiltProblem, index: int, stack: StackOutlook, next_soak: date | None
-) -> dict[str, Any]:
+) -> StackStanding:
     today, spawn, state = built.problem.today, stack.spawn, stack.state
     last_soak, picks = state.last_soak, state.picks
     rests = [hold.until for hold in stack.holds if hold.cause in _RESTS and hold.until]
     chance, likely = _natural(built, index)
     soakable_from = stack.soakable_from
-    return {
-        "stack": stack.name,
-        "row": stack.stack.name,
-        "strain_class": stack.stack.strain_class,
-        "strain": stack.stack.strain,
-        "tree": stack.stack.tree,
-        "place": state.place,
-        "logs": state.logs,
-        "inoculated": stack.stack.inoculated.isoformat(),
-        "state": _state_words(stack, built.outlook, today),
-        "spawn_run_progress": spawn.progress,
-        "ready": {
-            "seen": spawn.seen,
-            "early": _iso(spawn.early),
-            "middle": _iso(spawn.middle),
-            "late": _iso(spawn.late),
-        },
-        "bearing_year": stack.bearing_year if spawn.ready_on is not None else None,
-        "bearing_life_years": stack.life,
-        "moisture_wet": float(wet_from_dry(stack.moisture)),
-        "rest_left_days": max(((until - today).days for until in rests), default=0),
-        "soakable_from": _iso(max(soakable_from, today)) if soakable_from else None,
-        "holds": [
-            {"cause": hold.cause, "until": _iso(hold.until), "reason": hold_words(hold, stack)}
+    return StackStanding(
+        stack=stack.name,
+        row=stack.stack.name,
+        strain_class=stack.stack.strain_class,
+        strain=stack.stack.strain,
+        tree=stack.stack.tree,
+        place=state.place,
+        logs=state.logs,
+        inoculated=stack.stack.inoculated,
+        state=_state_words(stack, built.outlook, today),
+        spawn_run_progress=spawn.progress,
+        ready=SpawnRunDays(
+            seen=spawn.seen, early=spawn.early, middle=spawn.middle, late=spawn.late
+        ),
+        bearing_year=stack.bearing_year if spawn.ready_on is not None else None,
+        bearing_life_years=stack.life,
+        moisture_wet=float(wet_from_dry(stack.moisture)),
+        rest_left_days=max(((until - today).days for until in rests), default=0),
+        soakable_from=max(soakable_from, today) if soakable_from else None,
+        holds=tuple(
+            StandingHold(cause=hold.cause, until=hold.until, reason=hold_words(hold, stack))
             for hold in stack.holds
-        ],
-        "natural_chance": chance,
-        "natural_pick_on": _iso(likely),
-        "last_soak_on": _iso(last_soak.on if last_soak else None),
-        "last_pick_on": _iso(picks[-1].on if picks else None),
-        "picked_kg": state.picked_kg,
-        "next_soak_on": _iso(next_soak),
-    }
+        ),
+        natural_chance=chance,
+        natural_pick_on=likely,
+        last_soak_on=last_soak.on if last_soak else None,
+        last_pick_on=picks[-1].on if picks else None,
+        picked_kg=state.picked_kg,
+        next_soak_on=next_soak,
+    )
 
 
 def _natural(built: BuiltProblem, index: int) -> tuple[float, date | None]:
@@ -189,7 +153,3 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
     if any(cause in causes for cause in _RESTS):
         return f"{year}, resting"
     return year
-
-
-def _iso(day: date | None) -> str | None:
-    return None if day is None else day.isoformat()

@@ -17,12 +17,20 @@ from fruitcast.app.planning import (
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.answer import Document
+from fruitcast.publish.what_if_words import (
+    Compared,
+    MoreOf,
+    TriedOut,
+    TriedOutlet,
+    TriedPlan,
+    TriedSoaks,
+)
 from fruitcast.schedule.search import SearchParams
 from fruitcast.schedule.worth import Worth, worths
 from fruitcast.units import parse_weight
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Away, Yard
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.state_from_diary import read_yard_state
 
 
@@ -142,7 +150,7 @@ def try_out(
     now: datetime | None = None,
     offline: bool = False,
     progress: Progress | None = None,
-) -> Document:
+) -> TriedOut:
     """Return the comparison, or what more would be worth, or both; nothing is written.
 
     Parameters
@@ -157,12 +165,6 @@ def try_out(
         Whether to tell what a little more of each limited thing would bring.
 
     See `app.planning.make_plan` for the other parameters.
-
-    Returns
-    -------
-    Document
-        `today`, `units`, `compared` (see `compare`) and `worth`, a list with `thing`, `which`
-        and `kg`; each None when not asked for.
     """
     known = read_known(
         folder,
@@ -172,18 +174,18 @@ def try_out(
         offline=offline,
     )
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
-    return {
-        "today": today.isoformat(),
-        "units": known.yard.units,
-        "compared": (
+    return TriedOut(
+        today=today,
+        units=known.yard.units,
+        compared=(
             compare(known, what, weeks=weeks, seed=seed, progress=progress) if what.any else None
         ),
-        "worth": (
+        worth=(
             None
             if found is None
-            else [{"thing": w.thing, "which": w.which, "kg": w.kg} for w in found]
+            else tuple(MoreOf(thing=w.thing, which=w.which, kg=w.kg) for w in found)
         ),
-    }
+    )
 
 
 def compare(
@@ -193,39 +195,31 @@ def compare(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     progress: Progress | None = None,
-) -> Document:
-    """Return the present plan beside the one under other circumstances; nothing is written.
-
-    Returns
-    -------
-    Document
-        `present` and `other` with shortfall, demand and logs soaked, `outlets` with the mean
-        weight delivered to each in both, `soaks` that differ.
-    """
+) -> Compared:
+    """Return the present plan beside the one under other circumstances; nothing is written."""
     other = replace(known, yard=changed_yard(known.yard, what))
     here = _plan(known, weeks, seed, progress)
     # The same search from the same start, so that only the circumstances differ.
-    start = replace(other, published=here.document)
+    start = replace(other, published=here.document.kept_dates())
     if what.lot_logs is not None:
         # Other lots have no dates yet that anybody goes by.
         state = read_yard_state(other.yard, known.today)
         start = replace(other, state=replace(state, published={}), published=None)
     there = _plan(start, weeks, seed, progress)
-    return {
-        "present": _summary(here),
-        "other": _summary(there),
-        "outlets": [
-            {
-                "outlet": name,
-                "present_kg": _delivered(here.document, name),
-                "other_kg": _delivered(there.document, name),
-            }
-            for name in dict.fromkeys(
-                sale["outlet"] for sale in [*here.document["outlets"], *there.document["outlets"]]
+    names = (sale.outlet for sale in (*here.document.outlets, *there.document.outlets))
+    return Compared(
+        present=_summary(here),
+        other=_summary(there),
+        outlets=tuple(
+            TriedOutlet(
+                outlet=name,
+                present_kg=_delivered(here.document, name),
+                other_kg=_delivered(there.document, name),
             )
-        ],
-        "soaks": _differing(here.document, there.document, by_row=what.lot_logs is not None),
-    }
+            for name in dict.fromkeys(names)
+        ),
+        soaks=_differing(here.document, there.document, by_row=what.lot_logs is not None),
+    )
 
 
 def season_worths(
@@ -240,7 +234,7 @@ def season_worths(
 
     def with_yard(yard: Yard) -> Planned:
         return _plan(
-            replace(known, yard=yard, published=planned.document),
+            replace(known, yard=yard, published=planned.document.kept_dates()),
             weeks,
             seed,
             progress,
@@ -270,35 +264,35 @@ def _plan(
     return make_plan(known, weeks=weeks, seed=seed, bound=False, params=params, progress=progress)
 
 
-def _summary(planned: Planned) -> Document:
+def _summary(planned: Planned) -> TriedPlan:
     document = planned.document
-    missing = sum(s["target_kg"] - s["delivered_kg"] for s in document["outlets"])
-    return {
-        "tank_logs": planned.built.problem.tank_logs,
-        "demand_kg": document["demand_kg"],
-        "missing_kg": missing,
-        "logs_soaked": sum(soak["logs"] for soak in document["soaks"]),
-        "soaks": len(document["soaks"]),
-    }
+    missing = sum(s.target_kg - s.delivered_kg for s in document.outlets)
+    return TriedPlan(
+        tank_logs=planned.built.problem.tank_logs,
+        demand_kg=document.demand_kg,
+        missing_kg=missing,
+        logs_soaked=sum(soak.logs for soak in document.soaks),
+        soaks=len(document.soaks),
+    )
 
 
-def _delivered(document: Document, outlet: str) -> float:
-    return float(sum(s["delivered_kg"] for s in document["outlets"] if s["outlet"] == outlet))
+def _delivered(document: Plan, outlet: str) -> float:
+    return float(sum(s.delivered_kg for s in document.outlets if s.outlet == outlet))
 
 
-def _differing(here: Document, there: Document, *, by_row: bool) -> list[Document]:
+def _differing(here: Plan, there: Plan, *, by_row: bool) -> tuple[TriedSoaks, ...]:
     """Return what differs by stack or lot, or by stack with its lots together."""
 
-    def days(document: Document) -> dict[str, list[str]]:
-        found: dict[str, list[str]] = {}
-        for soak in document["soaks"]:
-            name = soak["stack"].partition(SEPARATOR)[0] if by_row else soak["stack"]
-            found.setdefault(name, []).append(soak["soak_on"])
+    def days(document: Plan) -> dict[str, tuple[date, ...]]:
+        found: dict[str, tuple[date, ...]] = {}
+        for soak in document.soaks:
+            name = soak.stack.partition(SEPARATOR)[0] if by_row else soak.stack
+            found[name] = (*found.get(name, ()), soak.soak_on)
         return found
 
     before, after = days(here), days(there)
-    return [
-        {"stack": stack, "present": before.get(stack, []), "other": after.get(stack, [])}
+    return tuple(
+        TriedSoaks(stack=stack, present=before.get(stack, ()), other=after.get(stack, ()))
         for stack in sorted({*before, *after})
         if before.get(stack) != after.get(stack)
-    ]
+    )

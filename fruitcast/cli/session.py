@@ -18,6 +18,8 @@ from fruitcast.errors import FaultsError, visible
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from fruitcast.document import Document
+
 YARD_VARIABLE = "FRUITCAST_YARD"
 """Environment variable that names the yard's folder."""
 
@@ -78,11 +80,14 @@ class Session:
         """The instant that decides what is fresh; None on a day that was given."""
         return None if self.day else self.clock
 
-    def answer(self, document: Mapping[str, Any], table: Callable[[], RenderableType]) -> None:
+    def answer(
+        self, document: Document | Mapping[str, Any], table: Callable[[], RenderableType]
+    ) -> None:
         """Print the answer: the document as JSON, or else the table."""
         if self.json:
             # Plain ASCII, so that no terminal or pipe can spoil it.
-            self.write(json.dumps(document, allow_nan=False, indent=1) + "\n")
+            plain = document if isinstance(document, Mapping) else document.plain()
+            self.write(json.dumps(plain, allow_nan=False, indent=1) + "\n")
         else:
             self.write(_rendered(table()))
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
@@ -19,8 +18,7 @@ from fruitcast.schedule.typical_seasons import Climate, climate
 from fruitcast.shiitake.batch import turning_days
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Stack, Yard
-
-Entry = dict[str, Any]
+from fruitcast.yard.plan import YoungCare
 
 _INOCULATE, _FIRST_SOAK, _NATURAL, _TURN = 0, 1, 2, 10
 """Ordinals: what they name stays the same reminder when its day moves. Turnings count on."""
@@ -74,7 +72,7 @@ class YoungCalendars:
         return self._sites[key]
 
 
-def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Entry]:
+def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[YoungCare]:
     """Return what the yard's young stacks want from today on, as a plan's list `care`.
 
     Parameters
@@ -117,7 +115,7 @@ def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) 
 
 def batch_care(
     stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
-) -> list[Entry]:
+) -> list[YoungCare]:
     """Return all care dates of a stack from today on: inoculating, turning, first crop.
 
     Parameters
@@ -169,12 +167,12 @@ def batch_care(
                 f"about {day_words(middle)}" if middle else "",
             )
         )
-    return sorted(found, key=lambda entry: (entry["from"], entry["ordinal"]))
+    return sorted(found, key=lambda entry: (entry.first, entry.ordinal))
 
 
 def _turnings(
     stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
-) -> list[Entry]:
+) -> list[YoungCare]:
     """Days to turn and restack; counted from inoculation, so that each stays the same reminder."""
     until = calendar.ready[1]
     days = calendar.turning
@@ -201,12 +199,5 @@ def _span(days: DayRange) -> tuple[date, date] | None:
     return None if first is None or last is None else (first, last)
 
 
-def _entry(stack: str, ordinal: int, first: date, last: date, what: str, reason: str) -> Entry:
-    return {
-        "stack": stack,
-        "ordinal": ordinal,
-        "from": first.isoformat(),
-        "to": last.isoformat(),
-        "what": what,
-        "reason": reason,
-    }
+def _entry(stack: str, ordinal: int, first: date, last: date, what: str, reason: str) -> YoungCare:
+    return YoungCare(stack=stack, ordinal=ordinal, first=first, last=last, what=what, reason=reason)

@@ -1,12 +1,11 @@
 """What is on its way whatever the plan: flushes of soaks already made, rests, spawn runs.
 
-These lists join the plan's document, so that the calendar and the week know of them.
+They are part of the plan, so that the calendar and the week know of them.
 """
 
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 import numpy as np
 
@@ -14,14 +13,17 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, pulled_on
 from fruitcast.publish.words import count_words, day_words
+from fruitcast.yard.plan import Pick, SoakUnderWay, StackDay
 from fruitcast.yard.state import Soak
 
 _RESTS = {"rest", "tank", "natural rest"}
 """Causes that keep a stack from the tank until it is rested."""
 
 
-def coming(outlook: YardOutlook, *, usual_hours: float) -> dict[str, list[dict[str, Any]]]:
-    """Return the lists `under_way`, `rest_ends` and `ready` of a plan's document.
+def coming(
+    outlook: YardOutlook, *, usual_hours: float
+) -> tuple[tuple[SoakUnderWay, ...], tuple[StackDay, ...], tuple[StackDay, ...]]:
+    """Return a plan's `under_way`, `rest_ends` and `ready`.
 
     Parameters
     ----------
@@ -44,45 +46,43 @@ def coming(outlook: YardOutlook, *, usual_hours: float) -> dict[str, list[dict[s
         ready_on = until.get("spawn run")
         if ready_on is not None:
             ready.append(_ready(stack, ready_on, until.get("first year")))
-    return {"under_way": under_way, "rest_ends": rest_ends, "ready": ready}
+    return tuple(under_way), tuple(rest_ends), tuple(ready)
 
 
 def _under_way(
     stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, *, usual_hours: float
-) -> dict[str, Any] | None:
+) -> SoakUnderWay | None:
     """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
     rows = flush.pick[flush.kg > 0]
     if not rows.size:
         return None
-    days = {
-        f"p{share}": outlook.futures.date(
-            int(np.quantile(rows, share / 100, method="inverted_cdf"))
-        ).isoformat()
-        for share in (10, 50, 90)
-    }
-    return {
-        "stack": stack.name,
-        "logs": soak.logs,
-        "soak_on": soak.on.isoformat(),
-        "hours": soak.hours or usual_hours,
-        "pull_on": pulled_on(soak, usual_hours).isoformat(),
-        "pick": days,
-        "expected_kg": float(flush.kg.mean() * stack.scale),
-        "reasons": [],
-    }
+    p10, p50, p90 = (
+        outlook.futures.date(int(np.quantile(rows, share, method="inverted_cdf")))
+        for share in (0.1, 0.5, 0.9)
+    )
+    return SoakUnderWay(
+        stack=stack.name,
+        logs=soak.logs,
+        soak_on=soak.on,
+        hours=soak.hours or usual_hours,
+        pull_on=pulled_on(soak, usual_hours),
+        pick=Pick(p10=p10, p50=p50, p90=p90),
+        expected_kg=float(flush.kg.mean() * stack.scale),
+        reasons=(),
+    )
 
 
-def _rest_end(stack: StackOutlook, on: date) -> dict[str, Any]:
+def _rest_end(stack: StackOutlook, on: date) -> StackDay:
     soak = stack.state.last_soak
     last = f"last soaked on {day_words(soak.on)}" if soak is not None else "flushed by itself"
-    return {"stack": stack.name, "on": on.isoformat(), "reason": last}
+    return StackDay(stack=stack.name, on=on, reason=last)
 
 
-def _ready(stack: StackOutlook, on: date, year_up: date | None) -> dict[str, Any]:
+def _ready(stack: StackOutlook, on: date, year_up: date | None) -> StackDay:
     wait = year_up is not None and year_up > on
     reason = (
         f"first soak from {day_words(year_up)} on, a full year from inoculation"
         if wait and year_up is not None
         else f"{count_words((on - stack.stack.inoculated).days, 'day')} from inoculation"
     )
-    return {"stack": stack.name, "on": on.isoformat(), "reason": reason}
+    return StackDay(stack=stack.name, on=on, reason=reason)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import date
-from typing import Any
+from typing import Literal
 
+from pydantic import Field
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from fruitcast.document import Count, Day, Document, Number
 from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.words import count_words, day_words, percent_words
+from fruitcast.schedule.hindcast_scores import PolicyMeans, PolicySeason
 from fruitcast.units import Units, format_weight
 
 _COLUMNS = (
@@ -32,47 +33,77 @@ _WAY = (
 )
 
 
-def hindcast_table(document: Mapping[str, Any]) -> RenderableType:
+class Truth(Document):
+    """The policies under one truth."""
+
+    truth: str = Field(description="in words")
+    lead_factor: Number = Field(description="of the true season over what the planner believes")
+    yield_factor: Number = Field(description="of the true season over what the planner believes")
+    learning: bool
+    policies: tuple[PolicyMeans, ...]
+
+
+class Hindcast(Document):
+    """What 'hindcast --json' prints.
+
+    The season begins today with the yard as it stands; the past year's days follow. Finished
+    seasons are kept in the yard's .hindcast folder and are used again as long as yard, diary,
+    weather, options and the model's code are the same.
+    """
+
+    today: Day
+    weeks: Count
+    years: tuple[int, ...] = Field(
+        description="each held out of the planner's weather years in turn: leave one out"
+    )
+    members: Count = Field(description="the other years")
+    forecast_days: Count
+    promise: Number
+    seed: int
+    units: Literal["us", "metric"]
+    caution: str
+    results: tuple[Truth, ...] = Field(description="one entry for each truth")
+    seasons: tuple[PolicySeason, ...]
+    warnings: tuple[str, ...]
+
+
+def hindcast_table(document: Hindcast) -> RenderableType:
     """Return a hindcast for reading: for each truth, the policies side by side."""
-    units: Units = document["units"]
-    years = document["years"]
+    units, years = document.units, document.years
     parts: list[RenderableType] = [
         Indented(
-            f"The {count_words(document['weeks'], 'week')} from "
-            f"{day_words(date.fromisoformat(document['today']))}, lived through with the weather "
+            f"The {count_words(document.weeks, 'week')} from "
+            f"{day_words(document.today)}, lived through with the weather "
             f"of {count_words(len(years), 'year')} ({years[0]} to {years[-1]}). Each was left out "
-            f"in turn of the {count_words(document['members'], 'weather year')} planned with, and "
+            f"in turn of the {count_words(document.members, 'weather year')} planned with, and "
             "every week was planned with what was known by then. Mean of a season.",
             by=0,
         )
     ]
-    for result in document["results"]:
-        learning = "" if result["learning"] else ", planner not learning"
-        title = f"\nTruth: {result['truth']}{learning}; {count_words(_seasons(result), 'season')}"
+    for result in document.results:
+        learning = "" if result.learning else ", planner not learning"
+        seasons = count_words(result.policies[0].seasons, "season")
+        title = f"\nTruth: {result.truth}{learning}; {seasons}"
         parts += [Text(title, style="bold underline"), _policies(result, units)]
-    return Group(*parts, Text(), Indented(_WAY, by=0), Indented(document["caution"], by=0))
+    return Group(*parts, Text(), Indented(_WAY, by=0), Indented(document.caution, by=0))
 
 
-def _seasons(result: Mapping[str, Any]) -> int:
-    return int(result["policies"][0]["seasons"])
-
-
-def _policies(result: Mapping[str, Any], units: Units) -> Listing:
+def _policies(result: Truth, units: Units) -> Listing:
     rows = []
-    for policy in result["policies"]:
-        off = policy["first_pick_absolute_error_days"]
+    for policy in result.policies:
+        off = policy.first_pick_absolute_error_days
         rows.append(
             Row(
                 (
-                    policy["policy"],
-                    format_weight(policy["shortfall_kg"], units),
-                    _percent(policy["shortfall_share"]),
-                    _percent(policy["way_to_foresight"]),
-                    format_weight(policy["expired_kg"], units),
-                    f"{policy['logs_soaked']:.0f}",
-                    _percent(policy["promises_kept"]),
-                    _percent(policy["promised_share"]),
-                    _percent(policy["first_pick_within"]),
+                    policy.policy,
+                    format_weight(policy.shortfall_kg, units),
+                    _percent(policy.shortfall_share),
+                    _percent(policy.way_to_foresight),
+                    format_weight(policy.expired_kg, units),
+                    f"{policy.logs_soaked:.0f}",
+                    _percent(policy.promises_kept),
+                    _percent(policy.promised_share),
+                    _percent(policy.first_pick_within),
                     "" if off is None else f"{off:.1f} days",
                 )
             )

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 from fruitcast.publish.words import clean_line
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.diary_csv import write_rows
+from fruitcast.yard.plan import Plan
 
 PLAN_COLUMNS: dict[str, str] = {
     "stack": "stack or lot",
@@ -27,40 +25,40 @@ PLAN_COLUMNS: dict[str, str] = {
 """The columns of plan.csv, one row for each soak in order of day, and what they hold."""
 
 
-def plan_csv(plan: Mapping[str, Any]) -> bytes:
+def plan_csv(plan: Plan) -> bytes:
     """Return the soaks of a plan as CSV (RFC 4180, UTF-8) with the columns `PLAN_COLUMNS`."""
     rows = [
         (
-            clean_line(soak["stack"]),
-            soak["logs"],
-            soak["soak_on"],
-            round(soak["hours"], 2),
-            soak["pull_on"],
-            soak["pick"]["p10"],
-            soak["pick"]["p50"],
-            soak["pick"]["p90"],
-            round(soak["expected_kg"], 3),
-            round(soak["expected_kg"] / KG_PER_LB, 3),
-            "; ".join(clean_line(reason) for reason in soak["reasons"]),
+            clean_line(soak.stack),
+            soak.logs,
+            soak.soak_on,
+            round(soak.hours, 2),
+            soak.pull_on,
+            soak.pick.p10,
+            soak.pick.p50,
+            soak.pick.p90,
+            round(soak.expected_kg, 3),
+            round(soak.expected_kg / KG_PER_LB, 3),
+            "; ".join(clean_line(reason) for reason in soak.reasons),
         )
-        for soak in sorted(plan["soaks"], key=lambda soak: (soak["soak_on"], soak["stack"]))
+        for soak in sorted(plan.soaks, key=lambda soak: (soak.soak_on, soak.stack))
     ]
     return write_rows(tuple(PLAN_COLUMNS), rows).encode()
 
 
-def plan_json(plan: Mapping[str, Any]) -> bytes:
+def plan_json(plan: Plan) -> bytes:
     """Return a plan as a JSON text, numbers as they are."""
-    return (json.dumps(plan, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+    return (plan.json_text(indent=1) + "\n").encode()
 
 
-def plan_files(folder: Path, plan: Mapping[str, Any], calendar: bytes) -> dict[Path, bytes]:
+def plan_files(folder: Path, plan: Plan, calendar: bytes) -> dict[Path, bytes]:
     """Return what belongs into plan.csv, plan.json and calendar.ics of a folder.
 
     Parameters
     ----------
     folder : Path
         The yard's folder for output.
-    plan : mapping
+    plan : Plan
         The plan.
     calendar : bytes
         The calendar that belongs to it.

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
-from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from fruitcast.publish.plots import GRASS, INK, STRAW, axes_of, in_style, number, show_days
 from fruitcast.units import KG_PER_LB, Units
+from fruitcast.yard.plan import Sale
 
 ROOM_ABOVE = 1.6
 """The axis ends at so many times the largest target: what lies above is only pointed at."""
@@ -23,7 +23,7 @@ _ROOM_BESIDE = timedelta(days=3)
 
 @in_style
 def plot_supply(
-    sales: Sequence[Mapping[str, Any]],
+    sales: Sequence[Sale],
     units: Units,
     ax: Axes | None = None,
     *,
@@ -37,8 +37,8 @@ def plot_supply(
 
     Parameters
     ----------
-    sales : sequence of mapping
-        Entries of a plan's `outlets`, at least one.
+    sales : sequence of Sale
+        Of a plan, at least one.
     units : {'us', 'metric'}
         What people see.
     ax : Axes, optional
@@ -48,10 +48,10 @@ def plot_supply(
     """
     ax = axes_of(ax, height=2.1)
     per = KG_PER_LB if units == "us" else 1.0
-    days = [date.fromisoformat(sale["on"]) for sale in sales]
+    days = [sale.on for sale in sales]
     middle = [number(day) + 0.5 for day in days]
     wanted, promised, mean, low, high = (
-        [sale[key] / per for sale in sales]
+        [getattr(sale, key) / per for sale in sales]
         for key in (
             "target_kg",
             "promise_kg",

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 from matplotlib.ticker import PercentFormatter
@@ -19,6 +18,7 @@ from fruitcast.publish.plots import (
     axes_of,
     in_style,
 )
+from fruitcast.schedule.hindcast_scores import PolicySeason
 from fruitcast.schedule.programme_years import SeasonSummary
 from fruitcast.units import KG_PER_LB, Units
 
@@ -26,23 +26,21 @@ _MARKS = "osD^vPX*"
 
 
 @in_style
-def plot_policies(seasons: Sequence[Mapping[str, Any]], ax: Axes | None = None) -> Axes:
+def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Axes:
     """Draw what share of the demand each policy left unmet, year by year and on average.
 
     Parameters
     ----------
-    seasons : sequence of mapping
-        `year`, `policy`, `demand_kg` and `shortfall_kg` of each season lived through: the
-        `seasons` of a hindcast's document.
+    seasons : sequence of PolicySeason
+        The seasons lived through.
     ax : Axes, optional
         Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax)
-    policies = list(dict.fromkeys(season["policy"] for season in seasons))
-    years = sorted({season["year"] for season in seasons})
+    policies = list(dict.fromkeys(season.policy for season in seasons))
+    years = sorted({season.year for season in seasons})
     share = {
-        (season["policy"], season["year"]): season["shortfall_kg"] / season["demand_kg"]
-        for season in seasons
+        (season.policy, season.year): season.shortfall_kg / season.demand_kg for season in seasons
     }
     rows = range(len(policies))
     means = [sum(share[policy, year] for year in years) / len(years) for policy in policies]

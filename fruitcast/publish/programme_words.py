@@ -5,17 +5,27 @@ Everything returned is a rich renderable that fits the window, down to 60 column
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import date
-from typing import Any
+from collections.abc import Sequence
+from typing import TypeVar
 
 from rich.console import Group, RenderableType
 
+from fruitcast.publish.inoculation_answers import (
+    Inoculation,
+    LogsForAPound,
+    Money,
+    MoneyOfYear,
+    ProgrammeAnswer,
+    Season,
+    SettledWeek,
+)
 from fruitcast.publish.inoculation_words import MONTHS, beware, title
 from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.words import count_words, percent_words
 from fruitcast.units import KG_PER_LB, Units, format_weight
 from fruitcast.yard.model import Yard
+
+OfYear = TypeVar("OfYear", bound=Season | MoneyOfYear)
 
 CAUSES: dict[str, str] = {
     "rotation": "rest and season, beside one soak in eight weeks",
@@ -29,50 +39,48 @@ CAUSES: dict[str, str] = {
 """The causes of a difference to the rule of thumb, in words."""
 
 
-def programme_table(document: Mapping[str, Any], yard: Yard) -> RenderableType:
+def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
     """Return a programme: what to inoculate when, what each year brings, and why so many logs."""
     units = yard.units
     parts: list[RenderableType] = [
-        title(f"Logs to inoculate in {count_words(document['years'], 'year')}"),
+        title(f"Logs to inoculate in {count_words(document.years, 'year')}"),
         *_goal(document, units),
-        _inoculations(document["inoculate"], units),
+        _inoculations(document.inoculate, units),
         title("What that brings"),
-        _seasons(_shown(document["seasons"], document["years"]), units),
+        _seasons(_shown(document.seasons, document.years), units),
     ]
-    if document["leaving"]:
+    if document.leaving:
         parts += [
             title("What stands"),
             Indented(
                 "; ".join(
-                    f"{entry['stack']} ({count_words(entry['logs'], 'log')}) to "
-                    f"{entry['last_year']}"
-                    for entry in document["leaving"]
+                    f"{entry.stack} ({count_words(entry.logs, 'log')}) to {entry.last_year}"
+                    for entry in document.leaving
                 )
                 + ". After that a season would give less than is worth the work."
             ),
         ]
-    if document["settled_year"]:
+    if document.settled_year:
         parts += [
             title("A settled year: logs soaked, and what is picked"),
-            _shape(document["settled_year"], units),
+            _shape(document.settled_year, units),
         ]
-    if document["logs_per_pound"]:
-        parts += [title("Logs for a pound a week"), *_per_pound(document["logs_per_pound"], units)]
-    if document["money"]:
-        parts += [title("Money"), *_money(document["money"], document["years"], units)]
-    return Group(*parts, *beware(document["cautions"]))
+    if document.logs_per_pound:
+        parts += [title("Logs for a pound a week"), *_per_pound(document.logs_per_pound, units)]
+    if document.money:
+        parts += [title("Money"), *_money(document.money, document.years, units)]
+    return Group(*parts, *beware(document.cautions))
 
 
-def _goal(document: Mapping[str, Any], units: Units) -> list[RenderableType]:
+def _goal(document: ProgrammeAnswer, units: Units) -> list[RenderableType]:
     wanted = ", ".join(
-        f"{outlet['outlet']} {format_weight(outlet['target_kg'], units)}"
-        for outlet in document["outlets"]
+        f"{outlet.outlet} {format_weight(outlet.target_kg, units)}" for outlet in document.outlets
     )
-    met = percent_words(document["chance"])
-    kept_on = " The last year's number is kept on ever after." if document["inoculate"] else ""
+    met = percent_words(document.chance)
+    kept_on = " The last year's number is kept on ever after." if document.inoculate else ""
     return [
         Indented(
-            f"For {wanted}. {percent_words(document['wished_chance'])} of the sales are to be met "
+            f"For {wanted}. {percent_words(document.wished_chance)} of the sales are to be met "
             f"in full; {met} are, over weather years that the programme was not made for, from "
             "the first year on in which new logs bear fully. That is with soaks fixed long ahead; "
             f"planning anew each week does better.{kept_on}"
@@ -80,7 +88,7 @@ def _goal(document: Mapping[str, Any], units: Units) -> list[RenderableType]:
     ]
 
 
-def _inoculations(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableType:
     if not entries:
         return Indented("None: what stands is enough, or nothing was to be inoculated.")
     columns = (
@@ -98,14 +106,14 @@ def _inoculations(entries: Sequence[Mapping[str, Any]], units: Units) -> Rendera
         [
             Row(
                 (
-                    str(entry["year"]),
-                    str(entry["logs"]),
-                    entry["strain_class"],
-                    entry["tree"],
-                    f"{entry['bears_from']} to {entry['bears_to']}",
-                    f"{entry['holes']:,}",
-                    f"{entry['hours']:.1f}",
-                    str(entry["trees"]),
+                    str(entry.year),
+                    str(entry.logs),
+                    entry.strain_class,
+                    entry.tree,
+                    f"{entry.bears_from} to {entry.bears_to}",
+                    f"{entry.holes:,}",
+                    f"{entry.hours:.1f}",
+                    str(entry.trees),
                 ),
                 _spawn_words(entry, units),
             )
@@ -114,22 +122,22 @@ def _inoculations(entries: Sequence[Mapping[str, Any]], units: Units) -> Rendera
     )
 
 
-def _shown(seasons: Sequence[Mapping[str, Any]], years: int) -> list[Mapping[str, Any]]:
+def _shown(seasons: Sequence[OfYear], years: int) -> list[OfYear]:
     """Return the seasons of the programme's years, and the last: the settled yard."""
     return [*seasons[: years + 1], *seasons[years + 1 :][-1:]]
 
 
-def _spawn_words(entry: Mapping[str, Any], units: Units) -> str:
+def _spawn_words(entry: Inoculation, units: Units) -> str:
     spawn = (
-        format_weight(entry["sawdust_kg"], units) + " of sawdust spawn"
-        if entry["sawdust_kg"]
-        else f"{entry['pieces']:,} {entry['spawn']}s"
+        format_weight(entry.sawdust_kg, units) + " of sawdust spawn"
+        if entry.sawdust_kg
+        else f"{entry.pieces:,} {entry.spawn}s"
     )
-    wax = f", {format_weight(entry['wax_kg'], units)} of wax" if entry["wax_kg"] else ""
+    wax = f", {format_weight(entry.wax_kg, units)} of wax" if entry.wax_kg else ""
     return f"{spawn}{wax}"
 
 
-def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:
     columns = (
         Column("Year"),
         Column("Bearing", "right"),
@@ -145,12 +153,12 @@ def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
         [
             Row(
                 (
-                    str(season["year"]),
-                    str(season["bearing_logs"]),
-                    str(season["spawn_run_logs"] or ""),
-                    str(season["leaving_logs"] or ""),
+                    str(season.year),
+                    str(season.bearing_logs),
+                    str(season.spawn_run_logs or ""),
+                    str(season.leaving_logs or ""),
                     *_sold(season, units),
-                    "" if season["chance"] is None else percent_words(season["chance"]),
+                    "" if season.chance is None else percent_words(season.chance),
                 )
             )
             for season in seasons
@@ -158,24 +166,24 @@ def _seasons(seasons: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
     )
 
 
-def _sold(season: Mapping[str, Any], units: Units) -> tuple[str, str, str]:
+def _sold(season: Season, units: Units) -> tuple[str, str, str]:
     """Return wanted, sold and its range; blank in a season in which nothing is wanted."""
-    if not season["target_kg"]:
+    if not season.target_kg:
         return "", "", ""
-    keys = ("target_kg", "sold_kg", "sold_p10_kg", "sold_p90_kg")
-    wanted, sold, low, high = (format_weight(season[key], units) for key in keys)
+    amounts = (season.target_kg, season.sold_kg, season.sold_p10_kg, season.sold_p90_kg)
+    wanted, sold, low, high = (format_weight(kg, units) for kg in amounts)
     return wanted, sold, f"{low} to {high}"
 
 
-def _shape(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def _shape(entries: Sequence[SettledWeek], units: Units) -> RenderableType:
     months: dict[int, dict[str, tuple[float, float]]] = {}
-    classes = sorted({entry["strain_class"] for entry in entries})
+    classes = sorted({entry.strain_class for entry in entries})
     for entry in entries:
-        month = months.setdefault(date.fromisoformat(entry["week"]).month, {})
-        soaked, picked = month.get(entry["strain_class"], (0.0, 0.0))
-        month[entry["strain_class"]] = (
-            soaked + entry["soaked_logs"],
-            picked + entry["picked_kg"],
+        month = months.setdefault(entry.week.month, {})
+        soaked, picked = month.get(entry.strain_class, (0.0, 0.0))
+        month[entry.strain_class] = (
+            soaked + entry.soaked_logs,
+            picked + entry.picked_kg,
         )
     return Listing(
         (Column("Month"), *(Column(name, "right") for name in classes)),
@@ -196,43 +204,43 @@ def _shape(entries: Sequence[Mapping[str, Any]], units: Units) -> RenderableType
     )
 
 
-def _per_pound(found: Mapping[str, Any], units: Units) -> list[RenderableType]:
-    thumb, farms = found["rule_of_thumb"], found["whole_farms"]
-    pounds = found["weekly_kg"] / KG_PER_LB
-    rows = [Row((f"x {cause['factor']:.2f}", CAUSES[cause["cause"]])) for cause in found["causes"]]
+def _per_pound(found: LogsForAPound, units: Units) -> list[RenderableType]:
+    thumb, farms = found.rule_of_thumb, found.whole_farms
+    pounds = found.weekly_kg / KG_PER_LB
+    rows = [Row((f"x {cause.factor:.2f}", CAUSES[cause.cause])) for cause in found.causes]
     return [
         Indented(
-            f"{found['logs_per_lb_a_week']:.0f} of a settled yard, all logs counted. The rule of "
+            f"{found.logs_per_lb_a_week:.0f} of a settled yard, all logs counted. The rule of "
             f"thumb says {thumb[0]:.0f} to {thumb[1]:.0f}, whole farms report {farms[0]:.0f} to "
-            f"{farms[1]:.0f}. For {format_weight(found['weekly_kg'], units)} a week it would have "
+            f"{farms[1]:.0f}. For {format_weight(found.weekly_kg, units)} a week it would have "
             f"you keep {thumb[0] * pounds:.0f} to {thumb[1] * pounds:.0f} logs instead of "
-            f"{found['logs']:.0f}. From the rule of thumb with our flush, "
-            f"{found['rule_of_thumb_with_our_flush']:.0f}, to ours:"
+            f"{found.logs:.0f}. From the rule of thumb with our flush, "
+            f"{found.rule_of_thumb_with_our_flush:.0f}, to ours:"
         ),
         Listing((Column("Factor", "right"), Column("Cause")), rows),
     ]
 
 
-def _money(money: Mapping[str, Any], shown: int, units: Units) -> list[RenderableType]:
+def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
     pound = 1.0 if units == "metric" else KG_PER_LB
     unit = "kg" if units == "metric" else "lb"
     parts: list[RenderableType] = []
-    for kind in money["kinds"]:
+    for kind in money.kinds:
         words = (
-            f"A {kind['strain_class']} log of {kind['tree']} costs {kind['start']:.2f} until it "
-            f"lies in the yard (wood {kind['wood']:.2f}, spawn {kind['spawn']:.2f}, wax "
-            f"{kind['wax']:.2f}, work {kind['inoculating']:.2f}) and {kind['life']:.2f} with the "
+            f"A {kind.strain_class} log of {kind.tree} costs {kind.start:.2f} until it "
+            f"lies in the yard (wood {kind.wood:.2f}, spawn {kind.spawn:.2f}, wax "
+            f"{kind.wax:.2f}, work {kind.inoculating:.2f}) and {kind.life:.2f} with the "
             f"soaks of its life."
         )
-        if kind["break_even_kg"] is not None:
+        if kind.break_even_kg is not None:
             words += (
-                f" It pays for itself with {format_weight(kind['break_even_kg'], units)} sold; "
-                f"{format_weight(kind['life_sold_kg'], units)} can be expected."
+                f" It pays for itself with {format_weight(kind.break_even_kg, units)} sold; "
+                f"{format_weight(kind.life_sold_kg, units)} can be expected."
             )
-        if kind["left_out"]:
-            words += f" Not counted, as no price is entered: {', '.join(kind['left_out'])}."
+        if kind.left_out:
+            words += f" Not counted, as no price is entered: {', '.join(kind.left_out)}."
         parts.append(Indented(words))
-    if money["price_per_kg"] is None:
+    if money.price_per_kg is None:
         parts.append(Indented("No outlet has a price, so there is no income to tell."))
         return parts
     columns = (
@@ -246,14 +254,14 @@ def _money(money: Mapping[str, Any], shown: int, units: Units) -> list[Renderabl
     rows = [
         Row(
             (
-                str(year["year"]),
-                f"{year['income']:.0f}",
-                f"{year['spent']:.0f}",
-                f"{year['margin']:.0f}",
-                f"{year['margin_p10']:.0f} to {year['margin_p90']:.0f}",
-                "" if year["margin_per_kg"] is None else f"{year['margin_per_kg'] * pound:.2f}",
+                str(year.year),
+                f"{year.income:.0f}",
+                f"{year.spent:.0f}",
+                f"{year.margin:.0f}",
+                f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
+                "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
             )
         )
-        for year in _shown(money["years"], shown)
+        for year in _shown(money.years, shown)
     ]
     return [*parts, Listing(columns, rows)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from fruitcast.numbers import Numbers
@@ -22,6 +21,7 @@ from fruitcast.publish.words import (
 )
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import Pick, PlannedSoak, SoakUnderWay
 from fruitcast.yard.state import Soak
 
 EVENING = time(18)
@@ -35,15 +35,9 @@ _TANK_CAUTION = f"{CAUTIONS['tank']} {CAUTIONS['lifting']}"
 _PICK_CAUTION = CAUTIONS["lookalikes"]
 
 
-def plan_day(text: str) -> date:
-    """Return a day of the plan."""
-    return date.fromisoformat(text)
-
-
-def plan_reasons(entry: Mapping[str, Any]) -> tuple[str, ...]:
-    """Return the reasons of one entry of the plan, given as a list or as one sentence."""
-    given = entry.get("reasons") or ([entry["reason"]] if entry.get("reason") else [])
-    return tuple(clean_line(reason) for reason in given)
+def clean_reasons(*reasons: str) -> tuple[str, ...]:
+    """Return the reasons of one entry of the plan as a calendar can show them."""
+    return tuple(clean_line(reason) for reason in reasons if reason)
 
 
 def local_time(day: date, wall: time, zone: ZoneInfo) -> datetime:
@@ -66,16 +60,16 @@ class ReminderWriter:
         self._notes = {stack.name: clean_text(stack.note) for stack in yard.stacks}
         self._row_of = lot_of
 
-    def soak(self, stack: str, ordinal: int, entry: Mapping[str, Any]) -> Reminder:
+    def soak(self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay) -> Reminder:
         """Return the reminder of a planned soak."""
-        day, logs, hours = plan_day(entry["soak_on"]), int(entry["logs"]), float(entry["hours"])
-        pull = self._at_start(plan_day(entry["pull_on"]))
-        first, likely, last = _pick_days(entry)
+        day, logs, hours = entry.soak_on, entry.logs, entry.hours
+        pull = self._at_start(entry.pull_on)
+        first, likely, last = _pick_days(entry.pick)
         lines = (
             f"{count_words(logs, 'log')} in water for {hours_words(hours)}; pull on "
             f"{day_words(pull)} at {time_words(pull)}.",
             f"First pick about {day_words(likely)} ({span_words(first, last)}), "
-            f"{self._weight(entry['expected_kg'])} expected.",
+            f"{self._weight(entry.expected_kg)} expected.",
             _TANK_CAUTION,
         )
         start, end = self._work(day, logs, self._numbers.work.soak_hours_per_log)
@@ -88,28 +82,30 @@ class ReminderWriter:
                 end=end,
                 summary=f"Soak {_soak_words(stack, logs, hours)}",
                 description="\n".join(lines),
-                reasons=plan_reasons(entry),
+                reasons=clean_reasons(*entry.reasons),
                 alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
             )
         )
 
-    def after_soak(self, stack: str, ordinal: int, entry: Mapping[str, Any]) -> Iterator[Reminder]:
+    def after_soak(
+        self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay
+    ) -> Iterator[Reminder]:
         """Return what follows a soak: pull, cover, pins, pick."""
-        pull_on, soak_on = plan_day(entry["pull_on"]), plan_day(entry["soak_on"])
-        first, likely, last = _pick_days(entry)
+        pull_on, soak_on = entry.pull_on, entry.soak_on
+        first, likely, last = _pick_days(entry.pick)
         name = clean_line(stack)
-        yield self.pull(stack, ordinal, logs=int(entry["logs"]), soaked_on=soak_on, day=pull_on)
-        cover = entry.get("cover")
+        yield self.pull(stack, ordinal, logs=entry.logs, soaked_on=soak_on, day=pull_on)
+        cover = entry.cover
         if cover:
             yield self.all_day(
                 Reminder(
                     kind="cover",
                     stack=stack,
                     ordinal=ordinal,
-                    start=plan_day(cover["from"]),
-                    end=plan_day(cover["to"]),
+                    start=cover.first,
+                    end=cover.last,
                     summary=f"Keep {name} covered",
-                    reasons=plan_reasons(cover),
+                    reasons=clean_reasons(cover.reason),
                 )
             )
         share = self._numbers.forced.pins_share
@@ -136,7 +132,7 @@ class ReminderWriter:
                 summary=f"Pick {name}: first about {day_words(likely)}",
                 description=(
                     "In 8 of 10 weather years the first pick falls within "
-                    f"{span_words(first, last)}. {self._weight(entry['expected_kg'])} expected "
+                    f"{span_words(first, last)}. {self._weight(entry.expected_kg)} expected "
                     f"in all.\n{_PICK_CAUTION}"
                 ),
             )
@@ -237,9 +233,8 @@ class ReminderWriter:
         return format_weight(kg, self._units)
 
 
-def _pick_days(entry: Mapping[str, Any]) -> tuple[date, date, date]:
-    pick = entry["pick"]
-    return plan_day(pick["p10"]), plan_day(pick["p50"]), plan_day(pick["p90"])
+def _pick_days(pick: Pick) -> tuple[date, date, date]:
+    return pick.p10, pick.p50, pick.p90
 
 
 def _soak_words(stack: str, logs: int, hours: float | None) -> str:

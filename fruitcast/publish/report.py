@@ -10,7 +10,6 @@ from markupsafe import Markup
 
 from fruitcast.dates import WEEKDAYS, day_words
 from fruitcast.publish.cautions import growing_cautions
-from fruitcast.publish.reminder_words import plan_day
 from fruitcast.publish.report_basis import basis_facts, judgement_table, learned_table
 from fruitcast.publish.report_figures import report_figures
 from fruitcast.publish.report_moisture import moisture_courses
@@ -54,7 +53,7 @@ def courses_of(data: ReportData) -> Courses:
             rest_days=data.numbers.schedule.rest_days,
         ),
         moisture_courses(data.plan, data.outlook, data.numbers.moisture.dead_below),
-        weather_course(data.weather, data.outlook.futures, data.plan["weeks"]),
+        weather_course(data.weather, data.outlook.futures, data.plan.weeks),
         tuple(
             fruiting_range(name, data.numbers.strain(name).range)
             for name in STRAIN_CLASSES
@@ -94,7 +93,7 @@ def report_page(data: ReportData) -> Page:
             facts=basis_facts(data, courses.weather),
             judgement=judgement_table(data),
             learned=learned_table(data),
-            notes=[clean_line(note) for note in dict.fromkeys(data.plan["warnings"])],
+            notes=[clean_line(note) for note in dict.fromkeys(data.plan.warnings)],
             attribution=clean_line(data.weather.attribution),
             cautions=growing_cautions(),
         )
@@ -104,7 +103,7 @@ def report_page(data: ReportData) -> Page:
 
 def _orders(data: ReportData) -> tuple[str, ...]:
     regular = {outlet.name for outlet in data.yard.outlets}
-    found = [sale for sale in data.plan["outlets"] if sale["outlet"] not in regular]
+    found = [sale for sale in data.plan.outlets if sale.outlet not in regular]
     return order_lines(found, data.yard.units)
 
 
@@ -118,7 +117,6 @@ def _environment() -> Environment:
     )
     found.filters |= {
         "day": day_words,
-        "isoday": lambda text: day_words(plan_day(text)),
         "weekday": lambda day: WEEKDAYS[day.weekday()],
         "percent": percent_words,
         "weight": format_weight,

@@ -34,7 +34,7 @@ def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str
 def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]:
     plan, today = data.plan, data.today
     made = "published" if data.published else "made for this report and not published"
-    yield "Plan", f"of {_long(today)}, {made}, for {count_words(plan['weeks'], 'week')}"
+    yield "Plan", f"of {_long(today)}, {made}, for {count_words(plan.weeks, 'week')}"
     last = _last_observed(data)
     age = (today - last).days
     old = "yesterday" if age == 1 else f"{count_words(age, 'day')} ago"
@@ -52,13 +52,13 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
         yield "Diary", f"up to {_long(data.diary_to)}"
     yield (
         "Promise",
-        f"the amount on hand in at least {percent_words(plan['promise'])} of weather years",
+        f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
     )
     yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
-    if plan.get("bound_kg") is None:
+    if plan.bound_kg is None:
         yield "Proof", "how close this plan comes to the best one was not worked out"
-    elif plan["demand_kg"]:
-        gap = max(0.0, (plan["objective_kg"] - plan["bound_kg"]) / plan["demand_kg"])
+    elif plan.demand_kg:
+        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
         yield (
             "Proof",
             f"within the model no plan is better by more than {100 * gap:.1f}% of what is wanted",
@@ -139,13 +139,13 @@ def learned_table(data: ReportData) -> Table:
     units = data.yard.units
     rows = [
         (
-            f"{found['strain_class']}, {clean_line(found['tree'])}",
-            str(found["flushes"]),
-            f"{format_weight(found['kg_per_log_before'], units)} to "
-            f"{format_weight(found['kg_per_log_after'], units)}",
-            f"{found['lead_degree_days_before']:.0f} to {found['lead_degree_days_after']:.0f}",
+            f"{found.strain_class}, {clean_line(found.tree)}",
+            str(found.flushes),
+            f"{format_weight(found.kg_per_log_before, units)} to "
+            f"{format_weight(found.kg_per_log_after, units)}",
+            f"{found.lead_degree_days_before:.0f} to {found.lead_degree_days_after:.0f}",
         )
-        for found in data.plan.get("learned", ())
+        for found in data.plan.learned
     ]
     return Table(
         ("Logs", "Flushes", "A log's flush, before to after", "Lead time, degree-days"), tuple(rows)

@@ -68,9 +68,9 @@ def _drawn(
 
 
 def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
-    units, promise = data.yard.units, data.plan["promise"]
+    units, promise = data.yard.units, data.plan.promise
     for place, name in enumerate(dict.fromkeys(outlet.name for outlet in data.yard.outlets)):
-        sales = [sale for sale in data.plan["outlets"] if sale["outlet"] == name]
+        sales = [sale for sale in data.plan.outlets if sale.outlet == name]
         if not sales:
             continue
         title = clean_line(name)
@@ -109,7 +109,7 @@ def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
         yield Figure(
             name,
             clean_line(title),
-            words.season_text(data.plan, strip, data.plan.get("short", ())) if not begin else (),
+            words.season_text(data.plan, strip, data.plan.short) if not begin else (),
             words.season_table(data.plan, part, data.yard.units),
             _drawn(
                 lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]

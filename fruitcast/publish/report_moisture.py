@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.logs.wood import wet_from_dry
-from fruitcast.publish.reminder_words import plan_day
+from fruitcast.yard.plan import Plan
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -67,14 +65,14 @@ class MoistureCourse:
 
 
 def moisture_courses(
-    plan: Mapping[str, Any], outlook: YardOutlook, dead_below: float, days: int = PAST_DAYS
+    plan: Plan, outlook: YardOutlook, dead_below: float, days: int = PAST_DAYS
 ) -> tuple[MoistureCourse, ...]:
     """Return the moisture of every stack that stands, over the days before today.
 
     Parameters
     ----------
-    plan : mapping
-        The plan's document, for the waterings it asks for.
+    plan : Plan
+        For the waterings it asks for.
     outlook : YardOutlook
         The yard.
     dead_below : float
@@ -85,7 +83,7 @@ def moisture_courses(
     past, today = outlook.past, outlook.futures.today
     first = max(today - timedelta(days=days), past.first)
     begin = past.row(first)
-    due = {entry["stack"]: plan_day(entry["on"]) for entry in reversed(plan.get("water", ()))}
+    due = {entry.stack: entry.on for entry in reversed(plan.water)}
     found = []
     for column, stack in enumerate(outlook.stacks):
         state = stack.state

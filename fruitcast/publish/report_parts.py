@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import Numbers
@@ -13,9 +12,8 @@ from fruitcast.publish.report_season import Strip
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.state import YardState
-
-Document = dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -28,8 +26,8 @@ class ReportData:
         The day.
     yard, state : Yard, YardState
         What there is, and what the diary says.
-    plan : dict
-        The plan's document.
+    plan : Plan
+        The plan.
     published : bool
         Whether it is the plan published today.
     outlook : YardOutlook
@@ -45,7 +43,7 @@ class ReportData:
     today: date
     yard: Yard
     state: YardState
-    plan: Document
+    plan: Plan
     published: bool
     outlook: YardOutlook
     weather: DailyWeather

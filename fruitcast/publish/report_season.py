@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Literal
+from typing import Literal
 
-from fruitcast.publish.reminder_words import plan_day
 from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.plan import Pick, Plan
 from fruitcast.yard.state import StackState, YardState
 
 SpanKind = Literal["spawn run", "first year", "rest"]
@@ -109,19 +109,14 @@ class Strip:
 
 
 def season_strip(
-    plan: Mapping[str, Any],
-    yard: Yard,
-    state: YardState,
-    *,
-    first_after_days: float,
-    rest_days: float,
+    plan: Plan, yard: Yard, state: YardState, *, first_after_days: float, rest_days: float
 ) -> Strip:
     """Return the season of every stack, out of a plan and the diary.
 
     Parameters
     ----------
-    plan : mapping
-        The plan's document.
+    plan : Plan
+        The plan.
     yard, state : Yard, YardState
         What there is, and what the diary says.
     first_after_days : float
@@ -129,10 +124,10 @@ def season_strip(
     rest_days : float
         From soak day to soak day. [day]
     """
-    today = plan_day(plan["today"])
+    today = plan.today
     first, last = (
         today - timedelta(days=BEFORE_DAYS),
-        today + timedelta(weeks=plan["weeks"], days=-1),
+        today + timedelta(weeks=plan.weeks, days=-1),
     )
     listed = {stack.name: stack for stack in yard.stacks}
     rows = tuple(
@@ -150,7 +145,7 @@ def season_strip(
 
 
 def _row(
-    plan: Mapping[str, Any],
+    plan: Plan,
     stack: Stack,
     state: StackState,
     ends: tuple[date, date],
@@ -179,51 +174,34 @@ def _row(
         ready,
         soaks,
         tuple(sorted({pick.on for pick in state.picks if pick.on >= ends[0]})),
-        tuple(
-            (plan_day(entry["week"]), float(entry["chance"]))
-            for entry in plan["natural"]
-            if entry["stack"] == state.name
-        ),
+        tuple((entry.week, entry.chance) for entry in plan.natural if entry.stack == state.name),
     )
 
 
-def _soaks(plan: Mapping[str, Any], state: StackState, first: date) -> Iterator[StripSoak]:
-    under_way = {
-        plan_day(entry["soak_on"]): entry
-        for entry in plan.get("under_way", ())
-        if entry["stack"] == state.name
-    }
+def _soaks(plan: Plan, state: StackState, first: date) -> Iterator[StripSoak]:
+    under_way = {entry.soak_on: entry for entry in plan.under_way if entry.stack == state.name}
     for soak in state.soaks:
         entry = under_way.get(soak.on)
         if soak.on >= first or entry is not None:
-            pulled = soak.pulled_on or (plan_day(entry["pull_on"]) if entry else soak.on)
-            window = None if entry is None else _window(entry)
-            kg = 0.0 if entry is None else float(entry["expected_kg"])
+            pulled = soak.pulled_on or (entry.pull_on if entry else soak.on)
+            window = None if entry is None else _window(entry.pick)
+            kg = 0.0 if entry is None else entry.expected_kg
             yield StripSoak(soak.on, pulled, True, window, kg)
-    for entry in plan["soaks"]:
-        if entry["stack"] == state.name:
+    for ahead in plan.soaks:
+        if ahead.stack == state.name:
             yield StripSoak(
-                plan_day(entry["soak_on"]),
-                plan_day(entry["pull_on"]),
-                False,
-                _window(entry),
-                float(entry["expected_kg"]),
+                ahead.soak_on, ahead.pull_on, False, _window(ahead.pick), ahead.expected_kg
             )
 
 
-def _window(entry: Mapping[str, Any]) -> tuple[date, date, date]:
-    pick = entry["pick"]
-    return plan_day(pick["p10"]), plan_day(pick["p50"]), plan_day(pick["p90"])
+def _window(pick: Pick) -> tuple[date, date, date]:
+    return pick.p10, pick.p50, pick.p90
 
 
-def _ready(
-    plan: Mapping[str, Any], stack: str
-) -> tuple[date | None, date | None, date | None] | None:
-    for entry in plan.get("spawn_run", ()):
-        if entry["stack"] == stack:
-            days = (entry["ready"][share] for share in ("p10", "p50", "p90"))
-            early, likely, late = (plan_day(day) if day else None for day in days)
-            return early, likely, late
+def _ready(plan: Plan, stack: str) -> tuple[date | None, date | None, date | None] | None:
+    for entry in plan.spawn_run:
+        if entry.stack == stack:
+            return entry.ready.p10, entry.ready.p50, entry.ready.p90
     return None
 
 
@@ -244,18 +222,18 @@ def _young(
 
 
 def _rests(
-    plan: Mapping[str, Any], state: StackState, soaks: tuple[StripSoak, ...], *, rest_days: float
+    plan: Plan, state: StackState, soaks: tuple[StripSoak, ...], *, rest_days: float
 ) -> Iterator[Span]:
     rest = timedelta(days=int(rest_days))
     for soak in soaks:
         yield Span("rest", soak.pull_on, soak.on + rest)
-    for entry in plan.get("rest_ends", ()):
-        if entry["stack"] == state.name:
+    for entry in plan.rest_ends:
+        if entry.stack == state.name:
             # The rest may follow a natural flush, which no soak on the strip explains.
             natural = [pick.on for pick in state.picks if pick.kind == "natural"]
             begun = max([*natural, *(soak.pull_on for soak in soaks if soak.done)], default=None)
-            today = plan_day(plan["today"])
-            end = plan_day(entry["on"])
+            today = plan.today
+            end = entry.on
             if end > max((s.on + rest for s in soaks if s.done), default=date.min):
                 yield Span("rest", begun or today, end)
 

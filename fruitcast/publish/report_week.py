@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminder_words import plan_day
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, week
 from fruitcast.publish.words import clean_line, day_words, time_words
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import Plan, Sale
 from fruitcast.yard.state import YardState
 
 NATURAL_CHANCE = 0.25
@@ -89,7 +88,7 @@ class WeekSheet:
         By day.
     picks : tuple of PickLine
         Lines to write weights on.
-    sales : tuple of mapping
+    sales : tuple of Sale
         The plan's `outlets` of these days.
     """
 
@@ -97,16 +96,16 @@ class WeekSheet:
     overdue: tuple[SheetJob, ...]
     jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]
     picks: tuple[PickLine, ...]
-    sales: tuple[Mapping[str, Any], ...]
+    sales: tuple[Sale, ...]
 
 
-def week_sheet(plan: Mapping[str, Any], yard: Yard, state: YardState, today: date) -> WeekSheet:
+def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekSheet:
     """Return the sheet of the 7 days from today.
 
     Parameters
     ----------
-    plan : mapping
-        The plan's document.
+    plan : Plan
+        The plan.
     yard, state : Yard, YardState
         What there is, and what the diary says.
     today : date
@@ -117,12 +116,12 @@ def week_sheet(plan: Mapping[str, Any], yard: Yard, state: YardState, today: dat
     days = tuple(day for day, _ in found.days)
     covered = {job.stack for _, jobs in found.days for job in jobs if job.kind == "cover"}
     alike: dict[tuple[str, date, date, str], list[str]] = {}
-    for entry in plan.get("jobs", ()):
-        first, last = max(plan_day(entry["on"]), today), plan_day(entry["until"])
-        twice_told = entry["job"] == "cover" and entry["stack"] in covered
+    for entry in plan.jobs:
+        first, last = max(entry.on, today), entry.until
+        twice_told = entry.kind == "cover" and entry.stack in covered
         if first in days and last >= today and not twice_told:
-            kind = entry["job"], first, last, clean_line(entry["reason"])
-            alike.setdefault(kind, []).append(clean_line(entry["stack"]))
+            kind = entry.kind, first, last, clean_line(entry.reason)
+            alike.setdefault(kind, []).append(clean_line(entry.stack))
     return WeekSheet(
         days,
         tuple(_job(job, today, yard.units) for job in found.overdue),
@@ -141,7 +140,7 @@ def week_sheet(plan: Mapping[str, Any], yard: Yard, state: YardState, today: dat
             for day, jobs in found.days
         ),
         tuple(_pick_lines(plan, state, listed, days)),
-        tuple(sale for sale in plan["outlets"] if plan_day(sale["on"]) in days),
+        tuple(sale for sale in plan.outlets if sale.on in days),
     )
 
 
@@ -174,7 +173,7 @@ def _other_job(
 
 
 def _pick_lines(
-    plan: Mapping[str, Any],
+    plan: Plan,
     state: YardState,
     listed: tuple[Reminder, ...],
     days: tuple[date, ...],
@@ -185,10 +184,10 @@ def _pick_lines(
         if job.kind == "pick" and not job.done:
             # The window is that of the first pick; a flush goes on for some days.
             spans.setdefault(job.stack, []).append((job.first_day, job.last_day))
-    for entry in plan["natural"]:
-        if entry["chance"] >= NATURAL_CHANCE:
-            monday = plan_day(entry["week"])
-            spans.setdefault(entry["stack"], []).append((monday, monday + timedelta(days=6)))
+    for entry in plan.natural:
+        if entry.chance >= NATURAL_CHANCE:
+            monday = entry.week
+            spans.setdefault(entry.stack, []).append((monday, monday + timedelta(days=6)))
     for name, stack in state.stacks.items():
         under_way = stack.fruiting_on is not None or stack.pins_on is not None
         if stack.picks and (days[0] - stack.picks[-1].on).days <= WEEK_DAYS:

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 
 from fruitcast.dates import day_words, span_words
-from fruitcast.publish.reminder_words import plan_day
 from fruitcast.publish.report_moisture import MoistureCourse
 from fruitcast.publish.report_parts import Table
 from fruitcast.publish.report_season import Strip, StripRow
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
 from fruitcast.publish.words import clean_line, count_words, percent_words
 from fruitcast.units import UNKNOWN, Units, format_rain, format_temperature, format_weight
-
-Sale = Mapping[str, Any]
+from fruitcast.yard.plan import Plan, Sale, Shortage, WateringChance
 
 LISTED = 3
 """Days, soaks or stacks that a sentence names at most."""
@@ -27,13 +24,13 @@ _MET = 0.001  # kg: a gram short is met
 
 def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[str, ...]:
     """Return what the supply of one outlet looks like."""
-    wanted = sum(sale["target_kg"] for sale in sales)
-    delivered = sum(sale["delivered_kg"] for sale in sales)
+    wanted = sum(sale.target_kg for sale in sales)
+    delivered = sum(sale.delivered_kg for sale in sales)
     share = f" ({percent_words(delivered / wanted)})" if wanted else ""
-    short = [sale for sale in sales if sale["promise_kg"] < sale["target_kg"] - _MET]
+    short = [sale for sale in sales if sale.promise_kg < sale.target_kg - _MET]
     found = [
-        f"{count_words(len(sales), 'sale')} from {_day(sales[0]['on'])} to "
-        f"{_day(sales[-1]['on'])}: {format_weight(wanted, units)} wanted, "
+        f"{count_words(len(sales), 'sale')} from {day_words(sales[0].on)} to "
+        f"{day_words(sales[-1].on)}: {format_weight(wanted, units)} wanted, "
         f"{format_weight(delivered, units)}{share} expected to be delivered."
     ]
     full = len(sales) - len(short)
@@ -42,10 +39,10 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
         f"{percent_words(promise)} or more."
     )
     if short:
-        worst = sorted(short, key=lambda s: (s["promise_kg"] / s["target_kg"], s["on"]))[:LISTED]
+        worst = sorted(short, key=lambda s: (s.promise_kg / s.target_kg, s.on))[:LISTED]
         listed = "; ".join(
-            f"{_day(s['on'])}: {format_weight(s['promise_kg'], units)} of "
-            f"{format_weight(s['target_kg'], units)}"
+            f"{day_words(s.on)}: {format_weight(s.promise_kg, units)} of "
+            f"{format_weight(s.target_kg, units)}"
             for s in worst
         )
         found.append(f"Least can be promised on {listed}.")
@@ -56,12 +53,12 @@ def supply_table(sales: Sequence[Sale], units: Units) -> Table:
     """Return one row for each sale."""
     rows = tuple(
         (
-            _day(sale["on"]),
-            format_weight(sale["target_kg"], units),
-            format_weight(sale["promise_kg"], units),
-            percent_words(sale["chance"]),
+            day_words(sale.on),
+            format_weight(sale.target_kg, units),
+            format_weight(sale.promise_kg, units),
+            percent_words(sale.chance),
             _on_hand(sale, units),
-            format_weight(sale["delivered_kg"], units),
+            format_weight(sale.delivered_kg, units),
         )
         for sale in sales
     )
@@ -72,29 +69,27 @@ def supply_table(sales: Sequence[Sale], units: Units) -> Table:
 def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
     """Return a line for each sale of a single day: too little for a figure."""
     return tuple(
-        f"{clean_line(sale['outlet'])} on {_day(sale['on'])}: "
-        f"{format_weight(sale['target_kg'], units)} wanted, "
-        f"{format_weight(sale['promise_kg'], units)} can be promised, the full amount with a "
-        f"chance of {percent_words(sale['chance'])}; {_on_hand(sale, units)} on hand in 8 of 10 "
+        f"{clean_line(sale.outlet)} on {day_words(sale.on)}: "
+        f"{format_weight(sale.target_kg, units)} wanted, "
+        f"{format_weight(sale.promise_kg, units)} can be promised, the full amount with a "
+        f"chance of {percent_words(sale.chance)}; {_on_hand(sale, units)} on hand in 8 of 10 "
         "weather years."
         for sale in orders
     )
 
 
 def _on_hand(sale: Sale, units: Units) -> str:
-    low, high = sale["available_p10_kg"], sale["available_p90_kg"]
+    low, high = sale.available_p10_kg, sale.available_p90_kg
     return f"{format_weight(low, units)} to {format_weight(high, units)}"
 
 
-def season_text(
-    plan: Mapping[str, Any], strip: Strip, short: Sequence[Mapping[str, Any]]
-) -> tuple[str, ...]:
+def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:
     """Return what the season holds, and what stands in the way of more."""
-    soaks = plan["soaks"]
+    soaks = plan.soaks
     found = [f"{count_words(len(soaks), 'soak')} planned to {_long_day(strip.last)}."]
     if soaks:
         listed = "; ".join(
-            f"{clean_line(soak['stack'])} on {_day(soak['soak_on'])}" for soak in soaks[:LISTED]
+            f"{clean_line(soak.stack)} on {day_words(soak.soak_on)}" for soak in soaks[:LISTED]
         )
         found.append(f"Next: {listed}.")
     young = [row.stack for row in strip.rows if row.ready is not None]
@@ -102,16 +97,16 @@ def season_text(
         found.append(f"In the spawn run: {', '.join(map(clean_line, young))}.")
     causes: dict[str, int] = {}
     for entry in short:
-        causes[entry["reason"]] = causes.get(entry["reason"], 0) + 1
+        causes[entry.reason] = causes.get(entry.reason, 0) + 1
     if causes:
         listed = "; ".join(f"{count_words(n, 'sale')}: {reason}" for reason, n in causes.items())
         found.append(f"Why sales go short: {listed}.")
     return tuple(found)
 
 
-def season_table(plan: Mapping[str, Any], strip: Strip, units: Units) -> Table:
+def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
     """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
-    alone = {entry["stack"]: entry["reason"] for entry in plan["not_soaked"]}
+    alone = {entry.stack: entry.reason for entry in plan.not_soaked}
     rows = tuple(
         (
             clean_line(row.stack),
@@ -162,7 +157,7 @@ def _hold_lines(row: StripRow, strip: Strip, reason: str) -> Iterator[str]:
         yield clean_line(reason)
 
 
-def moisture_text(courses: Sequence[MoistureCourse], plan: Mapping[str, Any]) -> tuple[str, ...]:
+def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, ...]:
     """Return how wet the logs are and which want water."""
     now = {course.stack: float(course.wet[-1]) for course in courses if len(course.wet)}
     known = sorted((wet, stack) for stack, wet in now.items() if np.isfinite(wet))
@@ -173,16 +168,16 @@ def moisture_text(courses: Sequence[MoistureCourse], plan: Mapping[str, Any]) ->
         )
         found.append(f"Driest now: {listed} (water over whole weight).")
     due = [
-        f"{clean_line(entry['stack'])} on {_day(entry['on'])} ({clean_line(entry['reason'])})"
-        for entry in plan.get("water", ())
+        f"{clean_line(entry.stack)} on {day_words(entry.on)} ({clean_line(entry.reason)})"
+        for entry in plan.water
     ]
     found.append(f"Water: {'; '.join(due)}." if due else "No stack wants water as far as is known.")
-    likely: dict[str, Mapping[str, Any]] = {}
-    for entry in plan.get("water_chance", ()):
-        likely[entry["stack"]] = entry
+    likely: dict[str, WateringChance] = {}
+    for entry in plan.water_chance:
+        likely[entry.stack] = entry
     if likely:
         listed = "; ".join(
-            f"{clean_line(stack)} by {_day(entry['by'])} in {percent_words(entry['chance'])}"
+            f"{clean_line(stack)} by {day_words(entry.by)} in {percent_words(entry.chance)}"
             for stack, entry in likely.items()
         )
         found.append(f"May want water, share of weather years: {listed}.")
@@ -316,10 +311,6 @@ def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:
 
 def _wet(share: float) -> str:
     return percent_words(share) if np.isfinite(share) else UNKNOWN
-
-
-def _day(text: str) -> str:
-    return day_words(plan_day(text))
 
 
 def _long_day(day: date) -> str:

@@ -6,9 +6,8 @@ columns, and reads the same without colour.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
-from typing import Any
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -29,6 +28,8 @@ from fruitcast.publish.words import (
 )
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import Plan, Sale
+from fruitcast.yard.standing import StackStanding
 from fruitcast.yard.state import YardState
 
 OUTLET_WEEKS = 8
@@ -37,30 +38,29 @@ NATURAL_CHANCE = 0.25
 """Least chance of a natural flush in a week that is worth a line."""
 
 
-def plan_table(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
+def plan_table(plan: Plan, yard: Yard) -> RenderableType:
     """Return a plan for reading: soaks with reasons, sales, natural flushes, stacks left alone."""
-    today = date.fromisoformat(plan["today"])
+    today = plan.today
     parts: list[RenderableType] = [
-        _title(f"Soaks in the {count_words(plan['weeks'], 'week')} from {day_words(today)}"),
+        _title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
         _soaks(plan, yard),
     ]
-    if plan["not_soaked"]:
-        parts += [_title("Left alone"), _left_alone(plan["not_soaked"])]
-    if plan["outlets"]:
+    if plan.not_soaked:
+        alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
+        parts += [_title("Left alone"), _left_alone(alone)]
+    if plan.outlets:
         parts += [_title("For sale"), *_sales(plan, yard, today)]
     likely = _natural(plan, yard, today)
     if likely is not None:
         parts += [_title("Natural flushes that may come"), likely]
-    if plan["water"]:
+    if plan.water:
         parts += [_title("Watering"), _watering(plan)]
-    if plan["advice"]:
-        parts += [_title("Worth trying"), *(Indented(advice) for advice in plan["advice"])]
+    if plan.advice:
+        parts += [_title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
     return Group(*parts, Text(), *_closing(plan, yard))
 
 
-def week_table(
-    plan: Mapping[str, Any], yard: Yard, state: YardState, today: date
-) -> RenderableType:
+def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> RenderableType:
     """Return what to do in the next 7 days, day by day with reasons, and what can be promised."""
     jobs = week(reminders(plan, yard, state), today)
     end = today + timedelta(days=WEEK_DAYS)
@@ -69,7 +69,7 @@ def week_table(
         parts += [_title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
     idle: list[date] = []
     for day, listed in jobs.days:
-        sales = [o for o in plan["outlets"] if o["on"] == day.isoformat()]
+        sales = [o for o in plan.outlets if o.on == day]
         if not listed and not sales:
             idle.append(day)
             continue
@@ -97,14 +97,13 @@ def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
     ]
 
 
-def stacks_table(rows: Sequence[Mapping[str, Any]]) -> RenderableType:
+def stacks_table(rows: Sequence[StackStanding]) -> RenderableType:
     """Return each stack as it stands today.
 
     Parameters
     ----------
-    rows : sequence of mapping
-        `stack`, `strain_class`, `tree`, `logs`, `state` (words), `moisture_wet`,
-        `rest_left_days`, `natural_chance`, `next_soak_on`; None where there is nothing to say.
+    rows : sequence of StackStanding
+        One a stack or lot.
     """
     columns = (
         Column("Stack"),
@@ -120,15 +119,15 @@ def stacks_table(rows: Sequence[Mapping[str, Any]]) -> RenderableType:
         [
             Row(
                 (
-                    row["stack"],
-                    str(row["logs"]),
-                    row["state"],
-                    _share(row["moisture_wet"]),
-                    count_words(row["rest_left_days"], "day") if row["rest_left_days"] else "",
-                    _share(row["natural_chance"]),
-                    _day(row["next_soak_on"]) if row["next_soak_on"] else "",
+                    row.stack,
+                    str(row.logs),
+                    row.state,
+                    _share(row.moisture_wet),
+                    count_words(row.rest_left_days, "day") if row.rest_left_days else "",
+                    _share(row.natural_chance),
+                    day_words(row.next_soak_on) if row.next_soak_on else "",
                 ),
-                f"{row['strain_class']}, {row['tree']}",
+                f"{row.strain_class}, {row.tree}",
             )
             for row in rows
         ],
@@ -146,8 +145,8 @@ def faults_list(faults: Iterable[Fault]) -> RenderableType:
     return Group(*parts)
 
 
-def _soaks(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
-    if not plan["soaks"]:
+def _soaks(plan: Plan, yard: Yard) -> RenderableType:
+    if not plan.soaks:
         return Indented("No soak is planned.")
     columns = (
         Column("Soak"),
@@ -159,28 +158,28 @@ def _soaks(plan: Mapping[str, Any], yard: Yard) -> RenderableType:
         Column("Expected", "right", aside="{} expected"),
     )
     rows = []
-    for soak in sorted(plan["soaks"], key=lambda soak: (soak["soak_on"], soak["stack"])):
-        first, likely, last = (date.fromisoformat(soak["pick"][p]) for p in ("p10", "p50", "p90"))
+    for soak in sorted(plan.soaks, key=lambda soak: (soak.soak_on, soak.stack)):
         cells = (
-            _day(soak["soak_on"]),
-            soak["stack"],
-            str(soak["logs"]),
-            hours_words(soak["hours"]),
-            _day(soak["pull_on"]),
-            f"{day_words(likely)} ({span_words(first, last)})",
-            format_weight(soak["expected_kg"], yard.units),
+            day_words(soak.soak_on),
+            soak.stack,
+            str(soak.logs),
+            hours_words(soak.hours),
+            day_words(soak.pull_on),
+            f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})",
+            format_weight(soak.expected_kg, yard.units),
         )
-        rows.append(Row(cells, "; ".join(soak["reasons"])))
+        rows.append(Row(cells, "; ".join(soak.reasons)))
     return Listing(columns, rows)
 
 
-def _left_alone(entries: Iterable[Mapping[str, Any]]) -> RenderableType:
-    rows = [(clean_line(entry["stack"]), clean_line(entry["reason"])) for entry in entries]
-    return Group(*(Indented(f"{stack}: {reason}") for stack, reason in rows))
+def _left_alone(entries: Iterable[tuple[str, str]]) -> RenderableType:
+    return Group(
+        *(Indented(f"{clean_line(stack)}: {clean_line(reason)}") for stack, reason in entries)
+    )
 
 
-def _sales(plan: Mapping[str, Any], yard: Yard, today: date) -> list[RenderableType]:
-    end = (today + timedelta(weeks=OUTLET_WEEKS)).isoformat()
+def _sales(plan: Plan, yard: Yard, today: date) -> list[RenderableType]:
+    end = today + timedelta(weeks=OUTLET_WEEKS)
     columns = (
         Column("Day"),
         Column("Outlet"),
@@ -192,27 +191,27 @@ def _sales(plan: Mapping[str, Any], yard: Yard, today: date) -> list[RenderableT
     rows = [
         Row(
             (
-                _day(sale["on"]),
-                sale["outlet"],
-                format_weight(sale["target_kg"], yard.units),
-                format_weight(sale["promise_kg"], yard.units),
-                percent_words(sale["chance"]),
-                f"{format_weight(sale['available_p10_kg'], yard.units)} to "
-                f"{format_weight(sale['available_p90_kg'], yard.units)}",
+                day_words(sale.on),
+                sale.outlet,
+                format_weight(sale.target_kg, yard.units),
+                format_weight(sale.promise_kg, yard.units),
+                percent_words(sale.chance),
+                f"{format_weight(sale.available_p10_kg, yard.units)} to "
+                f"{format_weight(sale.available_p90_kg, yard.units)}",
             )
         )
-        for sale in plan["outlets"]
-        if sale["on"] < end
+        for sale in plan.outlets
+        if sale.on < end
     ]
     parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
-    later = [sale for sale in plan["outlets"] if sale["on"] >= end]
+    later = [sale for sale in plan.outlets if sale.on >= end]
     if later:
-        wanted = sum(sale["target_kg"] for sale in later)
-        delivered = sum(sale["delivered_kg"] for sale in later)
+        wanted = sum(sale.target_kg for sale in later)
+        delivered = sum(sale.delivered_kg for sale in later)
         share = f" ({percent_words(delivered / wanted)})" if wanted else ""
         parts.append(
             Indented(
-                f"{count_words(len(later), 'more sale')} to {_day(later[-1]['on'])}: "
+                f"{count_words(len(later), 'more sale')} to {day_words(later[-1].on)}: "
                 f"{format_weight(delivered, yard.units)} of "
                 f"{format_weight(wanted, yard.units)}{share} expected.",
                 style="dim",
@@ -221,19 +220,19 @@ def _sales(plan: Mapping[str, Any], yard: Yard, today: date) -> list[RenderableT
     return parts
 
 
-def _natural(plan: Mapping[str, Any], yard: Yard, today: date) -> RenderableType | None:
-    end = (today + timedelta(weeks=OUTLET_WEEKS)).isoformat()
+def _natural(plan: Plan, yard: Yard, today: date) -> RenderableType | None:
+    end = today + timedelta(weeks=OUTLET_WEEKS)
     rows = [
         Row(
             (
-                _day(entry["week"]),
-                entry["stack"],
-                percent_words(entry["chance"]),
-                format_weight(entry["expected_kg"], yard.units),
+                day_words(entry.week),
+                entry.stack,
+                percent_words(entry.chance),
+                format_weight(entry.expected_kg, yard.units),
             )
         )
-        for entry in plan["natural"]
-        if entry["chance"] >= NATURAL_CHANCE and entry["week"] < end
+        for entry in plan.natural
+        if entry.chance >= NATURAL_CHANCE and entry.week < end
     ]
     columns = (
         Column("Week of"),
@@ -244,27 +243,27 @@ def _natural(plan: Mapping[str, Any], yard: Yard, today: date) -> RenderableType
     return Listing(columns, rows) if rows else None
 
 
-def _watering(plan: Mapping[str, Any]) -> RenderableType:
+def _watering(plan: Plan) -> RenderableType:
     columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
     rows = [
-        Row((_day(entry["on"]), entry["stack"], _share(entry["moisture_wet"])), entry["reason"])
-        for entry in plan["water"]
+        Row((day_words(entry.on), entry.stack, _share(entry.moisture_wet)), entry.reason)
+        for entry in plan.water
     ]
     return Listing(columns, rows)
 
 
-def _closing(plan: Mapping[str, Any], yard: Yard) -> Iterable[RenderableType]:
-    wanted = sum(sale["target_kg"] for sale in plan["outlets"])
+def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
+    wanted = sum(sale.target_kg for sale in plan.outlets)
     if wanted:
-        delivered = sum(sale["delivered_kg"] for sale in plan["outlets"])
+        delivered = sum(sale.delivered_kg for sale in plan.outlets)
         yield Indented(
             f"The outlets ask for {format_weight(wanted, yard.units)}; "
             f"{format_weight(delivered, yard.units)} ({percent_words(delivered / wanted)}) is "
-            f"expected to reach them, over {count_words(plan['members'], 'weather year')}.",
+            f"expected to reach them, over {count_words(plan.members, 'weather year')}.",
             by=0,
         )
-    if plan["bound_kg"] is not None and plan["demand_kg"]:
-        gap = max(0.0, (plan["objective_kg"] - plan["bound_kg"]) / plan["demand_kg"])
+    if plan.bound_kg is not None and plan.demand_kg:
+        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
         yield Indented(
             f"Proved within the model: no plan is better by more than {100 * gap:.1f}% of what is "
             "asked for.",
@@ -282,40 +281,25 @@ def _job(job: Reminder, day: date) -> RenderableType:
     return Group(what, Indented(reasons, 9, "dim")) if reasons else what
 
 
-def _sale_words(sale: Mapping[str, Any], yard: Yard) -> str:
+def _sale_words(sale: Sale, yard: Yard) -> str:
     return (
-        f"{sale['outlet']}: promise {format_weight(sale['promise_kg'], yard.units)} of "
-        f"{format_weight(sale['target_kg'], yard.units)} wanted; "
-        f"all of it with a chance of {percent_words(sale['chance'])}"
+        f"{sale.outlet}: promise {format_weight(sale.promise_kg, yard.units)} of "
+        f"{format_weight(sale.target_kg, yard.units)} wanted; "
+        f"all of it with a chance of {percent_words(sale.chance)}"
     )
 
 
-def _not_this_week(plan: Mapping[str, Any], today: date, end: date) -> list[dict[str, str]]:
+def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
     """Every stack without a soak this week, with its next soak or the reason why there is none."""
-    coming: dict[str, str] = {}
-    for soak in sorted(plan["soaks"], key=lambda soak: soak["soak_on"]):
-        if soak["soak_on"] >= today.isoformat():
-            coming.setdefault(soak["stack"], soak["soak_on"])
-    later = {
-        stack: f"next soak on {_day(day)}"
-        for stack, day in coming.items()
-        if day >= end.isoformat()
-    }
-    reasons = {
-        entry["stack"]: entry["reason"]
-        for entry in plan["not_soaked"]
-        if entry["stack"] not in coming
-    }
+    coming = plan.next_soaks(today)
+    later = {stack: f"next soak on {day_words(day)}" for stack, day in coming.items() if day >= end}
+    reasons = {entry.stack: entry.reason for entry in plan.not_soaked if entry.stack not in coming}
     others = {**later, **reasons}
-    return [{"stack": stack, "reason": others[stack]} for stack in sorted(others)]
+    return sorted(others.items())
 
 
 def _title(words: str) -> RenderableType:
     return Text(f"\n{words}", style="bold underline")
-
-
-def _day(text: str) -> str:
-    return day_words(date.fromisoformat(text))
 
 
 def _share(share: float | None) -> str:

@@ -5,11 +5,45 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
+from pydantic import Field
+
+from fruitcast.document import Day, Document
 from fruitcast.publish.reminder import Reminder
+from fruitcast.yard.plan import Sale
 
 WEEK_DAYS = 7
+
+
+class WeekJob(Document):
+    """One job as it is printed."""
+
+    on: Day
+    at: str | None = Field(description="wall-clock time; null when any will do")
+    until: Day
+    kind: str = Field(
+        validation_alias="job",
+        serialization_alias="job",
+        description="soak, pull, pins, pick, cover, rest, ready, water or care",
+    )
+    stack: str
+    what: str
+    reasons: tuple[str, ...]
+    done: bool
+
+
+class WeekAhead(Document):
+    """What 'week --json' prints."""
+
+    today: Day
+    until: Day
+    plan_published: bool = Field(
+        description="false when no plan published today stands as yard, weather and diary are "
+        "now, and one was made to answer"
+    )
+    jobs: tuple[WeekJob, ...]
+    outlets: tuple[Sale, ...] = Field(description="the sales of these days as in the plan")
+    warnings: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -27,23 +61,23 @@ class Week:
     overdue: tuple[Reminder, ...]
     days: tuple[tuple[date, tuple[Reminder, ...]], ...]
 
-    def rows(self) -> list[dict[str, Any]]:
-        """Return the jobs as documents: `on`, `at`, `until`, `job`, `stack`, `what`, `reasons`."""
+    def rows(self) -> tuple[WeekJob, ...]:
+        """Return the jobs as they are printed."""
         listed = [(job.first_day, job) for job in self.overdue]
         listed += [(day, job) for day, jobs in self.days for job in jobs]
-        return [
-            {
-                "on": day.isoformat(),
-                "at": f"{job.start:%H:%M}" if isinstance(job.start, datetime) else None,
-                "until": job.last_day.isoformat(),
-                "job": job.kind,
-                "stack": job.stack,
-                "what": job.summary,
-                "reasons": list(job.reasons),
-                "done": job.done,
-            }
+        return tuple(
+            WeekJob(
+                on=day,
+                at=f"{job.start:%H:%M}" if isinstance(job.start, datetime) else None,
+                until=job.last_day,
+                kind=job.kind,
+                stack=job.stack,
+                what=job.summary,
+                reasons=job.reasons,
+                done=job.done,
+            )
             for day, job in listed
-        ]
+        )
 
 
 def week(reminders: Iterable[Reminder], today: date) -> Week:

@@ -1,13 +1,13 @@
-"""The plan as an answer: one document with plain values, what programs and people read."""
+"""The plan as an answer: one document, made whole, that programs and people read."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 import numpy as np
 
-from fruitcast.forecast.jobs import Job
+from fruitcast.forecast import jobs
 from fruitcast.forecast.picking_jobs import PickWindow
 from fruitcast.forecast.thirst import StackThirst, thirsty_stacks
 from fruitcast.schedule.answer_state import (
@@ -20,15 +20,32 @@ from fruitcast.schedule.answer_state import (
     weighing_entries,
 )
 from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.changes import Change
+from fruitcast.schedule.changes import Published, changes
 from fruitcast.schedule.expected import SoakOutcome, natural_weeks, soak_outcome
 from fruitcast.schedule.objective import Parts
-from fruitcast.schedule.problem import Plan, Problem
+from fruitcast.schedule.problem import Plan as Paths
+from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale
+from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
 from fruitcast.schedule.supply import Ledger
-
-Document = dict[str, Any]
+from fruitcast.yard.plan import (
+    Cover,
+    Covered,
+    GoesBy,
+    KeptDate,
+    NaturalFlush,
+    NotSoaked,
+    Objective,
+    Pick,
+    Plan,
+    PlannedSoak,
+    Sale,
+    Shortage,
+    SoakUnderWay,
+    StackDay,
+    Watering,
+    YoungCare,
+)
 
 Outcomes = dict[tuple[int, int], SoakOutcome]
 """What every planned soak brings, by stack and step of its path."""
@@ -37,23 +54,52 @@ MET_WITHIN = 0.001
 """A target missed by less than a gram is met. [kg]"""
 
 
+@dataclass(frozen=True)
+class Beside:
+    """What a plan tells besides its soaks and what they bring.
+
+    Attributes
+    ----------
+    notes, doubts : tuple of str
+        What the grower should know: of what the plan rests on, and of the plan itself.
+    goes_by : GoesBy or None
+        The published soaks to go by.
+    under_way, rest_ends, ready : tuple
+        What is on its way whatever the plan.
+    advice : tuple of str
+        What is worth trying.
+    care : tuple of YoungCare
+        What young logs want.
+    """
+
+    notes: tuple[str, ...]
+    doubts: tuple[str, ...]
+    goes_by: GoesBy | None
+    under_way: tuple[SoakUnderWay, ...]
+    rest_ends: tuple[StackDay, ...]
+    ready: tuple[StackDay, ...]
+    advice: tuple[str, ...]
+    care: tuple[YoungCare, ...]
+
+
 def plan_document(
     built: BuiltProblem,
-    plan: Plan,
+    paths: Paths,
     parts: Parts,
     ledger: Ledger,
     explainer: Explainer,
     *,
+    published: Published,
     bound: float | None,
-    warnings: list[str],
-) -> Document:
-    """Return a plan as a document of plain values, unrounded, weights in kg and dates in ISO.
+    beside: Beside,
+) -> Plan:
+    """Return a plan as a document, unrounded.
 
     Parameters
     ----------
     built : BuiltProblem
         The problem with what it was made from.
-    plan : Plan
+    paths : Paths
         The chosen paths.
     parts : Parts
         Its objective.
@@ -61,67 +107,86 @@ def plan_document(
         What it delivers.
     explainer : Explainer
         For the reasons.
+    published : Published
+        The coming soaks of the plan published before.
     bound : float or None
         Lower bound of the objective; None when it was not asked for. [kg]
-    warnings : list of str
-        What the grower should know.
+    beside : Beside
+        What it tells besides.
     """
     problem, outlook = built.problem, built.outlook
-    outcomes = _outcomes(built, plan)
-    windows = _windows(built, outcomes)
-    jobs = all_jobs(outlook, windows)
+    outcomes = _outcomes(built, paths)
+    listed = all_jobs(outlook, _windows(built, outcomes))
     thirsts = thirsty_stacks(outlook)
-    asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
-    return {
-        "today": problem.today.isoformat(),
-        "weeks": problem.weeks,
-        "soaks": _soaks(built, plan, explainer, outcomes, jobs),
-        "outlets": _outlets(problem, ledger),
-        "natural": [
-            {
-                "stack": week.stack,
-                "week": week.week.isoformat(),
-                "chance": week.chance,
-                "expected_kg": week.kg,
-                "first_pick": week.first_pick.isoformat(),
-                "days": week.days,
-            }
-            for week in natural_weeks(built, plan)
-        ],
-        "water": _water(thirsts),
-        "water_chance": water_chance_entries(thirsts, outlook),
-        "not_soaked": _not_soaked(problem, plan, explainer),
-        "jobs": job_entries(jobs),
-        "spawn_run": spawn_run_entries(outlook),
-        "weighings": weighing_entries(outlook),
-        "learned": learned_entries(outlook.learned),
-        "objective": {
-            "shortfall": parts.shortfall,
-            "expired": parts.expired,
-            "soaks": parts.soaks,
-            "change": parts.change,
-            "end_value": parts.end_value,
-            **({"certainty": parts.certainty} if problem.prices.certainty else {}),
-        },
-        "objective_kg": parts.total,
-        "bound_kg": bound,
-        "demand_kg": problem.demand,
-        "members": problem.members,
-        "promise": problem.promise,
-        "seed": problem.seed,
-        "warnings": [*warnings, *asked],
-    }
+    asked = (question_words(q, outlook.yard.units) for q in outlook.learned.questions)
+    return Plan(
+        today=problem.today,
+        weeks=problem.weeks,
+        soaks=_soaks(built, paths, explainer, outcomes, listed),
+        outlets=_outlets(problem, ledger),
+        natural=tuple(
+            NaturalFlush(
+                stack=week.stack,
+                week=week.week,
+                chance=week.chance,
+                expected_kg=week.kg,
+                first_pick=week.first_pick,
+                days=week.days,
+            )
+            for week in natural_weeks(built, paths)
+        ),
+        water=_water(thirsts),
+        water_chance=water_chance_entries(thirsts, outlook),
+        not_soaked=_not_soaked(problem, paths, explainer),
+        jobs=job_entries(listed),
+        spawn_run=spawn_run_entries(outlook),
+        weighings=weighing_entries(outlook),
+        learned=learned_entries(outlook.learned),
+        objective=Objective(
+            shortfall=parts.shortfall,
+            expired=parts.expired,
+            soaks=parts.soaks,
+            change=parts.change,
+            end_value=parts.end_value,
+            certainty=parts.certainty if problem.prices.certainty else None,
+        ),
+        objective_kg=parts.total,
+        bound_kg=bound,
+        demand_kg=problem.demand,
+        members=problem.members,
+        promise=problem.promise,
+        seed=problem.seed,
+        warnings=(*beside.notes, *asked, *beside.doubts),
+        goes_by=beside.goes_by,
+        changes=tuple(changes(explainer, published)),
+        short=short_entries(problem, short_sales(problem, paths, ledger, explainer.scorer)),
+        under_way=beside.under_way,
+        rest_ends=beside.rest_ends,
+        ready=beside.ready,
+        advice=beside.advice,
+        care=beside.care,
+    )
+
+
+def soak_dates_of(problem: Problem, paths: Paths) -> tuple[KeptDate, ...]:
+    """Return stack and day of every soak, in order of day."""
+    found = [
+        KeptDate(stack=stack.name, soak_on=_day(problem, int(problem.soak_days[soak])))
+        for stack, path in zip(problem.stacks, paths, strict=True)
+        for soak in path
+    ]
+    return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
 
 
 def _day(problem: Problem, number: int) -> date:
     return problem.today + timedelta(days=int(number))
 
 
-def _outcomes(built: BuiltProblem, plan: Plan) -> Outcomes:
+def _outcomes(built: BuiltProblem, paths: Paths) -> Outcomes:
     """Return what every planned soak brings, by stack and step."""
     return {
         (index, step): soak_outcome(built, index, path, step)
-        for index, path in enumerate(plan)
+        for index, path in enumerate(paths)
         for step in range(len(path))
     }
 
@@ -134,147 +199,122 @@ def _windows(built: BuiltProblem, outcomes: Outcomes) -> list[PickWindow]:
     ]
 
 
-def _cover(jobs: list[Job], stack: str, first: date, last: date) -> Document | None:
+def _cover(listed: list[jobs.Job], stack: str, first: date, last: date) -> Cover | None:
     """Return the cover that one flush wants; None when no rain is forecast on it."""
     wanted = [
         job
-        for job in jobs
+        for job in listed
         if job.kind == "cover" and job.stack == stack and first <= job.on <= last
     ]
     if not wanted:
         return None
-    return {
-        "from": wanted[0].on.isoformat(),
-        "to": wanted[-1].until.isoformat(),
-        "reason": wanted[0].reason,
-    }
+    return Cover(first=wanted[0].on, last=wanted[-1].until, reason=wanted[0].reason)
 
 
 def _soaks(
-    built: BuiltProblem, plan: Plan, explainer: Explainer, outcomes: Outcomes, jobs: list[Job]
-) -> list[Document]:
+    built: BuiltProblem,
+    paths: Paths,
+    explainer: Explainer,
+    outcomes: Outcomes,
+    listed: list[jobs.Job],
+) -> tuple[PlannedSoak, ...]:
     problem, futures = built.problem, built.outlook.futures
-    found: list[Document] = []
-    for index, path in enumerate(plan):
+    found: list[PlannedSoak] = []
+    for index, path in enumerate(paths):
         stack = problem.stacks[index]
         arcs = problem.types[stack.type_index]
         for step, soak in enumerate(path):
             outcome = outcomes[index, step]
             covers = explainer.covers(index, step)
             day = int(problem.soak_days[soak])
-            first = futures.date(outcome.first_pick(0.1))
-            last = futures.date(int(np.quantile(outcome.past_row[outcome.comes], 0.9)))
-            cover = _cover(jobs, stack.name, first, last)
-            found.append(
-                {
-                    "stack": stack.name,
-                    "logs": stack.logs,
-                    "soak_on": _day(problem, day).isoformat(),
-                    "hours": float(arcs.hours[soak]),
-                    "pull_on": _day(problem, day + int(arcs.nights[soak])).isoformat(),
-                    "pick": {
-                        f"p{share}": futures.date(outcome.first_pick(share / 100)).isoformat()
-                        for share in (10, 50, 90)
-                    },
-                    "pins_on": futures.date(outcome.pins(0.5)).isoformat(),
-                    "expected_kg": float(outcome.kg.mean()),
-                    **({"cover": cover} if cover else {}),
-                    "covers": [
-                        {
-                            "outlet": cover.outlet,
-                            "on": _day(problem, cover.day).isoformat(),
-                            "kg": cover.kg,
-                        }
-                        for cover in covers
-                    ],
-                    "reasons": explainer.soak_reasons(index, step, covers),
-                }
+            p10, p50, p90 = (
+                futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
             )
-    return sorted(found, key=lambda soak: (soak["soak_on"], soak["stack"]))
+            last = futures.date(int(np.quantile(outcome.past_row[outcome.comes], 0.9)))
+            found.append(
+                PlannedSoak(
+                    stack=stack.name,
+                    logs=stack.logs,
+                    soak_on=_day(problem, day),
+                    hours=float(arcs.hours[soak]),
+                    pull_on=_day(problem, day + int(arcs.nights[soak])),
+                    pick=Pick(p10=p10, p50=p50, p90=p90),
+                    pins_on=futures.date(outcome.pins(0.5)),
+                    expected_kg=float(outcome.kg.mean()),
+                    cover=_cover(listed, stack.name, p10, last),
+                    covers=tuple(
+                        Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg)
+                        for cover in covers
+                    ),
+                    reasons=tuple(explainer.soak_reasons(index, step, covers)),
+                )
+            )
+    return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
 
 
-def _outlets(problem: Problem, ledger: Ledger) -> list[Document]:
-    found: list[Document] = []
+def _outlets(problem: Problem, ledger: Ledger) -> tuple[Sale, ...]:
+    found: list[Sale] = []
     for sale, outlet in enumerate(problem.outlets):
         if outlet.day >= problem.horizon_days:
             continue
         available, delivered = ledger.available[sale], ledger.delivered[sale]
         sure = float(np.quantile(available, 1 - problem.promise))
         found.append(
-            {
-                "outlet": outlet.outlet,
-                "on": _day(problem, outlet.day).isoformat(),
-                "target_kg": outlet.target,
-                "delivered_kg": min(float(delivered.mean()), outlet.target),
-                "available_p10_kg": float(np.quantile(available, 0.1)),
-                "available_p90_kg": float(np.quantile(available, 0.9)),
-                "chance": float((delivered >= outlet.target - MET_WITHIN).mean()),
-                "promise_kg": min(outlet.target, sure),
-            }
+            Sale(
+                outlet=outlet.outlet,
+                on=_day(problem, outlet.day),
+                target_kg=outlet.target,
+                delivered_kg=min(float(delivered.mean()), outlet.target),
+                available_p10_kg=float(np.quantile(available, 0.1)),
+                available_p90_kg=float(np.quantile(available, 0.9)),
+                chance=float((delivered >= outlet.target - MET_WITHIN).mean()),
+                promise_kg=min(outlet.target, sure),
+            )
         )
-    return found
+    return tuple(found)
 
 
-def _water(thirsts: list[StackThirst]) -> list[Document]:
-    found: list[Document] = []
+def _water(thirsts: list[StackThirst]) -> tuple[Watering, ...]:
+    found: list[Watering] = []
     for thirst in thirsts:
         advice = thirst.advice
         if thirst.on is None:
             continue
         found.append(
-            {
-                "stack": thirst.stack,
-                "on": thirst.on.isoformat(),
-                "moisture_wet": advice.moisture_wet,
-                "mm": advice.amount,
-                "hours": advice.hours,
-                "litres_per_log": advice.litres_per_log,
-                "urgent": advice.urgent,
-                "reason": advice.reason,
-            }
+            Watering(
+                stack=thirst.stack,
+                on=thirst.on,
+                moisture_wet=advice.moisture_wet,
+                mm=advice.amount,
+                hours=advice.hours,
+                litres_per_log=advice.litres_per_log,
+                urgent=advice.urgent,
+                reason=advice.reason,
+            )
         )
-    return sorted(found, key=lambda water: (water["on"], water["stack"]))
+    return tuple(sorted(found, key=lambda water: (water.on, water.stack)))
 
 
-def _not_soaked(problem: Problem, plan: Plan, explainer: Explainer) -> list[Document]:
+def _not_soaked(problem: Problem, paths: Paths, explainer: Explainer) -> tuple[NotSoaked, ...]:
     found = []
-    for index, path in enumerate(plan):
+    for index, path in enumerate(paths):
         if not path:
             alone = explainer.left_alone(index)
             found.append(
-                {
-                    "stack": problem.stacks[index].name,
-                    "cause": alone.cause,
-                    "reason": alone.reason,
-                }
+                NotSoaked(stack=problem.stacks[index].name, cause=alone.cause, reason=alone.reason)
             )
-    return found
+    return tuple(found)
 
 
-def change_entries(changed: list[Change]) -> list[Document]:
-    """Return what a plan changes in the one published before, in plain values."""
-    return [
-        {
-            "stack": change.stack,
-            "kind": change.kind,
-            "before": None if change.before is None else change.before.isoformat(),
-            "after": None if change.after is None else change.after.isoformat(),
-            "gain_kg": change.gain,
-            "reason": change.reason,
-        }
-        for change in changed
-    ]
-
-
-def short_entries(problem: Problem, short: list[ShortSale]) -> list[Document]:
-    """Return the sales that go short and what binds each, in plain values."""
-    return [
-        {
-            "outlet": problem.outlets[sale.sale].outlet,
-            "on": _day(problem, problem.outlets[sale.sale].day).isoformat(),
-            "missing_kg": sale.missing,
-            "cause": sale.cause,
-            "reason": SHORT_WORDS[sale.cause],
-        }
+def short_entries(problem: Problem, short: list[ShortSale]) -> tuple[Shortage, ...]:
+    """Return the sales that go short and what binds each, as entries of the plan."""
+    return tuple(
+        Shortage(
+            outlet=problem.outlets[sale.sale].outlet,
+            on=_day(problem, problem.outlets[sale.sale].day),
+            missing_kg=sale.missing,
+            cause=sale.cause,
+            reason=SHORT_WORDS[sale.cause],
+        )
         for sale in short
-    ]
+    )

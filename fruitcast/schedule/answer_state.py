@@ -1,4 +1,4 @@
-"""The parts of a plan's document that tell of the stacks themselves, whatever the plan.
+"""The parts of a plan that tell of the stacks themselves, whatever the plan.
 
 `learned`: what the diary's flushes say beside the table. `spawn_run`: how far young stacks
 are. `weighings`: sample logs beside the model. `water_chance`: how likely watering is beyond
@@ -9,19 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, timedelta
-from typing import Any
 
 from fruitcast.dates import day_words
+from fruitcast.forecast import jobs
 from fruitcast.forecast.care_jobs import care_jobs
-from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import Question, YardLearning
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, windows_under_way
 from fruitcast.forecast.thirst import StackThirst
 from fruitcast.logs.wood import wet_from_dry
 from fruitcast.units import Units, format_weight
-
-Document = dict[str, Any]
+from fruitcast.yard.plan import Job, Learned, LikelyDays, SpawnRun, WateringChance, WeighedLog
 
 SLOW_WORDS = {
     "cold": "cool weather",
@@ -41,24 +39,24 @@ CHANCE_DAYS = (7, 14, 21)
 LEAST_CHANCE_SHOWN = 0.05
 
 
-def learned_entries(learning: YardLearning) -> list[Document]:
+def learned_entries(learning: YardLearning) -> tuple[Learned, ...]:
     """Return what was learned, before and after, by class and tree species."""
-    return [
-        {
-            "strain_class": found.strain_class,
-            "tree": found.tree,
-            "flushes": found.yields.used,
-            "yield_factor": found.yields.factor,
-            "kg_per_log_before": found.kg_before,
-            "kg_per_log_after": found.kg_after,
-            "lead_flushes": found.leads.used,
-            "lead_factor": found.leads.factor,
-            "lead_degree_days_before": found.warmth_before,
-            "lead_degree_days_after": found.warmth_after,
-            "asked": len(found.yields.questions) + len(found.leads.questions),
-        }
+    return tuple(
+        Learned(
+            strain_class=found.strain_class,
+            tree=found.tree,
+            flushes=found.yields.used,
+            yield_factor=found.yields.factor,
+            kg_per_log_before=found.kg_before,
+            kg_per_log_after=found.kg_after,
+            lead_flushes=found.leads.used,
+            lead_factor=found.leads.factor,
+            lead_degree_days_before=found.warmth_before,
+            lead_degree_days_after=found.warmth_after,
+            asked=len(found.yields.questions) + len(found.leads.questions),
+        )
         for found in learning.factors
-    ]
+    )
 
 
 def question_words(question: Question, units: Units) -> str:
@@ -84,61 +82,61 @@ def question_words(question: Question, units: Units) -> str:
     )
 
 
-def spawn_run_entries(outlook: YardOutlook) -> list[Document]:
+def spawn_run_entries(outlook: YardOutlook) -> tuple[SpawnRun, ...]:
     """Return every spawn run that is not done for sure, with its range and what slows it."""
-    found: list[Document] = []
+    found: list[SpawnRun] = []
     for stack in outlook.stacks:
         spawn = stack.spawn
         if spawn.seen or not stack.state.logs or spawn.sure_row <= outlook.futures.lookback:
             continue
-        days = {"p10": spawn.early, "p50": spawn.middle, "p90": spawn.late}
-        inspected = stack.state.inspected_on
         found.append(
-            {
-                "stack": stack.name,
-                "progress": spawn.progress,
-                "ready": {name: day and day.isoformat() for name, day in days.items()},
-                "slowed_by": [SLOW_WORDS[cause] for cause in spawn.slowed_by],
-                "signs": list(SIGNS),
-                "inspected_on": inspected and inspected.isoformat(),
-                "findings": list(stack.state.findings),
-            }
+            SpawnRun(
+                stack=stack.name,
+                progress=spawn.progress,
+                ready=LikelyDays(p10=spawn.early, p50=spawn.middle, p90=spawn.late),
+                slowed_by=tuple(SLOW_WORDS[cause] for cause in spawn.slowed_by),
+                signs=SIGNS,
+                inspected_on=stack.state.inspected_on,
+                findings=tuple(stack.state.findings),
+            )
         )
-    return found
+    return tuple(found)
 
 
-def weighing_entries(outlook: YardOutlook) -> list[Document]:
+def weighing_entries(outlook: YardOutlook) -> tuple[WeighedLog, ...]:
     """Return the last weighing of each stack beside what the model had for that evening."""
-    return [
-        {
-            "stack": stack.name,
-            "on": weighing.on.isoformat(),
-            "weighed_wet": float(wet_from_dry(weighing.found)),
-            "modelled_wet": float(wet_from_dry(weighing.modelled)),
-        }
+    return tuple(
+        WeighedLog(
+            stack=stack.name,
+            on=weighing.on,
+            weighed_wet=float(wet_from_dry(weighing.found)),
+            modelled_wet=float(wet_from_dry(weighing.modelled)),
+        )
         for stack in outlook.stacks
         if (weighing := stack.dampness.weighing) is not None
-    ]
+    )
 
 
-def water_chance_entries(thirsts: Sequence[StackThirst], outlook: YardOutlook) -> list[Document]:
+def water_chance_entries(
+    thirsts: Sequence[StackThirst], outlook: YardOutlook
+) -> tuple[WateringChance, ...]:
     """Return how likely each stack wants water by some days ahead, if none is given."""
     today = outlook.futures.today
-    return [
-        {
-            "stack": thirst.stack,
-            "by": (today + timedelta(days=days - 1)).isoformat(),
-            "chance": float(chances[days - 1]),
-        }
+    return tuple(
+        WateringChance(
+            stack=thirst.stack,
+            by=today + timedelta(days=days - 1),
+            chance=float(chances[days - 1]),
+        )
         for thirst in thirsts
         for days in CHANCE_DAYS
         if len(chances := thirst.advice.chance_by_day) >= days
         and thirst.on is None
         and chances[days - 1] >= LEAST_CHANCE_SHOWN
-    ]
+    )
 
 
-def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[Job]:
+def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[jobs.Job]:
     """Return every job, in order of day.
 
     Parameters
@@ -150,20 +148,14 @@ def all_jobs(outlook: YardOutlook, planned: Sequence[PickWindow]) -> list[Job]:
     """
     numbers = outlook.numbers
     windows = [*windows_under_way(outlook), *planned]
-    jobs = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers.picking)
-    jobs += care_jobs(outlook)
-    return sorted(jobs, key=lambda job: (job.on, job.kind, job.stack))
+    found = picking_jobs(windows, outlook.futures, outlook.yard.units, numbers.picking)
+    found += care_jobs(outlook)
+    return sorted(found, key=lambda job: (job.on, job.kind, job.stack))
 
 
-def job_entries(jobs: Sequence[Job]) -> list[Document]:
-    """Return jobs as plain values."""
-    return [
-        {
-            "job": job.kind,
-            "stack": job.stack,
-            "on": job.on.isoformat(),
-            "until": job.until.isoformat(),
-            "reason": job.reason,
-        }
-        for job in jobs
-    ]
+def job_entries(listed: Sequence[jobs.Job]) -> tuple[Job, ...]:
+    """Return jobs as entries of the plan."""
+    return tuple(
+        Job(kind=job.kind, stack=job.stack, on=job.on, until=job.until, reason=job.reason)
+        for job in listed
+    )

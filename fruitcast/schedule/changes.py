@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any, Literal
 
 import numpy as np
 
@@ -13,47 +10,18 @@ from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.problem import Path, Plan
 from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.units import format_weight
+from fruitcast.yard.plan import Change, ChangeKind, GoesBy
 
 Published = dict[str, tuple[date, ...]]
 """The coming soaks of each stack in the plan published before."""
 
-ChangeKind = Literal["moved", "added", "dropped"]
 
-
-@dataclass(frozen=True)
-class Change:
-    """How the next soak of one stack differs from the published one.
-
-    Attributes
-    ----------
-    stack : str
-        Stack or lot.
-    kind : str
-        'moved', 'added' or 'dropped'.
-    before, after : date or None
-        Day of the next soak, published and now.
-    gain : float or None
-        What the change is worth against keeping the published date; None when that date is
-        no longer possible. [kg]
-    reason : str
-        Why, in words.
-    """
-
-    stack: str
-    kind: ChangeKind
-    before: date | None
-    after: date | None
-    gain: float | None
-    reason: str
-
-
-def published_soaks(document: Mapping[str, Any] | None, today: date) -> Published:
-    """Return the soaks of a published plan that are not past, by stack."""
+def published_soaks(dates: GoesBy | None, today: date) -> Published:
+    """Return the published soaks that are not past, by stack."""
     found: dict[str, list[date]] = {}
-    for soak in (document or {}).get("soaks", []):
-        on = date.fromisoformat(soak["soak_on"])
-        if on >= today:
-            found.setdefault(soak["stack"], []).append(on)
+    for soak in dates.soaks if dates else ():
+        if soak.soak_on >= today:
+            found.setdefault(soak.stack, []).append(soak.soak_on)
     return {stack: tuple(sorted(days)) for stack, days in found.items()}
 
 
@@ -92,7 +60,11 @@ def changes(explainer: Explainer, published: Published) -> list[Change]:
             continue
         kind: ChangeKind = "added" if before is None else "dropped" if after is None else "moved"
         gain, reason = _why(explainer, built, index, published)
-        found.append(Change(stack.name, kind, before, after, gain, reason))
+        found.append(
+            Change(
+                stack=stack.name, kind=kind, before=before, after=after, gain_kg=gain, reason=reason
+            )
+        )
     return found
 
 

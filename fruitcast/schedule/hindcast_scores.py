@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from functools import cache
+
+from pydantic import Field, TypeAdapter
+
+from fruitcast.document import Count, Document, Number
 
 GRAM = 0.001
 """A promise missed by less is kept. [kg]"""
@@ -130,46 +134,83 @@ class SeasonScore:
         return self.demand_kg - self.delivered_kg
 
 
-def score_document(score: SeasonScore) -> dict[str, Any]:
-    """Return a season's score as plain values, to be kept in a file."""
-    return {
-        "year": score.year,
-        "policy": score.policy,
-        "demand_kg": score.demand_kg,
-        "delivered_kg": score.delivered_kg,
-        "expired_kg": score.expired_kg,
-        "left_kg": score.left_kg,
-        "soaks": [_plain(asdict(soak)) for soak in score.soaks],
-        "promises": [_plain(asdict(promise)) for promise in score.promises],
-    }
+def scores_json(scores: Sequence[SeasonScore]) -> bytes:
+    """Return scores as JSON, to be kept in a file."""
+    return _scores().dump_json(list(scores))
 
 
-def read_score(document: Mapping[str, Any]) -> SeasonScore:
-    """Return a season's score from what `score_document` gave."""
-    soaks = tuple(
-        SoakScore(**_with_dates(soak, ("on", "early", "middle", "late", "first_pick")))
-        for soak in document["soaks"]
-    )
-    promises = tuple(PromiseKept(**_with_dates(p, ("on",))) for p in document["promises"])
-    return SeasonScore(**{**document, "soaks": soaks, "promises": promises})
+def read_scores(text: bytes) -> list[SeasonScore]:
+    """Return the scores that `scores_json` gave.
 
-
-def _plain(values: dict[str, Any]) -> dict[str, Any]:
-    return {key: v.isoformat() if isinstance(v, date) else v for key, v in values.items()}
-
-
-def _with_dates(values: Mapping[str, Any], dates: Iterable[str]) -> dict[str, Any]:
-    read = {key: values[key] and date.fromisoformat(values[key]) for key in dates}
-    return {**values, **read}
-
-
-def policy_summary(scores: Sequence[SeasonScore]) -> dict[str, Any]:
-    """Return one policy over all its seasons, per season where that is the natural unit.
-
-    Shares of nothing are None. `promises_kept` counts outlet days with something promised;
-    `promised_share` is the promised weight over the targets of all outlet days that were to
-    be promised; `first_pick_within` counts soaks that bore.
+    Raises
+    ------
+    ValueError
+        If the text holds none.
     """
+    return _scores().validate_json(text)
+
+
+@cache
+def _scores() -> TypeAdapter[list[SeasonScore]]:
+    return TypeAdapter(list[SeasonScore])
+
+
+class PolicyMeans(Document):
+    """One policy over all its seasons, means of a season unless said otherwise."""
+
+    policy: str = Field(
+        description="plan; nine-week rotation; sensible rotation; weather foresight (the planner "
+        "with a perfect forecast of the whole season, under the truth as believed only); perfect "
+        "foresight (of weather, lead times and yields, planned once)"
+    )
+    seasons: Count
+    demand_kg: Number
+    shortfall_kg: Number
+    shortfall_share: Number | None
+    expired_kg: Number = Field(description="spoilt unsold")
+    left_kg: Number = Field(description="in the cold store at the end")
+    soaks: Number
+    logs_soaked: Number
+    soaks_without_crop: Number | None = Field(description="as a share of the soaks")
+    crop_over_expected: Number | None = Field(
+        description="weight of all forced flushes over what was expected on the day of planning"
+    )
+    promises_made: Count = Field(
+        description="outlet days with something to promise, two weeks ahead"
+    )
+    promises_kept: Number | None = Field(
+        description="share on which the stock reached the weight that was sure with the chance "
+        "asked for, whatever was wanted"
+    )
+    promised_share: Number | None = Field(
+        description="promised weight, never above the target, over all targets"
+    )
+    first_picks: Count = Field(description="soaks that bore")
+    first_pick_within: Number | None = Field(
+        description="share whose first pick came within the 80 % range, in whole days"
+    )
+    first_pick_error_days: Number | None = Field(description="first pick less its middle day")
+    first_pick_absolute_error_days: Number | None
+    way_to_foresight: Number | None = Field(
+        description="of the shortfall that foresight saves over the nine-week rotation, the share "
+        "saved too; null when that is nothing"
+    )
+
+
+class PolicySeason(Document):
+    """One season of one policy, under the truth as believed."""
+
+    year: int
+    policy: str
+    demand_kg: Number
+    shortfall_kg: Number
+    expired_kg: Number
+    soaks: Count
+    logs_soaked: Count
+
+
+def policy_summary(scores: Sequence[SeasonScore], way: float | None) -> PolicyMeans:
+    """Return one policy over all its seasons; shares of nothing are None."""
     seasons = len(scores)
     demand = sum(s.demand_kg for s in scores)
     short = sum(s.shortfall_kg for s in scores)
@@ -178,31 +219,32 @@ def policy_summary(scores: Sequence[SeasonScore]) -> dict[str, Any]:
     made = [promise for promise in promises if promise.sure_kg > GRAM]
     errors = [soak.error_days for soak in soaks if soak.error_days is not None]
     within = [soak.within for soak in soaks if soak.within is not None]
-    return {
-        "policy": scores[0].policy,
-        "seasons": seasons,
-        "demand_kg": demand / seasons,
-        "shortfall_kg": short / seasons,
-        "shortfall_share": _share(short, demand),
-        "expired_kg": sum(s.expired_kg for s in scores) / seasons,
-        "left_kg": sum(s.left_kg for s in scores) / seasons,
-        "soaks": len(soaks) / seasons,
-        "logs_soaked": sum(soak.logs for soak in soaks) / seasons,
-        "soaks_without_crop": _share(sum(soak.first_pick is None for soak in soaks), len(soaks)),
-        "crop_over_expected": _share(
+    return PolicyMeans(
+        policy=scores[0].policy,
+        seasons=seasons,
+        demand_kg=demand / seasons,
+        shortfall_kg=short / seasons,
+        shortfall_share=_share(short, demand),
+        expired_kg=sum(s.expired_kg for s in scores) / seasons,
+        left_kg=sum(s.left_kg for s in scores) / seasons,
+        soaks=len(soaks) / seasons,
+        logs_soaked=sum(soak.logs for soak in soaks) / seasons,
+        soaks_without_crop=_share(sum(soak.first_pick is None for soak in soaks), len(soaks)),
+        crop_over_expected=_share(
             sum(soak.kg for soak in soaks), sum(soak.expected_kg for soak in soaks)
         ),
-        "promises_made": len(made),
-        "promises_kept": _share(sum(promise.kept for promise in made), len(made)),
-        "promised_share": _share(
+        promises_made=len(made),
+        promises_kept=_share(sum(promise.kept for promise in made), len(made)),
+        promised_share=_share(
             sum(promise.promise_kg for promise in promises),
             sum(promise.target_kg for promise in promises),
         ),
-        "first_picks": len(within),
-        "first_pick_within": _share(sum(within), len(within)),
-        "first_pick_error_days": _share(sum(errors), len(errors)),
-        "first_pick_absolute_error_days": _share(sum(map(abs, errors)), len(errors)),
-    }
+        first_picks=len(within),
+        first_pick_within=_share(sum(within), len(within)),
+        first_pick_error_days=_share(sum(errors), len(errors)),
+        first_pick_absolute_error_days=_share(sum(map(abs, errors)), len(errors)),
+        way_to_foresight=way,
+    )
 
 
 def way_to_foresight(

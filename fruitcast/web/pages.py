@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from flask import Flask, redirect, render_template, request, url_for
@@ -15,6 +15,7 @@ from fruitcast.units import format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days
+from fruitcast.yard import plan as kept
 
 LAST_ENTRIES = 40
 """Entries of the diary on its page."""
@@ -88,9 +89,9 @@ def add_pages(app: Flask, context: Context) -> None:
 
 def _old_plan(now: Situation) -> str:
     """Return which day's plan is shown when it is not today's."""
-    if now.plan is None or now.plan["today"] == now.today.isoformat():
+    if now.plan is None or now.plan.today == now.today:
         return ""
-    return day_words(date.fromisoformat(now.plan["today"]))
+    return day_words(now.plan.today)
 
 
 def _outlets(now: Situation) -> list[dict[str, Any]]:
@@ -98,9 +99,9 @@ def _outlets(now: Situation) -> list[dict[str, Any]]:
     if now.plan is None:
         return []
     units = now.yard.units
-    by_name: dict[str, list[dict[str, Any]]] = {}
-    for sale in now.plan["outlets"]:
-        by_name.setdefault(sale["outlet"], []).append(sale)
+    by_name: dict[str, list[kept.Sale]] = {}
+    for sale in now.plan.outlets:
+        by_name.setdefault(sale.outlet, []).append(sale)
     found = []
     for name, entries in by_name.items():
         sales = [_sale(entry) for entry in entries]
@@ -110,38 +111,33 @@ def _outlets(now: Situation) -> list[dict[str, Any]]:
             f"{span_words(sales[0].on, sales[-1].on)}: {format_weight(wanted, units)} wanted, "
             f"{format_weight(expected, units)} expected. The table below has every day."
         )
-        short = {
-            entry["on"]: entry["reason"]
-            for entry in now.plan.get("short", ())
-            if entry["outlet"] == name
-        }
+        short = {entry.on: entry.reason for entry in now.plan.short if entry.outlet == name}
         found.append(
             {
                 "name": name,
                 "picture": supply_picture(sales, title, units),
-                "rows": [_row(entry, now, short.get(entry["on"], "")) for entry in entries],
+                "rows": [_row(entry, now, short.get(entry.on, "")) for entry in entries],
                 "short": bool(short),
             }
         )
     return found
 
 
-def _sale(entry: dict[str, Any]) -> Sale:
-    numbers = (entry[key] for key in ("target_kg", "promise_kg", "delivered_kg"))
-    return Sale(date.fromisoformat(entry["on"]), *numbers)
+def _sale(entry: kept.Sale) -> Sale:
+    return Sale(entry.on, entry.target_kg, entry.promise_kg, entry.delivered_kg)
 
 
-def _row(entry: dict[str, Any], now: Situation, short: str) -> dict[str, str]:
+def _row(entry: kept.Sale, now: Situation, short: str) -> dict[str, str]:
     units, sale = now.yard.units, _sale(entry)
     low, high = (
-        format_weight(entry[key], units) for key in ("available_p10_kg", "available_p90_kg")
+        format_weight(kg, units) for kg in (entry.available_p10_kg, entry.available_p90_kg)
     )
     return {
         "day": day_words(sale.on),
         "wanted": format_weight(sale.target, units),
         "promise": format_weight(sale.promise, units),
         "expected": format_weight(sale.expected, units),
-        "chance": percent_words(entry["chance"]),
+        "chance": percent_words(entry.chance),
         "range": f"{low} to {high}",
         "short": short,
     }
@@ -152,16 +148,16 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
     zone = now.yard.site.timezone
     rows = [("This page", f"made {clock.now().astimezone(zone):%H:%M} on {day_words(now.today)}")]
     if now.plan is not None:
-        made = now.background.get("plan_made_at")
-        at = f"{datetime.fromisoformat(made).astimezone(zone):%H:%M} on " if made else ""
-        rows.append(("Plan", f"made {at}{day_words(date.fromisoformat(now.plan['today']))}"))
-    weather = now.background.get("weather")
+        made = now.background.plan_made_at
+        at = f"{made.astimezone(zone):%H:%M} on " if made else ""
+        rows.append(("Plan", f"made {at}{day_words(now.plan.today)}"))
+    weather = now.background.weather
     if weather:
-        rows.append(("Weather from", weather["origin"]))
+        rows.append(("Weather from", weather.origin))
         rows.append(("Weather seen up to", _seen_up_to(now)))
-        if weather["forecast_to"]:
-            rows.append(("Forecast up to", _long_day(weather["forecast_to"])))
-    years = now.background.get("years")
+        if weather.forecast_to:
+            rows.append(("Forecast up to", _long_day(weather.forecast_to)))
+    years = now.background.years
     if years:
         rows.append(("Weather years", f"{len(years)}, {years[0]} to {years[-1]}"))
     entries = diary_entries(now, 1)
@@ -175,15 +171,13 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
 
 def _seen_up_to(now: Situation) -> str:
     """Return the last day of observed weather, and how many days are missing since."""
-    weather = now.background.get("weather")
+    weather = now.background.weather
     if not weather:
         return ""
-    last = date.fromisoformat(weather["observed_to"])
-    behind = (now.today - last).days - 1
+    behind = (now.today - weather.observed_to).days - 1
     old = f"; {behind} {'day' if behind == 1 else 'days'} since are missing" if behind > 0 else ""
-    return f"{_long_day(weather['observed_to'])}{old}"
+    return f"{_long_day(weather.observed_to)}{old}"
 
 
-def _long_day(text: str) -> str:
-    day = date.fromisoformat(text)
+def _long_day(day: date) -> str:
     return f"{day_words(day)} {day.year}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import math
 import subprocess
@@ -13,12 +12,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import Clock, is_complete
 from fruitcast.errors import FruitcastError
+from fruitcast.web.planning_process import Message, Request
 from fruitcast.yard.model import Yard
+from fruitcast.yard.plan import OtherSoak
 from fruitcast.yard.reading import read_yard
 
 LOOK_SECONDS = 60.0
@@ -54,7 +54,7 @@ class Progress:
         Number of plans made since the server began.
     failed : str
         Why the last one could not be made; empty when it could.
-    changes : tuple of dict
+    changes : tuple of OtherSoak
         How the last plan differs from the one before.
     recent : bool
         Whether the last plan was made so lately that its changes are worth telling.
@@ -65,7 +65,7 @@ class Progress:
     rested: bool = True
     made: int = 0
     failed: str = ""
-    changes: tuple[dict[str, Any], ...] = ()
+    changes: tuple[OtherSoak, ...] = ()
     recent: bool = False
 
 
@@ -124,11 +124,11 @@ class Planner:
             Whether to plan even if the plan there is still fits.
         """
         yard = read_yard(self._folder)
-        now = None if self._clock.day else self._clock.now().isoformat()
+        now = None if self._clock.day else self._clock.now()
         with self._lock:
             self._asked += 1
-            today = self._clock.today(yard).isoformat()
-            line = {"id": self._asked, "today": today, "now": now, "force": force}
+            today = self._clock.today(yard)
+            request = Request(id=self._asked, today=today, now=now, force=force)
             self._tried = (self._inputs(yard), time.monotonic())
             self._progress = replace(
                 self._progress, busy=True, behind=True, rested=False, failed=""
@@ -137,7 +137,7 @@ class Planner:
                 # The proof heeds nobody, and what it proves is no longer wanted.
                 self._process.kill()
                 self._process, self._proving = None, False
-            self._send(json.dumps(line) + "\n")
+            self._send(request.json_text(ascii_only=True) + "\n")
 
     def look(self) -> None:
         """Ask for a new plan if the one there is no longer fits the yard, its diary or the day."""
@@ -203,7 +203,7 @@ class Planner:
     def _listen(self, process: subprocess.Popen[str]) -> None:
         assert process.stdout is not None
         for line in process.stdout:
-            self._hear(json.loads(line))
+            self._hear(Message.model_validate_json(line))
         process.wait()
         with self._lock:
             if process is self._process and self._progress.behind and not self._closed.is_set():
@@ -211,24 +211,24 @@ class Planner:
                 self._process = None
                 self._progress = Progress(made=self._progress.made, failed=OUR_FAULT)
 
-    def _hear(self, message: dict[str, Any]) -> None:
+    def _hear(self, message: Message) -> None:
         with self._lock:
-            before, step = self._progress, message["step"]
-            current = message["id"] == self._asked
+            before, step = self._progress, message.step
+            current = message.id == self._asked
             self._proving = step == "proving"
             if step == "planned":
-                changes = tuple(message["changes"])
-                self._progress = Progress(not current, True, False, before.made + 1, "", changes)
+                self._progress = Progress(
+                    not current, True, False, before.made + 1, "", message.changes
+                )
                 self._made_at = time.monotonic()
             elif step == "improved":
-                changes = tuple(message["changes"])
-                self._progress = replace(before, changes=changes, made=before.made + 1)
+                self._progress = replace(before, changes=message.changes, made=before.made + 1)
             elif step == "done" and current:
                 self._progress = replace(before, busy=False, behind=False, failed="")
             elif step == "rested" and current:
                 self._progress = replace(before, rested=True)
             elif step == "failed" and current:
-                words = message["message"] or OUR_FAULT
+                words = message.message or OUR_FAULT
                 self._progress = Progress(made=before.made, failed=words)
 
 

@@ -8,17 +8,38 @@ nothing is left to do, 'failed' with a message, or 'outdated' when a newer reque
 
 from __future__ import annotations
 
-import json
 import os
 import queue
 import sys
 import threading
 import traceback
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
+from pydantic import AwareDatetime
+
+from fruitcast.document import Day, Document
 from fruitcast.errors import FruitcastError
+from fruitcast.yard.plan import OtherSoak
+
+
+class Request(Document):
+    """One line to the process: plan, with what is known on a day."""
+
+    id: int
+    today: Day
+    now: AwareDatetime | None
+    force: bool
+
+
+class Message(Document):
+    """One line from the process: what became of the request of that number."""
+
+    id: int
+    step: str
+    changes: tuple[OtherSoak, ...] = ()
+    message: str = ""
 
 
 class _OutdatedError(Exception):
@@ -30,13 +51,13 @@ class _Worker:
 
     def __init__(self, folder: Path, offline: bool, out: IO[str]) -> None:
         self._folder, self._offline, self._out = folder, offline, out
-        self._requests: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
+        self._requests: queue.SimpleQueue[Request | None] = queue.SimpleQueue()
         self._number = 0
 
     def listen(self, lines: IO[str]) -> None:
         """Take requests until there are no more: then the server is gone."""
         for line in lines:
-            self._requests.put(json.loads(line))
+            self._requests.put(Request.model_validate_json(line))
         self._requests.put(None)
 
     def work(self) -> None:
@@ -47,7 +68,7 @@ class _Worker:
                 request = self._requests.get()
             if request is None:
                 return
-            self._number = request["id"]
+            self._number = request.id
             try:
                 self._answer(request)
             except _OutdatedError:
@@ -56,17 +77,16 @@ class _Worker:
                 self._tell("failed", message=str(error))
             except Exception:
                 traceback.print_exc()
-                self._tell("failed", message=None)
+                self._tell("failed")
 
-    def _answer(self, request: dict[str, Any]) -> None:
+    def _answer(self, request: Request) -> None:
         from fruitcast.app.publication import fresh_plan, last_plan
         from fruitcast.app.replanning import add_background, is_outdated, replan
         from fruitcast.yard.reading import read_yard
 
-        folder, today = self._folder, date.fromisoformat(request["today"])
-        now = datetime.fromisoformat(request["now"]) if request["now"] else None
+        folder, today, now = self._folder, request.today, request.now
         before = last_plan(read_yard(folder), today)
-        if not request["force"] and fresh_plan(read_yard(folder), today) is not None:
+        if not request.force and fresh_plan(read_yard(folder), today) is not None:
             add_background(folder, today, None)
             self._tell("done")
             self._tell("rested")
@@ -98,8 +118,9 @@ class _Worker:
         if words.startswith("proving"):
             self._tell("proving")
 
-    def _tell(self, step: str, **more: Any) -> None:
-        self._out.write(json.dumps({"id": self._number, "step": step, **more}) + "\n")
+    def _tell(self, step: str, *, changes: tuple[OtherSoak, ...] = (), message: str = "") -> None:
+        told = Message(id=self._number, step=step, changes=changes, message=message)
+        self._out.write(told.json_text(ascii_only=True) + "\n")
         self._out.flush()
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -12,7 +12,10 @@ from fruitcast.app.serving import Situation
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.words import clean_line, day_words, percent_words, time_words
 from fruitcast.units import Units, format_weight
+from fruitcast.yard import plan as kept
 from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
+from fruitcast.yard.plan import OtherSoak, Plan, Sale
+from fruitcast.yard.standing import StackStanding
 
 
 @dataclass(frozen=True)
@@ -78,13 +81,13 @@ def week_days(now: Situation) -> list[Day]:
         found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
     covered = {job.stack for _, listed in jobs.days for job in listed if job.kind == "cover"}
     for day, listed in jobs.days:
-        sales = [sale for sale in now.plan["outlets"] if sale["on"] == day.isoformat()]
+        sales = [sale for sale in now.plan.outlets if sale.on == day]
         care = [
             _care(entry, day, now.today)
-            for entry in now.plan.get("jobs", ())
-            if max(date.fromisoformat(entry["on"]), now.today) == day
-            and date.fromisoformat(entry["until"]) >= now.today
-            and not (entry["job"] == "cover" and entry["stack"] in covered)
+            for entry in now.plan.jobs
+            if max(entry.on, now.today) == day
+            and entry.until >= now.today
+            and not (entry.kind == "cover" and entry.stack in covered)
         ]
         found.append(
             Day(
@@ -96,16 +99,16 @@ def week_days(now: Situation) -> list[Day]:
     return found
 
 
-def _care(entry: Mapping[str, Any], day: date, today: date) -> Job:
-    kind, stack = entry["job"], clean_line(entry["stack"])
+def _care(entry: kept.Job, day: date, today: date) -> Job:
+    kind, stack = entry.kind, clean_line(entry.stack)
     known = CARE.get(kind)
     title = known[0].format(stack) if known else f"{clean_line(kind).capitalize()} {stack}"
     label = known[1] if known else ""
-    until = date.fromisoformat(entry["until"])
+    until = entry.until
     when = f"until {day_words(until)}" if until > day else ""
     link = f"/record/words?{urlencode({'words': f'{kind} {stack} '})}"
     actions = (Action(link, label, main=False),) if label and day <= today else ()
-    return Job(title, when, (clean_line(entry["reason"]),), False, actions)
+    return Job(title, when, (clean_line(entry.reason),), False, actions)
 
 
 def _day_title(day: date, today: date) -> str:
@@ -130,7 +133,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     if job.kind == "soak":
         entry = _planned_soak(now, job)
         yield Action(
-            form_link(SOAK, check="1", **stack, logs=entry.get("logs"), hours=entry.get("hours")),
+            form_link(SOAK, check="1", **stack, **entry),
             "Soaked as planned",
         )
         yield Action(form_link(SOAK, **stack), "Soaked otherwise", main=False)
@@ -153,16 +156,16 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
         yield Action(f"/record/words?{urlencode({'words': words})}", "Spawn run done", main=False)
 
 
-def _planned_soak(now: Situation, job: Reminder) -> Mapping[str, Any]:
-    for soak in now.plan["soaks"] if now.plan else ():
-        if soak["stack"] == job.stack and soak["soak_on"] == job.first_day.isoformat():
-            return {"logs": soak["logs"], "hours": f"{soak['hours']:g}"}
+def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:
+    for soak in now.plan.soaks if now.plan else ():
+        if soak.stack == job.stack and soak.soak_on == job.first_day:
+            return {"logs": soak.logs, "hours": f"{soak.hours:g}"}
     return {}
 
 
 def _thirsty(now: Situation, day: date) -> list[str]:
-    entries = now.plan["water"] if now.plan else ()
-    return [entry["stack"] for entry in entries if entry["on"] == day.isoformat()]
+    entries = now.plan.water if now.plan else ()
+    return [entry.stack for entry in entries if entry.on == day]
 
 
 def form_link(kind: str, **fields: Any) -> str:
@@ -172,24 +175,21 @@ def form_link(kind: str, **fields: Any) -> str:
     return f"/record/{kind}?{query}" if query else f"/record/{kind}"
 
 
-def sale_words(sale: Mapping[str, Any], units: Units) -> str:
+def sale_words(sale: Sale, units: Units) -> str:
     """Return what can be promised to one outlet on one day."""
     return (
-        f"{sale['outlet']}: promise {format_weight(sale['promise_kg'], units)} of "
-        f"{format_weight(sale['target_kg'], units)} wanted; chance of all of it "
-        f"{percent_words(sale['chance'])}"
+        f"{sale.outlet}: promise {format_weight(sale.promise_kg, units)} of "
+        f"{format_weight(sale.target_kg, units)} wanted; chance of all of it "
+        f"{percent_words(sale.chance)}"
     )
 
 
-def change_words(changes: Iterable[Mapping[str, Any]]) -> list[str]:
+def change_words(changes: Iterable[OtherSoak]) -> list[str]:
     """Return how a new plan differs from the one before, one sentence a stack."""
     lines = []
     for change in changes:
-        stack = clean_line(change["stack"])
-        before, after = (
-            day_words(date.fromisoformat(change[key])) if change[key] else None
-            for key in ("before", "after")
-        )
+        stack = clean_line(change.stack)
+        before, after = (day and day_words(day) for day in (change.before, change.after))
         if before is None:
             lines.append(f"{stack}: next soak {after}, none was planned")
         elif after is None:
@@ -201,19 +201,19 @@ def change_words(changes: Iterable[Mapping[str, Any]]) -> list[str]:
 
 def stack_rows(now: Situation) -> list[dict[str, str]]:
     """Return each stack with its state and its next date, as far as they are known."""
-    known = {row["stack"]: row for row in now.background.get("stacks", ())}
+    known = {row.stack: row for row in now.background.stacks}
     rows_of = {stack.name: stack for stack in now.yard.stacks}
     found = []
     for name, state in now.state.stacks.items():
-        row = known.get(name, {})
+        row = known.get(name, StackStanding(stack=name, state="not looked at yet"))
         stack = rows_of[now.state.lot_of[name]]
-        wet = row.get("moisture_wet")
+        wet = row.moisture_wet
         found.append(
             {
                 "name": name,
                 "logs": f"{state.logs} {'log' if state.logs == 1 else 'logs'} of {stack.tree}",
                 "kind": stack.strain_class,
-                "state": "in the tank" if state.in_tank else row.get("state", "not looked at yet"),
+                "state": "in the tank" if state.in_tank else row.state,
                 "next": _next_date(row, now.today),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row),
@@ -222,50 +222,45 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
     return found
 
 
-def _next_date(row: Mapping[str, Any], today: date) -> str:
-    for key, words in (
-        ("next_soak_on", "soak"),
-        ("soakable_from", "may be soaked from"),
-    ):
-        if row.get(key):
-            day = date.fromisoformat(row[key])
-            if key == "soakable_from" and day <= today:
-                return "ready; no soak planned"
-            return f"{words} {day_words(day)}"
-    ready = (row.get("ready") or {}).get("middle")
-    if ready and date.fromisoformat(ready) >= today:
-        return f"spawn run done about {day_words(date.fromisoformat(ready))}"
+def _next_date(row: StackStanding, today: date) -> str:
+    if row.next_soak_on:
+        return f"soak {day_words(row.next_soak_on)}"
+    if row.soakable_from:
+        if row.soakable_from <= today:
+            return "ready; no soak planned"
+        return f"may be soaked from {day_words(row.soakable_from)}"
+    if row.ready and row.ready.middle and row.ready.middle >= today:
+        return f"spawn run done about {day_words(row.ready.middle)}"
     return "no date yet"
 
 
-def _natural_words(row: Mapping[str, Any]) -> str:
-    chance, on = row.get("natural_chance"), row.get("natural_pick_on")
-    if not chance or not on or "fruiting" in row.get("state", ""):
+def _natural_words(row: StackStanding) -> str:
+    chance, on = row.natural_chance, row.natural_pick_on
+    if not chance or not on or "fruiting" in row.state:
         return ""
-    day = day_words(date.fromisoformat(on))
-    return f"may fruit by itself about {day}: {percent_words(chance)}"
+    return f"may fruit by itself about {day_words(on)}: {percent_words(chance)}"
 
 
-def sure_words(plan: Mapping[str, Any], units: Units) -> list[str]:
+def sure_words(plan: Plan, units: Units) -> list[str]:
     """Return how sure the season's supply is, in sentences."""
     lines = []
-    sales = plan["outlets"]
-    wanted = sum(sale["target_kg"] for sale in sales)
+    sales = plan.outlets
+    wanted = sum(sale.target_kg for sale in sales)
     if wanted:
-        expected = sum(sale["delivered_kg"] for sale in sales)
+        expected = sum(sale.delivered_kg for sale in sales)
         lines.append(
             f"The outlets want {format_weight(wanted, units)} in all; "
             f"{format_weight(expected, units)} ({percent_words(expected / wanted)}) is expected to "
             "reach them, as a mean over the weather years."
         )
-        full = sum(sale["promise_kg"] >= sale["target_kg"] - 0.001 for sale in sales)
+        full = sum(sale.promise_kg >= sale.target_kg - 0.001 for sale in sales)
         lines.append(f"{full} of {len(sales)} days can be promised in full.")
     lines.append(
-        f"A promise holds in {percent_words(plan.get('promise', 0.8))} of {plan['members']} "
+        f"A promise holds in {percent_words(plan.promise)} of {plan.members} "
         "weather years. It is the model's own word: your picks show how good it is."
     )
-    if plan["bound_kg"] is not None and plan["demand_kg"]:
-        gap = max(0.0, (plan["objective_kg"] - plan["bound_kg"]) / plan["demand_kg"])
+    if plan.bound_kg is not None and plan.demand_kg:
+        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
         lines.append(
             f"Within the model no plan is better by more than {100 * gap:.1f}% of what is wanted."
         )

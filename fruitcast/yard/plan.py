@@ -6,15 +6,13 @@ not always there: a plan kept from before is read without them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
-from typing import Annotated, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from fruitcast.document import Count, Day, Document, Number, Sparse
-
-Hours = Annotated[float, Field(ge=0, le=1000)]
-"""Hours in water."""
+from fruitcast.document import Count, Day, Document, Hours, Number, Sparse
 
 ChangeKind = Literal["moved", "added", "dropped"]
 
@@ -54,19 +52,21 @@ class PlannedSoak(Sparse):
     hours: Hours = Field(description="hours in water")
     pull_on: Day = Field(description="day they come out, at the yard's soak time")
     pick: Pick = Field(description="first pick")
-    pins_on: Day | None = Field(None, description="day from which to watch for pins")
+    pins_on: Day | None = Field(default=None, description="day from which to watch for pins")
     expected_kg: Number = Field(
         description="forced crop before losses, mean over the weather years"
     )
     cover: Cover | None = Field(
-        None, description="only there when rain is forecast on its open caps"
+        default=None, description="only there when rain is forecast on its open caps"
     )
-    covers: tuple[Covered, ...] = Field((), description="the sales it serves")
+    covers: tuple[Covered, ...] = Field(default=(), description="the sales it serves")
     reasons: tuple[str, ...] = Field(description="why")
 
 
-class SoakUnderWay(Document):
+class SoakUnderWay(Sparse):
     """A soak of the diary whose flush is still to come, in the form of a planned one."""
+
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
 
     stack: str
     logs: Count
@@ -75,12 +75,8 @@ class SoakUnderWay(Document):
     pull_on: Day
     pick: Pick
     expected_kg: Number
+    cover: Cover | None = None
     reasons: tuple[str, ...]
-
-    @property
-    def cover(self) -> None:
-        """No cover: it stands among the jobs."""
-        return None
 
 
 class Sale(Document):
@@ -105,8 +101,10 @@ class NaturalFlush(Document):
     week: Day = Field(description="its Monday")
     chance: Number
     expected_kg: Number = Field(description="mean over all weather years")
-    first_pick: Day | None = Field(None, description="middle of the weather years that have it")
-    days: Count | None = Field(None, description="days of picking, middle of those years")
+    first_pick: Day | None = Field(
+        default=None, description="middle of the weather years that have it"
+    )
+    days: Count | None = Field(default=None, description="days of picking, middle of those years")
 
 
 class Watering(Document):
@@ -114,7 +112,7 @@ class Watering(Document):
 
     stack: str
     on: Day
-    moisture_wet: Number = Field(description="water over whole weight")
+    moisture_wet: Number | None = Field(description="water over whole weight")
     mm: Number | None = None
     hours: Number | None = None
     litres_per_log: Number | None = None
@@ -137,7 +135,7 @@ class NotSoaked(Document):
     """A stack that is left alone."""
 
     stack: str
-    cause: str = Field("", description="in one or two words, the same for all such stacks")
+    cause: str = Field(default="", description="in one or two words, the same for all such stacks")
     reason: str
 
 
@@ -158,8 +156,8 @@ class Job(Document):
     reason: str
 
 
-class Ready(Document):
-    """When a spawn run is done, over weather and wood; null past the days looked at."""
+class LikelyDays(Document):
+    """Early, middle and late day of something; null past the days looked at."""
 
     p10: Day | None
     p50: Day | None
@@ -171,7 +169,7 @@ class SpawnRun(Document):
 
     stack: str
     progress: Number = Field(description="of what is enough with the chance planned on")
-    ready: Ready
+    ready: LikelyDays = Field(description="when it is done, over weather and wood")
     slowed_by: tuple[str, ...]
     signs: tuple[str, ...] = Field(description="by which to see that it is done")
     inspected_on: Day | None
@@ -213,7 +211,7 @@ class Objective(Sparse):
     soaks: Number
     change: Number
     end_value: Number
-    certainty: Number | None = Field(None, description="only there when it has a price")
+    certainty: Number | None = Field(default=None, description="only there when it has a price")
 
 
 class KeptDate(Document):
@@ -244,12 +242,20 @@ class Change(Document):
     reason: str
 
 
+class OtherSoak(Document):
+    """How the next soak of one stack differs between two plans; None where there is no soak."""
+
+    stack: str
+    before: Day | None
+    after: Day | None
+
+
 class Shortage(Document):
     """A sale that goes short, and the limit that binds."""
 
     outlet: str
     on: Day
-    missing_kg: Number = Field(0.0, description="mean over the weather years")
+    missing_kg: Number = Field(default=0.0, description="mean over the weather years")
     cause: str = ""
     reason: str
 
@@ -295,19 +301,32 @@ class Plan(Document):
     )
     demand_kg: Number
     members: Count = Field(description="weather years")
-    promise: Number = Field(0.8, description="chance asked of a promise")
+    promise: Number = Field(default=0.8, description="chance asked of a promise")
     seed: int = 1
     warnings: tuple[str, ...]
     goes_by: GoesBy | None = Field(
-        None, description="the published soaks that were kept where it could be"
+        default=None, description="the published soaks that were kept where it could be"
     )
     changes: tuple[Change, ...] = ()
     short: tuple[Shortage, ...] = ()
-    under_way: tuple[SoakUnderWay, ...] = Field((), description="soaks already made")
+    under_way: tuple[SoakUnderWay, ...] = Field(default=(), description="soaks already made")
     rest_ends: tuple[StackDay, ...] = ()
     ready: tuple[StackDay, ...] = ()
-    advice: tuple[str, ...] = Field((), description="what is worth trying")
+    advice: tuple[str, ...] = Field(default=(), description="what is worth trying")
     care: tuple[YoungCare, ...] = ()
+
+    def kept_dates(self) -> GoesBy:
+        """Return what a new plan should keep of this one where it can."""
+        planned = {soak.stack for soak in self.soaks}
+        planned |= {entry.stack for entry in self.not_soaked}
+        return GoesBy(
+            soaks=tuple(KeptDate(stack=soak.stack, soak_on=soak.soak_on) for soak in self.soaks),
+            stacks=tuple(sorted(planned)),
+        )
+
+    def with_care(self, care: Sequence[YoungCare]) -> Plan:
+        """Return the plan with the care of one more young stack."""
+        return self.model_copy(update={"care": (*self.care, *care)})
 
     def next_soaks(self, from_day: date) -> dict[str, date]:
         """Return the next soak of each stack, that day's included."""

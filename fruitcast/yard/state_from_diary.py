@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
-from typing import Any
 
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.yard.cold_store import cold_store
@@ -16,6 +15,7 @@ from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.lots import lots_of
 from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.plan import KeptDate, Plan, PlannedSoak
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import StackState, YardState
 
@@ -40,7 +40,7 @@ def yard_state(
     yard: Yard,
     events: Sequence[Event],
     today: date,
-    plan: Mapping[str, Any] | None = None,
+    plan: Plan | None = None,
 ) -> YardState:
     """Return what the diary says on a day.
 
@@ -55,7 +55,7 @@ def yard_state(
         All entries in the order in which they were written.
     today : date
         The day.
-    plan : mapping or None
+    plan : Plan or None
         The plan last published.
     """
     valid = [event for event in in_force(events) if event.on <= today]
@@ -73,18 +73,18 @@ def yard_state(
         lot_of={name: history.row for name, history in book.histories.items()},
         stock=tuple((day, sum(batch.kg for batch in batches)) for day, batches in by_day),
         rain_gauge=book.rain_gauge,
-        published=published_soaks(plan, states, today) if plan else {},
+        published=published_soaks(plan.soaks, states, today) if plan else {},
         notes=(*book.unknown_notes(), *notes),
     )
 
 
 def published_soaks(
-    plan: Mapping[str, Any], states: Mapping[str, StackState], today: date
+    soaks: Iterable[PlannedSoak | KeptDate], states: Mapping[str, StackState], today: date
 ) -> dict[str, date]:
-    """Return the next soak of each stack in a published plan that is not past or done."""
-    soaks = [(soak["stack"], date.fromisoformat(soak["soak_on"])) for soak in plan["soaks"]]
+    """Return the next of published soaks of each stack that is not past or done."""
     coming: dict[str, date] = {}
-    for stack, on in sorted(soaks, key=lambda soak: soak[1]):
+    for soak in sorted(soaks, key=lambda soak: soak.soak_on):
+        stack, on = soak.stack, soak.soak_on
         state = states.get(stack)
         if state is None or on < today or (state.last_soak and on <= state.last_soak.on):
             continue
@@ -92,13 +92,13 @@ def published_soaks(
     return coming
 
 
-def unplanned(plan: Mapping[str, Any], state: YardState) -> frozenset[str]:
+def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:
     """Return the stacks and lots that a published plan knew nothing of, or parted otherwise.
 
     Parameters
     ----------
-    plan : mapping
-        `stacks`, the names of all that it was made for.
+    planned : iterable of str
+        The names of all that it was made for.
     state : YardState
         What stands in the yard now.
     """
@@ -107,7 +107,7 @@ def unplanned(plan: Mapping[str, Any], state: YardState) -> frozenset[str]:
         if state.stacks[name].logs:
             now.setdefault(row, set()).add(name)
     then: dict[str, set[str]] = {}
-    for name in plan["stacks"]:
+    for name in planned:
         row = name if name in now else state.lot_of.get(name, name.rpartition("/")[0])
         then.setdefault(row, set()).add(name)
     return frozenset(name for row, names in now.items() if then.get(row) != names for name in names)

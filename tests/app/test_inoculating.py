@@ -94,9 +94,12 @@ def test_a_programme_serves_the_targets_asked_for(planned: Path) -> None:
     before = contents(planned)
     wish = Wish(targets=("Village shop=0", "Saturday market=2 kg"), years=1, chance=0.6)
     made = make_programme(planned, TODAY, wish)
-    assert made.document["outlets"] == [{"outlet": "Saturday market", "target_kg": 2.0}]
-    assert made.document["wished_chance"] == 0.6
-    assert set(made.document["warnings"]) >= {*made.known.warnings, *made.programme.warnings}
+    assert made.document.plain()["outlets"] == [{"outlet": "Saturday market", "target_kg": 2.0}]
+    assert made.document.plain()["wished_chance"] == 0.6
+    assert set(made.document.warnings) >= {
+        *made.known.warnings,
+        *made.programme.warnings,
+    }
     assert contents(planned) == before
 
 
@@ -124,14 +127,14 @@ def test_what_is_not_said_of_a_batch_is_as_usual_in_the_yard(planned: Path) -> N
 def test_looking_at_a_batch_writes_nothing(planned: Path) -> None:
     before = contents(planned)
     found = look_at_batch(planned, TODAY, OAK)
-    assert found.document["accepted"] is None and found.messages == ()
-    assert found.document["care"][0]["what"] == "inoculate 50 logs"
+    assert found.document.plain()["accepted"] is None and found.messages == ()
+    assert found.document.plain()["care"][0]["what"] == "inoculate 50 logs"
     assert contents(planned) == before
 
 
 def test_a_tree_without_values_of_its_own_is_named(planned: Path) -> None:
     found = look_at_batch(planned, TODAY, replace(OAK, tree="baobab"))
-    assert found.document["warnings"][0].startswith("--tree baobab has no values of its own")
+    assert found.document.warnings[0].startswith("--tree baobab has no values of its own")
 
 
 def test_an_accepted_batch_is_a_stack_and_its_care_is_in_the_calendar(yard: Path) -> None:
@@ -142,7 +145,7 @@ def test_an_accepted_batch_is_a_stack_and_its_care_is_in_the_calendar(yard: Path
     found = look_at_batch(yard, TODAY, OAK, accept="R")
     added = "R,wide-range,,red oak,50,12.7,101.6,2027-05-03,plug,east bank\n"
     assert file.read_text() == text + added  # comments and order kept
-    assert found.document["accepted"]["row"] == added.strip()
+    assert found.document.plain()["accepted"]["row"] == added.strip()
     after = plan_of(yard)
     mine = [entry for entry in after["care"] if entry["stack"] == "R"]
     assert mine and {entry["what"] for entry in mine} >= {
@@ -184,7 +187,7 @@ def test_planning_twice_gives_the_same_bytes_with_the_care_of_young_stacks(yard:
 def test_without_a_plan_the_dates_come_with_the_first_one(tmp_path: Path) -> None:
     folder = small_yard(tmp_path / "yard")
     found = look_at_batch(folder, TODAY, OAK, accept="R")
-    assert found.document["accepted"]["calendar"] is None
+    assert found.document.plain()["accepted"]["calendar"] is None
     assert "'fruitcast plan' brings its dates" in found.messages[1]
     assert sorted(contents(folder)) == ["stacks.csv", "weather.csv", "yard.toml"]
 

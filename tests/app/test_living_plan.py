@@ -64,7 +64,7 @@ def first_due(folder: Path) -> dict[str, Any]:
     """Return the first soak of the plan published."""
     document = last_plan(read_yard(folder), TODAY)
     assert document is not None
-    soak: dict[str, Any] = document["soaks"][0]
+    soak: dict[str, Any] = document.soaks[0].plain()
     return soak
 
 
@@ -78,8 +78,8 @@ def record(folder: Path, kind: str, words: str, today: date) -> None:
 
 def test_the_same_day_again_is_the_same_plan(yard: Path) -> None:
     first, again = plan(yard, TODAY), plan(yard, TODAY)
-    assert first.document["changes"] == [] == again.document["changes"]
-    assert first.document["soaks"] == again.document["soaks"]
+    assert first.document.plain()["changes"] == [] == again.document.plain()["changes"]
+    assert first.document.plain()["soaks"] == again.document.plain()["soaks"]
 
 
 def test_a_soak_done_as_planned_moves_nothing_that_is_not_worth_its_price(copy: Path) -> None:
@@ -88,25 +88,25 @@ def test_a_soak_done_as_planned_moves_nothing_that_is_not_worth_its_price(copy: 
     record(copy, "soak", f"{due['stack']} {due['soak_on']}", day)
     after = plan(copy, day + timedelta(days=1))
     price = default_numbers().schedule.change_price
-    assert after.document["objective"]["change"] == pytest.approx(
-        price * len(after.document["changes"])
+    assert after.document.plain()["objective"]["change"] == pytest.approx(
+        price * len(after.document.plain()["changes"])
     )
-    for change in after.document["changes"]:
+    for change in after.document.plain()["changes"]:
         assert change["gain_kg"] is None or change["gain_kg"] > 0 or "tank" in change["reason"]
-    assert len(after.document["changes"]) <= 3
+    assert len(after.document.plain()["changes"]) <= 3
 
 
 def test_pins_seen_forbid_the_published_soak_and_say_so(copy: Path) -> None:
     due = first_due(copy)
     record(copy, "pins", f"{due['stack']} today", TODAY)
     after = plan(copy, TODAY)
-    change = next(c for c in after.document["changes"] if c["stack"] == due["stack"])
+    change = next(c for c in after.document.plain()["changes"] if c["stack"] == due["stack"])
     assert change["before"] == due["soak_on"]
     assert change["gain_kg"] is None
     assert "pins were seen" in change["reason"]
     assert all(
         s["soak_on"] != due["soak_on"]
-        for s in after.document["soaks"]
+        for s in after.document.plain()["soaks"]
         if s["stack"] == due["stack"]
     )
 
@@ -118,12 +118,12 @@ def test_a_day_away_moves_the_soak_that_was_to_be_on_it(copy: Path) -> None:
         text + f"\n[[away]]\nfrom = {due['soak_on']}\nto = {due['soak_on']}\n"
     )
     after = plan(copy, TODAY)
-    change = next(c for c in after.document["changes"] if c["stack"] == due["stack"])
+    change = next(c for c in after.document.plain()["changes"] if c["stack"] == due["stack"])
     assert change["reason"] == "the published day is no longer a soak day"
 
 
 def test_short_sales_name_the_limit_that_binds(yard: Path) -> None:
-    short = {s["on"]: s for s in plan(yard, TODAY).document["short"]}
+    short = {s["on"]: s for s in plan(yard, TODAY).document.plain()["short"]}
     # The supper on 6 May is asked for on purpose; nothing soaked on 4 May bears by then.
     assert short["2027-05-06"]["cause"] == "too early"
 
@@ -136,12 +136,15 @@ def test_a_tank_too_small_is_named_and_a_larger_one_ends_it(copy: Path) -> None:
     outlets = tuple(replace(o, target_kg=3 * o.target_kg) for o in small.outlets)
     tight = replace(here, yard=replace(small, outlets=outlets), published=None)
     planned = make_plan(tight, weeks=WEEKS, bound=False, params=QUICK)
-    bound_by_tank = [s for s in planned.document["short"] if s["cause"] == "tank"]
+    bound_by_tank = [s for s in planned.document.plain()["short"] if s["cause"] == "tank"]
     assert bound_by_tank
     roomy = replace(tight, yard=changed_yard(tight.yard, Circumstances(tank_logs=10_000)))
     eased = make_plan(roomy, weeks=WEEKS, bound=False, params=QUICK)
-    assert not [s for s in eased.document["short"] if s["cause"] == "tank"]
-    assert eased.document["objective"]["shortfall"] < planned.document["objective"]["shortfall"]
+    assert not [s for s in eased.document.plain()["short"] if s["cause"] == "tank"]
+    assert (
+        eased.document.plain()["objective"]["shortfall"]
+        < planned.document.plain()["objective"]["shortfall"]
+    )
 
 
 def test_lots_of_another_size_start_without_published_dates(copy: Path) -> None:
@@ -157,8 +160,8 @@ def test_lots_of_another_size_start_without_published_dates(copy: Path) -> None:
     assert {name for name, stack in parted.items() if stack.was_published} == {
         name for name in parted if "/" not in name
     }
-    assert other.document["changes"] == [
-        change for change in other.document["changes"] if "/" not in change["stack"]
+    assert other.document.plain()["changes"] == [
+        change for change in other.document.plain()["changes"] if "/" not in change["stack"]
     ]
 
 
@@ -169,7 +172,7 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
         targets=parse_targets(["Saturday market=20 lb"]),
         skip=parse_spans(["2027-06-01..2027-06-10"]),
     )
-    found = compare(known(copy, TODAY), what, weeks=WEEKS)
+    found = compare(known(copy, TODAY), what, weeks=WEEKS).plain()
     assert found["other"]["demand_kg"] > found["present"]["demand_kg"]
     assert found["other"]["tank_logs"] == 80
     for soak in found["soaks"]:
@@ -178,7 +181,7 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
 
 
 def test_lots_are_tried_out_and_bring_more(yard: Path) -> None:
-    found = compare(known(yard, TODAY), Circumstances(lot_logs=18), weeks=WEEKS)
+    found = compare(known(yard, TODAY), Circumstances(lot_logs=18), weeks=WEEKS).plain()
     assert found["other"]["missing_kg"] < found["present"]["missing_kg"]
     assert found["other"]["soaks"] > found["present"]["soaks"]
     # By stack, the lots together: their names are no help beside the whole stack's.

@@ -84,7 +84,7 @@ def document(request, tmp_path_factory) -> dict[str, Any]:
     soaked = f"in lots of {lot_logs}" if lot_logs else "whole"
     print(f"\n{where}, stacks soaked {soaked}: {time.perf_counter() - started:.0f} s")
     Console(width=150).print(hindcast_table(found))
-    return found
+    return found.plain()
 
 
 def as_believed(document: dict[str, Any]) -> dict[str, dict[str, Any]]:

@@ -21,11 +21,12 @@ from fruitcast.publish.plan_files import plan_files
 from fruitcast.schedule.changes import published_soaks
 from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import kept_background
+from fruitcast.yard.standing import Background
 from fruitcast.yard.state_from_diary import read_yard_state
 from tests.breaking.page import page
 from tests.breaking.places import folder
 from tests.breaking.watching import unwatched
-from tests.publish.sample_plan import TODAY, plan
+from tests.publish.sample_plan import TODAY, document, plan
 from tests.web.sites import Now, write_site
 
 _SOAKED = "2027-05-04"
@@ -73,7 +74,7 @@ def read_plan(data: bytes) -> None:
 def read_background(data: bytes) -> None:
     """Keep a text as what the page shows beside the plan, and show it."""
     found = kept_background(data.decode("utf-8", errors="replace"))
-    if not found:
+    if found == Background():
         raise InputError("it is none")
     for path in ("/", "/stacks", "/about"):
         assert page().send("GET", path, b"", "", replace(_now(), background=found)) == 200
@@ -81,7 +82,7 @@ def read_background(data: bytes) -> None:
 
 def plan_samples() -> tuple[bytes, ...]:
     """Return a plan with all that one may hold."""
-    whole = plan(
+    whole = document(
         goes_by={"soaks": [{"stack": "A", "soak_on": _SOAKED}], "stacks": ["A"]},
         jobs=[
             {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -13,8 +12,8 @@ from fruitcast.schedule.hindcast_scores import (
     SeasonScore,
     SoakScore,
     policy_summary,
-    read_score,
-    score_document,
+    read_scores,
+    scores_json,
     way_to_foresight,
 )
 
@@ -49,8 +48,8 @@ def test_a_promise_is_measured_on_what_was_sure_and_never_exceeds_the_target() -
 
 def test_the_summary_by_hand() -> None:
     other = replace(SEASON, year=2000, delivered_kg=17.0, soaks=SOAKS[:1], promises=())
-    summary = policy_summary([SEASON, other])
-    assert summary == {
+    summary = policy_summary([SEASON, other], 0.5)
+    assert summary.plain() == {
         "policy": "plan",
         "seasons": 2,
         "demand_kg": 20.0,
@@ -69,13 +68,14 @@ def test_the_summary_by_hand() -> None:
         "first_pick_within": pytest.approx(2 / 3),
         "first_pick_error_days": pytest.approx(-1 / 3),
         "first_pick_absolute_error_days": pytest.approx(5 / 3),
+        "way_to_foresight": 0.5,
     }
 
 
 def test_shares_of_nothing_are_left_open() -> None:
-    summary = policy_summary([replace(SEASON, soaks=(), promises=())])
+    summary = policy_summary([replace(SEASON, soaks=(), promises=())], None)
     for key in ("promises_kept", "promised_share", "first_pick_within", "crop_over_expected"):
-        assert summary[key] is None
+        assert getattr(summary, key) is None
 
 
 def test_the_way_to_foresight() -> None:
@@ -90,8 +90,7 @@ def test_the_way_to_foresight() -> None:
 
 
 def test_a_kept_season_reads_back_as_it_was() -> None:
-    text = json.dumps(score_document(SEASON), allow_nan=False)
-    assert read_score(json.loads(text)) == SEASON
+    assert read_scores(scores_json([SEASON, SEASON])) == [SEASON, SEASON]
 
 
 def test_a_soak_s_first_pick_is_early_or_late_by_days_within_whole_days() -> None:
@@ -102,17 +101,17 @@ def test_a_soak_s_first_pick_is_early_or_late_by_days_within_whole_days() -> Non
     unknown = SoakScore("A", DAY, 20, None, None, None, 0.0, on(9), 1.0)
     for soak in (SOAKS[2], unknown):
         assert soak.error_days is None and soak.within is None
-    summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))])
-    assert (summary["first_picks"], summary["first_pick_error_days"]) == (1, 1.0)
+    summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))], None)
+    assert (summary.first_picks, summary.first_pick_error_days) == (1, 1.0)
 
 
 def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:
     gram = replace(PROMISES[0], sure_kg=0.001, available_kg=0.0)
     assert gram.kept
-    assert policy_summary([replace(SEASON, promises=(gram,))])["promises_made"] == 0
+    assert policy_summary([replace(SEASON, promises=(gram,))], None).promises_made == 0
     more = replace(gram, sure_kg=0.0011)
     assert not more.kept
-    assert policy_summary([replace(SEASON, promises=(more,))])["promises_made"] == 1
+    assert policy_summary([replace(SEASON, promises=(more,))], None).promises_made == 1
 
     def short(kg: float) -> list[SeasonScore]:
         return [replace(SEASON, demand_kg=kg, delivered_kg=0.0)]
@@ -123,6 +122,6 @@ def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:
 
 def test_promises_made_are_kept_to_the_gram_and_shared_out_over_the_targets() -> None:
     # Of 4, 4, 4 and 2 kg wanted, 3, 4, 0 and 1 are promised; of three promises one is kept.
-    summary = policy_summary([SEASON])
-    assert (summary["promises_made"], summary["promises_kept"]) == (3, pytest.approx(1 / 3))
-    assert summary["promised_share"] == pytest.approx(8 / 14)
+    summary = policy_summary([SEASON], None)
+    assert (summary.promises_made, summary.promises_kept) == (3, pytest.approx(1 / 3))
+    assert summary.promised_share == pytest.approx(8 / 14)

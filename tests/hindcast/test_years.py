@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 
 import pytest
@@ -11,7 +10,7 @@ from fruitcast.app import hindcast_years as years_module
 from fruitcast.app.hindcast_known import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
 from fruitcast.app.hindcast_report import CAUTION, OTHER_TRUTHS, hindcast_document
 from fruitcast.app.hindcast_years import hindcast_years, inputs_digest
-from fruitcast.publish.hindcast_words import hindcast_table
+from fruitcast.publish.hindcast_words import Hindcast, hindcast_table
 from fruitcast.schedule.hindcast_scores import SeasonScore
 from tests.hindcast.small_yard import PARAMS, small_yard, with_yard
 
@@ -102,8 +101,9 @@ def test_what_changes_the_result_changes_the_digest() -> None:
 
 
 def test_the_document_sets_policies_side_by_side_under_every_truth(lived) -> None:
-    document = hindcast_document(KNOWN, SHORT, years=3, other_truths=2, processes=1)
-    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    found = hindcast_document(KNOWN, SHORT, years=3, other_truths=2, processes=1)
+    assert Hindcast.model_validate_json(found.json_text()) == found
+    document = found.plain()
     assert document["caution"] == CAUTION
     assert document["years"] == list(KNOWN.years[-3:])
     assert document["members"] == len(KNOWN.years) - 1
@@ -127,7 +127,7 @@ def test_the_document_sets_policies_side_by_side_under_every_truth(lived) -> Non
 
 
 def test_asking_for_more_years_than_there_are_is_told(lived) -> None:
-    document = hindcast_document(KNOWN, SHORT, years=99, processes=1)
+    document = hindcast_document(KNOWN, SHORT, years=99, processes=1).plain()
     assert document["years"] == list(KNOWN.years)
     assert any("99 were asked for" in warning for warning in document["warnings"])
 

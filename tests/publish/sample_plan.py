@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import copy
+import json
 from datetime import date, time
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
 TODAY = date(2027, 5, 3)
@@ -210,6 +212,11 @@ _PLAN: dict[str, Any] = {
 }
 
 
-def plan(**changes: Any) -> dict[str, Any]:
-    """Return a fresh copy of the plan, with some keys replaced."""
+def document(**changes: Any) -> dict[str, Any]:
+    """Return a fresh copy of the plan as its JSON says it, with some keys replaced."""
     return {**copy.deepcopy(_PLAN), **changes}
+
+
+def plan(**changes: Any) -> Plan:
+    """Return the plan, with some keys of its JSON replaced."""
+    return Plan.model_validate_json(json.dumps(document(**changes)))

@@ -28,7 +28,7 @@ from fruitcast.publish.calendar_state import CalendarState, update, yard_calenda
 from fruitcast.publish.push_state import PushState
 from fruitcast.publish.reminders import reminders
 
-from .sample_plan import TODAY, diary, plan, yard
+from .sample_plan import TODAY, diary, document, plan, yard
 from .strict_ical import missing
 
 USER, PASSWORD = "grower", "Schnecke-ñ-42"
@@ -155,7 +155,7 @@ def test_the_same_plan_again_writes_nothing(server):
 def test_a_changed_plan_updates_and_deletes_only_what_changed(server):
     first = published()
     _, known = push(first, server.collection())
-    soaks = plan()["soaks"][:3]
+    soaks = document()["soaks"][:3]
     soaks[0].update(soak_on="2027-05-07", pull_on="2027-05-08")
     report, after = push(published(first, 1, soaks=soaks), server.collection(), known)
     assert set(report.updated) == {
@@ -199,7 +199,7 @@ def test_an_event_changed_on_the_phone_is_left_and_reported(server):
     report, known = push(published(first, 1), server.collection(), known)
     assert report.conflicts == (PushConflict("Soak A (24 logs, 24 h)", "changed"),)
     # The plan changes too: not overwritten.
-    soaks = plan()["soaks"]
+    soaks = document()["soaks"]
     soaks[0].update(soak_on="2027-05-07", pull_on="2027-05-08")
     second = published(first, 1, soaks=soaks)
     report, known = push(second, server.collection(), known)
@@ -253,7 +253,7 @@ def test_what_a_phone_notes_for_itself_does_not(server, old, new):
     report, known = push(first, server.collection(), known)
     assert report == PushReport(unchanged=len(first.events))
     assert server.writes() == before
-    soaks = plan()["soaks"]
+    soaks = document()["soaks"]
     soaks[0].update(soak_on="2027-05-07", pull_on="2027-05-08")
     report, _ = push(published(first, 1, soaks=soaks), server.collection(), known)
     assert "Soak A (24 logs, 24 h)" in report.updated
@@ -284,7 +284,7 @@ def test_a_cancelled_event_that_somebody_changed_is_theirs_from_then_on(server):
     first = published()
     _, known = push(first, server.collection())
     server.change(name_of(first, "soak|1|C"), b"SUMMARY:Soak C", b"SUMMARY:Party")
-    short = published(first, 1, soaks=plan()["soaks"][:3])
+    short = published(first, 1, soaks=document()["soaks"][:3])
     report, known = push(short, server.collection(), known)
     assert report.conflicts == (PushConflict("Soak C (30 logs, 48 h)", "changed"),)
     assert len(report.deleted) == 3

@@ -22,7 +22,7 @@ from fruitcast.publish.calendar_state import (
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
-from .sample_plan import TODAY, diary, plan, yard
+from .sample_plan import TODAY, diary, document, plan, yard
 
 NEXT_DAY = TODAY + timedelta(days=1)
 
@@ -73,9 +73,9 @@ def test_uids_stay_when_the_yard_changes_its_name_and_differ_between_yards():
 
 def test_a_moved_soak_keeps_its_uid_and_only_its_family_is_revised():
     first = publish(None, TODAY)
-    moved = plan()
+    moved = document()
     moved["soaks"][0].update(soak_on="2027-05-07", pull_on="2027-05-08")
-    second = publish(first, NEXT_DAY, moved)
+    second = publish(first, NEXT_DAY, plan(**moved))
     assert {e.uid for e in second.events} == {e.uid for e in first.events}
     revised = {e.reminder.key for e in second.events if e.sequence}
     assert revised == {"soak|2|A", "pull|2|A", "pins|2|A"}
@@ -86,17 +86,17 @@ def test_a_moved_soak_keeps_its_uid_and_only_its_family_is_revised():
 
 def test_changed_words_alone_are_a_revision_too():
     first = publish(None, TODAY)
-    changed = plan()
+    changed = document()
     changed["soaks"][0]["expected_kg"] = 3.4
-    second = publish(first, NEXT_DAY, changed)
+    second = publish(first, NEXT_DAY, plan(**changed))
     assert {e.reminder.key for e in second.events if e.sequence} == {"soak|2|A", "pick|2|A"}
 
 
 def test_a_difference_too_small_to_show_is_no_revision():
     first = publish(None, TODAY)
-    changed = plan()
+    changed = document()
     changed["soaks"][0]["expected_kg"] += 1e-6
-    assert publish(first, NEXT_DAY, changed) == first
+    assert publish(first, NEXT_DAY, plan(**changed)) == first
 
 
 def test_another_soak_time_revises_all_timed_events():
@@ -117,18 +117,18 @@ def test_another_zone_of_the_same_offset_is_a_revision():
 
 def test_a_dropped_soak_is_cancelled_with_all_that_follows_it():
     first = publish(None, TODAY)
-    second = publish(first, NEXT_DAY, plan(soaks=plan()["soaks"][:3]))
+    second = publish(first, NEXT_DAY, plan(soaks=document()["soaks"][:3]))
     for kind in ("soak", "pull", "pins", "pick"):
         gone = event(second, f"{kind}|1|C")
         assert (gone.cancelled_on, gone.sequence, gone.modified) == (NEXT_DAY, 1, NEXT_DAY)
     assert all(e.cancelled_on is None for e in second.events if e.reminder.stack != "C")
     # Nothing more happens to it while it waits.
-    third = publish(second, NEXT_DAY + timedelta(days=1), plan(soaks=plan()["soaks"][:3]))
+    third = publish(second, NEXT_DAY + timedelta(days=1), plan(soaks=document()["soaks"][:3]))
     assert third == second
 
 
 def test_a_cancelled_event_is_kept_for_sixty_days_and_then_dropped():
-    short = plan(soaks=plan()["soaks"][:3])
+    short = plan(soaks=document()["soaks"][:3])
     state = publish(publish(None, TODAY), NEXT_DAY, short)
     last = NEXT_DAY + timedelta(days=CANCELLED_DAYS)
     assert event(publish(state, last, short), "soak|1|C").cancelled_on == NEXT_DAY
@@ -138,7 +138,7 @@ def test_a_cancelled_event_is_kept_for_sixty_days_and_then_dropped():
 
 def test_a_soak_that_comes_back_is_confirmed_again_under_its_old_uid():
     first = publish(None, TODAY)
-    gone = publish(first, NEXT_DAY, plan(soaks=plan()["soaks"][:3]))
+    gone = publish(first, NEXT_DAY, plan(soaks=document()["soaks"][:3]))
     back = publish(gone, NEXT_DAY + timedelta(days=1))
     again = event(back, "soak|1|C")
     assert (again.uid, again.sequence) == (event(first, "soak|1|C").uid, 2)
@@ -148,7 +148,7 @@ def test_a_soak_that_comes_back_is_confirmed_again_under_its_old_uid():
 def test_a_recorded_soak_becomes_the_past_under_the_same_uid():
     first = publish(None, TODAY)
     made = with_soak(Soak(date(2027, 5, 4), 24, 24.0, None))
-    second = publish(first, NEXT_DAY, plan(soaks=plan()["soaks"][1:]), made)
+    second = publish(first, NEXT_DAY, plan(soaks=document()["soaks"][1:]), made)
     soaked = event(second, "soak|2|A")
     assert soaked.uid == event(first, "soak|2|A").uid
     assert soaked.reminder.done
@@ -158,10 +158,10 @@ def test_a_recorded_soak_becomes_the_past_under_the_same_uid():
 def test_what_follows_a_soak_that_was_made_stays_though_the_plan_says_nothing_of_it():
     first = publish(None, TODAY)
     made = with_soak(Soak(date(2027, 5, 4), 24, 24.0, date(2027, 5, 5)))
-    second = publish(first, date(2027, 5, 6), plan(soaks=plan()["soaks"][1:]), made)
+    second = publish(first, date(2027, 5, 6), plan(soaks=document()["soaks"][1:]), made)
     for kind in ("pins", "pick"):
         assert event(second, f"{kind}|2|A") == event(first, f"{kind}|2|A")
-    much_later = publish(second, date(2027, 6, 30), plan(soaks=plan()["soaks"][1:]), made)
+    much_later = publish(second, date(2027, 6, 30), plan(soaks=document()["soaks"][1:]), made)
     assert event(much_later, "pick|2|A") == event(first, "pick|2|A")
 
 
@@ -170,7 +170,7 @@ def test_an_undone_record_takes_the_past_back():
         Soak(date(2027, 5, 4), 24, 24.0, date(2027, 5, 5)),
         picks=(Pick(date(2027, 5, 12), 1.0, "forced", date(2027, 5, 4)),),
     )
-    rest = plan(soaks=plan()["soaks"][1:2])
+    rest = plan(soaks=document()["soaks"][1:2])
     second = publish(publish(None, TODAY), date(2027, 5, 13), rest, made)
     assert event(second, "pick|2|A").reminder.done
     undone = publish(second, date(2027, 5, 14), rest, diary())
@@ -180,7 +180,7 @@ def test_an_undone_record_takes_the_past_back():
 
 def test_a_missed_soak_is_no_history():
     state = publish(None, TODAY)
-    later = publish(state, date(2027, 5, 20), plan(soaks=plan()["soaks"][1:2]))
+    later = publish(state, date(2027, 5, 20), plan(soaks=document()["soaks"][1:2]))
     assert event(later, "soak|2|A").cancelled_on == date(2027, 5, 20)
 
 
@@ -230,11 +230,11 @@ def test_update_leaves_its_arguments_alone():
 
 
 def test_the_state_comes_back_from_its_text():
-    state = publish(publish(None, TODAY), NEXT_DAY, plan(soaks=plan()["soaks"][:2]))
+    state = publish(publish(None, TODAY), NEXT_DAY, plan(soaks=document()["soaks"][:2]))
     back = CalendarState.from_json(state.to_json())
     assert back == state
     assert back.to_json() == state.to_json()
-    assert publish(back, NEXT_DAY, plan(soaks=plan()["soaks"][:2])) == state
+    assert publish(back, NEXT_DAY, plan(soaks=document()["soaks"][:2])) == state
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", '{"namespace": 1, "name": "x", "zone": "Ox"}'])
@@ -261,7 +261,7 @@ def test_the_state_is_readable_json():
 
 def test_a_stack_may_have_any_name():
     names = ["A|1", "A", "soak|1|A", "名前", "Ä/1"]
-    entries = [{**plan()["soaks"][0], "stack": name} for name in names]
+    entries = [{**document()["soaks"][0], "stack": name} for name in names]
     state = YardState({name: StackState(name, 24) for name in names}, {})
     published = publish(None, TODAY, plan(soaks=entries, under_way=[]), state)
     uids = {e.uid for e in published.events if e.reminder.kind == "soak"}

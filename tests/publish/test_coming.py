@@ -11,7 +11,7 @@ import pytest
 
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.planning import build
-from fruitcast.forecast.outlook import days_ahead
+from fruitcast.forecast.outlook import YardOutlook, days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.coming import coming
 from fruitcast.publish.reminders import reminders
@@ -47,8 +47,13 @@ def with_stack(known: KnownYard, state: StackState) -> KnownYard:
     return replace(known, state=replace(known.state, stacks=stacks))
 
 
+def coming_lists(outlook: YardOutlook) -> dict[str, list[dict]]:
+    lists = zip(("under_way", "rest_ends", "ready"), coming(outlook, usual_hours=24.0), strict=True)
+    return {name: [entry.plain() for entry in entries] for name, entries in lists}
+
+
 def of(known: KnownYard, kind: str, stack: str) -> list[dict]:
-    found = coming(build(known, weeks=WEEKS).outlook, usual_hours=known.numbers.forced.usual_hours)
+    found = coming_lists(build(known, weeks=WEEKS).outlook)
     return [entry for entry in found[kind] if entry["stack"] == stack]
 
 
@@ -72,7 +77,7 @@ def test_a_soak_of_last_week_has_its_pick_still_to_come(known):
 
 def test_the_calendar_shows_that_pick_under_the_soak_that_was_made(known):
     yard, soak = soaked(known, 4)
-    lists = coming(build(yard, weeks=WEEKS).outlook, usual_hours=yard.numbers.forced.usual_hours)
+    lists = coming_lists(build(yard, weeks=WEEKS).outlook)
     found = {r.key: r for r in reminders(plan(soaks=[], **lists), yard.yard, yard.state)}
     name = bearing(known)
     assert found[f"soak|1|{name}"].done
@@ -127,11 +132,7 @@ def test_a_young_stack_is_named_with_the_day_it_should_be_ready(known):
     )
     yard = with_stack(replace(known, yard=replace(known.yard, stacks=young)), StackState(name, 24))
     outlook = build(yard, weeks=26).outlook
-    (entry,) = [
-        e
-        for e in coming(outlook, usual_hours=yard.numbers.forced.usual_hours)["ready"]
-        if e["stack"] == name
-    ]
+    (entry,) = [e for e in coming_lists(outlook)["ready"] if e["stack"] == name]
     hold = next(
         hold
         for stack in outlook.stacks

@@ -22,7 +22,7 @@ from fruitcast.publish.ical import calendar_bytes, event_bytes
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 
-from .sample_plan import TODAY, diary, plan, yard
+from .sample_plan import TODAY, diary, document, plan, yard
 from .strict_ical import libical_faults, own_faults
 
 
@@ -30,7 +30,7 @@ def published(**yard_changes: Any) -> CalendarState:
     """Return a calendar with planned, done and cancelled events."""
     the_yard = yard(**yard_changes)
     state = yard_calendar(the_yard)
-    for days, the_plan in enumerate((plan(), plan(soaks=plan()["soaks"][:3]))):
+    for days, the_plan in enumerate((plan(), plan(soaks=document()["soaks"][:3]))):
         known = diary()
         found = reminders(the_plan, the_yard, known)
         state = update(state, found, TODAY + timedelta(days=days), known.stacks)
@@ -184,7 +184,7 @@ def test_three_parsers_read_the_same_events_and_alarms(zone):
 
 
 def test_soaks_on_both_sides_of_a_change_of_the_clock_read_the_same():
-    first = plan()["soaks"][0]
+    first = document()["soaks"][0]
     soaks = [
         {**first, "soak_on": day, "pull_on": pull}
         for day, pull in (("2027-03-13", "2027-03-14"), ("2027-11-06", "2027-11-07"))
@@ -337,14 +337,17 @@ ATTACKS = [
 
 @pytest.mark.parametrize("attack", ATTACKS)
 def test_free_text_adds_no_lines_and_no_control_characters(attack):
-    spiteful = plan()
+    spiteful = document()
     spiteful["soaks"] = spiteful["soaks"][:1]
-    spiteful["soaks"][0].update(reasons=[attack], stack=attack)
-    spiteful["water"] = [{"stack": attack, "on": "2027-05-06", "reason": attack}]
+    # Half a letter is in no plan: a file cannot hold it.
+    whole = attack.encode(errors="replace").decode()
+    spiteful["soaks"][0].update(reasons=[whole], stack=whole)
+    spiteful["water"][0].update(stack=whole, reason=whole)
+    del spiteful["water"][1:]
     named = replace(yard(note=attack), name=attack)
     known = diary()
     state = yard_calendar(named)
-    state = update(state, reminders(spiteful, named, known), TODAY, known.stacks)
+    state = update(state, reminders(plan(**spiteful), named, known), TODAY, known.stacks)
     data = calendar_bytes(state)
     assert own_faults(data) == []
     assert libical_faults(data) == []

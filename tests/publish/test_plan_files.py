@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 
 import pytest
 
 from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import OutputError
 from fruitcast.publish.plan_files import PLAN_COLUMNS, plan_csv, plan_files, plan_json
+from fruitcast.yard.plan import Plan
 
-from .sample_plan import plan
+from .sample_plan import document, plan
 
 
 def rows(data: bytes) -> list[dict[str, str]]:
@@ -20,7 +20,7 @@ def rows(data: bytes) -> list[dict[str, str]]:
 
 
 def test_one_row_a_soak_in_order_of_day():
-    found = rows(plan_csv(plan(soaks=plan()["soaks"][::-1])))
+    found = rows(plan_csv(plan(soaks=document()["soaks"][::-1])))
     assert [row["soak_on"] for row in found] == [
         "2027-05-04",
         "2027-06-15",
@@ -53,7 +53,7 @@ def test_a_plan_without_soaks_has_its_header_still():
 
 
 def test_a_spreadsheet_calculates_nothing_from_names_and_reasons():
-    soaks = plan()["soaks"][:1]
+    soaks = document()["soaks"][:1]
     soaks[0].update(stack="=HYPERLINK(1)", reasons=["+1\n=2", 'say "so", twice'])
     found = rows(plan_csv(plan(soaks=soaks)))
     assert found[0]["stack"] == "'=HYPERLINK(1)"
@@ -62,14 +62,16 @@ def test_a_spreadsheet_calculates_nothing_from_names_and_reasons():
 
 def test_numbers_in_the_json_are_as_they_were():
     data = plan_json(plan())
-    assert json.loads(data) == plan()
+    assert Plan.model_validate_json(data) == plan()
     assert b"2.4123456789" in data
     assert "Café" in plan_json(plan(warnings=["Café"])).decode()
 
 
 def test_a_plan_with_a_hole_is_never_written():
+    with pytest.raises(ValueError, match="objective_kg"):
+        plan(objective_kg=float("nan"))
     with pytest.raises(ValueError, match="JSON"):
-        plan_json(plan(objective_kg=float("nan")))
+        plan_json(plan().model_copy(update={"objective_kg": float("nan")}))
 
 
 def test_three_files_are_written_and_nothing_else(tmp_path):
@@ -78,7 +80,7 @@ def test_three_files_are_written_and_nothing_else(tmp_path):
     assert {path.name for path in written} == {"plan.csv", "plan.json", "calendar.ics"}
     assert sorted((tmp_path / "out").iterdir()) == sorted(written)
     assert (tmp_path / "out" / "calendar.ics").read_bytes() == b"BEGIN:VCALENDAR\r\n"
-    assert json.loads((tmp_path / "out" / "plan.json").read_text(encoding="utf-8")) == plan()
+    assert Plan.model_validate_json((tmp_path / "out" / "plan.json").read_bytes()) == plan()
 
 
 def test_all_three_stay_when_one_cannot_be_written(tmp_path):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -11,9 +12,10 @@ import pytest
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminder_words import local_time
 from fruitcast.publish.reminders import reminders
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
-from .sample_plan import diary, plan, soak, yard
+from .sample_plan import diary, document, plan, soak, yard
 
 ZONE = ZoneInfo("America/New_York")
 
@@ -76,7 +78,7 @@ def test_no_watch_for_pins_when_the_pick_may_follow_the_pull_at_once():
 
 
 def test_rest_and_readiness_and_cover_are_days_of_their_own():
-    entry = {**plan()["soaks"][3], "cover": {"from": "2027-10-17", "to": "2027-10-30"}}
+    entry = {**document()["soaks"][3], "cover": {"from": "2027-10-17", "to": "2027-10-30"}}
     entry["cover"]["reason"] = "nights below freezing are likely"
     found = by_key(reminders(plan(soaks=[entry]), yard(), diary()))
     assert found["rest|3|D"].first_day == date(2027, 7, 2)
@@ -111,14 +113,16 @@ def test_soaks_are_numbered_through_a_stacks_life():
 
 
 def test_a_soak_keeps_its_key_when_it_moves_and_when_it_is_recorded():
-    moved = plan()
+    moved = document()
     moved["soaks"][0].update(soak_on="2027-05-07", pull_on="2027-05-08")
-    assert by_key(reminders(moved, yard(), diary()))["soak|2|A"].first_day == date(2027, 5, 7)
+    assert by_key(reminders(plan(**moved), yard(), diary()))["soak|2|A"].first_day == date(
+        2027, 5, 7
+    )
 
     state = diary()
     done = Soak(date(2027, 5, 5), 22, 24.0, date(2027, 5, 6))
     stack = replace(state.stacks["A"], soaks=(*state.stacks["A"].soaks, done))
-    later = plan(soaks=plan()["soaks"][1:])
+    later = plan(soaks=document()["soaks"][1:])
     found = by_key(reminders(later, yard(), replace(state, stacks={**state.stacks, "A": stack})))
     assert found["soak|2|A"].done
     assert found["soak|2|A"].summary == "Soaked A (22 logs, 24 h)"
@@ -193,15 +197,18 @@ def test_lots_carry_the_note_of_their_row():
 
 
 def test_a_plan_without_the_optional_parts_is_enough():
-    bare = {key: value for key, value in plan().items() if key in ("today", "soaks")}
-    found = by_key(reminders(bare, yard(), YardState({}, {})))
+    optional = ("under_way", "rest_ends", "ready", "care", "short", "jobs", "goes_by")
+    bare = {key: value for key, value in document().items() if key not in optional}
+    bare["water"] = []
+    read = Plan.model_validate_json(json.dumps(bare))
+    found = by_key(reminders(read, yard(), YardState({}, {})))
     assert {reminder.kind for reminder in found.values()} == {"soak", "pull", "pins", "pick"}
 
 
 def test_control_characters_of_notes_and_reasons_are_gone():
-    spiteful = plan()
+    spiteful = document()
     spiteful["soaks"][0]["reasons"] = ["rested\x1b[31m\nATTACH:x\x00 \u202eabc"]
-    found = by_key(reminders(spiteful, yard(note="a\r\nBEGIN:VALARM\u2028b\x7f"), diary()))
+    found = by_key(reminders(plan(**spiteful), yard(note="a\r\nBEGIN:VALARM\u2028b\x7f"), diary()))
     text = found["soak|2|A"].description
     assert "Why: rested[31m ATTACH:x abc" in text
     assert "Note: a\nBEGIN:VALARM\nb" in text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
@@ -23,10 +24,11 @@ from fruitcast.publish.words import (
     percent_words,
     span_words,
 )
+from fruitcast.yard.standing import StackStanding
 
-from .sample_plan import TODAY, diary, plan, soak, yard
+from .sample_plan import TODAY, diary, document, plan, soak, yard
 
-ROWS: list[dict[str, Any]] = [
+_ROWS = [
     {
         "stack": "A",
         "strain_class": "wide-range",
@@ -34,7 +36,7 @@ ROWS: list[dict[str, Any]] = [
         "logs": 24,
         "state": "bearing year 2",
         "moisture_wet": 0.41,
-        "rest_left_days": None,
+        "rest_left_days": 0,
         "natural_chance": 0.2,
         "next_soak_on": "2027-05-04",
     },
@@ -56,11 +58,14 @@ ROWS: list[dict[str, Any]] = [
         "logs": 36,
         "state": "spawn run 78% done",
         "moisture_wet": None,
-        "rest_left_days": None,
+        "rest_left_days": 0,
         "natural_chance": None,
         "next_soak_on": None,
     },
 ]
+
+
+ROWS = [StackStanding.model_validate_json(json.dumps(row)) for row in _ROWS]
 
 
 def shown(renderable: RenderableType, width: int = 80, **options: Any) -> str:
@@ -93,7 +98,7 @@ def test_nothing_is_wider_than_the_window(width):
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_nothing_is_left_out_in_a_narrow_window(width):
     said = words(plan_table(plan(), yard()), width)
-    for entry in plan()["soaks"]:
+    for entry in document()["soaks"]:
         for reason in entry["reasons"]:
             assert reason in said
     for part in ("Tue 4 May", "24 h", "Wed 5 May", "Fri 14 May (12 to 18 May)", "6.4 lb"):
@@ -141,7 +146,7 @@ def test_the_plan_says_what_can_be_promised_and_how_good_it_is():
 
 
 def test_sales_past_eight_weeks_are_summed_up():
-    sale = plan()["outlets"][1]
+    sale = document()["outlets"][1]
     days = [TODAY + timedelta(days=5 + 7 * k) for k in range(20)]
     said = words(plan_table(plan(outlets=[{**sale, "on": d.isoformat()} for d in days]), yard()))
     assert said.count("Saturday market 14.0 lb") == 8
@@ -179,9 +184,9 @@ def test_the_week_goes_day_by_day_with_reasons():
 
 
 def test_days_in_a_row_without_a_job_are_one_line():
-    quiet = {key: [] if isinstance(value, list) else value for key, value in plan().items()}
+    empty = {key: [] for key, value in document().items() if isinstance(value, list)}
     nobody = replace(diary(), stacks={})
-    said = shown(week_table(quiet, yard(), nobody, TODAY))
+    said = shown(week_table(plan(**empty), yard(), nobody, TODAY))
     assert said.strip() == "Mon 3 May (today) to Sun 9 May\n  Nothing to do."
 
 
@@ -209,7 +214,7 @@ def test_a_pick_window_that_began_stands_on_today():
 
 
 def test_the_week_as_documents():
-    rows = week(reminders(plan(), yard(), diary()), TODAY).rows()
+    rows = [row.plain() for row in week(reminders(plan(), yard(), diary()), TODAY).rows()]
     assert [row["what"] for row in rows][:2] == ["Pull D (24 logs)", "Soak A (24 logs, 24 h)"]
     assert rows[1] == {
         "on": "2027-05-04",
@@ -238,7 +243,7 @@ def test_stacks_stand_with_what_is_known_of_them():
 
 
 def test_a_column_with_nothing_in_it_is_left_out():
-    rows = [{**row, "rest_left_days": None} for row in ROWS]
+    rows = [row.model_copy(update={"rest_left_days": 0}) for row in ROWS]
     assert "Rest left" not in words(stacks_table(rows), 100)
 
 

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
-from fruitcast.publish.what_if_words import WIDTH, what_if_text
+from fruitcast.publish.what_if_words import WIDTH, TriedOut, what_if_text
 
 
 def compared(before: list[str], after: list[str], width: int = WIDTH) -> str:
-    side: dict[str, Any] = {"demand_kg": 10.0, "missing_kg": 2.0, "soaks": 1, "logs_soaked": 20}
+    side: dict[str, Any] = {
+        "tank_logs": 60,
+        "demand_kg": 10.0,
+        "missing_kg": 2.0,
+        "soaks": 1,
+        "logs_soaked": 20,
+    }
     outlets = [{"outlet": "Market", "present_kg": 8.0, "other_kg": 8.5}]
     soaks = [{"stack": "A", "present": before, "other": after}]
     found = {"present": side, "other": side, "outlets": outlets, "soaks": soaks}
-    return what_if_text({"units": "metric", "compared": found, "worth": None}, width)
+    tried = {"today": "2027-05-03", "units": "metric", "compared": found, "worth": None}
+    return what_if_text(TriedOut.model_validate_json(json.dumps(tried)), width)
 
 
 def test_lots_that_go_in_on_one_day_are_counted() -> None:

@@ -30,7 +30,7 @@ def draw(data: ReportData) -> Figure:
     """Return the season of every stack above what its first outlet can be promised."""
     strip = courses_of(data).strip
     name = data.yard.outlets[0].name
-    sales = [sale for sale in data.plan["outlets"] if sale["outlet"] == name]
+    sales = [sale for sale in data.plan.outlets if sale.outlet == name]
     above, below = strip_height(strip, 0.2) + 0.3, 2.0
     figure = Figure((WIDE, above + below), layout="constrained")
     FigureCanvasAgg(figure)

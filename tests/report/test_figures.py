@@ -22,8 +22,10 @@ from fruitcast.publish.report_moisture import MoistureCourse
 from fruitcast.publish.report_parts import Courses, ReportData
 from fruitcast.publish.report_season import Span, Strip, StripRow, StripSoak
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
+from fruitcast.schedule.hindcast_scores import PolicySeason
 from fruitcast.schedule.programme_years import SeasonSummary
 from fruitcast.units import KG_PER_LB
+from fruitcast.yard.plan import Sale
 
 MONDAY = date(2027, 5, 3)
 
@@ -46,17 +48,17 @@ def line(ax: Axes, label: str) -> tuple[np.ndarray, np.ndarray]:
     return np.asarray(found[0].get_xdata()), np.asarray(found[0].get_ydata())
 
 
-def sale(on: str, target: float, promise: float, low: float, high: float) -> dict[str, Any]:
-    return {
-        "outlet": "Stall",
-        "on": on,
-        "target_kg": target,
-        "promise_kg": promise,
-        "delivered_kg": 0.9 * target,
-        "available_p10_kg": low,
-        "available_p90_kg": high,
-        "chance": 0.5,
-    }
+def sale(on: str, target: float, promise: float, low: float, high: float) -> Sale:
+    return Sale(
+        outlet="Stall",
+        on=date.fromisoformat(on),
+        target_kg=target,
+        promise_kg=promise,
+        delivered_kg=0.9 * target,
+        available_p10_kg=low,
+        available_p90_kg=high,
+        chance=0.5,
+    )
 
 
 # --- supply --------------------------------------------------------------------------------------
@@ -91,9 +93,9 @@ def test_supply_that_nobody_wants_can_be_drawn(ax):
 
 
 def test_the_sample_yards_supply_is_its_plans(data: ReportData, ax):
-    sales = [entry for entry in data.plan["outlets"] if entry["outlet"] == "Village shop"]
+    sales = [entry for entry in data.plan.outlets if entry.outlet == "Village shop"]
     plot_supply(sales, "metric", ax)
-    assert [high for *_, high in bars(ax, "promise")] == [entry["promise_kg"] for entry in sales]
+    assert [high for *_, high in bars(ax, "promise")] == [entry.promise_kg for entry in sales]
 
 
 # --- the season ----------------------------------------------------------------------------------
@@ -154,7 +156,7 @@ def test_today_and_days_away_are_marked(ax):
 
 def test_the_sample_yards_strip_is_its_plan(data: ReportData, courses: Courses, ax):
     plot_season(courses.strip, ax)
-    planned = sorted(number(date.fromisoformat(s["soak_on"])) for s in data.plan["soaks"])
+    planned = sorted(number(s.soak_on) for s in data.plan.soaks)
     drawn = sorted(left for left, *_ in bars(ax, "soak"))
     done = [s for r in courses.strip.rows for s in r.soaks if s.done]
     assert len(drawn) == len(planned) + len(done) and set(planned) <= set(drawn)
@@ -287,7 +289,7 @@ def test_the_sample_yards_weeks_are_those_of_its_weather(data: ReportData, cours
     week = slice(futures.lookback + 7, futures.lookback + 14)
     means = futures.tmean[week].mean(axis=0)
     assert found.fan_tmean[:, 1] == pytest.approx(np.quantile(means, (0.1, 0.5, 0.9)))
-    assert found.last == data.today + timedelta(days=7 * data.plan["weeks"] - 1)
+    assert found.last == data.today + timedelta(days=7 * data.plan.weeks - 1)
 
 
 # --- axis and file -------------------------------------------------------------------------------
@@ -332,7 +334,15 @@ def test_a_figure_is_the_same_bytes_again_and_stands_alone():
 
 def test_policies_are_compared_by_the_share_they_left_unmet(ax):
     seasons = [
-        {"year": year, "policy": policy, "demand_kg": 10.0, "shortfall_kg": short}
+        PolicySeason(
+            year=year,
+            policy=policy,
+            demand_kg=10.0,
+            shortfall_kg=short,
+            expired_kg=0.0,
+            soaks=1,
+            logs_soaked=20,
+        )
         for year, policy, short in (
             (2024, "plan", 1.0),
             (2025, "plan", 3.0),

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -109,15 +110,15 @@ def test_the_weeks_jobs_have_boxes_to_tick_and_blanks_for_weights(page: Page, da
     boxes = [tag for tag in page.all("input") if tag["type"] == "checkbox"]
     labels = {tag["for"] for tag in page.all("label")}
     assert boxes and {tag["id"] for tag in boxes} == labels
-    first = data.plan["soaks"][0]
-    if first["soak_on"] <= "2027-05-09":
-        assert f"Soak {first['stack']} ({first['logs']} logs" in page.text
+    first = data.plan.soaks[0]
+    if first.soak_on <= date(2027, 5, 9):
+        assert f"Soak {first.stack} ({first.logs} logs" in page.text
     blanks = [tag["aria-label"] for tag in page.all("input") if tag["type"] == "text"]
     days = [day_words(day) for day in (TODAY, TODAY.replace(day=9))]
-    picked = [entry["stack"] for entry in data.plan["under_way"]]
+    picked = [entry.stack for entry in data.plan.under_way]
     assert [stack for stack in picked if f"{stack} picked on {days[1]}, lb" in blanks]
     assert f"Rain on {days[0]}, in" in blanks
-    weighed = [entry["stack"] for entry in data.plan["jobs"] if entry["job"] == "weigh"]
+    weighed = [entry.stack for entry in data.plan.jobs if entry.kind == "weigh"]
     asked = [words for words in blanks if words.startswith("Weigh the sample logs of ")]
     assert weighed and all(any(stack in words for words in asked) for stack in weighed)
     assert all(words.endswith(": lb") for words in asked)
@@ -135,7 +136,7 @@ def test_what_it_rests_on_is_told(page: Page, data: ReportData):
     judged = [number for number in data.numbers.entries() if number.label == "judgement"]
     assert f"{len(judged)} our judgement" in facts["Numbers"]
     assert all(number.key in page.text for number in judged)
-    assert all(" ".join(note.split()) in page.text for note in data.plan["warnings"])
+    assert all(" ".join(note.split()) in page.text for note in data.plan.warnings)
 
 
 SCRIPT, IMAGE, MATHS = "<script>alert(1)<script>", "<img src=x onerror=x>", "$x^$ $\\frac{$"
@@ -183,7 +184,11 @@ def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData)
     state = replace(
         state, stacks={name: replace(stack, name=name) for name, stack in state.stacks.items()}
     )
-    soaks = [{**s, "stack": f"{s['stack']}-{n}"} for n in range(12) for s in data.plan["soaks"]]
+    soaks = tuple(
+        soak.model_copy(update={"stack": f"{soak.stack}-{n}"})
+        for n in range(12)
+        for soak in data.plan.soaks
+    )
     stacks = tuple(
         replace(stack, name=f"{stack.name}-{n}", state=state.stacks[f"{stack.name}-{n}"])
         for n in range(12)
@@ -192,9 +197,8 @@ def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData)
     past = data.outlook.past
     tiled = {key: np.tile(getattr(past, key), 12) for key in ("by_stack", "watered", "correction")}
     outlook = replace(data.outlook, stacks=stacks, past=replace(past, **tiled))
-    page = report_page(
-        replace(data, state=state, plan={**data.plan, "soaks": soaks}, outlook=outlook)
-    )
+    plan = data.plan.model_copy(update={"soaks": soaks})
+    page = report_page(replace(data, state=state, plan=plan, outlook=outlook))
     assert len(page.html) < MOST_BYTES
     figures = {figure.name: figure for figure in page.figures}
     strips = [figure for name, figure in figures.items() if name.startswith("season")]
@@ -213,11 +217,7 @@ NOTHING = (
 
 def test_a_report_of_nothing_says_so(data: ReportData):
     """No sale, no soak, no spawn run, no diary, nothing learned, no warning."""
-    empty = {
-        **data.plan,
-        **{key: [] for key in NOTHING},
-        "demand_kg": 0.0,
-    }
+    empty = data.plan.model_copy(update={**dict.fromkeys(NOTHING, ()), "demand_kg": 0.0})
     page = Page(report_page(replace(data, plan=empty, diary_to=None)).html.decode("utf-8"))
     assert "No outlet sells regularly in these weeks." in page.text
     assert "0 soaks planned" in page.text
@@ -230,8 +230,8 @@ def test_a_published_plan_is_shown_with_its_proof(small: Path):
     data = report_data(small, TODAY)
     assert data.published and data.plan == planned.document
     page = Page(report_page(data).html.decode("utf-8"))
-    gap = 100 * (planned.document["objective_kg"] - planned.document["bound_kg"])
-    gap /= planned.document["demand_kg"]
+    gap = 100 * (planned.document.objective_kg - planned.document.bound_kg)
+    gap /= planned.document.demand_kg
     assert f"by more than {gap:.1f}% of what is wanted" in page.facts["Proof"]
     assert "for 6 weeks" in page.facts["Plan"]
 

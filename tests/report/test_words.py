@@ -16,35 +16,37 @@ from fruitcast.publish.report_season import season_strip
 from fruitcast.publish.report_week import week_sheet
 from fruitcast.publish.words import percent_words
 from fruitcast.units import format_temperature, format_weight
+from fruitcast.yard.plan import Sale
 from tests.publish.sample_plan import TODAY, diary, plan, soak, yard
 
 
 def test_the_supply_table_has_every_sale_with_all_that_is_drawn(data: ReportData):
-    sales = [entry for entry in data.plan["outlets"] if entry["outlet"] == "Saturday market"]
+    sales = [entry for entry in data.plan.outlets if entry.outlet == "Saturday market"]
     found = words.supply_table(sales, "us")
     assert len(found.rows) == len(sales) == 24
     first, entry = found.rows[0], sales[0]
     assert first == (
         "Sat 15 May",
-        format_weight(entry["target_kg"], "us"),
-        format_weight(entry["promise_kg"], "us"),
-        percent_words(entry["chance"]),
-        f"{format_weight(entry['available_p10_kg'], 'us')} to "
-        f"{format_weight(entry['available_p90_kg'], 'us')}",
-        format_weight(entry["delivered_kg"], "us"),
+        format_weight(entry.target_kg, "us"),
+        format_weight(entry.promise_kg, "us"),
+        percent_words(entry.chance),
+        f"{format_weight(entry.available_p10_kg, 'us')} to "
+        f"{format_weight(entry.available_p90_kg, 'us')}",
+        format_weight(entry.delivered_kg, "us"),
     )
 
 
 def test_a_single_order_is_a_sentence():
-    order = {
-        "outlet": "Wedding",
-        "on": "2027-06-19",
-        "target_kg": 4.0,
-        "promise_kg": 3.0,
-        "chance": 0.7,
-        "available_p10_kg": 2.5,
-        "available_p90_kg": 6.0,
-    }
+    order = Sale(
+        outlet="Wedding",
+        on=date(2027, 6, 19),
+        target_kg=4.0,
+        delivered_kg=3.5,
+        promise_kg=3.0,
+        chance=0.7,
+        available_p10_kg=2.5,
+        available_p90_kg=6.0,
+    )
     assert words.order_lines([order], "metric") == (
         "Wedding on Sat 19 Jun: 4.0 kg wanted, 3.0 kg can be promised, the full amount with a "
         "chance of 70%; 2.5 kg to 6.0 kg on hand in 8 of 10 weather years.",
@@ -52,14 +54,17 @@ def test_a_single_order_is_a_sentence():
 
 
 def test_the_words_of_supply_name_the_days_on_which_least_can_be_promised():
-    def sale(day: int, promise: float) -> dict[str, Any]:
-        return {
-            "outlet": "Stall",
-            "on": f"2027-06-{day:02d}",
-            "target_kg": 2.0,
-            "promise_kg": promise,
-            "delivered_kg": 1.5,
-        }
+    def sale(day: int, promise: float) -> Sale:
+        return Sale(
+            outlet="Stall",
+            on=date(2027, 6, day),
+            target_kg=2.0,
+            promise_kg=promise,
+            delivered_kg=1.5,
+            chance=0.5,
+            available_p10_kg=0.0,
+            available_p90_kg=2.0,
+        )
 
     found = " ".join(words.supply_text([sale(5, 2), sale(12, 0.4), sale(19, 1.2)], 0.8, "metric"))
     assert "3 sales from Sat 5 Jun to Sat 19 Jun: 6.0 kg wanted, 4.5 kg (75%)" in found
@@ -71,23 +76,19 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
     found = words.season_table(data.plan, courses.strip, "us")
     rows = {row[0]: row for row in found.rows}
     assert list(rows) == list(data.state.stacks)
-    for entry in data.plan["soaks"]:
-        days = {
-            key: date.fromisoformat(text)
-            for key, text in (*entry["pick"].items(), ("soak", entry["soak_on"]))
-        }
-        cells = rows[entry["stack"]]
-        pull = date.fromisoformat(entry["pull_on"])
-        assert f"{day_words(days['soak'])} to {day_words(pull)}" in cells[2].split("\n")
+    for entry in data.plan.soaks:
+        cells, pick = rows[entry.stack], entry.pick
+        days = f"{day_words(entry.soak_on)} to {day_words(entry.pull_on)}"
+        assert days in cells[2].split("\n")
         assert (
-            f"{day_words(days['p50'])} ({span_words(days['p10'], days['p90'])}), "
-            f"{format_weight(entry['expected_kg'], 'us')}"
+            f"{day_words(pick.p50)} ({span_words(pick.p10, pick.p90)}), "
+            f"{format_weight(entry.expected_kg, 'us')}"
         ) in cells[3].split("\n")
-    for entry in data.plan["natural"]:
-        week = day_words(date.fromisoformat(entry["week"]))
-        assert f"week of {week}: {percent_words(entry['chance'])}" in rows[entry["stack"]][4]
-    for entry in data.plan["spawn_run"]:
-        assert "spawn run, done about" in rows[entry["stack"]][5]
+    for entry in data.plan.natural:
+        week = day_words(entry.week)
+        assert f"week of {week}: {percent_words(entry.chance)}" in rows[entry.stack][4]
+    for entry in data.plan.spawn_run:
+        assert "spawn run, done about" in rows[entry.stack][5]
     assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A"][2]
     assert "rested on Tue 29 Jun" in rows["A"][5]
 
@@ -111,7 +112,15 @@ def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData)
     assert (year.kind, year.past) == ("first year", date(2027, 5, 2))
     young = replace(yard().stacks[4], inoculated=date(2026, 8, 1))
     changed = replace(yard(), stacks=(*yard().stacks[:4], young))
-    entry = {"stack": "H", "ready": {"p10": "2027-05-20", "p50": "2027-06-01", "p90": None}}
+    entry = {
+        "stack": "H",
+        "progress": 0.6,
+        "ready": {"p10": "2027-05-20", "p50": "2027-06-01", "p90": None},
+        "slowed_by": [],
+        "signs": [],
+        "inspected_on": None,
+        "findings": [],
+    }
     strip = season_strip(
         plan(spawn_run=[entry]),
         changed,
@@ -128,8 +137,8 @@ def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData)
 
 def test_a_rest_after_a_natural_flush_shows_though_no_soak_explains_it(data: ReportData, courses):
     (rest,) = [s for r in courses.strip.rows if r.stack == "C" for s in r.spans if s.first < TODAY]
-    ends = {e["stack"]: e["on"] for e in data.plan["rest_ends"]}
-    assert rest.kind == "rest" and rest.past.isoformat() == ends["C"]
+    ends = {e.stack: e.on for e in data.plan.rest_ends}
+    assert rest.kind == "rest" and rest.past == ends["C"]
 
 
 def test_days_away_become_spans_on_the_strip(courses: Courses):
@@ -147,12 +156,14 @@ def test_the_moisture_table_tells_what_was_done(data: ReportData, courses: Cours
 
 
 def test_the_words_of_moisture_name_what_is_due(courses: Courses):
-    due = [{"stack": "H", "on": "2027-05-06", "reason": "31 % wet, keep 35 %"}]
-    found = " ".join(words.moisture_text(courses.moisture, {"water": due}))
+    due = [
+        {"stack": "H", "on": "2027-05-06", "moisture_wet": 0.31, "reason": "31 % wet, keep 35 %"}
+    ]
+    found = " ".join(words.moisture_text(courses.moisture, plan(water=due)))
     driest = min(courses.moisture, key=lambda course: course.wet[-1])
     assert found.startswith(f"Driest now: {driest.stack} {percent_words(driest.wet[-1])}, ")
     assert "Water: H on Thu 6 May (31 % wet, keep 35 %)." in found
-    nothing = " ".join(words.moisture_text(courses.moisture, {}))
+    nothing = " ".join(words.moisture_text(courses.moisture, plan(water=[])))
     assert "No stack wants water" in nothing
 
 
@@ -237,9 +248,7 @@ def test_weights_are_asked_of_stacks_that_may_be_picked_and_of_no_other():
     sheet = week_sheet(plan(), yard(), diary(), TODAY)
     named = {line.stack: line.expected for line in sheet.picks if line.stack}
     assert named == {}  # D's window opens on 11 May, the natural chance on 10 May
-    week_later = week_sheet(
-        {**plan(), "today": "2027-05-10"}, yard(), diary(), TODAY + timedelta(days=7)
-    )
+    week_later = week_sheet(plan(today="2027-05-10"), yard(), diary(), TODAY + timedelta(days=7))
     named = {line.stack: line.expected for line in week_later.picks if line.stack}
     assert list(named) == ["A", "D"]
     assert named["A"] == (False, False, True, True, True, True, True)
@@ -249,4 +258,4 @@ def test_weights_are_asked_of_stacks_that_may_be_picked_and_of_no_other():
 
 def test_the_sheet_has_the_sales_of_its_days():
     sheet = week_sheet(plan(), yard(), diary(), TODAY)
-    assert [sale["on"] for sale in sheet.sales] == ["2027-05-08"]
+    assert [sale.on for sale in sheet.sales] == [date(2027, 5, 8)]

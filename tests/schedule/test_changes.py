@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 from types import SimpleNamespace
@@ -14,6 +15,7 @@ from fruitcast.schedule.problem import OutletDay, Plan, Problem
 from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.standing import Standing
 from fruitcast.units import format_weight
+from fruitcast.yard.plan import GoesBy
 from tests.schedule.hand import hand_problem
 
 TODAY = date(2027, 5, 3)
@@ -38,8 +40,8 @@ def explainer(problem: Problem, plan: Plan) -> SimpleNamespace:
 
 def test_published_soaks_count_from_today_on_in_order() -> None:
     soaks = [("A", "2027-05-20"), ("B", "2027-05-02"), ("A", "2027-05-03"), ("C", "2027-05-04")]
-    document = {"soaks": [{"stack": stack, "soak_on": day} for stack, day in soaks]}
-    assert published_soaks(document, TODAY) == {
+    dates = {"soaks": [{"stack": s, "soak_on": day} for s, day in soaks], "stacks": ["A"]}
+    assert published_soaks(GoesBy.model_validate_json(json.dumps(dates)), TODAY) == {
         "A": (date(2027, 5, 3), date(2027, 5, 20)),
         "C": (date(2027, 5, 4),),
     }
@@ -84,7 +86,7 @@ def test_each_way_a_next_soak_can_change_and_what_it_is_worth() -> None:
         for change in told:
             kept = judge(problem, ((0,), plan[1])).objective_kg
             gain = kept - judge(problem, plan).objective_kg
-            assert change.gain == pytest.approx(gain, abs=1e-4)
+            assert change.gain_kg == pytest.approx(gain, abs=1e-4)
             assert "more over the season" in change.reason
     added = changes(explainer(problem, ((0,), (1,))), {"A": (on(1),)})
     assert [(c.stack, c.kind, c.before, c.after) for c in added] == [("B", "added", None, on(8))]
@@ -108,12 +110,12 @@ def test_a_day_that_is_no_longer_possible_says_so() -> None:
     problem = hand_problem()
     moved = explainer(problem, ((1,), ()))
     (change,) = changes(moved, {"A": (on(2),)})
-    assert (change.gain, change.reason) == (None, "the published day is no longer a soak day")
+    assert (change.gain_kg, change.reason) == (None, "the published day is no longer a soak day")
     stacks = (problem.stacks[0], replace(problem.stacks[1], was_published=True, published=1))
     (change,) = changes(
         explainer(replace(problem, stacks=stacks), ((0,), (1,))), {"A": (on(1),), "B": (on(1),)}
     )
-    assert change.stack == "B" and change.gain is None
+    assert change.stack == "B" and change.gain_kg is None
     assert change.reason.startswith("a soak on the published day would bring nothing")
 
 
@@ -128,7 +130,7 @@ def test_a_full_tank_on_the_published_day_is_named_where_the_day_itself_was_as_g
     (change,) = changes(explainer(problem, ((), (1,))), {"A": (on(8),), "B": (on(8),)})
     assert (change.stack, change.kind) == ("A", "dropped")
     kept, now = (judge(problem, (path, (1,))).objective_kg for path in ((1,), ()))
-    assert change.gain == pytest.approx(kept - now, abs=1e-4)
+    assert change.gain_kg == pytest.approx(kept - now, abs=1e-4)
     assert ("tank" in change.reason) == (kept <= now)
 
 
@@ -148,7 +150,7 @@ def test_the_tank_is_named_when_one_of_several_published_soaks_finds_no_room() -
     problem = shared((8, 8), 40, outlets=())
     # Without outlets a soak only costs, so that no soak is the better: the reason is the gain.
     (change,) = changes(explainer(problem, ((), (3,))), {"A": (on(8), on(71)), "B": (on(71),)})
-    assert change.gain > 0 and "more over the season" in change.reason
+    assert change.gain_kg > 0 and "more over the season" in change.reason
     sold = (OutletDay("Stall", 20, 2.0, 1.0), OutletDay("Stall", 80, 2.0, 1.0))
     problem = shared((8, 8), 40, outlets=sold)
     for path in ((2,), ()):
@@ -158,7 +160,7 @@ def test_the_tank_is_named_when_one_of_several_published_soaks_finds_no_room() -
             explainer(problem, (path, (3,))), {"A": (on(8), on(71)), "B": (on(71),)}
         )
         assert change.reason.startswith("the tank or the day's work is needed")
-        assert change.gain == pytest.approx(kept - now, abs=1e-4)
+        assert change.gain_kg == pytest.approx(kept - now, abs=1e-4)
 
 
 def test_a_change_that_is_worth_nothing_does_not_say_less_than_nothing() -> None:
@@ -167,7 +169,7 @@ def test_a_change_that_is_worth_nothing_does_not_say_less_than_nothing() -> None
     (change,) = changes(explainer(problem, ((), (1,))), {"A": (on(8),), "B": (on(8),)})
     kept, now = (judge(problem, (path, (1,))).objective_kg for path in ((1,), ()))
     assert kept < now
-    assert change.gain == pytest.approx(kept - now, abs=1e-4)
+    assert change.gain_kg == pytest.approx(kept - now, abs=1e-4)
     assert "worth 0 g more" in change.reason
 
 
@@ -179,8 +181,8 @@ def test_what_a_change_is_worth_is_said_in_the_grower_s_units() -> None:
     (change,) = told
     assert (change.stack, change.kind) == ("A", "moved")
     kept, now = (judge(problem, (path, ())).objective_kg for path in ((0,), (1,)))
-    assert change.gain == pytest.approx(kept - now, abs=1e-4) and change.gain > 0
-    assert f"worth {format_weight(change.gain, 'metric')} more" in change.reason
+    assert change.gain_kg == pytest.approx(kept - now, abs=1e-4) and change.gain_kg > 0
+    assert f"worth {format_weight(change.gain_kg, 'metric')} more" in change.reason
     # The plan stands as it did before the question.
     assert made.standing.paths == [(1,), ()]
     assert made.standing.occupancy.tank[8] == 20
@@ -203,5 +205,5 @@ def test_a_hold_beyond_the_published_day_is_the_reason() -> None:
                 "fruitcast.schedule.changes.hold_words", lambda hold, outlook: f"held: {hold.cause}"
             )
             (change,) = changes(made, {"A": (on(1),)})
-        assert change.gain is None
+        assert change.gain_kg is None
         assert (change.reason == "held: rest") is held

@@ -20,6 +20,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.web.application import create_app
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import Event
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
 from tests.publish.sample_plan import TODAY, plan
@@ -107,7 +108,7 @@ def _site(units: str, note: str) -> dict[str, bytes]:
         return {str(file.relative_to(folder)): file.read_bytes() for file in files}
 
 
-def publish_site(folder: Path, document: dict[str, Any], today: date = TODAY) -> None:
+def publish_site(folder: Path, document: Plan, today: date = TODAY) -> None:
     yard = read_yard(folder)
     publish(document, yard, read_yard_state(yard, today), today)
 

@@ -177,7 +177,7 @@ def test_a_week_on_the_phone(yard, phone):
     accessible(phone)
 
     # On the day of the next soak it is soaked as planned, in two taps.
-    soak_on = date.fromisoformat(min(soak["soak_on"] for soak in yard.plan()["soaks"]))
+    soak_on = min(soak.soak_on for soak in yard.plan().soaks)
     yard.now.later(days=(soak_on - MONDAY).days)
     open_first_page(phone, yard)
     assert phone.get_by_role("heading", name=f"Today, {day_words(soak_on)}").is_visible()

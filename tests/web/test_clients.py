@@ -16,9 +16,10 @@ import pytest
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.web.access import AccessFile
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
-from tests.publish.sample_plan import TODAY, plan
+from tests.publish.sample_plan import TODAY, document, plan
 from tests.requires import need, need_node_module, need_program
 from tests.web.sites import make_app, publish_site, write_site
 
@@ -41,10 +42,10 @@ def site(tmp_path) -> Iterator[tuple[Path, str]]:
     server.close()
 
 
-def planned(folder: Path, document: dict | None = None) -> set[Seen]:
+def planned(folder: Path, shown: Plan | None = None) -> set[Seen]:
     """Return what the plan and the diary want in the calendar."""
     yard = read_yard(folder)
-    wanted = reminders(document or plan(), yard, read_yard_state(yard, TODAY))
+    wanted = reminders(shown or plan(), yard, read_yard_state(yard, TODAY))
     oldest = TODAY - timedelta(days=400)
     return {_seen(reminder) for reminder in wanted if reminder.last_day >= oldest}
 
@@ -132,12 +133,11 @@ def test_ical_js_sees_the_plan_with_its_alarms_and_what_changes(site):
     module = need_node_module("ical.js") / "dist" / "ical.js"
     flags = ("--input-type=module",)
     assert by_node(BY_ICAL_JS, module, address, *flags) == planned(folder)
-    document = plan()
-    moved = document["soaks"][0]
-    moved["soak_on"], moved["pull_on"] = "2027-05-07", "2027-05-08"
-    document["soaks"] = [moved, *document["soaks"][2:]]
-    publish_site(folder, document)
-    assert by_node(BY_ICAL_JS, module, address, *flags) == planned(folder, document)
+    soaks = document()["soaks"]
+    soaks[0]["soak_on"], soaks[0]["pull_on"] = "2027-05-07", "2027-05-08"
+    changed = plan(soaks=[soaks[0], *soaks[2:]])
+    publish_site(folder, changed)
+    assert by_node(BY_ICAL_JS, module, address, *flags) == planned(folder, changed)
 
 
 VDIRSYNCER = """

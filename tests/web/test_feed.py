@@ -10,7 +10,7 @@ import pytest
 
 from fruitcast.web.access import AccessFile
 from fruitcast.web.feed import Versions
-from tests.publish.sample_plan import plan
+from tests.publish.sample_plan import document, plan
 from tests.publish.strict_ical import own_faults
 from tests.web.sites import PASSPHRASE, Now, Visitor, make_app, publish_site, write_site
 
@@ -140,10 +140,10 @@ def test_notes_cannot_put_lines_into_the_calendar_or_its_headers(tmp_path):
     )
     note = '"' + evil.replace("\x00", "") + '"'
     folder = write_site(tmp_path / "yard", note=note)
-    document = plan()
-    document["soaks"][0]["reasons"] = [evil]
-    document["water"][0]["stack"] = evil
-    publish_site(folder, document)
+    spiteful = document()
+    spiteful["soaks"][0]["reasons"] = [evil]
+    spiteful["water"][0]["stack"] = evil
+    publish_site(folder, plan(**spiteful))
     answer = Visitor(make_app(folder)).client.get(feed_of(folder))
     assert own_faults(answer.data) == []
     lines = answer.data.replace(b"\r\n ", b"").split(b"\r\n")

@@ -48,9 +48,8 @@ def test_an_entry_made_here_or_by_another_process_is_seen_at_once(kept, folder, 
 
 def test_a_plan_published_since_is_seen_and_what_it_rests_on(kept, folder, now):
     assert kept.now().fresh
-    document = {**plan(), "seed": 99}
-    publish_site(folder, document)
-    assert kept.now().plan["seed"] == 99
+    publish_site(folder, plan(seed=99))
+    assert kept.now().plan.seed == 99
     with (folder / "weather.csv").open("a") as file:
         file.write("2027-05-03,9,19,4\n")
     assert not kept.now().fresh

@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.app.serving import BACKGROUND
 from fruitcast.yard.diary import Diary
-from tests.publish.sample_plan import TODAY, plan
+from tests.publish.sample_plan import TODAY, document, plan
 from tests.web.sites import NOON, Now, Visitor, make_app, publish_site, write_site
 
 PAGES = (
@@ -221,11 +221,10 @@ def test_html_in_names_notes_and_reasons_is_only_text(tmp_path):
     evil = '<script>alert(1)</script><img src=x onerror="alert(2)">'
     quoted = evil.replace('"', '""')
     folder = write_site(tmp_path / "yard", note=f'"{quoted}"')
-    document = plan()
-    document["soaks"][0]["reasons"] = [evil]
-    document["outlets"][1]["outlet"] = evil
-    document["warnings"] = [evil]
-    publish_site(folder, document)
+    spiteful = document(warnings=[evil])
+    spiteful["soaks"][0]["reasons"] = [evil]
+    spiteful["outlets"][1]["outlet"] = evil
+    publish_site(folder, plan(**spiteful))
     with Diary(folder / "diary.db") as diary:
         from fruitcast.yard.events import Event
 

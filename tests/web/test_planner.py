@@ -16,12 +16,15 @@ import pytest
 from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.publication import fresh_plan, last_plan
-from fruitcast.app.serving import Clock, is_complete, next_soaks, plan_changes, situation
+from fruitcast.app.serving import Clock, is_complete, plan_changes, situation
 from fruitcast.web import planner as planning
 from fruitcast.web.planner import Planner, Progress
+from fruitcast.web.planning_process import Message
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
+from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.reading import read_yard
+from tests.publish.sample_plan import plan, soak
 from tests.web.sites import NOON, Now, Visitor, make_app
 
 CLOCK = Clock(Now(), TODAY)
@@ -79,7 +82,7 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
     folder = write_sample_yard(tmp_path / "yard")
     planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
-    before = next_soaks(last_plan(read_yard(folder), TODAY), TODAY)
+    before = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     stack = min(before, key=before.__getitem__)
     answers, work = [], []
     try:
@@ -96,9 +99,9 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
         changes = planner.progress.changes
     finally:
         planner.close()
-    after = next_soaks(last_plan(read_yard(folder), TODAY), TODAY)
+    after = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     assert after.get(stack) != before[stack]
-    assert stack in {change["stack"] for change in changes}
+    assert stack in {change.stack for change in changes}
     median = statistics.median(answers)
     with capsys.disabled():
         print(
@@ -148,8 +151,8 @@ def test_what_is_planned_in_the_end_is_what_the_command_plans(planned):
     wait(planner)
     by_page = last_plan(read_yard(folder), TODAY)
     by_command = plan_yard(folder, TODAY, publish=False).document
-    assert by_page["bound_kg"] is not None
-    assert by_page == json.loads(json.dumps(by_command))
+    assert by_page.bound_kg is not None
+    assert by_page == by_command
 
 
 def test_what_another_program_records_is_planned_at_the_next_look(planned):
@@ -209,7 +212,7 @@ class Silent(Planner):
         self.sent.append(json.loads(line))
 
     def answer(self, step: str = "done", **more: object) -> None:
-        self._hear({"id": self.sent[-1]["id"], "step": step, **more})
+        self._hear(Message(id=self.sent[-1]["id"], step=step, **more))
 
 
 def test_a_new_day_wants_a_new_plan(folder, now):
@@ -255,27 +258,29 @@ def test_what_comes_of_an_older_request_does_not_end_the_waiting(folder, now):
     planner.request()
     first = planner.sent[-1]["id"]
     planner.request()
-    planner._hear({"id": first, "step": "planned", "changes": []})
-    planner._hear({"id": first, "step": "done"})
+    planner._hear(Message(id=first, step="planned"))
+    planner._hear(Message(id=first, step="done"))
     assert planner.progress.busy
-    planner.answer("planned", changes=[])
+    planner.answer("planned")
     assert not planner.progress.busy and planner.progress.behind
     planner.answer()
     assert not planner.progress.behind and not planner.progress.rested
-    planner.answer("improved", changes=[{"stack": "A"}])
+    moved = OtherSoak(stack="A", before=TODAY, after=None)
+    planner.answer("improved", changes=(moved,))
     planner.answer("rested")
-    assert planner.progress.rested and planner.progress.changes == ({"stack": "A"},)
+    assert planner.progress.rested and planner.progress.changes == (moved,)
 
 
 def test_changes_between_two_plans():
-    def soaks(*pairs: tuple[str, str]) -> dict:
-        return {"soaks": [{"stack": stack, "soak_on": day} for stack, day in pairs]}
+    def soaks(*pairs: tuple[str, str]) -> Plan:
+        return plan(soaks=[soak(name, 20, on, on, (on,) * 3, 2.0) for name, on in pairs])
 
     before = soaks(
         ("A", "2027-05-01"), ("A", "2027-05-07"), ("B", "2027-05-11"), ("C", "2027-06-01")
     )
     after = soaks(("A", "2027-05-04"), ("B", "2027-05-11"), ("D", "2027-05-14"))
-    assert plan_changes(before, after, date(2027, 5, 3)) == [
+    changes = plan_changes(before, after, date(2027, 5, 3))
+    assert [change.plain() for change in changes] == [
         {"stack": "A", "before": "2027-05-07", "after": "2027-05-04"},
         {"stack": "D", "before": None, "after": "2027-05-14"},
         {"stack": "C", "before": "2027-06-01", "after": None},

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import time
 from dataclasses import replace
@@ -12,6 +11,7 @@ import pytest
 
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.stack_history import dry_basis_moisture
 from fruitcast.yard.state import Soak
 from fruitcast.yard.state_from_diary import read_yard_state, unplanned, yard_state
@@ -20,7 +20,7 @@ from tests.publish.sample_plan import soak
 from tests.yard.diary_samples import NOW, TODAY, day, entry, stack, yard
 
 
-def state(*events: Event, today: date = TODAY, plan: dict | None = None, **changes):
+def state(*events: Event, today: date = TODAY, plan: Plan | None = None, **changes):
     return yard_state(yard(**changes), events, today, plan)
 
 
@@ -386,8 +386,9 @@ def test_a_sale_written_down_before_the_pick_of_the_same_day_still_takes_it():
     assert stock(entry("sold", "05-05", kg=0.85), entry("pick", "05-05", "A", kg=1.0)) == {}
 
 
-def plan(*soaks: tuple[str, str]) -> dict:
-    return {"soaks": [{"stack": s, "soak_on": f"2027-{on}"} for s, on in soaks]}
+def plan(*soaks: tuple[str, str]) -> Plan:
+    days = [(stack, f"2027-{on}") for stack, on in soaks]
+    return published_plan(soaks=[soak(s, 20, on, on, (on,) * 3, 2.0) for s, on in days])
 
 
 def test_the_next_published_soak_of_each_stack():
@@ -399,7 +400,7 @@ def test_the_next_published_soak_of_each_stack():
 
 def test_lots_parted_otherwise_than_planned_were_not_planned():
     def new(*planned: str, seen=None) -> set[str]:
-        return set(unplanned({"stacks": planned}, seen or state()))
+        return set(unplanned(planned, seen or state()))
 
     everything = ("A", "B", "C", "H/1", "H/2")
     assert new(*everything) == set()
@@ -423,7 +424,7 @@ def test_the_state_is_read_from_the_yards_diary(tmp_path):
         diary.add([entry("soak", "05-04", "A")], NOW)
         for on, soak_on in (("05-05", "2027-05-11"), ("05-09", "2027-05-14")):
             soaks = [soak("B", 20, soak_on, soak_on, (soak_on,) * 3, 2.0)]
-            diary.save_document("plan", day(on), json.dumps(published_plan(soaks=soaks)))
+            diary.save_document("plan", day(on), published_plan(soaks=soaks).json_text())
     seen = read_yard_state(here, TODAY)
     assert seen.stacks["A"].in_tank
     assert seen.published == {"B": day("05-11")}  # the later plan is not known yet

@@ -49,7 +49,7 @@ def demo(
     session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
     with session.progress() as progress:
         planned = plan_yard(yard, today, progress=progress)
-    session.notes(planned.document["warnings"])
+    session.notes(planned.document.warnings)
     shown = folder or FOLDER
     steps = next_steps(shown, today, here=False)
     calendar = planned.known.yard.out_folder / "calendar.ics"
@@ -58,7 +58,7 @@ def demo(
             "folder": str(yard),
             "today": today.isoformat(),
             "calendar": str(calendar),
-            "plan": planned.document,
+            "plan": planned.document.plain(),
             "next": [step.document() for step in steps],
         },
         lambda: Group(

@@ -66,5 +66,5 @@ def hindcast(
             offline=offline,
             progress=progress,
         )
-    session.notes(document["warnings"])
+    session.notes(document.warnings)
     session.answer(document, lambda: hindcast_table(document))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -226,7 +227,7 @@ def inoculation(
                 offline=offline,
                 progress=progress,
             )
-        session.notes(made.document["warnings"])
+        session.notes(made.document.warnings)
         session.answer(made.document, lambda: programme_table(made.document, made.known.yard))
         return
     _refuse(of_programme, "belongs to a programme: leave --batch or it out")
@@ -264,13 +265,13 @@ def inoculation(
             offline=offline,
             progress=progress,
         )
-    session.notes(found.document["warnings"])
+    session.notes(found.document.warnings)
     for message in found.messages:
         session.say(message)
     session.answer(found.document, lambda: batch_table(found.document, found.known.yard))
 
 
-def _refuse(options: dict[str, Any], reason: str) -> None:
+def _refuse(options: Mapping[str, object], reason: str) -> None:
     """Stop at an option that belongs to the other use of the command."""
     given = [name for name, value in options.items() if value is not None]
     if given:

@@ -94,7 +94,7 @@ def plan(
             offline=offline,
             progress=progress,
         )
-    session.notes(planned.document["warnings"])
+    session.notes(planned.document.warnings)
     session.answer(planned.document, lambda: plan_table(planned.document, planned.known.yard))
     session.say(
         f"Published in {planned.known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to "

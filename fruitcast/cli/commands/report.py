@@ -42,7 +42,7 @@ def report(
             offline=offline,
             progress=progress,
         )
-    session.notes(written.data.plan["warnings"])
+    session.notes(written.data.plan.warnings)
     if not written.data.published:
         session.say(
             "No plan of today stands as yard, weather and diary are now; this one was made for "

@@ -17,7 +17,7 @@ def week(session: Session, offline: Offline = False) -> None:
             session.yard, session.today, now=session.now, offline=offline, progress=progress
         )
     if not found.published:  # a published plan told its notes when it was made
-        session.notes(found.plan["warnings"])
+        session.notes(found.plan.warnings)
         session.say(
             "No plan of today stands as yard, weather and diary are now; this one was made to "
             "answer and is not published. 'fruitcast plan' publishes one."
