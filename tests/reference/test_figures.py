@@ -87,7 +87,7 @@ def natural(name: str) -> list[str]:
     begun = np.array([np.flatnonzero(ripe == pick)[-1] for pick in picks])
     mean = np.array([weather.tmean[b:p, 0].mean() for b, p in zip(begun, picks, strict=True)])
     length = flush_days("natural", mean, NUMBERS.picking, NUMBERS.natural)
-    runs = first_picks("wide-range", flush_days=shuffled(name, "rain").diary.flush_days)
+    runs = first_picks("wide-range", shuffled(name, "rain"))
     same = np.mean([kept(picks, run) for run in runs])
     in_season = share(weather, picks, SPRING + AUTUMN)
     assert 10 <= np.median(length) <= 14  # about two weeks

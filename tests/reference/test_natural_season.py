@@ -50,7 +50,7 @@ def real(name: str) -> Series:
 
 @cache
 def real_picks(name: str, strain_class: str) -> np.ndarray:
-    return first_picks(strain_class, flush_days=real(name).diary.flush_days)[0]
+    return first_picks(strain_class, real(name))[0]
 
 
 def share(weather: Series, picks: np.ndarray, months) -> float:
@@ -152,7 +152,7 @@ def by_chance(picks: np.ndarray, others: np.ndarray, days: int) -> float:
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_rain_shuffled_within_the_month_takes_the_flushes_away(name):
     weather, picks = real(name), real_picks(name, "wide-range")
-    runs = first_picks("wide-range", flush_days=shuffled(name, "rain").diary.flush_days)
+    runs = first_picks("wide-range", shuffled(name, "rain"))
     same = np.mean([kept(picks, run) for run in runs])
     luck = np.mean([by_chance(picks, run, len(weather.months)) for run in runs])
     number = np.mean([len(run) for run in runs]) / len(picks)
@@ -171,9 +171,7 @@ def test_rain_shuffled_within_the_month_takes_the_flushes_away(name):
 def test_rain_does_not_matter_to_cold_weather_strains():
     # Published: Bruhn, Mihail & Pickens 2009.
     picks = real_picks("champion", "cold-weather")
-    for run in first_picks(
-        "cold-weather", flush_days=shuffled("champion", "rain").diary.flush_days
-    ):
+    for run in first_picks("cold-weather", shuffled("champion", "rain")):
         assert run.tolist() == picks.tolist()
 
 
@@ -181,7 +179,7 @@ def test_rain_does_not_matter_to_cold_weather_strains():
 @pytest.mark.parametrize("strain_class", ["wide-range", "cold-weather"])
 def test_months_of_temperature_out_of_order_take_the_seasons_away(name, strain_class):
     weather, picks = real(name), real_picks(name, strain_class)
-    runs = first_picks(strain_class, flush_days=shuffled(name, "temperature").diary.flush_days)
+    runs = first_picks(strain_class, shuffled(name, "temperature"))
     same = np.mean([kept(picks, run) for run in runs])
     luck = by_chance(picks, picks, len(weather.months))
     seasonal = np.mean([share(weather, run, SPRING + AUTUMN) for run in runs])

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
+from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.lots import lots_of
 from fruitcast.yard.reading import read_yard
@@ -23,9 +23,9 @@ def test_it_has_neither_fault_nor_warning(yard):
     assert yard.warnings == ()
 
 
-def test_it_has_every_class_spawn_and_age(yard):
+def test_it_has_several_classes_every_spawn_and_age(yard):
     assert len(yard.stacks) == 14
-    assert {stack.strain_class for stack in yard.stacks} == set(STRAIN_CLASSES)
+    assert len({stack.strain_class for stack in yard.stacks}) >= 3
     assert {stack.spawn for stack in yard.stacks} == set(SPAWN_FORMS)
     assert {stack.inoculated.year for stack in yard.stacks} == {2023, 2024, 2025, 2026}
     assert len({stack.tree for stack in yard.stacks}) >= 6
