@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from functools import reduce
+from importlib import import_module
+from operator import or_
 from typing import Annotated, Any, ClassVar
 
 from pydantic import (
@@ -16,6 +19,7 @@ from pydantic import (
     Field,
     GetJsonSchemaHandler,
     SerializerFunctionWrapHandler,
+    TypeAdapter,
     WithJsonSchema,
     model_serializer,
 )
@@ -83,6 +87,16 @@ class Document(BaseModel):
     def json_schema(cls) -> dict[str, Any]:
         """Return the JSON Schema (draft 2020-12) of what is printed."""
         return cls.model_json_schema(mode="serialization", schema_generator=_PlainSchema)
+
+
+def schema_of(*places: str) -> dict[str, Any]:
+    """Return the JSON Schema of documents of some classes, each named as 'module:class'."""
+    kinds = []
+    for place in places:
+        module, _, name = place.partition(":")
+        kinds.append(getattr(import_module(module), name))
+    adapter: TypeAdapter[Any] = TypeAdapter(reduce(or_, kinds))
+    return adapter.json_schema(mode="serialization", schema_generator=_PlainSchema)
 
 
 class Sparse(Document):

@@ -121,12 +121,32 @@ def _spoken(annotation: Any) -> Any:
     return Annotated[inner, named]
 
 
-def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
+def _schema_option(prints: Sequence[str]) -> Parameter:
+    """Return the option that prints the JSON Schema of what a command prints with --json."""
+
+    def show(asked: bool) -> None:
+        if asked:
+            import json
+
+            from fruitcast.document import schema_of
+
+            typer.echo(json.dumps(schema_of(*prints), indent=1))
+            raise typer.Exit
+
+    words = "Print the JSON Schema of what --json prints."
+    option = typer.Option("--json-schema", callback=show, is_eager=True, help=words)
+    kind = Annotated[bool, option]
+    return Parameter("json_schema", Parameter.KEYWORD_ONLY, default=False, annotation=kind)
+
+
+def _with_globals(function: Callable[..., None], prints: Sequence[str]) -> Callable[..., None]:
     """Return a function for typer: the command's own parameters and the global ones."""
     own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
+    asking = [_schema_option(prints)] if prints else []
 
     def run(context: typer.Context, **given: Any) -> None:
         session: Session = context.obj
+        given.pop("json_schema", None)
         session.take(*(given.pop(parameter.name) for parameter in _GLOBALS))
         try:
             function(session, **given)
@@ -134,7 +154,7 @@ def _with_globals(function: Callable[..., None]) -> Callable[..., None]:
             raise StoppedError from None
 
     own = [parameter.replace(kind=Parameter.KEYWORD_ONLY) for parameter in own]
-    _sign(run, [_CONTEXT, *own, *_GLOBALS])
+    _sign(run, [_CONTEXT, *own, *asking, *_GLOBALS])
     run.__name__, run.__doc__ = function.__name__, function.__doc__
     return run
 
@@ -179,7 +199,7 @@ def _with_examples(examples: Sequence[str]) -> type[typer.core.TyperCommand]:
 
 
 def command(
-    app: typer.Typer, name: str, *, examples: Sequence[str]
+    app: typer.Typer, name: str, *, examples: Sequence[str], prints: Sequence[str] = ()
 ) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Return a decorator that makes a function a command which knows the global options.
 
@@ -191,6 +211,9 @@ def command(
         What to type.
     examples : sequence of str
         Whole command lines that can be typed as they stand, shown at the end of its help.
+    prints : sequence of str
+        The classes of what it prints with --json, each as 'module:class'; its --json-schema
+        tells them.
     """
 
     def register(function: Callable[..., None]) -> Callable[..., None]:
@@ -199,7 +222,7 @@ def command(
             cls=_with_examples(examples),
             context_settings=_SETTINGS,
             epilog=_examples(examples),
-        )(_with_globals(function))
+        )(_with_globals(function, prints))
         return function
 
     return register

@@ -4,7 +4,6 @@ import json
 import re
 from datetime import date
 from functools import partial
-from pathlib import Path
 
 import pytest
 import requests
@@ -16,25 +15,6 @@ from fruitcast.weather.csvfile import write_weather_csv
 from fruitcast.weather.invented import sample_weather
 from tests.cli.running import TODAY, Terminal, contents, done, run
 from tests.weather.station_server import HOST, serve_year, stations_db
-
-MANUAL = Path(__file__).parents[2] / "DEVELOPERS.md"
-
-
-def manual_of(command):
-    """Return the paragraph of the manual on what a command's JSON holds."""
-    text = MANUAL.read_text(encoding="utf-8")
-    start = text.index(f"`{command} --json`")
-    return text[start : text.find("\n\n", start + 1)]
-
-
-def keys_in(document):
-    """Return every key of a document at any depth."""
-    if isinstance(document, dict):
-        return set(document) | {key for value in document.values() for key in keys_in(value)}
-    if isinstance(document, list):
-        return {key for value in document for key in keys_in(value)}
-    return set()
-
 
 # --- new -----------------------------------------------------------------------------------------
 
@@ -287,13 +267,6 @@ def test_stacks_as_a_table(shared_demo):
     words = done("--yard", shared_demo.folder, "--today", TODAY, "stacks").out
     for part in ("Stack", "Wet", "H/2", "warm-weather, beech"):
         assert part in words
-
-
-@pytest.mark.parametrize("command", ["stacks", "week"])
-def test_the_manual_names_every_key(shared_demo, command):
-    document = done("--yard", shared_demo.folder, "--today", TODAY, command, "--json").document
-    manual = manual_of(command)
-    assert [key for key in sorted(keys_in(document)) if f"`{key}`" not in manual] == []
 
 
 # --- week ----------------------------------------------------------------------------------------

@@ -17,6 +17,7 @@ from fruitcast.cli.session import Session
         "fruitcast hindcast",
         "fruitcast hindcast --years 5 --weeks 12",
     ),
+    prints=("fruitcast.publish.hindcast_words:Hindcast",),
 )
 def hindcast(
     session: Session,

@@ -29,6 +29,10 @@ def _parse_start(text: str) -> date:
         "fruitcast inoculation --chance 0.8",
         "fruitcast inoculation --batch --class wide-range --tree 'red oak' --logs 50",
     ),
+    prints=(
+        "fruitcast.publish.inoculation_answers:ProgrammeAnswer",
+        "fruitcast.publish.inoculation_answers:BatchAnswer",
+    ),
 )
 def inoculation(
     session: Session,

@@ -20,6 +20,7 @@ from fruitcast.cli.session import Session
         "fruitcast plan --lots 18",
         "fruitcast plan --target 'Saturday market=20 lb' --skip 2027-07-04..2027-07-10",
     ),
+    prints=("fruitcast.yard.plan:Plan", "fruitcast.publish.what_if_words:TriedOut"),
 )
 def plan(
     session: Session,

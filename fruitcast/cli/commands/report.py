@@ -18,6 +18,7 @@ from fruitcast.cli.session import Session
         "fruitcast report",
         "fruitcast report --output shed-door.html",
     ),
+    prints=("fruitcast.app.reporting:ReportWritten",),
 )
 def report(
     session: Session,

@@ -6,7 +6,9 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "stacks", examples=("fruitcast stacks",))
+@command(
+    app, "stacks", examples=("fruitcast stacks",), prints=("fruitcast.yard.standing:Standing",)
+)
 def stacks(session: Session, offline: Offline = False) -> None:
     """Show each stack as it stands today: spawn run or bearing, moisture, rest, next soak."""
     from fruitcast.app.standing import stacks_today

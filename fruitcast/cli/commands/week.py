@@ -6,7 +6,7 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "week", examples=("fruitcast week",))
+@command(app, "week", examples=("fruitcast week",), prints=("fruitcast.publish.week:WeekAhead",))
 def week(session: Session, offline: Offline = False) -> None:
     """Show what to do in the next 7 days, with reasons."""
     from fruitcast.app.jobs import this_week
