@@ -26,6 +26,7 @@ from fruitcast.topics import (
     DiaryNumbers,
     DoubtNumbers,
     ForcedNumbers,
+    ForecastNumbers,
     InoculationNumbers,
     LeafNumbers,
     LearningNumbers,
@@ -108,6 +109,7 @@ class Numbers:
     log: LogNumbers
     moisture: MoistureNumbers
     watering: WateringNumbers
+    forecast: ForecastNumbers
     schedule: ScheduleNumbers
     inoculation: InoculationNumbers
     leaf: LeafNumbers

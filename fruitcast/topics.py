@@ -258,6 +258,17 @@ class WateringNumbers:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ForecastNumbers:
+    """How wrong a forecast of the weather is; all 0: never, and it ends where it ends."""
+
+    temperature_error: float = 0.0
+    temperature_growth: float = 0.0
+    rain_error: float = 0.0
+    rain_growth: float = 0.0
+    persistence: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
 class ScheduleNumbers:
     """What makes one schedule better than another."""
 

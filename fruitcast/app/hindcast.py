@@ -118,9 +118,16 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
     all_known = replace(
         params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
     )
+    never_wrong = {key: 0.0 for key in numbers if key.startswith("forecast.")}
+    foreknown = replace(known, numbers=numbers.with_overrides(never_wrong))
     scores = [
         live_through(
-            known, true, name, living[name], all_known if name == WEATHER else params, kept
+            foreknown if name == WEATHER else known,
+            true,
+            name,
+            living[name],
+            all_known if name == WEATHER else params,
+            kept,
         )
         for name in params.policies
         if name in living

@@ -10,11 +10,14 @@ import numpy as np
 
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.planning import DEFAULT_SEED
+from fruitcast.forecast.forecast_error import PERFECT, USUAL_DAYS
+from fruitcast.forecast.members import make_futures, uniform
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.schedule.hindcast_policies import PathDates
 from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.search import SearchParams
+from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
 PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
@@ -45,7 +48,7 @@ class HindcastParams:
     seed : int
         Seed of the plans.
     forecast_days : int
-        Days of weather ahead that are known, as by a perfect forecast. [day]
+        Days of weather ahead that a forecast tells, as wrong as the numbers say. [day]
     truth : Truth
         How the true season differs from what the planner believes.
     search : SearchParams
@@ -95,13 +98,55 @@ def known_in(
         season_days(params.weeks, tail_days=known.numbers.schedule.tail_days) - 7 * week,
     )
     weather = weather_by(known.weather, known.today, true.season.year, day, ahead)
+    years = tuple(year + later for year in known.years if year != true.season.year)
+    error = known.numbers.forecast
     return replace(
         known,
         today=day,
         state=true.state_on(done, {s: on for s, on in coming.items() if on}, day),
-        weather=weather,
-        years=tuple(year + later for year in known.years if year != true.season.year),
+        weather=as_forecast(weather, day, years, ahead, error, params.truth.seed),
+        years=years,
     )
+
+
+def as_forecast(
+    weather: DailyWeather,
+    today: date,
+    years: tuple[int, ...],
+    days: int,
+    error: ForecastNumbers,
+    seed: int,
+) -> DailyWeather:
+    """Return the weather with a forecast that is as wrong as forecasts are.
+
+    What is forecast and what comes depart from one another alike whichever is the given one: so
+    the forecast is one of the possible futures of a planner who was told the truth.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        What was, and what will truly be in its last days.
+    today : date
+        The first of these days.
+    years : tuple of int
+        Past years to take the errors from.
+    days : int
+        How many days are forecast. [day]
+    error : ForecastNumbers
+        How wrong forecasts are.
+    seed : int
+        Of the season that comes true.
+    """
+    if not days or error == PERFECT:
+        return weather
+    futures = make_futures(
+        weather, today, years, lookback=0, days_ahead=max(days, USUAL_DAYS), seed=seed, error=error
+    )
+    drawn = int(uniform(f"{seed}|forecast made on {today}") * len(futures.years))
+    values = {name: column.copy() for name, column in weather.values.items()}
+    for name, column in values.items():
+        column[weather.index(today) :] = getattr(futures, name)[:days, drawn]
+    return replace(weather, values=values)
 
 
 def weather_by(

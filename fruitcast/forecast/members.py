@@ -1,20 +1,23 @@
 """Possible futures: past years' weather over the coming calendar days, behind what is known.
 
-Each member is one past year. Up to yesterday, and through the forecast, all members share
-what is known; from there each follows its own year. With few past years, further members
-are put together from blocks of days drawn from them.
+Each member is one past year. Up to yesterday all members share what is known; through a
+forecast they part as its error grows, until each follows its own year. With few past years,
+further members are put together from blocks of days drawn from them.
 """
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.errors import WeatherGapError
+from fruitcast.forecast.forecast_error import PERFECT, pass_over
+from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
 
 ENOUGH_YEARS = 10
@@ -41,8 +44,9 @@ class Futures:
         The weather year of each member; made-up members count down from -1.
     tmin, tmax, tmean, rain, rh : (day, member) float array
         [degC, degC, degC, mm/day, %]; `rh` may be NaN.
-    known_days : int
-        Days from today on which all members follow the forecast.
+    forecast : mapping of str to (forecast day,) float array
+        What was forecast from today on, by variable; members depart from it. NaN where today's
+        own forecast is missing. [units as above]
     notes : tuple of str
         What the grower should know of them.
     """
@@ -55,8 +59,15 @@ class Futures:
     tmean: FloatArray
     rain: FloatArray
     rh: FloatArray
-    known_days: int
+    forecast: Mapping[str, FloatArray] = field(
+        default_factory=lambda: {name: np.zeros(0) for name in VARIABLES}
+    )
     notes: tuple[str, ...] = ()
+
+    @property
+    def known_days(self) -> int:
+        """Days from today on that a forecast tells something of. [day]"""
+        return len(self.forecast["tmean"])
 
     @property
     def days(self) -> int:
@@ -101,6 +112,7 @@ def make_futures(
     lookback: int,
     days_ahead: int,
     seed: int,
+    error: ForecastNumbers = PERFECT,
 ) -> Futures:
     """Return the possible futures of a site.
 
@@ -118,7 +130,10 @@ def make_futures(
     days_ahead : int
         Days from today. [day]
     seed : int
-        Seed for members put together from blocks.
+        Seed for members put together from blocks, and for who follows the forecast's rain how
+        long.
+    error : ForecastNumbers
+        How wrong forecasts are; without it they are taken at their word.
 
     Raises
     ------
@@ -132,7 +147,6 @@ def make_futures(
             f"on {today} needs it from {today - timedelta(days=lookback)} to "
             f"{today - timedelta(days=1)}. Add the missing days or choose another day with --today."
         )
-    known = _known_days(weather, today, days_ahead)
     rows = np.stack([_rows(weather, today, days_ahead, year) for year in years], axis=1)
     notes: tuple[str, ...] = ()
     if len(years) < ENOUGH_YEARS:
@@ -143,12 +157,19 @@ def make_futures(
         )
         rows = np.concatenate([rows, extra], axis=1)
         years = (*years, *(-1 - n for n in range(extra.shape[1])))
-    here = weather.index(today)
-    rows[:known] = here + np.arange(known)[:, None]
-    past = np.repeat(np.arange(start, here)[:, None], len(years), axis=1)
-    every = np.concatenate([past, rows])
-    table = {name: weather.values[name][every] for name in VARIABLES}
-    return Futures(today, lookback, years, known_days=known, notes=notes, **table)
+    past = slice(start, weather.index(today))
+    told, rain_told = _forecast(weather, today, days_ahead)
+    ahead = {name: weather.values[name][rows] for name in VARIABLES}
+    if len(rain_told):
+        ahead = pass_over(told, rain_told, ahead, _thresholds(years, seed), error)
+    members = len(years)
+    table = {
+        name: np.concatenate(
+            [np.repeat(weather.values[name][past, None], members, axis=1), ahead[name]]
+        )
+        for name in VARIABLES
+    }
+    return Futures(today, lookback, years, forecast=told, notes=notes, **table)
 
 
 def _rows(weather: DailyWeather, today: date, days: int, year: int) -> npt.NDArray[np.int64]:
@@ -162,12 +183,29 @@ def _rows(weather: DailyWeather, today: date, days: int, year: int) -> npt.NDArr
     return rows
 
 
-def _known_days(weather: DailyWeather, today: date, days_ahead: int) -> int:
+def _forecast(
+    weather: DailyWeather, today: date, days_ahead: int
+) -> tuple[dict[str, FloatArray], npt.NDArray[np.bool_]]:
+    """Return what is forecast from today on, and on which of those days rain is.
+
+    A forecast fetched during the day begins tomorrow: of today then only the temperature counts,
+    where it was put in between yesterday's and tomorrow's.
+    """
     first = weather.index(today)
     codes = np.stack([weather.sources[name][first:] for name in ("tmin", "tmax", "rain")])
     forecast = (codes == Source.FORECAST).all(axis=0)
-    run = len(forecast) if forecast.all() else int(np.argmin(forecast))
-    return min(run, days_ahead)
+    run = forecast.copy()
+    if len(run) > 1 and run[1] and not run[0]:
+        run[0] = bool(np.isin(codes[:2, 0], (Source.FILLED, Source.FORECAST)).all())
+    days = min(len(run) if run.all() else int(np.argmin(run)), days_ahead)
+    span = slice(first, first + days)
+    return {name: weather.values[name][span] for name in VARIABLES}, forecast[:days]
+
+
+def _thresholds(years: tuple[int, ...], seed: int) -> FloatArray:
+    """Return evenly spread numbers from 0 to 1, one for each member, fixed by seed and years."""
+    drawn = np.array([uniform(f"{seed}|forecast|{year}") for year in years])
+    return np.asarray((np.argsort(np.argsort(drawn)) + 0.5) / len(years))
 
 
 def _block_rows(
@@ -180,14 +218,14 @@ def _block_rows(
     days, years = rows.shape
     block = (today.toordinal() + np.arange(days)) // BLOCK_DAYS
     drawn = [
-        [_uniform(f"{seed}|block|{member}|{b}") for member in range(count)]
+        [uniform(f"{seed}|block|{member}|{b}") for member in range(count)]
         for b in range(int(block[0]), int(block[-1]) + 1)
     ]
     chosen = (np.array(drawn) * years).astype(np.int64)[block - block[0]]
     return np.take_along_axis(rows, chosen, axis=1)
 
 
-def _uniform(key: str) -> float:
+def uniform(key: str) -> float:
     """Return a number from 0 to below 1 that is fixed by the key."""
     word = hashlib.blake2b(key.encode(), digest_size=8).digest()
     return (int.from_bytes(word) >> 11) / (1 << 53)

@@ -139,6 +139,7 @@ def outlook(
         lookback=min(LOOKBACK_DAYS, weather.index(today)),
         days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
         seed=seed,
+        error=numbers.forecast,
     )
     oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
     states = [(stack, state.stacks[name]) for name, stack in lots]

@@ -97,7 +97,7 @@ def past_runs(
         )
     every = np.stack(runs[-most:], axis=1)
     tmin, tmax, tmean, rain, rh = (weather.values[name][every] for name in VARIABLES)
-    return Futures(start, lookback, tuple(years[-most:]), tmin, tmax, tmean, rain, rh, 0)
+    return Futures(start, lookback, tuple(years[-most:]), tmin, tmax, tmean, rain, rh)
 
 
 def run_water(

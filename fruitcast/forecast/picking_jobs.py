@@ -95,16 +95,16 @@ def picking_jobs(
     today = futures.lookback
     ahead = min(max(futures.known_days, DAYS_AHEAD), futures.days - today)
     rows = np.arange(today, today + ahead)
-    known = np.arange(ahead) < futures.known_days
-    rain, tmax = futures.rain[rows], futures.tmax[rows]
-    wet = cover_wanted(rain[:, 0], rain_from=picking.rain_from) & known
+    rain, tmax = np.full(ahead, np.nan), futures.tmax[rows]
+    rain[: futures.known_days] = futures.forecast["rain"][:ahead]
+    wet = cover_wanted(rain, rain_from=picking.rain_from)
     hot = pick_twice(tmax, twice_from=picking.twice_from).mean(axis=1) >= picking.hot_chance
     jobs: list[Job] = []
     for window in windows:
         open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
         is_open = open_now.mean(axis=1) >= picking.open_chance
         for first, last in _runs(is_open & wet):
-            fallen = float(rain[first : last + 1, 0].max())
+            fallen = float(rain[first : last + 1].max())
             reason = (
                 f"{format_rain(fallen, units)} of rain forecast on open caps; wet caps keep badly"
             )

@@ -14,6 +14,9 @@ from fruitcast.topics import MoistureNumbers, WateringNumbers
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
+ASKED_BY = 0.5
+"""Share of the possible futures that must want water on a forecast day. Judgement."""
+
 
 class Thirst(IntEnum):
     """Why logs want water."""
@@ -167,7 +170,8 @@ def watering_advice(
     today : int
         Row of today.
     known : int
-        Rows before this one are observed or forecast, the same in all members.
+        Rows before this one are observed or forecast: a day counts on which at least half of
+        the members ask for water.
     keep_above_wet : float
         [kg/kg wet]
     catch : float
@@ -183,15 +187,16 @@ def watering_advice(
     """
     why = thirst(moisture, rain, tmean, keep_above_wet, watering)[today:]
     by_day = np.maximum.accumulate(why > 0, axis=0).mean(axis=1)
-    near = np.flatnonzero(why[: max(known - today, 0), 0])
+    near = np.flatnonzero((why[: max(known - today, 0)] > 0).mean(axis=1) >= ASKED_BY)
     amount = watering.amount
     day = today + int(near[0]) if near.size else None
     cause, wet, urgent, reason = Thirst.NONE, None, False, ""
     if day is not None:
-        cause = Thirst(int(why[day - today, 0]))
-        wet = float(wet_from_dry(moisture[day - 1, 0]))
+        member = int(np.argmax(why[day - today] > 0))
+        cause = Thirst(int(why[day - today, member]))
+        wet = float(wet_from_dry(moisture[day - 1, member]))
         urgent = wet < watering.urgent_below
-        spell = int(days_without_rain(rain[:day, 0], rain_day=watering.rain_day)[-1])
+        spell = int(days_without_rain(rain[:day, member], rain_day=watering.rain_day)[-1])
         reason = _reason(cause, wet, spell, keep_above_wet, watering, balance)
     return WateringAdvice(
         day=day,

@@ -81,7 +81,7 @@ def weather_course(
     """
     here = futures.lookback
     before = 7 * min(past_weeks, here // 7)
-    rows = slice(here - before, here + futures.known_days)
+    past = futures.tmean[here - before : here, 0]
     start = weather.index(futures.today)
     codes = np.stack(
         [weather.sources[name][start - before : start] for name in ("tmin", "tmax", "rain")]
@@ -95,7 +95,7 @@ def weather_course(
     return WeatherCourse(
         futures.today - timedelta(days=before),
         futures.today,
-        futures.tmean[rows, 0],
+        np.concatenate([past, futures.forecast["tmean"]]),
         (codes == Source.FILLED).any(axis=0),
         np.quantile(warmth, FAN, axis=1),
         past_rain,

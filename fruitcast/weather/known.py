@@ -56,8 +56,9 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
     """Return the weather that is known on the morning of `today`.
 
     Days from today on stay only where lowest, highest temperature and rain are all forecasts, in
-    one run that begins today, 16 days at most. The table always reaches to yesterday; days that
-    it lacks there are missing.
+    one run that begins today or, of a forecast made during the day, tomorrow; 16 days at most. The
+    table always reaches to yesterday; days that it lacks there are missing, as is today before a
+    forecast from tomorrow on.
 
     Raises
     ------
@@ -77,11 +78,13 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
     for name in _NEEDED:
         forecast &= (coming.sources[name] == Source.FORECAST) & np.isfinite(coming.values[name])
         told |= np.isfinite(coming.values[name])
-    run = int(np.argmin(np.append(forecast, False)))
-    kept = min(run, FORECAST_DAYS)
+    run = forecast.copy()
+    if coming.start == today:
+        run[:1] |= forecast[1:2].any()
+    kept = min(int(np.argmin(np.append(run, False))), FORECAST_DAYS)
     notes = list(weather.notes)
     left_out = told.copy()
-    left_out[:kept] = False
+    left_out[:kept] &= ~forecast[:kept]
     not_forecast = left_out & ~forecast
     if not_forecast.any():
         notes.append(

@@ -37,7 +37,11 @@ def hindcast(
     ] = 0,
     forecast_days: Annotated[
         int,
-        typer.Option(min=0, max=16, help="Days of weather ahead that a perfect forecast tells."),
+        typer.Option(
+            min=0,
+            max=16,
+            help="Days of weather ahead that a forecast tells, as wrong as forecasts are.",
+        ),
     ] = 0,
     seed: Annotated[int, typer.Option(min=0, help="Seed of the plans' random draws.")] = 1,
     processes: Annotated[
