@@ -23,6 +23,7 @@ from fruitcast.app.hindcast_known import (
     HindcastParams,
     known_in,
     season_days,
+    with_sure_forecast,
 )
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import build, settle
@@ -118,8 +119,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
     all_known = replace(
         params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
     )
-    never_wrong = {key: 0.0 for key in numbers if key.startswith("forecast.")}
-    foreknown = replace(known, numbers=numbers.with_overrides(never_wrong))
+    foreknown = with_sure_forecast(known)
     scores = [
         live_through(
             foreknown if name == WEATHER else known,

@@ -77,6 +77,11 @@ def season_days(weeks: int, *, tail_days: float) -> int:
     return days_ahead(weeks, tail_days=tail_days) + LEAP_DAYS
 
 
+def with_sure_forecast(known: KnownYard) -> KnownYard:
+    """Return the same knowledge of one whose forecasts are never wrong."""
+    return replace(known, numbers=replace(known.numbers, forecast=PERFECT))
+
+
 def known_in(
     known: KnownYard,
     true: SimulatedYard,

@@ -17,9 +17,11 @@ from fruitcast.app.hindcast_known import (
     SENSIBLE,
     WEATHER,
     HindcastParams,
+    as_forecast,
     known_in,
     season_days,
     weather_by,
+    with_sure_forecast,
 )
 from fruitcast.app.planning import build
 from fruitcast.forecast.members import make_futures
@@ -31,6 +33,7 @@ from fruitcast.schedule.judge import judge
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.rotation import cycle_logs
 from fruitcast.schedule.search import Search
+from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import Source, same_day
 from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard
 from tests.schedule.hand import hand_problem
@@ -91,6 +94,22 @@ def test_a_perfect_forecast_reaches_as_far_as_asked() -> None:
     others = tuple(year for year in KNOWN.years if year != YEAR)
     futures = make_futures(known, day, others, lookback=30, days_ahead=60, seed=1)
     assert futures.known_days == 6
+
+
+def test_a_forecast_in_the_hindcast_is_as_wrong_as_the_numbers_say() -> None:
+    """The first day is off by about a degree, the tenth by more; a sure one not at all."""
+    others = tuple(year for year in KNOWN.years if year != YEAR)
+    error, off = KNOWN.numbers.forecast, []
+    for week in range(12):
+        day = TODAY + week * WEEK
+        truth = weather_by(KNOWN.weather, TODAY, YEAR, day, 10)
+        assert as_forecast(truth, day, others, 10, ForecastNumbers(), 1) is truth
+        told = as_forecast(truth, day, others, 10, error, 1)
+        np.testing.assert_array_equal(told.tmean[:-10], truth.tmean[:-10])
+        off.append(told.tmean[-10:] - truth.tmean[-10:])
+    wrong = np.sqrt(np.mean(np.square(off), axis=0))
+    assert 0.4 < wrong[0] < 2.0
+    assert wrong[7:].mean() > 1.5 * wrong[:3].mean()
 
 
 def test_the_held_out_year_is_no_member_and_all_others_are() -> None:
@@ -210,7 +229,7 @@ def test_weather_foresight_has_the_whole_season_as_its_forecast() -> None:
     days = season_days(PARAMS.weeks, tail_days=KNOWN.numbers.schedule.tail_days)
     params = replace(PARAMS, forecast_days=days)
     for week in (0, 5):
-        now = known_in(KNOWN, simulated(), [], {}, week, params)
+        now = known_in(with_sure_forecast(KNOWN), simulated(), [], {}, week, params)
         built = build(now, weeks=PARAMS.weeks - week)
         futures = built.outlook.futures
         assert futures.known_days == futures.days - futures.lookback
