@@ -97,13 +97,28 @@ def read_weather(
     from fruitcast.weather.station import fetch_station
 
     first = date(today.year - yard.weather.years - EXTRA_YEARS, 1, 1)
-    return fetch_station(
+    noon = datetime(today.year, today.month, today.day, 12, tzinfo=yard.site.timezone)
+    weather = fetch_station(
         yard.site,
         yard.weather.station,
         first,
         today + timedelta(days=16),
         cache_folder=yard.folder / CACHE_FOLDER,
-        now=now or datetime(today.year, today.month, today.day, 12, tzinfo=yard.site.timezone),
+        now=now or noon,
+        offline=offline,
+    )
+    # On a day that was given nobody can say what is forecast for it.
+    if yard.weather.contact is None or now is None:
+        return weather
+    from fruitcast.weather.site_forecast import with_site_forecast
+
+    return with_site_forecast(
+        weather,
+        yard.site,
+        yard.site.timezone,
+        yard.weather.contact,
+        cache_folder=yard.folder / CACHE_FOLDER,
+        now=now,
         offline=offline,
     )
 

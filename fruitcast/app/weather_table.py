@@ -12,7 +12,7 @@ from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.model import WeatherSource, Yard
+from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import WEATHER_FILE
 from fruitcast.yard.state_from_diary import read_yard_state
@@ -26,6 +26,12 @@ BACKUP_SUFFIX = ".before-import"
 """Behind the name of the weather file as it was before the last import."""
 
 NEAREST = "nearest"
+
+NO_FORECAST = (
+    "The station has no forecast. For one at the yard's own place, by MET Norway, write your "
+    'e-mail address under [weather] in yard.toml, contact = "you@example.org": the service wants '
+    "to know who asks."
+)
 
 
 @dataclass(frozen=True)
@@ -158,8 +164,13 @@ def fetch_weather(
 
     yard = read_yard(folder, today)
     name = station or yard.weather.station or NEAREST
-    source = WeatherSource(file=None, station=name, years=yard.weather.years)
+    source = replace(yard.weather, file=None, station=name)
     answer = _answer(yard, today, read_weather(replace(yard, weather=source), today, now=now))
+    if now is not None and yard.weather.contact is None:
+        from fruitcast.weather.site_forecast import has_forecast
+
+        if not has_forecast(answer.weather, today):
+            answer = replace(answer, notes=(*answer.notes, NO_FORECAST))
     if file is not None:
         write_weather_csv(answer.weather, file)
         answer = replace(answer, files=(file,))

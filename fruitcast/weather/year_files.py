@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import meteostat
 import pandas as pd
@@ -52,7 +53,7 @@ class YearFile:
     stale: str = ""
 
 
-class _RefusedPayload(requests.RequestException):
+class RefusedPayloadError(requests.RequestException):
     """Raised while a response is taken in, so that garbage never reaches the store."""
 
 
@@ -61,8 +62,34 @@ def _check_response(response: requests.Response, *_: object, **__: object) -> re
         try:
             parse_year(response.content)
         except BadPayloadError as error:
-            raise _RefusedPayload(f"what came was {error}") from error
+            raise RefusedPayloadError(f"what came was {error}") from error
     return response
+
+
+_ALL_DOWN = (
+    _SILENT := "the server does not answer",
+    _UNREACHED := "the network or the server can't be reached",
+    _CIRCLES := "the server, or a network's log-in, sends in circles",
+)
+"""After these the same server need not be asked again."""
+
+
+def ask(session: CachedSession, url: str, **options: Any) -> tuple[requests.Response | None, str]:
+    """Return a server's answer, or None and why there is none."""
+    try:
+        return session.get(url, timeout=_TIMEOUT, **options), ""
+    except RefusedPayloadError as error:
+        return None, str(error)
+    except requests.Timeout:
+        return None, _SILENT
+    except requests.ConnectionError:
+        return None, _UNREACHED
+    except requests.TooManyRedirects:
+        return None, _CIRCLES
+    except requests.RequestException as error:
+        return None, f"the request failed ({type(error).__name__})"
+    except ValueError:
+        return None, "the server points to what is no address"
 
 
 class YearFiles:
@@ -124,21 +151,10 @@ class YearFiles:
             return copy
         failure = self._down
         if not failure:
-            try:
-                response = self._session.get(url, force_refresh=True, timeout=_TIMEOUT)
-            except _RefusedPayload as error:
-                failure = str(error)
-            except requests.Timeout:
-                failure = self._down = "the server does not answer"
-            except requests.ConnectionError:
-                failure = self._down = "the network or the server can't be reached"
-            except requests.TooManyRedirects:
-                failure = self._down = "the server, or a network's log-in, sends in circles"
-            except requests.RequestException as error:
-                failure = f"the request failed ({type(error).__name__})"
-            except ValueError:
-                failure = "the server points to what is no address"
-            else:
+            response, failure = ask(self._session, url, force_refresh=True)
+            if failure in _ALL_DOWN:
+                self._down = failure
+            if response is not None:
                 fresh = _year_file(year, response)
                 if fresh is None:
                     failure = f"the server answered {response.status_code}"

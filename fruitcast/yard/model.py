@@ -78,11 +78,14 @@ class WeatherSource:
         A station's identifier, or 'nearest'.
     years : int
         How many past years stand for the possible futures.
+    contact : str or None
+        Who asks for a forecast where the station has none; None asks for none.
     """
 
     file: Path | None
     station: str | None
     years: int
+    contact: str | None = None
 
 
 @dataclass(frozen=True)

@@ -118,6 +118,9 @@ class WeatherTable(Table):
     file: Name | None = _key('file = "weather.csv"', None)
     station: Annotated[str, BeforeValidator(_station)] | None = _key('station = "nearest"', None)
     years: Annotated[int, _count(3, 200, "years")] = _key("years = 30", 30)
+    contact: Annotated[str, BeforeValidator(values.contact)] | None = _key(
+        'contact = "you@example.org"', None
+    )
 
 
 class SoakingTable(Table):

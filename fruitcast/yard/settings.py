@@ -84,7 +84,12 @@ def _build(
             timezone=site.timezone,
             shade=_or_default(site.shade, usual.shade),
         ),
-        weather=WeatherSource(file=file, station=station, years=tables.weather.years),
+        weather=WeatherSource(
+            file=file,
+            station=station,
+            years=tables.weather.years,
+            contact=tables.weather.contact,
+        ),
         soaking=Soaking(
             days=soaking.days,
             tank_logs=soaking.tank_logs,

@@ -42,6 +42,9 @@ shade = {shade}
 {weather}
 # How many past years stand for what the coming weeks may bring.
 #years = 30
+# Your e-mail address or web page. With a station that has no forecast, one is then asked for at
+# these coordinates from MET Norway, who want to know who asks. Without it: no such forecast.
+#contact = "you@example.org"
 
 [soaking]
 # Days of the week on which you can put logs into the tank.

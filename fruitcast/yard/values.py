@@ -106,6 +106,17 @@ def name(value: object) -> str:
     return line
 
 
+def contact(value: object) -> str:
+    """Return an e-mail address or a web page that a service can be told."""
+    line = name(value)
+    if len(line) > 100 or not line.isascii() or " " in line or not set("@.") & set(line):
+        raise WrongValueError(
+            f"{line[:100]!r} is neither an e-mail address nor a web page",
+            'Write, for instance, contact = "you@example.org", or leave the line out.',
+        )
+    return line
+
+
 def number(
     value: object, low: float, high: float, unit: str, *, share: bool = False, above: bool = False
 ) -> float:

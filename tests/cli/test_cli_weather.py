@@ -1,7 +1,7 @@
 """Weather on the command line: shown, taken in, fetched once and kept."""
 
 import re
-from datetime import date
+from datetime import UTC, date, datetime
 
 import numpy as np
 import pytest
@@ -13,6 +13,8 @@ from fruitcast.weather.csvfile import write_weather_csv
 from fruitcast.weather.formats import read_weather_file
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.weather.station_server import serve_year
+from tests.weather.test_site_forecast import HOST as SERVICE
+from tests.weather.test_site_forecast import payload
 
 YESTERDAY = date(2027, 5, 2)
 
@@ -174,6 +176,24 @@ def test_the_first_fetch_stores_and_planning_then_asks_nobody(station_yard, serv
     later = [call.request.url for call in list(server.calls)[asked:]]
     assert [url for url in later if "stations.db" not in url] == []
     assert any("Meteostat" in warning for warning in planned.document["warnings"])
+
+
+def test_a_station_without_a_forecast_is_helped_out_for_who_says_who_asks(station_yard, server):
+    alone = done("--yard", station_yard, "weather", "fetch", "--json")
+    assert 'write your e-mail address under [weather] in yard.toml, contact = "you' in alone.err
+    server.get(SERVICE, body=payload(datetime(2027, 5, 3, 9, tzinfo=UTC)))
+    change(station_yard / "yard.toml", "years = 5", 'years = 5\ncontact = "grower@example.org"')
+    ran = done("--yard", station_yard, "weather", "fetch", "--days", 3, "--json")
+    assert "you@example.org" not in ran.err
+    assert "Forecast: MET Norway (NLOD 2.0)" in ran.document["attribution"]
+    ahead = [day for day in ran.document["days"] if day["rain_source"] == "forecast"]
+    assert len(ahead) > 7 and ahead[0]["date"] == "2027-05-04"
+    assert ahead[0]["rain_mm"] == pytest.approx(12.0)
+    planned = done("--yard", station_yard, "plan", "--weeks", 4, "--no-bound", "--json")
+    assert any("MET Norway" in warning for warning in planned.document["warnings"])
+    served = [call for call in server.calls if call.request.url.startswith(SERVICE)]
+    # No answer says until when it is good, so it is kept for an hour.
+    assert len(served) == 1
 
 
 def test_without_the_network_the_stored_copy_is_used_and_its_age_told(station_yard, server):

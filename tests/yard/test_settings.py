@@ -164,6 +164,13 @@ def test_one_text_may_name_several_days():
     assert read(replaced(SETTINGS, '["Tue", "Fri"]', '"fri, tue"'))[0].soaking.days == (1, 4)
 
 
+def test_who_asks_for_a_forecast_is_an_address_or_a_page():
+    for line in ("grower@example.org", "https://farm.example/contact"):
+        given, _ = read(SETTINGS + f'[weather]\nstation = "nearest"\ncontact = "{line}"\n')
+        assert given.weather.contact == line
+    assert read(SETTINGS)[0].weather.contact is None
+
+
 def test_a_weather_file_may_lie_elsewhere():
     elsewhere = SETTINGS + '[weather]\nfile = "/data/rain.csv"\n'
     assert read(elsewhere)[0].weather.file == Path("/data/rain.csv")

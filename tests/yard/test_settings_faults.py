@@ -179,6 +179,11 @@ CASES = [
         '14\n[[closed]]\noutlet = "Saturday market"\non = "3 July"\n',
         r"\[\[closed\]\] 'Saturday market' on: '3 July' is not a date",
     ),
+    (
+        "14\n",
+        '14\n[weather]\ncontact = "the grower"\n',
+        r"contact: 'the grower' is neither an e-mail address nor a web page\. Write, for instance",
+    ),
     # the grower's own numbers
     (
         "14\n",
