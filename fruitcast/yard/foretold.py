@@ -16,7 +16,10 @@ NATURAL_FLUSH = "natural flush"
 AVAILABLE, PROMISE = "available at sale", "promise"
 
 LEADS = (7, 14, 28)
-"""What is foretold of one outcome is told again only nearer to it than one of these. [day]
+"""What is foretold of one outcome is told again only nearer to it than one of these. [day]"""
+
+LEAST_APART = 7
+"""And not sooner than this: the day an outcome is expected on moves to and fro. [day]
 
 All changes of all plans would be a hundred times as much, and say no more about how good they are.
 """
@@ -135,7 +138,9 @@ def foretell(connection: sqlite3.Connection, made_on: date, text: str) -> None:
         before = last.get((told.about, told.whose, told.day))
         if before is not None:
             earlier = _lead(due, before[0])
-            if before[1] == told or (earlier is not None and earlier <= lead):
+            nearer = lead < (len(LEADS) - 1 if earlier is None else earlier)
+            apart = (made_on - before[0]).days >= LEAST_APART
+            if before[1] == told or not (nearer and apart):
                 continue
         rows.append((made_on.isoformat(), *astuple(told)))
     connection.executemany(_INSERT, rows)
