@@ -11,11 +11,11 @@ import pytest
 
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.planning import Planned, plan_yard
-from fruitcast.schedule.judge import judge
-from fruitcast.schedule.rules import judge_published
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
 from tests.requires import need_file
+from tests.schedule.judge import judge
+from tests.schedule.rules import judge_published
 
 TODAY = date(2018, 5, 1)
 

@@ -15,12 +15,12 @@ import pytest
 
 from fruitcast.app.planning import build
 from fruitcast.schedule.bound import relax
-from fruitcast.schedule.exact import solve_exact
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.rounding import better_near_bound
 from fruitcast.schedule.search import Search
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
+from tests.schedule.exact import solve_exact
+from tests.schedule.judge import judge
 
 pytestmark = pytest.mark.benchmark
 

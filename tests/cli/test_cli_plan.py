@@ -6,11 +6,11 @@ from datetime import date, timedelta
 import icalendar
 import pytest
 
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem_json import load_plan, load_problem
 from fruitcast.weather.csvfile import write_weather_csv
-from fruitcast.weather.invented import invented_weather
 from tests.cli.running import TODAY, change, contents, done, run
+from tests.schedule.judge import judge
+from tests.weather.invented import invented_weather
 
 KEYS = [
     *("today", "weeks", "soaks", "outlets", "natural", "water", "not_soaked", "objective"),

@@ -19,10 +19,10 @@ from fruitcast.shiitake.tank import is_frozen
 from fruitcast.weather.csvfile import weather_csv
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
-from fruitcast.weather.invented import invented_weather
 from tests.cli.running import change, done, run, sample_yard
 from tests.faults.conftest import TODAY
 from tests.forecast.yards import look, stack, yard
+from tests.weather.invented import invented_weather
 
 NUMBERS = default_numbers()
 DAY = date.fromisoformat(TODAY)

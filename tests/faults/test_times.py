@@ -13,7 +13,6 @@ import pytest
 from fruitcast.app.diary_tables import year_table
 from fruitcast.app.planning import Planned, make_plan
 from fruitcast.publish.reminder_words import local_time
-from fruitcast.schedule.rules import judge_published
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
 from fruitcast.yard.model import Away, Soaking
@@ -21,6 +20,7 @@ from fruitcast.yard.state import Pick, Soak, StackState
 from tests.cli.running import change
 from tests.forecast.test_outlook import SHIFT, half_a_year_on
 from tests.forecast.yards import TODAY, known, stack, yard, years_of_weather
+from tests.schedule.rules import judge_published
 
 HALF_A_YEAR = timedelta(days=SHIFT)
 WEEKS = 16

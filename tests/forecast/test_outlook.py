@@ -13,9 +13,9 @@ from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.thirst import thirsty_stacks
 from fruitcast.schedule.build import build_problem
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.weather.invented import invented_weather
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.forecast.yards import NUMBERS, TODAY, known, look, stack, yard, years_of_weather
+from tests.weather.invented import invented_weather
 
 SHIFT = 182
 """Half a year of whole weeks: 26. [day]"""

@@ -15,13 +15,13 @@ from fruitcast.forecast.outlook import YardOutlook, days_ahead, outlook
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.weather.invented import invented_weather, sample_weather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.diary_csv import import_csv
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state import StackState, YardState
 from fruitcast.yard.state_from_diary import yard_state
+from tests.weather.invented import invented_weather, sample_weather
 
 NUMBERS = default_numbers()
 TODAY = date(2027, 5, 3)

@@ -10,9 +10,9 @@ from fruitcast.app.hindcast_known import HindcastParams, season_days
 from fruitcast.app.known import KnownYard
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.search import SearchParams
-from fruitcast.weather.invented import invented_weather
 from fruitcast.weather.known import known_weather
 from tests.benchmarks.yards import invented_yard
+from tests.weather.invented import invented_weather
 
 TODAY = date(2018, 5, 1)
 QUICK = SearchParams(sweeps=2, rounds=0, pairs=0)

@@ -15,9 +15,9 @@ from fruitcast.schedule.hindcast_policies import (
     only_member,
     plan_dates,
 )
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import FirstArcs, Problem
 from tests.schedule.hand import hand_problem, table
+from tests.schedule.judge import judge
 
 
 def test_a_plan_as_dates_and_back() -> None:

@@ -29,7 +29,6 @@ from fruitcast.schedule.hindcast_policies import FixedRotation, SensibleRotation
 from fruitcast.schedule.hindcast_scores import SeasonScore
 from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.rotation import cycle_logs
 from fruitcast.schedule.search import Search
@@ -38,6 +37,7 @@ from fruitcast.weather.daily import Source, same_day
 from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import yard_like
+from tests.schedule.judge import judge
 
 KNOWN = small_yard()
 # Before the oldest stack was inoculated: no year of the yard's own past.

@@ -13,13 +13,13 @@ from fruitcast.schedule.build import build_problem
 from fruitcast.schedule.hindcast_policies import only_member
 from fruitcast.schedule.hindcast_truth import CarriedSoak, TrueSeason, Truth, true_season
 from fruitcast.schedule.hindcast_yard import SimulatedYard
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.rotation import nine_week, sensible
 from fruitcast.schedule.search import Search
 from fruitcast.shiitake.picking import dry_cap_share
 from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard
+from tests.schedule.judge import judge
 
 WEEKS = 24
 KNOWN = small_yard(6, WEEKS)

@@ -20,9 +20,9 @@ from fruitcast.shiitake.batch import (
     turning_days,
 )
 from fruitcast.shiitake.yields import lifetime_yield
-from fruitcast.weather.invented import Climate, invented_weather
 from fruitcast.weather.known import known_weather
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
+from tests.weather.invented import Climate, invented_weather
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
 

@@ -14,11 +14,11 @@ from fruitcast.schedule.programme import (
     standing_outlook,
 )
 from fruitcast.weather.formats import read_weather_file
-from fruitcast.weather.invented import Climate, invented_weather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import Costs
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state import StackState, YardState
+from tests.weather.invented import Climate, invented_weather
 
 NUMBERS = default_numbers()
 TODAY = date(2027, 5, 3)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import product
 from math import prod
 
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import Path, Plan, Problem
+from tests.schedule.judge import judge
 
 
 def all_paths(problem: Problem, index: int) -> list[Path]:

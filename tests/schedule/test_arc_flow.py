@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 
 from fruitcast.schedule.arc_flow import ArcFlow
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import OutletDay, Plan, Prices, Problem
 from tests.schedule.brute_force import all_paths
 from tests.schedule.hand import hand_problem, table
+from tests.schedule.judge import judge
 
 EQUAL = tuple(replace(outlet, weight=1.0) for outlet in hand_problem().outlets)
 

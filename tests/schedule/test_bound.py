@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from fruitcast.schedule.bound import group_stacks, relax
-from fruitcast.schedule.exact import relaxed_bound, solve_exact
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, OutletDay, Problem
 from fruitcast.schedule.rotation import nine_week, sensible
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
+from tests.schedule.exact import relaxed_bound, solve_exact
 from tests.schedule.hand import hand_problem, table
 from tests.schedule.instances import small_problem, yard_like
 

@@ -10,13 +10,13 @@ from types import SimpleNamespace
 import pytest
 
 from fruitcast.schedule.changes import as_plan, changes, published_soaks
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import OutletDay, Plan, Problem
 from fruitcast.schedule.scoring import Scorer
 from fruitcast.schedule.standing import Standing
 from fruitcast.units import format_weight
 from fruitcast.yard.plan import GoesBy
 from tests.schedule.hand import hand_problem
+from tests.schedule.judge import judge
 
 TODAY = date(2027, 5, 3)
 

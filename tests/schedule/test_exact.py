@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import SolverError
-from fruitcast.schedule.exact import Exact, relaxed_bound, solve_exact
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import OutletDay, Prices, Problem
 from tests.schedule.brute_force import all_paths, brute_force, plans_of
+from tests.schedule.exact import Exact, relaxed_bound, solve_exact
 from tests.schedule.hand import hand_problem, table
 from tests.schedule.instances import small_problem, yard_like
+from tests.schedule.judge import judge
 
 TINY = 600  # plans
 TINY_SEEDS = [seed for seed in range(60) if plans_of(small_problem(seed)) <= TINY]
@@ -179,7 +179,7 @@ def test_short_of_time_it_says_so() -> None:
 def test_nothing_reaches_standard_output() -> None:
     code = (
         "from tests.schedule.instances import small_problem\n"
-        "from fruitcast.schedule.exact import relaxed_bound, solve_exact\n"
+        "from tests.schedule.exact import relaxed_bound, solve_exact\n"
         "solve_exact(small_problem(3)); relaxed_bound(small_problem(3)); print('done')\n"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

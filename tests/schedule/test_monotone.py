@@ -10,9 +10,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.exact import solve_exact
 from fruitcast.schedule.problem import Crops, Prices, Problem
 from fruitcast.schedule.search import Search
+from tests.schedule.exact import solve_exact
 from tests.schedule.instances import small_problem
 
 SEEDS = range(6)

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.rotation import cycle_logs, nine_week, sensible
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
+from tests.schedule.judge import judge
 
 
 def test_nine_week_arithmetic() -> None:

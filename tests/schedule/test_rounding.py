@@ -11,11 +11,11 @@ import pytest
 
 from fruitcast.schedule import rounding
 from fruitcast.schedule.bound import Group, GroupFlow, Relaxed, relax
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.problem import Path, Problem
 from fruitcast.schedule.rounding import better_near_bound, drawn_plan
 from fruitcast.schedule.search import Search, SearchParams
 from tests.schedule.instances import yard_like
+from tests.schedule.judge import judge
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fruitcast.schedule.rules import _in_season, judge_published
 from fruitcast.yard.model import (
     Away,
     Order,
@@ -24,6 +23,7 @@ from fruitcast.yard.model import (
     Yard,
 )
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
+from tests.schedule.rules import _in_season, judge_published
 
 TODAY = date(2027, 5, 3)  # a Monday
 

@@ -9,7 +9,9 @@ from typing import Any
 
 import pytest
 
-from fruitcast.schedule.rules import (
+from fruitcast.yard.model import Away, Order, Outlet
+from fruitcast.yard.state import Pick, Soak, StackState, YardState
+from tests.schedule.rules import (
     PlannedSoak,
     _days,
     _hours,
@@ -20,8 +22,6 @@ from fruitcast.schedule.rules import (
     _targets,
     judge_published,
 )
-from fruitcast.yard.model import Away, Order, Outlet
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.schedule.test_rules import PLAN, STATE, TODAY, YARD, broken, move, stack, with_state
 
 NOBODY = YardState(stacks={}, lot_of={})

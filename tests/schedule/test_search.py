@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import OutletDay, Problem
 from fruitcast.schedule.search import Search, SearchParams, _chance
@@ -16,6 +15,7 @@ from fruitcast.schedule.supply import check_days
 from tests.schedule.brute_force import all_paths, brute_force
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
+from tests.schedule.judge import judge
 
 QUICK = SearchParams(rounds=20, pairs=4)
 
@@ -194,7 +194,7 @@ def test_a_stack_is_blocked_by_those_in_the_tank_on_the_day_it_wants() -> None:
 
 def off_the_optimum(seed: int) -> float:
     """Return how far the search is from the proven optimum, in percent of the demand."""
-    from fruitcast.schedule.exact import solve_exact
+    from tests.schedule.exact import solve_exact
 
     problem = small(seed)
     exact = solve_exact(problem, seconds=900)

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.problem import Path, Problem
 from fruitcast.schedule.scoring import Scorer
@@ -16,6 +15,7 @@ from fruitcast.schedule.supply import check_days, plan_crops
 from tests.schedule.brute_force import all_paths
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem
+from tests.schedule.judge import judge
 
 SEEDS = range(1, 9)
 

@@ -16,9 +16,9 @@ import numpy as np
 
 from fruitcast.errors import SolverError
 from fruitcast.schedule.arc_flow import ArcFlow
-from fruitcast.schedule.judge import judge
 from fruitcast.schedule.linear import silent_stdout
 from fruitcast.schedule.problem import Plan, Problem
+from tests.schedule.judge import judge
 
 TOLERANCE = 1e-6
 

@@ -15,10 +15,10 @@ from math import ceil, isfinite
 from typing import Any
 
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.judge import Violation
 from fruitcast.topics import DiaryNumbers
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.state import StackState, YardState
+from tests.schedule.judge import Violation
 
 TOLERANCE = 1e-6
 
