@@ -21,6 +21,7 @@ from typing import Any, get_type_hints
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.topics import (
     OTHER_TREE,
+    STAND_INS,
     STRAIN_CLASSES,
     CareNumbers,
     DiaryNumbers,
@@ -124,8 +125,8 @@ class Numbers:
         return self.strains[name]
 
     def tree(self, name: str) -> TreeNumbers:
-        """Return the numbers of a tree species, or of `OTHER_TREE` when it has none."""
-        return self.trees.get(name, self.trees[OTHER_TREE])
+        """Return the numbers of a tree species, of its stand-in, or of `OTHER_TREE`."""
+        return self.trees.get(STAND_INS.get(name, name), self.trees[OTHER_TREE])
 
     def entries(self) -> tuple[Number, ...]:
         """Return all numbers with their labels and reasons, for a listing."""

@@ -6,6 +6,7 @@ what it uses. What each number means, its unit and its source stand in `numbers.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -19,6 +20,29 @@ TOOLS: tuple[Tool, ...] = get_args(Tool)
 
 OTHER_TREE = "other hardwood"
 """The species whose numbers stand for any without its own."""
+
+STAND_INS: Mapping[str, str] = {
+    tree: own
+    for own, trees in {
+        "white oak": ("english oak", "pedunculate oak", "sessile oak", "european oak", "bur oak"),
+        "red oak": ("northern red oak", "southern red oak", "black oak", "pin oak", "scarlet oak"),
+        "oak": ("turkey oak", "downy oak", "holm oak", "sawtooth oak", "konara oak"),
+        "beech": ("european beech", "common beech", "american beech", "copper beech"),
+        "hornbeam": ("european hornbeam", "common hornbeam", "american hornbeam", "musclewood"),
+        "chestnut": ("sweet chestnut", "spanish chestnut", "european chestnut"),
+        "alder": ("common alder", "black alder", "grey alder", "gray alder", "red alder"),
+        "birch": ("silver birch", "downy birch", "white birch", "paper birch", "common birch"),
+        "hazel": ("common hazel", "european hazel", "hazelnut"),
+        "ash": ("european ash", "common ash", "white ash"),
+        "willow": ("white willow", "crack willow", "goat willow", "sallow"),
+        "sycamore": ("sycamore maple",),
+        "sugar maple": ("hard maple", "field maple", "norway maple"),
+        "red maple": ("soft maple", "silver maple"),
+    }.items()
+    for tree in trees
+}
+"""Species that go by the values of one near to them in wood. Judgement: of one genus, and among
+the maples by how hard their wood is."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,6 +22,7 @@ from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.state import YardState
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.textfile import read_text
+from fruitcast.yard.trees import tree_notes
 from fruitcast.yard.values import WrongValueError
 
 
@@ -114,6 +115,8 @@ def check_yard(
     if not checked.faults:
         checked.facts["stacks"] = len(yard.stacks)
         checked.facts["logs"] = sum(stack.logs for stack in yard.stacks)
+        trees = [*(stack.tree for stack in yard.stacks), *(wood.tree for wood in yard.woods)]
+        checked.warnings.extend(tree_notes(trees, numbers_of(yard).trees))
     state = _check_diary(yard, today, now, checked)
     _check_weather(yard, state, today, checked, now=now, offline=offline)
     return checked

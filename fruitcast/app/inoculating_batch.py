@@ -35,6 +35,7 @@ from fruitcast.yard.append_stack import append_stack
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.state_from_diary import read_yard_state
+from fruitcast.yard.trees import meant_tree, tree_notes
 
 NAMELESS = "New batch"
 """What a batch is called that is only looked at."""
@@ -263,12 +264,9 @@ def _usual_logs(yard: Yard, tree: str, strain_class: str) -> LogKind:
 
 
 def _tree_warning(spec: BatchSpec, known: KnownYard) -> list[str]:
-    if spec.tree in (*known.numbers.trees, stacks.OTHER_TREE):
-        return []
-    return [
-        f"--tree {spec.tree} has no values of its own; those of {stacks.OTHER_TREE} are used. "
-        f"Known are {', '.join(sorted(known.numbers.trees))}."
-    ]
+    if meant := meant_tree(spec.tree, known.numbers.trees):
+        raise InputError(f"--tree {spec.tree} is misspelt. The nearest known one is '{meant}'.")
+    return list(tree_notes([spec.tree], known.numbers.trees))
 
 
 @contextmanager

@@ -160,12 +160,22 @@ def _check_exchanged(
     def following(column: DayArray) -> int:
         return int((np.abs(np.diff(column).astype(int)) == 1).sum())
 
-    if following(turned) > following(days) and 2 * following(turned) >= len(days) - 1:
+    steps = np.diff(days).astype(int)
+    jumble = bool((day <= 12).all() and steps.min() < 0 < steps.max())
+    jumble &= int(np.diff(np.sort(days)).astype(int).max()) > 7
+    better = following(turned) > following(days) and 2 * following(turned) >= len(days) - 1
+    if better or (jumble and either.any()):
         row = int(np.argmax(either))
         faults.add(
             "order of day and month",
-            f"{quoted(cells[row])} is read as {days[row]}, but the rows follow one another day by "
-            "day only if day and month are exchanged, here or in half of the dates",
+            f"{quoted(cells[row])} is read as {days[row]}, but "
+            + (
+                "the rows follow one another day by day only if day and month are exchanged, here "
+                "or in half of the dates"
+                if better
+                else "the rows are in no order and no day is above the 12th, so that day and "
+                "month may be exchanged"
+            ),
             f"Look at the first dates and the last. {_ISO_REMEDY}",
             line=lines[row],
         )

@@ -390,27 +390,32 @@ def _read_values(
 def _take_codes(table: RawTable, faults: FaultList) -> int:
     """Take as missing, and count, what stands for it in the column's own unit.
 
-    99.99 stands for it in inches; in mm only where nothing else is given to the hundredth. 777
-    and 888 have no one meaning: they are faults.
+    99.99 does so in inches, and where nothing else is given to the hundredth; 999 where it is no
+    day's rain. Where they could be true, and for 777 and 888, which have no one meaning, they are
+    faults.
     """
     found = 0
     for name, values in table.values.items():
         unit = table.units[name]
-        if unit in (Unit.TENTHS_CELSIUS, Unit.TENTHS_MM, Unit.HUNDREDTHS_INCH):
-            continue
-        codes = values == 999.0
-        if unit is Unit.INCH:
-            codes |= values == 99.99
-        elif unit is Unit.MM and (nines := values == 99.99).any():
-            rest = values[np.isfinite(values) & ~nines] * 10.0
-            if int(nines.sum()) > 1 or (np.abs(rest - np.round(rest)) < 1e-6).all():
-                codes |= nines
-        for row in np.flatnonzero((unit is Unit.MM) & np.isin(values, _RIDDLES)).tolist():
+        nines, high = values == 99.99, values == 999.0
+        rest = values[np.isfinite(values) & ~nines] * 10.0
+        codes, riddles = np.zeros(len(values), dtype=bool), np.zeros(len(values), dtype=bool)
+        if unit is Unit.INCH or (np.abs(rest - np.round(rest)) < 1e-6).all():
+            codes |= nines
+        else:
+            riddles |= nines
+        if unit in (Unit.TENTHS_MM, Unit.HUNDREDTHS_INCH):
+            riddles |= high
+        else:
+            codes |= high
+        if name == "rain":
+            riddles |= np.isin(values, _RIDDLES)
+        for row in np.flatnonzero(riddles).tolist():
             faults.add(
                 "codes",
-                f"rain {quoted(table.cells[name][row])} looks like a code, for a day without a "
+                f"{name} {quoted(table.cells[name][row])} looks like a code, for a day without a "
                 "reading or a trace of rain",
-                "Leave the cell empty if nobody knows, or write what fell",
+                "Leave the cell empty if nobody knows, or add --as-it-stands if it was so",
                 line=table.lines[row],
                 day=table.days[row],
             )

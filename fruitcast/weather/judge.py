@@ -344,15 +344,16 @@ def _of_rain(
     falls = weather.rain[wet]
     if not len(falls):
         return None
+    whole = len(falls) >= 10 and bool((falls == np.round(falls)).all())
     finer = float(_finer_than_tenths(falls).mean()) > 0.3
     mean = float(falls.mean())
     expected = np.array([]) if usual is None else usual.wet[_days_of_year(weather)][wet]
     expected = expected[np.isfinite(expected)]
     if len(expected) == len(falls):
         ratio = mean / float(expected.mean())
-        many = limits.rain_times
-        if len(falls) >= 30:
-            many *= 0.6
+        many = limits.rain_times * (0.43 if len(falls) >= 30 else 0.6 if len(falls) >= 12 else 1.0)
+        if whole and usual is not None and usual.tenths:
+            many = min(many, 2.2)
         enough = len(falls) >= 5 or (finer and usual is not None and usual.tenths)
         if not enough or 1.0 / many < ratio < many:
             return None
@@ -360,17 +361,16 @@ def _of_rain(
         little = ratio < 1.0
     else:
         little = mean < limits.least_wet_day * (1.0 if finer else 0.7)
-        if not (little and len(falls) >= 10) and not (
-            mean > limits.most_wet_day and len(falls) >= 5
-        ):
+        much = mean > limits.most_wet_day * (0.45 if whole else 1.0)
+        if not (little and len(falls) >= 10) and not (much and len(falls) >= 5):
             return None
         words = f"over {count_days(len(falls))}"
     cause = (
         "They look like inches or cm taken for mm: say --units us, or put the unit into the title "
         "(rain_in, rain_cm)"
         if little
-        else "They look like mm taken for inches, or tenths of mm taken for mm: put the unit into "
-        "the title (rain_mm), or say --units metric or tenths"
+        else "They look like mm taken for inches, or tenths of mm or points taken for mm: put the "
+        "unit into the title (rain_mm, Rain (points)), or say --units metric or tenths"
     )
     return Question(f"days with rain have {mean:.2g} mm on average, {words}", cause)
 

@@ -20,6 +20,7 @@ from fruitcast.yard.schema import (
     keys_of_table,
 )
 from fruitcast.yard.tables import FILE, Given, YardTables, bare, misspelt
+from fruitcast.yard.trees import meant_tree
 from fruitcast.yard.values import WEEKDAYS, WrongValueError, nearest, number, shown
 
 FARTHEST_FROM_ZONE = 60.0
@@ -239,11 +240,7 @@ def _check_woods(tables: YardTables, findings: Findings) -> None:
         for size in ("diameter", "length"):
             _check_one_unit(place, raw, wood, size, findings, required=True)
         tree = set_field(wood, "tree")
-        if tree is not None and tree.lower() not in trees:
-            near = nearest(tree, trees)
-            hint = f" The nearest known one is '{near}'." if near else ""
-            findings.warn(
-                place,
-                f"tree {shown(tree)} has no values of its own; those of other hardwood are used."
-                f"{hint}",
+        if tree is not None and (meant := meant_tree(tree.lower(), trees)):
+            findings.fault(
+                place, f"tree {shown(tree)} is misspelt", f"The nearest known one is '{meant}'."
             )

@@ -9,12 +9,13 @@ from datetime import date
 from typing import Any
 
 from fruitcast.numbers import Numbers
-from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, LogNumbers
+from fruitcast.topics import OTHER_TREE, SPAWN_FORMS, STRAIN_CLASSES, LogNumbers
 from fruitcast.units import keys_of, si_from_key
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Stack
 from fruitcast.yard.sheet import Row, read_sheet
+from fruitcast.yard.trees import meant_tree
 from fruitcast.yard.values import (
     WrongValueError,
     cell_number,
@@ -22,7 +23,6 @@ from fruitcast.yard.values import (
     count,
     iso_date,
     name,
-    nearest,
     number,
     shown,
     text,
@@ -41,9 +41,6 @@ REQUIRED = (
     ("spawn",),
 )
 OPTIONAL = ("strain", "note")
-
-OTHER_TREE = "other hardwood"
-"""Whose values a tree species without its own gets."""
 
 MOST_LOGS = 100_000
 _TOTAL = re.compile(r"(?:grand |sub)?totals?(?: logs)?:?|sum:?|all(?: stacks| logs)?:?|")
@@ -213,13 +210,11 @@ class _RowReader:
     def _check_tree(self, tree: str) -> None:
         if not self._row.cells["tree"]:
             self._found.warn(self.place, f"tree is empty; the values of {OTHER_TREE} are used.")
-        elif tree not in (*self._trees, OTHER_TREE):
-            near = nearest(tree, self._trees)
-            hint = f" The nearest known one is '{near}'." if near else ""
-            self._found.warn(
-                self.place,
-                f"tree {shown(tree)} has no values of its own; those of {OTHER_TREE} are "
-                f"used.{hint}",
+        elif meant := meant_tree(tree, self._trees):
+            self.fault(
+                f"tree {shown(tree)} is misspelt",
+                f"The nearest known one is '{meant}'. A tree that the model does not know is "
+                f"written as '{OTHER_TREE}'.",
             )
 
 

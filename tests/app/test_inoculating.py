@@ -134,7 +134,12 @@ def test_looking_at_a_batch_writes_nothing(planned: Path) -> None:
 
 def test_a_tree_without_values_of_its_own_is_named(planned: Path) -> None:
     found = look_at_batch(planned, TODAY, replace(OAK, tree="baobab"))
-    assert found.document.warnings[0].startswith("--tree baobab has no values of its own")
+    assert found.document.warnings[0] == (
+        "Trees without values of their own are reckoned by others: baobab by those of other "
+        "hardwood."
+    )
+    with pytest.raises(InputError, match=r"--tree red oka is misspelt.* is 'red oak'"):
+        look_at_batch(planned, TODAY, replace(OAK, tree="red oka"))
 
 
 def test_an_accepted_batch_is_a_stack_and_its_care_is_in_the_calendar(yard: Path) -> None:

@@ -132,13 +132,6 @@ def test_both_units_may_have_a_column_if_each_row_uses_one():
             "2027-05-04",
             r"line 2, stack A: inoculated on 2027-05-04, still to come",
         ),
-        (
-            "red oak",
-            "red oack",
-            r"stack A: tree 'red oack' has no values of its own; those of other hardwood are used\."
-            " The nearest known one is 'red oak'",
-        ),
-        ("red oak", "baobab", r"tree 'baobab' has no values of its own"),
         ("red oak", "", r"stack A: tree is empty; the values of other hardwood are used"),
         ("note", "remark", r"line 1: column 'remark' is not known and not read\."),
         ("note", "nota", r"column 'nota' is not known and not read; the nearest known one is note"),
