@@ -67,7 +67,15 @@ def doubts(
         ),
         *_of_soaks(state, weather, today, numbers.doubt),
         *_of_classes(yard, state, weather, numbers),
-        *doubts_of_weather(weather, years, today, days_ahead, yard.site.latitude, yard.units),
+        *doubts_of_weather(
+            weather,
+            years,
+            today,
+            days_ahead,
+            yard.site.latitude,
+            yard.units,
+            numbers.doubt.weather,
+        ),
     )
 
 

@@ -71,6 +71,9 @@ def read_weather(
 ) -> DailyWeather:
     """Return the yard's weather as its file or station gives it.
 
+    What a station reports may come in with nobody there to ask: days that can hardly be right
+    are set aside.
+
     Parameters
     ----------
     yard : Yard
@@ -94,6 +97,7 @@ def read_weather(
             "yard.toml [weather]: neither a file nor a station is named. Write "
             'file = "weather.csv" or station = "nearest".'
         )
+    from fruitcast.weather.judge import set_aside
     from fruitcast.weather.station import fetch_station
 
     first = date(today.year - yard.weather.years - EXTRA_YEARS, 1, 1)
@@ -107,6 +111,7 @@ def read_weather(
         now=now or noon,
         offline=offline,
     )
+    weather = set_aside(weather, today, default_numbers().doubt.weather)
     # On a day that was given nobody can say what is forecast for it.
     if yard.weather.contact is None or now is None:
         return weather
@@ -121,6 +126,7 @@ def read_weather(
         now=now,
         offline=offline,
     )
+    return set_aside(weather, today, default_numbers().doubt.weather)
 
 
 def read_known(

@@ -144,6 +144,7 @@ def fetch_weather(
     station: str | None = None,
     file: Path | None = None,
     now: datetime | None = None,
+    as_it_stands: bool = False,
 ) -> WeatherAnswer:
     """Fetch a station's weather into the yard's store, and write it to a file if one is named.
 
@@ -159,13 +160,29 @@ def fetch_weather(
         Where to write the table as CSV; what is there is replaced.
     now : datetime or None
         As in `read_weather`.
+    as_it_stands : bool
+        Whether a station that the yard does not go by is believed without a question.
+
+    Raises
+    ------
+    FaultsError
+        If such a station's weather can hardly be the yard's; no file is written then.
     """
     from fruitcast.weather.csvfile import write_weather_csv
+    from fruitcast.weather.formats import ask, read_weather_file
+    from fruitcast.weather.judge import questions
 
     yard = read_yard(folder, today)
     name = station or yard.weather.station or NEAREST
     source = replace(yard.weather, file=None, station=name)
-    answer = _answer(yard, today, read_weather(replace(yard, weather=source), today, now=now))
+    weather = read_weather(replace(yard, weather=source), today, now=now)
+    if name != yard.weather.station and not as_it_stands:
+        own = yard.weather.file
+        known = read_weather_file(own, as_it_stands=True) if own and own.exists() else None
+        past = weather.cut(weather.start, today)
+        limits = default_numbers().doubt.weather
+        ask(past, questions(past, limits, known=known, latitude=yard.site.latitude))
+    answer = _answer(yard, today, weather)
     if now is not None and yard.weather.contact is None:
         from fruitcast.weather.site_forecast import has_forecast
 
@@ -281,22 +298,18 @@ def read_new_weather(
         If it cannot be read, or something in it must be asked about.
     """
     from fruitcast.weather.formats import ask, read_weather_file
-    from fruitcast.weather.judge import Question, questions
+    from fruitcast.weather.judge import Question
     from fruitcast.weather.place import measured_away
 
-    weather = read_weather_file(file, units=units, as_it_stands=as_it_stands)
-    if as_it_stands:
-        return weather
-    limits = default_numbers().doubt.weather
     latitude = None if site is None else site.latitude
-    asked = questions(weather, limits, known=before, latitude=latitude)
-    away = math.nan if site is None else measured_away(file, site)
-    if away > limits.far:
+    weather = read_weather_file(
+        file, units=units, as_it_stands=as_it_stands, known=before, latitude=latitude
+    )
+    away = math.nan if site is None or as_it_stands else measured_away(file, site)
+    if away > default_numbers().doubt.weather.far:
         far = f"it says that it was measured {away:.0f} km from the yard"
-        asked += (
-            Question(far, "See whose weather it is, and latitude and longitude in yard.toml"),
-        )
-    ask(weather, asked)
+        remedy = "See whose weather it is, and latitude and longitude in yard.toml"
+        ask(weather, (Question(far, remedy),))
     return weather
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit code: 0 done, 1 could not, 2 wrong usage.
+    """Run one command and return its exit code: 0 done, 1 could not, 2 wrong usage, 3 see DOUBTFUL.
 
     Parameters
     ----------

@@ -30,6 +30,10 @@ WIDTH_OF_A_PIPE = 100
 """Columns of a table that is not printed to a terminal."""
 
 
+DOUBTFUL = 3
+"""Exit code of what was done without weather that can hardly be right, and was set aside."""
+
+
 class StoppedError(Exception):
     """Somebody pressed Ctrl-C."""
 

@@ -43,6 +43,8 @@ class DailyWeather:
         The line the data's licence asks to be shown; empty for the grower's own file.
     notes : tuple of str
         What was done on the way that the grower should know (filled days, age of a stored copy).
+    doubtful : tuple of date
+        Late days whose values were set aside because nobody would believe them.
     """
 
     start: date
@@ -51,6 +53,7 @@ class DailyWeather:
     origin: str = ""
     attribution: str = ""
     notes: tuple[str, ...] = field(default=())
+    doubtful: tuple[date, ...] = ()
 
     @property
     def days(self) -> int:

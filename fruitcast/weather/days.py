@@ -164,6 +164,14 @@ def _check_exchanged(
     jumble = bool((day <= 12).all() and steps.min() < 0 < steps.max())
     jumble &= int(np.diff(np.sort(days)).astype(int).max()) > 7
     better = following(turned) > following(days) and 2 * following(turned) >= len(days) - 1
+    if (day > 12).any():
+        # Days up to the 12th that lie months away from all others, but among them if exchanged.
+        first = days[day > 12].min() - np.timedelta64(15, "D")
+        last = days[day > 12].max() + np.timedelta64(20, "D")
+        astray, turned_astray = (
+            int((either & ((column < first) | (column > last))).sum()) for column in (days, turned)
+        )
+        jumble |= astray >= 3 and not turned_astray
     if better or (jumble and either.any()):
         row = int(np.argmax(either))
         faults.add(
@@ -173,8 +181,8 @@ def _check_exchanged(
                 "the rows follow one another day by day only if day and month are exchanged, here "
                 "or in half of the dates"
                 if better
-                else "the rows are in no order and no day is above the 12th, so that day and "
-                "month may be exchanged"
+                else "days up to the 12th lie far from the others, so that day and month may be "
+                "exchanged in them"
             ),
             f"Look at the first dates and the last. {_ISO_REMEDY}",
             line=lines[row],

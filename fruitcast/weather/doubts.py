@@ -7,8 +7,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.topics import WeatherDoubts
 from fruitcast.units import Units, format_temperature
 from fruitcast.weather.daily import DailyWeather, Source, same_day
+from fruitcast.weather.judge import LAST_DAYS, questions
 
 SPAN_YEARS = 10
 """Years within so many of one another know one decade only. Judgement. [year]"""
@@ -37,6 +39,7 @@ def doubts_of_weather(
     days_ahead: int,
     latitude: float,
     units: Units,
+    limits: WeatherDoubts,
 ) -> tuple[str, ...]:
     """Return what to ask about weather that can be used, each with reason and remedy.
 
@@ -54,13 +57,33 @@ def doubts_of_weather(
         Of the yard. [degree, north positive]
     units : Units
         The yard's, for the words.
+    limits : WeatherDoubts
+        What is doubted: `numbers.doubt.weather`.
     """
     found = [
         *_of_one_decade(years, today),
         *_filled_years(weather, years, today, days_ahead),
-        *_of_the_other_half(weather, today, latitude, units),
     ]
-    return tuple(found)
+    other_half = _of_the_other_half(weather, today, latitude, units)
+    return (*found, *(other_half or _hardly_true(weather, today, latitude, limits)))
+
+
+def _hardly_true(
+    weather: DailyWeather, today: date, latitude: float, limits: WeatherDoubts
+) -> list[str]:
+    """Return what should have been asked about when the weather was taken in."""
+    allowed = latitude if abs(latitude) >= MID_LATITUDE else None
+    turn = today - timedelta(days=LAST_DAYS)
+    first, last = weather.cut(weather.start, turn), weather.cut(turn, today)
+    found = [*questions(first, limits, latitude=allowed)] if first.days else []
+    if last.days:
+        known = first if first.days >= 365 else None
+        found += questions(last, limits, known=known, latitude=allowed)
+    return [
+        f"The yard's weather: {question}. Take the right values in with 'fruitcast weather import "
+        "FILE --replace', if these are wrong."
+        for question in dict.fromkeys(found)
+    ]
 
 
 def _of_one_decade(years: Sequence[int], today: date) -> list[str]:

@@ -70,7 +70,12 @@ _ATTRIBUTION = "# attribution:"
 
 
 def read_weather_file(
-    path: Path, *, units: System | None = None, as_it_stands: bool = False
+    path: Path,
+    *,
+    units: System | None = None,
+    as_it_stands: bool = False,
+    known: DailyWeather | None = None,
+    latitude: float | None = None,
 ) -> DailyWeather:
     """Return the daily weather in a file, on an unbroken run of days.
 
@@ -89,6 +94,10 @@ def read_weather_file(
         Whether what could hardly be true is believed: a yard's own file has been asked about
         when it was taken in. Else running totals, other units than the titles', codes for missing
         values and the like are faults.
+    known : DailyWeather or None
+        The yard's own past weather, against which the table is held.
+    latitude : float or None
+        Of the yard, if known, for what it allows. [degree, north positive]
 
     Returns
     -------
@@ -126,7 +135,8 @@ def read_weather_file(
     )
     weather = assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
     if not as_it_stands:
-        ask(weather, questions(weather, default_numbers().doubt.weather))
+        limits = default_numbers().doubt.weather
+        ask(weather, questions(weather, limits, known=known, latitude=latitude))
     return weather
 
 

@@ -8,7 +8,7 @@ allows. What is found here is asked about and never mended.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -21,7 +21,8 @@ from fruitcast.weather.fill import count_days, list_days
 _YEAR = 366
 _BLOCK = 30
 _FEWEST_KNOWN = 20
-_LAST_DAYS = 60
+LAST_DAYS = 60
+"""Days before today that are held against all before them. [day]"""
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -113,7 +114,7 @@ def questions(
         Of the yard, if that is known. [degree, north positive]
     """
     usual = None if known is None else normals_of(known)
-    found = [_of_rows(weather), _of_running_totals(weather)]
+    found = [_of_rows(weather), _of_running_totals(weather), _of_exchanged(weather)]
     warmth = None if usual is None else _of_temperature(weather, usual, limits)
     if warmth is None and latitude is not None:
         warmth = _of_latitude(weather, usual, latitude, limits)
@@ -125,20 +126,48 @@ def questions(
     return tuple(question for question in found if question is not None)
 
 
-def doubtful_days(weather: DailyWeather, today: date, limits: WeatherDoubts) -> BoolArray:
-    """Return the days of a record that nobody would believe beside the rest of it.
+def set_aside(weather: DailyWeather, today: date, limits: WeatherDoubts) -> DailyWeather:
+    """Return a record without the days that nobody would believe beside the rest of it.
 
     The last two months, on which a plan rests, are held against what was before them, so that a
-    run of bad days can't speak for itself.
+    run of bad days can't speak for itself. They are named in `doubtful`; older days are told in
+    a note only.
     """
-    recent = weather.index(today - timedelta(days=_LAST_DAYS))
-    usual = normals_of(weather)
-    odd = _odd_warmth(weather, usual, limits) | _odd_rain(weather, usual, limits)
+    odd = _odd(weather, normals_of(weather), limits)
+    recent = weather.index(today - timedelta(days=LAST_DAYS))
     if 0 < recent < weather.days:
-        before = normals_of(weather.cut(weather.start, weather.day(recent)))
         last = weather.cut(weather.day(recent), weather.end + timedelta(days=1))
-        odd[recent:] = _odd_warmth(last, before, limits) | _odd_rain(last, before, limits)
-    return odd
+        before = weather.cut(weather.start, weather.day(recent))
+        usual = normals_of(before)
+        odd[recent:] = _odd(last, usual, limits)
+        for days in (LAST_DAYS, _BLOCK, 7):
+            part = last.cut(max(last.start, today - timedelta(days=days)), today)
+            if part.days and _of_temperature(part, usual, limits) is not None:
+                off = np.nan_to_num(part.tmean - usual.tmean[_days_of_year(part)])
+                at = weather.index(part.start)
+                odd[at : at + part.days] |= off * np.sign(off.mean()) > limits.day_off * 0.75
+    if not odd.any():
+        return weather
+    rows = np.flatnonzero(odd).tolist()
+    note = (
+        f"{count_days(len(rows))} of {weather.origin or 'the weather'} can hardly be right and "
+        f"were set aside: {list_days(weather, odd, 3)}. The rest is used; a rain gauge of your own "
+        "('fruitcast record rain') or a weather file would fill the gap."
+    )
+    return replace(
+        weather,
+        values={name: np.where(odd, np.nan, column) for name, column in weather.values.items()},
+        sources={
+            name: np.where(odd, Source.MISSING, column).astype(np.int8)
+            for name, column in weather.sources.items()
+        },
+        notes=(*weather.notes, note),
+        doubtful=tuple(weather.day(row) for row in rows if row >= recent),
+    )
+
+
+def _odd(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -> BoolArray:
+    return _odd_warmth(weather, usual, limits) | _odd_rain(weather, usual, limits)
 
 
 def _of_rows(weather: DailyWeather) -> Question | None:
@@ -155,6 +184,36 @@ def _of_rows(weather: DailyWeather) -> Question | None:
         f"its rows are {apart} days apart",
         f"This looks like {name} weather, whose rain is the sum of several days: download daily "
         "values",
+    )
+
+
+def _of_exchanged(weather: DailyWeather) -> Question | None:
+    """Ask about days up to the 12th that are as warm as with day and month exchanged.
+
+    How warm each month is, the days after the 12th tell, which can't be exchanged.
+    """
+    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
+    months = days.astype("datetime64[M]").astype(int)
+    day = (days - days.astype("datetime64[M]")).astype(int) + 1
+    months, swapped = months - months.min(), months - months % 12 + day - 1 - months.min()
+    known = np.isfinite(weather.tmean)
+    sure = known & (day > 12)
+    counts = np.bincount(months[sure], minlength=months.max() + 12)
+    sums = np.bincount(months[sure], weights=weather.tmean[sure], minlength=months.max() + 12)
+    with np.errstate(invalid="ignore"):
+        mean = np.where(counts >= 8, sums / counts, np.nan)
+    open_ = known & (day <= 12) & (swapped >= 0) & (swapped != months)
+    there = np.where(open_, swapped, 0)
+    as_read = np.where(open_, weather.tmean - mean[months], np.nan) ** 2
+    turned = np.where(open_, weather.tmean - mean[there], np.nan) ** 2
+    both = np.isfinite(as_read) & np.isfinite(turned)
+    if both.sum() < 20 or as_read[both].mean() < 1.5 * turned[both].mean():
+        return None
+    return Question(
+        f"on {count_days(int(both.sum()))} up to the 12th of a month it is as warm as with day and "
+        "month exchanged, and after the 12th it is not",
+        "A spreadsheet seems to have taken these for dates with day and month exchanged: download "
+        "the table again and write dates as YYYY-MM-DD",
     )
 
 
@@ -196,8 +255,9 @@ def _of_temperature(
     fits = {}
     for cause, (values, expected) in causes.items():
         other, chance = _blocks(weather, values - expected, usual, limits)
-        if not _too_many(other, chance, limits):
-            fits[cause] = float(np.abs(other).mean())
+        left = float(np.abs(other).mean())
+        if not _too_many(other, chance, limits) and left < 0.35 * float(np.abs(off).mean()):
+            fits[cause] = left
     worst = float(off[np.argmax(np.abs(off))])
     return Question(
         f"temperatures are up to {abs(worst):.0f} C {'warmer' if worst > 0 else 'colder'}, over "
@@ -344,7 +404,7 @@ def _of_rain(
     falls = weather.rain[wet]
     if not len(falls):
         return None
-    whole = len(falls) >= 10 and bool((falls == np.round(falls)).all())
+    whole = len(falls) >= 5 and bool((falls == np.round(falls)).all())
     finer = float(_finer_than_tenths(falls).mean()) > 0.3
     mean = float(falls.mean())
     expected = np.array([]) if usual is None else usual.wet[_days_of_year(weather)][wet]
@@ -353,7 +413,7 @@ def _of_rain(
         ratio = mean / float(expected.mean())
         many = limits.rain_times * (0.43 if len(falls) >= 30 else 0.6 if len(falls) >= 12 else 1.0)
         if whole and usual is not None and usual.tenths:
-            many = min(many, 2.2)
+            many = min(many, 1.4)
         enough = len(falls) >= 5 or (finer and usual is not None and usual.tenths)
         if not enough or 1.0 / many < ratio < many:
             return None
@@ -361,7 +421,7 @@ def _of_rain(
         little = ratio < 1.0
     else:
         little = mean < limits.least_wet_day * (1.0 if finer else 0.7)
-        much = mean > limits.most_wet_day * (0.45 if whole else 1.0)
+        much = mean > limits.most_wet_day * (0.45 if whole and len(falls) >= 8 else 1.0)
         if not (little and len(falls) >= 10) and not (much and len(falls) >= 5):
             return None
         words = f"over {count_days(len(falls))}"
@@ -405,7 +465,7 @@ def _of_odd_days(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -
 def _odd_warmth(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -> BoolArray:
     at = _days_of_year(weather)
     with np.errstate(invalid="ignore"):
-        limit = np.maximum(limits.day_off, 6.0 * usual.spread[at])
+        limit = np.maximum(limits.day_off, 4.5 * usual.spread[at])
         return np.abs(weather.tmean - usual.tmean[at]) > limit
 
 

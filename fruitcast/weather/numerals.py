@@ -12,7 +12,22 @@ from fruitcast.weather.daily import FloatArray
 
 _PLAIN = frozenset("0123456789.+-eE \n")
 _BLANK = frozenset(
-    ("", "-", "--", "na", "n/a", "nan", "null", "none", "m", "missing", "nodata", "#n/a", ".")
+    (
+        "",
+        "-",
+        "--",
+        "---",
+        "na",
+        "n/a",
+        "nan",
+        "null",
+        "none",
+        "m",
+        "missing",
+        "nodata",
+        "#n/a",
+        ".",
+    )
 )
 _SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99, 999.9, 9999.9))
 _FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")

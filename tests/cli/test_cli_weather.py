@@ -1,6 +1,7 @@
 """Weather on the command line: shown, taken in, fetched once and kept."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -77,6 +78,45 @@ def test_import_does_not_overwrite_what_was_observed_unless_told(yard, tmp_path)
     assert weather(yard, "import", file, "--replace").code == 0
     assert read_weather_file(yard / "weather.csv").rain[-2:].tolist() == [3.0, 3.0]
     assert contents(yard)["weather.csv.before-import"] == before["weather.csv"]
+
+
+def test_an_import_that_can_hardly_be_true_is_asked_about_and_writes_nothing(yard, tmp_path):
+    file = tmp_path / "may.csv"
+    rows = "".join(f"2027-05-{day:02d},4{day % 4},5{day % 6},0.1\n" for day in range(3, 17))
+    file.write_text(f"date,tmin_c,tmax_c,rain_mm\n{rows}")
+    before = contents(yard)
+    ran = weather(yard, "import", file)
+    assert (ran.code, ran.out) == (1, "")
+    assert "Fahrenheit taken for Celsius" in ran.err and "--as-it-stands" in ran.err
+    assert contents(yard) == before
+    assert weather(yard, "import", file, "--as-it-stands").code == 0
+    assert read_weather_file(yard / "weather.csv", as_it_stands=True).tmin[-1] == 40.0
+
+
+def test_a_new_yard_asks_before_anything_is_written(tmp_path):
+    file = tmp_path / "winter.csv"
+    rows = "".join(f"2027-01-{day:02d},2{day % 9},3{day % 7},0\n" for day in range(1, 29))
+    file.write_text(f"date,tmin,tmax,rain\n{rows}")
+    words = ("new", tmp_path / "yard", "--place", "42.6, -73.4", "--weather", file)
+    ran = run("--today", TODAY, *words)
+    assert ran.code == 1 and "at latitude 42.6" in ran.err and "--as-it-stands" in ran.err
+    assert not (tmp_path / "yard").exists()
+    assert run("--today", TODAY, *words, "--as-it-stands").code == 0
+
+
+def test_days_that_can_hardly_be_right_have_an_exit_code_of_their_own(yard, monkeypatch):
+    change(yard / "yard.toml", 'file = "weather.csv"', 'station = "99999"')
+    record = read_weather_file(yard / "weather.csv")
+    odd = {**record.values, "rain": record.rain.copy()}
+    odd["rain"][-2] = 900.0
+    fetched = replace(record, values=odd, origin="station 99999")
+    monkeypatch.setattr("fruitcast.weather.station.fetch_station", lambda *_, **__: fetched)
+    ran = weather(yard, "fetch", "--json")
+    assert ran.code == 3 and "station 99999 can hardly be right and were set aside" in ran.err
+    assert ran.document["days"][-2]["rain_mm"] is None
+    ran = run("--yard", yard, "--today", TODAY, "plan", "--no-bound", "--weeks", 4)
+    assert ran.code == 3 and "set aside" in ran.err
+    assert (yard / "out" / "plan.csv").exists()
 
 
 def test_importing_the_same_twice_changes_nothing_more(yard, tmp_path):

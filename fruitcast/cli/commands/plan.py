@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fruitcast.cli.root import Offline, app, command
-from fruitcast.cli.session import Session
+from fruitcast.cli.session import DOUBTFUL, Session
 
 
 @command(
@@ -102,6 +102,8 @@ def plan(
         "be opened on your phone or computer.\n"
         "Next: 'fruitcast week' for the jobs, 'fruitcast report' for a page to print."
     )
+    if planned.known.weather.doubtful:
+        raise typer.Exit(DOUBTFUL)
 
 
 def _try_out(

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from fruitcast.cli.root import AsItStands, Offline, command, group
-from fruitcast.cli.session import Session
+from fruitcast.cli.session import DOUBTFUL, Session
 
 weather = group(
     "weather",
@@ -39,6 +39,7 @@ def fetch(
         Path | None,
         typer.Option("--output", "-o", metavar="FILE", help="Write the table as CSV too."),
     ] = None,
+    as_it_stands: AsItStands = False,
     days: Days = 7,
 ) -> None:
     """Fetch a weather station's open data and keep them for the days without a network."""
@@ -48,10 +49,17 @@ def fetch(
     with session.progress() as progress:
         progress("fetching the station's weather")
         answer = fetch_weather(
-            session.yard, session.today, station=station, file=output, now=session.now
+            session.yard,
+            session.today,
+            station=station,
+            file=output,
+            now=session.now,
+            as_it_stands=as_it_stands,
         )
     session.notes(answer.notes)
     session.answer(answer.document(days), lambda: weather_table(answer, days))
+    if answer.weather.doubtful:
+        raise typer.Exit(DOUBTFUL)
 
 
 @command(

@@ -1,0 +1,47 @@
+"""A true table goes through a chain of exports: it comes back equal, or is refused or asked about.
+
+With `-m long` 100,000 chains, else 1,000, once for a yard that knows its own past and once for a
+new one that knows only its latitude.
+"""
+
+from collections import Counter
+
+import pytest
+
+from tests.weather.exports import drawn, is_plain, outcome
+
+FEW, MANY = 1_000, 100_000
+
+
+def judged(tmp_path, seeds, *, new_yard):
+    """Return how often each outcome came, and the chains that came back wrong."""
+    found = Counter()
+    wrong = []
+    for seed in seeds:
+        kind, words = outcome(seed, tmp_path / "weather.csv", new_yard=new_yard)
+        found[kind] += 1
+        if kind == "wrong":
+            wrong.append(words)
+    return found, wrong
+
+
+@pytest.mark.parametrize("new_yard", [False, True])
+def test_a_thousand_chains_bring_nothing_wrong(tmp_path, new_yard):
+    found, wrong = judged(tmp_path, range(FEW), new_yard=new_yard)
+    assert wrong == []
+    assert found["equal"] > FEW / 4 and found["asked"] > FEW / 10 and found["refused"] > FEW / 10
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("new_yard", [False, True])
+def test_a_hundred_thousand_chains_bring_nothing_wrong(tmp_path, new_yard):
+    found, wrong = judged(tmp_path, range(MANY), new_yard=new_yard)
+    print(f"{'new yard' if new_yard else 'known past'}: {dict(found)}")
+    assert wrong == []
+
+
+def test_plain_tables_are_read(tmp_path):
+    seeds = [seed for seed in range(2 * FEW) if is_plain(drawn(seed)[2])]
+    found, _ = judged(tmp_path, seeds, new_yard=False)
+    assert len(seeds) > FEW / 5
+    assert found["equal"] >= 0.99 * len(seeds)
