@@ -259,7 +259,7 @@ def test_without_network_and_store_there_is_one_clear_error(station_yard, server
 
 def test_a_fetched_table_can_be_written_and_taken_as_the_yards_file(small, server, tmp_path):
     file = tmp_path / "station.csv"
-    ran = weather(small, "fetch", "--station", "AAA", "-o", file, "--json")
+    ran = weather(small, "fetch", "--station", "AAA", "-o", file, "--as-it-stands", "--json")
     assert ran.code == 0, ran.err
     assert ran.document["files"] == [str(file)]
     assert 'station = "AAA"' in ran.err  # how to go by it
