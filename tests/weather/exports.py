@@ -20,8 +20,8 @@ from fruitcast.numbers import default_numbers
 from fruitcast.weather.combine import contradictions
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import ask, read_weather_file
-from fruitcast.weather.invented import invented_weather
 from fruitcast.weather.judge import questions
+from tests.weather.invented import invented_weather
 
 LATITUDE = 42.6
 TRUTH = invented_weather(date(2012, 1, 1), date(2027, 6, 30), seed=11)

@@ -16,8 +16,8 @@ from fruitcast.errors import FaultsError
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import ask, read_weather_file
-from fruitcast.weather.invented import invented_weather
 from fruitcast.weather.judge import questions
+from tests.weather.invented import invented_weather
 
 PLACE = invented_weather(date(2015, 1, 1), date(2027, 12, 31), seed=5)
 KNOWN = PLACE.cut(PLACE.start, date(2026, 1, 1))

@@ -8,8 +8,8 @@ import pytest
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.doubts import doubts_of_weather
-from fruitcast.weather.invented import invented_weather
 from fruitcast.weather.judge import questions, set_aside
+from tests.weather.invented import invented_weather
 
 LIMITS = default_numbers().doubt.weather
 TODAY = date(2027, 2, 20)
