@@ -30,7 +30,7 @@ PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
 """Weather foresight is the planner with a perfect forecast of the whole season; perfect foresight
 knows lead times and yields too, scatter and all."""
 
-WEEKLY_SEARCH = SearchParams(sweeps=4, rounds=40, together=4, heat=0.001, pairs=0)
+WEEKLY_SEARCH = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
 """How long to search each week: enough to mend last week's plan well within a second."""
 
 LEAP_DAYS = 2

@@ -80,7 +80,6 @@ def this_week(
         planned = plan_yard(
             folder,
             today,
-            bound=False,
             now=now,
             offline=offline,
             publish=False,

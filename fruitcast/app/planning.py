@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
@@ -24,7 +24,7 @@ from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search import REAL_GAIN, Search, SearchParams
+from fruitcast.schedule.search import MENDING, Search, SearchParams
 from fruitcast.yard.plan import Plan, YoungCare
 from fruitcast.yard.reading import read_yard
 
@@ -91,7 +91,7 @@ def make_plan(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
-    bound: bool = True,
+    bound: bool = False,
     params: SearchParams | None = None,
     progress: Progress | None = None,
 ) -> Planned:
@@ -108,8 +108,7 @@ def make_plan(
     promise : float or None
         Chance asked of a promise; the yard's own when None. [0..1]
     bound : bool
-        Whether to prove how good the plan is. With many lots the bound's own plan is one more
-        place to search from, so that the plan may be a little better too.
+        Whether to prove how good the plan is.
     params : SearchParams, optional
         How long to search.
     progress : callable, optional
@@ -125,20 +124,16 @@ def make_plan(
     if bound:
         tell("proving how good the plan is")
         from fruitcast.schedule.bound import relax
-        from fruitcast.schedule.rounding import better_near_bound
 
-        relaxed = relax(built.problem)
-        least = relaxed.least
-        gain = SLIVER * built.problem.demand if known.published else REAL_GAIN
-        plan = better_near_bound(search, plan, relaxed, gain)
-    parts, ledger = evaluate(built.problem, plan, search.scorer.checks)
+        least = relax(built.problem).least
+    parts, ledger = evaluate(built.problem, plan, search.tables.checks)
     tell("giving reasons")
     document = plan_document(
         built,
         plan,
         parts,
         ledger,
-        Explainer(built, plan, search.scorer),
+        Explainer(built, plan, search.tables),
         published=published,
         bound=least,
         beside=_beside(known, built, plan, seed),
@@ -178,11 +173,10 @@ def settle(search: Search, published: Paths | None) -> Paths:
     """
     if published is None:
         return search.run()
-    problem, checks = search.problem, search.scorer.checks
-    descent = replace(search.params, rounds=0, pairs=0)
-    mended = Search(problem, descent, scorer=search.scorer).run(start=published)
+    problem, tables = search.problem, search.tables
+    mended = Search(problem, MENDING, tables=tables).run(start=published)
     better = search.run(start=mended)
-    gain = evaluate(problem, mended, checks)[0].total - evaluate(problem, better, checks)[0].total
+    gain = tables.cost(mended) - tables.cost(better)
     return better if gain > SLIVER * problem.demand else mended
 
 
@@ -193,7 +187,7 @@ def plan_yard(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
-    bound: bool = True,
+    bound: bool = False,
     problem_file: Path | None = None,
     now: datetime | None = None,
     offline: bool = False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -26,8 +26,8 @@ from fruitcast.yard.standing import Background, KnownWeather
 Progress = Callable[[str], None]
 
 
-QUICK_ROUNDS = 40
-"""Rounds of the search after which a first plan is shown; the thorough one follows."""
+QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
+"""The search after which a first plan is shown; the thorough one follows."""
 
 
 @dataclass(frozen=True)
@@ -63,8 +63,8 @@ def replan(
     before : Plan or None
         The plan with which the new one is compared.
     thorough : bool
-        Whether to search as long as `plan_yard` does and prove how good the plan is, which
-        gives the same plan as that; else a good one soon.
+        Whether to search as long as `plan_yard` does, which gives the same plan as that; else
+        a good one soon.
 
     The others as in `plan_yard`.
     """
@@ -76,10 +76,7 @@ def replan(
         now=now,
         offline=offline,
     )
-    params = SearchParams.for_size(len(known.state.stacks))
-    if not thorough:
-        params = replace(params, rounds=min(params.rounds, QUICK_ROUNDS))
-    planned = make_plan(known, bound=thorough, params=params, progress=progress)
+    planned = make_plan(known, params=None if thorough else QUICK, progress=progress)
     publish_plan(planned, inputs)
     changes = plan_changes(before, planned.document, today) if before else ()
     return Replanned(changes, inputs)

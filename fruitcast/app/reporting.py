@@ -108,7 +108,7 @@ def report_data(
     known = read_known(folder, today, ahead, now=now, offline=offline)
     published = plan is not None
     if plan is None:
-        planned = make_plan(known, bound=False, progress=progress)
+        planned = make_plan(known, progress=progress)
         plan, built = planned.document, planned.built
     else:
         tell("looking ahead")

@@ -25,7 +25,7 @@ from fruitcast.publish.what_if_words import (
     TriedPlan,
     TriedSoaks,
 )
-from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.search import MENDING, SearchParams
 from fruitcast.schedule.worth import Worth, worths
 from fruitcast.units import parse_weight
 from fruitcast.yard.lots import SEPARATOR
@@ -238,7 +238,7 @@ def season_worths(
             weeks,
             seed,
             progress,
-            params=ONE_DESCENT,
+            params=MENDING,
         )
 
     more_days = []
@@ -251,9 +251,6 @@ def season_worths(
     return worths(planned.built.problem, planned.plan, more_days)
 
 
-ONE_DESCENT = SearchParams(rounds=0, pairs=0, sweeps=4)
-
-
 def _plan(
     known: KnownYard,
     weeks: int,
@@ -261,7 +258,7 @@ def _plan(
     progress: Progress | None,
     params: SearchParams | None = None,
 ) -> Planned:
-    return make_plan(known, weeks=weeks, seed=seed, bound=False, params=params, progress=progress)
+    return make_plan(known, weeks=weeks, seed=seed, params=params, progress=progress)
 
 
 def _summary(planned: Planned) -> TriedPlan:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-import numpy as np
-
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.problem import Path, Plan
 from fruitcast.schedule.reasons import Explainer, hold_words
@@ -77,12 +75,8 @@ def _why(
     wanted = published.get(name, ())
     if wanted and not kept:
         return None, _not_possible(built, index, wanted[0])
-    standing, path = explainer.standing, explainer.plan[index]
-    standing.take_out(index)
-    fits = standing.occupancy.fits(index)
-    options = explainer.scorer.options(index, standing.supply, np.ones_like(fits))
-    gain = options.cost(kept) - options.cost(path)
-    standing.put(index, path)
+    gain = explainer.cost_with(index, kept)
+    fits = explainer.fits_beside(index)
     if kept and gain <= 0 and not all(fits[list(kept)]):
         return gain, "the tank or the day's work is needed for better soaks on the published day"
     amount = format_weight(max(gain, 0.0), units)

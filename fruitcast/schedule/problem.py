@@ -273,6 +273,14 @@ class Problem:
         return max(self.horizon_days + longest, fixed + 1)
 
     @property
+    def most_soaks(self) -> int:
+        """No path has more soaks: the shortest arc, again and again."""
+        days = self.soak_days
+        gaps = [days[kind.stop] - days[kind.start] for kind in self.types]
+        shortest = min((int(gap.min()) for gap in gaps if len(gap)), default=0)
+        return 1 + (int(days[-1] - days[0]) // shortest if shortest else 0)
+
+    @property
     def demand(self) -> float:
         """Sum of the targets inside the horizon. [kg]"""
         return sum(o.target for o in self.outlets if o.day < self.horizon_days)

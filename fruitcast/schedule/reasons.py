@@ -6,7 +6,7 @@ tank, the outlet day that would go short) changes what is planned.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -15,10 +15,10 @@ from fruitcast.dates import day_words
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of, soak_outcome
-from fruitcast.schedule.problem import FloatArray, Path, Plan
-from fruitcast.schedule.scoring import Scorer
-from fruitcast.schedule.search import REAL_GAIN
-from fruitcast.schedule.standing import Standing
+from fruitcast.schedule.limits import Occupancy
+from fruitcast.schedule.problem import BoolArray, FloatArray, Path, Plan
+from fruitcast.schedule.search import MENDING, REAL_GAIN, Search
+from fruitcast.schedule.search_tables import NO_LIMIT, SearchTables
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import format_temperature
 
@@ -68,20 +68,33 @@ class LeftAlone:
 class Explainer:
     """Explains one plan by trying it without each of its parts."""
 
-    def __init__(self, built: BuiltProblem, plan: Plan, scorer: Scorer) -> None:
-        self.built, self.plan, self.scorer = built, plan, scorer
-        self.standing = Standing.empty(built.problem, scorer)
-        for stack, path in enumerate(plan):
-            self.standing.take_out(stack)
-            self.standing.put(stack, path)
-        self._sold: FloatArray = allocate(self.standing.supply, scorer.checks).delivered
+    def __init__(self, built: BuiltProblem, plan: Plan, tables: SearchTables) -> None:
+        self.built, self.plan, self.tables = built, plan, tables
+        self._supply = tables.total(plan)
+        self._sold: FloatArray = allocate(self._supply, tables.checks).delivered
+        self._cost = tables.cost(plan)
+        roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None)
+        self._roomy = tables.with_limits(roomy)
+
+    def cost_with(self, stack: int, path: Path) -> float:
+        """Return what the plan costs more with one stack on another path. [kg]"""
+        plan = (*self.plan[:stack], path, *self.plan[stack + 1 :])
+        return self.tables.cost(plan) - self._cost
+
+    def fits_beside(self, stack: int) -> BoolArray:
+        """Return on which soak days a stack fits into tank and hours beside all others."""
+        occupancy = Occupancy(self.built.problem)
+        for other, path in enumerate(self.plan):
+            if other != stack:
+                occupancy.add(other, path)
+        return occupancy.fits(stack)
 
     def covers(self, stack: int, step: int) -> list[Cover]:
         """Return the outlet days that would go short without one soak, largest first."""
         path = self.plan[stack]
-        own = self.scorer.supply(stack, path)
+        own = self.tables.supply(stack, path)
         without = self._without(stack, path, step)
-        sold = allocate(self.standing.supply - own + without, self.scorer.checks).delivered
+        sold = allocate(self._supply - own + without, self.tables.checks).delivered
         short = (self._sold - sold).mean(axis=1)
         sales = self.built.problem.outlets
         found = [
@@ -95,9 +108,9 @@ class Explainer:
         """Return the stack's supply if one soak were left out (and the next ones kept)."""
         rest = path[:step] + path[step + 1 :]
         try:
-            return self.scorer.supply(stack, rest)
+            return self.tables.supply(stack, rest)
         except KeyError:  # the gap would close to an arc that is not allowed
-            return self.scorer.supply(stack, path[:step])
+            return self.tables.supply(stack, path[:step])
 
     def soak_reasons(self, stack: int, step: int, covers: list[Cover]) -> list[str]:
         """Return why a stack is soaked on that day, in words."""
@@ -183,14 +196,11 @@ class Explainer:
         )
 
     def _not_chosen(self, stack: int) -> LeftAlone:
-        standing, path = self.standing, self.plan[stack]
-        standing.take_out(stack)
-        fits = standing.occupancy.fits(stack)
-        options = self.scorer.options(stack, standing.supply, np.ones_like(fits))
-        best = options.best()
-        gain = options.cost(()) - options.cost(best)
-        standing.put(stack, path)
-        if best and gain > REAL_GAIN and not all(fits[list(best)]):
+        best = Search(self._roomy.problem, MENDING, tables=self._roomy).run(self.plan, [stack])[
+            stack
+        ]
+        fits = self.fits_beside(stack)
+        if best and self.cost_with(stack, best) < -REAL_GAIN and not all(fits[list(best)]):
             day = self.built.problem.soak_days[next(k for k in best if not fits[k])]
             on = self.built.problem.today + timedelta(days=int(day))
             return LeftAlone(

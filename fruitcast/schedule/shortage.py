@@ -7,11 +7,10 @@ from typing import Literal
 
 import numpy as np
 
-from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import FloatArray, Plan, Problem
-from fruitcast.schedule.scoring import Scorer
-from fruitcast.schedule.search import MANY_STACKS, Search, SearchParams
-from fruitcast.schedule.supply import Ledger
+from fruitcast.schedule.search import MENDING, Search
+from fruitcast.schedule.search_tables import NO_LIMIT, SearchTables
+from fruitcast.schedule.supply import Ledger, allocate
 
 ShortCause = Literal["too early", "tank", "hours", "cold store", "too few logs"]
 
@@ -23,9 +22,6 @@ HELPS_BY = 0.25
 
 MUCH_COLDER = 14
 """More days in the cold store that the cold store's limit is tried with. [day]"""
-
-ONE_DESCENT = SearchParams(rounds=0, pairs=0, sweeps=3)
-ONE_SWEEP = SearchParams(rounds=0, pairs=0, sweeps=1)
 
 
 @dataclass(frozen=True)
@@ -48,7 +44,9 @@ class ShortSale:
     cause: ShortCause
 
 
-def short_sales(problem: Problem, plan: Plan, ledger: Ledger, scorer: Scorer) -> list[ShortSale]:
+def short_sales(
+    problem: Problem, plan: Plan, ledger: Ledger, tables: SearchTables
+) -> list[ShortSale]:
     """Return the sales within the horizon that go short, each with the limit that binds.
 
     Parameters
@@ -57,10 +55,10 @@ def short_sales(problem: Problem, plan: Plan, ledger: Ledger, scorer: Scorer) ->
         The plan to explain.
     ledger : Ledger
         What it delivers.
-    scorer : Scorer
+    tables : SearchTables
         Tables of the problem; they also serve where only tank or hours are eased.
     """
-    checks = scorer.checks
+    checks = tables.checks
     missing: FloatArray = checks.target - ledger.delivered.mean(axis=1)
     inside = checks.sale_day < problem.horizon_days
     short = np.flatnonzero(inside & (missing > SHORT_BY * checks.target))
@@ -68,7 +66,7 @@ def short_sales(problem: Problem, plan: Plan, ledger: Ledger, scorer: Scorer) ->
         return []
     earliest = _earliest_sale(problem)
     eased = {
-        cause: missing - _missing(problem_eased, plan, scorer)
+        cause: missing - _missing(problem_eased, plan, tables)
         for cause, problem_eased in _eased(problem, plan, ledger).items()
     }
     found = []
@@ -100,7 +98,7 @@ def _eased(problem: Problem, plan: Plan, ledger: Ledger) -> dict[ShortCause, Pro
     """Return the problem with each limit eased that could bind at all."""
     eased: dict[ShortCause, Problem] = {}
     if any(plan):
-        eased["tank"] = replace(problem, tank_logs=10**6)
+        eased["tank"] = replace(problem, tank_logs=NO_LIMIT)
         if problem.hours_a_day is not None:
             eased["hours"] = replace(problem, hours_a_day=None)
     if ledger.expired.mean() > 0:
@@ -108,17 +106,14 @@ def _eased(problem: Problem, plan: Plan, ledger: Ledger) -> dict[ShortCause, Pro
     return eased
 
 
-def _missing(problem: Problem, start: Plan, scorer: Scorer) -> FloatArray:
-    params = ONE_SWEEP if len(start) > MANY_STACKS else ONE_DESCENT
-    if problem.cold_days != scorer.problem.cold_days:
-        # Other check days need tables of their own: not both at a time.
-        scorer.forget()
-        search = Search(problem, params)
+def _missing(problem: Problem, start: Plan, tables: SearchTables) -> FloatArray:
+    if problem.cold_days == tables.problem.cold_days:
+        eased = tables.with_limits(problem)
     else:
-        search = Search(problem, params, scorer=scorer)
-    plan = search.run(start=start)
-    _, ledger = evaluate(problem, plan, search.scorer.checks)
-    missing: FloatArray = search.scorer.checks.target - ledger.delivered.mean(axis=1)
+        eased = SearchTables.of(problem)
+    plan = Search(problem, MENDING, tables=eased).run(start=start)
+    delivered = allocate(eased.total(plan), eased.checks).delivered
+    missing: FloatArray = eased.checks.target - delivered.mean(axis=1)
     return missing
 
 

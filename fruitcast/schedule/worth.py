@@ -10,12 +10,10 @@ import numpy as np
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, Plan, Problem, StackProblem
-from fruitcast.schedule.search import Search, SearchParams
+from fruitcast.schedule.search import MENDING, Search
 from fruitcast.schedule.supply import check_days
 
 Thing = Literal["tank place", "soak day", "ten logs", "cold store day"]
-
-DESCENT = SearchParams(rounds=0, pairs=0, sweeps=4)
 
 MORE_LOGS = 10
 
@@ -124,4 +122,4 @@ def _missing(problem: Problem, plan: Plan) -> float:
 
 
 def _gain(now: float, problem: Problem, plan: Plan) -> float:
-    return max(now - _missing(problem, Search(problem, DESCENT).run(start=plan)), 0.0)
+    return max(now - _missing(problem, Search(problem, MENDING).run(start=plan)), 0.0)

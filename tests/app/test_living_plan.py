@@ -32,7 +32,7 @@ from fruitcast.yard.state_from_diary import read_yard_state
 
 TODAY = date(2027, 5, 3)
 WEEKS = 14
-QUICK = SearchParams(rounds=30, pairs=2)
+QUICK = SearchParams(moves=30_000, moves_a_stack=0)
 
 
 def known(folder: Path, today: date) -> KnownYard:

@@ -23,7 +23,7 @@ TODAY = date(2026, 6, 24)
 """A day after which few of the possible futures bring a flush by itself: a soak is worth it."""
 
 WEEKS = 4
-QUICK = SearchParams(rounds=10, pairs=0)
+QUICK = SearchParams(moves=20_000, moves_a_stack=0)
 
 
 @pytest.fixture(scope="module")

@@ -100,7 +100,8 @@ def test_heat_that_most_years_have_is_reckoned_with_too():
 def test_a_planned_soak_gets_its_pins_day_and_its_cover():
     table = weather(forecast=(0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 15, 15, 15, 15))
     now = known(yard(OLD), weather=table, today=TODAY)
-    document = make_plan(now, weeks=1, bound=False, params=SearchParams(rounds=5)).document.plain()
+    quick = SearchParams(moves=5_000, moves_a_stack=0)
+    document = make_plan(now, weeks=1, params=quick).document.plain()
     soak = document["soaks"][0]
     assert soak["pull_on"] < soak["pins_on"] < soak["pick"]["p50"]
     # 24 h in water, 40 of 100 degree-days at 13 a day.

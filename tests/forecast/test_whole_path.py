@@ -10,7 +10,7 @@ import pytest
 from fruitcast.app.planning import make_plan
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import is_away
-from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.search import SearchParams
 from fruitcast.schedule.supply import allocate, stock_at_checks
 from tests.forecast.whole_path import walk
@@ -22,7 +22,7 @@ SEED = 1
 @pytest.fixture(scope="module")
 def planned():
     return make_plan(
-        sample_known(), seed=SEED, bound=False, params=SearchParams(rounds=10, pairs=0)
+        sample_known(), seed=SEED, bound=False, params=SearchParams(moves=20_000, moves_a_stack=0)
     )
 
 
@@ -35,12 +35,12 @@ def test_arcs_are_off_by_at_most_half_a_percent_of_demand(planned):
     built, plan = planned.built, planned.plan
     problem, look = built.problem, built.outlook
     futures, today = look.futures, look.futures.lookback
-    scorer = Scorer(problem)
-    _, ledger = evaluate(problem, plan, scorer.checks)
+    tables = SearchTables.of(problem)
+    _, ledger = evaluate(problem, plan, tables.checks)
     away = np.array([is_away(look.yard, futures.date(row)) for row in range(futures.days)])
     window = slice(today, today + problem.days)
     total = np.zeros(problem.members)
-    supply = np.zeros((len(scorer.checks.days), problem.members))
+    supply = np.zeros((len(tables.checks.days), problem.members))
     arcs_total = np.zeros(problem.members)
     counts = {"natural": 0, "forced": 0, "stood_aside": 0}
     for index, path in enumerate(plan):
@@ -58,10 +58,10 @@ def test_arcs_are_off_by_at_most_half_a_percent_of_demand(planned):
         sold = look.kinds[stack.kind].keeping * look.yard.saleable * ~away[:, None]
         kg = (walked.kg * sold)[window]
         total += kg.sum(axis=0)
-        supply += _picked_by(kg, scorer.checks.days)
+        supply += _picked_by(kg, tables.checks.days)
         arcs_total += _arcs_total(problem, index, path)
-    supply += stock_at_checks(problem, scorer.checks)
-    delivered = allocate(supply, scorer.checks).delivered
+    supply += stock_at_checks(problem, tables.checks)
+    delivered = allocate(supply, tables.checks).delivered
     off_total = abs(total.mean() - arcs_total.mean()) / problem.demand
     inside = np.array([o.day < problem.horizon_days for o in problem.outlets])
     sold_off = abs(delivered[inside].sum(0).mean() - ledger.delivered[inside].sum(0).mean())

@@ -15,7 +15,7 @@ from tests.benchmarks.yards import invented_yard
 from tests.weather.invented import invented_weather
 
 TODAY = date(2018, 5, 1)
-QUICK = SearchParams(sweeps=2, rounds=0, pairs=0)
+QUICK = SearchParams(moves=1000, moves_a_stack=0)
 PARAMS = HindcastParams(weeks=10, search=QUICK, foresight=QUICK)
 
 

@@ -48,14 +48,14 @@ def test_every_policy_is_above_the_bound(yard: Problem) -> None:
     for plan in (
         nine_week(yard),
         sensible(yard),
-        Search(yard, SearchParams(rounds=10)).run(),
+        Search(yard, SearchParams(moves=20_000, moves_a_stack=0)).run(),
     ):
         assert evaluate(yard, plan, check_days(yard))[0].total >= least
 
 
 def test_certainty_is_part_of_the_bound(yard: Problem) -> None:
     priced = replace(yard, prices=replace(yard.prices, certainty=2.0))
-    plan = Search(priced, SearchParams(rounds=20)).run()
+    plan = Search(priced, SearchParams(moves=20_000, moves_a_stack=0)).run()
     total = evaluate(priced, plan, check_days(priced))[0].total
     assert lower_bound(yard) < lower_bound(priced) <= total
 

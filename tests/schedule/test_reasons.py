@@ -13,7 +13,7 @@ import pytest
 from fruitcast.forecast.stacks import CAUSES, Hold
 from fruitcast.schedule.problem import OutletDay, Plan, Problem
 from fruitcast.schedule.reasons import Cover, Explainer, hold_words
-from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search_tables import SearchTables
 from tests.schedule.hand import hand_problem, table
 
 A, B = 0, 1
@@ -45,7 +45,7 @@ def explainer(
 ) -> Explainer:
     stacks = outlooks or (outlook(), outlook())
     built = SimpleNamespace(problem=problem, outlook=SimpleNamespace(stacks=stacks, **of_yard))
-    return Explainer(built, plan, Scorer(problem))
+    return Explainer(built, plan, SearchTables.of(problem))
 
 
 # Soaked on day 8, B picks 3.0 on day 17 in member 0 and 2.0 on day 19 in member 1; A 2.2 and 1.2.

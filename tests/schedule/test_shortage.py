@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import OutletDay, Plan, Problem
-from fruitcast.schedule.scoring import Scorer
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.shortage import ShortSale, _earliest_sale, _eased, short_sales
 from tests.schedule.hand import hand_problem, table
 
@@ -24,9 +24,9 @@ def wanting(day: int, target: float, **changed: object) -> Problem:
 
 
 def found(problem: Problem, plan: Plan) -> list[ShortSale]:
-    scorer = Scorer(problem)
-    _, ledger = evaluate(problem, plan, scorer.checks)
-    return short_sales(problem, plan, ledger, scorer)
+    tables = SearchTables.of(problem)
+    _, ledger = evaluate(problem, plan, tables.checks)
+    return short_sales(problem, plan, ledger, tables)
 
 
 # Soaked on day 8, B picks 3.0 on day 17 in member 0 and 2.0 on day 19 in member 1; A 2.2 and 1.2.
@@ -103,10 +103,10 @@ def test_the_cold_store_is_tried_with_fourteen_days_more(day: int, cause: str) -
 def test_where_nothing_is_soaked_no_tank_is_in_the_way() -> None:
     nobody: Plan = ((), ())
     problem = wanting(20, 4.0, hours_a_day=24.0)
-    scorer = Scorer(problem)
-    _, ledger = evaluate(problem, nobody, scorer.checks)
+    tables = SearchTables.of(problem)
+    _, ledger = evaluate(problem, nobody, tables.checks)
     assert set(_eased(problem, nobody, ledger)) == {"cold store"}  # 0.6 of A expire by themselves
-    _, ledger = evaluate(problem, ONLY_B, scorer.checks)
+    _, ledger = evaluate(problem, ONLY_B, tables.checks)
     eased = _eased(problem, ONLY_B, ledger)
     assert set(eased) == {"tank", "hours", "cold store"}
     assert eased["hours"].hours_a_day is None

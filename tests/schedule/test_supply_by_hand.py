@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.paths import enumerate_paths
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.schedule.supply import (
     CheckDays,
@@ -94,29 +93,3 @@ def test_the_oldest_are_sold_first_and_what_is_left_too_long_expires() -> None:
 def test_the_worst_members_count_in_parts_too(share: float, expected: float) -> None:
     shortfall = np.array([[1.0, 8.0, 4.0, 2.0], [0.0, 0.0, 0.0, 0.0]])
     assert tail_mean(shortfall, share) == pytest.approx([expected, 0.0])
-
-
-def test_every_path_of_the_problem_by_hand_is_listed_once() -> None:
-    # Soak days 1, 8, 64 and 71; one may be followed by 64 or 71, eight by 71.
-    arcs = hand_problem().types[0]
-    paths = enumerate_paths(arcs, 4, 100)
-    assert paths is not None
-    assert [paths.path(row) for row in range(len(paths))] == [
-        *[(), (0,), (1,)],
-        *[(2,), (0, 2)],
-        *[(3,), (0, 3), (1, 3)],
-    ]
-    assert paths.parent.tolist() == [0, 0, 0, 0, 1, 0, 1, 2]
-    assert paths.first.tolist() == [-1, 0, 1, 2, 0, 3, 0, 1]
-    assert paths.last.tolist() == [-1, 0, 1, 2, 2, 3, 3, 3]
-    assert paths.arc.tolist() == [-1, -1, -1, -1, 0, -1, 1, 2]
-    assert paths.soaks.tolist() == [0, 1, 1, 1, 2, 1, 2, 2]
-    assert len(paths) == 8
-    # Eight are not more than eight.
-    assert enumerate_paths(arcs, 4, 8) is not None
-    assert enumerate_paths(arcs, 4, 7) is None
-    # No path goes through a day that is not allowed.
-    shut = replace(arcs, allowed=np.array([True, True, False, True]))
-    some = enumerate_paths(shut, 4, 100)
-    assert some is not None
-    assert [some.path(row) for row in range(len(some))] == [(), (0,), (1,), (3,), (0, 3), (1, 3)]

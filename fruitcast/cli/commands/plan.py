@@ -25,12 +25,11 @@ from fruitcast.cli.session import DOUBTFUL, Session
 def plan(
     session: Session,
     weeks: Annotated[int, typer.Option(min=1, max=104, help="How far to plan.")] = 26,
-    no_bound: Annotated[
+    bound: Annotated[
         bool,
         typer.Option(
-            "--no-bound",
-            help="Skip the proof of how good the plan is; of over 60 lots the plan may be a "
-            "little worse then.",
+            "--bound/--no-bound",
+            help="Prove how far the plan is from the best possible; takes a while.",
         ),
     ] = False,
     problem: Annotated[
@@ -89,7 +88,7 @@ def plan(
             weeks=weeks,
             seed=seed,
             promise=promise,
-            bound=not no_bound,
+            bound=bound,
             problem_file=problem,
             now=session.now,
             offline=offline,

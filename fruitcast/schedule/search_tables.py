@@ -1,0 +1,283 @@
+"""What the search looks up: the crop of each arc by check day and member, prices, limits, sales.
+
+Every arc, closing arc and first arc is a row with a few entries: what is picked from one check day
+to the next in one member. A stack's supply on a path is the sum of its rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.schedule.objective import change_cost, end_value, path_cost, sales_parts
+from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Path, Problem
+from fruitcast.schedule.supply import CheckDays, allocate, check_days, stock_at_checks
+
+Index = npt.NDArray[np.int32]
+
+LANES = 8
+"""Members are padded to a multiple of this, which is quicker to reckon with."""
+
+HAIR = 1e-9
+"""Hours of work may exceed the limit by so much, from adding up. [h]"""
+
+
+NO_LIMIT = 10**6
+"""More places than any tank has."""
+
+
+class Arrays(NamedTuple):
+    """A problem as arrays, for the compiled search.
+
+    Attributes
+    ----------
+    first_entry : (row + 1,) int array
+        Where each row's entries start in `cell` and `kg`.
+    first_check : (row,) int array
+        Earliest check day on which a row brings anything.
+    cell : (entry,) int32 array
+        Check day times padded members, plus member.
+    kg : (entry,) float array
+        Picked since the check day before. [kg, per unit of scale for arcs and ends]
+    arc_row : (type, soak day, soak day) int32 array
+        Row of each interior arc, -1 where there is none.
+    end_row : (type, soak day) int32 array
+        Row of what follows a last soak.
+    start_row : (stack, soak day + 1) int32 array
+        Row of each first arc, -1 where there is none; the last is for never soaking.
+    kind : (stack,) int array
+        Type of each stack.
+    scale : (stack,) float array
+        What the rows of its type are multiplied by.
+    logs : (stack,) int array
+        Logs.
+    soak_cost : (stack,) float array
+        Price of each soak. [kg]
+    start_cost, end_cost : (stack, soak day + 1) float array
+        Change by first soak, and negative end value by last; the last place is for never. [kg]
+    soak_day : (soak day,) int array
+        Days from today.
+    pull_day : (type, soak day) int array
+        Day of the pull by day of the soak.
+    tank, hours : (day,) int, float array
+        Logs in the tank and hours of work from soaks already begun.
+    limits : (4,) float array
+        Tank places, hours a day, hours to soak a log, hours to pull one.
+    reach, stale : (sale,) int array
+        See `CheckDays`; `stale` ends with `CheckDays.final`.
+    first_sale : (check,) int array
+        First sale that a pick before the check day can reach.
+    target, weight : (sale,) float array
+        See `CheckDays`.
+    prices : (3,) float array
+        Of expiry and of certainty, and the share of members that counts as its worst.
+    stock : (check, padded member) float array
+        Picked total of the stock. [kg]
+    """
+
+    first_entry: IntArray
+    first_check: IntArray
+    cell: Index
+    kg: FloatArray
+    arc_row: npt.NDArray[np.int32]
+    end_row: npt.NDArray[np.int32]
+    start_row: npt.NDArray[np.int32]
+    kind: IntArray
+    scale: FloatArray
+    logs: IntArray
+    soak_cost: FloatArray
+    start_cost: FloatArray
+    end_cost: FloatArray
+    soak_day: IntArray
+    pull_day: IntArray
+    tank: IntArray
+    hours: FloatArray
+    limits: FloatArray
+    reach: IntArray
+    stale: IntArray
+    first_sale: IntArray
+    target: FloatArray
+    weight: FloatArray
+    prices: FloatArray
+    stock: FloatArray
+
+
+@dataclass(frozen=True)
+class SearchTables:
+    """A problem ready to be searched, and any plan of it quickly reckoned.
+
+    Attributes
+    ----------
+    problem : Problem
+        The problem.
+    checks : CheckDays
+        Its check days and sales.
+    arrays : Arrays
+        The problem as arrays.
+    """
+
+    problem: Problem
+    checks: CheckDays
+    arrays: Arrays
+
+    @classmethod
+    def of(cls, problem: Problem) -> SearchTables:
+        """Return the tables of a problem."""
+        checks = check_days(problem)
+        return cls(problem, checks, _arrays(problem, checks))
+
+    def with_limits(self, problem: Problem) -> SearchTables:
+        """Return the tables of a problem that differs in tank and hours of work alone."""
+        return replace(self, problem=problem, arrays=self.arrays._replace(limits=_limits(problem)))
+
+    def supply(self, stack: int, path: Path) -> FloatArray:
+        """Return the picked total of one stack on one path: (check, member). [kg]
+
+        Raises
+        ------
+        KeyError
+            If the stack's arcs do not allow the path.
+        """
+        arrays = self.arrays
+        picked = np.zeros(arrays.stock.size)
+        for step, row in enumerate(self.rows(stack, path)):
+            entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
+            kg = arrays.kg[entries] * (arrays.scale[stack] if step else 1.0)
+            np.add.at(picked, arrays.cell[entries], kg)
+        by_check = picked.reshape(arrays.stock.shape)[:, : self.problem.members]
+        return np.asarray(by_check.cumsum(axis=0))
+
+    def rows(self, stack: int, path: Path) -> list[int]:
+        """Return the rows of one stack's path: first arc, inner arcs, end.
+
+        Raises
+        ------
+        KeyError
+            If the stack's arcs do not allow the path.
+        """
+        arrays = self.arrays
+        kind = int(arrays.kind[stack])
+        rows = [int(arrays.start_row[stack, path[0] if path else -1])]
+        rows += [int(arrays.arc_row[kind, i, j]) for i, j in pairwise(path)]
+        if min(rows) < 0:
+            raise KeyError(path)
+        return [*rows, int(arrays.end_row[kind, path[-1]])] if path else rows
+
+    def total(self, plan: Sequence[Path]) -> FloatArray:
+        """Return the picked total of a plan and the stock: (check, member). [kg]"""
+        total = self.arrays.stock[:, : self.problem.members].copy()
+        for stack, path in enumerate(plan):
+            total += self.supply(stack, path)
+        return total
+
+    def cost(self, plan: Sequence[Path]) -> float:
+        """Return the objective of a plan. [kg]"""
+        problem = self.problem
+        sales = sales_parts(allocate(self.total(plan), self.checks), problem, self.checks)
+        paths = zip(problem.stacks, plan, strict=True)
+        return sum(sales) + sum(sum(path_cost(stack, problem, path)) for stack, path in paths)
+
+
+class _Rows:
+    """Rows gathered from crops, one after the other."""
+
+    def __init__(self, checks: CheckDays, width: int) -> None:
+        self._checks, self._width = checks, width
+        self.counts: list[IntArray] = []
+        self.cells: list[Index] = []
+        self.kg: list[FloatArray] = []
+        self._rows = 0
+
+    def add(self, crops: Crops, rows: int) -> int:
+        """Add the rows of some crops and return the first one's number."""
+        row, member = np.asarray(crops.row), np.asarray(crops.member)
+        day, kg = np.asarray(crops.day), np.asarray(crops.kg)
+        if (np.diff(row) < 0).any():
+            order = np.argsort(row, kind="stable")
+            row, member, day, kg = row[order], member[order], day[order], kg[order]
+        at = np.searchsorted(self._checks.days, day)
+        seen = at < len(self._checks.days)
+        row, cell, kg = row[seen], at[seen] * self._width + member[seen], kg[seen]
+        # Picks of one flush between the same check days stand side by side and become one entry.
+        new = np.ones(len(row), dtype=bool)
+        new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
+        first = np.flatnonzero(new)
+        self.counts.append(np.bincount(row[first], minlength=rows))
+        self.cells.append(cell[first].astype(np.int32))
+        self.kg.append(np.add.reduceat(kg, first) if len(first) else np.zeros(0))
+        self._rows += rows
+        return self._rows - rows
+
+
+def _limits(problem: Problem) -> FloatArray:
+    hours = np.inf if problem.hours_a_day is None else problem.hours_a_day + HAIR
+    return np.array(
+        [problem.tank_logs, hours, problem.soak_hours_per_log, problem.pull_hours_per_log]
+    )
+
+
+def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
+    stacks, types, days = problem.stacks, problem.types, len(problem.soak_days)
+    width = max(1, -(-problem.members // LANES)) * LANES
+    rows = _Rows(checks, width)
+    arc_row = np.full((len(types), days, days), -1, dtype=np.int32)
+    end_row = np.zeros((len(types), days), dtype=np.int32)
+    pull_day = np.zeros((len(types), days), dtype=np.int64)
+    for place, kind in enumerate(types):
+        count = len(kind.start)
+        arc_row[place, kind.start, kind.stop] = rows.add(kind.crops, count) + np.arange(count)
+        end_row[place] = rows.add(kind.end_crops, days) + np.arange(days)
+        pull_day[place] = problem.soak_days + kind.nights
+    start_row = np.full((len(stacks), days + 1), -1, dtype=np.int32)
+    tank = np.zeros(problem.limit_days, dtype=np.int64)
+    hours = np.zeros(problem.limit_days)
+    for place, stack in enumerate(stacks):
+        soaks = stack.first.soak
+        start_row[place, soaks] = rows.add(stack.first.crops, len(soaks)) + np.arange(len(soaks))
+        start_row[place, days] = rows.add(stack.first.none_crops, 1)
+        if stack.fixed_nights:
+            tank[: stack.fixed_nights] += stack.logs
+            hours[stack.fixed_nights] += stack.logs * problem.pull_hours_per_log
+    counts = np.concatenate([np.zeros(1, dtype=np.int64), *rows.counts])
+    first_entry = np.cumsum(counts)
+    cell = np.concatenate([np.zeros(0, dtype=np.int32), *rows.cells])
+    first_check = np.full(len(counts) - 1, len(checks.days), dtype=np.int64)
+    filled = np.flatnonzero(counts[1:])
+    if len(filled):
+        first_check[filled] = np.minimum.reduceat(cell // width, first_entry[filled])
+    ends = [*problem.soak_days.tolist(), None]
+    shape = (len(stacks), days + 1)
+    change = [change_cost(stack, problem, day) for stack in stacks for day in ends]
+    rest = [-end_value(stack, problem, day) for stack in stacks for day in ends]
+    return Arrays(
+        first_entry=first_entry,
+        first_check=first_check,
+        cell=cell,
+        kg=np.concatenate([np.zeros(0), *rows.kg]),
+        arc_row=arc_row,
+        end_row=end_row,
+        start_row=start_row,
+        kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
+        scale=np.array([stack.scale for stack in stacks], dtype=np.float64),
+        logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
+        soak_cost=np.array([problem.prices.soak * s.logs for s in stacks], dtype=np.float64),
+        start_cost=np.array(change, dtype=np.float64).reshape(shape),
+        end_cost=np.array(rest, dtype=np.float64).reshape(shape),
+        soak_day=np.asarray(problem.soak_days, dtype=np.int64),
+        pull_day=pull_day,
+        tank=tank,
+        hours=hours,
+        limits=_limits(problem),
+        reach=checks.reach,
+        stale=np.append(checks.stale, checks.final),
+        first_sale=np.searchsorted(checks.reach, np.arange(len(checks.days))),
+        target=checks.target,
+        weight=checks.weight,
+        prices=np.array([problem.prices.expired, problem.prices.certainty, 1 - problem.promise]),
+        stock=np.repeat(stock_at_checks(problem, checks), width, axis=1),
+    )
