@@ -29,7 +29,7 @@ OAK = BatchWish("wide-range", "Red  Oak", 50, "5 in", "40 in", "plug", note="eas
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small yard with a plan published; for reading only."""
     folder = small_yard(tmp_path_factory.mktemp("inoculating") / "yard")
-    plan_yard(folder, TODAY, weeks=4, bound=False)
+    plan_yard(folder, TODAY, weeks=4)
     return folder
 
 
@@ -173,7 +173,7 @@ def test_the_next_plan_knows_the_stack_and_leaves_its_dates_as_they_were(yard: P
     look_at_batch(yard, TODAY, OAK, accept="R")
     accepted = [entry for entry in plan_of(yard)["care"] if entry["stack"] == "R"]
     shown = {uid: e for uid, e in events(yard).items() if e["kind"] == "care"}
-    plan_yard(yard, TODAY, weeks=4, bound=False)
+    plan_yard(yard, TODAY, weeks=4)
     again = plan_of(yard)
     assert [entry for entry in again["care"] if entry["stack"] == "R"] == accepted
     assert any(entry["stack"] == "R" for entry in again["not_soaked"])
@@ -182,9 +182,9 @@ def test_the_next_plan_knows_the_stack_and_leaves_its_dates_as_they_were(yard: P
 
 def test_planning_twice_gives_the_same_bytes_with_the_care_of_young_stacks(yard: Path) -> None:
     look_at_batch(yard, TODAY, OAK, accept="R")
-    plan_yard(yard, TODAY, weeks=4, bound=False)
+    plan_yard(yard, TODAY, weeks=4)
     first = contents(yard / "out")
-    plan_yard(yard, TODAY, weeks=4, bound=False)
+    plan_yard(yard, TODAY, weeks=4)
     assert contents(yard / "out") == first
     assert {entry["stack"] for entry in plan_of(yard)["care"]} == {"N", "R"}
 

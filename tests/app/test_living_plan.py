@@ -42,7 +42,7 @@ def known(folder: Path, today: date) -> KnownYard:
 
 
 def plan(folder: Path, today: date) -> Planned:
-    return make_plan(known(folder, today), weeks=WEEKS, bound=False, params=QUICK)
+    return make_plan(known(folder, today), weeks=WEEKS, params=QUICK)
 
 
 @pytest.fixture(scope="module")
@@ -135,11 +135,11 @@ def test_a_tank_too_small_is_named_and_a_larger_one_ends_it(copy: Path) -> None:
     small = changed_yard(here.yard, Circumstances(tank_logs=45))
     outlets = tuple(replace(o, target_kg=3 * o.target_kg) for o in small.outlets)
     tight = replace(here, yard=replace(small, outlets=outlets), published=None)
-    planned = make_plan(tight, weeks=WEEKS, bound=False, params=QUICK)
+    planned = make_plan(tight, weeks=WEEKS, params=QUICK)
     bound_by_tank = [s for s in planned.document.plain()["short"] if s["cause"] == "tank"]
     assert bound_by_tank
     roomy = replace(tight, yard=changed_yard(tight.yard, Circumstances(tank_logs=10_000)))
-    eased = make_plan(roomy, weeks=WEEKS, bound=False, params=QUICK)
+    eased = make_plan(roomy, weeks=WEEKS, params=QUICK)
     assert not [s for s in eased.document.plain()["short"] if s["cause"] == "tank"]
     assert (
         eased.document.plain()["objective"]["shortfall"]

@@ -18,7 +18,7 @@ TODAY = date(2027, 5, 3)
 
 
 def plan(folder: Path):
-    document = plan_yard(folder, TODAY, weeks=8, bound=False).document.plain()
+    document = plan_yard(folder, TODAY, weeks=8).document.plain()
     files = {path.name: path.read_bytes() for path in (folder / "out").iterdir()}
     return document, files
 

@@ -28,7 +28,7 @@ def champion() -> Path:
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
     folder = tmp_path_factory.mktemp("real") / "yard"
     write_sample_yard(folder, weather=champion(), today=TODAY)
-    return plan_yard(folder, TODAY, bound=False)
+    return plan_yard(folder, TODAY)
 
 
 def test_the_plan_keeps_every_hard_rule_by_a_judge_of_its_own(planned):
@@ -79,7 +79,7 @@ def test_nothing_is_known_of_the_rest_of_2018(planned, tmp_path):
     cut = tmp_path / "cut.txt"
     cut.write_text("\n".join([header, *known]) + "\n", encoding="utf-8")
     folder = write_sample_yard(tmp_path / "yard", weather=cut, today=TODAY)
-    document = plan_yard(folder, TODAY, bound=False).document.plain()
+    document = plan_yard(folder, TODAY).document.plain()
     assert {**document, "warnings": []} == {**planned.document.plain(), "warnings": []}
     left_out = set(planned.document.plain()["warnings"]) - set(document["warnings"])
     assert len(left_out) == 1 and "2018-05-01 or later" in left_out.pop()

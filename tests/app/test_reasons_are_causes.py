@@ -60,7 +60,7 @@ def alone(
         state=YardState(stacks={"S": one}, lot_of={"S": "S"}),
         published=None,
     )
-    return make_plan(here, weeks=weeks, bound=False, params=QUICK).document.plain()
+    return make_plan(here, weeks=weeks, params=QUICK).document.plain()
 
 
 def cause(document: dict[str, Any]) -> str | None:
@@ -156,7 +156,7 @@ def two_stacks(sample: KnownYard, tank: int) -> dict[str, Any]:
         ),
         published=None,
     )
-    return make_plan(here, weeks=WEEKS, bound=False, params=QUICK).document.plain()
+    return make_plan(here, weeks=WEEKS, params=QUICK).document.plain()
 
 
 def test_a_full_tank_is_named_and_a_larger_one_takes_both(sample: KnownYard) -> None:

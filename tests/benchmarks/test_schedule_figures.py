@@ -12,10 +12,10 @@ import sys
 import time
 
 import pytest
+from fruitcast.schedule.rounding import better_near_bound
 
 from fruitcast.app.planning import build
 from fruitcast.schedule.bound import relax
-from fruitcast.schedule.rounding import better_near_bound
 from fruitcast.schedule.search import Search
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard

@@ -44,9 +44,7 @@ def test_it_prints_the_plan_the_calendars_place_and_what_to_type(shared_demo):
 
 
 def test_as_json_it_tells_the_same(tmp_path, monkeypatch):
-    monkeypatch.setattr(
-        "fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=4, bound=False)
-    )
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=4))
     folder = tmp_path / "here"
     document = done("demo", folder, "--json").document
     assert document["folder"] == str(folder) and document["today"] == TODAY
@@ -108,9 +106,7 @@ def test_the_yards_files_are_those_of_the_sample(shared_demo, name):
 
 
 def test_it_takes_real_weather_and_its_next_day_for_today(tmp_path, monkeypatch):
-    monkeypatch.setattr(
-        "fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=2, bound=False)
-    )
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=2))
     weather = tmp_path / "station.csv"
     table = sample_weather().cut(date(2010, 1, 1), date(2022, 5, 1))
     write_weather_csv(table, weather)

@@ -62,7 +62,7 @@ def planned_at(latitude: float) -> Planned:
         weather=half_a_year_on(weather) if later else weather,
         weeks=WEEKS,
     )
-    return make_plan(now, weeks=WEEKS, bound=False)
+    return make_plan(now, weeks=WEEKS)
 
 
 def as_in_the_north(text: str, latitude: float) -> str:
@@ -148,7 +148,7 @@ def southern(today: date, **changes) -> Planned:
     )
     weather = half_a_year_on(years_of_weather())
     weather = weather.cut(weather.start, today)
-    return make_plan(known(here, today=today, weather=weather, weeks=12), weeks=12, bound=False)
+    return make_plan(known(here, today=today, weather=weather, weeks=12), weeks=12)
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,8 @@ import pytest
 from fruitcast.app.planning import make_plan
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import is_away
-from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import allocate, stock_at_checks
 from tests.forecast.whole_path import walk
 from tests.forecast.yards import NUMBERS, sample_known
@@ -21,9 +21,7 @@ SEED = 1
 
 @pytest.fixture(scope="module")
 def planned():
-    return make_plan(
-        sample_known(), seed=SEED, bound=False, params=SearchParams(moves=20_000, moves_a_stack=0)
-    )
+    return make_plan(sample_known(), seed=SEED, params=SearchParams(moves=20_000, moves_a_stack=0))
 
 
 def test_arcs_are_off_by_at_most_half_a_percent_of_demand(planned):

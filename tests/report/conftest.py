@@ -19,7 +19,7 @@ from tests.cli.running import change
 def shared_yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample yard with a plan published on its day."""
     folder = write_sample_yard(tmp_path_factory.mktemp("report") / "larkspur")
-    plan_yard(folder, TODAY, bound=False)
+    plan_yard(folder, TODAY)
     return folder
 
 

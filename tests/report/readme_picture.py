@@ -55,5 +55,5 @@ def save(data: ReportData, file: Path) -> None:
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
         yard = write_sample_yard(Path(folder) / "larkspur")
-        plan_yard(yard, TODAY, bound=False)
+        plan_yard(yard, TODAY)
         save(report_data(yard, TODAY), PICTURE)
