@@ -55,9 +55,7 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
         f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
     )
     yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
-    if plan.bound_kg is None:
-        yield "Proof", "how close this plan comes to the best one was not worked out"
-    elif plan.demand_kg:
+    if plan.bound_kg is not None and plan.demand_kg:
         gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
         yield (
             "Proof",

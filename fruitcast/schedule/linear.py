@@ -111,7 +111,7 @@ class LinearProgram:
         if status != highspy.HighsModelStatus.kOptimal:
             raise SolverError(
                 f"The solver ended without an optimum ({highs.modelStatusToString(status)}). "
-                "Plan with --no-bound; the plan itself does not need the solver."
+                "Plan without --bound; the plan itself does not need the solver."
             )
         return least - INTERIOR_TOLERANCE * (1.0 + abs(least)) + self.constant, values
 

@@ -57,9 +57,9 @@ class SearchParams:
         stack; falls to nothing. [unitless]
     """
 
-    moves: int = 500_000
+    moves: int = 350_000
     moves_a_stack: int = 12_000
-    heat: float = 0.06
+    heat: float = 0.04
 
     def moves_of(self, stacks: int) -> int:
         """Return the moves by chance for so many stacks."""

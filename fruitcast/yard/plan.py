@@ -297,7 +297,7 @@ class Plan(Document):
     objective: Objective | None = None
     objective_kg: Number
     bound_kg: Number | None = Field(
-        description="no plan can be better than this; null with --no-bound"
+        description="no plan can be better than this; null without --bound"
     )
     demand_kg: Number
     members: Count = Field(description="weather years")

@@ -25,7 +25,7 @@ class Demo:
 
 @pytest.fixture(scope="session")
 def shared_demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    """The sample yard with its diary, planned with the proof; for reading only."""
+    """The sample yard with its diary, planned; for reading only."""
     folder = tmp_path_factory.mktemp("demo") / "larkspur"
     ran = done("demo", folder)
     plan = json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))

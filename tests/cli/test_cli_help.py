@@ -2,6 +2,8 @@
 
 import re
 import shlex
+import subprocess
+import sys
 
 import pytest
 import typer
@@ -92,3 +94,18 @@ def test_a_group_alone_shows_its_help_even_with_an_option():
     ran = run("record", "--today", TODAY)
     assert ran.code == 2 and "For example:" in ran.out
     assert "fruitcast record pick" in ran.out
+
+
+def test_only_planning_loads_the_compiler(tmp_path):
+    """In processes of their own: what one command loads stays loaded in the next."""
+    told = (
+        "import sys; from fruitcast.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "print('numba' in sys.modules, file=sys.stderr)"
+    )
+    for words in (["--help"], ["plan", "--help"], ["check", "--numbers"]):
+        ran = subprocess.run(
+            [sys.executable, "-c", told, *words], capture_output=True, text=True, check=True
+        )
+        assert ran.stderr.splitlines()[-1] == "False", words

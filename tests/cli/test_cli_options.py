@@ -263,7 +263,7 @@ def test_a_screen_without_a_degree_sign_shows_something_else(shared_demo):
 
 def test_json_is_one_document_whatever_libraries_print(yard):
     """In a process of its own, because solvers write past Python's standard output."""
-    ran = process("--yard", yard, "--today", TODAY, "--json", "plan", "--weeks", 6)
+    ran = process("--yard", yard, "--today", TODAY, "--json", "plan", "--weeks", 6, "--bound")
     document = json.loads(ran.stdout)
     assert (document["today"], document["weeks"]) == (TODAY, 6)
     assert document["bound_kg"] is not None

@@ -87,7 +87,6 @@ def test_new_asks_one_question_where_somebody_can_answer(tmp_path):
 
 def test_what_new_says_can_be_typed_and_plans(tmp_path, monkeypatch):
     """The first hour: new with a weather file, then each line that it says to type."""
-    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, bound=False))
     weather = tmp_path / "download.csv"
     write_weather_csv(sample_weather().cut(date(2012, 1, 1), date(2027, 5, 3)), weather)
     where = ("--place", "42.4, -76.5", "--weather", weather)

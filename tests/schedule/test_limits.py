@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.judge import judge
+from tests.schedule.judge import judge
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.problem import Path, Problem
 from tests.schedule.brute_force import all_paths

@@ -1,4 +1,4 @@
-"""What a plan costs by the search's tables, and by its compiled inner loop, is what the judge says."""
+"""What the search's tables and its compiled loop make of a plan is what the judge says."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.judge import judge
+from tests.schedule.judge import judge
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, Path, Problem
-from fruitcast.schedule.search import MENDING, Search, SearchParams
+from fruitcast.schedule.search import CHANCES, MENDING, Search, SearchParams, _plan
 from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import check_days, plan_crops
 from tests.schedule.brute_force import all_paths
@@ -47,35 +47,21 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     seed: int, certainty: float
 ) -> None:
     from fruitcast.schedule import annealing
-    from fruitcast.schedule.search import CHANCES
 
     problem = problem_of(seed, certainty)
     search = Search(problem)
     arrays, everyone = search.tables.arrays, np.arange(3)
     work = search._begun(some_plan(problem, seed))
     for turn in range(5):
+        first = 1000 * turn
         annealing.anneal(
-            arrays,
-            work,
-            problem.members,
-            everyone,
-            1000 * turn,
-            1000 * turn + 1000,
-            5000,
-            0.5,
-            CHANCES,
+            arrays, work, problem.members, everyone, first, first + 1000, 5000, 0.5, CHANCES
         )
-        plan = tuple(
-            tuple(path[:count])
-            for path, count in zip(work.paths.tolist(), work.counts, strict=True)
-        )
+        plan = _plan(work.paths, work.counts)
         assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
         assert work.picked[:, : problem.members] == pytest.approx(search.tables.total(plan))
         assert not work.change.any()
-        best = tuple(
-            tuple(path[:count])
-            for path, count in zip(work.best_paths.tolist(), work.best_counts, strict=True)
-        )
+        best = _plan(work.best_paths, work.best_counts)
         assert work.value[2] == pytest.approx(judge(problem, best).objective_kg, abs=1e-9)
         assert work.value[2] <= work.value[0] + 1e-9
 
