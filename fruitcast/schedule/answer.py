@@ -159,7 +159,7 @@ def plan_document(
         warnings=(*beside.notes, *asked, *beside.doubts),
         goes_by=beside.goes_by,
         changes=tuple(changes(explainer, published)),
-        short=short_entries(problem, short_sales(problem, paths, ledger, explainer.scorer)),
+        short=short_entries(problem, short_sales(problem, paths, ledger, explainer.tables)),
         under_way=beside.under_way,
         rest_ends=beside.rest_ends,
         ready=beside.ready,
