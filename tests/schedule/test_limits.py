@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.schedule.judge import judge
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.problem import Path, Problem
 from tests.schedule.brute_force import all_paths
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem
+from tests.schedule.judge import judge
 
 # A has 20 logs (1.0 h in, 0.8 h out), B has 30 (1.5 h in, 1.2 h out); the tank holds 40.
 

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.schedule.judge import judge
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, Path, Problem
 from fruitcast.schedule.search import CHANCES, MENDING, Search, SearchParams, _plan
@@ -15,6 +14,7 @@ from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import check_days, plan_crops
 from tests.schedule.brute_force import all_paths
 from tests.schedule.instances import small_problem
+from tests.schedule.judge import judge
 
 SEEDS = range(1, 9)
 
