@@ -39,6 +39,7 @@ from fruitcast.topics import (
     ReportedNumbers,
     ScheduleNumbers,
     SpawnRunNumbers,
+    SpreadNumbers,
     StrainNumbers,
     TreeNumbers,
     WateringNumbers,
@@ -105,6 +106,7 @@ class Numbers:
     picking: PickingNumbers
     yields: YieldsNumbers
     learning: LearningNumbers
+    spread: SpreadNumbers
     diary: DiaryNumbers
     care: CareNumbers
     log: LogNumbers

@@ -106,8 +106,6 @@ class ForcedNumbers:
 
     first_after_days: float
     longest_days: float
-    lead_scatter: float
-    overdue_fails: float
     pins_share: float
     hot_from: float
     cool_below: float
@@ -139,6 +137,7 @@ class NaturalNumbers:
     longest_flush: float
     over_days: float
     last_pick_days: float
+    sure_chance: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +149,13 @@ class PickingNumbers:
     warm: float
     cool: float
     peak: float
+    basket_spread: float
+    stray_share: float
+    near_days: float
+    start_doubt: float
+    seen_least: float
+    pin_kg: float
+    pin_spread: float
     twice_from: float
     rain_from: float
     rain_full: float
@@ -179,7 +185,7 @@ class YieldsNumbers:
     flushes_a_year: float
     usual_share: float
     wear_least: float
-    scatter: float
+    most_a_flush: float
     retire_below: float
 
 
@@ -187,9 +193,23 @@ class YieldsNumbers:
 class LearningNumbers:
     """How the yard's own flushes are weighed against the table."""
 
-    prior_flushes: float
-    lead_prior_flushes: float
     question_at: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpreadNumbers:
+    """How far yields and lead times lie from the table for causes that weather doesn't tell."""
+
+    yield_yard: float
+    yield_class_tree: float
+    yield_stack: float
+    yield_season: float
+    yield_flush: float
+    lead_yard: float
+    lead_class: float
+    lead_flush: float
+    fails: float
+    fails_soaks: float
 
 
 @dataclass(frozen=True, kw_only=True)

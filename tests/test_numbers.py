@@ -15,6 +15,7 @@ import pytest
 
 from fruitcast.errors import FaultsError
 from fruitcast.forecast.history import first_picks
+from fruitcast.forecast.parts import YARD, yields_unknown
 from fruitcast.logs.exchange import drying_rate, soak_gain, throughfall
 from fruitcast.logs.moisture import presumed_dead
 from fruitcast.logs.watering import days_without_rain
@@ -31,7 +32,6 @@ from fruitcast.yard.recording import parse_record
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import parse_stacks
 from fruitcast.yard.state import Pick, StackState
-from tests.shiitake.by_numbers import learn_from
 from tests.yard.yards import SETTINGS, STACKS
 
 PACKAGE = Path(__file__).parents[1] / "fruitcast"
@@ -312,7 +312,7 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
     ("picking.twice_from", 35, lambda n: pick_twice(30.0, twice_from=n.picking.twice_from)),
     ("picking.rain_from", 15, lambda n: cover_wanted(10.0, rain_from=n.picking.rain_from)),
     ("yield.rest_time", 90, lambda n: rest_factor(40, n.yields)),
-    ("learning.prior_flushes", 40, lambda n: learn_from("yield", [0.3], [0.2], False, n).factor),
+    ("spread.yield_yard", 0.5, lambda n: yields_unknown(n.spread).including([(YARD,)]).variance),
     ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, dead_below=n.moisture.dead_below)),
     (
         "moisture.canopy_storage",

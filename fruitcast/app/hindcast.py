@@ -8,7 +8,7 @@ grows is picked, sold oldest first and written down, and the next week begins.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
@@ -27,8 +27,8 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import build, settle
+from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
-from fruitcast.forecast.stacks import Learning
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.hindcast_policies import (
@@ -149,9 +149,7 @@ def _foresee(true: SimulatedYard, params: HindcastParams) -> SeasonScore:
     return _score(true, FORESIGHT, soaks, foreseen, [])
 
 
-def learned_before(
-    known: KnownYard, year: int, params: HindcastParams
-) -> Mapping[tuple[str, str], Learning]:
+def learned_before(known: KnownYard, year: int, params: HindcastParams) -> YardLearning:
     """Return what the diary had taught the planner when the season began."""
     look = outlook(
         known.yard,
@@ -164,7 +162,7 @@ def learned_before(
         seed=params.seed,
         numbers=known.numbers,
     )
-    return look.learned.by_class_and_tree
+    return look.learned
 
 
 def live_through(
@@ -173,7 +171,7 @@ def live_through(
     name: str,
     policy: Policy,
     params: HindcastParams,
-    learned: Mapping[tuple[str, str], Learning] | None,
+    learned: YardLearning | None,
 ) -> SeasonScore:
     """Return what one policy makes of the true season.
 
@@ -189,8 +187,8 @@ def live_through(
         How they decide.
     params : HindcastParams
         How.
-    learned : mapping of (strain class, tree) to Learning, or None
-        The yard's own factors to keep to; None learns them week by week.
+    learned : YardLearning or None
+        What was learned, to keep to; None learns it week by week.
     """
     done: list[SoakDone] = []
     foreseen: list[SoakScore] = []

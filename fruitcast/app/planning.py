@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -10,8 +10,8 @@ from pathlib import Path
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.errors import WeatherGapError
+from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import days_ahead, outlook
-from fruitcast.forecast.stacks import Learning
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
@@ -64,7 +64,7 @@ def build(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
-    learned: Mapping[tuple[str, str], Learning] | None = None,
+    learned: YardLearning | None = None,
 ) -> BuiltProblem:
     """Return the scheduling problem of what is known."""
     yard = known.yard

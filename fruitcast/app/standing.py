@@ -17,7 +17,7 @@ from fruitcast.logs.wood import wet_from_dry
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.words import day_words, percent_words
 from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import place_of
+from fruitcast.schedule.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.schedule.reasons import hold_words
 from fruitcast.yard.standing import SpawnRunDays, StackStanding, Standing, StandingHold
 from fruitcast.yard.state_from_diary import published_soaks
@@ -122,7 +122,8 @@ def _natural(built: BuiltProblem, index: int) -> tuple[float, date | None]:
     if not seen.any() or built.outlook.stacks[index].scale <= 0:
         return 0.0, None
     middle = int(np.quantile(first[seen], 0.5, method="inverted_cdf"))
-    return float(seen.mean()), max(futures.date(middle), built.problem.today)
+    chance = min(float(seen.mean()), MOST_CHANCE_SAID)
+    return chance, max(futures.date(middle), built.problem.today)
 
 
 def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:

@@ -92,7 +92,8 @@ def finished_flushes(
 ) -> list[DiaryFlush]:
     """Return the flushes of one stack that are picked out, in order of date.
 
-    A soak without any pick tells nothing: it may have failed, or nobody wrote down.
+    A soak without any pick is none of them: it may have failed, see `empty_soaks`, or nobody
+    wrote down.
 
     Parameters
     ----------
@@ -164,3 +165,13 @@ def lots_together(flushes: Sequence[DiaryFlush]) -> list[DiaryFlush]:
             )
         )
     return list(joined.values())
+
+
+def empty_soaks(state: StackState, past: PastWater, usual_hours: float) -> list[tuple[Soak, date]]:
+    """Return the soaks that brought nothing, with the day of the pull, where `past` reaches."""
+    picked = {pick.soaked_on for pick in state.picks if pick.kg > 0}
+    return [
+        (soak, pulled_on(soak, usual_hours))
+        for soak in state.soaks
+        if soak.brought_nothing and soak.on not in picked and past.row(soak.on) > 0
+    ]

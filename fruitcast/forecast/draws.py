@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from datetime import date
 from functools import lru_cache
+from math import gcd
 
 import numpy as np
 import numpy.typing as npt
@@ -61,3 +62,57 @@ def _draws_of_year(seed: int, years: tuple[int, ...], name: str, year: int) -> F
         drawn[:, member] = generator.standard_normal(366)
     drawn.flags.writeable = False
     return drawn
+
+
+def order_of_members(seed: int, years: tuple[int, ...], name: str) -> npt.NDArray[np.int64]:
+    """Return a random order of the members, in which one more moves the others by a place.
+
+    Parameters
+    ----------
+    seed : int
+        The plan's seed.
+    years : tuple of int
+        The weather year of each member.
+    name : str
+        What the order is for.
+
+    Returns
+    -------
+    (member,) int array
+        0 to members - 1, each once.
+    """
+    keys = [f"{seed}|{year}|{name}|{years[:n].count(year)}" for n, year in enumerate(years)]
+    drawn = [hashlib.blake2b(key.encode(), digest_size=8).digest() for key in keys]
+    order = np.empty(len(years), dtype=np.int64)
+    order[sorted(range(len(years)), key=drawn.__getitem__)] = np.arange(len(years))
+    return order
+
+
+def order_across(index: FloatArray, seed: int, name: str) -> npt.NDArray[np.int64]:
+    """Return an order of the members that has nothing to do with how good their weather is.
+
+    Along the weather the places go in equal steps round the circle, so that good and bad
+    weather meet good and bad luck alike; the seed turns the circle.
+
+    Parameters
+    ----------
+    index : (member,) float array
+        How good each member's weather is, in any unit.
+    seed : int
+        The plan's seed.
+    name : str
+        What the order is for.
+
+    Returns
+    -------
+    (member,) int array
+        0 to members - 1, each once.
+    """
+    members = len(index)
+    step = round(0.618 * members)
+    while gcd(step, members) != 1:
+        step += 1
+    word = hashlib.blake2b(f"{seed}|{name}".encode(), digest_size=8).digest()
+    turn = int.from_bytes(word) % members
+    rank = np.argsort(np.argsort(index, kind="stable"))
+    return np.asarray((step * rank + turn) % members)

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.shiitake.natural import flush_chain
 from fruitcast.shiitake.yields import rest_factor
-from fruitcast.topics import YieldsNumbers
+from fruitcast.topics import NaturalNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -93,7 +93,29 @@ def follow(
     before = np.concatenate([last_pick[None], pick[:-1].astype(float)]) if used else pick
     factor = rest_factor(np.maximum(chain - before, 0.0), numbers.yields)
     kg = np.where(none, 0.0, natural.kg[at, member] * factor)
-    return Following(last_pick, chain, pick, past, kg)
+    following = Following(last_pick, chain, pick, past, kg)
+    if used:
+        _count_as_coming(following, numbers.natural)
+    return following
+
+
+def _count_as_coming(following: Following, natural: NaturalNumbers) -> None:
+    """Let a first flush that is all but sure stand in the members that have none, without weight.
+
+    A soak after it then finds rested logs in no member, and nobody counts on the few in which
+    the rules of its trigger, which are judgement, happen to fail.
+    """
+    comes = following.kg[0] > 0
+    for start in np.flatnonzero(comes.any(axis=1) & ~comes.all(axis=1)):
+        there = comes[start]
+        middle = {
+            name: int(np.median(getattr(following, name)[0, start, there]))
+            for name in ("trigger", "pick", "past")
+        }
+        near = np.abs(following.pick[0, start] - middle["pick"]) <= natural.longest_flush
+        if (near & there).mean() > natural.sure_chance:
+            for name, row in middle.items():
+                getattr(following, name)[0, start, ~there] = row
 
 
 def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers) -> FloatArray:

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.draws import standard_normals
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.parts import Luck
 from fruitcast.logs.exchange import soak_gain
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.forced import (
@@ -31,12 +33,15 @@ from fruitcast.shiitake.natural import NaturalPick, natural_first_pick, trigger_
 from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
 from fruitcast.shiitake.run_length import cumulate
 from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.spread import multiplier
+from fruitcast.shiitake.spread import evened, multiplier
 from fruitcast.shiitake.yields import temperature_factor
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
+
+SPELL_DAYS = 10
+"""Days that `Fruiting.good_weather` takes for one flush: a grid of the calculation. [day]"""
 
 
 @dataclass(frozen=True)
@@ -87,7 +92,7 @@ class Forced:
     bears : (soak, member) bool array
         Whether mushrooms come at all.
     kg : (soak, member) float array
-        Weight of the flush on a rested log. [kg/log]
+        Weight of the flush on a rested log, less the share of soaks that fail. [kg/log]
     """
 
     soak_row: IntArray
@@ -138,6 +143,10 @@ class LogWeather:
     warmth, temperature, loss : (day + 1, member) float array
         Running totals of warmth above the class's base, of the daily mean temperature, and of
         the daily losses to heat and frost. [degC day, degC day, unitless]
+    luck : Luck
+        What weather doesn't explain.
+    shared : (day, member) float array
+        What the yard's and the season's parts make of yields. [unitless]
     seed : int
         Seed of the scatter.
     numbers : Numbers
@@ -152,26 +161,31 @@ class LogWeather:
     warmth: FloatArray
     temperature: FloatArray
     loss: FloatArray
+    luck: Luck
+    shared: FloatArray
     seed: int
     numbers: Numbers
     specific_gravity: float
 
     def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
-        """Return a standard normal draw for each row and member. [unitless]"""
+        """Return a normal draw for each row and member, evenly spread over the members."""
         futures = self.futures
         name = f"{self.kind.draws} {what}"
-        return standard_normals(self.seed, futures.years, name, futures.first, rows)
+        return evened(standard_normals(self.seed, futures.years, name, futures.first, rows))
 
-    def scatter(self, what: str, rows: npt.ArrayLike) -> FloatArray:
-        """Return a multiplier of mean 1 for each row and member. [unitless]"""
-        lead, crop = self.numbers.forced.lead_scatter, self.numbers.yields.scatter
-        return multiplier(self.normals(what, rows), lead if what == "lead" else crop)
+    def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:
+        """Return what its own luck makes of each row's flush, of mean 1. [unitless]"""
+        return multiplier(self.normals(what, rows), self.luck.yield_log_sd)
+
+    def leads(self, rows: npt.ArrayLike) -> FloatArray:
+        """Return the warmth from pull to first pick of each row's soak. [degC day]"""
+        return self.table_need * multiplier(self.normals("lead", rows), self.luck.lead_log_sd)
 
     @property
-    def table_need(self) -> float:
-        """Warmth from pull to first pick, scatter left aside. [degC day]"""
+    def table_need(self) -> FloatArray:
+        """Warmth from pull to first pick, its own luck left aside: (member,). [degC day]"""
         requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
-        return requirement * self.kind.lead_factor
+        return requirement * self.kind.lead_factor * self.luck.leads
 
     def usual_hours(self, rows: IntArray) -> FloatArray:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
@@ -183,6 +197,8 @@ class LogWeather:
         self, rows: IntArray, pull: IntArray, hours: FloatArray, pick: IntArray
     ) -> tuple[IntArray, FloatArray]:
         """Return days of picking and weight of forced flushes that are picked from some rows on.
+
+        What luck makes of them is left out, see `yields`.
 
         Parameters
         ----------
@@ -219,7 +235,7 @@ class LogWeather:
             soaked,
             dead_below=numbers.moisture.dead_below,
             moisture_full=numbers.spawn_run.moisture_full,
-        ) * self.scatter("yield", rows)
+        )
         weight *= surviving_share(self.loss, pull[:, None], pick + length)
         return length, weight
 
@@ -263,6 +279,38 @@ class Fruiting:
     natural_shape: FloatArray
     keeping: FloatArray
 
+    def sharing(self, yields: FloatArray) -> Fruiting:
+        """Return the same kind with what all stacks' yields have in common: (day, member)."""
+        at = self.forced.soak_row
+        forced = replace(self.forced, kg=self.forced.kg * yields[at])
+        natural = replace(self.natural, kg=self.natural.kg * yields)
+        weather = replace(self.weather, shared=yields)
+        return replace(self, weather=weather, forced=forced, natural=natural)
+
+    def failing(self) -> Fruiting:
+        """Return the same kind as it may come true: some soaks fail, the others give it all."""
+        forced, fails = self.forced, self.weather.luck.fails
+        drawn = self.weather.normals("fails", forced.soak_row)
+        comes = drawn > NormalDist().inv_cdf(fails)
+        kg = np.where(comes, forced.kg / (1 - fails), 0.0)
+        return replace(self, forced=replace(forced, bears=forced.bears & comes, kg=kg))
+
+    def good_weather(self) -> FloatArray:
+        """Return how good each member's weather is for such logs: (member,). [kg/log]
+
+        About what they would give, whichever days they are soaked on: enough to tell members
+        apart.
+        """
+        weather = self.weather
+        numbers, futures = weather.numbers, weather.futures
+        strain = numbers.strain(weather.kind.strain_class)
+        rows = np.arange(futures.lookback, futures.days - SPELL_DAYS)
+        mean = (weather.temperature[rows + SPELL_DAYS] - weather.temperature[rows]) / SPELL_DAYS
+        fit = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
+        flushes = np.maximum(self.natural.trigger.sum(axis=0), 1)
+        forced = strain.yields.base * fit.sum(axis=0) / numbers.schedule.rest_days
+        return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
+
     def with_course(self, course: FloatArray) -> Fruiting:
         """Return the same kind with all weights times a factor by day.
 
@@ -284,6 +332,7 @@ def fruiting(
     soak_rows: IntArray,
     *,
     done: Sequence[tuple[int, int]] = (),
+    luck: Luck,
     seed: int,
     numbers: Numbers,
     specific_gravity: float,
@@ -305,6 +354,8 @@ def fruiting(
     done : sequence of (int, int)
         Soaks whose pull is settled: row of the soak and of the pull. They stand in front of
         the others in `Forced`.
+    luck : Luck
+        What weather doesn't explain.
     seed : int
         Seed of the scatter.
     numbers : Numbers
@@ -327,6 +378,8 @@ def fruiting(
                 frost_loss=numbers.forced.frost_loss,
             )
         ),
+        luck,
+        np.ones((1, 1)),
         seed,
         numbers,
         specific_gravity,
@@ -352,9 +405,10 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
     hours = weather.usual_hours(rows)
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
-    need = weather.table_need * weather.scatter("lead", rows)
+    need = weather.leads(rows)
     pick = first_pick(weather.warmth, pull, need)
     length, kg = weather.crop(rows, pull, hours, pick)
+    kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
     does_bear = weather.bears(pull, pick)
     strain_class, tmean = weather.kind.strain_class, weather.futures.tmean
     return Forced(
@@ -387,7 +441,11 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         urgent_below=numbers.watering.urgent_below,
     )
     pick = natural_first_pick(
-        numbers.strain(kind.strain_class), futures.tmean, trigger, numbers.natural, kind.lead_factor
+        numbers.strain(kind.strain_class),
+        futures.tmean,
+        trigger,
+        numbers.natural,
+        kind.lead_factor * weather.luck.leads,
     )
     length = np.zeros(trigger.shape, dtype=np.int64)
     kg = np.zeros(trigger.shape)
@@ -399,7 +457,7 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         length[day, member] = flush_days("natural", mean, numbers.picking, numbers.natural)
         past = np.minimum(first + length[day, member], futures.days)
         survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
-        scatter = weather.scatter("natural", np.arange(futures.days))[day, member]
+        scatter = weather.yields("natural", np.arange(futures.days))[day, member]
         weight = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
         weight = (
             weight

@@ -2,37 +2,54 @@
 
 Every finished flush of the diary is held against the model: the weight a log gave against
 what it should have given in that weather, with that rest, in that bearing year; the warmth
-from the pull to the first pick against the table's. Only days before today are used.
+from the pull to the first pick against the table's. All of them teach all parts at once, see
+`forecast.parts`. Soaks that brought nothing teach the chance of that. Only days before today
+are used.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.diary_flushes import DiaryFlush, finished_flushes, lots_together
+from fruitcast.forecast.diary_flushes import (
+    DiaryFlush,
+    empty_soaks,
+    finished_flushes,
+    lots_together,
+)
 from fruitcast.forecast.expectation import Expectation, expected_kg
+from fruitcast.forecast.parts import (
+    Luck,
+    SharedParts,
+    lead_case,
+    leads_unknown,
+    usual_luck,
+    wood_case,
+    yield_case,
+    yields_unknown,
+)
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import hemisphere
-from fruitcast.shiitake.learning import Learned, learn
+from fruitcast.shiitake.bearing import hemisphere, season
+from fruitcast.shiitake.forced import bears
+from fruitcast.shiitake.learning import failure_shape, learn
 from fruitcast.shiitake.run_length import first_reached
 from fruitcast.shiitake.yields import wear_factor
+from fruitcast.topics import SpreadNumbers
 from fruitcast.yard.model import Site, Stack
 from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
-
-ClassAndTree = tuple[str, str]
 
 WEAR_ROUNDS = 3
 """Wear depends on what was learned, and the other way round: so often it is gone through, the
@@ -79,27 +96,29 @@ class LearnedFactors:
     ----------
     strain_class, tree : str
         Strain class and tree species.
+    flushes, lead_flushes : int
+        Its flushes that counted for the yield, and for the lead time of its class.
+    yield_factor, lead_factor : float
+        The yard's over the table's, the season's part left out. [unitless]
     kg_before, kg_after : float
         A forced flush of the reference log at its best, by the table and by the yard. [kg/log]
     warmth_before, warmth_after : float
         From pull to first pick. [degC day]
-    yields, leads : Learned
-        The two updates.
+    asked : int
+        Its flushes that the grower is asked about.
     """
 
     strain_class: str
     tree: str
+    flushes: int
+    lead_flushes: int
+    yield_factor: float
+    lead_factor: float
     kg_before: float
     kg_after: float
     warmth_before: float
     warmth_after: float
-    yields: Learned
-    leads: Learned
-
-    @property
-    def learning(self) -> Learning:
-        """The factors the forecast goes on with."""
-        return Learning(self.yields.factor, self.leads.factor)
+    asked: int
 
 
 @dataclass(frozen=True)
@@ -108,19 +127,53 @@ class YardLearning:
 
     Attributes
     ----------
+    yields, leads : SharedParts
+        What is known of the parts of yield and lead time.
+    failure : (float, float)
+        Beta distribution of the chance that a soak brings nothing, see
+        `learning.failure_shape`.
+    season : int
+        The present growing season.
     factors : tuple of LearnedFactors
         One for each class and tree with a finished flush, in order of name.
     questions : tuple of Question
         Flushes left out until the grower confirms them.
     """
 
+    yields: SharedParts
+    leads: SharedParts
+    failure: tuple[float, float]
+    season: int
     factors: tuple[LearnedFactors, ...] = ()
     questions: tuple[Question, ...] = ()
 
     @property
-    def by_class_and_tree(self) -> dict[ClassAndTree, Learning]:
-        """The factors to plan with."""
-        return {(found.strain_class, found.tree): found.learning for found in self.factors}
+    def fails(self) -> float:
+        """Chance that a soak brings nothing though the weather suits. [0..1]"""
+        return self.failure[0] / sum(self.failure)
+
+    def of(self, stack: Stack) -> Learning:
+        """Return the factors to plan a stack with."""
+        now, lasting = self.yields.factors(
+            [yield_case(stack, self.season), yield_case(stack, None)]
+        )
+        return Learning(float(now), self.lead_of(stack.strain_class), float(lasting))
+
+    def of_new_logs(self, strain_class: str, tree: str) -> float:
+        """Return the yield of logs to be inoculated over the table's, in a usual season."""
+        return float(self.yields.factors([wood_case(strain_class, tree, "", None)])[0])
+
+    def lead_of(self, strain_class: str) -> float:
+        """Return the lead time of a class over the table's. [unitless]"""
+        return float(self.leads.factors([lead_case(strain_class)])[0])
+
+    def usual_luck(self, years: tuple[int, ...], seed: int) -> tuple[Luck, FloatArray]:
+        """Return the luck of logs to be inoculated, see `parts.usual_luck`."""
+        return usual_luck(self.yields, self.leads, self.fails, years, seed)
+
+    def giving(self, factor: float) -> YardLearning:
+        """Return the same of a yard that gives so many times as much."""
+        return replace(self, yields=self.yields.shifted(factor))
 
     def doubted(self, row: str) -> dict[date, float]:
         """Return the flushes of one stack whose weight is asked about, by first pick.
@@ -135,6 +188,25 @@ class YardLearning:
             for question in self.questions
             if question.row == row and question.quantity == "yield"
         }
+
+
+def nothing_learned(today: date, site: Site, spread: SpreadNumbers) -> YardLearning:
+    """Return what is known of a yard before its first flush."""
+    return YardLearning(
+        yields_unknown(spread),
+        leads_unknown(spread),
+        _failure(0, 0, spread),
+        season(today, hemisphere(site.latitude)),
+    )
+
+
+def _failure(failed: int, bore: int, spread: SpreadNumbers) -> tuple[float, float]:
+    return failure_shape(
+        failed,
+        bore,
+        usual=spread.fails,
+        usual_soaks=spread.fails_soaks,
+    )
 
 
 def learn_from_diary(
@@ -163,77 +235,102 @@ def learn_from_diary(
     numbers : Numbers
         The numbers in use.
     """
-    groups: dict[ClassAndTree, list[DiaryFlush]] = {}
-    for column, (stack, state) in enumerate(stacks):
-        flushes = finished_flushes(
-            column,
-            stack,
-            state,
-            past,
-            today,
-            flush_days=numbers.diary.flush_days,
-            longest_forced=numbers.picking.longest_flush,
-            longest_natural=numbers.natural.longest_flush,
-        )
-        if flushes:
-            groups.setdefault((stack.strain_class, stack.tree), []).extend(flushes)
+    untaught = nothing_learned(today, site, numbers.spread)
+    flushes = lots_together(
+        [
+            flush
+            for column, (stack, state) in enumerate(stacks)
+            for flush in finished_flushes(
+                column,
+                stack,
+                state,
+                past,
+                today,
+                flush_days=numbers.diary.flush_days,
+                longest_forced=numbers.picking.longest_flush,
+                longest_natural=numbers.natural.longest_flush,
+            )
+        ]
+    )
     model = Expectation(stacks, runs, past, hemisphere(site.latitude), numbers)
-    factors, questions = [], []
-    for (strain_class, tree), flushes in sorted(groups.items()):
-        found, asked = _learn_group(strain_class, tree, lots_together(flushes), model)
-        factors.append(found)
-        questions += asked
-    return YardLearning(tuple(factors), tuple(questions))
+    failed = _failed_without_cause(stacks, model)
+    bore = sum(flush.soak is not None for flush in flushes)
+    learning = replace(untaught, failure=_failure(failed, bore, numbers.spread))
+    if not flushes:
+        return learning
+    yields = _learn_yields(flushes, model, untaught.yields)
+    leads = _learn_leads(flushes, model, untaught.leads)
+    learning = replace(learning, yields=yields.parts, leads=leads.parts)
+    return replace(
+        learning,
+        factors=_by_class_and_tree(flushes, yields, leads, learning, model),
+        questions=(
+            *_questions("yield", yields, flushes, model),
+            *_questions("lead time", leads, flushes, model),
+        ),
+    )
 
 
-def _learn_group(
-    strain_class: str, tree: str, flushes: list[DiaryFlush], model: Expectation
-) -> tuple[LearnedFactors, list[Question]]:
-    """Learn from the flushes of one class on one tree species."""
+@dataclass(frozen=True)
+class _Found:
+    """Parts learned, from which flushes, and which to ask about with what was expected."""
+
+    parts: SharedParts
+    used: tuple[int, ...]
+    asked: dict[int, float]
+
+
+def _learn_yields(flushes: list[DiaryFlush], model: Expectation, parts: SharedParts) -> _Found:
+    """Learn the parts of the yield; wear and learning are gone through in turn."""
     numbers = model.numbers
-    expected = expected_kg(strain_class, flushes, model)
+    expected = _expected(flushes, model)
+    wood = [model.stacks[flush.column][0] for flush in flushes]
+    cases = [
+        yield_case(stack, season(flush.first, model.where))
+        for stack, flush in zip(wood, flushes, strict=True)
+    ]
+    lasting = [yield_case(stack, None) for stack in wood]
+    parts = parts.including(cases)
+    shares = parts.shares(cases)
     observed = np.array([flush.kg / flush.logs for flush in flushes])
     confirmed = np.array([flush.confirmed for flush in flushes])
     lives = np.array([model.life(flush) for flush in flushes])
     years, life, given = lives.T
     usable = np.flatnonzero(expected > 0)
-    factor, wear = 1.0, np.ones(len(flushes))
+    whole, wear = np.ones(len(flushes)), np.ones(len(flushes))
     for turn in range(WEAR_ROUNDS):
         if turn:
             # The quarters of any life fall as those of a life of four years.
-            wear = wear_factor(given / factor, years / life * 4, 4.0, numbers.yields)
-        yields = learn(
+            wear = wear_factor(given / whole, years / life * 4, 4.0, numbers.yields)
+        found = learn(
+            shares[usable],
             observed[usable],
             (expected * wear)[usable],
             confirmed[usable],
-            scatter=numbers.yields.scatter,
-            prior_flushes=numbers.learning.prior_flushes,
+            prior_variance=parts.variance,
+            flush_variance=parts.flush_variance,
             question_at=numbers.learning.question_at,
         )
-        factor = yields.factor
-        asked = usable[list(yields.questions)]
-        given = lives[:, 2] - _over_given(asked, expected * wear * factor, flushes, model)
-    leads, timed, days = _learn_lead(strain_class, flushes, confirmed, model)
-    questions = [
-        _question(flushes[usable[at]], "yield", (expected * wear * factor)[usable[at]], model)
-        for at in yields.questions
-    ]
-    questions += [
-        _question(flushes[timed[at]], "lead time", float(days[at]), model) for at in leads.questions
-    ]
-    kg = numbers.strain(strain_class).yields.base * numbers.tree(tree).yield_factor
-    need = numbers.strain(strain_class).forced.requirement
-    found = LearnedFactors(
-        strain_class,
-        tree,
-        kg_before=kg,
-        kg_after=kg * yields.factor,
-        warmth_before=need,
-        warmth_after=need * leads.factor,
-        yields=yields,
-        leads=leads,
+        parts = parts.knowing(found)
+        whole = parts.factors(lasting)
+        asked = usable[~found.counted]
+        given = lives[:, 2] - _over_given(asked, expected * wear * whole, flushes, model)
+    should = expected * wear * parts.factors(cases)
+    return _Found(
+        parts,
+        tuple(usable[found.counted].tolist()),
+        {at: float(should[at]) for at in asked.tolist()},
     )
-    return found, questions
+
+
+def _expected(flushes: list[DiaryFlush], model: Expectation) -> FloatArray:
+    """Return what each flush should have given a log by the table, wear left aside. [kg/log]"""
+    classes = [model.stacks[flush.column][0].strain_class for flush in flushes]
+    expected = np.zeros(len(flushes))
+    for strain_class in dict.fromkeys(classes):
+        mine = [at for at, name in enumerate(classes) if name == strain_class]
+        expected[mine] = expected_kg(strain_class, [flushes[at] for at in mine], model)
+    return expected
 
 
 def _over_given(
@@ -244,67 +341,164 @@ def _over_given(
     As a share of the life's crop.
     """
     beyond = np.zeros(len(flushes))
+    of_row: dict[str, list[int]] = {}
+    for at, flush in enumerate(flushes):
+        of_row.setdefault(flush.row, []).append(at)
     for at in asked.tolist():
         doubted = flushes[at]
         too_much = (doubted.gave - expected[at]) / model.whole(doubted)
-        later = [f.row == doubted.row and f.first > doubted.first for f in flushes]
-        beyond += too_much * np.array(later)
+        beyond[[n for n in of_row[doubted.row] if flushes[n].first > doubted.first]] += too_much
     return beyond
 
 
-def _learn_lead(
-    strain_class: str, flushes: list[DiaryFlush], confirmed: BoolArray, model: Expectation
-) -> tuple[Learned, list[int], IntArray]:
-    """Learn the lead time; also return which flushes it was learned from, and the table's days.
+def _learn_leads(flushes: list[DiaryFlush], model: Expectation, parts: SharedParts) -> _Found:
+    """Learn the parts of the lead time.
 
     Mushrooms ripe at any hour wait for the next morning's pick: on average half of the last
     day's warmth came too late to count.
     """
     past, numbers = model.past, model.numbers
-    warmth = model.warmth(strain_class)
-    timed = [
-        at
-        for at, flush in enumerate(flushes)
-        if flush.soak is not None
-        and (flush.soak.pull_recorded or flush.soak.hours is not None)
-        and past.row(flush.first) > past.row(flush.pulled_on(numbers.forced.usual_hours)) >= 0
-    ]
-    pull = np.array(
-        [past.row(flushes[at].pulled_on(numbers.forced.usual_hours)) for at in timed],
-        dtype=np.int64,
-    )
-    first = np.array([past.row(flushes[at].first) for at in timed], dtype=np.int64)
-    observed = (warmth[first] + warmth[np.maximum(first - 1, pull)]) / 2 - warmth[pull]
-    need = numbers.strain(strain_class).forced.requirement
-    warm = observed > 0
-    timed, pull, observed = (
-        [at for at, w in zip(timed, warm, strict=True) if w],
-        pull[warm],
-        (observed[warm]),
-    )
-    leads = learn(
+    timed: list[int] = []
+    observed, need = [], []
+    for at, flush in enumerate(flushes):
+        soak = flush.soak
+        if soak is None or not (soak.pull_recorded or soak.hours is not None):
+            continue
+        pull, first = past.row(flush.pulled_on(numbers.forced.usual_hours)), past.row(flush.first)
+        if not first > pull >= 0:
+            continue
+        strain_class = model.stacks[flush.column][0].strain_class
+        warmth = model.warmth(strain_class)
+        took = float((warmth[first] + warmth[max(first - 1, pull)]) / 2 - warmth[pull])
+        if took > 0:
+            timed.append(at)
+            observed.append(took)
+            need.append(numbers.strain(strain_class).forced.requirement)
+    cases = [lead_case(model.stacks[flushes[at].column][0].strain_class) for at in timed]
+    parts = parts.including(cases)
+    found = learn(
+        parts.shares(cases),
         observed,
-        np.full(len(timed), need),
-        confirmed[timed],
-        scatter=numbers.forced.lead_scatter,
-        prior_flushes=numbers.learning.lead_prior_flushes,
+        need,
+        [flushes[at].confirmed for at in timed],
+        prior_variance=parts.variance,
+        flush_variance=parts.flush_variance,
         question_at=numbers.learning.question_at,
     )
-    ripe = first_reached(warmth[:, None], pull, np.zeros(len(pull), dtype=np.int64), need)
-    return leads, timed, np.asarray(ripe - pull)
+    asked = _table_days([timed[n] for n in np.flatnonzero(~found.counted)], flushes, model)
+    used = tuple(timed[n] for n in np.flatnonzero(found.counted))
+    return _Found(parts.knowing(found), used, asked)
 
 
-def _question(
-    flush: DiaryFlush, quantity: Literal["yield", "lead time"], expected: float, model: Expectation
-) -> Question:
-    days = (flush.first - flush.pulled_on(model.numbers.forced.usual_hours)).days
-    return Question(
-        flush.name,
-        flush.row,
-        quantity,
-        flush.soak.on if flush.soak else None,
-        flush.first,
-        flush.logs,
-        flush.kg if quantity == "yield" else float(days),
-        float(expected * flush.logs) if quantity == "yield" else expected,
-    )
+def _table_days(
+    wanted: list[int], flushes: list[DiaryFlush], model: Expectation
+) -> dict[int, float]:
+    """Return the days from the pull to the first pick by the table, for some flushes. [day]"""
+    of_class: dict[str, list[int]] = {}
+    for at in wanted:
+        strain_class = model.stacks[flushes[at].column][0].strain_class
+        of_class.setdefault(strain_class, []).append(at)
+    days: dict[int, float] = {}
+    for name, mine in of_class.items():
+        pull = np.array(
+            [model.past.row(flushes[at].pulled_on(model.numbers.forced.usual_hours)) for at in mine]
+        )
+        took = _ripe_row(name, pull, model) - pull
+        days.update(zip(mine, took.astype(float).tolist(), strict=True))
+    return {at: days[at] for at in wanted}
+
+
+def _ripe_row(strain_class: str, pull: IntArray, model: Expectation) -> IntArray:
+    """Return the row on which the table has the first pick after each pull."""
+    need = model.numbers.strain(strain_class).forced.requirement
+    warmth = model.warmth(strain_class)[:, None]
+    return first_reached(warmth, pull, np.zeros(len(pull), dtype=np.int64), need)
+
+
+def _failed_without_cause(stacks: Sequence[tuple[Stack, StackState]], model: Expectation) -> int:
+    """Return how many soaks brought nothing though the weather suited; lots of one count once."""
+    seen: dict[tuple[str, date], tuple[str, date]] = {}
+    for stack, state in stacks:
+        for soak, pulled in empty_soaks(state, model.past, model.numbers.forced.usual_hours):
+            seen[stack.name, soak.on] = (stack.strain_class, pulled)
+    failed = 0
+    for strain_class, pulled in seen.values():
+        pull = np.array([model.past.row(pulled)])
+        ripe = _ripe_row(strain_class, pull, model)
+        total, days = model.temperature, len(model.temperature) - 1
+        last = np.minimum(np.maximum(ripe, pull + 1), days)
+        mean = (total[last] - total[pull]) / np.maximum(last - pull, 1)
+        failed += int(
+            bears(
+                model.numbers.strain(strain_class).forced,
+                pull,
+                ripe[:, None],
+                mean[:, None],
+                days,
+                longest_days=model.numbers.forced.longest_days,
+            )[0, 0]
+        )
+    return failed
+
+
+def _by_class_and_tree(
+    flushes: list[DiaryFlush],
+    yields: _Found,
+    leads: _Found,
+    learning: YardLearning,
+    model: Expectation,
+) -> tuple[LearnedFactors, ...]:
+    """Return what to show of each class on each tree."""
+    numbers = model.numbers
+    wood = [model.stacks[flush.column][0] for flush in flushes]
+    kinds = [(stack.strain_class, stack.tree) for stack in wood]
+    found = []
+    for strain_class, tree in sorted(set(kinds)):
+        kg = numbers.strain(strain_class).yields.base * numbers.tree(tree).yield_factor
+        need = numbers.strain(strain_class).forced.requirement
+        lasting = learning.of_new_logs(strain_class, tree)
+        lead = learning.lead_of(strain_class)
+        mine = [at for at, kind in enumerate(kinds) if kind == (strain_class, tree)]
+        asked = sum((at in yields.asked) + (at in leads.asked) for at in mine)
+        found.append(
+            LearnedFactors(
+                strain_class,
+                tree,
+                flushes=sum(at in mine for at in yields.used),
+                lead_flushes=sum(at in mine for at in leads.used),
+                yield_factor=lasting,
+                lead_factor=lead,
+                kg_before=kg,
+                kg_after=kg * lasting,
+                warmth_before=need,
+                warmth_after=need * lead,
+                asked=asked,
+            )
+        )
+    return tuple(found)
+
+
+def _questions(
+    quantity: Literal["yield", "lead time"],
+    found: _Found,
+    flushes: list[DiaryFlush],
+    model: Expectation,
+) -> list[Question]:
+    questions = []
+    for at, expected in found.asked.items():
+        flush = flushes[at]
+        heavy = quantity == "yield"
+        days = float((flush.first - flush.pulled_on(model.numbers.forced.usual_hours)).days)
+        questions.append(
+            Question(
+                flush.name,
+                flush.row,
+                quantity,
+                flush.soak.on if flush.soak else None,
+                flush.first,
+                flush.logs,
+                flush.kg if heavy else days,
+                expected * flush.logs if heavy else expected,
+            )
+        )
+    return questions

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -14,13 +14,9 @@ from fruitcast.forecast.dampness import dampness_of
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures, make_futures
+from fruitcast.forecast.parts import Luck, YardParts
 from fruitcast.forecast.spawn import spawn_runs
-from fruitcast.forecast.stacks import (
-    Learning,
-    StackOutlook,
-    outlook_of,
-    season_rows,
-)
+from fruitcast.forecast.stacks import StackOutlook, outlook_of, season_rows, seasons_of
 from fruitcast.forecast.under_way import UnderWay, under_way
 from fruitcast.forecast.water import (
     COMMON_WOOD,
@@ -67,7 +63,9 @@ class YardOutlook:
     soak_rows : (soak,) int array
         Rows on which a soak could be wanted: what `Fruiting.forced` holds.
     learned : YardLearning
-        What the diary's flushes said; empty when the factors were given.
+        What the diary's flushes said, or what was given.
+    parts : YardParts
+        The same for its stacks and the seasons looked at.
     numbers : Numbers
         The numbers it was made with.
     """
@@ -82,6 +80,7 @@ class YardOutlook:
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
     learned: YardLearning
+    parts: YardParts
     numbers: Numbers
 
 
@@ -101,7 +100,8 @@ def outlook(
     weeks: int,
     seed: int,
     numbers: Numbers,
-    learned: Mapping[tuple[str, str], Learning] | None = None,
+    learned: YardLearning | None = None,
+    comes_true: bool = False,
 ) -> YardOutlook:
     """Return the outlook of a yard.
 
@@ -123,8 +123,12 @@ def outlook(
         Seed of the scatter.
     numbers : Numbers
         The numbers in use.
-    learned : mapping of (strain class, tree) to Learning, optional
-        The yard's own factors; None learns them from the diary.
+    learned : YardLearning, optional
+        What is known of the yard's own yields and lead times; None learns it from the diary.
+    comes_true : bool, default False
+        Whether this is one future that comes true, in members that are all copies of a year:
+        they have one luck, and some soaks fail while the others give it all. Else every soak
+        gives less by the share that fails.
     """
     rows = {stack.name: stack for stack in yard.stacks}
     lots = [(name, rows[state.lot_of[name]]) for name in state.stacks]
@@ -162,10 +166,17 @@ def outlook(
         numbers=numbers,
     )
     runs = spawn_runs(states, bands, past, futures, water, seed=seed, numbers=numbers)
-    learning = YardLearning()
-    if learned is None:
-        learning = learn_from_diary(states, runs, past, today, yard.site, numbers)
-        learned = learning.by_class_and_tree
+    learning = learned or learn_from_diary(states, runs, past, today, yard.site, numbers)
+    seasons = seasons_of(futures, yard.site)
+    logs = np.array([float(state.stacks[name].logs) for name, _ in lots])
+    parts = YardParts(
+        learning.yields,
+        learning.leads,
+        learning.failure,
+        tuple(stack for _, stack in lots),
+        logs / logs.sum() if logs.any() else np.full(len(lots), 1 / len(lots)),
+        (*seasons, seasons[-1] + 1),
+    )
     stacks = []
     for column, (name, stack) in enumerate(lots):
         stacks.append(
@@ -178,7 +189,7 @@ def outlook(
                 bands[column],
                 futures,
                 yard.site,
-                learned.get((stack.strain_class, stack.tree), Learning()),
+                learning.of(stack),
                 numbers,
                 learning.doubted(stack.name),
             )
@@ -186,7 +197,17 @@ def outlook(
     soak_rows = np.array(
         [futures.lookback + (day - today).days for day in soak_dates], dtype=np.int64
     )
-    kinds = _kinds(stacks, futures, water, soak_rows, seed, numbers)
+    lucks = parts.lucks([stack.kind for stack in stacks], futures.years, seed)
+    if comes_true:
+        lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
+    kinds = _kinds(lucks, futures, water, soak_rows, seed, numbers)
+    shared = _shared_yields(kinds, stacks, parts, seed)
+    if comes_true:
+        shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
+    of_row = shared[season_rows(futures, yard.site)]
+    kinds = {kind: logs.sharing(of_row) for kind, logs in kinds.items()}
+    if comes_true:
+        kinds = {kind: one.failing() for kind, one in kinds.items()}
     return YardOutlook(
         yard,
         state,
@@ -198,12 +219,13 @@ def outlook(
         _flushes(stacks, kinds, futures, yard),
         soak_rows,
         learning,
+        parts,
         numbers,
     )
 
 
 def _kinds(
-    stacks: list[StackOutlook],
+    lucks: dict[Kind, Luck],
     futures: Futures,
     water: FutureWater,
     soak_rows: IntArray,
@@ -213,7 +235,7 @@ def _kinds(
     """Return what each kind of logs does, in order of first appearance."""
     columns = {(band.diameter, band.level): n for n, band in enumerate(water.bands)}
     kinds: dict[Kind, Fruiting] = {}
-    for kind in dict.fromkeys(stack.kind for stack in stacks):
+    for kind, luck in lucks.items():
         band = columns[kind.diameter, kind.level]
         kinds[kind] = fruiting(
             kind,
@@ -221,11 +243,23 @@ def _kinds(
             water.moisture[:, band],
             water.water[:, band],
             soak_rows,
+            luck=luck,
             seed=seed,
             numbers=numbers,
             specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
         )
     return kinds
+
+
+def _shared_yields(
+    kinds: dict[Kind, Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
+) -> npt.NDArray[np.float64]:
+    """Return what all stacks' yields have in common in each member: (season, member)."""
+    members = next(iter(kinds.values())).keeping.shape[1]
+    good = np.zeros(members)
+    for stack in stacks:
+        good += kinds[stack.kind].good_weather() * stack.scale
+    return parts.shared_yields(good, seed)
 
 
 def _flushes(

@@ -30,10 +30,6 @@ from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 
-LEAD_STEP = 0.1
-"""Learned lead times are planned with in such steps, at most half a day off in ten, so that
-stacks go on sharing their flushes: a grid of the calculation. [unitless]"""
-
 CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
 """What can forbid a soak of one stack for a time or for good."""
 
@@ -56,10 +52,21 @@ class Hold:
 
 @dataclass(frozen=True)
 class Learning:
-    """The yard's own factors for one strain class and tree species, 1 when nothing was learned."""
+    """What the diary has taught of one stack; 1 when nothing was learned.
+
+    Attributes
+    ----------
+    yield_factor : float
+        Its flushes of this season over the table's. [unitless]
+    lead_factor : float
+        Their warmth from pull to first pick. [unitless]
+    lasting_factor : float
+        Its yield over the table's in a usual season. [unitless]
+    """
 
     yield_factor: float = 1.0
     lead_factor: float = 1.0
+    lasting_factor: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -161,7 +168,7 @@ def outlook_of(
     site : Site
         For the hemisphere.
     learning : Learning
-        The yard's own factors.
+        What the diary has taught of it.
     numbers : Numbers
         The numbers in use.
     doubted : mapping of date to float, optional
@@ -185,7 +192,7 @@ def outlook_of(
             ready, futures.today, where, late_ready_days=numbers.yields.late_ready_days
         )
         gone = year - 1 + season_gone(futures.today, where)
-        wear = wear_today(stack, state, gone, learning.yield_factor, numbers, doubted)
+        wear = wear_today(stack, state, gone, learning.lasting_factor, numbers, doubted)
     best = float(factors.max())
     scale = state.logs * best * wear * learning.yield_factor
     dead = dampness.dry_since is not None
@@ -196,7 +203,7 @@ def outlook_of(
         kind=Kind(
             stack.strain_class,
             band.diameter,
-            round(round(learning.lead_factor / LEAD_STEP) * LEAD_STEP, 4),
+            round(learning.lead_factor, 4),
             band.level,
         ),
         spawn=spawn,

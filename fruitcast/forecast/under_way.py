@@ -1,7 +1,8 @@
 """Flushes already under way today: soaked and not yet picked out, pinning, or in the open.
 
 What was seen overrules the model. A soak that has brought nothing by its time is late or has
-failed, the likelier the later it is. Picks already made tell what is still to come.
+failed, the likelier the later it is. What is still to come of a flush that is being picked is
+inferred from its picks, see `shiitake.flush_so_far`.
 """
 
 from __future__ import annotations
@@ -13,16 +14,17 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.forecast.draws import order_of_members
 from fruitcast.forecast.fruiting import Fruiting, LogWeather
 from fruitcast.forecast.history import first_picks, pulled_on, soak_behind
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.shiitake.flush_so_far import size_belief, start_weights, still_to_come
 from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
 from fruitcast.shiitake.natural import natural_first_pick, set_off_row
 from fruitcast.shiitake.picking import FlushKind, flush_days
 from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.spread import log_scatter
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.shiitake.yields import rest_factor, size_factor, temperature_factor
 from fruitcast.topics import ForcedNumbers, YieldsNumbers
 from fruitcast.yard.state import Pick, Soak, StackState
 
@@ -31,6 +33,9 @@ IntArray = npt.NDArray[np.int64]
 
 
 _NORMAL = NormalDist()
+
+_EARLIEST, _LATEST = -3, 8
+"""Days from the first basket between which a flush is looked for to begin. [day]"""
 
 
 @dataclass(frozen=True)
@@ -51,6 +56,8 @@ class UnderWay:
         What is still to come; 0 where nothing does. [kg per unit of scale]
     share : (day, member) float array
         How that spreads over the rows of the members' weather; adds up to 1 or 0.
+    picked_kg : float
+        What was picked of it so far. [kg]
     """
 
     kind: FlushKind
@@ -59,6 +66,11 @@ class UnderWay:
     past: IntArray
     kg: FloatArray
     share: FloatArray
+    picked_kg: float = 0.0
+
+    def whole_kg(self, scale: float, chance: float) -> float:
+        """Return the weight of the whole flush that so many members stay below. [kg]"""
+        return self.picked_kg + scale * float(np.quantile(self.kg, chance))
 
 
 def recent_soak(
@@ -110,7 +122,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
-    comes = np.ones(members, dtype=bool)
+    comes = np.ones(members)
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
     elif _belongs(state.fruiting_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days):
@@ -120,13 +132,14 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
             state.pins_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days
         )
     ) is not None:
-        left = weather.table_need * weather.scatter("lead", rows)
-        left = left * (1 - numbers.forced.pins_share)
+        left = weather.leads(rows) * (1 - numbers.forced.pins_share)
         pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
+    elif soak.brought_nothing:
+        return None
     else:
-        need, comes = _need_unless_failed(weather, rows, pull)
+        need, still = _need_unless_failed(weather, rows, pull)
         pick = first_pick(weather.warmth, pull, need)[0]
-        comes &= weather.bears(pull, pick[None])[0]
+        comes = (still & weather.bears(pull, pick[None])[0]) * (1 - weather.luck.fails)
     if not picks:
         pick = np.maximum(pick, today)
     length, kg = weather.crop(rows, pull, hours, pick[None])
@@ -136,9 +149,11 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
         * float(course[rows[0]])
         * soaked
     )
-    return _remaining(
-        stack, "forced", soak.on, picks, pick, length[0], kg[0] * factor * comes, logs
-    )
+    best = numbers.strain(weather.kind.strain_class).yields.base * factor
+    flush = _Flush("forced", soak.on, picks, pick, length[0], soak.logs)
+    if picks and stack.scale > 0:
+        return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs)
+    return _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
 
 
 def _belongs(
@@ -170,22 +185,26 @@ def _need_unless_failed(
     are spread anew over what is still possible, in their order. A small share of soaks fails
     for no reason the weather tells; among those that are late it is a growing share.
     """
-    numbers, today = weather.numbers, weather.futures.lookback
-    sigma = log_scatter(numbers.forced.lead_scatter)
+    numbers, today, luck = weather.numbers, weather.futures.lookback, weather.luck
+    sigma, table = luck.lead_log_sd, weather.table_need
     by = max(today - int(numbers.diary.record_delay_days), int(pull[0]))
     warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
-    gone = 0.0
+    gone = np.zeros(len(table))
     if warmth > 0:
-        gone = _NORMAL.cdf((np.log(warmth / weather.table_need) + sigma**2 / 2) / sigma)
-    fails = numbers.forced.overdue_fails
-    failed = fails / (fails + (1 - fails) * (1 - gone))
-    failed = (failed - fails) / (1 - fails)  # nothing is overdue yet: as for a planned soak
-    place = np.array([_NORMAL.cdf(z) for z in weather.normals("lead", rows)[0]])
+        gone = _below((np.log(warmth / table) + sigma**2 / 2) / sigma)
+    failed = luck.fails / (luck.fails + (1 - luck.fails) * (1 - gone))
+    failed = (failed - luck.fails) / (1 - luck.fails)  # none is overdue yet: as when planned
+    place = _below(weather.normals("lead", rows)[0])
     comes = place <= 1 - failed
-    left = np.minimum(place / max(1 - failed, 1e-9), 1.0)
+    left = np.minimum(place / np.maximum(1 - failed, 1e-9), 1.0)
     place = np.clip(gone + (1 - gone) * left, 1e-9, 1 - 1e-9)
     normal = np.array([_NORMAL.inv_cdf(p) for p in place])
-    return weather.table_need * np.exp(sigma * normal - sigma**2 / 2)[None], comes
+    return (table * np.exp(sigma * normal - sigma**2 / 2))[None], comes
+
+
+def _below(scores: FloatArray) -> FloatArray:
+    """Return the chance below each standard normal score."""
+    return np.array([_NORMAL.cdf(score) for score in scores])
 
 
 def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWay | None:
@@ -211,7 +230,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         start = row = _row(begun, futures)
         pins = np.zeros(futures.tmean.shape, dtype=bool)
         pins[row] = True
-        left = kind.lead_factor * (1 - numbers.forced.pins_share)
+        left = kind.lead_factor * weather.luck.leads * (1 - numbers.forced.pins_share)
         found = natural_first_pick(
             numbers.strain(kind.strain_class), futures.tmean, pins, numbers.natural, left
         )
@@ -220,9 +239,11 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         return None
     mean = mean_between(weather.temperature, np.array([[start]]), pick[None])
     length = flush_days("natural", mean, numbers.picking, numbers.natural)[0]
-    kg = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
+    best = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
+    best *= _rest(state, begun, numbers.yields, flush_days=numbers.diary.flush_days)
+    best *= float(course[row])
     whole = (
-        kg
+        best
         * temperature_factor(
             numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
         )[0]
@@ -233,12 +254,10 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         moisture_full=numbers.spawn_run.moisture_full,
     )
     whole *= surviving_share(weather.loss, np.array([[row]]), (pick + length)[None])[0]
-    whole *= (
-        weather.scatter("natural", [row])[0]
-        * _rest(state, begun, numbers.yields, flush_days=numbers.diary.flush_days)
-        * course[row]
-    )
-    return _remaining(stack, "natural", begun, picks, pick, length, whole, logs)
+    flush = _Flush("natural", begun, picks, pick, length, state.logs)
+    if picks and stack.scale > 0:
+        return _being_picked(stack, flush, whole, best, None, logs)
+    return _to_come(stack, flush, whole, "natural", row, logs)
 
 
 def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
@@ -254,51 +273,160 @@ def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]
 
 
-def _remaining(
+@dataclass(frozen=True)
+class _Flush:
+    """What is known of a flush under way before its weight."""
+
+    kind: FlushKind
+    begun: date
+    picks: list[Pick]
+    pick: IntArray
+    length: IntArray
+    logs: int
+
+
+def _to_come(
+    stack: StackOutlook, flush: _Flush, table: FloatArray, what: str, row: int, logs: Fruiting
+) -> UnderWay | None:
+    """Return a flush of which nothing was picked; counted pins say how big it will be."""
+    weather = logs.weather
+    table = table * weather.shared[row]
+    kg = table * weather.yields(what, [row])[0]
+    counted = _counted_ratio(stack, flush, table, weather)
+    if counted is not None:
+        mean, spread = _size(counted, weather.luck.yield_log_sd, weather)
+        own = np.exp(mean + spread * weather.normals(what, [row])[0])
+        kg = np.minimum(table * own, _most(stack, flush, weather.numbers.yields))
+    return _remaining(flush, flush.pick, kg, logs)
+
+
+def _being_picked(
     stack: StackOutlook,
-    kind: FlushKind,
-    begun: date,
-    picks: list[Pick],
-    pick: IntArray,
-    length: IntArray,
-    whole: FloatArray,
+    flush: _Flush,
+    table: FloatArray,
+    best: float,
+    pull: int | None,
     logs: Fruiting,
 ) -> UnderWay | None:
-    """Take off what was picked, and spread the rest over the days of the flush from today on.
+    """Return a flush that is being picked: its size and beginning inferred from the picks.
 
-    What was picked by a day, over the share usually picked by then, is a second view of the
-    whole flush beside the table's. It counts by that share: little after the first basket,
-    all when the flush is nearly over. A slip of the pen can't make it more than the weights
-    that are asked about.
+    Parameters
+    ----------
+    stack : StackOutlook
+        The stack.
+    flush : _Flush
+        What is known of it.
+    table : (member,) float array
+        Its weight by the table in this weather. [kg per unit of scale]
+    best : float
+        The same under the best weather.
+    pull : int or None
+        Row of the pull; None for a natural flush, whose beginning only the picks tell.
+    logs : Fruiting
+        Its kind.
+    """
+    weather = logs.weather
+    numbers, futures = weather.numbers, weather.futures
+    first = int(flush.pick[0])
+    table = np.maximum(table, best * numbers.picking.seen_least)
+    by_day: dict[int, float] = {}
+    for p in flush.picks:
+        day = _row(p.on, futures) - first
+        by_day[day] = by_day.get(day, 0.0) + p.kg / stack.scale
+    days = np.array(sorted(day for day, kg in by_day.items() if kg > 0), dtype=np.int64)
+    if not len(days):
+        return _to_come(stack, flush, table, "yield", first, logs)
+    shapes = logs.forced_shape if flush.kind == "forced" else logs.natural_shape
+    starts = np.arange(_EARLIEST, _LATEST + 1)
+    rows = np.clip(first + starts, 0, futures.days - 1)
+    if pull is None:
+        warmth = need = np.ones((len(starts), len(table)))
+        need = need[0]
+    else:
+        warmth = weather.warmth[rows] - weather.warmth[pull]
+        need = weather.table_need
+    weights = start_weights(
+        starts,
+        warmth,
+        need,
+        log_sd=weather.luck.lead_log_sd,
+        near_days=numbers.picking.near_days,
+        doubt=numbers.picking.start_doubt,
+    )
+    order = order_of_members(weather.seed, futures.years, f"{stack.name} from {flush.begun}")
+    found = still_to_come(
+        days,
+        np.array([by_day[day] for day in days.tolist()]),
+        table,
+        shapes[flush.length].T,
+        starts,
+        weights,
+        (order + 0.5) / len(order),
+        # Picks tell of the yard and its season too: their parts are inferred with the rest.
+        size=_size(
+            _counted_ratio(stack, flush, table, weather),
+            float(np.hypot(weather.luck.yield_log_sd, weather.luck.shared_log_sd)),
+            weather,
+        ),
+        basket_log_sd=numbers.picking.basket_spread,
+        stray=numbers.picking.stray_share,
+        most=_most(stack, flush, numbers.yields),
+    )
+    return _remaining(flush, first + found.start, found.kg, logs)
+
+
+def _most(stack: StackOutlook, flush: _Flush, yields: YieldsNumbers) -> float:
+    """Return what its logs can give in one flush. [kg per unit of scale]"""
+    wood = stack.stack
+    kg = yields.most_a_flush * size_factor(wood.diameter, wood.length, yields)
+    return kg * flush.logs / stack.scale if stack.scale > 0 else np.inf
+
+
+def _counted_ratio(
+    stack: StackOutlook, flush: _Flush, table: FloatArray, weather: LogWeather
+) -> float | None:
+    """Return what the pins counted of a flush should come to over the table's weight."""
+    counted, numbers = stack.state.pins_counted, weather.numbers
+    if counted is None or stack.scale <= 0 or table.mean() <= 0:
+        return None
+    on, per_log = counted
+    earliest = flush.begun
+    if flush.kind == "natural":
+        earliest -= timedelta(days=int(numbers.natural.longest_days))
+    if on < earliest:
+        return None
+    kg = per_log * numbers.picking.pin_kg * flush.logs / stack.scale
+    return kg / float(table.mean())
+
+
+def _size(counted: float | None, log_sd: float, weather: LogWeather) -> tuple[float, float]:
+    spread = weather.numbers.picking.pin_spread
+    return size_belief(log_sd, counted_ratio=counted, count_log_sd=spread)
+
+
+def _remaining(flush: _Flush, start: IntArray, left: FloatArray, logs: Fruiting) -> UnderWay | None:
+    """Spread what is still to come over the days of the flush from today on.
+
+    What has ripened since the last basket waits for the next.
     """
     futures = logs.weather.futures
     today, days, members = futures.lookback, futures.days, len(futures.years)
-    shapes = logs.forced_shape if kind == "forced" else logs.natural_shape
+    shapes = logs.forced_shape if flush.kind == "forced" else logs.natural_shape
     share = np.zeros((days, members))
     member = np.arange(members)
-    after = max((p.on for p in picks), default=futures.today - timedelta(days=1))
+    after = max((p.on for p in flush.picks), default=futures.today - timedelta(days=1))
     from_row = max(today, today + (after - futures.today).days + 1)
-    picked_share = np.zeros(members)
     for day in range(shapes.shape[1]):
-        row, part = pick + day, shapes[length, day] * (day < length)
+        row, part = start + day, shapes[flush.length, day] * (day < flush.length)
         inside = (row >= from_row) & (row < days)
         share[row[inside], member[inside]] += part[inside]
-        if picks:
-            picked_share += np.where(row <= today + (after - futures.today).days, part, 0.0)
     total = share.sum(axis=0)
     if not total.any():
         return None
-    left = whole
-    if picks and stack.scale > 0:
-        given = sum(p.kg for p in picks) / stack.scale
-        seen = given / np.maximum(picked_share, 1e-9)
-        table = np.where(whole > 0, whole, seen)
-        numbers = logs.weather.numbers
-        most = np.exp(numbers.learning.question_at * log_scatter(numbers.yields.scatter))
-        seen = np.clip(seen, table / most, table * most)
-        left = (1 - picked_share) * table ** (1 - picked_share) * seen**picked_share
     share = np.divide(share, total, out=share, where=total > 0)
-    return UnderWay(kind, begun, pick, pick + length, left * (total > 0), share)
+    past = np.maximum(start, flush.pick) + flush.length
+    picked = sum(p.kg for p in flush.picks)
+    return UnderWay(flush.kind, flush.begun, flush.pick, past, left * (total > 0), share, picked)
 
 
 def start_of(

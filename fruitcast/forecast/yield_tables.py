@@ -17,6 +17,7 @@ import numpy.typing as npt
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
@@ -92,6 +93,8 @@ def season_table(
     sold: FloatArray,
     away: BoolArray,
     *,
+    luck: Luck,
+    shared: FloatArray,
     seed: int,
     numbers: Numbers,
 ) -> SeasonTable:
@@ -113,6 +116,10 @@ def season_table(
         Share of a day's pick that can be sold; the rain on the caps is taken off besides.
     away : (row,) bool array
         Days on which nobody can pull the logs.
+    luck : Luck
+        What weather doesn't explain.
+    shared : (year,) float array
+        What all stacks' yields have in common in each year. [unitless]
     seed : int
         Seed of the scatter.
     numbers : Numbers
@@ -126,10 +133,11 @@ def season_table(
         water.moisture,
         seasons.rain + water.watered,
         rows,
+        luck=luck,
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
-    )
+    ).sharing(np.broadcast_to(shared, water.moisture.shape))
     share = sold * logs.keeping
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)

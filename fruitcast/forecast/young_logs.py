@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from fruitcast.forecast.fruiting import Kind, fruiting
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water
 from fruitcast.forecast.water import COMMON_WOOD, Band
 from fruitcast.forecast.yield_tables import SeasonTable
@@ -135,7 +136,7 @@ def ready_quantiles(
 
 
 def first_natural_flush(
-    young: YoungLogs, kind: Kind, required: float, numbers: Numbers, seed: int
+    young: YoungLogs, kind: Kind, required: float, luck: Luck, numbers: Numbers, seed: int
 ) -> IntArray:
     """Return the first pick of the first natural flush after the spawn run.
 
@@ -147,6 +148,8 @@ def first_natural_flush(
         Class and thickness.
     required : float
         Requirement of the spawn run. [day at the optimum]
+    luck : Luck
+        What weather doesn't explain.
     numbers : Numbers
         The numbers in use.
     seed : int
@@ -163,6 +166,7 @@ def first_natural_flush(
         young.water.moisture,
         young.runs.rain + young.water.watered,
         np.zeros(0, dtype=np.int64),
+        luck=luck,
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,

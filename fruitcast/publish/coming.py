@@ -13,6 +13,7 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, pulled_on
 from fruitcast.publish.words import count_words, day_words
+from fruitcast.units import Units, format_weight
 from fruitcast.yard.plan import Pick, SoakUnderWay, StackDay
 from fruitcast.yard.state import Soak
 
@@ -68,8 +69,19 @@ def _under_way(
         pull_on=pulled_on(soak, usual_hours),
         pick=Pick(p10=p10, p50=p50, p90=p90),
         expected_kg=float(flush.kg.mean() * stack.scale),
-        reasons=(),
+        reasons=so_far_words(flush, stack.scale, outlook.yard.units),
     )
+
+
+def so_far_words(flush: UnderWay, scale: float, units: Units) -> tuple[str, ...]:
+    """Return what was picked of a flush beside what it should come to; nothing before a pick."""
+    if flush.picked_kg <= 0:
+        return ()
+    low, middle, high = (
+        format_weight(flush.whole_kg(scale, chance), units) for chance in (0.1, 0.5, 0.9)
+    )
+    said = f"so far {format_weight(flush.picked_kg, units)} of about {middle} ({low} to {high})"
+    return (said,)
 
 
 def _rest_end(stack: StackOutlook, on: date) -> StackDay:

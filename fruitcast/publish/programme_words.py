@@ -32,7 +32,10 @@ CAUSES: dict[str, str] = {
     "wear": "age, wood and size: a log gives its most in two or three of its years",
     "weather": "heat, cold, rain and failed soaks, natural flushes that come on top",
     "loss": "slugs and broken caps",
-    "surplus": "what comes in weeks that don't want it: the price of being sure",
+    "surplus": (
+        "what comes in weeks that don't want it: the price of being sure of a yard and of seasons "
+        "that nobody knows yet"
+    ),
     "short": "what even so is short",
     "spawn run": "logs that don't bear yet",
 }

@@ -15,6 +15,7 @@ from fruitcast.schedule.answer_state import (
     job_entries,
     learned_entries,
     question_words,
+    silent_soaks,
     spawn_run_entries,
     water_chance_entries,
     weighing_entries,
@@ -118,7 +119,8 @@ def plan_document(
     outcomes = _outcomes(built, paths)
     listed = all_jobs(outlook, _windows(built, outcomes))
     thirsts = thirsty_stacks(outlook)
-    asked = (question_words(q, outlook.yard.units) for q in outlook.learned.questions)
+    asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
+    asked += silent_soaks(outlook, outlook.numbers.forced)
     return Plan(
         today=problem.today,
         weeks=problem.weeks,

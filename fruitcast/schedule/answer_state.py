@@ -18,6 +18,7 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, windows_under_way
 from fruitcast.forecast.thirst import StackThirst
 from fruitcast.logs.wood import wet_from_dry
+from fruitcast.topics import ForcedNumbers
 from fruitcast.units import Units, format_weight
 from fruitcast.yard.plan import Job, Learned, LikelyDays, SpawnRun, WateringChance, WeighedLog
 
@@ -38,6 +39,9 @@ CHANCE_DAYS = (7, 14, 21)
 
 LEAST_CHANCE_SHOWN = 0.05
 
+_ASKED_DAYS = 60
+"""Nobody is asked for longer what came of a soak. [day]"""
+
 
 def learned_entries(learning: YardLearning) -> tuple[Learned, ...]:
     """Return what was learned, before and after, by class and tree species."""
@@ -45,15 +49,15 @@ def learned_entries(learning: YardLearning) -> tuple[Learned, ...]:
         Learned(
             strain_class=found.strain_class,
             tree=found.tree,
-            flushes=found.yields.used,
-            yield_factor=found.yields.factor,
+            flushes=found.flushes,
+            yield_factor=found.yield_factor,
             kg_per_log_before=found.kg_before,
             kg_per_log_after=found.kg_after,
-            lead_flushes=found.leads.used,
-            lead_factor=found.leads.factor,
+            lead_flushes=found.lead_flushes,
+            lead_factor=found.lead_factor,
             lead_degree_days_before=found.warmth_before,
             lead_degree_days_after=found.warmth_after,
-            asked=len(found.yields.questions) + len(found.leads.questions),
+            asked=found.asked,
         )
         for found in learning.factors
     )
@@ -80,6 +84,26 @@ def question_words(question: Question, units: Units) -> str:
         f"{question.stack}: {said} Nothing is learned from it until it is put right, or recorded "
         "again with 'confirmed' in its note."
     )
+
+
+def silent_soaks(outlook: YardOutlook, forced: ForcedNumbers) -> list[str]:
+    """Return a question for each soak of which nothing is written down though it is over."""
+    today = outlook.futures.today
+    found: dict[str, str] = {}
+    for stack in outlook.stacks:
+        soak = stack.state.last_soak
+        if soak is None or soak.pulled_on is None or soak.brought_nothing:
+            continue
+        late = (today - soak.pulled_on).days - forced.longest_days
+        picked = any(pick.soaked_on == soak.on for pick in stack.state.picks)
+        if 0 < late <= _ASKED_DAYS and not picked:
+            row = stack.stack.name
+            found[row] = (
+                f"{row}: nothing is written down of the soak of {day_words(soak.on, date.min)}. "
+                f"Record what was picked, or 'nothing {row}' if nothing came: soaks that fail "
+                "teach what to expect."
+            )
+    return list(found.values())
 
 
 def spawn_run_entries(outlook: YardOutlook) -> tuple[SpawnRun, ...]:

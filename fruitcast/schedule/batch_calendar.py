@@ -8,7 +8,6 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.tree_seasons import (
     DayRange,
     TreeSeasons,
@@ -111,8 +110,14 @@ def batch_calendar(
     ).tolist()
     in_time = sure < YOUNG_DAYS
     first_soak = born + timedelta(days=max(sure, int(numbers.forced.first_after_days)))
+    luck, _ = site.learning.usual_luck(site.young.runs.years, seed)
     natural = first_natural_flush(
-        site.young, Kind(kind.strain_class, site.band.diameter), required, numbers, seed
+        site.young,
+        site.kind(kind.strain_class),
+        required,
+        luck,
+        numbers,
+        seed,
     )
     middle = born + timedelta(days=int(span[1]))
     return BatchCalendar(

@@ -136,7 +136,9 @@ def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
     futures, site = outlook.futures, outlook.yard.site
     on = season(futures.today + timedelta(days=day), hemisphere(site.latitude))
     place = on - seasons_of(futures, site)[0]
-    return stack.course[place] if place < len(stack.course) else stack.later
+    of_age = stack.course[place] if place < len(stack.course) else stack.later
+    seasons = outlook.parts.by_season
+    return of_age * float(seasons[min(place, len(seasons) - 1)])
 
 
 def _types(stacks: tuple[StackOutlook, ...]) -> dict[Kind, list[list[int]]]:

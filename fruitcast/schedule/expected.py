@@ -15,6 +15,9 @@ from fruitcast.forecast.picking_jobs import pins_rows
 from fruitcast.schedule.build import BuiltProblem, TypeWork
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray, Path, Plan
 
+MOST_CHANCE_SAID = 0.95
+"""No natural flush is surer than this: the rules that set one off are judgement."""
+
 LEAST_CHANCE_SHOWN = 0.05
 """Natural flushes less likely than this in a week are not listed."""
 
@@ -66,7 +69,7 @@ class NaturalWeek:
     week : date
         Its Monday.
     chance : float
-        Share of members with a first pick in that week.
+        Share of members with a first pick in that week, `MOST_CHANCE_SAID` at most.
     kg : float
         Mean over members of the flush's weight, before saleable loss. [kg]
     first_pick : date
@@ -143,7 +146,7 @@ def _stack_weeks(built: BuiltProblem, index: int, path: Path) -> list[NaturalWee
         NaturalWeek(
             problem.stacks[index].name,
             week,
-            chance,
+            min(chance, MOST_CHANCE_SAID),
             sum(entry.kg for entry in entries) / members,
             futures.date(_middle(entry.row for entry in entries)),
             _middle(entry.days for entry in entries),

@@ -11,7 +11,7 @@ weather has it: both as within one plan.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import ceil
@@ -21,9 +21,10 @@ import numpy as np
 
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, fruiting
+from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
-from fruitcast.forecast.stacks import Learning, StackOutlook, season_rows
+from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Numbers, numbers_from
@@ -219,7 +220,7 @@ def true_season(
     *,
     weeks: int,
     numbers: Numbers,
-    believed: Mapping[tuple[str, str], Learning],
+    believed: YardLearning,
 ) -> TrueSeason:
     """Return the season that comes true with the weather of a past year.
 
@@ -239,10 +240,12 @@ def true_season(
         Length of the season. [week]
     numbers : Numbers
         The numbers in use.
-    believed : mapping of (strain class, tree) to Learning
-        The yard's own factors as learned before the season; the truth differs from these.
+    believed : YardLearning
+        What was learned before the season; the truth is one of those it leaves possible, times
+        what `truth` says.
     """
     numbers = _true_numbers(truth, numbers)
+    seed = truth.seed + year  # a season has luck of its own
     look = outlook(
         yard,
         state,
@@ -252,9 +255,10 @@ def true_season(
         (year,) * ENOUGH_YEARS,
         soak_dates(yard, today, weeks),
         weeks=weeks,
-        seed=truth.seed,
+        seed=seed,
         numbers=numbers,
-        learned=_true_factors(yard, believed, truth),
+        learned=believed.giving(truth.yield_factor),
+        comes_true=True,
     )
     futures = look.futures
     away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
@@ -263,7 +267,7 @@ def true_season(
     pairs = [(int(row), int(row) + n) for n in nights for row in look.soak_rows]
     place = {(row, pull - row): at for at, (row, pull) in enumerate(pairs)}
     kinds = {
-        kind: _one_member(_every_soak(look, kind_, pairs, truth.seed))
+        kind: _one_member(_every_soak(look, kind_, pairs, seed))
         for kind, kind_ in look.kinds.items()
     }
     first = next(iter(kinds.values()))
@@ -286,19 +290,6 @@ def _true_numbers(truth: Truth, numbers: Numbers) -> Numbers:
     return numbers_from(table)
 
 
-def _true_factors(
-    yard: Yard, believed: Mapping[tuple[str, str], Learning], truth: Truth
-) -> dict[tuple[str, str], Learning]:
-    """Return the factors of each class and tree, yields as they truly are."""
-    factors: dict[tuple[str, str], Learning] = {}
-    for stack in yard.stacks:
-        known = believed.get((stack.strain_class, stack.tree), Learning())
-        factors[stack.strain_class, stack.tree] = replace(
-            known, yield_factor=known.yield_factor * truth.yield_factor
-        )
-    return factors
-
-
 def _most_nights(forced: ForcedNumbers) -> int:
     longest = max(forced.overnight_hours, forced.usual_hours, forced.cool_hours)
     return ceil(longest / 24)
@@ -307,22 +298,27 @@ def _most_nights(forced: ForcedNumbers) -> int:
 def _every_soak(
     look: YardOutlook, logs: Fruiting, pairs: list[tuple[int, int]], seed: int
 ) -> Fruiting:
-    """Return a kind of logs with a soak of every length on every day that permits one."""
+    """Return a kind of logs with a soak of every length on every day that permits one.
+
+    A soak that fails though the weather suits brings nothing; the others their whole crop.
+    """
     numbers = look.numbers
     kind = logs.kind
     columns = {(band.diameter, band.level): n for n, band in enumerate(look.water.bands)}
     band = columns[kind.diameter, kind.level]
-    return fruiting(
+    found = fruiting(
         kind,
         look.futures,
         look.water.moisture[:, band],
         look.water.water[:, band],
         np.zeros(0, dtype=np.int64),
         done=pairs,
+        luck=logs.weather.luck,
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
     )
+    return found.sharing(logs.weather.shared).failing()
 
 
 def _one_member(logs: Fruiting) -> Fruiting:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from fruitcast.errors import InputError, NoPlanError
+from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
-from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.young_logs import rotation_crop
 from fruitcast.numbers import Numbers
 from fruitcast.schedule.programme_build import (
@@ -149,7 +149,7 @@ def standing_outlook(
     *,
     seed: int = 1,
     numbers: Numbers,
-    learned: Mapping[tuple[str, str], Learning] | None = None,
+    learned: YardLearning | None = None,
 ) -> YardOutlook:
     """Return the yard's outlook as a programme wants it: far enough for slow spawn runs.
 
@@ -275,7 +275,7 @@ def plan_programme(
     wished = yard.promise if chance is None else chance
     _check(served, kinds, years)
     diameter = float(np.mean([kind.diameter for kind in kinds]))
-    site = climate(yard, weather, today, diameter, numbers)
+    site = climate(yard, weather, today, diameter, numbers, learning=now.learned)
     crops: dict[str, float] = {
         name: float(
             rotation_crop(

@@ -140,6 +140,7 @@ def kind_years(
                 crops[kind.strain_class],
                 numbers.tree(kind.tree),
                 numbers.yields,
+                climate.learning.of_new_logs(kind.strain_class, kind.tree),
             )
         )
     return found

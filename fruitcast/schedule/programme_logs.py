@@ -92,6 +92,7 @@ def bearing_years(
     crop: float,
     tree: TreeNumbers,
     yields: YieldsNumbers,
+    learned: float = 1.0,
 ) -> tuple[Year, ...]:
     """Return the years in which a log bears, until it is worth keeping no longer.
 
@@ -109,9 +110,11 @@ def bearing_years(
         The tree species' numbers.
     yields : YieldsNumbers
         Numbers of the crop.
+    learned : float, default 1
+        What such logs give in this yard over the table. [unitless]
     """
     count = np.arange(1, _LONGEST_LIFE + 1)
-    factors = stack_factor(tree, kind.diameter, kind.length, count, yields)
+    factors = learned * stack_factor(tree, kind.diameter, kind.length, count, yields)
     kept = worth_keeping(factors, crop, retire_below=yields.retire_below)
     return tuple(
         Year(first + n, start_week if n == 0 else 0, float(factors[n])) for n in range(kept)
@@ -233,5 +236,7 @@ def _remaining(
         if ahead < 0:
             continue
         start = this_week if ahead == 0 else (week if age == 0 else 0)
-        years.append(Year(ahead, start, float(factors[age] * worn)))
+        by_season = outlook.parts.by_season
+        usual = float(by_season[min(ahead, len(by_season) - 1)])
+        years.append(Year(ahead, start, float(factors[age] * worn) * usual))
     return tuple(years)

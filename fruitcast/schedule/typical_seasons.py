@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.learned import YardLearning, nothing_learned
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.past_seasons import (
     LOOKBACK_DAYS,
@@ -55,6 +56,8 @@ class Climate:
         The day on which logs are next inoculated.
     young : YoungLogs
         Logs inoculated on that day.
+    learning : YardLearning
+        What is known of the yard's own yields and lead times.
     """
 
     where: Hemisphere
@@ -65,6 +68,12 @@ class Climate:
     trees: TreeSeasons
     inoculated: date
     young: YoungLogs
+    learning: YardLearning
+
+    def kind(self, strain_class: str) -> Kind:
+        """Return the kind that stands for all logs of a class."""
+        lead = round(self.learning.lead_of(strain_class), 4)
+        return Kind(strain_class, self.band.diameter, lead)
 
 
 def climate(
@@ -74,6 +83,7 @@ def climate(
     diameter: float,
     numbers: Numbers,
     *,
+    learning: YardLearning | None = None,
     inoculated: date | None = None,
 ) -> Climate:
     """Return the site's typical seasons.
@@ -88,6 +98,8 @@ def climate(
         The first day not known.
     diameter : float
         Of the logs whose moisture stands for all. [m]
+    learning : YardLearning, optional
+        What is known of the yard's own yields and lead times; nothing when None.
     numbers : Numbers
         The numbers in use.
     inoculated : date or None
@@ -119,7 +131,17 @@ def climate(
         most_years=yard.weather.years,
         numbers=numbers,
     )
-    return Climate(where, now, band, _echoed(runs), _echoed_water(water), trees, day, young)
+    return Climate(
+        where,
+        now,
+        band,
+        _echoed(runs),
+        _echoed_water(water),
+        trees,
+        day,
+        young,
+        learning or nothing_learned(today, yard.site, numbers.spread),
+    )
 
 
 def _next_inoculation(
@@ -205,14 +227,17 @@ def class_table(
         for day in range(SEASON_DAYS)
         if yard.soaking.permits(begins + timedelta(days=day)) and not away[runs.lookback + day]
     ]
+    luck, shared = climate.learning.usual_luck(runs.years, seed)
     return season_table(
-        Kind(strain_class, climate.band.diameter),
+        climate.kind(strain_class),
         runs,
         climate.water,
         soak_days,
         starts,
         saleable * ~away[:, None],
         away,
+        luck=luck,
+        shared=shared,
         seed=seed,
         numbers=numbers,
     )

@@ -1,9 +1,10 @@
-"""What the yard's own picks say: yield per log and lead time pulled from the table to the yard.
+"""What the yard's own picks say: all parts of a yield or a lead time learned at once.
 
-A normal update on the log scale, in closed form, for each strain class and tree species.
-The table counts as so many flushes of the yard's own. A flush too far from what was to be
-expected, such as a slip of the decimal point, becomes a question and is left out until the
-grower confirms it.
+Why a flush gives more or less than the table has several causes that flushes share: the yard,
+its strain class on its tree, the stack, the season; what is left is the flush's own. On the
+log scale they add up, so every flush of the diary tells a little of each cause, and one exact
+normal update takes all flushes together. A flush too far from what the others say, such as a
+slip of the decimal point, becomes a question and is left out until the grower confirms it.
 """
 
 from __future__ import annotations
@@ -13,91 +14,123 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.shiitake.spread import log_scatter
-
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Learned:
-    """What was learned of one factor.
+class PartsLearned:
+    """What is known of all parts together: a normal of as many dimensions.
 
     Attributes
     ----------
-    factor : float
-        The yard's value over the table's; 1 before the first flush. [unitless]
-    spread_before, spread_after : float
-        Standard deviation of the factor's logarithm, before and after. [unitless]
-    prior_flushes : float
-        How many flushes the table counts as.
-    used : int
-        Flushes that counted.
-    questions : tuple of int
-        Positions of the flushes that were left out and should be asked about.
+    mean : (part,) float array
+        Of the logarithm of each part, its prior mean being 0. [unitless]
+    covariance : (part, part) float array
+        [unitless]
+    counted : (flush,) bool array
+        Which flushes were learned from; the others should be asked about.
     """
 
-    factor: float
-    spread_before: float
-    spread_after: float
-    prior_flushes: float
-    used: int
-    questions: tuple[int, ...]
+    mean: FloatArray
+    covariance: FloatArray
+    counted: BoolArray
 
 
-def posterior_mean(deviations: FloatArray, prior_flushes: float) -> float:
-    """Return the mean of a normal with known spread after some observations.
+def update(
+    shares: FloatArray,
+    deviations: FloatArray,
+    *,
+    prior_variance: FloatArray,
+    flush_variance: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Return mean and covariance of all parts after some flushes.
 
     Parameters
     ----------
+    shares : (flush, part) float array
+        1 where a part has a share in a flush, else 0. [unitless]
     deviations : (flush,) float array
         Observed minus expected, on the log scale. [unitless]
-    prior_flushes : float
-        Strength of the prior, whose mean is 0, in observations.
+    prior_variance : (part,) float array
+        Of each part, whose prior mean is 0; 0 holds a part at its prior. [unitless]
+    flush_variance : float
+        Of what is the flush's own, above 0. [unitless]
 
     Returns
     -------
-    float
-        sum / (number + prior_flushes). [unitless]
+    mean : (part,) float array
+        [unitless]
+    covariance : (part, part) float array
+        [unitless]
+
+    Notes
+    -----
+    The normal equations of the linear model with a normal prior, scaled by the prior's
+    standard deviations so that a part of no variance needs no case of its own.
     """
-    return float(deviations.sum() / (len(deviations) + prior_flushes))
+    spread = np.sqrt(prior_variance)
+    scaled = shares * spread
+    inner = np.eye(len(spread)) + scaled.T @ scaled / flush_variance
+    covariance = spread[:, None] * np.linalg.inv(inner) * spread
+    mean = covariance @ (shares.T @ deviations) / flush_variance
+    return mean, (covariance + covariance.T) / 2
 
 
-def predictive_distance(deviations: FloatArray, prior_flushes: float, sigma: float) -> FloatArray:
-    """Return how far each observation lies from what all the others predict.
+def predictive_distance(
+    shares: FloatArray,
+    deviations: FloatArray,
+    *,
+    mean: FloatArray,
+    covariance: FloatArray,
+    flush_variance: float,
+) -> FloatArray:
+    """Return how far each flush lies from what all the others predict.
 
     Parameters
     ----------
-    deviations : (flush,) float array
-        Observed minus expected, on the log scale. [unitless]
-    prior_flushes : float
-        Strength of the prior in observations.
-    sigma : float
-        Spread of one observation. [unitless]
+    shares, deviations : (flush, part) and (flush,) float array
+        The flushes that were learned from, see `update`.
+    mean, covariance : (part,) and (part, part) float array
+        What was learned from all of them.
+    flush_variance : float
+        Of what is the flush's own. [unitless]
 
     Returns
     -------
     (flush,) float array
         In standard deviations of the predictive distribution. [unitless]
+
+    Notes
+    -----
+    Leaving one out needs no update of its own: with its leverage h, the residual against the
+    others is r / (1 - h) and its variance flush_variance / (1 - h).
     """
-    weight = len(deviations) - 1 + prior_flushes
-    others = (deviations.sum() - deviations) / weight
-    return np.asarray(np.abs(deviations - others) / (sigma * np.sqrt(1 + 1 / weight)))
+    leverage = ((shares @ covariance) * shares).sum(axis=1) / flush_variance
+    return _distance(deviations - shares @ mean, leverage, flush_variance)
+
+
+def _distance(residual: FloatArray, leverage: FloatArray, flush_variance: float) -> FloatArray:
+    left = np.maximum(1 - leverage, 1e-12)
+    return np.asarray(np.abs(residual) / np.sqrt(flush_variance * left))
 
 
 def learn(
+    shares: npt.ArrayLike,
     observed: npt.ArrayLike,
     expected: npt.ArrayLike,
     confirmed: npt.ArrayLike,
     *,
-    scatter: float,
-    prior_flushes: float,
+    prior_variance: npt.ArrayLike,
+    flush_variance: float,
     question_at: float,
-) -> Learned:
-    """Return the factor that the yard's own flushes put on the table's value.
+) -> PartsLearned:
+    """Return what the yard's own flushes say of the parts of a yield or of a lead time.
 
     Parameters
     ----------
+    shares : (flush, part) float array
+        1 where a part has a share in a flush, else 0. [unitless]
     observed : (flush,) float array
         Weight per log of each whole flush [kg/log], or the warmth from pull to first pick
         [degC day]; above 0.
@@ -105,43 +138,100 @@ def learn(
         What the table expected of that flush in that weather, in the same unit, above 0.
     confirmed : (flush,) bool array
         Whether the grower has confirmed the record.
-    scatter : float
-        Coefficient of variation of one flush. [unitless]
-    prior_flushes : float
-        How many flushes the table counts as.
+    prior_variance : (part,) float array
+        See `update`. [unitless]
+    flush_variance : float
+        See `update`. [unitless]
     question_at : float
-        Flushes further out than this are left out and asked about. [standard deviation]
-
-    Returns
-    -------
-    Learned
-        The factor with its spread before and after, and the flushes to ask about.
+        A flush further than this from what the others predict is left out. [standard
+        deviation]
 
     Notes
     -----
-    The multiplier of a single flush has mean one, so its logarithm lies half its variance
-    below zero: that is added back. The flush furthest out is set aside first and the rest
-    are judged anew, so that one wild figure can't hide behind the shift it causes.
+    The factor of each part has mean one, so its logarithm lies half its variance below zero:
+    that is added back. The flush furthest out is set aside first and the rest are judged
+    anew, so that one wild figure can't hide behind the shift it causes.
     """
-    sigma, prior = log_scatter(scatter), prior_flushes
+    share = np.asarray(shares, dtype=float)
+    prior = np.asarray(prior_variance, dtype=float)
     ratio = np.asarray(observed, dtype=float) / np.asarray(expected, dtype=float)
-    deviations = np.log(ratio) + sigma**2 / 2
+    deviations = np.log(ratio) + (share @ prior + flush_variance) / 2
     sure = np.broadcast_to(np.asarray(confirmed, dtype=bool), deviations.shape)
     counted = np.ones(deviations.shape, dtype=bool)
-    while counted.any():
-        index = np.flatnonzero(counted)
-        distance = predictive_distance(deviations[index], prior, sigma)
-        distance[sure[index]] = 0.0
-        worst = int(np.argmax(distance))
-        if distance[worst] <= question_at:
-            break
-        counted[index[worst]] = False
-    used = int(counted.sum())
-    return Learned(
-        factor=float(np.exp(posterior_mean(deviations[counted], prior))),
-        spread_before=float(sigma / np.sqrt(prior)),
-        spread_after=float(sigma / np.sqrt(prior + used)),
-        prior_flushes=prior,
-        used=used,
-        questions=tuple(int(i) for i in np.flatnonzero(~counted)),
+    mean, covariance = update(
+        share, deviations, prior_variance=prior, flush_variance=flush_variance
     )
+    residual = deviations - share @ mean
+    leverage = ((share @ covariance) * share).sum(axis=1) / flush_variance
+    while True:
+        distance = _distance(residual, leverage, flush_variance)
+        distance[sure | ~counted] = 0.0
+        if distance.max(initial=0.0) <= question_at:
+            break
+        worst = int(np.argmax(distance))
+        counted[worst] = False
+        # What the others say without it: the update undone for one flush.
+        along = covariance @ share[worst]
+        left = flush_variance - float(share[worst] @ along)
+        toward = share @ along
+        residual = residual + toward * residual[worst] / left
+        leverage = leverage + toward**2 / left / flush_variance
+        covariance = covariance + np.outer(along, along) / left
+    if not counted.all():
+        # Afresh, so that nothing of the rounding of many steps is left.
+        mean, covariance = update(
+            share[counted],
+            deviations[counted],
+            prior_variance=prior,
+            flush_variance=flush_variance,
+        )
+    return PartsLearned(mean, covariance, counted)
+
+
+def expected_factor(
+    shares: FloatArray,
+    *,
+    mean: FloatArray,
+    covariance: FloatArray,
+    prior_variance: FloatArray,
+) -> FloatArray:
+    """Return what some parts together make of the table's value, on average.
+
+    Parameters
+    ----------
+    shares : (case, part) float array
+        1 where a part has a share in a case, else 0. [unitless]
+    mean, covariance : (part,) and (part, part) float array
+        What is known of the parts. [unitless]
+    prior_variance : (part,) float array
+        See `update`. [unitless]
+
+    Returns
+    -------
+    (case,) float array
+        1 where nothing was learned. [unitless]
+    """
+    known = ((shares @ covariance) * shares).sum(axis=1)
+    return np.asarray(np.exp(shares @ mean + (known - shares @ prior_variance) / 2))
+
+
+def failure_shape(
+    failed: int, bore: int, *, usual: float, usual_soaks: float
+) -> tuple[float, float]:
+    """Return the beta distribution of the chance that a soak brings nothing.
+
+    Parameters
+    ----------
+    failed, bore : int
+        Soaks of the diary that brought nothing, and that brought something.
+    usual : float
+        The chance before any of them. [0..1]
+    usual_soaks : float
+        How many soaks that counts as.
+
+    Returns
+    -------
+    (float, float)
+        Its two parameters; the mean is the first over their sum. [unitless]
+    """
+    return usual * usual_soaks + failed, (1 - usual) * usual_soaks + bore

@@ -200,7 +200,7 @@ def natural_first_pick(
     tmean: FloatArray,
     trigger: BoolArray,
     natural: NaturalNumbers,
-    lead_factor: float = 1.0,
+    lead_factor: npt.ArrayLike = 1.0,
 ) -> NaturalPick:
     """Return when the buds set off on each trigger day can first be picked, or that they die.
 
@@ -218,7 +218,7 @@ def natural_first_pick(
         Trigger days, see `trigger_days`.
     natural : NaturalNumbers
         Numbers of natural flushes.
-    lead_factor : float, default 1
+    lead_factor : (column,) float array, default 1
         The yard's own lead time over the table's. [unitless]
 
     Returns
@@ -236,8 +236,8 @@ def natural_first_pick(
         strain.forced.cap_temperature,
     )
     need = strain.forced.requirement * natural.requirement_factor
-    need *= lead_factor
-    ripe = first_reached(cumulate(warmth), day, column, need)
+    own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), tmean.shape[1])
+    ripe = first_reached(cumulate(warmth), day, column, own[column])
     spell = int(natural.spell_days)
     chill = rolling_mean(tmean, spell) < strain.natural.chill
     latest = day + int(natural.longest_days)

@@ -47,6 +47,7 @@ class SoakRecord:
     hours: float | None
     pulled_on: date | None = None
     pull_recorded: bool = True
+    brought_nothing: bool = False
 
     @property
     def hours_full_on(self) -> date:
@@ -92,6 +93,7 @@ class StackHistory:
     in_water: list[SoakRecord] = field(default_factory=list)
     picks: list[Pick] = field(default_factory=list)
     pins_on: date | None = None
+    pins_counted: tuple[date, float] | None = None
     fruiting_on: date | None = None
     natural_seen_on: date | None = None
     spawn_run_seen_on: date | None = None
@@ -145,6 +147,13 @@ class StackHistory:
         self.fruiting_on = on
         if self._soak_behind(on) is None:
             self.natural_seen_on = self.natural_seen_on or on
+
+    def see_nothing(self, on: date) -> None:
+        """Find that nothing came of the last soak that was pulled by then, or of pins."""
+        pulled = [s for s in self.soaks if s.pulled_on is not None and s.pulled_on <= on]
+        if pulled and all(pick.soaked_on != pulled[-1].on for pick in self.picks):
+            pulled[-1].brought_nothing = True
+        self.pins_on = self.fruiting_on = None
 
     def weigh(
         self, on: date, sample: str, kg: float, start_kg: float | None, moisture_wet: float | None
@@ -202,6 +211,7 @@ class StackHistory:
                 soak.hours,
                 soak.pulled_on,
                 soak.pull_recorded,
+                soak.brought_nothing,
             )
             for soak in self.soaks
             if (soak.on, soak.pulled_on) not in known
@@ -234,18 +244,26 @@ class StackHistory:
             if seen is not None and today > seen + stale:
                 self.notes.append(
                     f"{self.name}: {what.removesuffix('_on')} seen on {seen} and nothing picked "
-                    "since; taken as gone"
+                    "since; taken as gone. If nothing came, record 'nothing' for the stack"
                 )
                 setattr(self, what, None)
         return StackState(
             name=self.name,
             logs=self.logs,
             soaks=tuple(
-                Soak(soak.on, soak.logs, soak.hours, soak.pulled_on, soak.pull_recorded)
+                Soak(
+                    soak.on,
+                    soak.logs,
+                    soak.hours,
+                    soak.pulled_on,
+                    soak.pull_recorded,
+                    soak.brought_nothing,
+                )
                 for soak in self.soaks
             ),
             picks=tuple(self.picks),
             pins_on=self.pins_on,
+            pins_counted=self.pins_counted,
             fruiting_on=self.fruiting_on,
             natural_seen_on=self.natural_seen_on,
             spawn_run_seen_on=self.spawn_run_seen_on,

@@ -48,6 +48,8 @@ class Soak:
         None while the logs are in the tank.
     pull_recorded : bool
         False when the pull was forgotten and `pulled_on` is inferred.
+    brought_nothing : bool
+        Whether the grower says that nothing came of it.
     """
 
     on: date
@@ -55,6 +57,7 @@ class Soak:
     hours: float | None
     pulled_on: date | None
     pull_recorded: bool = True
+    brought_nothing: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,6 +103,8 @@ class StackState:
         In order of date.
     pins_on : date or None
         Pins last seen and not picked since.
+    pins_counted : (date, float) or None
+        Day and number of the pins last counted, a log.
     fruiting_on : date or None
         A flush last seen in the open and not followed by a pick.
     natural_seen_on : date or None
@@ -129,6 +134,7 @@ class StackState:
     soaks: tuple[Soak, ...] = ()
     picks: tuple[Pick, ...] = ()
     pins_on: date | None = None
+    pins_counted: tuple[date, float] | None = None
     fruiting_on: date | None = None
     natural_seen_on: date | None = None
     spawn_run_seen_on: date | None = None

@@ -188,6 +188,7 @@ RECORDS = tuple(
     for words in (
         "soak A 24 h", "soak A 12 logs overnight", "pull A yesterday", "pick A 2 lb 6 oz",
         "pick A 1.1 kg grade 2 for Saturday market (wet caps)", "pins A", "fruiting A last Fri",
+        "pins A about 15 a log", "nothing A yesterday",
         "water A 1 in", "water all 20 mm", "water A 400 litres", "rain 0.6 in yesterday",
         "rain none 2 May", "weigh A 29 lb", "weigh A 35 lb at 42 %",
         "weigh A 29 lb start 35 lb at 42 % sample 2", "inspect A white ends, 2 dead",

@@ -20,6 +20,7 @@ EXAMPLES = {
     "pick": (["C", "2", "lb", "6", "oz"], {"stack": "C", "kg": pytest.approx(1.0773, abs=1e-4)}),
     "pins": (["B"], {"stack": "B"}),
     "fruiting": (["F", "yesterday"], {"stack": "F", "on": "2027-05-02"}),
+    "nothing": (["A"], {"stack": "A"}),
     "water": (["all", "20", "mm"], {"stack": "", "mm": 20.0}),
     "rain": (["0.6", "in", "yesterday"], {"mm": pytest.approx(15.24), "on": "2027-05-02"}),
     "weigh": (["A", "35", "lb", "at", "42", "%"], {"moisture_wet": pytest.approx(0.42)}),

@@ -9,13 +9,13 @@ import pytest
 
 from fruitcast.schedule.build import build_problem
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import TODAY, look, stack, yard
+from tests.forecast.yards import TODAY, UNTAUGHT, look, stack, yard
 
 OLD = stack(inoculated=date(2023, 4, 5))
 
 
 def problem(*states: StackState, row=OLD, weeks=12, **options):
-    outlook = look(yard(row), *states, weeks=weeks, learned={}, **options)
+    outlook = look(yard(row), *states, weeks=weeks, learned=UNTAUGHT, **options)
     return build_problem(outlook, weeks=weeks, seed=1, promise=0.8)
 
 
@@ -103,7 +103,9 @@ def test_a_dead_stack_promises_nothing():
     from tests.forecast.test_stacks import drought
 
     outlook = look(
-        yard(stack(inoculated=date(2024, 4, 5)), keep_above=None), weather=drought(), learned={}
+        yard(stack(inoculated=date(2024, 4, 5)), keep_above=None),
+        weather=drought(),
+        learned=UNTAUGHT,
     )
     built = build_problem(outlook, weeks=12, seed=1, promise=0.8)
     own = built.problem.stacks[0]
@@ -113,7 +115,7 @@ def test_a_dead_stack_promises_nothing():
 
 def test_stacks_of_one_kind_differ_by_their_factor_alone():
     rows = (OLD, stack("B", OLD.inoculated, logs=48))
-    outlook = look(yard(*rows), learned={})
+    outlook = look(yard(*rows), learned=UNTAUGHT)
     built = build_problem(outlook, weeks=12, seed=1, promise=0.8)
     one, two = built.problem.stacks
     assert one.type_index == two.type_index
@@ -123,7 +125,7 @@ def test_stacks_of_one_kind_differ_by_their_factor_alone():
 
 def test_types_of_one_kind_share_their_arcs():
     rows = (OLD, stack("B", date(2025, 4, 5)))
-    outlook = look(yard(*rows), weeks=40, learned={})
+    outlook = look(yard(*rows), weeks=40, learned=UNTAUGHT)
     built = build_problem(outlook, weeks=40, seed=1, promise=0.8)
     assert len(outlook.kinds) == 1 and len(built.problem.types) == 2
     one, two = built.problem.types

@@ -17,7 +17,7 @@ from fruitcast.logs.wood import dry_from_wet
 from fruitcast.schedule.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
-from tests.forecast.yards import NUMBERS, known, look, stack, yard
+from tests.forecast.yards import NUMBERS, UNTAUGHT, known, look, stack, yard
 from tests.weather.tables import steady
 
 TODAY = date(2027, 7, 12)
@@ -51,7 +51,7 @@ def fruiting_now() -> StackState:
 
 def jobs(*states, row=OLD, table=None, numbers=NUMBERS, **options):
     table = table or weather()
-    outlook = look(yard(row, **options), *states, weather=table, today=TODAY, learned={})
+    outlook = look(yard(row, **options), *states, weather=table, today=TODAY, learned=UNTAUGHT)
     windows = windows_under_way(outlook)
     picking = picking_jobs(windows, outlook.futures, "metric", numbers.picking)
     return [*picking, *care_jobs(replace(outlook, numbers=numbers))]

@@ -14,7 +14,7 @@ from fruitcast.schedule.answer_state import learned_entries, question_words
 from fruitcast.yard.events import Event
 from fruitcast.yard.state import Pick, Soak, StackState
 from fruitcast.yard.state_from_diary import yard_state
-from tests.forecast.yards import NUMBERS, TODAY, look, stack, yard, years_of_weather
+from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard, years_of_weather
 from tests.weather.tables import steady
 
 BORN = date(2023, 4, 5)
@@ -52,19 +52,25 @@ def test_a_diary_without_a_finished_flush_teaches_nothing():
 
 def test_rich_flushes_raise_and_poor_ones_lower_the_yield():
     poor, rich = only(flushes(0.05)), only(flushes(0.25))
-    assert poor.yields.factor < 1 < rich.yields.factor
-    assert poor.yields.used == rich.yields.used == len(SOAKS)
+    assert poor.yield_factor < 1 < rich.yield_factor
+    assert poor.flushes == rich.flushes == len(SOAKS)
     assert poor.kg_before == rich.kg_before == pytest.approx(0.21)
-    assert poor.kg_after == pytest.approx(poor.kg_before * poor.yields.factor)
+    assert poor.kg_after == pytest.approx(poor.kg_before * poor.yield_factor)
 
 
 def test_the_yard_s_own_factor_is_found_again():
     """Flushes all of them so much richer or poorer move the factor by what their number weighs."""
-    share = len(SOAKS) / (len(SOAKS) + NUMBERS.learning.prior_flushes)
+    spread = NUMBERS.spread
+    lasting = spread.yield_yard**2 + spread.yield_class_tree**2
+    flush = spread.yield_flush**2
+    # Two seasons of five and four flushes: what each season tells of the yard, as one figure.
+    told = sum(1 / (spread.yield_season**2 + flush / n) for n in (5, 4))
+    own = spread.yield_stack**2
+    share = lasting / (lasting + own + 1 / told)
     unworn = NUMBERS.with_overrides({"yield.wear_least": 1.0})
-    usual = only(flushes(0.1), numbers=unworn).yields.factor
+    usual = only(flushes(0.1), numbers=unworn).yield_factor
     for richer in (0.8, 1.25):
-        ratio = only(flushes(0.1 * richer), numbers=unworn).yields.factor / usual
+        ratio = only(flushes(0.1 * richer), numbers=unworn).yield_factor / usual
         assert np.log(ratio) == pytest.approx(share * np.log(richer), abs=1e-6)
 
 
@@ -73,25 +79,28 @@ def test_bearing_years_rest_and_weather_are_not_taken_for_the_yard_s_own():
     first_year = stack(inoculated=date(2024, 4, 1))  # first bears in 2025
     one = only(flushes(0.1), rows=(first_year,))
     two = only(flushes(0.1), rows=(stack(inoculated=BORN),))
-    assert one.yields.factor > two.yields.factor
+    assert one.yield_factor > two.yield_factor
     close = tuple(date(2025, 5, 6) + timedelta(days=35 * n) for n in range(9))
-    assert only(flushes(0.1, soaks=close)).yields.factor > only(flushes(0.1)).yields.factor
+    assert only(flushes(0.1, soaks=close)).yield_factor > only(flushes(0.1)).yield_factor
 
 
 def test_lead_times_are_learned_in_warmth_not_in_days():
     # 18 degC gives 13 degree-days a day: the table's 100 are full after 8 days.
-    assert only(flushes(0.1, lead=8)).leads.factor == pytest.approx(0.98, abs=0.03)
+    assert only(flushes(0.1, lead=8)).lead_factor == pytest.approx(0.98, abs=0.03)
     slow = only(flushes(0.1, lead=10))
-    assert slow.leads.factor == pytest.approx((9.5 * 13 / 100) ** (9 / 13), abs=0.03)
+    spread = NUMBERS.spread
+    lasting, own = spread.lead_yard**2 + spread.lead_class**2, spread.lead_flush**2 / 9
+    share = lasting / (lasting + own)
+    assert slow.lead_factor == pytest.approx((9.5 * 13 / 100) ** share, abs=0.03)
     cold = steady(date(2011, 1, 1), TODAY - timedelta(days=1), tmin=6.0, tmax=18.0, rain=3.0)
     same = only(flushes(0.1, lead=14), weather=cold)  # 7 degree-days a day
-    assert same.leads.factor == pytest.approx(1.0, abs=0.05)
+    assert same.lead_factor == pytest.approx(1.0, abs=0.05)
 
 
 def test_what_was_learned_is_planned_with():
-    plain = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY, learned={})
+    plain = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY, learned=UNTAUGHT)
     learned = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY)
-    factor = learned.learned.factors[0].yields.factor
+    factor = learned.learned.of(learned.stacks[0].stack).yield_factor
     assert learned.stacks[0].scale / learned.stacks[0].wear == pytest.approx(
         plain.stacks[0].scale / plain.stacks[0].wear * factor
     )
@@ -113,7 +122,7 @@ def test_wear_is_not_learned_as_a_poor_yard():
     )
     found = only(tired, rows=rows)
     blind = NUMBERS.with_overrides({"yield.wear_least": 1.0})
-    assert found.yields.factor > only(tired, rows=rows, numbers=blind).yields.factor
+    assert found.yield_factor > only(tired, rows=rows, numbers=blind).yield_factor
 
 
 def test_one_slip_of_the_decimal_point_is_asked_about_and_not_learned():
@@ -133,8 +142,8 @@ def test_one_slip_of_the_decimal_point_is_asked_about_and_not_learned():
     words = question_words(question, "metric")
     assert "Is this pick right?" in words and day_words(SOAKS[3], date.min) in words
     found = learning.factors[0]
-    assert found.yields.used == len(SOAKS) - 1
-    assert found.yields.factor == pytest.approx(only(honest).yields.factor, rel=0.1)
+    assert found.flushes == len(SOAKS) - 1
+    assert found.yield_factor == pytest.approx(only(honest).yield_factor, rel=0.1)
     # Nor does it wear the logs out, until it is confirmed.
     worn = look(yard(stack(inoculated=BORN)), slipped, weather=STEADY).stacks[0].wear
     usual = look(yard(stack(inoculated=BORN)), honest, weather=STEADY).stacks[0].wear
@@ -146,11 +155,11 @@ def test_one_slip_of_the_decimal_point_is_asked_about_and_not_learned():
 def test_a_confirmed_pick_counts_however_odd():
     odd = flushes(1.2, soaks=SOAKS[:1])
     asked = learn(odd)
-    assert len(asked.questions) == 1 and asked.factors[0].yields.factor == 1
+    assert len(asked.questions) == 1 and asked.factors[0].yield_factor == 1
     sure = replace(odd, picks=tuple(replace(p, confirmed=True) for p in odd.picks))
     learning = learn(sure)
     assert learning.questions == ()
-    assert learning.factors[0].yields.factor > 1.2
+    assert learning.factors[0].yield_factor > 1.2
 
 
 def test_a_wild_lead_time_is_asked_about():
@@ -164,10 +173,10 @@ def test_a_flush_still_being_picked_is_not_learned_from():
     on = TODAY - timedelta(days=12)
     unfinished = flushes(0.08, soaks=[*SOAKS[:4], on])
     finished = flushes(0.08, soaks=SOAKS[:4])
-    assert only(unfinished).yields.used == only(finished).yields.used == 4
+    assert only(unfinished).flushes == only(finished).flushes == 4
     week_later = TODAY + timedelta(days=7)
     weather = steady(date(2011, 1, 1), week_later - timedelta(days=1), tmin=12, tmax=24, rain=3.0)
-    assert only(unfinished, weather=weather, today=week_later).yields.used == 5
+    assert only(unfinished, weather=weather, today=week_later).flushes == 5
 
 
 def test_nothing_of_the_future_is_learned():
@@ -192,8 +201,8 @@ def test_nothing_of_the_future_is_learned():
     changed[warm_later.index(earlier) :] += 9.0
     warm_later = replace(warm_later, values={**warm_later.values, "tmax": changed})
     found = [learn(then, weather=w, today=earlier) for w in (weather, warm_later)]
-    assert found[0] == found[1]
-    assert found[0].factors[0].yields.used == sum(on < date(2026, 4, 10) for on in SOAKS)
+    assert found[0].factors == found[1].factors
+    assert found[0].factors[0].flushes == sum(on < date(2026, 4, 10) for on in SOAKS)
 
 
 def test_a_pick_shared_among_lots_is_one_flush():
@@ -213,7 +222,7 @@ def test_a_pick_shared_among_lots_is_one_flush():
     found = outlook(
         made, state, now.weather, TODAY, now.years, [], weeks=12, seed=1, numbers=NUMBERS
     ).learned
-    assert found.factors[0].yields.used == 1
+    assert found.factors[0].flushes == 1
 
 
 def test_natural_flushes_teach_yield_but_no_lead_time():
@@ -221,9 +230,9 @@ def test_natural_flushes_teach_yield_but_no_lead_time():
         Pick(date(2025, 6, 1) + timedelta(days=100 * n), 24 * 0.3, "natural") for n in range(6)
     )
     found = only(StackState("A", 24, picks=picks, natural_seen_on=picks[0].on))
-    assert found.yields.used == 6
-    assert found.leads.used == 0 and found.leads.factor == 1
-    assert found.yields.factor > 1
+    assert found.flushes == 6
+    assert found.lead_flushes == 0 and found.lead_factor == 1
+    assert found.yield_factor > 1
 
 
 def test_classes_and_trees_are_learned_apart():
@@ -241,10 +250,56 @@ def test_classes_and_trees_are_learned_apart():
         ("wide-range", "red maple"),
         ("wide-range", "red oak"),
     ]
-    by_tree = learning.by_class_and_tree
-    assert by_tree["wide-range", "red maple"].yield_factor > (
-        by_tree["wide-range", "red oak"].yield_factor
+    warm, maple, oak = (found.yield_factor for found in learning.factors)
+    assert maple > oak > warm
+
+
+def test_a_stack_without_a_pick_learns_from_its_neighbours():
+    rows = (
+        stack("A", BORN),
+        stack("B", BORN),
+        stack("C", BORN, strain_class="warm-weather", tree="beech"),
     )
+    learning = learn(flushes(0.05), rows=rows)
+    own, alike, other = (learning.of(row).yield_factor for row in rows)
+    assert own < alike < other < 1
+    assert learning.of_new_logs("wide-range", "red oak") == pytest.approx(
+        learning.of(replace(rows[1])).lasting_factor
+    )
+
+
+def test_what_a_season_was_is_forgotten_at_its_end():
+    soaks = tuple(date(2026, 5, 6) + timedelta(days=63 * n) for n in range(4))
+    (autumn, spring) = (date(2026, 12, 20), date(2027, 1, 10))
+    state = flushes(0.05, soaks=soaks)
+    row = stack(inoculated=BORN)
+    weather = steady(date(2011, 1, 1), spring, tmin=12.0, tmax=24.0, rain=3.0)
+    now, then = (
+        learn(state, weather=weather.cut(weather.start, day), today=day).of(row)
+        for day in (autumn, spring)
+    )
+    assert now.yield_factor < then.yield_factor < 1
+    assert now.lasting_factor == pytest.approx(then.lasting_factor, rel=0.01)
+    assert then.yield_factor == pytest.approx(then.lasting_factor)
+
+
+def test_soaks_that_brought_nothing_teach_the_chance_of_that():
+    usual, strong = NUMBERS.spread.fails, NUMBERS.spread.fails_soaks
+    state = flushes(0.1)
+    empty = replace(
+        state,
+        soaks=tuple(replace(soak, brought_nothing=soak.on == SOAKS[2]) for soak in state.soaks),
+        picks=tuple(pick for pick in state.picks if pick.soaked_on != SOAKS[2]),
+    )
+    bore = len(SOAKS)
+    assert learn(state).fails == pytest.approx(usual * strong / (strong + bore))
+    assert learn(empty).fails == pytest.approx((usual * strong + 1) / (strong + bore))
+    # When the weather explains it, the yard is not to blame: 3 degC brings nothing.
+    cold = steady(date(2011, 1, 1), TODAY - timedelta(days=1), tmin=-1.0, tmax=7.0, rain=3.0)
+    assert learn(empty, weather=cold).fails < learn(empty).fails
+    found = look(yard(stack(inoculated=BORN)), empty, weather=STEADY)
+    certain = look(yard(stack(inoculated=BORN)), empty, weather=STEADY, learned=found.learned)
+    assert certain.kinds[found.stacks[0].kind].weather.luck.fails == found.learned.fails
 
 
 def test_the_document_shows_before_and_after():
@@ -271,7 +326,7 @@ def test_five_hundred_flushes_are_learned_from_in_no_time():
         begun = time.perf_counter()
         found = learn_from_diary(given, runs, outlook.past, TODAY, made.site, NUMBERS)
         best = min(best, time.perf_counter() - begun)
-    counted = sum(f.yields.used + len(f.yields.questions) for f in found.factors)
+    counted = sum(f.flushes + f.asked for f in found.factors)
     print(f"\nlearning from {counted} flushes: {1000 * best:.0f} ms")
     assert counted >= 500
-    assert best < 0.15
+    assert best < 0.4

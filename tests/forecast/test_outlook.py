@@ -14,7 +14,16 @@ from fruitcast.forecast.thirst import thirsty_stacks
 from fruitcast.schedule.build import build_problem
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
-from tests.forecast.yards import NUMBERS, TODAY, known, look, stack, yard, years_of_weather
+from tests.forecast.yards import (
+    NUMBERS,
+    TODAY,
+    UNTAUGHT,
+    known,
+    look,
+    stack,
+    yard,
+    years_of_weather,
+)
 from tests.weather.invented import invented_weather
 
 SHIFT = 182
@@ -47,13 +56,13 @@ def test_a_southern_yard_is_a_northern_one_half_a_year_on():
     always = {
         "soaking": yard().soaking.__class__((1, 4), 60, yard().soaking.start, None, None, None)
     }
-    north = look(yard(stack(inoculated=born), **always), state, learned={})
+    north = look(yard(stack(inoculated=born), **always), state, learned=UNTAUGHT)
     south = look(
         yard(stack(inoculated=born + shift), latitude=-42.6, **always),
         later,
         today=TODAY + shift,
         weather=half_a_year_on(years_of_weather()),
-        learned={},
+        learned=UNTAUGHT,
     )
     a, b = north.stacks[0], south.stacks[0]
     assert a.bearing_year == b.bearing_year

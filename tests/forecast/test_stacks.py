@@ -13,7 +13,7 @@ from fruitcast.logs.wood import dry_from_wet
 from fruitcast.shiitake.bearing import bearing_life, year_share_factor
 from fruitcast.shiitake.yields import lifetime_yield
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import NUMBERS, TODAY, look, stack, yard
+from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard
 from tests.weather.tables import steady
 
 OLD = stack(inoculated=date(2023, 4, 5))
@@ -177,7 +177,7 @@ def test_wear_counts_the_season_of_its_own_hemisphere():
     state = StackState("A", 24, picks=(pick,))
     row = stack(inoculated=date(2024, 4, 5))
     north, south = (
-        look(yard(row, latitude=latitude), state, today=today, learned={}).stacks[0]
+        look(yard(row, latitude=latitude), state, today=today, learned=UNTAUGHT).stacks[0]
         for latitude in (42.6, -42.6)
     )
     # The end of the northern season, the middle of the southern one.

@@ -11,7 +11,7 @@ import pytest
 from fruitcast.forecast.under_way import start_of
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import look, stack, yard
+from tests.forecast.yards import UNTAUGHT, look, stack, yard
 from tests.weather.tables import steady
 
 TODAY = date(2027, 7, 12)
@@ -38,7 +38,7 @@ def picks(kind: str, *given: tuple[int, float], soaked_on: date | None = None):
 
 
 def seen(state: StackState, *, weather=STEADY, today=TODAY, **options):
-    outlook = look(yard(OLD), state, today=today, weather=weather, learned={}, **options)
+    outlook = look(yard(OLD), state, today=today, weather=weather, learned=UNTAUGHT, **options)
     return outlook, outlook.flushes.get("A")
 
 
@@ -67,12 +67,14 @@ def test_days_since_the_pull_count():
         np.median(seen(soaked(ago))[1].pick) - seen(soaked(ago))[0].futures.lookback
         for ago in (1, 3, 5)
     ]
-    assert lead == [lead[0], lead[0] - 2, lead[0] - 4]
+    assert lead == pytest.approx([lead[0], lead[0] - 2, lead[0] - 4], abs=0.5)
 
 
 def test_until_it_is_overdue_a_soak_is_what_it_was_when_planned():
     outlook, flush = seen(soaked(3))
-    planned = look(yard(OLD), today=day(-3), weather=STEADY.cut(STEADY.start, day(-3)), learned={})
+    planned = look(
+        yard(OLD), today=day(-3), weather=STEADY.cut(STEADY.start, day(-3)), learned=UNTAUGHT
+    )
     same = [planned.futures.years.index(year) for year in outlook.futures.years]
     index = int(np.flatnonzero(planned.soak_rows == planned.futures.lookback)[0])
     forced = planned.kinds[planned.stacks[0].kind].forced
@@ -151,20 +153,57 @@ def test_what_was_picked_is_taken_off():
 def test_a_rich_first_basket_promises_a_rich_flush():
     on = day(-9)
     poor, rich = (
-        to_come(soaked(9, picks=picks("forced", (-1, kg), soaked_on=on))) for kg in (0.3, 2.0)
+        kg + to_come(soaked(9, picks=picks("forced", (-1, kg), soaked_on=on))) for kg in (0.3, 2.0)
     )
-    assert rich > poor > 0
+    assert rich > poor > 3.0  # a small one may simply be early
 
 
-def test_near_its_end_a_flush_is_judged_by_what_was_picked_alone():
+def test_near_its_end_a_flush_is_judged_by_what_was_picked():
     on = day(-13)
-    given = [(-4, 1.0), (-3, 1.0), (-2, 0.6), (-1, 0.2)]
+    given = [(-4, 0.7), (-3, 2.0), (-2, 2.0), (-1, 1.3)]
     left = to_come(soaked(13, picks=picks("forced", *given, soaked_on=on)))
-    assert 0 < left < 0.4
-    tripled = [(offset, 3 * kg) for offset, kg in given]
-    assert to_come(soaked(13, picks=picks("forced", *tripled, soaked_on=on))) == pytest.approx(
-        3 * left, rel=0.25
-    )
+    assert 0 < left < 1.0
+    third = [(offset, kg / 3) for offset, kg in given]
+    poor = to_come(soaked(13, picks=picks("forced", *third, soaked_on=on)))
+    assert 0.3 * left < poor < 0.7 * left
+
+
+@pytest.mark.parametrize(("tmin", "tmax"), [(5.0, 11.0), (8.0, 16.0), (16.0, 29.0), (20.0, 33.0)])
+@pytest.mark.parametrize("kg", [0.3, 1.2, 4.0])
+@pytest.mark.parametrize("kind", ["natural", "forced"])
+def test_an_early_pick_foretells_no_more_than_such_logs_can_give(tmin, tmax, kg, kind):
+    """Six days after the pins, or sixteen after the soak, the first basket of 36 logs."""
+    weather = steady(date(2011, 1, 1), TODAY - timedelta(days=1), tmin=tmin, tmax=tmax, rain=2.0)
+    row = replace(OLD, logs=36)
+    on = day(-16)
+    if kind == "forced":
+        soaks = (Soak(on, 36, 24.0, day(-15)),)
+        state = StackState("A", 36, soaks=soaks, spawn_run_seen_on=date(2024, 5, 1))
+        state = replace(state, picks=picks(kind, (-1, kg), soaked_on=on))
+    else:
+        state = StackState("A", 36, picks=picks(kind, (-1, kg)), natural_seen_on=day(-1))
+    found = look(yard(row), state, today=TODAY, weather=weather)
+    flush, scale = found.flushes["A"], found.stacks[0].scale
+    assert flush.picked_kg == kg
+    assert kg <= flush.whole_kg(scale, 0.1) < flush.whole_kg(scale, 0.9)
+    assert kg + flush.kg.max() * scale < 36 * 0.5
+
+
+def test_a_count_of_pins_narrows_what_is_foretold():
+    pins = StackState("A", 24, pins_on=day(-1))
+    few, many = (replace(pins, pins_counted=(day(-1), count)) for count in (5.0, 40.0))
+    assert to_come(few) < to_come(pins) < to_come(many)
+    flush = {n: seen(state)[1].kg for n, state in enumerate((pins, few, many))}
+    spread = {n: np.log(kg[kg > 0]).std() for n, kg in flush.items()}
+    assert max(spread[1], spread[2]) < spread[0]
+    old = replace(pins, pins_counted=(day(-200), 5.0))
+    assert to_come(old) == pytest.approx(to_come(pins))
+
+
+def test_a_soak_that_brought_nothing_is_over():
+    state = soaked(14)
+    empty = replace(state, soaks=tuple(replace(s, brought_nothing=True) for s in state.soaks))
+    assert seen(empty)[1] is None
 
 
 def test_nothing_is_left_after_the_last_day_of_picking():
@@ -195,12 +234,12 @@ def test_a_flush_soon_after_another_is_small():
 
 def test_the_first_bearing_year_counts_for_a_flush_under_way():
     young = stack(inoculated=date(2026, 6, 20))
-    made = look(yard(young), soaked(3), today=TODAY, weather=STEADY, learned={}, weeks=30)
+    made = look(yard(young), soaked(3), today=TODAY, weather=STEADY, learned=UNTAUGHT, weeks=30)
     own = made.stacks[0]
     assert own.bearing_year == 1 and min(own.course) < 1
     whole, _ = seen(soaked(3)), None
     share = made.flushes["A"].kg.mean() / whole[1].kg.mean()
-    assert share == pytest.approx(min(own.course), rel=1e-6)
+    assert share == pytest.approx(min(own.course), rel=0.06)
 
 
 # --- where a stack starts from -------------------------------------------------------------

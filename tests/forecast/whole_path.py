@@ -23,7 +23,7 @@ from fruitcast.shiitake.forced import daily_loss
 from fruitcast.shiitake.natural import trigger_days
 from fruitcast.shiitake.picking import flush_days, pick_shape
 from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.spread import multiplier
+from fruitcast.shiitake.spread import evened, multiplier
 from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from fruitcast.topics import StrainNumbers
 from fruitcast.weather.daily import VARIABLES
@@ -101,13 +101,17 @@ class Log:
         )
         course = np.array(self.stack.course)[season_rows(futures, look.yard.site)]
         self.course = course
+        weather = look.kinds[kind].weather
+        self.luck, self.shared = weather.luck, weather.shared
         self.draws = {
-            what: standard_normals(
-                self.seed,
-                futures.years,
-                f"{self.strain_class} {kind.diameter * 100:g} cm {what}",
-                futures.first,
-                np.arange(futures.days),
+            what: evened(
+                standard_normals(
+                    self.seed,
+                    futures.years,
+                    f"{self.strain_class} {kind.diameter * 100:g} cm {what}",
+                    futures.first,
+                    np.arange(futures.days),
+                )
             )
             for what in ("lead", "yield", "natural")
         }
@@ -187,7 +191,8 @@ def _forced(
     numbers = log.numbers
     if log.stack.spawn.rows[member] > row:
         return None
-    lead = multiplier(log.draws["lead"][row, member], numbers.forced.lead_scatter)
+    own = multiplier(log.draws["lead"][row, member], log.luck.lead_log_sd)
+    lead = log.luck.leads[member] * own
     need = log.strain.forced.requirement * log.stack.kind.lead_factor * float(lead)
     pick = log.ripe(pull, need, member)
     if pick >= log.futures.days or pick - pull > numbers.forced.longest_days:
@@ -222,7 +227,9 @@ def _forced(
         )
         * float(rest_factor(row - last, numbers.yields))
         * log.survives(pull, pick + length, member)
-        * float(multiplier(log.draws["yield"][row, member], numbers.yields.scatter))
+        * float(multiplier(log.draws["yield"][row, member], log.luck.yield_log_sd))
+        * log.shared[row, member]
+        * (1 - log.luck.fails)
         * log.course[row]
     )
     _spread(log, member, pick, length, kg, found)
@@ -233,7 +240,7 @@ def _forced(
 def _buds(log: Log, member: int, row: int) -> int | None:
     """Return when buds set off on a day are ripe; None when they die first."""
     need = log.strain.forced.requirement * log.numbers.natural.requirement_factor
-    pick = log.ripe(row, need * log.stack.kind.lead_factor, member)
+    pick = log.ripe(row, need * log.stack.kind.lead_factor * log.luck.leads[member], member)
     latest = row + int(log.numbers.natural.longest_days)
     if pick > latest:
         return None
@@ -264,7 +271,8 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
         )
         * float(rest_factor(rest, numbers.yields))
         * log.survives(row, pick + length, member)
-        * float(multiplier(log.draws["natural"][row, member], numbers.yields.scatter))
+        * float(multiplier(log.draws["natural"][row, member], log.luck.yield_log_sd))
+        * log.shared[row, member]
         * log.course[row]
     )
     _spread(log, member, pick, length, kg, found)

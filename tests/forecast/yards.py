@@ -6,12 +6,17 @@ from dataclasses import replace
 from datetime import date, time
 from functools import cache
 from pathlib import Path
+from typing import Literal
 from zoneinfo import ZoneInfo
+
+import numpy as np
 
 from fruitcast.app.demo import TODAY as SAMPLE_DAY
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.known import KnownYard
+from fruitcast.forecast.learned import YardLearning, nothing_learned
 from fruitcast.forecast.outlook import YardOutlook, days_ahead, outlook
+from fruitcast.forecast.parts import Luck
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.weather.daily import DailyWeather
@@ -24,6 +29,7 @@ from fruitcast.yard.state_from_diary import yard_state
 from tests.weather.invented import invented_weather, sample_weather
 
 NUMBERS = default_numbers()
+UNTAUGHT: Literal["nothing"] = "nothing"
 TODAY = date(2027, 5, 3)
 WEEKS = 12
 
@@ -91,7 +97,7 @@ def look(
     seed: int = 1,
     numbers: Numbers = NUMBERS,
     years: tuple[int, ...] | None = None,
-    learned: dict | None = None,
+    learned: YardLearning | Literal["nothing"] | None = None,
 ) -> YardOutlook:
     """The outlook of a yard."""
     now = known(yard, *states, today=today, weather=weather, weeks=weeks, numbers=numbers)
@@ -105,7 +111,9 @@ def look(
         weeks=weeks,
         seed=seed,
         numbers=numbers,
-        learned=learned,
+        learned=nothing_learned(today, yard.site, numbers.spread)
+        if learned == UNTAUGHT
+        else learned,
     )
 
 
@@ -123,3 +131,8 @@ def sample_known(weeks: int = 26) -> KnownYard:
     )
     years = years[-yard.weather.years :]
     return KnownYard(SAMPLE_DAY, yard, state, weather, years, NUMBERS, ())
+
+
+def luck(members: int, fails: float = 0.0) -> Luck:
+    """Usual luck without anything shared."""
+    return Luck(np.ones(members), 0.33, 0.13, 0.0, fails)

@@ -24,6 +24,7 @@ from fruitcast.app.hindcast_known import (
     with_sure_forecast,
 )
 from fruitcast.app.planning import build
+from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
 from fruitcast.schedule.hindcast_policies import FixedRotation, SensibleRotation, last_plan
 from fruitcast.schedule.hindcast_scores import SeasonScore
@@ -55,7 +56,7 @@ def simulated(known=KNOWN, year: int = YEAR, weeks: int = PARAMS.weeks) -> Simul
         Truth(),
         weeks=weeks,
         numbers=known.numbers,
-        believed={},
+        believed=nothing_learned(TODAY, known.yard.site, known.numbers.spread),
     )
     sales = outlet_days(known.yard, known.today, 7 * weeks)
     return SimulatedYard(known.yard, known.state, true, weeks, sales, known.numbers)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fruitcast.app.hindcast import carried_out
+from fruitcast.forecast.learned import nothing_learned
 from fruitcast.schedule.build import build_problem
 from fruitcast.schedule.hindcast_policies import only_member
 from fruitcast.schedule.hindcast_truth import CarriedSoak, TrueSeason, Truth, true_season
@@ -36,7 +37,7 @@ def season(truth: Truth | None = None, year: int = YEAR) -> TrueSeason:
         truth or Truth(),
         weeks=WEEKS,
         numbers=KNOWN.numbers,
-        believed={},
+        believed=nothing_learned(TODAY, KNOWN.yard.site, KNOWN.numbers.spread),
     )
 
 
@@ -148,7 +149,7 @@ def test_nothing_of_a_day_away_is_sold_and_else_what_the_rain_leaves() -> None:
         Truth(),
         weeks=WEEKS,
         numbers=KNOWN.numbers,
-        believed={},
+        believed=nothing_learned(TODAY, KNOWN.yard.site, KNOWN.numbers.spread),
     )
     sold = [true.saleable(TODAY + timedelta(days=n)) for n in range(60)]
     assert [n for n, share in enumerate(sold) if share == 0] == [20, 21]

@@ -15,7 +15,6 @@ import pytest
 
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
-from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.hindcast_truth import (
@@ -26,7 +25,6 @@ from fruitcast.schedule.hindcast_truth import (
     _Logs,
     _most_nights,
     _one_member,
-    _true_factors,
     _true_numbers,
 )
 from fruitcast.shiitake.natural import NaturalPick
@@ -227,21 +225,6 @@ def test_the_truth_may_lie_beyond_what_a_grower_may_believe(believed, factor):
     known = NUMBERS.with_overrides({key: believed})  # the ends of its range
     true = _true_numbers(Truth(lead_factor=factor), known).strain("wide-range").forced
     assert true.requirement == pytest.approx(factor * believed)
-
-
-def test_the_truth_s_yield_differs_from_what_the_diary_taught():
-    stack = SimpleNamespace(strain_class="wide-range", tree="red oak")
-    yard = SimpleNamespace(
-        stacks=(stack, SimpleNamespace(strain_class="cold-weather", tree="red oak"))
-    )
-    believed = {
-        ("wide-range", "red oak"): Learning(1.5, 0.9),
-        ("wide-range", "birch"): Learning(3.0),
-    }
-    assert _true_factors(yard, believed, Truth(yield_factor=0.8)) == {
-        ("wide-range", "red oak"): Learning(pytest.approx(1.2), 0.9),
-        ("cold-weather", "red oak"): Learning(0.8, 1.0),
-    }
 
 
 @pytest.mark.parametrize(("hours", "nights"), [(48.0, 2), (49.0, 3), (24.0, 1), (72.0, 3)])

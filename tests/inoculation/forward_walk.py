@@ -65,10 +65,14 @@ class Walk:
             )
             * programme.yard.saleable
         )
+        luck, shared = site.learning.usual_luck(runs.years, 1)
+        shared = random.permutation(shared)[:members]
         normal = random.standard_normal((3, self.days, members))
-        self.lead = multiplier(normal[0], numbers.forced.lead_scatter)
-        self.forced_scatter = multiplier(normal[1], numbers.yields.scatter)
-        self.natural_scatter = multiplier(normal[2], numbers.yields.scatter)
+        self.lead = (
+            multiplier(normal[0], luck.lead_log_sd) * random.permutation(luck.leads)[:members]
+        )
+        self.forced_scatter = multiplier(normal[1], luck.yield_log_sd) * shared * (1 - luck.fails)
+        self.natural_scatter = multiplier(normal[2], luck.yield_log_sd) * shared
         ahead = int(numbers.forced.season_days)
         self.expected = [
             float(np.median(self.tmean[row : row + ahead].mean(axis=0))) for row in range(self.days)

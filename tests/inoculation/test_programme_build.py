@@ -204,7 +204,8 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
     # Ready after so many days, whatever the weather: what is looked at is the season that follows.
     inoculated = date(2027, 4, 10)
     months = int(NUMBERS.forced.first_after_days)
-    site = SimpleNamespace(inoculated=inoculated, where="north", young=None)
+    learning = SimpleNamespace(of_new_logs=lambda *_: 1.0)
+    site = SimpleNamespace(inoculated=inoculated, where="north", young=None, learning=learning)
     crops = {"cold-weather": 5.0, "wide-range": 5.0, "warm-weather": 5.0}
     for ready in (30, months - 20, months + 60, YOUNG_DAYS):
         monkeypatch.setattr(

@@ -180,7 +180,7 @@ def planned(monkeypatch):
     at = "fruitcast.schedule.programme"
     seen = {}
 
-    def climate(yard, weather, today, diameter, numbers):
+    def climate(yard, weather, today, diameter, numbers, **_):
         seen["diameter"] = diameter
         return SITE
 
@@ -200,7 +200,7 @@ def planned(monkeypatch):
     monkeypatch.setattr(f"{at}.standing_logs", lambda *_: ())
     monkeypatch.setattr(f"{at}.make_model", problem)
     monkeypatch.setattr(f"{at}.settle", settled)
-    now = SimpleNamespace(yard=YARD, futures=SimpleNamespace(today=TODAY))
+    now = SimpleNamespace(yard=YARD, futures=SimpleNamespace(today=TODAY), learned=None)
 
     def plan(kinds=KINDS, **options):
         made = plan_programme(now, None, kinds, years=2, numbers=NUMBERS, **options)

@@ -68,6 +68,7 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
         numbers=NUMBERS,
         yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude)),
         futures=SimpleNamespace(date=lambda row: today + timedelta(days=row)),
+        parts=SimpleNamespace(by_season=np.ones(3)),
     )
     return standing_logs(outlook, today, {"wide-range": crop})
 

@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
@@ -155,6 +157,8 @@ def test_soak_days_are_the_yard_s_and_days_away_every_year_neither_soak_nor_sell
         seasons=runs(),
         water=None,
         band=SimpleNamespace(diameter=0.125),
+        kind=lambda name: Kind(name, 0.125),
+        learning=nothing_learned(TODAY, YARD.site, NUMBERS.spread),
     )
     # Tuesdays from 15 April to 20 October; away in the first week of June of every year, and once
     # in May, which is of no other year.

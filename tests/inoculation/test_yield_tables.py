@@ -11,6 +11,7 @@ from fruitcast.forecast.past_seasons import past_runs, run_water, season_grid_st
 from fruitcast.forecast.water import Band
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, season_table
 from fruitcast.forecast.young_logs import rotation_crop
+from tests.forecast.yards import luck
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 
 TUESDAYS = tuple(range(1, SEASON_DAYS, 7))[15:43]
@@ -39,6 +40,8 @@ def table(strain_class="wide-range", sold=1.0, days=TUESDAYS):
         STARTS,
         np.full((runs.days, 1), sold),
         np.zeros(runs.days, dtype=bool),
+        luck=luck(runs.tmean.shape[1]),
+        shared=np.ones(runs.tmean.shape[1]),
         seed=3,
         numbers=NUMBERS,
     )
@@ -53,6 +56,7 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
         water.moisture,
         runs.rain + water.watered,
         rows,
+        luck=luck(runs.tmean.shape[1]),
         seed=3,
         numbers=NUMBERS,
         specific_gravity=NUMBERS.tree("other hardwood").specific_gravity,

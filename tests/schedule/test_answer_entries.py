@@ -14,7 +14,7 @@ import pytest
 from fruitcast.document import Document
 from fruitcast.forecast.dampness import Weighing
 from fruitcast.forecast.jobs import Job
-from fruitcast.forecast.learned import Question
+from fruitcast.forecast.learned import LearnedFactors, Question
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.answer import (
     _cover,
@@ -244,17 +244,18 @@ def test_weighings_are_told_on_a_wet_basis() -> None:
 
 
 def test_what_was_learned_counts_its_flushes_and_its_questions() -> None:
-    yields = SimpleNamespace(used=5, factor=1.2, questions=(1, 2))
-    leads = SimpleNamespace(used=4, factor=0.9, questions=(3,))
-    found = SimpleNamespace(
+    found = LearnedFactors(
         strain_class="wide-range",
         tree="red oak",
         kg_before=0.2,
         kg_after=0.24,
         warmth_before=100.0,
         warmth_after=90.0,
-        yields=yields,
-        leads=leads,
+        flushes=5,
+        yield_factor=1.2,
+        lead_flushes=4,
+        lead_factor=0.9,
+        asked=3,
     )
     assert told(learned_entries(SimpleNamespace(factors=(found,)))) == [
         {

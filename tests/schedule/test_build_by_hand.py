@@ -96,7 +96,9 @@ def outlook_of(
         date=lambda row: today + timedelta(days=row - 10),
     )
     return SimpleNamespace(
-        futures=futures, yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude))
+        futures=futures,
+        yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude)),
+        parts=SimpleNamespace(by_season=np.ones(3)),
     )
 
 

@@ -1,108 +1,171 @@
-"""What the yard's own picks say."""
+"""Learning all parts of a yield at once, held against sums written down in other ways."""
+
+from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.learning import predictive_distance
-from fruitcast.shiitake.spread import log_scatter, multiplier
-from tests.shiitake.by_numbers import learn_from
+from fruitcast.shiitake.learning import (
+    expected_factor,
+    failure_shape,
+    learn,
+    predictive_distance,
+    update,
+)
 
-NUMBERS = default_numbers()
-PRIOR = NUMBERS.learning.prior_flushes
-SIGMA = log_scatter(NUMBERS.yields.scatter)
-
-
-def learn_yield(observed, expected=0.15, confirmed=False):
-    observed = np.asarray(observed, dtype=float)
-    return learn_from("yield", observed, np.full(observed.shape, expected), confirmed, NUMBERS)
+FLUSH = 0.25**2
+PRIOR = np.array([0.30, 0.15, 0.15, 0.15, 0.15, 0.15, 0.20, 0.20]) ** 2
+"""Yard, two classes, three stacks, two seasons."""
 
 
-def test_without_a_flush_the_table_stands():
-    learned = learn_yield([])
-    assert learned.factor == 1
-    assert learned.used == 0
-    assert learned.spread_after == learned.spread_before
+def diary(flushes: int, seed: int = 3) -> np.ndarray:
+    """Which parts have a share in each flush: stacks 0 and 1 of class 0, stack 2 of class 1."""
+    rng = np.random.default_rng(seed)
+    shares = np.zeros((flushes, 8))
+    stacks, seasons = rng.integers(0, 3, flushes), rng.integers(0, 2, flushes)
+    shares[:, 0] = 1
+    shares[np.arange(flushes), 1 + (stacks == 2)] = 1
+    shares[np.arange(flushes), 3 + stacks] = 1
+    shares[np.arange(flushes), 6 + seasons] = 1
+    return shares
 
 
-def test_the_update_agrees_with_bayes_on_a_grid():
-    # Brute force: prior times likelihood on a fine grid of the factor's logarithm.
-    observed = np.array([0.11, 0.21, 0.16])
-    learned = learn_yield(observed)
-    grid = np.linspace(-4, 4, 80_001)
-    log_density = -(grid**2) / (2 * SIGMA**2 / PRIOR)
-    for kg in observed:
-        log_density -= (np.log(kg / 0.15) + SIGMA**2 / 2 - grid) ** 2 / (2 * SIGMA**2)
-    density = np.exp(log_density - log_density.max())
-    density /= density.sum()
-    mean = (grid * density).sum()
-    assert np.log(learned.factor) == pytest.approx(mean, abs=1e-6)
-    spread = np.sqrt(((grid - mean) ** 2 * density).sum())
-    assert learned.spread_after == pytest.approx(spread, abs=1e-6)
+def conditioned(shares: np.ndarray, deviations: np.ndarray, flush: float = FLUSH):
+    """The same by the joint normal of parts and flushes, conditioned on the flushes.
+
+    Eaton, M. L., Multivariate Statistics: a Vector Space Approach, 1983 (from memory): the
+    mean of x given y is C_xy C_yy^-1 y, its covariance C_xx - C_xy C_yy^-1 C_yx.
+    """
+    joint = np.zeros((len(PRIOR) + len(shares),) * 2)
+    both = np.vstack([np.eye(len(PRIOR)), shares])
+    joint = both @ np.diag(PRIOR) @ both.T
+    joint[len(PRIOR) :, len(PRIOR) :] += flush * np.eye(len(shares))
+    cross, seen = joint[: len(PRIOR), len(PRIOR) :], joint[len(PRIOR) :, len(PRIOR) :]
+    mean = cross @ np.linalg.solve(seen, deviations)
+    return mean, np.diag(PRIOR) - cross @ np.linalg.solve(seen, cross.T)
 
 
-def test_the_pull_grows_with_the_number_of_flushes():
-    factors = [learn_yield([0.20] * n).factor for n in (0, 1, 4, 40)]
-    assert factors == sorted(factors)
-    # With as many flushes as the table counts for, half the way on the log scale.
-    assert np.log(factors[2]) == pytest.approx((np.log(0.20 / 0.15) + SIGMA**2 / 2) / 2)
+@pytest.mark.parametrize("flushes", [1, 7, 60])
+def test_the_update_is_the_joint_normal_conditioned_on_the_flushes(flushes):
+    shares = diary(flushes)
+    deviations = np.random.default_rng(flushes).normal(0, 0.4, flushes)
+    mean, covariance = update(shares, deviations, prior_variance=PRIOR, flush_variance=FLUSH)
+    other_mean, other_covariance = conditioned(shares, deviations)
+    assert mean == pytest.approx(other_mean, abs=1e-12)
+    assert covariance == pytest.approx(other_covariance, abs=1e-12)
 
 
-def test_many_flushes_find_the_yard_s_true_factor():
-    draws = np.random.default_rng(11).standard_normal(400)
-    expected = np.linspace(0.08, 0.25, 400)
-    observed = 0.7 * expected * multiplier(draws, NUMBERS.yields.scatter)
-    learned = learn_from("yield", observed, expected, False, NUMBERS)
-    assert learned.factor == pytest.approx(0.7, abs=0.04)
-    assert learned.spread_after < 0.02
+def test_one_part_alone_is_the_textbook_s_normal_mean():
+    """The conjugate normal: Gelman et al., Bayesian Data Analysis, section 2.5, from memory.
+
+    Prior mean 0 and variance v, n observations of variance s: the mean is n v / (n v + s) of
+    theirs and the variance v s / (n v + s).
+    """
+    seen = np.array([0.1, 0.4, 0.25])
+    mean, covariance = update(
+        np.ones((3, 1)), seen, prior_variance=np.array([0.09]), flush_variance=0.04
+    )
+    assert mean[0] == pytest.approx(seen.mean() * 3 * 0.09 / (3 * 0.09 + 0.04))
+    assert covariance[0, 0] == pytest.approx(0.09 * 0.04 / (3 * 0.09 + 0.04))
 
 
-def test_a_slip_of_the_decimal_point_becomes_a_question():
-    honest = [0.12, 0.17, 0.14, 0.16]
-    learned = learn_yield([*honest, 1.5])
-    assert learned.questions == (4,)
-    assert learned.used == 4
-    assert learned.factor == learn_yield(honest).factor
+def test_the_order_of_the_flushes_is_nothing_and_one_by_one_is_the_same():
+    shares, deviations = diary(12), np.random.default_rng(1).normal(0, 0.4, 12)
+    once = update(shares, deviations, prior_variance=PRIOR, flush_variance=FLUSH)
+    turned = update(shares[::-1], deviations[::-1], prior_variance=PRIOR, flush_variance=FLUSH)
+    mean, covariance = np.zeros(8), np.diag(PRIOR)
+    for share, deviation in zip(shares, deviations, strict=True):
+        gain = covariance @ share / (share @ covariance @ share + FLUSH)
+        mean = mean + gain * (deviation - share @ mean)
+        covariance = covariance - np.outer(gain, share @ covariance)
+    for found in (turned, (mean, covariance)):
+        assert found[0] == pytest.approx(once[0], abs=1e-12)
+        assert found[1] == pytest.approx(once[1], abs=1e-12)
 
 
-def test_a_wild_first_pick_is_asked_about_too():
-    learned = learn_yield([1.5])
-    assert learned.questions == (0,)
-    assert learned.factor == 1
+def test_a_stack_learns_from_its_neighbours_by_what_they_share():
+    shares = diary(40)
+    stack_0 = shares[:, 3] == 1
+    deviations = np.full(stack_0.sum(), 0.5)
+    mean, _ = update(shares[stack_0], deviations, prior_variance=PRIOR, flush_variance=FLUSH)
+    own, same_class, other_class = mean[[0, 1, 3]].sum(), mean[[0, 1, 4]].sum(), mean[[0, 2, 5]]
+    assert own > same_class > other_class.sum() > 0
+    # Each part takes its share of the difference by its variance.
+    assert mean[0] / mean[1] == pytest.approx(0.30**2 / 0.15**2)
 
 
-def test_confirmed_flushes_count_however_odd():
-    learned = learn_yield([0.15, 1.5], confirmed=[False, True])
-    assert learned.used >= 1 and 1 not in learned.questions
-    assert learned.factor > 1.2
-
-
-def test_one_pick_that_counts_cannot_swing_the_table_far():
-    # The wildest single flush that isn't asked about.
-    for kg in np.geomspace(0.01, 3, 400):
-        assert 0.75 < learn_yield([kg]).factor < 1.35
-
-
-def test_lead_time_has_its_own_scatter_and_prior():
-    learned = learn_from("lead time", [120.0] * 4, [100.0] * 4, False, NUMBERS)
-    assert learned.questions == ()
-    assert learned.factor == pytest.approx(np.sqrt(1.2), abs=0.01)
-    late = learn_from("lead time", [200.0], [100.0], False, NUMBERS)
-    assert late.questions == (0,)
-
-
-def test_the_order_of_the_flushes_does_not_matter():
-    flushes = np.array([0.12, 0.17, 1.5, 0.14, 0.02, 0.16])
-    one, other = learn_yield(flushes), learn_yield(flushes[::-1])
-    assert one.factor == pytest.approx(other.factor)
-    assert sorted(one.questions) == sorted(len(flushes) - 1 - q for q in other.questions)
+def test_a_part_without_variance_stays_where_it_is():
+    fixed = PRIOR.copy()
+    fixed[0] = 0.0
+    shares = diary(5)
+    mean, covariance = update(shares, np.ones(5), prior_variance=fixed, flush_variance=FLUSH)
+    assert mean[0] == 0 and not covariance[0].any() and mean[1] > 0
 
 
 def test_each_flush_is_measured_against_what_all_the_others_predict():
-    # One left out at a time: the others' mean, and the spread of one more draw around it.
-    deviations, prior, sigma = np.array([0.3, -0.2, 0.05, 0.9]), 4.0, 0.25
-    for number, distance in enumerate(predictive_distance(deviations, prior, sigma)):
-        others = np.delete(deviations, number)
-        mean = others.sum() / (len(others) + prior)
-        variance = sigma**2 + sigma**2 / (len(others) + prior)
-        assert distance == pytest.approx(abs(deviations[number] - mean) / np.sqrt(variance))
+    shares, deviations = diary(15), np.random.default_rng(8).normal(0, 0.4, 15)
+    mean, covariance = update(shares, deviations, prior_variance=PRIOR, flush_variance=FLUSH)
+    found = predictive_distance(
+        shares, deviations, mean=mean, covariance=covariance, flush_variance=FLUSH
+    )
+    for number, distance in enumerate(found):
+        rest = np.arange(15) != number
+        others, spread = conditioned(shares[rest], deviations[rest])
+        share = shares[number]
+        variance = share @ spread @ share + FLUSH
+        off = abs(deviations[number] - share @ others) / np.sqrt(variance)
+        assert distance == pytest.approx(off, rel=1e-9)
+
+
+def learned(observed, confirmed=False, shares=None, expected=0.2):
+    shares = diary(len(observed)) if shares is None else shares
+    return learn(
+        shares,
+        observed,
+        np.broadcast_to(expected, len(observed)),
+        confirmed,
+        prior_variance=PRIOR,
+        flush_variance=FLUSH,
+        question_at=3.0,
+    )
+
+
+def factors(found, shares):
+    return expected_factor(
+        shares, mean=found.mean, covariance=found.covariance, prior_variance=PRIOR
+    )
+
+
+def test_nothing_picked_leaves_every_factor_at_one():
+    found = learned(np.zeros(0))
+    assert factors(found, diary(6)) == pytest.approx(1.0)
+    assert not found.mean.any() and np.diag(found.covariance) == pytest.approx(PRIOR)
+
+
+def test_many_flushes_find_the_yard_s_own_factor():
+    """Flushes drawn by the model itself, 0.7 of the table: their mean is found again."""
+    rng = np.random.default_rng(4)
+    shares = diary(400)
+    scatter = np.exp(0.25 * rng.standard_normal(400) - FLUSH / 2)
+    found = learned(0.7 * 0.2 * scatter, shares=shares)
+    assert factors(found, shares).mean() == pytest.approx(0.7, abs=0.03)
+
+
+def test_one_wild_flush_is_left_out_and_the_rest_judged_anew():
+    honest = 0.2 * np.exp(np.random.default_rng(2).normal(0, 0.2, 10))
+    slipped = honest.copy()
+    slipped[4] *= 10
+    assert np.flatnonzero(~learned(slipped).counted).tolist() == [4]
+    assert learned(honest).counted.all()
+    assert learned(slipped, confirmed=True).counted.all()
+    rest = np.arange(10) != 4
+    assert learned(slipped).mean == pytest.approx(
+        learned(honest[rest], shares=diary(10)[rest]).mean
+    )
+
+
+def test_the_chance_of_failure_is_the_beta_s():
+    """Gelman et al., section 2.4, from memory: beta(a, b) becomes beta(a + f, b + s)."""
+    a, b = failure_shape(3, 17, usual=0.05, usual_soaks=20)
+    assert (a, b) == pytest.approx((1 + 3, 19 + 17))
+    assert a / (a + b) == pytest.approx(0.1)

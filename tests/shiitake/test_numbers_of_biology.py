@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
+from fruitcast.shiitake.learning import learn
 from fruitcast.shiitake.picking import flush_days, shape_table
 from fruitcast.shiitake.spawn_run import moisture_factor, mycelium_speed
 from fruitcast.shiitake.yields import rest_factor, stack_factor, temperature_factor
-from tests.shiitake.by_numbers import learn_from
 
 NUMBERS = default_numbers()
 CLASSES = ("cold-weather", "wide-range", "warm-weather")
@@ -44,6 +44,21 @@ def test_each_pair_of_limits_can_be_overridden_without_crossing(first):
             assert np.isfinite(factor).all() and factor.max() <= 1
 
 
+def _learned(numbers):
+    prior = np.array([numbers.spread.yield_yard**2, numbers.spread.yield_stack**2])
+    flush = numbers.spread.yield_flush**2
+    found = learn(
+        np.ones((2, 2)),
+        [0.3, 9.0],
+        [0.2, 0.1],
+        False,
+        prior_variance=prior,
+        flush_variance=flush,
+        question_at=numbers.learning.question_at,
+    )
+    return np.exp(found.mean.sum())
+
+
 @pytest.mark.parametrize("end", ["low", "high"])
 def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
     numbers = pushed(end)
@@ -60,10 +75,7 @@ def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
             for c in CLASSES
         ),
         stack_factor(numbers.tree("red oak"), 0.127, 1.02, np.arange(-1, 30), numbers.yields),
-        [
-            learn_from(q, [0.3, 9.0], [0.2, 0.1], False, numbers).factor
-            for q in ("yield", "lead time")
-        ],
+        [_learned(numbers)],
     ):
         assert np.isfinite(values).all() and np.min(values) >= 0
     for kind in ("forced", "natural"):

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from fruitcast.numbers import default_numbers
 from fruitcast.shiitake.bearing import bearing_life, share_given
-from fruitcast.shiitake.spread import log_scatter, multiplier
 from fruitcast.shiitake.yields import (
     lifetime_yield,
     rest_factor,
@@ -110,12 +109,3 @@ def test_wear_follows_what_was_picked():
 
 def test_wear_past_the_life_is_left_to_the_fading_years():
     assert wear_factor([0.9, 1.2], 9, 5.0, NUMBERS.yields).tolist() == [1, 1]
-
-
-def test_multipliers_have_mean_one_and_the_stated_spread():
-    draws = np.random.default_rng(5).standard_normal(200_000)
-    scatter = multiplier(draws, 0.35)
-    assert scatter.mean() == pytest.approx(1, abs=0.005)
-    assert scatter.std() == pytest.approx(0.35, abs=0.005)
-    assert multiplier(draws[:5], 0.0).tolist() == [1] * 5
-    assert log_scatter(0.0) == 0

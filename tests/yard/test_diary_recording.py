@@ -80,6 +80,12 @@ def read(line: str, past=PAST, units="us", yes=False) -> Recorded:
         ("pick A 3 lb seconds", entry("pick", "05-07", "A", kg=3 * LB, grade="seconds")),
         ("pins A 2 days ago", entry("pins", "05-05", "A")),
         ("fruiting H/1", entry("fruiting", "05-07", "H/1")),
+        ("pins A about 15 a log", entry("pins", "05-07", "A", note="about 15 a log")),
+        (
+            "pins A 20 per log yesterday (small)",
+            entry("pins", "05-06", "A", note="about 20 a log; small"),
+        ),
+        ("nothing A last Tue", entry("nothing", "05-04", "A")),
         ("water", entry("water", "05-07")),
         ("water all 20 mm", entry("water", "05-07", mm=20.0)),
         ("watered A 1 in yesterday", entry("water", "05-06", "A", mm=25.4)),

@@ -115,7 +115,35 @@ def test_pins_never_picked_do_not_bar_a_stack_for_ever():
     assert state(pins, today=day("05-31")).stacks["A"].pins_on == day("05-01")
     gone = state(pins, today=day("06-01"))
     assert gone.stacks["A"].pins_on is None
-    assert gone.notes == ("A: pins seen on 2027-05-01 and nothing picked since; taken as gone",)
+    assert gone.notes == (
+        "A: pins seen on 2027-05-01 and nothing picked since; taken as gone. "
+        "If nothing came, record 'nothing' for the stack",
+    )
+
+
+def test_pins_counted_are_kept_with_their_day():
+    counted = state(entry("pins", "05-01", "A", note="about 15 a log; small")).stacks["A"]
+    assert counted.pins_counted == (day("05-01"), 15.0)
+    again = state(
+        entry("pins", "05-01", "A", note="15 pins per log"), entry("pins", "05-03", "A")
+    ).stacks["A"]
+    assert (again.pins_on, again.pins_counted) == (day("05-03"), (day("05-01"), 15.0))
+
+
+def test_nothing_came_of_a_soak_or_of_pins():
+    soak, pull = entry("soak", "03-02", "A"), entry("pull", "03-03", "A")
+    failed = state(soak, pull, entry("nothing", "04-01", "A")).stacks["A"]
+    assert failed.last_soak is not None and failed.last_soak.brought_nothing
+    # What was picked of it is no nothing; pins end all the same.
+    picked = entry("pick", "03-14", "A", kg=1.0)
+    pins = entry("pins", "03-30", "A")
+    kept = state(soak, pull, picked, pins, entry("nothing", "04-01", "A")).stacks["A"]
+    assert kept.last_soak is not None and not kept.last_soak.brought_nothing
+    assert kept.pins_on is None
+    # A later soak is another one.
+    later = [entry("soak", "05-01", "A"), entry("pull", "05-02", "A")]
+    both = state(soak, pull, entry("nothing", "04-01", "A"), *later).stacks["A"].soaks
+    assert [one.brought_nothing for one in both] == [True, False]
 
 
 def test_a_forgotten_pull_is_inferred_and_said():

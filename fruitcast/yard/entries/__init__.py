@@ -38,8 +38,9 @@ KINDS = {
         "Mushrooms picked",
         ("pick A 2 lb 6 oz for Saturday market", "pick A 1.1 kg grade 2 yesterday"),
     ),
-    "pins": Listed("flushes.Pins", "Pins seen", ("pins A",)),
+    "pins": Listed("flushes.Pins", "Pins seen", ("pins A", "pins A about 15 a log")),
     "fruiting": Listed("flushes.Fruiting", "A flush seen in the open", ("fruiting A",)),
+    "nothing": Listed("flushes.Nothing", "Nothing came of a soak or of pins", ("nothing A",)),
     "water": Listed("moisture.Water", "Logs watered", ("water A 1 in", "water all")),
     "rain": Listed("moisture.Rain", "The yard's own rain gauge", ("rain 0.6 in yesterday",)),
     "weigh": Listed(

@@ -21,6 +21,12 @@ if TYPE_CHECKING:
 CONFIRMED = "confirmed"
 """A pick whose note has this word is right, however odd it looks."""
 
+_COUNTED = re.compile(
+    r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b",
+    re.IGNORECASE,
+)
+"""A count of pins, in a record as in a note."""
+
 _GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b", re.IGNORECASE)
 
 
@@ -115,10 +121,20 @@ def _same_flush(pick: PickState, on: date, soak: Soak | None, window: timedelta)
 
 
 class Pins(Seen):
-    """Pins seen."""
+    """Pins seen, counted or not."""
 
-    how_to = "Write it like 'pins A' or 'pins A yesterday'"
+    how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
     other_words = ("pinning",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        counted = phrase.take(_COUNTED)
+        on = given.day()
+        phrase.take_words("on", "seen")
+        if counted:
+            note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
+        return Event(self.name, on, given.stack_or_guess(stack), note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         return not_alive(event, limits)
@@ -127,15 +143,21 @@ class Pins(Seen):
         return f"Saw pins on {event.stack}"
 
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        counted = _COUNTED.search(event.note)
         for history in histories:
             history.pins_on = event.on
+            if counted:
+                history.pins_counted = (event.on, float(counted[1]))
 
 
-class Fruiting(Pins):
+class Fruiting(Seen):
     """A flush seen in the open."""
 
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
     other_words = ("fruits",)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits)
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Saw {event.stack} fruiting"
@@ -143,3 +165,20 @@ class Fruiting(Pins):
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         for history in histories:
             history.see_fruiting(event.on)
+
+
+class Nothing(Seen):
+    """Nothing came of the last soak, or of pins."""
+
+    how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
+    other_words = ("none", "failed")
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Nothing came on {event.stack}, written down"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.see_nothing(event.on)

@@ -1,0 +1,421 @@
+"""The parts that flushes share: how much of each is known, and what members and paths take.
+
+A flush's yield is the table's times a part of the yard, of its strain class on its tree, of
+its stack, of its season, and one of its own; a lead time has a part of the yard, of its class
+and of its own. Members of a plan take what all stacks have in common, evenly spread; fresh
+paths draw every part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.draws import order_across, order_of_members
+from fruitcast.shiitake.learning import PartsLearned, expected_factor
+from fruitcast.shiitake.spread import balanced, normal_scores, root
+from fruitcast.topics import SpreadNumbers
+from fruitcast.yard.model import Stack
+
+FloatArray = npt.NDArray[np.float64]
+
+Part = tuple[str, str]
+"""What kind of part, and of what: ('stack', 'A')."""
+
+Case = tuple[Part, ...]
+"""The shared parts of one flush."""
+
+YARD: Part = ("yard", "")
+
+
+def yield_case(stack: Stack, season: int | None) -> Case:
+    """Return the parts of a stack's yield in a season; None leaves the season out."""
+    return wood_case(stack.strain_class, stack.tree, stack.name, season)
+
+
+def wood_case(strain_class: str, tree: str, stack: str, season: int | None) -> Case:
+    """Return the parts of a yield; a stack without a name is one that isn't there yet."""
+    case = (YARD, ("class and tree", f"{strain_class} on {tree}"), ("stack", stack))
+    return case if season is None else (*case, ("season", str(season)))
+
+
+def lead_case(strain_class: str) -> Case:
+    """Return the parts of a lead time."""
+    return (YARD, ("class", strain_class))
+
+
+@dataclass(frozen=True)
+class SharedParts:
+    """What is known of the parts of a yield, or of a lead time.
+
+    Attributes
+    ----------
+    names : tuple of Part
+        The parts that something is known of.
+    mean : (part,) float array
+        Of each part's logarithm, before it is set to a mean factor of one. [unitless]
+    covariance : (part, part) float array
+        [unitless]
+    spread : mapping of str to float
+        Standard deviation of the log of a part of each kind before anything is known, and that
+        of the flush's own. [unitless]
+    """
+
+    names: tuple[Part, ...]
+    mean: FloatArray
+    covariance: FloatArray
+    spread: Mapping[str, float]
+
+    @classmethod
+    def unknown(cls, spread: Mapping[str, float]) -> SharedParts:
+        """Return parts of which nothing is known."""
+        return cls((), np.zeros(0), np.zeros((0, 0)), spread)
+
+    def knowing(self, found: PartsLearned) -> SharedParts:
+        """Return the same parts after learning."""
+        return replace(self, mean=found.mean, covariance=found.covariance)
+
+    @property
+    def variance(self) -> FloatArray:
+        """Of each part before anything is known. [unitless]"""
+        return np.array([self.spread[kind] ** 2 for kind, _ in self.names], dtype=float)
+
+    @property
+    def flush_variance(self) -> float:
+        """Of the flush's own part. [unitless]"""
+        return self.spread["flush"] ** 2
+
+    def including(self, cases: Iterable[Case]) -> SharedParts:
+        """Return the same with the parts of some cases besides, nothing being known of those."""
+        wanted = dict.fromkeys(part for case in cases for part in case)
+        more = tuple(part for part in wanted if part not in self.names)
+        if not more:
+            return self
+        count, size = len(self.names), len(self.names) + len(more)
+        covariance = np.zeros((size, size))
+        covariance[:count, :count] = self.covariance
+        new = np.arange(count, size)
+        covariance[new, new] = [self.spread[kind] ** 2 for kind, _ in more]
+        mean = np.concatenate([self.mean, np.zeros(len(more))])
+        return replace(self, names=self.names + more, mean=mean, covariance=covariance)
+
+    def shares(self, cases: Sequence[Case]) -> FloatArray:
+        """Return 1 where a part has a share in a case: (case, part)."""
+        place = {name: at for at, name in enumerate(self.names)}
+        found = np.zeros((len(cases), len(self.names)))
+        for row, case in enumerate(cases):
+            found[row, [place[part] for part in case]] = 1.0
+        return found
+
+    def factors(self, cases: Sequence[Case]) -> FloatArray:
+        """Return what to expect of each case over the table. [unitless]"""
+        known = self.including(cases)
+        return expected_factor(
+            known.shares(cases),
+            mean=known.mean,
+            covariance=known.covariance,
+            prior_variance=known.variance,
+        )
+
+    def shifted(self, factor: float) -> SharedParts:
+        """Return the same of a yard that gives so many times as much."""
+        known = self.including([(YARD,)])
+        return replace(known, mean=known.mean + np.log(factor) * known.shares([(YARD,)])[0])
+
+    def common(self, cases: Sequence[Sequence[Case]], weights: FloatArray) -> FloatArray:
+        """Return the covariance of what all stacks have in common, by season.
+
+        Parameters
+        ----------
+        cases : sequence of sequence of Case
+            For each season, the case of every stack.
+        weights : (stack,) float array
+            Of each stack in the mean; adds up to 1.
+        """
+        known = self.including(case for season in cases for case in season)
+        mean = np.array([weights @ known.shares(season) for season in cases])
+        return np.asarray(mean @ known.covariance @ mean.T)
+
+    def own_variance(self, cases: Sequence[Case], weights: FloatArray) -> FloatArray:
+        """Return what each stack varies beyond what all have in common: (stack,)."""
+        known = self.including(cases)
+        shares = known.shares(cases)
+        own = shares - weights @ shares
+        return np.asarray(((own @ known.covariance) * own).sum(axis=1))
+
+    def draw(
+        self, cases: Sequence[Case], weights: FloatArray, paths: int, rng: np.random.Generator
+    ) -> FloatArray:
+        """Return the factor of each case on fresh paths.
+
+        Every part is drawn with all that is known of it; along what the cases have in common,
+        weighed, the draws are evenly spread.
+
+        Parameters
+        ----------
+        cases : sequence of Case
+            What to draw for.
+        weights : (case,) float array
+            Of each case in what is evenly spread; adds up to 1.
+        paths : int
+            How many.
+        rng : numpy.random.Generator
+            Where from.
+
+        Returns
+        -------
+        (path, case) float array
+            Over the table. [unitless]
+        """
+        known = self.including(cases)
+        shares, lower = known.shares(cases), root(known.covariance)
+        normal = rng.standard_normal((len(known.names), paths))
+        along = lower.T @ (weights @ shares)
+        length = float(np.sqrt(along @ along))
+        if length > 0:
+            unit = along / length
+            even = normal_scores(paths)[rng.permutation(paths)]
+            normal = normal + np.outer(unit, even - unit @ normal)
+        log = shares @ (known.mean[:, None] + lower @ normal)
+        return np.asarray(np.exp(log - (shares @ known.variance)[:, None] / 2).T)
+
+
+def yields_unknown(spread: SpreadNumbers) -> SharedParts:
+    """Return the parts of the yield before anything is known."""
+    return SharedParts.unknown(
+        {
+            "yard": spread.yield_yard,
+            "class and tree": spread.yield_class_tree,
+            "stack": spread.yield_stack,
+            "season": spread.yield_season,
+            "flush": spread.yield_flush,
+        }
+    )
+
+
+def leads_unknown(spread: SpreadNumbers) -> SharedParts:
+    """Return the parts of the lead time before anything is known."""
+    return SharedParts.unknown(
+        {
+            "yard": spread.lead_yard,
+            "class": spread.lead_class,
+            "flush": spread.lead_flush,
+        }
+    )
+
+
+@dataclass(frozen=True)
+class Luck:
+    """What weather doesn't explain, as one kind of logs has it in each member.
+
+    Attributes
+    ----------
+    leads : (member,) float array
+        What all stacks' lead times have in common, of mean one. [unitless]
+    yield_log_sd, lead_log_sd : float
+        Spread of the log of what each flush has for itself. [unitless]
+    shared_log_sd : float
+        Spread of the log of what all stacks' yields have in common. [unitless]
+    fails : float
+        Chance that a soak brings nothing though the weather suits. [0..1]
+    """
+
+    leads: FloatArray
+    yield_log_sd: float
+    lead_log_sd: float
+    shared_log_sd: float
+    fails: float
+
+    def of_first_member(self) -> Luck:
+        """Return the same with the first member's luck in all."""
+        return replace(self, leads=np.full_like(self.leads, self.leads[0]))
+
+
+@dataclass(frozen=True)
+class FreshParts:
+    """Every part drawn anew on fresh paths, each lasting as long as it does in a yard.
+
+    Attributes
+    ----------
+    yields : (path, season, stack) float array
+        Yield of a stack's flushes over the table's, what each flush has for itself left out.
+        [unitless]
+    leads : (path, stack) float array
+        The same of the warmth from pull to first pick. [unitless]
+    fails : (path,) float array
+        Chance that a soak brings nothing though the weather suits. [0..1]
+    yield_flush, lead_flush : float
+        Spread of the log of what each flush has for itself, see `spread.multiplier`. [unitless]
+    """
+
+    yields: FloatArray
+    leads: FloatArray
+    fails: FloatArray
+    yield_flush: float
+    lead_flush: float
+
+
+@dataclass(frozen=True)
+class YardParts:
+    """What is known of the parts, for the stacks of one yard and the seasons looked at.
+
+    Attributes
+    ----------
+    yields, leads : SharedParts
+        What is known.
+    failure : (float, float)
+        Beta distribution of the chance that a soak brings nothing though the weather suits.
+    stacks : tuple of Stack
+        The stacks, at least one.
+    share : (stack,) float array
+        Each one's share of the logs: what all have in common is the mean over logs.
+    seasons : tuple of int
+        Growing seasons looked at, the present one first, and the one after.
+    """
+
+    yields: SharedParts
+    leads: SharedParts
+    failure: tuple[float, float]
+    stacks: tuple[Stack, ...]
+    share: FloatArray
+    seasons: tuple[int, ...]
+
+    @cached_property
+    def _cases(self) -> list[list[Case]]:
+        return [[yield_case(stack, season) for stack in self.stacks] for season in self.seasons]
+
+    @cached_property
+    def _leads(self) -> list[Case]:
+        return [lead_case(stack.strain_class) for stack in self.stacks]
+
+    @cached_property
+    def by_season(self) -> FloatArray:
+        """Mean yield of each season over the first one's, whose own part is forgotten."""
+        expected = np.array([self.share @ self.yields.factors(cases) for cases in self._cases])
+        return np.asarray(expected / expected[0])
+
+    def fresh(self, paths: int, seed: int) -> FreshParts:
+        """Return all parts drawn anew for some paths, with all that is known of them.
+
+        What all stacks have in common in the present season is evenly spread over the paths,
+        in the yield as in the lead time; the chance of failure is a draw of its beta. Draws of
+        the flushes themselves, and which soaks fail, are the caller's.
+
+        Parameters
+        ----------
+        paths : int
+            How many.
+        seed : int
+            Of the draws; never that of a plan.
+        """
+        rng = np.random.default_rng([seed, paths])
+        cases = [case for season in self._cases for case in season]
+        first = np.concatenate([self.share, np.zeros(len(cases) - len(self.share))])
+        yields = self.yields.draw(cases, first, paths, rng)
+        return FreshParts(
+            yields.reshape(paths, len(self.seasons), len(self.stacks)),
+            self.leads.draw(self._leads, self.share, paths, rng),
+            rng.beta(*self.failure, size=paths),
+            self.yields.spread["flush"],
+            self.leads.spread["flush"],
+        )
+
+    def shared_yields(self, weather: FloatArray, seed: int) -> FloatArray:
+        """Return what all stacks' yields have in common in each member.
+
+        Parameters
+        ----------
+        weather : (member,) float array
+            How good each member's weather is, in any unit.
+        seed : int
+            Seed of the members' order.
+
+        Returns
+        -------
+        (season, member) float array
+            Of mean one over the members in the first season. [unitless]
+        """
+        names = [f"yield of season {n}" for n in range(len(self.seasons))]
+        order = np.array([order_across(weather, seed, name) for name in names])
+        good = _even(self.yields.common(self._cases, self.share), order)
+        return good * self.by_season[:, None]
+
+    def lucks(
+        self, kinds: Sequence[Hashable], years: tuple[int, ...], seed: int
+    ) -> dict[Any, Luck]:
+        """Return each kind's luck, in order of first appearance.
+
+        Parameters
+        ----------
+        kinds : sequence
+            The kind of each stack.
+        years : tuple of int
+            The weather year of each member.
+        seed : int
+            Seed of the members' order.
+        """
+        order = order_of_members(seed, years, "lead time")
+        slow = _even(self.leads.common([self._leads], self.share), order[None])[0]
+        yields = self.yields.own_variance(self._cases[0], self.share) + self.yields.flush_variance
+        leads = self.leads.own_variance(self._leads, self.share) + self.leads.flush_variance
+        shared = float(np.sqrt(self.yields.common(self._cases[:1], self.share)[0, 0]))
+        fails = self.failure[0] / sum(self.failure)
+        found = {}
+        for kind in dict.fromkeys(kinds):
+            mine = np.array([other == kind for other in kinds])
+            weight = np.where(mine, np.maximum(self.share, 1e-9), 0.0)
+            weight = weight / weight.sum()
+            own, lead = float(np.sqrt(weight @ yields)), float(np.sqrt(weight @ leads))
+            found[kind] = Luck(slow, own, lead, shared, fails)
+        return found
+
+
+def usual_luck(
+    yields: SharedParts, leads: SharedParts, fails: float, years: tuple[int, ...], seed: int
+) -> tuple[Luck, FloatArray]:
+    """Return the luck of logs still to be inoculated, in typical seasons.
+
+    The yard's part as far as it is known, a season's of which nothing is known, evenly spread
+    over the members; what a class, its tree and a stack have for themselves is as wide as in
+    any yard.
+
+    Parameters
+    ----------
+    yields, leads : SharedParts
+        What is known.
+    fails : float
+        Chance that a soak brings nothing. [0..1]
+    years : tuple of int
+        The weather year of each member.
+    seed : int
+        Seed of the members' order.
+
+    Returns
+    -------
+    Luck
+        For all kinds.
+    (member,) float array
+        What all stacks' yields have in common, of mean one. [unitless]
+    """
+    one = np.ones(1)
+    season: Case = (YARD, ("season", "usual"))
+    good, slow = (
+        _even(parts.common([[case]], one), order_of_members(seed, years, name)[None])
+        for parts, case, name in ((yields, season, "usual season"), (leads, (YARD,), "lead time"))
+    )
+    own = [yields.spread[kind] for kind in ("class and tree", "stack", "flush")]
+    lead_own = [leads.spread[kind] for kind in ("class", "flush")]
+    shared = float(np.sqrt(yields.common([[season]], one)[0, 0]))
+    luck = Luck(slow[0], float(np.linalg.norm(own)), float(np.linalg.norm(lead_own)), shared, fails)
+    return luck, good[0]
+
+
+def _even(covariance: FloatArray, order: npt.NDArray[np.int64]) -> FloatArray:
+    """Return factors of mean one over the members, evenly spread, in some order of them each."""
+    drawn = np.exp(balanced(order, covariance))
+    return np.asarray(drawn / drawn.mean(axis=1, keepdims=True))

@@ -1,0 +1,106 @@
+"""A flush inferred from its baskets, held against the same sum by brute force and by hand."""
+
+from __future__ import annotations
+
+from itertools import product
+from math import exp, log, sqrt
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from fruitcast.shiitake.flush_so_far import SIZES, size_belief, start_weights, still_to_come
+
+STARTS = np.arange(-2, 7)
+SHAPE = np.array([0.1, 0.25, 0.3, 0.2, 0.1, 0.05])
+MEMBERS = 60
+CHANCES = (np.arange(MEMBERS) + 0.5) / MEMBERS
+
+
+def near(starts=STARTS, tau=2.0):
+    return np.repeat(np.exp(-np.abs(starts) / tau)[:, None], MEMBERS, axis=1)
+
+
+def come(days, kg, table=6.0, spread=0.35, most=20.0, weights=None, chances=CHANCES):
+    return still_to_come(
+        np.array(days),
+        np.array(kg, dtype=float),
+        np.full(MEMBERS, table),
+        np.repeat(SHAPE[:, None], MEMBERS, axis=1),
+        STARTS,
+        near() if weights is None else weights,
+        chances,
+        size=(-(spread**2) / 2, spread),
+        basket_log_sd=0.5,
+        stray=0.02,
+        most=most,
+    )
+
+
+def by_hand(days, kg, table=6.0, spread=0.35, most=20.0) -> float:
+    """The mean still to come: every size and start, one by one, in plain sums."""
+    middles = [NormalDist().inv_cdf((n + 0.5) / SIZES) for n in range(SIZES)]
+    stretch = 1 / sqrt(sum(z * z for z in middles) / SIZES)
+    total = weight = 0.0
+    for z, start in product(middles, STARTS.tolist()):
+        whole = min(table * exp(spread * stretch * z - spread**2 / 2), most)
+        chance, before = exp(-abs(start) / 2.0), 0.0
+        for day, basket in zip(days, kg, strict=True):
+            ripe = sum(SHAPE[: max(day - start + 1, 0)])
+            should = whole * max(ripe - before, 0.02)
+            chance *= exp(-0.5 * (log(basket / should) / 0.5) ** 2)
+            before = ripe
+        total += chance * min(whole * (1 - before), max(most - sum(kg), 0))
+        weight += chance
+    return total / weight
+
+
+@pytest.mark.parametrize(
+    ("days", "kg"), [([0], [0.3]), ([0], [1.2]), ([0, 2], [0.5, 2.0]), ([0, 1, 4], [0.4, 3.0, 2.0])]
+)
+def test_the_mean_is_that_of_plain_sums(days, kg):
+    assert come(days, kg).kg.mean() == pytest.approx(by_hand(days, kg), rel=0.02)
+
+
+def test_a_small_first_basket_is_mostly_early_a_big_one_is_no_promise_of_ten():
+    small, usual, big = (come([0], [kg]).kg.mean() for kg in (0.05, 0.6, 4.0))
+    assert 2.0 < small < usual
+    assert big < 12.0
+
+
+def test_baskets_use_the_flush_up():
+    days, kg, left = [], [], []
+    for day, share in enumerate(SHAPE):
+        days.append(day)
+        kg.append(6.0 * share)
+        left.append(come(days, kg).kg.mean())
+    assert left == sorted(left, reverse=True)
+    assert left[-1] < 0.6 and left[2] == pytest.approx(6.0 * SHAPE[3:].sum(), rel=0.35)
+
+
+def test_nothing_goes_beyond_what_such_logs_can_give():
+    for kg in (0.3, 1.2, 4.0, 9.0, 30.0):
+        found = come([0], [kg], most=10.0)
+        assert (found.kg >= 0).all() and (found.kg + kg).max() <= max(10.0, kg) + 1e-9
+
+
+def test_the_order_of_members_moves_nothing_but_their_order():
+    turned = come([0, 1], [0.5, 1.0], chances=CHANCES[::-1])
+    assert turned.kg[::-1].tolist() == come([0, 1], [0.5, 1.0]).kg.tolist()
+
+
+def test_a_count_of_pins_narrows_the_size():
+    assert size_belief(0.4, counted_ratio=None, count_log_sd=0.5) == pytest.approx((-0.08, 0.4))
+    mean, spread = size_belief(0.4, counted_ratio=0.5, count_log_sd=0.4)
+    # Two normals of one variance: halfway, with half the variance.
+    assert mean == pytest.approx((log(0.5) - 0.08) / 2)
+    assert spread == pytest.approx(0.4 / sqrt(2))
+
+
+def test_a_beginning_far_from_the_table_s_warmth_is_doubted_not_denied():
+    warmth = np.repeat(np.array([[40.0], [100.0], [180.0]]), 2, axis=1)
+    weights = start_weights(
+        np.zeros(3, dtype=int), warmth, np.full(2, 100.0), log_sd=0.15, near_days=2.0, doubt=0.02
+    )
+    assert weights[1] == pytest.approx(1.0, abs=0.01)
+    assert weights[0] == pytest.approx(0.02, abs=0.001) and (weights[2] < 0.05).all()
