@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pydantic import Field
 
+from fruitcast.app.foretold import foretelling
 from fruitcast.app.known import DEFAULT_WEEKS, read_known
 from fruitcast.app.planning import build, make_plan
 from fruitcast.app.publication import fresh_plan
@@ -124,6 +125,7 @@ def report_data(
         known.weather,
         known.numbers,
         max(days, default=None),
+        foretelling(known.yard, today, plan),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from fruitcast.forecast.outcome_scores import Foretelling
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import Numbers
 from fruitcast.publish.report_moisture import MoistureCourse
@@ -38,6 +39,8 @@ class ReportData:
         The numbers in use.
     diary_to : date or None
         Day of the diary's latest entry.
+    foretold : Foretelling
+        How well it was foretold so far.
     """
 
     today: date
@@ -49,6 +52,7 @@ class ReportData:
     weather: DailyWeather
     numbers: Numbers
     diary_to: date | None
+    foretold: Foretelling
 
 
 @dataclass(frozen=True)

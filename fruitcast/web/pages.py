@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries
 from fruitcast.publish.words import day_words, percent_words, span_words
+from fruitcast.publish.yield_words import yield_words
 from fruitcast.units import format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
@@ -43,6 +44,7 @@ def add_pages(app: Flask, context: Context) -> None:
             first_changes=FIRST_CHANGES,
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
+            bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",
         )
 
     @app.get("/stacks")

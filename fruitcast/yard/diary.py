@@ -25,6 +25,7 @@ from fruitcast.yard import diary_faults
 from fruitcast.yard.diary_backup import back_up, backups
 from fruitcast.yard.diary_faults import BUSY, explained, remedy
 from fruitcast.yard.diary_schema import (
+    FORETOLD_SINCE,
     INSERT_EVENT,
     SELECT_EVENTS,
     events_of,
@@ -33,7 +34,7 @@ from fruitcast.yard.diary_schema import (
     schema_version,
 )
 from fruitcast.yard.events import Event, faults_of, whole_seconds_utc
-from fruitcast.yard.foretold import foretell
+from fruitcast.yard.foretold import Foretold, all_foretold, foretell
 from fruitcast.yard.kept_documents import PLAN, keep_document, unpacked
 
 
@@ -187,6 +188,14 @@ class Diary:
                 (kind, (as_of or date.max).isoformat()),
             ).fetchone()
             return unpacked(row[0]) if row else None
+
+    def foretold(self) -> tuple[tuple[date, Foretold], ...]:
+        """Return all that plans have foretold, each with the day of its plan, the oldest first."""
+        with explained(self.path):
+            connection = self._reader()
+            if connection is None or schema_version(connection) < FORETOLD_SINCE:
+                return ()
+            return all_foretold(connection)
 
     def last_written(self) -> date | None:
         """Return the day on which the diary was last written to by its own account (UTC)."""

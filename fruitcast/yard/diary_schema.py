@@ -149,6 +149,9 @@ MIGRATIONS: tuple[tuple[Step, ...], ...] = (_VERSION_1, _VERSION_2)
 VERSION = len(MIGRATIONS)
 """Schema version of this program."""
 
+FORETOLD_SINCE = 2
+"""Schema version that first kept what was foretold."""
+
 _QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
 SELECT_EVENTS = f"SELECT {_QUOTED} FROM events ORDER BY id"
 INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"

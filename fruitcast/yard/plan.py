@@ -328,6 +328,16 @@ class Plan(Document):
         """Return the plan with the care of one more young stack."""
         return self.model_copy(update={"care": (*self.care, *care)})
 
+    def yield_beside_table(self) -> tuple[float | None, int]:
+        """Return what logs are taken to bear for what the table says, and from how many flushes.
+
+        Over the kinds of logs that have flushed, each as often as it has; None when none has.
+        """
+        told = sum(found.flushes * found.kg_per_log_before for found in self.learned)
+        bears = sum(found.flushes * found.kg_per_log_after for found in self.learned)
+        flushes = sum(found.flushes for found in self.learned)
+        return (bears / told if told > 0 else None), flushes
+
     def next_soaks(self, from_day: date) -> dict[str, date]:
         """Return the next soak of each stack, that day's included."""
         found: dict[str, date] = {}

@@ -17,6 +17,7 @@ MODULES = (
     "report",
     "inoculation",
     "hindcast",
+    "foretold",
     "calendar_out",
     "record",
     "diary",
