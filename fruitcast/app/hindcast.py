@@ -12,8 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
-import numpy as np
-
 from fruitcast.app.hindcast_known import (
     FORESIGHT,
     NINE_WEEK,
@@ -31,6 +29,7 @@ from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
+from fruitcast.schedule.fresh_paths import fresh_ledger
 from fruitcast.schedule.hindcast_policies import (
     FixedRotation,
     PathDates,
@@ -43,11 +42,14 @@ from fruitcast.schedule.hindcast_policies import (
 from fruitcast.schedule.hindcast_scores import PromiseKept, SeasonScore, SoakScore
 from fruitcast.schedule.hindcast_truth import CarriedSoak, true_season
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import check_days
+from fruitcast.schedule.supply import reached
+
+PROMISE_PATHS = 150
+"""Fresh paths that promises are made on: fewer than a plan's, which is made once. A bound of the
+calculation."""
 
 PROMISE_DAYS = 14
 """Promises to outlets are fixed so many days ahead. [day]"""
@@ -246,8 +248,7 @@ def carried_out(
 def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
     """Return the promises fixed this week: for outlet days from `PROMISE_DAYS` ahead on."""
     problem = built.problem
-    _, ledger = evaluate(problem, plan, check_days(problem))
-    sure = np.quantile(ledger.available, 1 - problem.promise, axis=1)
+    sure = reached(fresh_ledger(built, plan, PROMISE_PATHS).available, problem.promise)
     return [
         PromiseKept(
             outlet.outlet,

@@ -19,6 +19,7 @@ from fruitcast.publish.coming import coming
 from fruitcast.schedule.answer import Beside, plan_document, soak_dates_of
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
+from fruitcast.schedule.fresh_paths import fresh_ledger
 from fruitcast.schedule.lot_size import lot_advice
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
@@ -127,12 +128,15 @@ def make_plan(
 
         least = relax(built.problem).least
     parts, ledger = evaluate(built.problem, plan, search.tables.checks)
+    tell("trying the plan on fresh luck")
+    fresh = fresh_ledger(built, plan)
     tell("giving reasons")
     document = plan_document(
         built,
         plan,
         parts,
         ledger,
+        fresh,
         Explainer(built, plan, search.tables),
         published=published,
         bound=least,

@@ -51,14 +51,18 @@ def standard_normals(
     return drawn
 
 
+def keyed_generator(*key: object) -> np.random.Generator:
+    """Return a source of draws that is fixed by what it is for."""
+    words = hashlib.blake2b("|".join(map(str, key)).encode(), digest_size=16).digest()
+    return np.random.Generator(np.random.Philox(key=np.frombuffer(words, dtype=np.uint64)))
+
+
 @lru_cache(maxsize=128)
 def _draws_of_year(seed: int, years: tuple[int, ...], name: str, year: int) -> FloatArray:
     """Return the draws for all days of one calendar year; planning again asks for them again."""
     drawn = np.empty((366, len(years)))
     for member, weather_year in enumerate(years):
-        key = f"{seed}|{weather_year}|{name}|{year}".encode()
-        words = np.frombuffer(hashlib.blake2b(key, digest_size=16).digest(), dtype=np.uint64)
-        generator = np.random.Generator(np.random.Philox(key=words))
+        generator = keyed_generator(seed, weather_year, name, year)
         drawn[:, member] = generator.standard_normal(366)
     drawn.flags.writeable = False
     return drawn

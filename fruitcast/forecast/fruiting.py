@@ -168,10 +168,15 @@ class LogWeather:
     specific_gravity: float
 
     def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
-        """Return a normal draw for each row and member, evenly spread over the members."""
+        """Return a normal draw for each row and member, evenly spread over the members.
+
+        Where all are one weather year, as of a season that comes true, there is nothing to
+        spread: each has the same draw.
+        """
         futures = self.futures
         name = f"{self.kind.draws} {what}"
-        return evened(standard_normals(self.seed, futures.years, name, futures.first, rows))
+        drawn = standard_normals(self.seed, futures.years, name, futures.first, rows)
+        return drawn if len(set(futures.years)) == 1 else evened(drawn)
 
     def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:
         """Return what its own luck makes of each row's flush, of mean 1. [unitless]"""
@@ -238,6 +243,53 @@ class LogWeather:
         )
         weight *= surviving_share(self.loss, pull[:, None], pick + length)
         return length, weight
+
+    def natural(self, trigger: BoolArray) -> Natural:
+        """Return what comes of trigger days, (day, member); luck is left out as in `crop`."""
+        futures, numbers = self.futures, self.numbers
+        strain = numbers.strain(self.kind.strain_class)
+        lead = self.kind.lead_factor * self.luck.leads
+        pick = natural_first_pick(strain, futures.tmean, trigger, numbers.natural, lead)
+        length = np.zeros(trigger.shape, dtype=np.int64)
+        kg = np.zeros(trigger.shape)
+        day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
+        if len(day):
+            first = pick.first_pick[day, member]
+            total = self.temperature
+            mean = (total[first, member] - total[day, member]) / np.maximum(first - day, 1)
+            length[day, member] = flush_days("natural", mean, numbers.picking, numbers.natural)
+            past = np.minimum(first + length[day, member], futures.days)
+            survives = np.exp(self.loss[day, member] - self.loss[past, member])
+            fits = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
+            weight = strain.yields.base * numbers.yields.natural_factor * fits * survives
+            kg[day, member] = weight * moisture_factor(
+                self.moisture[day, member],
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
+        return Natural(trigger, pick, length, kg)
+
+    def in_columns(self, columns: IntArray, futures: Futures, luck: Luck) -> LogWeather:
+        """Return the same with each of its columns once for each of `columns`, and other luck.
+
+        Parameters
+        ----------
+        columns : (column,) int array
+            Members.
+        futures : Futures
+            Their weather in these columns.
+        luck : Luck
+            Of the new columns.
+        """
+        return replace(
+            self,
+            futures=futures,
+            luck=luck,
+            **{
+                name: getattr(self, name)[:, columns]
+                for name in ("moisture", "warmth", "temperature", "loss")
+            },
+        )
 
     def bears(self, pull: IntArray, pick: IntArray) -> BoolArray:
         """Return whether forced flushes come at all; parameters as in `crop`."""
@@ -430,9 +482,9 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
 
 
 def _natural(weather: LogWeather, water: FloatArray) -> Natural:
-    kind, futures, numbers = weather.kind, weather.futures, weather.numbers
+    futures, numbers = weather.futures, weather.numbers
     trigger = trigger_days(
-        numbers.strain(kind.strain_class).natural,
+        numbers.strain(weather.kind.strain_class).natural,
         futures.tmin,
         futures.tmean,
         water,
@@ -440,39 +492,5 @@ def _natural(weather: LogWeather, water: FloatArray) -> Natural:
         numbers.natural,
         urgent_below=numbers.watering.urgent_below,
     )
-    pick = natural_first_pick(
-        numbers.strain(kind.strain_class),
-        futures.tmean,
-        trigger,
-        numbers.natural,
-        kind.lead_factor * weather.luck.leads,
-    )
-    length = np.zeros(trigger.shape, dtype=np.int64)
-    kg = np.zeros(trigger.shape)
-    day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
-    if len(day):
-        first = pick.first_pick[day, member]
-        total = weather.temperature
-        mean = (total[first, member] - total[day, member]) / np.maximum(first - day, 1)
-        length[day, member] = flush_days("natural", mean, numbers.picking, numbers.natural)
-        past = np.minimum(first + length[day, member], futures.days)
-        survives = np.exp(weather.loss[day, member] - weather.loss[past, member])
-        scatter = weather.yields("natural", np.arange(futures.days))[day, member]
-        weight = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
-        weight = (
-            weight
-            * temperature_factor(
-                numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
-            )
-            * survives
-        )
-        kg[day, member] = (
-            weight
-            * moisture_factor(
-                weather.moisture[day, member],
-                dead_below=numbers.moisture.dead_below,
-                moisture_full=numbers.spawn_run.moisture_full,
-            )
-            * scatter
-        )
-    return Natural(trigger, pick, length, kg)
+    table = weather.natural(trigger)
+    return replace(table, kg=table.kg * weather.yields("natural", np.arange(futures.days)))

@@ -28,7 +28,7 @@ from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
-from fruitcast.schedule.supply import Ledger
+from fruitcast.schedule.supply import Ledger, expected_shortfall, reached
 from fruitcast.yard.plan import (
     Cover,
     Covered,
@@ -88,6 +88,7 @@ def plan_document(
     paths: Paths,
     parts: Parts,
     ledger: Ledger,
+    fresh: Ledger,
     explainer: Explainer,
     *,
     published: Published,
@@ -103,9 +104,11 @@ def plan_document(
     paths : Paths
         The chosen paths.
     parts : Parts
-        Its objective.
+        Its objective, on the members that it was chosen by.
     ledger : Ledger
-        What it delivers.
+        What it delivers to these.
+    fresh : Ledger
+        What it delivers on fresh paths: all that is said of supply comes from these.
     explainer : Explainer
         For the reasons.
     published : Published
@@ -125,7 +128,7 @@ def plan_document(
         today=problem.today,
         weeks=problem.weeks,
         soaks=_soaks(built, paths, explainer, outcomes, listed),
-        outlets=_outlets(problem, ledger),
+        outlets=_outlets(problem, fresh),
         natural=tuple(
             NaturalFlush(
                 stack=week.stack,
@@ -155,13 +158,14 @@ def plan_document(
         objective_kg=parts.total,
         bound_kg=bound,
         demand_kg=problem.demand,
+        expected_shortfall_kg=expected_shortfall(problem, fresh),
         members=problem.members,
         promise=problem.promise,
         seed=problem.seed,
         warnings=(*beside.notes, *asked, *beside.doubts),
         goes_by=beside.goes_by,
         changes=tuple(changes(explainer, published)),
-        short=short_entries(problem, short_sales(problem, paths, ledger, explainer.tables)),
+        short=short_entries(problem, short_sales(problem, paths, ledger, fresh, explainer.tables)),
         under_way=beside.under_way,
         rest_ends=beside.rest_ends,
         ready=beside.ready,
@@ -254,23 +258,22 @@ def _soaks(
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
 
 
-def _outlets(problem: Problem, ledger: Ledger) -> tuple[Sale, ...]:
+def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
     found: list[Sale] = []
     for sale, outlet in enumerate(problem.outlets):
         if outlet.day >= problem.horizon_days:
             continue
-        available, delivered = ledger.available[sale], ledger.delivered[sale]
-        sure = float(np.quantile(available, 1 - problem.promise))
+        available, delivered = fresh.available[sale], fresh.delivered[sale]
         found.append(
             Sale(
                 outlet=outlet.outlet,
                 on=_day(problem, outlet.day),
                 target_kg=outlet.target,
                 delivered_kg=min(float(delivered.mean()), outlet.target),
-                available_p10_kg=float(np.quantile(available, 0.1)),
-                available_p90_kg=float(np.quantile(available, 0.9)),
+                available_p10_kg=float(reached(available, 0.9)),
+                available_p90_kg=float(reached(available, 0.1)),
                 chance=float((delivered >= outlet.target - MET_WITHIN).mean()),
-                promise_kg=min(outlet.target, sure),
+                promise_kg=min(outlet.target, float(reached(available, problem.promise))),
             )
         )
     return tuple(found)

@@ -111,7 +111,7 @@ def forced_entries(
     forced, at = fruiting.forced, soak
     kg = forced.kg[at] * factor
     arc, member = np.nonzero(kg > 0)
-    return _spread(
+    return spread(
         arc,
         member,
         forced.pick_row[at][arc, member],
@@ -127,7 +127,7 @@ def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDay
     """Return the picks of all natural flushes that follow each start; `row` is the start."""
     flush, start, member = np.nonzero(following.kg > 0)
     pick = following.pick[flush, start, member]
-    return _spread(
+    return spread(
         start,
         member,
         pick,
@@ -139,7 +139,7 @@ def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDay
     )
 
 
-def _spread(
+def spread(
     row: IntArray,
     member: IntArray,
     pick: IntArray,

@@ -33,7 +33,7 @@ class ShortSale:
     sale : int
         Position in `Problem.outlets`.
     missing : float
-        Mean over members. [kg]
+        Mean over fresh paths. [kg]
     cause : str
         What binds: no soak from today on can bear by then, the tank, the hours of work, the
         days in the cold store, or none of these: too few logs are ready and rested.
@@ -45,7 +45,7 @@ class ShortSale:
 
 
 def short_sales(
-    problem: Problem, plan: Plan, ledger: Ledger, tables: SearchTables
+    problem: Problem, plan: Plan, ledger: Ledger, fresh: Ledger, tables: SearchTables
 ) -> list[ShortSale]:
     """Return the sales within the horizon that go short, each with the limit that binds.
 
@@ -54,14 +54,17 @@ def short_sales(
     problem, plan : Problem, Plan
         The plan to explain.
     ledger : Ledger
-        What it delivers.
+        What it delivers to the members that it was chosen by.
+    fresh : Ledger
+        What it delivers on fresh paths: this says which sales go short, and by how much.
     tables : SearchTables
         Tables of the problem; they also serve where only tank or hours are eased.
     """
     checks = tables.checks
     missing: FloatArray = checks.target - ledger.delivered.mean(axis=1)
+    said: FloatArray = checks.target - fresh.delivered.mean(axis=1)
     inside = checks.sale_day < problem.horizon_days
-    short = np.flatnonzero(inside & (missing > SHORT_BY * checks.target))
+    short = np.flatnonzero(inside & (said > SHORT_BY * checks.target))
     if not len(short):
         return []
     earliest = _earliest_sale(problem)
@@ -78,7 +81,7 @@ def short_sales(
             best = max(eased, key=lambda name: eased[name][sale], default=None)
             if best is not None and eased[best][sale] >= HELPS_BY * missing[sale]:
                 cause = best
-        found.append(ShortSale(sale, float(missing[sale]), cause))
+        found.append(ShortSale(sale, float(said[sale]), cause))
     return found
 
 

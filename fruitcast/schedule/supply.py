@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -138,6 +139,37 @@ def tail_mean(shortfall: npt.NDArray, share: float) -> npt.NDArray:
     weights = np.clip(worst - np.arange(members), 0.0, 1.0).astype(shortfall.dtype)
     tail: npt.NDArray = ordered @ (weights / shortfall.dtype.type(worst))
     return tail
+
+
+def reached(weights: FloatArray, share: float) -> FloatArray:
+    """Return the greatest weight that at least a share of the futures reaches.
+
+    An order statistic, never a value between two: of 10 futures 0.8 takes the third smallest,
+    and 0.81 the second, because nine must have it.
+
+    Parameters
+    ----------
+    weights : (..., future) float array
+        [kg]
+    share : float
+        From 0, which takes the greatest, to 1.
+
+    Returns
+    -------
+    (...) float array
+        [kg]
+    """
+    futures = weights.shape[-1]
+    # A share such as 0.7 of 10 is 7 of them, whatever its last binary digit says.
+    many = min(max(ceil(share * futures - 1e-9), 1), futures)
+    ordered: FloatArray = np.sort(weights, axis=-1)[..., futures - many]
+    return ordered
+
+
+def expected_shortfall(problem: Problem, ledger: Ledger) -> float:
+    """Return what goes short inside the horizon, mean over the futures of a ledger. [kg]"""
+    inside = [sale for sale, o in enumerate(problem.outlets) if o.day < problem.horizon_days]
+    return problem.demand - float(ledger.delivered[inside].sum(axis=0).mean())
 
 
 def plan_crops(problem: Problem, plan: Plan, checks: CheckDays) -> FloatArray:

@@ -85,10 +85,10 @@ class Sale(Document):
     outlet: str
     on: Day
     target_kg: Number = Field(description="what is wanted")
-    delivered_kg: Number = Field(description="what reaches it, mean over the weather years")
-    available_p10_kg: Number = Field(description="on hand: one weather year in ten has less")
-    available_p90_kg: Number = Field(description="on hand: one weather year in ten has more")
-    chance: Number = Field(description="share of weather years in which all of it is there")
+    delivered_kg: Number = Field(description="what reaches it, mean over fresh luck")
+    available_p10_kg: Number = Field(description="on hand: nine in ten have this much")
+    available_p90_kg: Number = Field(description="on hand: one in ten has this much")
+    chance: Number = Field(description="share of fresh paths in which all of it is there")
     promise_kg: Number = Field(
         description="what is there with the chance asked for, the target at most"
     )
@@ -300,6 +300,9 @@ class Plan(Document):
         description="no plan can be better than this; null without --bound"
     )
     demand_kg: Number
+    expected_shortfall_kg: Number | None = Field(
+        None, description="what will be missing of it, mean over fresh luck"
+    )
     members: Count = Field(description="weather years")
     promise: Number = Field(default=0.8, description="chance asked of a promise")
     seed: int = 1

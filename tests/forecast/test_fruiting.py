@@ -236,3 +236,13 @@ def test_a_soak_during_a_natural_flush_gives_nothing_and_after_it_less():
         just_after = (rows >= past) & (rows < past + 40)
         expected = rest_factor(rows[just_after] - pick, NUMBERS.yields)
         assert factor[just_after, member] == pytest.approx(expected)
+
+
+def test_a_season_that_comes_true_has_luck_of_both_kinds():
+    """All members are one weather year there: nothing is spread evenly over them."""
+    made = look(yard(), years=(2015,) * 10)
+    (logs,) = made.kinds.values()
+    drawn = logs.weather.normals("yield", np.arange(200))
+    assert (np.ptp(drawn, axis=1) == 0).all()
+    assert drawn[:, 0].mean() == pytest.approx(0, abs=0.25)
+    assert drawn[:, 0].std() == pytest.approx(1, abs=0.2)

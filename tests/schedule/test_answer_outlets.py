@@ -22,22 +22,22 @@ def test_a_sale_has_its_range_its_chance_and_what_can_be_promised() -> None:
     outlets = (OutletDay("Stall", 5, 4.0, 1.0), OutletDay("Stall", last, 9.0, 1.0))
     past = OutletDay("Stall", last + 1, 1.0, 1.0)
     problem = replace(problem, outlets=(*outlets, past), promise=0.8)
-    # Eleven weather years with 0, 1, ... 10 kg in the cold store.
+    # Eleven paths with 0, 1, ... 10 kg in the cold store.
     available = np.tile(np.arange(11.0), (3, 1))
     delivered = np.minimum(available, np.array([[4.0], [9.0], [1.0]]))
     first, second = _outlets(problem, Ledger(delivered, available, np.zeros(11)))
-    assert [entry["on"] for entry in (first, second)] == ["2027-05-08", "2027-07-25"]
+    assert [str(entry.on) for entry in (first, second)] == ["2027-05-08", "2027-07-25"]
     for entry in (first, second):
-        assert entry["available_p10_kg"] == pytest.approx(1.0)
-        assert entry["available_p90_kg"] == pytest.approx(9.0)
-        # In eight of ten years 2 kg and more are there.
-        assert entry["promise_kg"] == pytest.approx(2.0)
-    assert first["chance"] == pytest.approx(7 / 11)
-    assert second["chance"] == pytest.approx(2 / 11)
-    assert first["delivered_kg"] == pytest.approx((0 + 1 + 2 + 3 + 7 * 4) / 11)
+        assert entry.available_p10_kg == pytest.approx(1.0)
+        assert entry.available_p90_kg == pytest.approx(9.0)
+        # Nine of eleven, the first that are eight in ten, have 2 kg.
+        assert entry.promise_kg == pytest.approx(2.0)
+    assert first.chance == pytest.approx(7 / 11)
+    assert second.chance == pytest.approx(2 / 11)
+    assert first.delivered_kg == pytest.approx((0 + 1 + 2 + 3 + 7 * 4) / 11)
     little = replace(problem, outlets=(replace(outlets[0], target=1.5),))
     (entry,) = _outlets(little, Ledger(np.minimum(available[:1], 1.5), available[:1], np.zeros(11)))
-    assert entry["promise_kg"] == 1.5  # never more than is wanted
+    assert entry.promise_kg == 1.5  # never more than is wanted
 
 
 def thirst(name: str, chances: list[float], on: date | None = None) -> SimpleNamespace:
@@ -57,7 +57,7 @@ def test_the_chance_of_a_watering_is_told_by_one_two_and_three_weeks_where_it_is
     ]
     outlook = SimpleNamespace(futures=SimpleNamespace(today=today))
     found = water_chance_entries(thirsts, outlook)
-    assert [(e["stack"], e["by"], e["chance"]) for e in found] == [
+    assert [(e.stack, str(e.by), e.chance) for e in found] == [
         ("A", "2027-06-07", 0.05),
         ("A", "2027-06-14", 0.3),
         ("B", "2027-06-21", 0.6),

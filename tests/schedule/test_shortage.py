@@ -26,7 +26,7 @@ def wanting(day: int, target: float, **changed: object) -> Problem:
 def found(problem: Problem, plan: Plan) -> list[ShortSale]:
     tables = SearchTables.of(problem)
     _, ledger = evaluate(problem, plan, tables.checks)
-    return short_sales(problem, plan, ledger, tables)
+    return short_sales(problem, plan, ledger, ledger, tables)
 
 
 # Soaked on day 8, B picks 3.0 on day 17 in member 0 and 2.0 on day 19 in member 1; A 2.2 and 1.2.

@@ -1,0 +1,321 @@
+"""Supply on fresh paths, against plain Python, a known distribution and the members themselves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fruitcast.app.planning import build
+from fruitcast.numbers import Numbers, default_numbers, numbers_from
+from fruitcast.schedule import fresh_paths as module
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.fresh_paths import FreshPaths, fresh_ledger, fresh_paths
+from fruitcast.schedule.objective import evaluate
+from fruitcast.schedule.problem import Plan
+from fruitcast.schedule.search import Search, SearchParams
+from fruitcast.schedule.supply import check_days, expected_shortfall, reached
+from fruitcast.shiitake.picking import flush_days, pick_shape
+from fruitcast.shiitake.spawn_run import moisture_factor
+from fruitcast.shiitake.temperature import degree_days
+from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from tests.forecast.yards import sample_known
+from tests.hindcast.small_yard import small_yard
+
+WEEKS = 22
+QUICK = SearchParams(moves=20_000, moves_a_stack=1_000)
+
+
+def with_spread(numbers: Numbers, size: float) -> Numbers:
+    """The numbers with every spread set, past the range that a grower may set."""
+    table = {
+        key: replace(number, value=size)
+        if key.startswith("spread.") and key != "spread.fails_soaks"
+        else number
+        for key, number in numbers.table.items()
+    }
+    return numbers_from(table)
+
+
+@cache
+def built(spread: float | None = None, seed: int = 1) -> tuple[BuiltProblem, Plan]:
+    """A small yard and a plan for it; with or without spread of yields and lead times."""
+    known = small_yard(6, WEEKS)
+    if spread is not None:
+        known = replace(known, numbers=with_spread(known.numbers, spread))
+    made = build(known, weeks=WEEKS, seed=seed)
+    return made, Search(made.problem, QUICK).run()
+
+
+# What can be promised
+
+
+@given(
+    st.lists(st.floats(0, 50), min_size=1, max_size=60),
+    st.integers(0, 100).map(lambda percent: percent / 100),
+)
+def test_a_promise_is_the_greatest_weight_that_so_many_have(weights, share):
+    found = float(reached(np.array(weights), share))
+    have = [weight >= found for weight in weights]
+    assert sum(have) >= share * len(weights) - 1e-9
+    assert found in weights
+    more = [weight for weight in weights if weight > found]
+    assert all(sum(w >= m for w in weights) < share * len(weights) + 1e-9 for m in more) or (
+        share == 0
+    )
+
+
+@pytest.mark.parametrize(
+    ("share", "kg"), [(0.8, 3.0), (0.81, 2.0), (0.9, 2.0), (0.7, 4.0), (1.0, 1.0), (0.0, 10.0)]
+)
+def test_of_ten_futures_the_right_one_is_taken(share, kg):
+    assert reached(np.arange(10.0, 0.0, -1.0), share) == kg
+
+
+# Against the members
+
+
+def test_without_spread_every_path_is_its_member(monkeypatch):
+    """Whole walks and the problem's arcs are two ways to the same crops."""
+    made, plan = built(spread=1e-13)
+    assert sum(len(path) > 1 for path in plan) > 2
+    drawn = fresh_paths
+
+    def own_flushes(*given: object) -> FreshPaths:
+        paths = drawn(*given)
+        return replace(paths, under_way=paths.member)
+
+    monkeypatch.setattr(module, "fresh_paths", own_flushes)
+    problem = made.problem
+    _, ledger = evaluate(problem, plan, check_days(problem))
+    fresh = fresh_ledger(made, plan, 2 * problem.members)
+    np.testing.assert_allclose(fresh.available, np.tile(ledger.available, (1, 2)), atol=1e-4)
+    np.testing.assert_allclose(fresh.expired, np.tile(ledger.expired, 2), atol=1e-4)
+
+
+def test_a_plan_that_was_not_chosen_by_the_members_brings_about_what_they_say():
+    """The mean over all luck is the same; only a plan chosen by some luck flatters itself."""
+    made, plan = built()
+    other, _ = built(seed=77)
+    said = expected_shortfall(made.problem, fresh_ledger(made, plan, 1500))
+    _, ledger = evaluate(other.problem, plan, check_days(other.problem))
+    assert expected_shortfall(other.problem, ledger) == pytest.approx(
+        said, abs=0.03 * made.problem.demand
+    )
+
+
+# By hand: one path of one stack, walked through day by day
+
+
+def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: int) -> np.ndarray:
+    """What one stack's picks come to on one path, day by day in plain Python. [kg by row]"""
+    outlook, look = made.outlook, made.outlook.stacks[stack]
+    futures, numbers, logs = outlook.futures, default_numbers(), outlook.kinds[look.kind]
+    strain = numbers.strain(look.kind.strain_class)
+    member, days = int(paths.member[path]), futures.days
+    tmean = futures.tmean[:, member]
+    warm = degree_days(tmean, strain.forced.base_temperature, strain.forced.cap_temperature)
+    picked = np.zeros(days)
+
+    def ripe(start: int, need: float) -> int:
+        total, row = 0.0, start
+        while row < days and total < need - 1e-9:
+            total += warm[row]
+            row += 1
+        return row if total >= need - 1e-9 else days
+
+    def survives(first: int, past: int) -> float:
+        hard = logs.weather.loss[:, member]
+        return float(np.exp(hard[min(first, days)] - hard[min(past, days)]))
+
+    def luck(sd: float, *name: object) -> float:
+        return float(np.exp(sd * paths.normals(look.name, *name)[path] - sd**2 / 2))
+
+    def bring(kind: str, first: int, length: int, kg: float, set_off: int) -> None:
+        season = module.season_rows(futures, outlook.yard.site)[set_off]
+        kg *= look.scale * look.course[season] * paths.yields[season, stack, path]
+        for day, share in enumerate(pick_shape(length, peak=numbers.picking.peak)):
+            if first + day < days:
+                picked[first + day] += kg * share
+
+    lead = look.kind.lead_factor * float(paths.leads[stack, path])
+    own, slow = numbers.spread.yield_flush, numbers.spread.lead_flush
+    spell, rest = int(numbers.natural.spell_days), int(numbers.natural.rest_days)
+    last, ready = (column[member] for column in module.start_of(look, None, futures))
+    begun: object = "today"
+    soaks = [(int(outlook.soak_rows[k]), k) for k in plan[stack]]
+    for number in range(len(soaks) + 1):
+        until = soaks[number][0] if number < len(soaks) else days
+        count, under_way_to = 0, 0
+        row = max(int(ready), int(last) + rest if np.isfinite(last) else 0, 0)
+        while row < until:
+            if not logs.natural.trigger[row, member]:
+                row += 1
+                continue
+            need = strain.forced.requirement * numbers.natural.requirement_factor * lead
+            first, latest = ripe(row, need), row + int(numbers.natural.longest_days)
+            cold = [
+                day
+                for day in range(row, min(first, latest, days))
+                if tmean[max(day - spell + 1, 0) : day + 1].mean() < strain.natural.chill
+            ]
+            if cold or first > latest:
+                row += 1
+                continue
+            if first >= days:
+                break
+            if first < futures.lookback:
+                row += 1
+                continue
+            mean = tmean[row:first].mean()
+            length = int(flush_days("natural", mean, numbers.picking, numbers.natural))
+            kg = strain.yields.base * numbers.yields.natural_factor
+            margin = numbers.yields.range_margin
+            kg *= float(temperature_factor(strain.range, mean, margin=margin))
+            kg *= survives(row, first + length)
+            kg *= float(
+                moisture_factor(
+                    logs.weather.moisture[row, member],
+                    dead_below=numbers.moisture.dead_below,
+                    moisture_full=numbers.spawn_run.moisture_full,
+                )
+            )
+            kg *= float(rest_factor(max(row - last, 0.0), numbers.yields))
+            kg *= luck(own, begun, "natural", count)
+            bring("natural", first, length, kg, row)
+            count, last, under_way_to = count + 1, first, first + length
+            row = first + rest
+        if number == len(soaks):
+            break
+        soak, k = soaks[number]
+        pull = int(logs.forced.pull_row[k])
+        on = futures.date(soak)
+        first = ripe(pull, strain.forced.requirement * lead * luck(slow, on, "lead"))
+        failed = paths.chances(look.name, on, "fails")[path] < paths.fails[path]
+        mean = tmean[pull:first].mean()
+        bears = first < days and first - pull <= numbers.forced.longest_days and not failed
+        bears = bears and mean >= strain.forced.unreliable_below
+        if bears and under_way_to <= soak and (number or look.spawn.rows[member] <= soak):
+            length = int(flush_days("forced", mean, numbers.picking, numbers.natural))
+            fits = logs.weather.crop(
+                np.array([soak]),
+                np.array([pull]),
+                logs.forced.hours[[k]],
+                np.full((1, len(futures.years)), first),
+            )[1][0, member]
+            kg = fits * float(rest_factor(max(soak - last, 0.0), numbers.yields))
+            bring("forced", first, length, kg * luck(own, on, "yield"), soak)
+        last, ready, begun = (first if bears else soak), pull, str(on)
+    return picked
+
+
+def test_single_paths_are_as_walked_through_day_by_day():
+    made, plan = built()
+    futures = made.outlook.futures
+    paths = fresh_paths(made.outlook, made.problem.seed, 3)
+    tried = 0
+    for stack, look in enumerate(made.outlook.stacks):
+        if look.name in made.outlook.flushes:
+            continue
+        walk = module._Walk(made, plan, paths, look.kind)
+        walk.mine = [stack]
+        walk.soaks = [
+            module._Soak(stack, k, int(made.outlook.soak_rows[k]), n)
+            for n, k in enumerate(plan[stack])
+        ]
+        crops = walk.picks()
+        for path in (0, 5, paths.count - 1):
+            mine = crops.member == path
+            total = np.zeros(made.problem.days)
+            np.add.at(total, crops.day[mine], crops.kg[mine])
+            expected = walked(made, plan, stack, paths, path)
+            expected *= made.outlook.yard.saleable * walk.logs.keeping[:, paths.member[path]]
+            begin = futures.lookback
+            np.testing.assert_allclose(
+                total, expected[begin : begin + made.problem.days], atol=1e-9
+            )
+            tried += int((total > 0).any())
+    assert tried > 10
+
+
+# A known distribution
+
+
+def test_the_parts_are_spread_as_the_numbers_say_and_every_year_meets_all_of_them():
+    made, _ = built()
+    members, draws = made.problem.members, 400
+    paths = fresh_paths(made.outlook, 1, draws)
+    spread = default_numbers().spread
+    assert made.outlook.learned.yields.names is not None
+    log = np.log(paths.yields[0])
+    lasting = np.hypot(spread.yield_yard, np.hypot(spread.yield_class_tree, spread.yield_stack))
+    untaught = np.hypot(lasting, spread.yield_season)
+    # What the diary has taught makes it narrower, never wider.
+    assert (log.std(axis=1) < 1.05 * untaught).all() and (log.std(axis=1) > 0.2).all()
+    assert paths.yields[0].mean(axis=1) == pytest.approx(1.0, abs=0.02)
+    assert paths.leads.mean(axis=1) == pytest.approx(1.0, abs=0.01)
+    good = (made.outlook.parts.share @ paths.yields[0]).reshape(draws, members)
+    # Of the worst tenth of the luck each weather year has its tenth.
+    bad = good <= np.quantile(good, 0.1)
+    assert np.abs(bad.mean(axis=0) - 0.1).max() < 0.01
+
+
+def test_stacks_share_the_yards_luck_and_keep_their_own_over_a_path():
+    made, _ = built()
+    paths = fresh_paths(made.outlook, 1, 100)
+    log = np.log(paths.yields[0])
+    together = np.corrcoef(log)
+    off = together[~np.eye(len(log), dtype=bool)]
+    assert off.min() > 0.3 and off.max() < 0.99
+
+
+# Steadiness
+
+
+def test_the_same_inputs_give_the_same_bytes():
+    made, plan = built()
+    one, other = fresh_ledger(made, plan), fresh_ledger(made, plan)
+    assert one.available.tobytes() == other.available.tobytes()
+
+
+def test_a_stack_that_is_soaked_no_more_leaves_the_others_luck():
+    made, plan = built()
+    paths = fresh_paths(made.outlook, made.problem.seed, 2)
+    gone = next(n for n, path in enumerate(plan) if path)
+    less = tuple(() if n == gone else path for n, path in enumerate(plan))
+    kind = made.outlook.stacks[gone].kind
+    others = [k for k in made.outlook.kinds if k != kind]
+    for other in others:
+        before = module._Walk(made, plan, paths, other).picks()
+        after = module._Walk(made, less, paths, other).picks()
+        np.testing.assert_array_equal(before.kg, after.kg)
+
+
+def test_a_flush_keeps_its_luck_from_day_to_day():
+    made, _ = built()
+    paths = fresh_paths(made.outlook, 1, 2)
+    on = made.problem.today + timedelta(days=20)
+    later = fresh_paths(made.outlook, 1, 3)
+    early = paths.normals("A", on, "lead")
+    assert (later.normals("A", on, "lead")[: len(early)] == early).all()
+    assert not (paths.normals("A", on, "yield") == early).any()
+    assert not (fresh_paths(made.outlook, 2, 2).normals("A", on, "lead") == early).any()
+
+
+def test_the_shortfall_said_differs_little_from_seed_to_seed():
+    """The standard error of the shortfall is at most 0.2 points of demand."""
+    known = sample_known()
+    made = build(known)
+    plan = Search(made.problem, QUICK).run()
+    said = [
+        expected_shortfall(
+            made.problem, fresh_ledger(replace(made, problem=replace(made.problem, seed=s)), plan)
+        )
+        for s in range(50, 62)
+    ]
+    assert np.std(said) <= 0.002 * made.problem.demand
