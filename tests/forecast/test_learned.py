@@ -305,10 +305,10 @@ def test_soaks_that_brought_nothing_teach_the_chance_of_that():
 def test_the_document_shows_before_and_after():
     learning = learn(flushes(0.05, lead=10))
     (entry,) = learned_entries(learning)
-    assert entry["kg_per_log_after"] < entry["kg_per_log_before"]
-    assert entry["lead_degree_days_after"] > entry["lead_degree_days_before"] == 100
-    assert entry["flushes"] == entry["lead_flushes"] == len(SOAKS)
-    assert entry["asked"] == 0
+    assert entry.kg_per_log_after < entry.kg_per_log_before
+    assert entry.lead_degree_days_after > entry.lead_degree_days_before == 100
+    assert entry.flushes == entry.lead_flushes == len(SOAKS)
+    assert entry.asked == 0
 
 
 def test_five_hundred_flushes_are_learned_from_in_no_time():
