@@ -311,7 +311,8 @@ def test_the_document_shows_before_and_after():
     assert entry.asked == 0
 
 
-def test_five_hundred_flushes_are_learned_from_in_no_time():
+@pytest.mark.benchmark
+def test_learning_from_five_hundred_flushes_takes_milliseconds():
     from fruitcast.forecast.learned import learn_from_diary
 
     trees = ("red oak", "white oak", "beech", "sugar maple")
