@@ -66,11 +66,13 @@ class YardNumbers:
 
 @dataclass(frozen=True, kw_only=True)
 class MyceliumNumbers:
-    """The temperatures at which mycelium grows."""
+    """The temperatures at which mycelium grows, and how a log follows the air."""
 
     base_temperature: float
     optimum_temperature: float
     maximum_temperature: float
+    shade_cooling: float
+    log_lag: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +95,6 @@ class SpawnRunNumbers:
     scatter: float
     slow_share: float
     least_days: float
-    planning_days: float
 
     def of_form(self, spawn: str) -> float:
         """Return the factor of a form of spawn."""
@@ -326,6 +327,7 @@ class ScheduleNumbers:
     lot_flush: float
     certainty_price: float
     bears_in: float
+    weak_soak: float
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -271,8 +271,12 @@ def _flushes(numbers: Numbers) -> int:
     return len(first_picks(picks, flush_days=numbers.diary.flush_days))
 
 
+def _speed(numbers: Numbers) -> Any:
+    return mycelium_speed(TMEAN - 5, TMEAN + 5, numbers.mycelium, shade=0.8)
+
+
 CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
-    ("mycelium.optimum_temperature", 28, lambda n: mycelium_speed(TMEAN, n.mycelium)),
+    ("mycelium.optimum_temperature", 28, _speed),
     (
         "spawn_run.sawdust",
         0.8,

@@ -164,7 +164,12 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         under_way=under_way,
         rest_ends=rest_ends,
         ready=ready,
-        advice=advice_words(lot_advice(built.problem, known.numbers.schedule), known.yard.units),
+        advice=advice_words(
+            lot_advice(built.problem, known.numbers.schedule),
+            known.yard.soaking,
+            known.yard.units,
+            known.numbers.yields,
+        ),
         care=care,
     )
 

@@ -87,7 +87,11 @@ def _row(
         state=_state_words(stack, built.outlook, today),
         spawn_run_progress=spawn.progress,
         ready=SpawnRunDays(
-            seen=spawn.seen, early=spawn.early, middle=spawn.middle, late=spawn.late
+            seen=spawn.seen,
+            early=spawn.early,
+            middle=spawn.middle,
+            likely=spawn.likely,
+            late=spawn.late,
         ),
         bearing_year=stack.bearing_year if spawn.ready_on is not None else None,
         bearing_life_years=stack.life,
@@ -145,8 +149,10 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         if day is not None:
             return "picking" if day < today else f"pick about {day_words(day)}"
     if "spawn run" in causes:
-        ready = stack.spawn.middle
+        ready, likely = stack.spawn.middle, stack.spawn.likely
         about = f", ready about {day_words(ready)}" if ready else ""
+        if ready and likely and likely > ready:
+            about += f", four times in five by {day_words(likely)}"
         return f"spawn run {percent_words(stack.spawn.progress)}{about}"
     if "first year" in causes:
         return "spawn run done, in its first year"

@@ -10,14 +10,15 @@ import numpy.typing as npt
 
 from fruitcast.forecast.diary_flushes import DiaryFlush
 from fruitcast.forecast.spawn import SpawnRun
+from fruitcast.forecast.stacks import AGE_STEP, bearing_ages
 from fruitcast.forecast.water import PastWater
 from fruitcast.logs.exchange import soak_gain
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import (
     Hemisphere,
     bearing_life,
-    bearing_year,
-    season_gone,
+    season,
+    years_gone,
 )
 from fruitcast.shiitake.forced import daily_loss, thermal_time
 from fruitcast.shiitake.natural import set_off_row
@@ -89,24 +90,23 @@ class Expectation:
         stack = self.stacks[flush.column][0]
         key = (stack.tree, stack.diameter, stack.length)
         if key not in self._factors:
+            ages = np.arange(0, _MOST_YEARS, AGE_STEP)
             self._factors[key] = stack_factor(
                 self.numbers.tree(stack.tree),
                 stack.diameter,
                 stack.length,
-                np.arange(_MOST_YEARS),
+                ages,
                 self.numbers.yields,
             )
-        # A flush proves that the log bears, whatever the model has of its spawn run.
-        year = max(self._year(flush), 1)
-        return float(self._factors[key][min(year, _MOST_YEARS - 1)])
-
-    def _year(self, flush: DiaryFlush) -> int:
         ready = self.runs[flush.column].ready_on
-        if ready is None:
-            return 1
-        return bearing_year(
-            ready, flush.first, self.where, late_ready_days=self.numbers.yields.late_ready_days
-        )
+        # A flush proves that the log bears, whatever the model has of its spawn run.
+        step = 1
+        if ready is not None:
+            now = [season(flush.first, self.where)]
+            late = self.numbers.yields.late_ready_days
+            age = float(bearing_ages(ready, now, self.where, late_ready_days=late)[0])
+            step = max(round(age / AGE_STEP), 1)
+        return float(self._factors[key][min(step, len(self._factors[key]) - 1)])
 
     def whole(self, flush: DiaryFlush) -> float:
         """What a log of its stack gives in its life by the table. [kg/log]"""
@@ -125,7 +125,11 @@ class Expectation:
     def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
         """Years gone by at a flush, bearing life, share of the table's life crop given."""
         stack = self.stacks[flush.column][0]
-        years = max(self._year(flush) - 1 + season_gone(flush.first, self.where), 0.0)
+        ready = self.runs[flush.column].ready_on
+        years = 0.0
+        if ready is not None:
+            late = self.numbers.yields.late_ready_days
+            years = years_gone(ready, flush.first, self.where, late_ready_days=late)
         life = bearing_life(stack.diameter, self.numbers.tree(stack.tree), self.numbers.yields)
         return years, life, flush.given / self.whole(flush)
 

@@ -19,6 +19,7 @@ from fruitcast.forecast.members import Futures
 from fruitcast.forecast.parts import Luck
 from fruitcast.logs.exchange import soak_gain
 from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.shiitake.forced import (
     bears,
     daily_loss,
@@ -26,6 +27,7 @@ from fruitcast.shiitake.forced import (
     mean_between,
     season_allows,
     soak_hours,
+    summer,
     surviving_share,
     thermal_time,
 )
@@ -388,6 +390,7 @@ def fruiting(
     seed: int,
     numbers: Numbers,
     specific_gravity: float,
+    where: Hemisphere,
 ) -> Fruiting:
     """Return what logs of one kind do in every member.
 
@@ -414,6 +417,8 @@ def fruiting(
         The numbers in use.
     specific_gravity : float
         Of the wood that stands for all. [unitless]
+    where : str
+        Hemisphere: a summer soak is by the calendar.
     """
     weather = LogWeather(
         kind,
@@ -439,7 +444,7 @@ def fruiting(
     return Fruiting(
         kind=kind,
         weather=weather,
-        forced=_forced(weather, np.asarray(soak_rows, dtype=np.int64), done),
+        forced=_forced(weather, np.asarray(soak_rows, dtype=np.int64), done, where),
         natural=_natural(weather, water),
         forced_shape=shape_table("forced", numbers.picking, numbers.natural),
         natural_shape=shape_table("natural", numbers.picking, numbers.natural),
@@ -452,7 +457,9 @@ def fruiting(
     )
 
 
-def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]]) -> Forced:
+def _forced(
+    weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]], where: Hemisphere
+) -> Forced:
     rows = np.concatenate([[row for row, _ in done], soaks]).astype(np.int64)
     hours = weather.usual_hours(rows)
     pull = rows + np.ceil(hours / 24).astype(np.int64)
@@ -463,6 +470,7 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
     kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
     does_bear = weather.bears(pull, pick)
     strain_class, tmean = weather.kind.strain_class, weather.futures.tmean
+    months = [weather.futures.date(int(row)).month for row in rows]
     return Forced(
         soak_row=rows,
         pull_row=pull,
@@ -472,6 +480,7 @@ def _forced(weather: LogWeather, soaks: IntArray, done: Sequence[tuple[int, int]
             tmean,
             pull,
             season_days=weather.numbers.forced.season_days,
+            in_summer=summer(months, where),
         ),
         need=need,
         pick_row=pick,

@@ -27,6 +27,7 @@ from fruitcast.forecast.water import (
     past_water,
 )
 from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
 from fruitcast.yard.state import YardState
@@ -37,7 +38,8 @@ LOOKBACK_DAYS = 120
 """Observed days in front of the members: longer than any flush or rest under way."""
 
 OLDEST_DAYS = 6 * 366
-"""Moisture is followed so far back for spawn runs; older stacks are long through theirs."""
+"""Moisture is followed so far back. The spawn run of an older stack is reckoned from the
+temperatures of its time and the moisture usual by the season. [day]"""
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,7 @@ def outlook(
         weather,
         today,
         years,
-        lookback=min(LOOKBACK_DAYS, weather.index(today)),
+        lookback=min(LOOKBACK_DAYS, weather.index(today) - 1),
         days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
         seed=seed,
         error=numbers.forecast,
@@ -165,7 +167,17 @@ def outlook(
         keep_above=yard.keep_above,
         numbers=numbers,
     )
-    runs = spawn_runs(states, bands, past, futures, water, seed=seed, numbers=numbers)
+    runs = spawn_runs(
+        states,
+        bands,
+        weather,
+        past,
+        futures,
+        water,
+        shade=yard.site.shade,
+        seed=seed,
+        numbers=numbers,
+    )
     learning = learned or learn_from_diary(states, runs, past, today, yard.site, numbers)
     seasons = seasons_of(futures, yard.site)
     logs = np.array([float(state.stacks[name].logs) for name, _ in lots])
@@ -200,7 +212,7 @@ def outlook(
     lucks = parts.lucks([stack.kind for stack in stacks], futures.years, seed)
     if comes_true:
         lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
-    kinds = _kinds(lucks, futures, water, soak_rows, seed, numbers)
+    kinds = _kinds(lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
     shared = _shared_yields(kinds, stacks, parts, seed)
     if comes_true:
         shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
@@ -229,6 +241,7 @@ def _kinds(
     futures: Futures,
     water: FutureWater,
     soak_rows: IntArray,
+    latitude: float,
     seed: int,
     numbers: Numbers,
 ) -> dict[Kind, Fruiting]:
@@ -247,6 +260,7 @@ def _kinds(
             seed=seed,
             numbers=numbers,
             specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+            where=hemisphere(latitude),
         )
     return kinds
 

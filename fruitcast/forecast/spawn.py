@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.forecast.draws import standard_normals
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Futures, day_of_year
 from fruitcast.forecast.water import Band, FutureWater, PastWater
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.run_length import cumulate, first_reached
@@ -23,6 +23,8 @@ from fruitcast.shiitake.spawn_run import (
     slowed_by,
 )
 from fruitcast.shiitake.spread import log_scatter
+from fruitcast.topics import MyceliumNumbers
+from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.events import COMPETITOR_MOULDS
 from fruitcast.yard.model import Stack
 from fruitcast.yard.state import StackState
@@ -50,8 +52,8 @@ class SpawnRun:
         Whether the grower saw it done (white ends all over, or mushrooms).
     rows : (member,) int array
         Row of `Futures` on which it is done; the number of rows when later.
-    early, middle, late : date or None
-        Range of the ready date over weather and wood, 10, 50 and 90 of 100; None when it
+    early, middle, likely, late : date or None
+        Range of the ready date over weather and wood, 10, 50, 80 and 90 of 100; None when it
         lies past the days looked at.
     sure_row : int
         Row of `Futures` by which it is done with the chance planned on.
@@ -65,6 +67,7 @@ class SpawnRun:
     rows: IntArray
     early: date | None
     middle: date | None
+    likely: date | None
     late: date | None
     sure_row: int
     slowed_by: tuple[str, ...] = ()
@@ -73,14 +76,20 @@ class SpawnRun:
 def spawn_runs(
     stacks: Sequence[tuple[Stack, StackState]],
     bands: Sequence[Band],
+    weather: DailyWeather,
     past: PastWater,
     futures: Futures,
     water: FutureWater,
     *,
+    shade: float,
     seed: int,
     numbers: Numbers,
 ) -> list[SpawnRun]:
     """Return the spawn run of each stack; what the grower saw overrules the model.
+
+    Where a stack is older than the weather or than the account of moisture, the mean course of
+    the years that are known stands in, day by day of the year. So the ready day follows from the
+    day of inoculation without a jump, wherever weather and account begin.
 
     Parameters
     ----------
@@ -88,54 +97,132 @@ def spawn_runs(
         The stacks, as in `past`.
     bands : sequence of Band
         The band of each stack in `water`.
+    weather : DailyWeather
+        Complete up to yesterday.
     past : PastWater
         Temperature and moisture so far.
     futures : Futures
         The members' weather.
     water : FutureWater
         Moisture in every member.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
     seed : int
         Seed of the scatter between logs.
     numbers : Numbers
         The numbers in use.
     """
-    built = mycelium_speed(past.tmean, numbers.mycelium)[:, None] * moisture_factor(
-        past.by_stack,
+    built = _Built(
+        weather,
+        past,
+        numbers.mycelium,
+        shade=shade,
         dead_below=numbers.moisture.dead_below,
         moisture_full=numbers.spawn_run.moisture_full,
     )
-    ahead = _Ahead(futures, water, numbers)
+    ahead = _Ahead(futures, water, shade, numbers)
     runs = []
     for column, (stack, state) in enumerate(stacks):
-        born = past.row(stack.inoculated)
-        so_far = np.concatenate([[0.0], np.cumsum(built[:, column])])
-        so_far = np.maximum(so_far - so_far[max(born, 0)], 0.0)
-        account = _Account(stack, state, past, so_far, numbers)
-        seen_on = account.seen_on
-        if born < 0:
-            # Older than the account of moisture: the common planning figure.
-            planned = timedelta(days=int(numbers.spawn_run.planning_days))
-            run = _done(stack.inoculated + planned, seen_on, futures)
-        elif seen_on is not None or account.surely_done:
-            met = int(account.rows_in_past(np.array([account.required]))[0])
-            modelled = past.first + timedelta(days=met) if met < len(so_far) else None
-            run = _done(modelled, seen_on, futures)
+        first, so_far = built.by_morning(column, stack.inoculated)
+        account = _Account(stack, state, past, first, so_far, shade, numbers)
+        if account.seen_on is not None or account.surely_done:
+            run = _done(account.modelled, account.seen_on, futures)
         else:
             run = _uncertain(account, ahead, bands[column], seed, past.by_stack[:, column])
         runs.append(run)
     return runs
 
 
+class _Built:
+    """Progress of every day up to yesterday, back to any day of inoculation."""
+
+    def __init__(
+        self,
+        weather: DailyWeather,
+        past: PastWater,
+        mycelium: MyceliumNumbers,
+        *,
+        shade: float,
+        dead_below: float,
+        moisture_full: float,
+    ) -> None:
+        known = weather.cut(weather.start, past.first + timedelta(days=len(past.tmean)))
+        self._past, self._weather_start = past, known.start
+        self._dead_below, self._moisture_full = dead_below, moisture_full
+        self._speed = mycelium_speed(known.tmin, known.tmax, mycelium, shade=shade)
+        account = self._speed[known.index(past.first) :]
+        self._in_account = account[:, None] * self._moisture_factor(past.by_stack)
+
+    def _moisture_factor(self, moisture: FloatArray) -> FloatArray:
+        return moisture_factor(
+            moisture, dead_below=self._dead_below, moisture_full=self._moisture_full
+        )
+
+    @cached_property
+    def _usual_speed(self) -> FloatArray:
+        return mean_by_day_of_year(self._weather_start, self._speed)
+
+    def by_morning(self, column: int, inoculated: date) -> tuple[date, FloatArray]:
+        """Return progress by the morning of each day up to today, and the date of its first row.
+
+        Rows before the day of inoculation are 0. [day at the optimum]
+        """
+        past = self._past
+        first = min(past.first, inoculated)
+        daily = self._in_account[:, column]
+        if first < past.first:
+            daily = np.concatenate([self._before_account(first, column), daily])
+        so_far = np.concatenate([[0.0], np.cumsum(daily)])
+        born = min((inoculated - first).days, len(daily))
+        return first, np.maximum(so_far - so_far[born], 0.0)
+
+    def _before_account(self, first: date, column: int) -> FloatArray:
+        """Return progress of the days before the account, in usual moisture."""
+        past = self._past
+        of_year = day_of_year(first, (past.first - first).days)
+        speed = self._usual_speed[of_year - 1]
+        known = (self._weather_start - first).days
+        recorded = self._speed[max(-known, 0) : (past.first - self._weather_start).days]
+        speed[max(known, 0) :] = recorded
+        factor = self._moisture_factor(past.by_stack[:, column])
+        return np.asarray(speed * mean_by_day_of_year(past.first, factor)[of_year - 1])
+
+
+def mean_by_day_of_year(first: date, values: FloatArray) -> FloatArray:
+    """Return the mean course of a year: of each day of the year, over all years that have it.
+
+    Parameters
+    ----------
+    first : date
+        Date of the first value.
+    values : (day,) float array
+        One value a day, at least a year of them or few are told apart.
+
+    Returns
+    -------
+    (366,) float array
+        Days that no year has take the mean of all.
+    """
+    place = day_of_year(first, len(values)) - 1
+    count = np.bincount(place, minlength=366)
+    total = np.bincount(place, values, minlength=366)
+    return np.where(count > 0, total / np.maximum(count, 1), values.mean())
+
+
 class _Ahead:
     """Progress from today on in every member, band by band."""
 
-    def __init__(self, futures: Futures, water: FutureWater, numbers: Numbers) -> None:
-        self.futures, self._water, self._numbers = futures, water, numbers
+    def __init__(
+        self, futures: Futures, water: FutureWater, shade: float, numbers: Numbers
+    ) -> None:
+        self.futures, self._water, self._shade, self._numbers = futures, water, shade, numbers
         self._by_band: dict[Band, FloatArray] = {}
 
     @cached_property
     def _speed(self) -> FloatArray:
-        return mycelium_speed(self.futures.tmean[self.futures.lookback :], self._numbers.mycelium)
+        futures = self.futures
+        tmin, tmax = futures.tmin[futures.lookback :], futures.tmax[futures.lookback :]
+        return mycelium_speed(tmin, tmax, self._numbers.mycelium, shade=self._shade)
 
     def progress(self, band: Band) -> FloatArray:
         """Return (day, member) progress from today on. [day at the optimum]"""
@@ -157,7 +244,9 @@ class _Account:
     stack: Stack
     state: StackState
     past: PastWater
+    first: date
     so_far: FloatArray
+    shade: float
     numbers: Numbers
 
     @cached_property
@@ -182,15 +271,30 @@ class _Account:
 
     @property
     def seen_on(self) -> date | None:
-        """First day on which the grower saw it done."""
-        days = (self.state.natural_seen_on, self.state.spawn_run_seen_on)
+        """First day on which the grower saw it done, or says that it was."""
+        days = (self.state.natural_seen_on, self.state.spawn_run_seen_on, self.said_since)
         return min((day for day in days if day is not None), default=None)
+
+    @property
+    def said_since(self) -> date | None:
+        """Day since which it bears by the grower's list; None while that is still to come."""
+        since = self.stack.bearing_since
+        today = self.first + timedelta(days=len(self.so_far) - 1)
+        return since if since is not None and since <= today else None
+
+    @property
+    def modelled(self) -> date | None:
+        """Day on which the middle case was done; None when later, or where the list says."""
+        if self.said_since is not None:
+            return None
+        met = int(self.rows_in_past(np.array([self.required]))[0])
+        return self.first + timedelta(days=met) if met < len(self.so_far) else None
 
     @cached_property
     def ends_row(self) -> int | None:
         """Row of the inspection that first found white ends."""
         on = self.state.white_ends_on
-        return None if on is None else max(self.past.row(on), 0)
+        return None if on is None else min(max((on - self.first).days, 0), len(self.so_far) - 1)
 
     def head_start(self, required: FloatArray) -> FloatArray:
         """Return what white ends prove beyond the modelled progress. [day at the optimum]"""
@@ -215,14 +319,15 @@ class _Account:
         if days - begin < self.numbers.spawn_run.least_days:
             return ()
         stack = self.stack
-        tmean = self.past.tmean[begin:]
         return slowed_by(
-            tmean,
+            self.past.tmin[begin:],
+            self.past.tmax[begin:],
             moisture[begin:],
             stack.spawn,
             stack.diameter,
             self.numbers.mycelium,
             self.numbers.spawn_run,
+            shade=self.shade,
             dead_below=self.numbers.moisture.dead_below,
         )
 
@@ -233,7 +338,7 @@ def _done(modelled: date | None, seen_on: date | None, futures: Futures) -> Spaw
     row = max(futures.lookback + (ready_on - futures.today).days, 0)
     rows = np.full(len(futures.years), row, dtype=np.int64)
     seen = seen_on is not None
-    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on, row)
+    return SpawnRun(1.0, ready_on, seen, rows, ready_on, ready_on, ready_on, ready_on, row)
 
 
 def _uncertain(
@@ -264,13 +369,14 @@ def _uncertain(
         return np.where(met < len(account.so_far), before, futures.lookback + coming)
 
     every = rows_for(np.repeat(grid[:, None], members, axis=1))
-    chances = [0.1, 0.5, 0.9, numbers.schedule.ready_chance]
+    planned_on = numbers.schedule.ready_chance
+    chances = [0.1, 0.5, 0.8, 0.9, planned_on]
     rows = np.quantile(every, chances, method="inverted_cdf").astype(np.int64)
-    early, middle, late = (
-        None if row >= futures.days else futures.date(int(row)) for row in rows[:3]
+    early, middle, likely, late = (
+        None if row >= futures.days else futures.date(int(row)) for row in rows[:4]
     )
     sure = np.array(
-        [required_quantile(account.required, chances[3], scatter=numbers.spawn_run.scatter)]
+        [required_quantile(account.required, planned_on, scatter=numbers.spawn_run.scatter)]
     )
     built = account.so_far[-1] + account.head_start(sure)[0]
     return SpawnRun(
@@ -280,7 +386,8 @@ def _uncertain(
         rows=np.maximum(rows_for(own), 0),
         early=early,
         middle=middle,
+        likely=likely,
         late=late,
-        sure_row=int(rows[3]),
+        sure_row=int(rows[4]),
         slowed_by=account.slow(moisture),
     )

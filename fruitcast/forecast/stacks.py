@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -17,18 +17,23 @@ from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band
 from fruitcast.numbers import Numbers
 from fruitcast.shiitake.bearing import (
+    Hemisphere,
     bearing_life,
     bearing_year,
-    first_bearing_season,
     hemisphere,
     season,
-    season_gone,
+    years_borne,
+    years_gone,
 )
 from fruitcast.shiitake.yields import lifetime_yield, stack_factor, wear_factor
 from fruitcast.yard.model import Site, Stack
 from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
+
+AGE_STEP = 0.1
+"""Bearing years are taken in such steps, so that stacks of about one age go on sharing their
+flushes: a grid of the calculation. [year]"""
 
 CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
 """What can forbid a soak of one stack for a time or for good."""
@@ -182,16 +187,15 @@ def outlook_of(
     year: int | None = None
     wear = 1.0
     if ready is not None:
-        first = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
-        years = np.array([s - first + 1 for s in [*seasons, seasons[-1] + 1]])
+        late = numbers.yields.late_ready_days
+        looked_at = [*seasons, seasons[-1] + 1]
+        years = bearing_ages(ready, looked_at, where, late_ready_days=late)
         by_year = stack_factor(
             numbers.tree(stack.tree), stack.diameter, stack.length, years, numbers.yields
         )
         factors, later = by_year[:-1], float(by_year[-1])
-        year = bearing_year(
-            ready, futures.today, where, late_ready_days=numbers.yields.late_ready_days
-        )
-        gone = year - 1 + season_gone(futures.today, where)
+        year = bearing_year(ready, futures.today, where, late_ready_days=late)
+        gone = years_gone(ready, futures.today, where, late_ready_days=late)
         wear = wear_today(stack, state, gone, learning.lasting_factor, numbers, doubted)
     best = float(factors.max())
     scale = state.logs * best * wear * learning.yield_factor
@@ -223,6 +227,17 @@ def outlook_of(
         else pulled_on(state.last_soak, numbers.forced.usual_hours),
         wear=wear,
     )
+
+
+def bearing_ages(
+    ready: date, seasons: Sequence[int], where: Hemisphere, *, late_ready_days: float
+) -> FloatArray:
+    """Return the bearing years behind a stack at the end of each season, by `AGE_STEP`. [year]"""
+    ages = np.array(
+        [years_borne(ready, each, where, late_ready_days=late_ready_days) for each in seasons]
+    )
+    steps = np.where(ages > 0, np.maximum(np.round(ages / AGE_STEP), 1.0), 0.0)
+    return np.asarray(steps * AGE_STEP)
 
 
 def seasons_of(futures: Futures, site: Site) -> list[int]:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.members import Futures, day_of_year, same_day_in
+from fruitcast.forecast.members import Futures, day_of_year
 from fruitcast.logs.moisture import simulate_moisture
 from fruitcast.logs.wood import fresh_moisture
 from fruitcast.numbers import Numbers
@@ -124,8 +124,8 @@ def past_water(
     """Return the moisture of each size band and each stack from a day on to yesterday.
 
     Soaks, waterings and weighed sample logs of the diary count for their stack. Stacks begin
-    fresh on the day of inoculation, those older than the account on its first day. Where the
-    weather begins later than `first`, the same calendar days of its first full year stand in.
+    fresh on the day of inoculation, those older than the account on its first day. It begins
+    with the weather where that begins later than `first`.
 
     Parameters
     ----------
@@ -144,14 +144,15 @@ def past_water(
         The numbers in use.
     """
     bands = sorted({band_of(stack) for stack, _ in stacks}, key=lambda band: band.diameter)
-    rows = _rows_from(weather, first, today)
-    table = {name: weather.values[name][rows] for name in VARIABLES}
+    first = max(first, weather.start)
+    known = weather.cut(first, today)
+    table = {name: known.values[name] for name in VARIABLES}
     wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
     gravity = np.array([numbers.tree(tree).specific_gravity for tree in wood])
     fresh = fresh_moisture(np.array([numbers.tree(tree).density for tree in wood]), gravity)
     events = _Events(
         first,
-        len(rows),
+        known.days,
         len(bands),
         stacks,
         fresh,
@@ -163,7 +164,7 @@ def past_water(
         fresh,
         **{name: values[:, None] for name, values in table.items()},
         latitude=site.latitude,
-        day_of_year=day_of_year(first, len(rows))[:, None],
+        day_of_year=day_of_year(first, known.days)[:, None],
         shade=site.shade,
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
         length=np.array([b.length for b in bands] + [s.length for s, _ in stacks]),
@@ -237,15 +238,6 @@ class _Events:
         row = (on - self._first).days
         if 0 <= row < self._days:
             table[row, column] = table[row, column] + value if add else value
-
-
-def _rows_from(weather: DailyWeather, first: date, today: date) -> npt.NDArray[np.int64]:
-    begin, end = weather.index(first), weather.index(today)
-    if begin >= 0:
-        return np.arange(begin, end)
-    stand_in = weather.index(same_day_in(first, weather.start.year + 1))
-    missing = stand_in + np.arange(-begin)
-    return np.concatenate([missing % max(end, 1), np.arange(end)])
 
 
 def bands_of_stacks(

@@ -21,6 +21,7 @@ from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
+from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.topics import ScheduleNumbers
 
 FloatArray = npt.NDArray[np.float64]
@@ -93,6 +94,7 @@ def season_table(
     sold: FloatArray,
     away: BoolArray,
     *,
+    where: Hemisphere,
     luck: Luck,
     shared: FloatArray,
     seed: int,
@@ -116,6 +118,8 @@ def season_table(
         Share of a day's pick that can be sold; the rain on the caps is taken off besides.
     away : (row,) bool array
         Days on which nobody can pull the logs.
+    where : str
+        Hemisphere.
     luck : Luck
         What weather doesn't explain.
     shared : (year,) float array
@@ -137,6 +141,7 @@ def season_table(
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+        where=where,
     ).sharing(np.broadcast_to(shared, water.moisture.shape))
     share = sold * logs.keeping
     forced = logs.forced

@@ -93,17 +93,16 @@ def young_logs(
     """
     runs = past_runs(weather, inoculated, YOUNG_DAYS, today, most=most_years, lookback=0)
     water = run_water(runs, site, band, keep_above=keep_above, fresh=True, numbers=numbers)
-    return YoungLogs(
-        runs,
-        water,
-        daily_progress(
-            runs.tmean,
-            water.moisture,
-            numbers.mycelium,
-            dead_below=numbers.moisture.dead_below,
-            moisture_full=numbers.spawn_run.moisture_full,
-        ),
+    progress = daily_progress(
+        runs.tmin,
+        runs.tmax,
+        water.moisture,
+        numbers.mycelium,
+        shade=site.shade,
+        dead_below=numbers.moisture.dead_below,
+        moisture_full=numbers.spawn_run.moisture_full,
     )
+    return YoungLogs(runs, water, progress)
 
 
 def ready_quantiles(
@@ -170,6 +169,7 @@ def first_natural_flush(
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+        where="north",  # of no account without a soak
     ).natural
     ready = ready_day(young.progress, required)
     rest = int(numbers.natural.rest_days)

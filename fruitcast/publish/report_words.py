@@ -12,7 +12,12 @@ from fruitcast.publish.report_moisture import MoistureCourse
 from fruitcast.publish.report_parts import Table
 from fruitcast.publish.report_season import Strip, StripRow
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
-from fruitcast.publish.words import clean_line, count_words, percent_words
+from fruitcast.publish.words import (
+    BEYOND_THREE_WEEKS,
+    clean_line,
+    count_words,
+    percent_words,
+)
 from fruitcast.units import UNKNOWN, Units, format_rain, format_temperature, format_weight
 from fruitcast.yard.plan import Plan, Sale, Shortage, WateringChance
 
@@ -95,6 +100,8 @@ def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[st
     young = [row.stack for row in strip.rows if row.ready is not None]
     if young:
         found.append(f"In the spawn run: {', '.join(map(clean_line, young))}.")
+    if any(row.natural for row in strip.rows):
+        found.append(BEYOND_THREE_WEEKS)
     causes: dict[str, int] = {}
     for entry in short:
         causes[entry.reason] = causes.get(entry.reason, 0) + 1

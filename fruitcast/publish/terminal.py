@@ -18,6 +18,7 @@ from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, week
 from fruitcast.publish.words import (
+    BEYOND_THREE_WEEKS,
     clean_line,
     count_words,
     day_words,
@@ -52,7 +53,7 @@ def plan_table(plan: Plan, yard: Yard) -> RenderableType:
         parts += [_title("For sale"), *_sales(plan, yard, today)]
     likely = _natural(plan, yard, today)
     if likely is not None:
-        parts += [_title("Natural flushes that may come"), likely]
+        parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
     if plan.water:
         parts += [_title("Watering"), _watering(plan)]
     if plan.advice:

@@ -11,6 +11,7 @@ from datetime import datetime
 from fruitcast.dates import day_words, span_words
 
 __all__ = [
+    "BEYOND_THREE_WEEKS",
     "clean_line",
     "clean_text",
     "count_words",
@@ -54,6 +55,13 @@ def percent_words(share: float) -> str:
     if percent == 100 and share < 1:
         return "over 99%"
     return f"{percent}%"
+
+
+BEYOND_THREE_WEEKS = (
+    "More than three weeks ahead a chance of a natural flush is only how often past years had one "
+    "in that week."
+)
+"""Held against real years, chances further ahead tell no more than the calendar does."""
 
 
 def count_words(number: int, noun: str) -> str:

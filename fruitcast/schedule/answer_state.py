@@ -117,7 +117,9 @@ def spawn_run_entries(outlook: YardOutlook) -> tuple[SpawnRun, ...]:
             SpawnRun(
                 stack=stack.name,
                 progress=spawn.progress,
-                ready=LikelyDays(p10=spawn.early, p50=spawn.middle, p90=spawn.late),
+                ready=LikelyDays(
+                    p10=spawn.early, p50=spawn.middle, p80=spawn.likely, p90=spawn.late
+                ),
                 slowed_by=tuple(SLOW_WORDS[cause] for cause in spawn.slowed_by),
                 signs=SIGNS,
                 inspected_on=stack.state.inspected_on,

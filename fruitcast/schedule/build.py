@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import NamedTuple
@@ -15,11 +16,13 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.schedule.crops import PickDays
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
+from fruitcast.schedule.money import least_soak_kg
 from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days
 from fruitcast.schedule.problem import (
     BoolArray,
     FirstArcs,
     FloatArray,
+    IntArray,
     Prices,
     Problem,
     StackProblem,
@@ -56,6 +59,14 @@ class TypeWork:
     first_factor: FloatArray
 
 
+SCALE_BAND = 0.15
+"""Stacks whose logs yield alike but for this share go by one list of soaks worth making: a grid
+of the calculation. [unitless]"""
+
+LEAST_SCALE = 0.01
+"""Logs that yield less than this share of a reference log are not told apart. [unitless]"""
+
+
 @dataclass(frozen=True)
 class BuiltProblem:
     """A problem with what it was made from."""
@@ -75,6 +86,13 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
     soak_days = outlook.soak_rows - futures.lookback
     of_season = season_rows(futures, yard.site)
+    least = least_soak_kg(
+        yard.outlets,
+        yard.costs,
+        saleable=yard.saleable,
+        weak_soak=numbers.schedule.weak_soak,
+        work=numbers.work,
+    )
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
@@ -82,13 +100,20 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         # One kind at a time: what its stacks share is large and not kept.
         arcs, first, places, pick_days = _kind_work(kind, outlook, away, days)
         flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
-        for positions in groups:
-            course = np.array(outlook.stacks[positions[0]].course)[of_season]
+        for positions, course, kept in _sharing(arcs, groups, outlook, of_season, least):
             for position in positions:
                 stack = outlook.stacks[position]
                 now = outlook.flushes.get(stack.name)
                 own = first.arcs(
-                    places[position], stack.scale, now, course, outlook.soak_rows, pick_days
+                    places[position],
+                    stack.scale,
+                    stack.state.logs,
+                    least,
+                    _published_row(outlook, stack),
+                    now,
+                    course,
+                    outlook.soak_rows,
+                    pick_days,
                 )
                 end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
                 problems[position] = _stack_problem(
@@ -100,7 +125,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     weeks,
                     usual_hours=numbers.forced.usual_hours,
                 )
-            types.append(arcs.type_arcs(course))
+            types.append(arcs.type_arcs(course, kept))
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
     problem = Problem(
         today=futures.today,
@@ -131,6 +156,14 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     return BuiltProblem(problem, outlook, tuple(works))
 
 
+def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
+    """Return the row of a stack's next published soak."""
+    published = outlook.state.published.get(stack.name)
+    if published is None:
+        return None
+    return outlook.futures.lookback + (published - outlook.futures.today).days
+
+
 def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
     """Return the relative factor of a stack's bearing year on a day from today on."""
     futures, site = outlook.futures, outlook.yard.site
@@ -147,6 +180,32 @@ def _types(stacks: tuple[StackOutlook, ...]) -> dict[Kind, list[list[int]]]:
     for position, stack in enumerate(stacks):
         groups.setdefault(stack.kind, {}).setdefault(stack.course, []).append(position)
     return {kind: list(by_course.values()) for kind, by_course in groups.items()}
+
+
+def _sharing(
+    arcs: KindArcs,
+    groups: list[list[int]],
+    outlook: YardOutlook,
+    of_season: IntArray,
+    least: float,
+) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
+    """Yield stacks that share their interior arcs, their course, and the arcs worth a soak.
+
+    Stacks of about the same yield a log go together, by what the poorest of them gives.
+    """
+    for positions in groups:
+        stacks = [outlook.stacks[position] for position in positions]
+        course = np.array(stacks[0].course)[of_season]
+        scale = np.array([stack.scale / max(stack.state.logs, 1) for stack in stacks])
+        band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND))
+        shared: dict[bytes, tuple[list[int], BoolArray]] = {}
+        for each in np.unique(band):
+            mine = np.flatnonzero(band == each)
+            kept = arcs.worth(course, float(scale[mine].min()), least)
+            together = shared.setdefault(kept.tobytes(), ([], kept))[0]
+            together.extend(positions[n] for n in mine)
+        for together, kept in shared.values():
+            yield sorted(together), course, kept
 
 
 class _KindWork(NamedTuple):

@@ -30,6 +30,7 @@ from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Numbers, numbers_from
 from fruitcast.schedule.permitted import is_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
+from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
@@ -317,6 +318,7 @@ def _every_soak(
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+        where=hemisphere(look.yard.site.latitude),
     )
     return found.sharing(logs.weather.shared).failing()
 

@@ -45,6 +45,8 @@ class KindArcs:
         Whether class and season, and days away, allow the soak.
     start, stop : (arc,) int array
         Soaks of each interior arc.
+    expected : (arc,) float array
+        Weight of the forced flush at its end, mean over members, for a scale of 1. [kg/log]
     arcs, ends : Entries
         Picks of the interior arcs and after a last soak, compact.
     """
@@ -55,18 +57,46 @@ class KindArcs:
     allowed: BoolArray
     start: IntArray
     stop: IntArray
+    expected: FloatArray
     arcs: Entries
     ends: Entries
 
-    def type_arcs(self, course: FloatArray) -> TypeArcs:
-        """Return the arcs of logs with a course of bearing years, (row,) float array."""
+    def worth(self, course: FloatArray, scale: float, least: float) -> BoolArray:
+        """Return which arcs bring at least a weight, to a log of some scale.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            Course of bearing years.
+        scale : float
+            Of one log. [unitless]
+        least : float
+            Least weight expected of the forced flush at its end. [kg/log]
+
+        Returns
+        -------
+        (arc,) bool array
+            Never true where the logs don't bear.
+        """
+        bearing = course[self.logs.forced.soak_row[self.stop]]
+        return np.asarray((bearing > 0) & (self.expected * bearing * scale >= least))
+
+    def type_arcs(self, course: FloatArray, kept: BoolArray) -> TypeArcs:
+        """Return the arcs that are kept, of logs with a course of bearing years.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            Course of bearing years.
+        kept : (arc,) bool array
+            See `worth`.
+        """
         forced = self.logs.forced
         kind, rows = self.logs.kind, forced.soak_row
         start, stop, arcs = self.start, self.stop, self.arcs
-        bearing = course[rows[stop]] > 0
-        if not bearing.all():
-            arcs = only_rows(arcs, np.flatnonzero(bearing), len(start))
-            start, stop = start[bearing], stop[bearing]
+        if not kept.all():
+            arcs = only_rows(arcs, np.flatnonzero(kept), len(start))
+            start, stop = start[kept], stop[kept]
         return TypeArcs(
             name=f"{kind.strain_class}, {kind.diameter * 100:g} cm",
             start=start,
@@ -112,7 +142,8 @@ def kind_arcs(
         forced_entries(logs, stop, factor[start, stop], pick_days),
         until_soak(natural, start, rows[stop], len(rows)),
     )
-    return KindArcs(logs, following, factor, allowed, start, stop, arcs, joined(natural))
+    expected = (forced.kg[stop] * factor[start, stop]).mean(axis=1)
+    return KindArcs(logs, following, factor, allowed, start, stop, expected, arcs, joined(natural))
 
 
 @dataclass(frozen=True)
@@ -127,6 +158,8 @@ class FirstOfKind:
         What is left of a first soak; 0 where the spawn run is not done by then.
     stack, soak : (pair,) int array
         The usable first soaks, in order of stack, then soak.
+    expected : (pair,) float array
+        Weight of each, mean over members, for a scale of 1. [kg/log]
     forced, before : Entries
         Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
     natural : Entries
@@ -137,6 +170,7 @@ class FirstOfKind:
     factor: FloatArray
     stack: IntArray
     soak: IntArray
+    expected: FloatArray
     forced: Entries
     before: Entries
     natural: Entries
@@ -145,6 +179,9 @@ class FirstOfKind:
         self,
         place: int,
         scale: float,
+        logs: int,
+        least: float,
+        published: int | None,
         flush: UnderWay | None,
         course: FloatArray,
         soak_rows: IntArray,
@@ -156,8 +193,13 @@ class FirstOfKind:
         ----------
         place : int
             Its place among the stacks of the kind.
-        scale : float
-            Its scale.
+        scale, logs : float, int
+            Its scale, and its logs.
+        least : float
+            Least weight expected of a soak. [kg/log]
+        published : int or None
+            Row of its next published soak, which stays open however little it brings: a plan
+            that people have on their calendars does not turn on a gram.
         flush : UnderWay or None
             Its flush under way.
         course : (row,) float array
@@ -170,10 +212,12 @@ class FirstOfKind:
         begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
         soak = self.soak[begin:end]
         own = joined(self.forced.between(begin, end), self.before.between(begin, end))
-        bearing = course[soak_rows[soak]] > 0
-        if not bearing.all():
-            own = only_rows(own, np.flatnonzero(bearing), len(soak))
-            soak = soak[bearing]
+        bearing = course[soak_rows[soak]]
+        expected = self.expected[begin:end] * bearing * scale / max(logs, 1)
+        kept = (bearing > 0) & ((expected >= least) | (soak_rows[soak] == published))
+        if not kept.all():
+            own = only_rows(own, np.flatnonzero(kept), len(soak))
+            soak = soak[kept]
         now = _flush_entries(flush, pick_days)
         none = self.natural.between(place, place + 1).with_course(course)
         return FirstArcs(
@@ -219,6 +263,7 @@ def first_of_kind(
         factor,
         stack,
         soak,
+        (logs.forced.kg[soak] * factor[stack, soak]).mean(axis=1),
         forced_entries(logs, soak, factor[stack, soak], pick_days).by_row(),
         until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
         natural.by_row(),

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fruitcast.schedule.programme import Programme
 from fruitcast.schedule.programme_model import soaked_units
 from fruitcast.shiitake.spawn_forms import Materials
 from fruitcast.topics import WorkNumbers
 from fruitcast.yard.model import Costs, Outlet
+
+if TYPE_CHECKING:
+    from fruitcast.schedule.programme import Programme
 
 _RANGE = (0.1, 0.9)
 
@@ -109,6 +112,43 @@ def break_even_kg(cost: float, price_per_kg: float, costs: Costs) -> float | Non
     """
     left = price_per_kg - (costs.hours_per_kg or 0.0) * (costs.wage or 0.0)
     return cost / left if left > 0 else None
+
+
+def least_soak_kg(
+    outlets: tuple[Outlet, ...],
+    costs: Costs,
+    *,
+    saleable: float,
+    weak_soak: float,
+    work: WorkNumbers,
+) -> float:
+    """Return the least a soak must be expected to bring to be proposed.
+
+    Parameters
+    ----------
+    outlets : tuple of Outlet
+        For the mean price.
+    costs : Costs
+        For the hours; where price or wage is not known, they don't count.
+    saleable : float
+        Share of the crop that can be sold. [0..1]
+    weak_soak : float
+        Least of any soak. [kg/log]
+    work : WorkNumbers
+        What a soak takes of a grower's day.
+
+    Returns
+    -------
+    float
+        `weak_soak`, or more where soaking and pulling a log costs more than
+        that would earn. [kg/log]
+    """
+    price = mean_price(outlets)
+    if price is None or not costs.wage:
+        return weak_soak
+    hours = work.soak_hours_per_log + work.pull_hours_per_log
+    sold = break_even_kg(costs.wage * hours, price, costs)
+    return weak_soak if sold is None else max(weak_soak, sold / saleable)
 
 
 def mean_price(outlets: tuple[Outlet, ...]) -> float | None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.forecast.stacks import StackOutlook, seasons_of
+from fruitcast.forecast.stacks import StackOutlook, bearing_ages, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_WEEKS
 from fruitcast.schedule.programme_model import FloatArray
 from fruitcast.shiitake.bearing import (
@@ -215,13 +215,16 @@ def _remaining(
         ready = outlook.futures.date(sure)
     soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
     soakable = max(soakable, stack.soakable_from or today, today)
-    begins = first_bearing_season(ready, where, late_ready_days=numbers.yields.late_ready_days)
-    first, week = first_year(ready, soakable, where, late_ready_days=numbers.yields.late_ready_days)
-    count = np.arange(1, _LONGEST_LIFE + 1)
+    late = numbers.yields.late_ready_days
+    first, week = first_year(ready, soakable, where, late_ready_days=late)
+    seasons = range(first, first + _LONGEST_LIFE)
+    count = bearing_ages(ready, seasons, where, late_ready_days=late)
     factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
     kept = worth_keeping(factors, crop, retire_below=numbers.yields.retire_below)
     # Wear and learning: what the outlook's scale holds beyond logs and stack factor.
-    looked_at = np.array([s - begins + 1 for s in seasons_of(outlook.futures, outlook.yard.site)])
+    looked_at = bearing_ages(
+        ready, seasons_of(outlook.futures, outlook.yard.site), where, late_ready_days=late
+    )
     best = float(
         stack_factor(
             numbers.tree(row.tree), row.diameter, row.length, looked_at, numbers.yields

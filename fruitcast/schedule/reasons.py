@@ -187,12 +187,16 @@ class Explainer:
     def _no_first_soak(self, stack: int, class_allows: bool) -> LeftAlone:
         outlook = self.built.outlook.stacks[stack]
         if not class_allows:
-            words = f"{outlook.stack.strain_class} logs answer a soak poorly in weather this warm"
+            words = (
+                f"{outlook.stack.strain_class} logs answer a soak poorly in summer and warm weather"
+            )
             return LeftAlone("class", words)
         if outlook.scale <= 0:
             return LeftAlone("bears", "its logs are not expected to bear in these weeks")
         return LeftAlone(
-            "bears", "on every permitted day a soak would bring nothing in over half of the years"
+            "bears",
+            "on every permitted day a soak would bring nothing in over half of the years, or too "
+            "little a log to be worth it",
         )
 
     def _not_chosen(self, stack: int) -> LeftAlone:

@@ -236,6 +236,7 @@ def class_table(
         starts,
         saleable * ~away[:, None],
         away,
+        where=climate.where,
         luck=luck,
         shared=shared,
         seed=seed,

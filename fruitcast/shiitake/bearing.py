@@ -102,6 +102,51 @@ def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: f
     )
 
 
+def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days: float) -> float:
+    """Return the bearing years that a stack has behind it at the end of a season.
+
+    The first season counts by the share of it that was left when the stack became ready, so a
+    stack ready a day later is a little younger, never a whole year.
+
+    Parameters
+    ----------
+    ready : date
+        Day the spawn run was done.
+    season_ : int
+        The season, as `season` counts.
+    where : str
+        Hemisphere.
+    late_ready_days : float
+        Days before and after midwinter in which nothing is borne. [day]
+
+    Returns
+    -------
+    float
+        0 while it does not bear. [year]
+    """
+    idle = late_ready_days / 365
+    first = season(ready, where)
+    left = (1 - idle - season_gone(ready, where)) / (1 - 2 * idle)
+    return max(season_ - first + min(max(left, 0.0), 1.0), 0.0) if season_ >= first else 0.0
+
+
+def years_gone(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> float:
+    """Return the bearing years that a stack has behind it on a day.
+
+    Parameters as in `bearing_year`.
+
+    Returns
+    -------
+    float
+        With the part of this season that has passed. [year]
+    """
+    now = season(on, where)
+    before, after = (
+        years_borne(ready, s, where, late_ready_days=late_ready_days) for s in (now - 1, now)
+    )
+    return before + (after - before) * season_gone(on, where)
+
+
 def bearing_life(diameter: float, tree: TreeNumbers, yields: YieldsNumbers) -> float:
     """Return how many seasons a log bears: about one for each inch of dense hardwood.
 
@@ -148,13 +193,14 @@ def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Flo
     return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, given))
 
 
-def year_share(year: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
-    """Return the share of the life's crop that falls in a bearing year.
+def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
+    """Return what a season gives relative to the best bearing year of the log's life.
 
     Parameters
     ----------
-    year : int array
-        Bearing year, 1 the first. [year]
+    years : float array
+        Bearing years behind the log at the end of the season, see `years_borne`; whole numbers
+        are whole bearing years, 1 the first. [year]
     life : float
         See `bearing_life`. [year]
     yields : YieldsNumbers
@@ -163,38 +209,32 @@ def year_share(year: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Float
     Returns
     -------
     float array
-        1/6, 1/3, 1/3, 1/6 for a life of four years; 0 before the first and after the last.
-        [unitless]
+        1/2, 1, 1, 1/2 for a life of four whole years; 0 before the first. A season in which a
+        log began to bear gives by the day what the beginning of its life does. Past its life a
+        log fades by a fixed factor each year rather than stopping dead. [unitless]
     """
-    count = np.asarray(year, dtype=float)
-    begin, end = np.maximum(count - 1, 0.0), np.maximum(count, 0.0)
-    return share_given(end, life, yields) - share_given(begin, life, yields)
-
-
-def year_share_factor(year: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
-    """Return what a bearing year gives relative to the best year of the log's life.
-
-    Parameters
-    ----------
-    year : int array
-        Bearing year, 1 the first. [year]
-    life : float
-        See `bearing_life`. [year]
-    yields : YieldsNumbers
-        Numbers of the crop.
-
-    Returns
-    -------
-    float array
-        1 in the best year; 0 before the first; past its life a log fades by a fixed factor
-        each year rather than stopping dead. [unitless]
-    """
+    end = np.asarray(years, dtype=float)
+    begin = np.maximum(end - 1, 0.0)
     last = round(life)
-    within = year_share(np.arange(1, last + 1), life, yields)
-    factors = np.concatenate([[0.0], within / within.max()])
-    count = np.asarray(year, dtype=np.int64)
-    fading = yields.past_life_factor ** np.maximum(count - last, 0)
-    return factors[np.clip(count, 0, last)] * fading
+    whole = np.diff(_given_by(np.arange(last + 1), life, yields))
+    crop = _given_by(end, life, yields) - _given_by(begin, life, yields)
+    bearing = end > 0
+    rate = np.divide(crop, end - begin, out=np.zeros(end.shape), where=bearing)
+    return np.asarray(rate / whole.max())
+
+
+def _given_by(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
+    """Return the crop given after so many years, fading past the life. [share of the life's]"""
+    count = np.maximum(np.asarray(years, dtype=float), 0.0)
+    last_year = 1 - float(share_given(life - 1, life, yields))
+    beyond = np.maximum(count - life, 0.0)
+    fade = yields.past_life_factor
+    full = np.floor(beyond)
+    # Of the years past the life each gives `fade` times what the one before it gave.
+    powers = np.cumsum(np.concatenate([[0.0], fade ** np.arange(1, full.max(initial=0.0) + 2)]))
+    index = full.astype(np.int64)
+    faded = powers[index] + (powers[index + 1] - powers[index]) * (beyond - full)
+    return np.asarray(share_given(np.minimum(count, life), life, yields) + last_year * faded)
 
 
 def should_retire(

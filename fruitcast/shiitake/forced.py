@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.temperature import degree_days
 from fruitcast.topics import ForcedNumbers, StrainForced
@@ -213,13 +214,32 @@ def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray)
     return np.asarray(np.exp(cumulated_loss[begin, column] - cumulated_loss[end, column]))
 
 
+def summer(months: npt.ArrayLike, where: Hemisphere) -> BoolArray:
+    """Return whether calendar months are summer: June to August, in the south December to February.
+
+    Parameters
+    ----------
+    months : int array
+        1 January to 12 December.
+    where : str
+        Hemisphere.
+    """
+    return np.isin(np.asarray(months), (6, 7, 8) if where == "north" else (12, 1, 2))
+
+
 def season_allows(
-    strain: StrainForced, tmean: FloatArray, pull_day: IntArray, *, season_days: float
+    strain: StrainForced,
+    tmean: FloatArray,
+    pull_day: IntArray,
+    *,
+    season_days: float,
+    in_summer: npt.ArrayLike,
 ) -> BoolArray:
     """Return whether the class may be soaked for a pull on each day, over all members at once.
 
-    Cold-weather strains answer a summer soak poorly: they are refused when the median over
-    members of the mean temperature of the days after the pull is above the class's limit.
+    Cold-weather strains answer a summer soak poorly (Bruhn, Mihail & Pickens 2009): they are
+    refused in summer, however cool the site, and whenever the median over members of the mean
+    temperature of the days after the pull is above the class's limit.
 
     Parameters
     ----------
@@ -231,6 +251,8 @@ def season_allows(
         Morning of the pull, inside the table; near its end the days that are left count.
     season_days : float
         Days after the pull whose mean decides. [day]
+    in_summer : (start,) bool array
+        Whether each soak starts in summer, see `summer`.
 
     Returns
     -------
@@ -243,4 +265,4 @@ def season_allows(
         return np.ones(start.shape, dtype=bool)
     past = np.minimum(start + int(season_days), len(tmean))
     ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
-    return np.asarray(np.median(ahead, axis=1) <= limit)
+    return np.asarray((np.median(ahead, axis=1) <= limit) & ~np.asarray(in_summer, dtype=bool))

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from fruitcast.logs.wood import dry_from_wet
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.spread import log_scatter
-from fruitcast.shiitake.temperature import beta_response
+from fruitcast.shiitake.temperature import cardinal_response, log_course
 from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
 
 FloatArray = npt.NDArray[np.float64]
@@ -24,27 +24,49 @@ SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
 """What can slow a spawn run, in the order in which `slowed_by` names it."""
 
 
-def mycelium_speed(tmean: npt.ArrayLike, mycelium: MyceliumNumbers) -> FloatArray:
-    """Return the speed of the mycelium at each day's mean temperature.
+def mycelium_speed(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, mycelium: MyceliumNumbers, *, shade: float
+) -> FloatArray:
+    """Return the speed of the mycelium on each day, over the day's course in the log.
+
+    Growth bends upwards where it is cool: a warm afternoon adds more than a cold night takes,
+    so the mean temperature alone would make a cool site too slow.
 
     Parameters
     ----------
-    tmean : float array
-        Daily mean temperature. [degC]
+    tmin, tmax : float array
+        Daily minimum and maximum of the air. [degC]
     mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows.
+        Temperatures at which the mycelium grows, and how a log follows the air.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
 
     Returns
     -------
     float array
         Share of the speed at the optimum. [unitless]
     """
-    return beta_response(
-        tmean,
-        mycelium.base_temperature,
-        mycelium.optimum_temperature,
-        mycelium.maximum_temperature,
+    return np.asarray(_speeds(tmin, tmax, shade, mycelium)[1].mean(axis=0))
+
+
+def _speeds(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, shade: float, mycelium: MyceliumNumbers
+) -> tuple[FloatArray, FloatArray]:
+    """Return (moment, ...) temperature and speed over the course of each day."""
+    course = log_course(
+        tmin,
+        tmax,
+        shade=shade,
+        cooling=mycelium.shade_cooling,
+        lag=mycelium.log_lag,
     )
+    speed = cardinal_response(
+        course,
+        base=mycelium.base_temperature,
+        optimum=mycelium.optimum_temperature,
+        maximum=mycelium.maximum_temperature,
+    )
+    return course, speed
 
 
 def moisture_factor(
@@ -75,10 +97,12 @@ def moisture_factor(
 
 
 def daily_progress(
-    tmean: FloatArray,
+    tmin: FloatArray,
+    tmax: FloatArray,
     moisture: FloatArray,
     mycelium: MyceliumNumbers,
     *,
+    shade: float,
     dead_below: float,
     moisture_full: float,
 ) -> FloatArray:
@@ -86,12 +110,14 @@ def daily_progress(
 
     Parameters
     ----------
-    tmean : (day, column) float array
-        Daily mean temperature. [degC]
+    tmin, tmax : (day, column) float array
+        Daily minimum and maximum of the air. [degC]
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
     mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows.
+        Temperatures at which the mycelium grows, and how a log follows the air.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
     dead_below : float
         Below this the spawn is presumed dead. [kg/kg wet]
     moisture_full : float
@@ -102,7 +128,7 @@ def daily_progress(
     (day, column) float array
         Between 0 and 1. [day at the optimum]
     """
-    return mycelium_speed(tmean, mycelium) * moisture_factor(
+    return mycelium_speed(tmin, tmax, mycelium, shade=shade) * moisture_factor(
         moisture, dead_below=dead_below, moisture_full=moisture_full
     )
 
@@ -211,29 +237,33 @@ def ready_day(
 
 
 def slowed_by(
-    tmean: FloatArray,
+    tmin: FloatArray,
+    tmax: FloatArray,
     moisture: FloatArray,
     spawn: str,
     diameter: float,
     mycelium: MyceliumNumbers,
     spawn_run: SpawnRunNumbers,
     *,
+    shade: float,
     dead_below: float,
 ) -> tuple[str, ...]:
     """Return what slows a spawn run noticeably, as words out of `SLOW_CAUSES`.
 
     Parameters
     ----------
-    tmean, moisture : float array
-        The days to judge, usually the season so far. [degC, kg/kg dry wood]
+    tmin, tmax, moisture : float array
+        The days to judge, usually the season so far. [degC, degC, kg/kg dry wood]
     spawn : str
         Form of spawn.
     diameter : float
         Over bark. [m]
     mycelium : MyceliumNumbers
-        Temperatures at which the mycelium grows.
+        Temperatures at which the mycelium grows, and how a log follows the air.
     spawn_run : SpawnRunNumbers
         Numbers of the spawn run.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
     dead_below : float
         Below this the spawn is presumed dead. [kg/kg wet]
 
@@ -244,9 +274,10 @@ def slowed_by(
         time at all against sawdust.
     """
     slow = spawn_run.slow_share
-    lost = 1 - mycelium_speed(tmean, mycelium)
-    cool = np.asarray(tmean) < mycelium.optimum_temperature
     damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)
+    course, speed = _speeds(tmin, tmax, shade, mycelium)
+    lost = 1 - speed
+    cool = course < mycelium.optimum_temperature
     found: Mapping[str, bool] = {
         "cold": bool(np.mean(np.where(cool, lost, 0.0)) >= slow),
         "hot": bool(np.mean(np.where(cool, 0.0, lost)) >= slow),

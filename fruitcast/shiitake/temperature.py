@@ -1,7 +1,7 @@
 """How fast the fungus works at a temperature, and how well a temperature suits a flush.
 
-Log temperature is taken as the daily mean air temperature: a log of 12.5 cm follows the air
-within an hour or two.
+A log of 12.5 cm follows the air within an hour or two, so by the day its mean temperature is the
+air's. Where growth bends with temperature the course of the day counts as well: `log_course`.
 """
 
 from __future__ import annotations
@@ -12,19 +12,22 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 
 
-def beta_response(t: npt.ArrayLike, base: float, optimum: float, maximum: float) -> FloatArray:
+def cardinal_response(
+    t: npt.ArrayLike, *, base: float, optimum: float, maximum: float
+) -> FloatArray:
     """Return the speed of growth at a temperature, as a share of the speed at the optimum.
 
-    Rises slowly from the base, is flat around the optimum and falls steeply to the maximum;
-    nothing grows outside. Made for growth and development of living tissue at steady
-    temperatures; here it takes daily means.
+    Rises slowly from the base, bends, is flat around the optimum and falls steeply to the
+    maximum; nothing grows outside. The cool limb does not depend on how steep the hot one is.
+    Made for micro-organisms at steady temperatures.
 
     Parameters
     ----------
     t : float array
         Temperature. [degC]
     base, optimum, maximum : float
-        Where growth starts, is fastest and stops. [degC]
+        Where growth starts, is fastest and stops; the optimum lies beyond the middle of the
+        other two. [degC]
 
     Returns
     -------
@@ -33,19 +36,57 @@ def beta_response(t: npt.ArrayLike, base: float, optimum: float, maximum: float)
 
     Notes
     -----
-    r = ((Tm - T) / (Tm - To)) * ((T - Tb) / (To - Tb)) ^ ((To - Tb) / (Tm - To)).
-    With Tb = 0 it is the form of [1]; the base temperature is added from memory.
+    r = (T - Tm) (T - Tb)^2 / {(To - Tb) [(To - Tb) (T - To) - (To - Tm) (To + Tb - 2 T)]}, the
+    cardinal temperature model with inflection, from memory.
 
     References
     ----------
-    [1] Yan, W., Hunt, L.A. 1999. An equation for modelling the temperature response of plants
-    using only the cardinal temperatures. Annals of Botany 84:607-614.
+    [1] Rosso, L., Lobry, J.R., Bajard, S., Flandrois, J.P. 1993. J. Theor. Biol. 162:447-463.
+    [2] For moulds: Rosso, L., Robinson, T.P. 2001. Int. J. Food Microbiol. 63:131-134.
     """
-    temperature = np.asarray(t, dtype=float)
-    inside = np.clip(temperature, base, maximum)
-    falling = (maximum - inside) / (maximum - optimum)
-    rising = ((inside - base) / (optimum - base)) ** ((optimum - base) / (maximum - optimum))
-    return np.asarray(falling * rising)
+    inside = np.clip(np.asarray(t, dtype=float), base, maximum)
+    rising = optimum - base
+    bent = rising * (inside - optimum) - (optimum - maximum) * (optimum + base - 2 * inside)
+    return np.asarray((inside - maximum) * (inside - base) ** 2 / (rising * bent))
+
+
+def log_course(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, *, shade: float, cooling: float, lag: float
+) -> FloatArray:
+    """Return the temperatures of a log at four moments that stand for the course of a day.
+
+    The air is taken to swing like a sine between the day's minimum and maximum. Shade lowers
+    the maximum by a share of the swing, and the log follows with a lag that flattens the rest.
+    The mean over the four moments of anything that depends smoothly on temperature is its mean
+    over the day.
+
+    Parameters
+    ----------
+    tmin, tmax : float array
+        Daily minimum and maximum of the air. [degC]
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
+    cooling : float
+        Share of the swing by which full shade lowers the maximum. [unitless]
+    lag : float
+        Time constant with which the log follows the air. [h]
+
+    Returns
+    -------
+    (4, ...) float array
+        [degC]
+
+    Notes
+    -----
+    The moments are the four nodes of Gauss and Chebyshev, whose weights are equal: the quadrature
+    of a function of the sine over its period. A first-order lag leaves 1 / sqrt(1 + (w lag)^2) of
+    a swing of angular speed w.
+    """
+    low, air = np.asarray(tmin, dtype=float), np.asarray(tmax, dtype=float)
+    high = air - cooling * shade * (air - low)
+    swing = (high - low) / 2 / np.hypot(1.0, 2 * np.pi * lag / 24)
+    nodes = np.cos(np.pi * (2 * np.arange(4) + 1) / 8)
+    return np.asarray((low + high) / 2 + np.multiply.outer(nodes, swing))
 
 
 def degree_days(tmean: npt.ArrayLike, base: float, cap: float) -> FloatArray:

@@ -131,7 +131,7 @@ def wear_factor(
 
 
 def stack_factor(
-    tree: TreeNumbers, diameter: float, length: float, year: npt.ArrayLike, yields: YieldsNumbers
+    tree: TreeNumbers, diameter: float, length: float, years: npt.ArrayLike, yields: YieldsNumbers
 ) -> FloatArray:
     """Return the factors that don't depend on weather: tree, size and bearing year.
 
@@ -141,8 +141,8 @@ def stack_factor(
         The tree species' numbers.
     diameter, length : float
         Over bark. [m]
-    year : int array
-        Bearing year, 1 the first. [year]
+    years : float array
+        Bearing years behind the log at the end of the season, 1 after the first whole one. [year]
     yields : YieldsNumbers
         Numbers of the crop.
 
@@ -155,7 +155,7 @@ def stack_factor(
     return (
         tree.yield_factor
         * size_factor(diameter, length, yields)
-        * year_share_factor(year, life, yields)
+        * year_share_factor(years, life, yields)
     )
 
 

@@ -130,6 +130,7 @@ def _cells(
         "logs": str(stack.logs),
         "inoculated": stack.inoculated.isoformat(),
         "spawn": stack.spawn,
+        "bearing_since": stack.bearing_since.isoformat() if stack.bearing_since else "",
         "note": " ".join(stack.note.split()),
     }
     for quantity, metres in (("diameter", stack.diameter), ("length", stack.length)):
@@ -166,11 +167,9 @@ def _alike(read: Stack, meant: Stack) -> bool:
         == " ".join(getattr(meant, word).split()).casefold()
         for word in ("name", "strain", "tree", "note")
     )
-    same = (read.strain_class, read.logs, read.inoculated, read.spawn) == (
-        meant.strain_class,
-        meant.logs,
-        meant.inoculated,
-        meant.spawn,
+    same = all(
+        getattr(read, what) == getattr(meant, what)
+        for what in ("strain_class", "logs", "inoculated", "spawn", "bearing_since")
     )
     return near and words and same
 

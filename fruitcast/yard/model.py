@@ -16,6 +16,9 @@ from fruitcast.topics import SpawnForm, StrainClass
 MonthDay = tuple[int, int]
 """Month and day of every year."""
 
+TankWater = Literal["spring", "well", "mains", "pond"]
+TANK_WATERS: tuple[TankWater, ...] = ("spring", "well", "mains", "pond")
+
 
 def in_season(day: date, first: date | MonthDay | None, last: date | MonthDay | None) -> bool:
     """Return whether a day lies from `first` to `last`, both included.
@@ -106,6 +109,10 @@ class Soaking:
         Hours of work a day for soaking and pulling; None is no limit. [h/day]
     lot_logs : int or None
         Logs of a stack that are soaked together; None: as many as fit the tank.
+    rest_days : int or None
+        The grower's own rest from soak day to soak day; None: that of the numbers. [day]
+    water : str or None
+        One of `TANK_WATERS`: where the tank's water comes from; None: nothing was said.
     """
 
     days: tuple[int, ...]
@@ -115,6 +122,8 @@ class Soaking:
     last: MonthDay | None
     hours_a_day: float | None
     lot_logs: int | None = None
+    rest_days: int | None = None
+    water: TankWater | None = None
 
     @property
     def logs_at_once(self) -> int:
@@ -277,6 +286,8 @@ class Stack:
         One of `SPAWN_FORMS`.
     note : str
         Free text.
+    bearing_since : date or None
+        Day of its first mushrooms where the grower knows it; overrules the reckoned spawn run.
     """
 
     name: str
@@ -289,6 +300,7 @@ class Stack:
     inoculated: date
     spawn: SpawnForm
     note: str = ""
+    bearing_since: date | None = None
 
 
 @dataclass(frozen=True)

@@ -161,6 +161,7 @@ class LikelyDays(Document):
 
     p10: Day | None
     p50: Day | None
+    p80: Day | None = Field(default=None, description="not in plans published before it was told")
     p90: Day | None
 
 

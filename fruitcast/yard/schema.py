@@ -18,7 +18,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, StrainClass
 from fruitcast.units import UNITS, Units
 from fruitcast.yard import values
-from fruitcast.yard.model import MonthDay
+from fruitcast.yard.model import TANK_WATERS, MonthDay, TankWater
 
 
 def _number(low: float, high: float, unit: str = "", **options: bool) -> BeforeValidator:
@@ -55,6 +55,10 @@ def _station(value: object) -> str:
         return f"{value:05d}"
     return values.name(value)
 
+
+SHORTEST_REST = 49
+"""Rest from soak day to soak day below which nobody is known to go: 7 weeks by common
+practice. [day]"""
 
 Text = Annotated[str, BeforeValidator(values.text)]
 Name = Annotated[str, BeforeValidator(values.name)]
@@ -137,6 +141,12 @@ class SoakingTable(Table):
     hours_a_day: Annotated[float, _number(0, 24, "hours", above=True)] | None = _key(
         "hours_a_day = 3", None
     )
+    rest_days: Annotated[int, _count(SHORTEST_REST, 200, "days")] | None = _key(
+        "rest_days = 63", None
+    )
+    water: (
+        Annotated[TankWater, BeforeValidator(partial(values.choice, known=TANK_WATERS))] | None
+    ) = _key('water = "spring"', None)
 
 
 class WateringTable(Table):

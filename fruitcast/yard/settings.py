@@ -29,6 +29,10 @@ WEATHER_FILE = "weather.csv"
 """Where the weather is looked for unless yard.toml says otherwise."""
 
 
+REST_DAYS = "schedule.rest_days"
+"""The number that the grower's own rest between soaks replaces."""
+
+
 def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
     """Return the yard without its stacks, and all that was found on the way.
 
@@ -55,10 +59,24 @@ def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
     tables = read_tables(raw, findings)
     overrides = read_overrides(raw.get(NUMBERS, {}), findings)
     check_tables(raw, tables, findings)
+    rest_days = set_field(tables.soaking, "rest_days")
+    if rest_days is not None:
+        _check_rest(overrides, rest_days, findings)
+        overrides[REST_DAYS] = float(rest_days)
     if findings.faults:
         return None, findings
     numbers = default_numbers().with_overrides(overrides)
     return _build(tables, numbers.yard, overrides, folder, findings), findings
+
+
+def _check_rest(overrides: dict[str, float], rest_days: int, findings: Findings) -> None:
+    """Note a rest between soaks that is given twice and differs."""
+    if overrides.get(REST_DAYS, rest_days) != rest_days:
+        findings.fault(
+            f"{FILE} [{NUMBERS}] '{REST_DAYS}'",
+            f"says {overrides[REST_DAYS]:g} days, and rest_days in [soaking] says {rest_days}",
+            "Keep one of them.",
+        )
 
 
 def _build(
@@ -98,6 +116,8 @@ def _build(
             last=soaking.last,
             hours_a_day=soaking.hours_a_day,
             lot_logs=soaking.lot_logs,
+            rest_days=soaking.rest_days,
+            water=soaking.water,
         ),
         keep_above=None if keep_above is False else keep_above,
         cold_store_days=int(_or_default(tables.cold_store.days, usual.cold_store_days)),

@@ -21,6 +21,7 @@ from fruitcast.yard.values import (
     cell_number,
     choice,
     count,
+    date_or_year,
     iso_date,
     name,
     number,
@@ -40,7 +41,7 @@ REQUIRED = (
     ("inoculated",),
     ("spawn",),
 )
-OPTIONAL = ("strain", "note")
+OPTIONAL = ("strain", "bearing_since", "note")
 
 MOST_LOGS = 100_000
 _TOTAL = re.compile(r"(?:grand |sub)?totals?(?: logs)?:?|sum:?|all(?: stacks| logs)?:?|")
@@ -91,6 +92,12 @@ def parse_stacks(
             found.warn(
                 reader.place,
                 f"inoculated on {stack.inoculated}, still to come; planned as if it will be done.",
+            )
+        if today is not None and stack.bearing_since and stack.bearing_since > today:
+            found.warn(
+                reader.place,
+                f"bearing_since {stack.bearing_since} is still to come; until then its spawn run "
+                "is reckoned as without it.",
             )
     check_classes(stacks, found)
     if total is not None:
@@ -148,7 +155,30 @@ class _RowReader:
         }
         if "tree" in self._row.cells and cells["tree"] is not None:
             self._check_tree(cells["tree"])
-        return None if None in cells.values() else Stack(**cells)
+        since, sound = self._bearing_since(cells["inoculated"])
+        if not sound or None in cells.values():
+            return None
+        return Stack(**cells, bearing_since=since)
+
+    def _bearing_since(self, inoculated: date | None) -> tuple[date | None, bool]:
+        """Return the day of the first mushrooms, None when not given, and whether it is sound."""
+        if not self._row.cells.get("bearing_since"):
+            return None, True
+        given = self._cell("bearing_since", date_or_year)
+        if not isinstance(given, tuple):
+            return None, False
+        since, year_alone = given
+        if inoculated is None:
+            return None, True
+        if year_alone and since.year == inoculated.year:
+            return inoculated, True
+        if since < inoculated:
+            self.fault(
+                f"bearing_since {since} lies before the inoculation on {inoculated}",
+                "Correct the one that is wrong: no log bears before it is inoculated.",
+            )
+            return None, False
+        return since, True
 
     def _cell(
         self, column: str, check: Callable[[str], object], default: str | None = None

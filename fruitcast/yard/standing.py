@@ -13,6 +13,7 @@ class SpawnRunDays(Document):
     seen: bool = Field(default=False, description="whether the grower saw it")
     early: Day | None = Field(default=None, description="the 10 % day")
     middle: Day | None = Field(description="the 50 % day")
+    likely: Day | None = Field(default=None, description="the 80 % day")
     late: Day | None = Field(default=None, description="the 90 % day")
 
 

@@ -62,6 +62,11 @@ tank_logs = {tank_logs}
 #last = "{soak_last}"
 # Hours of work a day for soaking and pulling logs. Without it: no limit.
 #hours_a_day = 3
+# Days from one soak of a stack to its next, 49 or more. Shorter rests bring more but smaller
+# flushes; the plan says how much smaller.
+#rest_days = {rest_days}
+# Where the tank's water comes from: spring, well, mains or pond. Cold water wakes the logs.
+#water = "spring"
 
 [watering]
 # Logs are watered before they are drier than this (share of the wet weight that is water).
@@ -170,11 +175,13 @@ _SOAKED = {"north": ("04-15", "10-20"), "south": ("10-15", "04-20")}
 _INOCULATED = {"north": (3, 20), "south": (9, 20)}
 """Month and day of the example stacks' inoculation: early spring."""
 _TROPIC = 23.4
-_COLUMNS = "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,note"
+_COLUMNS = (
+    "stack,strain_class,strain,tree,logs,{diameter},{length},inoculated,spawn,bearing_since,note"
+)
 _STACKS = """\
 {columns}
-Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,replace these rows by your own
-Example 2,cold-weather,cool,sugar maple,36,{thick},{long},{younger},plug,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
+Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,36,{thick},{long},{younger},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
 """  # noqa: E501
 
 
@@ -298,6 +305,7 @@ def _settings_text(
         keep_above=numbers.yard.keep_above,
         cold_store_days=int(numbers.yard.cold_store_days),
         saleable=numbers.yard.saleable,
+        rest_days=int(numbers.schedule.rest_days),
         **_UNITS_LINES[units],
     )
 

@@ -345,6 +345,17 @@ def iso_date(cell: str) -> date:
     )
 
 
+def date_or_year(cell: str) -> tuple[date, bool]:
+    """Return a date, or the first day of a year and True when only a year was written."""
+    words = cell.strip()
+    if re.fullmatch(r"[1-9]\d{3}", words):
+        return _plausible(date(int(words), 1, 1)), True
+    try:
+        return iso_date(words), False
+    except WrongValueError as error:
+        raise WrongValueError(error.problem, f"{error.remedy} A year alone will do.") from None
+
+
 def _instead_of_other_date(words: str) -> str:
     """Return the remedy for a date in another order: what to write, when that is certain."""
     readings: list[date] = []

@@ -93,7 +93,10 @@ def test_a_soak_done_as_planned_moves_nothing_that_is_not_worth_its_price(copy: 
     )
     for change in after.document.plain()["changes"]:
         assert change["gain_kg"] is None or change["gain_kg"] > 0 or "tank" in change["reason"]
-    assert len(after.document.plain()["changes"]) <= 3
+    # One that had to move, as its flush no longer comes in half of the years, may draw others.
+    moved = after.document.plain()["changes"]
+    had_to = [change for change in moved if change["gain_kg"] is None]
+    assert len(moved) <= 3 + 3 * bool(had_to)
 
 
 def test_pins_seen_forbid_the_published_soak_and_say_so(copy: Path) -> None:

@@ -73,7 +73,8 @@ def test_nothing_inoculated_shows_how_long_what_stands_will_do(place: Path) -> N
     assert document["inoculate"] == []
     sold = [season["sold_kg"] for season in document["seasons"]]
     assert sold[0] > 0 and sold[-1] == 0
-    assert all(later <= earlier + 0.15 * sold[0] for earlier, later in pairwise(sold))
+    # A stack that began to bear late last year still has its best years before it.
+    assert all(later <= earlier + 0.25 * sold[0] for earlier, later in pairwise(sold))
 
 
 def test_sales_of_later_years_alone_ask_for_no_more(place: Path) -> None:

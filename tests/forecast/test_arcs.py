@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.schedule.build import build_problem
 from fruitcast.yard.state import Pick, Soak, StackState
-from tests.forecast.yards import TODAY, UNTAUGHT, look, stack, yard
+from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard
 
 OLD = stack(inoculated=date(2023, 4, 5))
 
@@ -125,9 +125,37 @@ def test_stacks_of_one_kind_differ_by_their_factor_alone():
 
 def test_types_of_one_kind_share_their_arcs():
     rows = (OLD, stack("B", date(2025, 4, 5)))
-    outlook = look(yard(*rows), weeks=40, learned=UNTAUGHT)
+    # However little a soak brings: what is not worth it differs from type to type.
+    numbers = NUMBERS.with_overrides({"schedule.weak_soak": 0.0})
+    outlook = look(yard(*rows), weeks=40, learned=UNTAUGHT, numbers=numbers)
     built = build_problem(outlook, weeks=40, seed=1, promise=0.8)
     assert len(outlook.kinds) == 1 and len(built.problem.types) == 2
     one, two = built.problem.types
     assert one.crops.row is two.crops.row
     assert not np.array_equal(one.crops.kg, two.crops.kg)
+
+
+def test_no_soak_is_open_that_is_expected_to_bring_under_sixty_grams_a_log():
+    """Counted again from the flushes themselves, first soaks and those after one another."""
+    rows = (OLD, stack("B", date(2025, 4, 5)), stack("C", date(2021, 4, 5), tree="red maple"))
+    outlook = look(yard(*rows), weeks=40, learned=UNTAUGHT)
+    built = build_problem(outlook, weeks=40, seed=1, promise=0.8)
+    numbers = NUMBERS.with_overrides({"schedule.weak_soak": 0.0})
+    every = look(yard(*rows), weeks=40, learned=UNTAUGHT, numbers=numbers)
+    free = build_problem(every, weeks=40, seed=1, promise=0.8)
+    least = NUMBERS.schedule.weak_soak
+    closed = 0
+    for position, own in enumerate(outlook.stacks):
+        problem = built.problem.stacks[position]
+        type_index, scale = problem.type_index, own.scale / own.state.logs
+        arcs, work = built.problem.types[type_index], built.types[type_index]
+        kg = work.fruiting.forced.kg  # with the course of bearing years
+        inner = (kg[arcs.stop] * work.factor[arcs.start, arcs.stop]).mean(axis=1) * scale
+        assert (inner >= least - 1e-9).all()
+        place = work.stacks.index(position)
+        first = problem.first.soak
+        assert ((kg[first] * work.first_factor[place][first]).mean(axis=1) * scale >= least).all()
+        other = free.problem.stacks[position]
+        open_to = free.problem.types[other.type_index]
+        closed += len(open_to.start) - len(arcs.start) + len(other.first.soak) - len(first)
+    assert closed > 0

@@ -50,6 +50,7 @@ def logs(kind=USUAL, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
         seed=seed,
         numbers=NUMBERS,
         specific_gravity=0.56,
+        where="north",
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -13,7 +14,15 @@ from fruitcast.shiitake.spawn_run import SLOW_CAUSES
 from fruitcast.yard.events import Event
 from fruitcast.yard.state import Pick, StackState
 from fruitcast.yard.state_from_diary import yard_state
-from tests.forecast.yards import NUMBERS, TODAY, look, stack, state_of, yard
+from tests.forecast.yards import (
+    NUMBERS,
+    TODAY,
+    look,
+    stack,
+    state_of,
+    yard,
+    years_of_weather,
+)
 from tests.weather.tables import steady
 
 BORN = date(2026, 6, 5)
@@ -44,7 +53,7 @@ def test_a_young_stack_has_a_range_of_ready_dates_in_order():
     run = run_of()
     assert 0 < run.progress < 1
     assert run.ready_on is None and not run.seen
-    assert TODAY <= run.early <= run.middle <= run.late
+    assert TODAY <= run.early <= run.middle <= run.likely <= run.late
     assert 14 <= (run.late - run.early).days <= 200
     assert len(set(run.rows.tolist())) > 5
 
@@ -119,10 +128,94 @@ def test_mushrooms_seen_early_prove_it_done():
     assert found.progress == 1
 
 
-def test_a_stack_older_than_the_account_is_taken_as_done_after_a_year():
-    run = run_of(row=stack(inoculated=date(2019, 4, 25)))
-    assert run.ready_on == date(2020, 4, 24)
+def scanned(weather=None, youngest=650):
+    """Ready day and outlook of stacks inoculated every fifth day of ten years, youngest first."""
+    born = [TODAY - timedelta(days=youngest + n) for n in range(0, 3653, 5)]
+    rows = [stack(f"S{n}", on, spawn="plug") for n, on in enumerate(born)]
+    found = look(yard(*rows), weather=weather).stacks
+    return born, [own.spawn.ready_on or own.spawn.middle for own in found], found
+
+
+@pytest.mark.parametrize("weather", ["sixteen years", "four years", "cool"])
+def test_scanning_the_inoculation_day_ready_day_and_bearing_year_follow_without_a_cliff(weather):
+    """Over ten years: the account of moisture ends in them, a short file begins in them."""
+    table, youngest = None, 650
+    if weather == "four years":
+        table = years_of_weather().cut(date(2022, 9, 17), TODAY)
+    if weather == "cool":
+        whole = years_of_weather()
+        colder = {n: whole.values[n] - 6.0 for n in ("tmin", "tmax", "tmean")}
+        table, youngest = replace(whole, values={**whole.values, **colder}), 1300
+    born, ready, found = scanned(table, youngest)
+    steps = [(later - sooner).days for later, sooner in pairwise(ready)]
+    assert min(steps) >= 0  # inoculated later, never ready sooner
+    assert max(steps) <= 240  # a winter
+    ages = [own.bearing_year for own in found]
+    assert max(abs(a - b) for a, b in pairwise(ages)) <= 1
+    months = np.array([(r - b).days / 30.4 for r, b in zip(ready, born, strict=True)])
+    print(f"{weather}: {months.min():.1f} to {months.max():.1f} months, steps to {max(steps)} days")
+    scales = np.array([own.scale for own in found])
+    # Bearing years are taken in tenths: no step beyond what a tenth and a winter make together.
+    assert np.abs(np.diff(scales)).max() <= 0.5 * scales.max()
+
+
+def test_a_stack_does_not_age_overnight_on_any_birthday():
+    """Day by day over the day on which its spawn run leaves the account of moisture."""
+    whole = years_of_weather()
+    born = date(2020, 4, 20)
+    row = stack(inoculated=born)
+    seen = []
+    for n in range(-3, 4):
+        today = born + timedelta(days=6 * 366 + n)
+        seen.append(look(yard(row), weather=whole, today=today, weeks=4).stacks[0])
+    assert len({own.spawn.ready_on for own in seen}) == 1
+    assert len({own.bearing_year for own in seen}) == 1
+
+
+def test_a_stack_older_than_the_weather_takes_the_mean_course_of_its_years():
+    # Outside: by hand, where every year is alike, so that the mean course is the weather itself.
+    weather = steady(date(2020, 1, 1), TODAY - timedelta(days=1), tmin=10, tmax=20, rain=4.0)
+    run = run_of(row=stack(inoculated=date(2013, 4, 25)), weather=weather)
+    known = run_of(row=stack(inoculated=date(2023, 4, 25)), weather=weather)
     assert not run.seen and run.progress == 1
+    assert (run.ready_on - date(2013, 4, 25)) == (known.ready_on - date(2023, 4, 25))
+
+
+def test_the_weather_file_s_first_day_moves_the_ready_day_of_an_old_stack_little():
+    whole = years_of_weather()
+    row = stack(inoculated=date(2012, 5, 5))
+    ready = [
+        run_of(row=row, weather=whole.cut(date(2013, 1, 1) + timedelta(days=n), TODAY)).ready_on
+        for n in range(0, 400, 40)
+    ]
+    spread = (max(ready) - min(ready)).days
+    assert spread <= 45
+    recorded = run_of(row=row, weather=whole).ready_on
+    assert abs((recorded - ready[0]).days) <= 60
+
+
+def test_what_the_list_says_overrules_the_reckoned_spawn_run_both_ways():
+    row = stack(inoculated=date(2022, 4, 25))
+    plain = run_of(row=row)
+    for since in (plain.ready_on - timedelta(days=60), plain.ready_on + timedelta(days=500)):
+        told = run_of(row=replace(row, bearing_since=since))
+        assert told.seen and told.ready_on == since
+    ages = [
+        look(yard(replace(row, bearing_since=since))).stacks[0].bearing_year
+        for since in (date(2023, 6, 1), date(2026, 6, 1))
+    ]
+    assert ages == [5, 2]
+    # What is still to come counts as nothing said; picks before it prove that it bears.
+    assert run_of(row=replace(row, bearing_since=date(2028, 1, 1))).ready_on == plain.ready_on
+    pick = Pick(date(2025, 4, 28), 1.0, "natural")
+    state = StackState("A", 24, picks=(pick,), natural_seen_on=pick.on)
+    both = run_of(state, row=replace(row, bearing_since=date(2026, 6, 1)))
+    assert both.ready_on == pick.on
+
+
+def test_being_told_to_bear_does_not_waive_the_published_year():
+    row = stack(inoculated=BORN, bearing_since=date(2027, 4, 1))
+    assert holds_of(row=row)["first year"] == date(2027, 6, 5)
 
 
 @pytest.mark.parametrize("days", [-1, 0, 1, 30])
@@ -160,12 +253,13 @@ def test_the_plan_s_document_tells_progress_range_causes_and_signs():
     made = yard(stack(inoculated=BORN), stack("B", date(2022, 4, 1)))
     outlook = look(made, weeks=26)
     entries = spawn_run_entries(outlook)
-    assert [entry["stack"] for entry in entries] == ["A"]
+    assert [entry.stack for entry in entries] == ["A"]
     entry = entries[0]
-    assert 0 < entry["progress"] < 1
-    assert entry["ready"]["p10"] <= entry["ready"]["p50"] <= entry["ready"]["p90"]
-    assert entry["slowed_by"] == ["cool weather"]
-    assert any("white mycelium" in sign for sign in entry["signs"])
+    assert 0 < entry.progress < 1
+    ready = entry.ready
+    assert ready.p10 <= ready.p50 <= ready.p80 <= ready.p90
+    assert entry.slowed_by == ("cool weather",)
+    assert any("white mycelium" in sign for sign in entry.signs)
 
 
 def test_a_range_past_the_days_looked_at_is_not_made_up():

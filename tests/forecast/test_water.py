@@ -146,26 +146,12 @@ def test_a_soak_alone_is_no_evidence():
     assert own.kind.level is None
 
 
-def test_weather_that_begins_after_the_oldest_stack_is_stood_in_for():
+def test_the_account_begins_with_the_weather_where_that_is_younger_than_the_oldest_stack():
     short = steady(date(2022, 6, 1), TODAY - timedelta(days=1), rain=4.0)
     past = account(weather=short, first=date(2021, 9, 1), rows=(stack("A", date(2021, 10, 1)),))
-    assert len(past.tmean) == (TODAY - date(2021, 9, 1)).days
-    assert np.isfinite(past.by_stack).all()
-
-
-def test_stand_in_days_are_those_of_the_same_calendar_days():
-    warm_june = steady(date(2020, 1, 1), TODAY - timedelta(days=1))
-    june = np.array([warm_june.day(n).month == 6 for n in range(warm_june.days)])
-    for name in ("tmin", "tmax", "tmean"):
-        warm_june.values[name][june] += 10.0
-    past = account(weather=warm_june, first=date(2018, 6, 1), rows=(stack("A", date(2018, 6, 1)),))
-    days = [date(2018, 6, 1) + timedelta(days=n) for n in range(len(past.tmean))]
-    missing = np.array([day < date(2020, 1, 1) for day in days])
-    # A leap day moves the stand-in by a day at most.
-    inner = np.array([day.month == 6 and 2 < day.day < 29 for day in days])
-    outer = np.array([day.month not in (5, 6, 7) for day in days])
-    assert (past.tmean[missing & inner] == 23.0).all()
-    assert (past.tmean[missing & outer] == 13.0).all()
+    assert past.first == date(2022, 6, 1)
+    assert len(past.tmean) == len(past.by_stack) == (TODAY - past.first).days
+    assert past.row(date(2021, 10, 1)) < 0
 
 
 def test_in_the_members_watering_counts_as_rain():

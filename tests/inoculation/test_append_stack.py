@@ -1,5 +1,6 @@
 """An accepted batch becomes a row of stacks.csv; what stands there stays as it is."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -149,3 +150,24 @@ def test_a_folder_that_cannot_be_written_leaves_the_file(tmp_path, monkeypatch):
 def test_a_missing_file_is_named(tmp_path):
     with pytest.raises(InputError, match=r"stacks.csv: can't be read .* 'fruitcast new'"):
         append_stack(tmp_path / "stacks.csv", NEW, NUMBERS)
+
+
+def test_the_day_since_which_others_bear_stays_and_a_new_one_is_kept(tmp_path):
+    text = TEXT.replace("spawn,note", "spawn,bearing_since,note").replace(
+        "sawdust,north", "sawdust,2024,north"
+    )
+    text = text.replace("plug,", "plug,,")
+    bearing = replace(NEW, bearing_since=date(2028, 5, 1))
+    after = added(tmp_path, text, bearing).decode()
+    assert after.startswith(text)
+    assert [stack.bearing_since for stack in read(after)] == [
+        date(2024, 1, 1),
+        None,
+        date(2028, 5, 1),
+    ]
+
+
+def test_a_day_of_bearing_without_its_column_is_refused_rather_than_lost(tmp_path):
+    bearing = replace(NEW, bearing_since=date(2028, 5, 1))
+    with pytest.raises(InputError, match="has no column bearing_since"):
+        added(tmp_path, TEXT, bearing)

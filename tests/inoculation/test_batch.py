@@ -20,8 +20,10 @@ from fruitcast.shiitake.batch import (
     turning_days,
 )
 from fruitcast.shiitake.yields import lifetime_yield
+from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
+from tests.requires import need_file
 from tests.weather.invented import Climate, invented_weather
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
@@ -273,3 +275,23 @@ def test_any_climate_gives_dates_in_order_or_none(climate, latitude):
         assert plan.earliest_soak >= plan.inoculated + timedelta(days=365)
         seasons = [crop.season for crop in plan.crops]
         assert seasons == sorted(set(seasons))
+
+
+@pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range", "warm-weather"])
+@pytest.mark.parametrize("place", ["north_yorks", "northumberland"])
+def test_at_cool_oceanic_sites_no_class_is_too_slow(place, strain_class):
+    # 12 to 24 months by common practice there; July averages 14.4 and 14.6 C.
+    known = read_weather_file(need_file("aquacrop", f"data/{place}_climate.txt"))
+    today = date(2021, 3, 1)
+    weather, _ = known_weather(known, today, 200, {})
+    site = replace(sample_yard().site, latitude=55.0, longitude=-1.5)
+    yard = replace(sample_yard(), site=site)
+    plan = plan_batch(
+        replace(OAK, strain_class=strain_class), yard, weather, today, numbers=NUMBERS
+    )
+    months = [(day - plan.inoculated).days / 30.4 for day in plan.ready]
+    early, middle, late = months
+    print(f"{place}, {strain_class}: {middle:.0f} months ({early:.0f} to {late:.0f})")
+    # The two slower classes may take a part of a season more than growers say of logs at large.
+    assert 12 <= middle <= (24 if strain_class == "wide-range" else 27)
+    assert plan.crops

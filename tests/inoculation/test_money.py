@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.money import break_even_kg, log_cost, mean_price, money_by_year
+from fruitcast.schedule.money import (
+    break_even_kg,
+    least_soak_kg,
+    log_cost,
+    mean_price,
+    money_by_year,
+)
 from fruitcast.schedule.programme import available_kinds
 from fruitcast.schedule.programme_takes import (
     kind_cost,
@@ -15,7 +21,8 @@ from fruitcast.schedule.programme_takes import (
     priced,
     soaks_in_life,
 )
-from fruitcast.yard.model import Costs, Wood
+from fruitcast.topics import WorkNumbers
+from fruitcast.yard.model import Costs, Outlet, Wood
 from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
 
 NUMBERS = default_numbers()
@@ -117,3 +124,23 @@ def test_soaks_and_crop_of_a_life_are_plausible():
     # Two or three forced flushes a year, four at the outside (common practice).
     assert 1.5 <= soaks / len(quick_programme().kind_years[0]) <= 4
     assert 1.0 <= kg <= 3.0
+
+
+def test_a_soak_must_bring_what_its_hours_are_worth_where_price_and_wage_are_known():
+    def least(costs, price, saleable=0.8):
+        shop = Outlet("Shop", 2, 4.0, None, None, price, 1.0, frozenset())
+        return least_soak_kg(
+            (shop,),
+            costs,
+            saleable=saleable,
+            weak_soak=0.06,
+            work=WorkNumbers(soak_hours_per_log=0.05, pull_hours_per_log=0.04),
+        )
+
+    # 0.09 hours at 20 are 1.80; a kilogram at 30, less an hour on it, leaves 10; of 0.225 kg picked
+    # 0.18 can be sold.
+    assert least(Costs(wage=20.0, hours_per_kg=1.0), 30.0) == pytest.approx(0.225)
+    assert least(Costs(wage=20.0), 60.0) == 0.06  # 0.0375 kg would do
+    assert least(Costs(), 30.0) == least(Costs(wage=20.0), None) == 0.06
+    # A kilogram that brings less than the work on it says nothing about soaks.
+    assert least(Costs(wage=20.0, hours_per_kg=2.0), 30.0) == 0.06

@@ -61,7 +61,7 @@ def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
     assert sold[0] > 80
     assert (np.diff(sold[1:]) <= 1e-6).all()
     assert (np.diff(bearing[1:]) <= 0).all()
-    assert sold[5:].max() < 1e-6 and bearing[-1] == 0
+    assert sold[6:].max() < 1e-6 and bearing[-1] == 0
     assert not made.reached
     last = max(stack.years[-1].season for stack in made.standing)
     assert seasons[last].leaving > 0 and seasons[last + 1].bearing == 0

@@ -27,20 +27,27 @@ TODAY = date(
     2027, 5, 3
 )  # 18 weeks after the Monday, 28 December, on which its season's grid begins
 LIFE = np.array([0.0, 0.5, 1.0, 0.8, 0.6, 0.4, 0.3] + [0.0] * 9)
+
+
+def life(years):
+    """What seasons give by the bearing years behind the log at their ends."""
+    return np.interp(years, np.arange(len(LIFE)), LIFE)
+
+
 YEAR = timedelta(days=int(NUMBERS.forced.first_after_days))
 
 
 @pytest.fixture(autouse=True)
 def made_up_life(monkeypatch):
     at = "fruitcast.schedule.programme_logs"
-    monkeypatch.setattr(f"{at}.stack_factor", lambda tree, thick, long, year, _: LIFE[year])
+    monkeypatch.setattr(f"{at}.stack_factor", lambda tree, thick, long, years, _: life(years))
     monkeypatch.setattr(f"{at}.seasons_of", lambda futures, site: [2027, 2028])
 
 
 def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
-    """A stack of ten logs, ready in June 2025, of which the outlook has the best at 1.0."""
+    """A stack of ten logs, ready in March 2025, of which the outlook has the best at 1.0."""
     options = {
-        "ready_on": date(2025, 6, 1),
+        "ready_on": date(2025, 3, 1),
         "sure_row": 0,
         "inoculated": date(2024, 4, 1),
         "soakable_from": date.min,
@@ -114,16 +121,19 @@ def test_a_stack_not_ready_yet_begins_with_its_first_year():
     ready = date(2028, 6, 10)
     grid = season_grid_start(2028, "north")
     assert (grid + timedelta(weeks=24)) >= ready > grid + timedelta(weeks=22)
-    (found,) = standing(ready_on=ready, inoculated=date(2027, 4, 20), scale=5.0)
+    (found,) = standing(ready_on=ready, inoculated=date(2027, 4, 20), scale=3.0)
     assert [(year.season, year.start_week) for year in found.years[:3]] == [(1, 24), (2, 0), (3, 0)]
-    assert [year.factor for year in found.years] == pytest.approx(LIFE[1:7].tolist())
+    # Six tenths of that season are left, and so much of a year it has behind it at its end.
+    assert [year.factor for year in found.years[:6]] == pytest.approx(
+        life(0.6 + np.arange(6)).tolist()
+    )
     # Where the day is not known, the one that is sure enough.
     row = (ready - TODAY).days
-    options = {"inoculated": date(2027, 4, 20), "scale": 5.0}
+    options = {"inoculated": date(2027, 4, 20), "scale": 3.0}
     assert standing(ready_on=None, sure_row=row, **options) == (found,)
     # Ready this June it begins this season, no earlier than it is ready.
-    (soon,) = standing(ready_on=date(2027, 6, 10), inoculated=date(2026, 4, 20), scale=10.0)
-    assert (soon.years[0].season, soon.years[0].factor) == (0, 0.5)
+    (soon,) = standing(ready_on=date(2027, 6, 10), inoculated=date(2026, 4, 20), scale=8.0)
+    assert (soon.years[0].season, soon.years[0].factor) == (0, pytest.approx(0.3))
 
 
 def test_spent_and_dead_stacks_are_left_out():

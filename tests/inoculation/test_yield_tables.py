@@ -40,6 +40,7 @@ def table(strain_class="wide-range", sold=1.0, days=TUESDAYS):
         STARTS,
         np.full((runs.days, 1), sold),
         np.zeros(runs.days, dtype=bool),
+        where="north",
         luck=luck(runs.tmean.shape[1]),
         shared=np.ones(runs.tmean.shape[1]),
         seed=3,
@@ -60,6 +61,7 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
         seed=3,
         numbers=NUMBERS,
         specific_gravity=NUMBERS.tree("other hardwood").specific_gravity,
+        where="north",
     )
     forced = logs.forced
     began = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)

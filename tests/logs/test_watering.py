@@ -179,3 +179,11 @@ def test_each_level_s_words_begin_below_it():
     assert "may die" in said(dead) and "may die" in said(danger - 1e-6)
     assert "too dry to leave" in said(danger) and "too dry to leave" in said(urgent - 1e-6)
     assert said(urgent) == "log moisture 30% (wet basis) is below 35%"
+
+
+def test_a_log_hardly_below_the_level_is_said_to_be_just_below_it():
+    def words(wet):
+        return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS.watering, NUMBERS.moisture)
+
+    assert words(0.3496) == "log moisture (wet basis) is just below 35%"
+    assert words(0.3449) == "log moisture 34% (wet basis) is below 35%"

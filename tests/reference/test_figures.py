@@ -46,7 +46,7 @@ from tests.reference.test_rotation_yield import (
     factor,
     seasons,
 )
-from tests.shiitake.real_weather import series, watered
+from tests.shiitake.real_weather import SHADE, series, watered
 
 NUMBERS = default_numbers()
 
@@ -104,9 +104,11 @@ def natural(name: str) -> list[str]:
 def spawn_run() -> str:
     weather = watered(series("champion"), NUMBERS)
     progress = daily_progress(
-        weather.tmean,
+        weather.tmin,
+        weather.tmax,
         weather.moisture,
         NUMBERS.mycelium,
+        shade=SHADE,
         dead_below=NUMBERS.moisture.dead_below,
         moisture_full=NUMBERS.spawn_run.moisture_full,
     )

@@ -58,6 +58,7 @@ def judge_published(
             *_rest(yard, state, planned),
             *_lots(yard, state, planned),
             *_tank(yard, state, planned, today),
+            *_summer(yard, state, planned),
             *_hours(yard, state, planned, today),
             *_soak_details(plan),
             *_outlets(yard, plan, today),
@@ -109,6 +110,15 @@ def _dates(
             message = f"pulled after {nights} days, but {entry['hours']:g} hours are full after "
             message += f"{_nights(entry['hours'])}"
             yield Violation("pull", soak.stack, soak.on, message)
+
+
+def _summer(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Iterator[Violation]:
+    """Cold-weather logs are not soaked in the summer of their hemisphere."""
+    months = (6, 7, 8) if yard.site.latitude >= 0 else (12, 1, 2)
+    cold = {stack.name for stack in yard.stacks if stack.strain_class == "cold-weather"}
+    for soak in planned:
+        if state.lot_of.get(soak.stack, soak.stack) in cold and soak.on.month in months:
+            yield Violation("summer", soak.stack, soak.on, "cold-weather logs soaked in summer")
 
 
 def _in_season(

@@ -203,6 +203,7 @@ def young(name: str, **changed: Any) -> SimpleNamespace:
         "sure_row": 101,
         "early": june(1),
         "middle": june(11),
+        "likely": june(16),
         "late": None,
         "progress": 0.4,
         "slowed_by": ("cold", "plugs"),
@@ -227,7 +228,12 @@ def test_spawn_runs_are_told_until_they_are_done_for_sure() -> None:
     outlook = SimpleNamespace(stacks=stacks, futures=SimpleNamespace(lookback=100))
     first, second = told(spawn_run_entries(outlook))
     assert (first["stack"], first["progress"]) == ("young", 0.4)
-    assert first["ready"] == {"p10": "2027-06-01", "p50": "2027-06-11", "p90": None}
+    assert first["ready"] == {
+        "p10": "2027-06-01",
+        "p50": "2027-06-11",
+        "p80": "2027-06-16",
+        "p90": None,
+    }
     assert first["slowed_by"] == ["cool weather", "plug spawn, slower than sawdust"]
     assert (first["inspected_on"], first["findings"]) == (None, [])
     assert (second["stack"], second["inspected_on"]) == ("inspected", "2027-06-03")

@@ -72,6 +72,10 @@ def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
     return kind_arcs(made, outlook(numbers=numbers), away, PICK_DAYS)
 
 
+def typed(made, course, least=0.0):
+    return made.type_arcs(course, made.worth(course, 1.0, least))
+
+
 def pairs(work) -> list[tuple[int, int]]:
     return list(zip(work.start.tolist(), work.stop.tolist(), strict=True))
 
@@ -96,7 +100,7 @@ def test_arcs_join_soaks_rested_to_the_day():
 
 
 def test_an_arc_brings_its_last_soak_s_crop_by_the_rest_since_the_first_pick():
-    crops = arcs_of(logs()).type_arcs(np.ones(DAYS)).crops
+    crops = typed(arcs_of(logs()), np.ones(DAYS)).crops
     # First picks on rows 22 and 24: 53 and 51 days to row 75. Half of it can be sold.
     assert listed(crops)[:2] == [
         (0, 0, 75, pytest.approx(rested(53, 0.5), abs=1e-5)),
@@ -106,6 +110,21 @@ def test_an_arc_brings_its_last_soak_s_crop_by_the_rest_since_the_first_pick():
         (3, 0, 138, pytest.approx(rested(53, 0.5), abs=1e-5)),
         (3, 1, 140, pytest.approx(rested(51, 1.0), abs=1e-5)),
     ]
+
+
+def test_a_soak_must_be_expected_to_bring_what_makes_it_worth_while():
+    # Rested 53 and 51 days from first picks of 1 and 2 kg: the mean over both members counts.
+    made = arcs_of(logs())
+    expected = (rested(53, 1.0) + rested(51, 2.0)) / 2
+    assert made.expected[0] == pytest.approx(expected, abs=1e-5)
+    course = np.ones(DAYS)
+    assert made.worth(course, 1.0, made.expected[0]).tolist()[0]
+    assert not made.worth(course, 0.999, made.expected[0])[0]
+    assert not made.worth(course * 0.999, 1.0, made.expected[0])[0]
+    heavy = made.worth(course, 1.0, float(np.median(made.expected)))
+    left = made.type_arcs(course, heavy)
+    assert pairs(left) == [pair for pair, kept in zip(EVERY, heavy, strict=True) if kept]
+    assert 0 < len(left.start) < len(EVERY)
 
 
 def test_a_soak_that_brought_nothing_starts_the_rest_itself():
@@ -151,7 +170,7 @@ def test_natural_flushes_before_the_next_soak_are_part_of_an_arc():
     # Rested 77 days after row 22, member 0 is set off on row 100 and picked on 105 and 106; what
     # follows the first soak counts for the arc to row 138, not to row 75, and for the end.
     made = arcs_of(logs(((0, 98, 103, 9.0), (0, 100, 105, 1.0))))
-    kind = made.type_arcs(np.ones(DAYS))
+    kind = typed(made, np.ones(DAYS))
     whole = rested(100 - 22, 0.5)
     first = [entry for entry in listed(kind.crops) if entry[0] == 1 and entry[1] == 0]
     assert first == [
@@ -167,7 +186,7 @@ def test_a_type_takes_its_course_from_the_year_of_each_soak_and_trigger():
     made = arcs_of(logs(((0, 100, 105, 1.0),)))
     course = np.ones(DAYS)
     course[70:99], course[99:130], course[130:] = 0.5, 0.25, 3.0
-    usual, changed = (made.type_arcs(c) for c in (np.ones(DAYS), course))
+    usual, changed = (typed(made, c) for c in (np.ones(DAYS), course))
     assert (changed.start.tolist(), changed.stop.tolist()) == ([0, 0, 1, 2], [2, 3, 3, 3])
 
     def ratio(after, before) -> list[tuple]:
@@ -185,16 +204,16 @@ def test_logs_past_their_bearing_life_have_no_arc_into_it():
     made = arcs_of(logs(((0, 100, 105, 1.0),)))
     course = np.ones(DAYS)
     course[130:] = 0.0
-    kind = made.type_arcs(course)
+    kind = typed(made, course)
     assert pairs(kind) == [(0, 2)]
     assert [entry[:3] for entry in listed(kind.crops)] == [(0, 0, 75), (0, 1, 77)]
     course[:], course[75] = 1.0, 0.0
-    assert pairs(made.type_arcs(course)) == [(0, 3), (1, 3), (2, 3)]
-    assert {row for row, *_ in listed(made.type_arcs(course).crops)} == {0, 1, 2}
+    assert pairs(typed(made, course)) == [(0, 3), (1, 3), (2, 3)]
+    assert {row for row, *_ in listed(typed(made, course).crops)} == {0, 1, 2}
 
 
 def test_a_type_s_nights_hours_and_name():
-    kind = arcs_of(logs(pull_row=SOAKS + np.array([1, 1, 2, 3]))).type_arcs(np.ones(DAYS))
+    kind = typed(arcs_of(logs(pull_row=SOAKS + np.array([1, 1, 2, 3]))), np.ones(DAYS))
     assert kind.nights.tolist() == [1, 1, 2, 3]
     assert kind.hours.tolist() == [12.0, 24.0, 24.0, 20.0]
     assert kind.name == "wide-range, 12.5 cm"
@@ -269,9 +288,9 @@ def test_the_rest_since_the_last_first_pick_counts():
     assert first.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
-def own_arcs(first, place=0, scale=1.0, flush=None, course=None):
+def own_arcs(first, place=0, scale=1.0, flush=None, course=None, least=0.0, published=None):
     course = np.ones(DAYS) if course is None else course
-    return first.arcs(place, scale, flush, course, SOAKS, PICK_DAYS)
+    return first.arcs(place, scale, 1, least, published, flush, course, SOAKS, PICK_DAYS)
 
 
 FULL = float(rest_factor(np.inf, NUMBERS.yields))
@@ -352,3 +371,13 @@ def test_a_flush_under_way_is_on_every_first_arc_and_without_one():
     again = [(1, *entry[1:]) for entry in expected]
     assert under_way == [*expected, *again]
     assert made.soak.tolist() == [2, 3]
+
+
+def test_a_first_soak_too_weak_is_closed_unless_it_is_published():
+    first = firsts(stack())
+    every = own_arcs(first).soak.tolist()
+    weakest = float(first.expected.min())
+    assert own_arcs(first, least=weakest).soak.tolist() == every
+    assert own_arcs(first, least=1e9).soak.tolist() == []
+    kept = every[len(every) // 2]
+    assert own_arcs(first, least=1e9, published=int(SOAKS[kept])).soak.tolist() == [kept]

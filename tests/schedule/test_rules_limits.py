@@ -18,6 +18,7 @@ from tests.schedule.rules import (
     _in_season,
     _in_tank,
     _nights,
+    _summer,
     _tank,
     _targets,
     judge_published,
@@ -64,6 +65,26 @@ def test_the_days_of_a_soak_run_from_its_first_to_the_day_of_the_pull() -> None:
 )
 def test_both_ends_of_a_season_belong_to_it(first: Any, last: Any, inside: list[int]) -> None:
     assert [day.day for day in MAY if _in_season(day, first, last)] == inside
+
+
+@pytest.mark.parametrize(
+    ("latitude", "months"), [(42.0, {6, 7, 8}), (0.0, {6, 7, 8}), (-42.0, {12, 1, 2})]
+)
+def test_cold_weather_logs_are_left_alone_in_the_summer_of_their_half_of_the_world(
+    latitude: float, months: set[int]
+) -> None:
+    cold = replace(YARD.stacks[0], name="C", strain_class="cold-weather")
+    mild = replace(YARD.stacks[0], name="W", strain_class="wide-range")
+    site = replace(YARD.site, latitude=latitude)
+    yard = replace(YARD, stacks=(cold, mild), site=site)
+    state = YardState(stacks={}, lot_of={"C/1": "C", "W/1": "W"})
+    soaks = [
+        PlannedSoak(name, 10, date(2027, month, 15), date(2027, month, 16))
+        for month in range(1, 13)
+        for name in ("C", "C/1", "W/1")
+    ]
+    found = [(violation.stack, violation.day.month) for violation in _summer(yard, state, soaks)]
+    assert sorted(found) == sorted((name, m) for m in months for name in ("C", "C/1"))
 
 
 def hours(allowed: float, *soaks: PlannedSoak, state: YardState = NOBODY) -> list[str]:

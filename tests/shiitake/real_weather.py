@@ -1,7 +1,8 @@
 """Real daily weather for the checks, read by path from an installed package; none is copied.
 
-Champion, Nebraska, 1982-2018 (dry, continental) and Brussels, 1976-2005 (twice as wet,
-oceanic) come with the aquacrop package: `pip install --no-deps aquacrop`.
+Champion, Nebraska, 1982-2018 (dry, continental), Brussels, 1976-2005 (twice as wet, oceanic)
+and the other places of `LATITUDES` but one come with the aquacrop package: `pip install
+--no-deps aquacrop`. Wageningen, Netherlands, 1976-1999, comes with pcse, in the same way.
 """
 
 from dataclasses import dataclass
@@ -13,7 +14,16 @@ from fruitcast.logs.moisture import simulate_moisture
 from fruitcast.numbers import Numbers
 from tests.requires import need_file
 
-LATITUDES = {"champion": 40.4, "brussels": 50.8}
+LATITUDES = {
+    "champion": 40.4,
+    "brussels": 50.8,
+    "cambridge": 52.2,
+    "northumberland": 55.2,
+    "north_yorks": 54.2,
+    "tunis": 36.8,
+    "hyderabad": 17.4,
+    "wageningen": 52.0,
+}
 KEEP_ABOVE_WET = 0.35  # the default of [watering] keep_above
 SHADE = 0.8
 
@@ -47,10 +57,33 @@ class Series:
 
 
 def series(name: str) -> Series:
+    if name == "wageningen":
+        return _wageningen()
     path = need_file("aquacrop", f"data/{name}_climate.txt")
     table = np.loadtxt(path, skiprows=1)
     day, month, year = table[0, :3].astype(int)
     return Series(name, date(year, month, day), *(table[:, [i]] for i in (3, 4, 5)))
+
+
+def _wageningen() -> Series:
+    """Station data compiled by P. Uithol; days that are missing or odd are bridged, rain is 0."""
+    folder = need_file("pcse", "tests/test_data")
+    start = date(1976, 1, 1)
+    table = np.full(((date(2000, 1, 1) - start).days, 3), np.nan)
+    for year in range(1976, 2000):
+        lines = (folder / f"NL1.{year % 1000:03d}").read_text(encoding="latin-1").splitlines()
+        for cells in (line.split() for line in lines if not line.startswith("*")):
+            if len(cells) == 9 and cells[1] == str(year):
+                row = (date(year, 1, 1) - start).days + int(cells[2]) - 1
+                table[row] = [float(cells[4]), float(cells[5]), float(cells[8])]
+    table[(table[:, 0] < -50) | (table[:, 0] >= table[:, 1])] = np.nan
+    days = np.arange(len(table))
+    known = np.isfinite(table[:, 0])
+    assert known.mean() > 0.98
+    for column in (0, 1):
+        table[:, column] = np.interp(days, days[known], table[known, column])
+    table[:, 2] = np.maximum(np.nan_to_num(table[:, 2]), 0.0)
+    return Series("wageningen", start, *(table[:, [i]] for i in range(3)))
 
 
 def watered(weather: Series, numbers: Numbers) -> Series:

@@ -12,6 +12,7 @@ from fruitcast.shiitake.forced import (
     pins_day,
     season_allows,
     soak_hours,
+    summer,
     surviving_share,
     thermal_time,
 )
@@ -166,14 +167,48 @@ def test_a_cold_weather_strain_is_not_soaked_for_summer():
     tmean = np.vstack([np.full((30, 3), 12.0), np.full((30, 3), 24.0)])
     start = np.array([0, 10, 40, 58])
     assert season_allows(
-        NUMBERS.strain("cold-weather").forced, tmean, start, season_days=NUMBERS.forced.season_days
+        NUMBERS.strain("cold-weather").forced,
+        tmean,
+        start,
+        season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     ).tolist() == [1, 1, 0, 0]
     assert season_allows(
-        NUMBERS.strain("wide-range").forced, tmean, start, season_days=NUMBERS.forced.season_days
+        NUMBERS.strain("wide-range").forced,
+        tmean,
+        start,
+        season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     ).all()
     assert season_allows(
-        NUMBERS.strain("warm-weather").forced, tmean, start, season_days=NUMBERS.forced.season_days
+        NUMBERS.strain("warm-weather").forced,
+        tmean,
+        start,
+        season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     ).all()
+
+
+def test_a_cold_weather_strain_sits_the_summer_out_however_cool_it_is():
+    # A class that responds poorly to a summer soak: Bruhn, Mihail & Pickens 2009 (abstract).
+    months = np.arange(1, 13)
+    assert months[summer(months, "north")].tolist() == [6, 7, 8]
+    assert months[summer(months, "south")].tolist() == [1, 2, 12]
+    tmean, start = np.full((60, 3), 14.0), np.array([0, 10, 20])
+    hot_month = np.array([False, True, False])
+    for strain_class, expected in (
+        ("cold-weather", [True, False, True]),
+        ("wide-range", [True, True, True]),
+        ("warm-weather", [True, True, True]),
+    ):
+        found = season_allows(
+            NUMBERS.strain(strain_class).forced,
+            tmean,
+            start,
+            season_days=NUMBERS.forced.season_days,
+            in_summer=hot_month,
+        )
+        assert found.tolist() == expected
 
 
 def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
@@ -183,6 +218,7 @@ def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
         tmean,
         np.array([0]),
         season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     ).all()
     tmean = np.hstack([steady(5), steady(18.1), steady(30)])
     assert not season_allows(
@@ -190,6 +226,7 @@ def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
         tmean,
         np.array([0]),
         season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     ).any()
 
 

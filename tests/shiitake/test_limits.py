@@ -29,17 +29,23 @@ CLASSES = ("cold-weather", "wide-range", "warm-weather")
 SEEDS = st.integers(0, 2**32 - 1)
 
 
+def progress_of(tmin, tmax, moisture):
+    return daily_progress(
+        tmin,
+        tmax,
+        moisture,
+        NUMBERS.mycelium,
+        shade=0.8,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
+
+
 def whole_biology(strain_class, sky):
     """Everything the package works out from weather, as a dictionary of arrays."""
     days, columns = sky.tmean.shape
     pull = np.arange(0, days, 7)
-    progress = daily_progress(
-        sky.tmean,
-        sky.moisture,
-        NUMBERS.mycelium,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
-    )
+    progress = progress_of(sky.tmin, sky.tmax, sky.moisture)
     trigger = trigger_days(
         NUMBERS.strain(strain_class).natural,
         sky.tmin,
@@ -146,22 +152,11 @@ def test_warmer_within_the_range_is_never_later(seed, day, warmer):
 def test_warmth_up_to_the_optimum_never_slows_the_spawn_run(seed, day, warmer):
     sky = weather(400, 1, seed)
     optimum = NUMBERS.mycelium.optimum_temperature
-    tmean = np.minimum(sky.tmean, optimum)
-    heated = tmean.copy()
-    heated[day] = np.minimum(heated[day] + warmer, optimum)
-    cool, warm = (
-        ready_day(
-            daily_progress(
-                t,
-                sky.moisture,
-                NUMBERS.mycelium,
-                dead_below=NUMBERS.moisture.dead_below,
-                moisture_full=NUMBERS.spawn_run.moisture_full,
-            ),
-            90.0,
-        )
-        for t in (tmean, heated)
-    )
+    as_it_was = [np.minimum(t, optimum) for t in (sky.tmin, sky.tmax)]
+    heated = [t.copy() for t in as_it_was]
+    for t in heated:
+        t[day] = np.minimum(t[day] + warmer, optimum)
+    cool, warm = (ready_day(progress_of(*t, sky.moisture), 90.0) for t in (as_it_was, heated))
     assert np.all(warm <= cool)
 
 
@@ -171,17 +166,7 @@ def test_a_moister_log_is_never_ready_later(seed, share):
     sky = weather(400, 1, seed)
     drier = sky.moisture * share
     dry, moist = (
-        ready_day(
-            daily_progress(
-                sky.tmean,
-                m,
-                NUMBERS.mycelium,
-                dead_below=NUMBERS.moisture.dead_below,
-                moisture_full=NUMBERS.spawn_run.moisture_full,
-            ),
-            90.0,
-        )
-        for m in (drier, sky.moisture)
+        ready_day(progress_of(sky.tmin, sky.tmax, m), 90.0) for m in (drier, sky.moisture)
     )
     assert np.all(moist <= dry)
 
@@ -194,6 +179,7 @@ def test_season_allows_reads_all_members_but_no_day_past_the_table():
         sky.tmean,
         pull,
         season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     )
     assert whole.shape == pull.shape
     cut = season_allows(
@@ -201,5 +187,6 @@ def test_season_allows_reads_all_members_but_no_day_past_the_table():
         sky.tmean[:60],
         pull[pull < 50],
         season_days=NUMBERS.forced.season_days,
+        in_summer=False,
     )
     assert np.array_equal(whole[pull < 50], cut)

@@ -63,7 +63,7 @@ def _learned(numbers):
 def test_no_rule_breaks_at_the_ends_of_the_ranges(end):
     numbers = pushed(end)
     for values in (
-        mycelium_speed(T, numbers.mycelium),
+        mycelium_speed(T - 6, T + 6, numbers.mycelium, shade=0.8),
         moisture_factor(
             np.linspace(0, 2, 50),
             dead_below=numbers.moisture.dead_below,

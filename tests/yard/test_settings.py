@@ -36,6 +36,8 @@ start = 07:30:00
 first = "04-15"
 last = "10-20"
 hours_a_day = 3
+rest_days = 56
+water = "Spring"
 
 [watering]
 keep_above = 0.3
@@ -105,6 +107,7 @@ def test_everything_is_read_into_si_units():
     soaking = yard.soaking
     assert (soaking.days, soaking.tank_logs, soaking.start) == ((1, 4), 60, time(7, 30))
     assert (soaking.first, soaking.last, soaking.hours_a_day) == ((4, 15), (10, 20), 3.0)
+    assert (soaking.rest_days, soaking.water) == (56, "spring")
     assert (yard.keep_above, yard.cold_store_days, yard.saleable) == (0.3, 8, 0.9)
     market, shop = yard.outlets
     assert market.target_kg == pytest.approx(14 * KG_PER_LB)
@@ -125,6 +128,7 @@ def test_everything_is_read_into_si_units():
         "yard.shade": 0.7,
         "yard.saleable": 0.8,
         "work.soak_hours_per_log": 0.1,
+        "schedule.rest_days": 56.0,  # the grower's own rest is a number of the model like others
     }
 
 
@@ -135,6 +139,7 @@ def test_defaults():
     assert (yard.weather.station, yard.weather.years) == (None, 30)
     assert yard.soaking.start == time(8)
     assert (yard.soaking.first, yard.soaking.last, yard.soaking.hours_a_day) == (None, None, None)
+    assert (yard.soaking.rest_days, yard.soaking.water) == (None, None)
     assert (yard.keep_above, yard.cold_store_days) == (0.35, 10)
     assert (yard.saleable, yard.promise) == (0.85, 0.8)
     (market,) = yard.outlets

@@ -103,6 +103,13 @@ CASES = [
     ("60\n", '60\nfirst = "04-31"\n', r"first: '04-31' is not a day of the year\. .*\"04-15\""),
     ("60\n", "60\nlast = 2027-10-20\n", r"last: 2027-10-20 is one date.*Write \"10-20\""),
     ("60\n", "60\nhours_a_day = 0\n", r"hours_a_day: 0 is out of range\. .*above 0 up to 24 hours"),
+    ("60\n", "60\nrest_days = 48\n", r"rest_days: 48 is out of range\. .*49 to 200 days"),
+    (
+        "60\n",
+        "60\nrest_days = 56\n[numbers]\n'schedule.rest_days' = 63\n",
+        r"says 63 days, and rest_days in \[soaking\] says 56\. Keep one of them",
+    ),
+    ("60\n", '60\nwater = "creek"\n', r"water: 'creek' is not known.*spring, well, mains, pond"),
     ("60\n", "60\n[watering]\nkeep_above = true\n", r"keep_above: true says not how moist"),
     ("60\n", "60\n[watering]\nkeep_above = 35\n", r"keep_above: 35 .*Write 0.35 for 35 %"),
     ("60\n", "60\n[watering]\nkeep_above = 0.1\n", r"keep_above: 0.1 is out of range\. .*0.23 to"),

@@ -274,3 +274,44 @@ def test_any_cell_gives_stacks_or_faults(cell, other):
 def test_any_text_gives_stacks_or_faults(text):
     rows, findings = parse_stacks(text, default_numbers())
     assert rows or findings.faults
+
+
+def since(cell, inoculated="2025-04-02"):
+    row = ROW_A.replace("2025-04-02", inoculated)
+    return f"{HEADER},bearing_since\n{row},{cell}\n"
+
+
+@pytest.mark.parametrize(
+    ("cell", "day"),
+    [
+        ("2026-09-12", date(2026, 9, 12)),
+        ("2026", date(2026, 1, 1)),
+        ("2025", date(2025, 4, 2)),  # no log bears before it is inoculated
+        ("", None),
+    ],
+)
+def test_a_stack_may_say_since_when_it_bears_by_a_day_or_a_year(cell, day):
+    (stack,), warnings = read(since(cell))
+    assert stack.bearing_since == day
+    assert warnings == []
+
+
+@pytest.mark.parametrize(
+    ("cell", "fault"),
+    [
+        ("2025-04-01", r"bearing_since 2025-04-01 lies before the inoculation on 2025-04-02"),
+        ("2024", r"bearing_since 2024-01-01 lies before the inoculation"),
+        ("2025-01-01", r"bearing_since 2025-01-01 lies before the inoculation"),
+        ("spring", r"bearing_since 'spring' is not a date like .* A year alone will do"),
+        ("0000", r"bearing_since '0000' is not a date"),
+    ],
+)
+def test_a_bearing_day_that_can_not_be_is_refused(cell, fault):
+    (found,) = faults_of(since(cell))
+    assert re.search(fault, found)
+
+
+def test_a_bearing_day_still_to_come_is_named_and_read():
+    (stack,), (warning,) = read(since("2028"))
+    assert stack.bearing_since == date(2028, 1, 1)
+    assert "still to come" in warning
