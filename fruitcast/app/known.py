@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fruitcast.app.changed_model import Before
 from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
@@ -49,6 +50,8 @@ class KnownYard:
         What the grower should know.
     published : GoesBy or None
         The published soaks to go by, see `publication.plan_to_go_by`.
+    before : Before or None
+        The plan published before with the model that it was made by; None without one.
     """
 
     today: date
@@ -59,6 +62,7 @@ class KnownYard:
     numbers: Numbers
     warnings: tuple[str, ...]
     published: GoesBy | None = None
+    before: Before | None = None
 
 
 def numbers_of(yard: Yard) -> Numbers:
@@ -157,7 +161,7 @@ def read_known(
     WeatherGapError
         If the weather is too short or too full of gaps.
     """
-    from fruitcast.app.publication import plan_to_go_by
+    from fruitcast.app.publication import plan_before, plan_to_go_by
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.kept_plan import DamagedPlanError
     from fruitcast.yard.reading import read_yard
@@ -201,4 +205,5 @@ def read_known(
         numbers,
         warnings,
         to_go_by,
+        plan_before(yard, today),
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.changed_model import model_change, model_of
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.errors import WeatherGapError
@@ -142,6 +143,9 @@ def make_plan(
         bound=least,
         beside=_beside(known, built, plan, seed),
     )
+    if known.before is not None:
+        change = model_change(known.before, document, model_of(known.numbers))
+        document = document.model_copy(update={"model_change": change})
     return Planned(known, built, plan, document)
 
 

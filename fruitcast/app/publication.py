@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from fruitcast import __version__
+from fruitcast.app.changed_model import MODEL, Before, kept_model, model_of
+from fruitcast.app.known import numbers_of
 from fruitcast.atomic import check_writable, files_in_place
 from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
@@ -85,6 +88,7 @@ def publish(
                     PLAN: plan.json_text(),
                     CALENDAR: calendar.to_json(),
                     INPUTS: inputs,
+                    MODEL: model_of(numbers_of(yard)).json_text(),
                 },
             )
             commit()
@@ -159,9 +163,21 @@ def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
     return plan.kept_dates() if fresh_plan(yard, today) is None else plan.goes_by
 
 
+def plan_before(yard: Yard, today: date) -> Before | None:
+    """Return the plan last published with the model it was made by, None without either."""
+    plan = last_plan(yard, today)
+    if plan is None:
+        return None
+    with Diary(yard.diary_file) as diary:
+        model = kept_model(diary.latest_document(MODEL, as_of=today))
+    if model is None:
+        return None
+    return Before(plan, model, fresh_plan(yard, today) is not None)
+
+
 def fingerprint(yard: Yard) -> str:
-    """Return what changes whenever the yard's files or its diary do."""
-    digest = hashlib.sha256()
+    """Return what changes whenever the yard's files, its diary or the program do."""
+    digest = hashlib.sha256(__version__.encode())
     files = (yard.folder / tables.FILE, yard.folder / stacks.FILE, yard.weather.file)
     for file in files:
         content = file.read_bytes() if file is not None and file.is_file() else b""

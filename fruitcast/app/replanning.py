@@ -12,14 +12,14 @@ import numpy as np
 from fruitcast.app.known import read_known
 from fruitcast.app.planning import DEFAULT_WEEKS, make_plan, publish_plan
 from fruitcast.app.publication import fingerprint
-from fruitcast.app.serving import BACKGROUND, plan_changes
+from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.diary import Diary
-from fruitcast.yard.plan import OtherSoak, Plan
+from fruitcast.yard.plan import OtherSoak, Plan, plan_changes
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.standing import Background, KnownWeather
 

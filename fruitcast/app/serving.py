@@ -19,7 +19,7 @@ from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import OtherSoak, Plan
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     NeedsYesError,
@@ -317,16 +317,6 @@ def feed_bytes(folder: Path) -> bytes:
 def _calendar_of(text: str) -> bytes:
     """Return a stored calendar as bytes; subscribers ask for the same one again and again."""
     return calendar_bytes(CalendarState.from_json(text))
-
-
-def plan_changes(before: Plan, after: Plan, today: date) -> tuple[OtherSoak, ...]:
-    """Return how the next soak of each stack differs between two plans, in order of day."""
-    old, new = before.next_soaks(today), after.next_soaks(today)
-    changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
-    changed.sort(key=lambda stack: (new.get(stack, date.max), stack))
-    return tuple(
-        OtherSoak(stack=stack, before=old.get(stack), after=new.get(stack)) for stack in changed
-    )
 
 
 def with_uuid(entry: Event, uuid: str) -> Event:

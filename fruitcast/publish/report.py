@@ -11,6 +11,7 @@ from markupsafe import Markup
 from fruitcast.dates import WEEKDAYS, day_words
 from fruitcast.publish.cautions import growing_cautions
 from fruitcast.publish.foretold_words import foretold_lines, foretold_rows
+from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.report_basis import basis_facts, judgement_table, learned_table
 from fruitcast.publish.report_figures import report_figures
 from fruitcast.publish.report_moisture import moisture_courses
@@ -95,6 +96,7 @@ def report_page(data: ReportData) -> Page:
             judgement=judgement_table(data),
             learned=learned_table(data),
             foretold=foretold_rows(data.foretold, data.yard.units),
+            changed=model_change_lines(data.plan, data.yard.units),
             how_foretold=foretold_lines(data.foretold, data.yard.units),
             notes=[clean_line(note) for note in dict.fromkeys(data.plan.warnings)],
             attribution=clean_line(data.weather.attribution),

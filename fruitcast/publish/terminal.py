@@ -14,6 +14,7 @@ from rich.text import Text
 
 from fruitcast.errors import Fault
 from fruitcast.publish.listing import Column, Indented, Listing, Row
+from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, week
@@ -56,6 +57,9 @@ def plan_table(plan: Plan, yard: Yard) -> RenderableType:
         parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
     if plan.water:
         parts += [_title("Watering"), _watering(plan)]
+    changed = model_change_lines(plan, yard.units)
+    if changed:
+        parts += [_title("The model has changed"), *(Indented(line) for line in changed)]
     if plan.advice:
         parts += [_title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
     return Group(*parts, Text(), *_closing(plan, yard))

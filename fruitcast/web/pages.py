@@ -10,6 +10,7 @@ from flask import Flask, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries
+from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.words import day_words, percent_words, span_words
 from fruitcast.publish.yield_words import yield_words
 from fruitcast.units import format_weight
@@ -45,6 +46,7 @@ def add_pages(app: Flask, context: Context) -> None:
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
             bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",
+            changed=model_change_lines(now.plan, now.yard.units) if now.plan else (),
         )
 
     @app.get("/stacks")

@@ -251,6 +251,31 @@ class OtherSoak(Document):
     after: Day | None
 
 
+class NumberChange(Document):
+    """A number of the model that is not what it was."""
+
+    key: str
+    before: Number | None = Field(description="null when the model did not have it")
+    after: Number | None = Field(description="null when it has it no more")
+    own: bool = Field(description="whether the yard's own value came, went or was changed")
+
+
+class ModelChange(Document):
+    """What changed in the model since the plan published before, and what that does here.
+
+    Weather and diary of the days between are in the figures too.
+    """
+
+    since: Day = Field(description="day of the plan that this one stands beside")
+    version_before: str = Field(description="of the program")
+    version_after: str
+    numbers: tuple[NumberChange, ...]
+    until: Day = Field(description="the day before which soaks count in both sums")
+    expected_kg_before: Number = Field(description="of all soaks from today on")
+    expected_kg_after: Number
+    next_soaks: tuple[OtherSoak, ...] = Field(description="where they differ")
+
+
 class Shortage(Document):
     """A sale that goes short, and the limit that binds."""
 
@@ -318,6 +343,9 @@ class Plan(Document):
     ready: tuple[StackDay, ...] = ()
     advice: tuple[str, ...] = Field(default=(), description="what is worth trying")
     care: tuple[YoungCare, ...] = ()
+    model_change: ModelChange | None = Field(
+        default=None, description="null while the model is that of the plan before"
+    )
 
     def kept_dates(self) -> GoesBy:
         """Return what a new plan should keep of this one where it can."""
@@ -349,3 +377,13 @@ class Plan(Document):
             if from_day <= soak.soak_on < found.get(soak.stack, date.max):
                 found[soak.stack] = soak.soak_on
         return found
+
+
+def plan_changes(before: Plan, after: Plan, today: date) -> tuple[OtherSoak, ...]:
+    """Return how the next soak of each stack differs between two plans, in order of day."""
+    old, new = before.next_soaks(today), after.next_soaks(today)
+    changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
+    changed.sort(key=lambda stack: (new.get(stack, date.max), stack))
+    return tuple(
+        OtherSoak(stack=stack, before=old.get(stack), after=new.get(stack)) for stack in changed
+    )

@@ -14,13 +14,14 @@ from fruitcast.app.publication import (
     plan_to_go_by,
     read_last_plan,
 )
-from fruitcast.app.serving import Clock, Situation, plan_changes, situation
+from fruitcast.app.serving import Clock, Situation, situation
 from fruitcast.errors import InputError
 from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.plan_files import plan_files
 from fruitcast.schedule.changes import published_soaks
 from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import kept_background
+from fruitcast.yard.plan import plan_changes
 from fruitcast.yard.standing import Background
 from fruitcast.yard.state_from_diary import read_yard_state
 from tests.breaking.page import page
