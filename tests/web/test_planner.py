@@ -69,8 +69,8 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
     yard = read_yard(folder)
     assert is_complete(yard, TODAY)
     now = situation(folder, CLOCK)
-    assert {row["stack"] for row in now.background["stacks"]} == set(now.state.stacks)
-    assert now.background["weather"]["observed_to"] == "2027-05-02"
+    assert {row.stack for row in now.background.stacks} == set(now.state.stacks)
+    assert now.background.weather.observed_to == date(2027, 5, 2)
     assert (folder / "out" / "calendar.ics").is_file()
 
 
