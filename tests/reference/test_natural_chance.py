@@ -23,8 +23,17 @@ WEEKS_3, BEYOND = slice(1, 22), slice(22, 43)
 
 def first_picks(strain_class, tmin, tmean, rain, moisture):
     """Days from today to the first pick of the first flush set off from today on."""
-    trigger = trigger_days(strain_class, tmin, tmean, rain, moisture, NUMBERS)
-    picked = natural_first_pick(strain_class, tmean, trigger, NUMBERS)
+    strain = NUMBERS.strain(strain_class)
+    trigger = trigger_days(
+        strain.natural,
+        tmin,
+        tmean,
+        rain,
+        moisture,
+        NUMBERS.natural,
+        urgent_below=NUMBERS.watering.urgent_below,
+    )
+    picked = natural_first_pick(strain, tmean, trigger, NUMBERS.natural)
     lives = trigger & ~picked.aborted
     lives[:BEFORE] = False
     day = lives.argmax(axis=0)
