@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from fruitcast.app.known import numbers_of
 from fruitcast.app.recording import entry_document
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import InputError
@@ -15,6 +16,7 @@ from fruitcast.yard.diary_backup import Restored, restore_backup
 from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
+from fruitcast.yard.season_table import season_csv
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.traceability import label, traceability_csv, traces
 from fruitcast.yard.wording import describe
@@ -56,6 +58,38 @@ def export_diary(folder: Path, today: date) -> Table:
     events = read_events(yard.diary_file)
     rows = [entry_document(event, describe(event, yard.units)) for event in events]
     return Table(yard, export_csv(events), rows)
+
+
+def export_season(
+    folder: Path, today: date, year: int | None, file: Path | None
+) -> tuple[str, int, int]:
+    """Return a season without names as CSV, to be sent to others, and write it to a file.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    year : int or None
+        See `growing_year`; None is the one that today is in.
+    file : Path or None
+        Where to write it; None writes nothing.
+
+    Returns
+    -------
+    str
+        The table.
+    int, int
+        How many entries it holds, and the year.
+    """
+    yard = read_yard(folder, today)
+    wanted = _year_of(yard, today) if year is None else year
+    trees = numbers_of(yard).trees
+    text, entries = season_csv(yard, read_events(yard.diary_file), wanted, trees)
+    if file is not None:
+        write_atomically(file, text.encode("utf-8-sig"))
+    return text, entries, wanted
 
 
 def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int:
@@ -152,12 +186,16 @@ def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Tabl
     """
     yard = read_yard(folder, today)
     if year is None:
-        latitude = yard.site.latitude
-        year = max(y for y in (today.year - 1, today.year) if growing_year(y, latitude)[0] <= today)
+        year = _year_of(yard, today)
     found = year_end(yard, read_events(yard.diary_file), year, today)
     rows = [{**asdict(row), "kg": row.kg, "kg_per_log": row.kg_per_log} for row in found]
     cells = [[_cell(row[column]) for column in YEAR_COLUMNS] for row in rows]
     return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows), year
+
+
+def _year_of(yard: Yard, today: date) -> int:
+    latitude = yard.site.latitude
+    return max(y for y in (today.year - 1, today.year) if growing_year(y, latitude)[0] <= today)
 
 
 def _cell(value: object) -> object:

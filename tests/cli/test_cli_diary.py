@@ -106,3 +106,26 @@ def test_the_year_adds_up_in_every_grouping(shared_demo, tmp_path):
     assert len(rows(table.read_text("utf-8-sig"))) == len(document["rows"])
     words = diary(shared_demo.folder, "year", 2026).out
     assert "By stack" in words and "By strain class" in words
+
+
+def test_a_season_goes_out_without_names(shared_demo, tmp_path):
+    file = tmp_path / "season.csv"
+    ran = diary(shared_demo.folder, "export", file, "--without-names", "--year", 2026, "--json")
+    written = rows(file.read_text("utf-8-sig"))
+    assert ran.document == {"file": str(file), "entries": len(written)} and written
+    assert {row["date"][:4] for row in written} == {"2026"}
+    names = {entry["stack"] for entry in all_entries(shared_demo.folder)} - {""}
+    assert not names & {row["stack"] for row in written}
+    shown = diary(shared_demo.folder, "export", "-", "--without-names", "--year", 2026).out
+    assert rows(shown) == written
+    told = " ".join(diary(shared_demo.folder, "export", file, "--without-names").out.split())
+    assert "of 2027 written to" in told and "Look it through before you send it." in told
+
+
+def all_entries(folder):
+    return diary(folder, "show", "--last", 1000, "--json").document["entries"]
+
+
+def test_a_year_without_leaving_names_out_is_refused(shared_demo, tmp_path):
+    ran = diary(shared_demo.folder, "export", tmp_path / "x.csv", "--year", 2026)
+    assert ran.code == 2 and "--without-names" in ran.err and not (tmp_path / "x.csv").exists()

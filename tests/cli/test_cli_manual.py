@@ -23,7 +23,8 @@ def commands():
 
 def options(name):
     command = typer.main.get_command(load()).commands[name]
-    return {option for parameter in command.params for option in parameter.opts}
+    below = getattr(command, "commands", {}).values()
+    return {opt for each in (command, *below) for given in each.params for opt in given.opts}
 
 
 @pytest.mark.parametrize("manual", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])

@@ -46,28 +46,57 @@ def show(
     session.answer({"entries": entries}, lambda: diary_table(entries))
 
 
-@command(diary, "export", examples=("fruitcast diary export diary.csv",))
+@command(
+    diary,
+    "export",
+    examples=(
+        "fruitcast diary export diary.csv",
+        "fruitcast diary export season.csv --without-names",
+    ),
+)
 def export(
     session: Session,
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="The CSV file to write; - is standard output.")
     ],
+    without_names: Annotated[
+        bool,
+        typer.Option(
+            "--without-names",
+            help="One season for others: stacks numbered, no strains, outlets, sales or notes.",
+        ),
+    ] = False,
+    year: Annotated[
+        int | None,
+        typer.Option(
+            help="Which season goes out without names; else this one.", show_default=False
+        ),
+    ] = None,
 ) -> None:
     """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
-    from fruitcast.app.diary_tables import export_diary
+    from fruitcast.app.diary_tables import export_diary, export_season
     from fruitcast.cli.tables import lines
 
-    out = export_diary(session.yard, session.today)
-    if str(file) == "-":
-        if session.json:
-            raise typer.BadParameter("--json and the diary can't both go to standard output")
-        session.write(out.csv.decode("utf-8-sig"))
+    shown = str(file) == "-"
+    if shown and session.json:
+        raise typer.BadParameter("--json and the diary can't both go to standard output")
+    if year is not None and not without_names:
+        raise typer.BadParameter("--year belongs to --without-names: else all years go out")
+    if without_names:
+        target = None if shown else file
+        text, entries, season = export_season(session.yard, session.today, year, target)
+        said = f"{entries} entries of {season} written to {file}, without names. Look it through "
+        said += "before you send it."
+    else:
+        out = export_diary(session.yard, session.today)
+        text, entries = out.csv.decode("utf-8-sig"), len(out.rows)
+        said = f"{entries} entries written to {file}."
+        if not shown:
+            out.write(file)
+    if shown:
+        session.write(text)
         return
-    out.write(file)
-    session.answer(
-        {"file": str(file), "entries": len(out.rows)},
-        lambda: lines([f"{len(out.rows)} entries written to {file}."]),
-    )
+    session.answer({"file": str(file), "entries": entries}, lambda: lines([said]))
 
 
 @command(diary, "import", examples=("fruitcast diary import diary.csv",))
