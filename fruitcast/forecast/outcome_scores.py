@@ -181,7 +181,9 @@ class Foretelling(Document):
     yield_factor: Number | None = Field(
         description="what the plan last published takes the yard's logs to bear beside the table"
     )
-    yield_flushes: Count = Field(description="flushes of the diary behind it")
+    yield_flushes: Count | None = Field(
+        description="flushes of the diary behind it; null while no plan is published"
+    )
 
 
 def scored(found: Outcomes, today: Day, plan: Plan | None) -> Foretelling:
@@ -200,7 +202,7 @@ def scored(found: Outcomes, today: Day, plan: Plan | None) -> Foretelling:
         The plan last published.
     """
     pairs = found.pairs
-    factor, flushes = plan.yield_beside_table() if plan else (None, 0)
+    factor, flushes = plan.yield_beside_table() if plan else (None, None)
     return Foretelling(
         today=today,
         first_picks=tuple(_first_picks(pairs)),

@@ -13,7 +13,7 @@ from datetime import date, timedelta
 
 from fruitcast.forecast.history import picks_by_flush
 from fruitcast.numbers import Numbers
-from fruitcast.yard.cold_store import cold_store
+from fruitcast.yard.cold_store import cold_store_by_day
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import SOLD, Event, in_force
 from fruitcast.yard.foretold import (
@@ -117,7 +117,7 @@ def outcomes(
     valid = [event for event in in_force(events) if event.on <= today]
     states = yard_state(yard, events, today).stacks
     diary = _DiaryFlushes(states, max((e.on for e in valid), default=date.min), today, numbers)
-    sales = _SaleDays(yard, valid)
+    sales = _SaleDays(yard, valid, today)
     ask: dict[str, Callable[[str, date], Became | None]] = {
         FIRST_PICK: diary.first_pick,
         FLUSH_WEIGHT: diary.weight,
@@ -226,8 +226,10 @@ class _DiaryFlushes:
 class _SaleDays:
     """What was on hand at sales."""
 
-    def __init__(self, yard: Yard, valid: Sequence[Event]) -> None:
-        self.yard, self.valid = yard, valid
+    def __init__(self, yard: Yard, valid: Sequence[Event], today: date) -> None:
+        self.store = cold_store_by_day(
+            valid, saleable=yard.saleable, keeps_days=yard.cold_store_days, today=today
+        )
         weights = {outlet.name: outlet.weight for outlet in yard.outlets}
         weights |= {order.outlet: order.weight for order in yard.orders}
         self.weights = weights
@@ -242,20 +244,13 @@ class _SaleDays:
         """
         if (outlet, on) not in self.sold and on not in self.counted:
             return None
-        left, gone = cold_store(
-            self.valid,
-            saleable=self.yard.saleable,
-            keeps_days=self.yard.cold_store_days,
-            today=on,
-        )
+        left, gone = self.store[on]
         kg = sum(batch.kg for batch in left if batch.picked_on < on or batch.stack == "")
         turn = self._turn(outlet)
         kg += sum(
             part.batch.kg
             for part in gone
-            if part.event.on == on
-            and part.event.kind == SOLD
-            and self._turn(part.event.outlet) >= turn
+            if part.event.kind == SOLD and self._turn(part.event.outlet) >= turn
         )
         return Became(kg, on)
 

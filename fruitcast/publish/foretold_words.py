@@ -61,7 +61,10 @@ def foretold_table(found: Foretelling, units: Units) -> RenderableType:
 
 
 def _lines(found: Foretelling, units: Units) -> Iterator[str]:
-    yield yield_words(found.yield_factor, found.yield_flushes)
+    if found.yield_flushes is None:
+        yield "How your logs bear is told here once there is a plan: 'fruitcast plan'."
+    else:
+        yield yield_words(found.yield_factor, found.yield_flushes)
     picks = next((row for row in found.first_picks if row.enough), None)
     if picks is not None:
         late = picks.days_late or 0.0

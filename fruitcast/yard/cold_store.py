@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -74,21 +74,46 @@ def cold_store(
     today : date
         Later entries are left out.
     """
-    on_hand: list[Batch] = []
+    left: list[Batch] = []
     gone: list[Withdrawal] = []
+    for _, on_hand, taken in _steps(events, saleable, keeps_days, today):
+        left = on_hand
+        gone += taken
+    keeps = timedelta(days=keeps_days)
+    return tuple(batch for batch in left if today <= batch.picked_on + keeps), tuple(gone)
+
+
+def cold_store_by_day(
+    events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
+) -> dict[date, tuple[Sequence[Batch], Sequence[Withdrawal]]]:
+    """Return what is on hand at the end of each day and what went out on it.
+
+    Days on which nothing came in, went out or was counted are left out. Parameters as in
+    `cold_store`.
+    """
+    found: dict[date, tuple[Sequence[Batch], list[Withdrawal]]] = {}
+    for event, on_hand, taken in _steps(events, saleable, keeps_days, today):
+        _, gone = found.get(event.on, ((), []))
+        found[event.on] = (on_hand, [*gone, *taken])
+    return dict(found)
+
+
+def _steps(
+    events: Sequence[Event], saleable: float, keeps_days: int, today: date
+) -> Iterator[tuple[Event, list[Batch], list[Withdrawal]]]:
+    """Go through the entries; with each comes what is on hand after it and what it took out."""
+    on_hand: list[Batch] = []
     keeps = timedelta(days=keeps_days)
     for event, effect in _in_order(events, today):
         on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
-        kg = event.kg or 0.0
+        kg, taken = event.kg or 0.0, list[Withdrawal]()
         if effect == "in":
             on_hand.append(Batch(event.stack, event.on, kg * saleable, event.outlet))
         elif effect == "count":
             on_hand = _counted(on_hand, kg, event)
         else:
             on_hand, taken = _withdrawn(on_hand, kg, event)
-            gone += taken
-    on_hand = [batch for batch in on_hand if today <= batch.picked_on + keeps]
-    return tuple(on_hand), tuple(gone)
+        yield event, on_hand, taken
 
 
 def _in_order(events: Sequence[Event], today: date) -> list[tuple[Event, str]]:

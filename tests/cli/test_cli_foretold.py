@@ -81,4 +81,5 @@ def test_the_days_to_come_are_not_known_yet(lived):
 
 
 def test_a_yard_without_a_diary_says_that_there_is_nothing_yet(small):
-    assert "too few" in done("--yard", small, "--today", TODAY, "foretold").out
+    said = done("--yard", small, "--today", TODAY, "foretold").out
+    assert "too few" in said and "once there is a plan: 'fruitcast plan'" in said

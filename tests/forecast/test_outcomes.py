@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import pytest
 
 from fruitcast.forecast.outcomes import outcomes
 from fruitcast.numbers import default_numbers
+from fruitcast.yard.cold_store import cold_store, cold_store_by_day
 from fruitcast.yard.foretold import (
     AVAILABLE,
     FIRST_PICK,
@@ -136,6 +138,26 @@ def test_what_was_on_hand_is_what_was_sold_and_what_was_left():
     result = found(sale("05-09"), [*STOCK, sold])
     assert shown(result, AVAILABLE)[0][0][1] == pytest.approx(5.0)
     assert shown(result, PROMISE)[0][0][1] == pytest.approx(5.0)
+
+
+def test_the_stock_day_by_day_is_that_of_each_day_alone():
+    rng = np.random.default_rng(3)
+    events = [
+        entry(kind, f"05-{on:02d}", stack, kg=round(float(kg), 2), outlet=outlet)
+        for on, kg in zip(np.sort(rng.integers(1, 31, 60)), rng.gamma(2.0, 1.0, 60), strict=True)
+        for kind, stack, outlet in [
+            [("pick", "A", ""), ("pick", "B", "Inn"), ("sold", "", "Inn"), ("stock", "", "")][
+                rng.choice(4, p=[0.4, 0.2, 0.3, 0.1])
+            ]
+        ]
+    ]
+    how = {"saleable": 0.85, "keeps_days": 4}
+    by_day = cold_store_by_day(events, today=LATER, **how)
+    assert len(by_day) > 15
+    for on, (on_hand, gone) in by_day.items():
+        left, all_gone = cold_store(events, today=on, **how)
+        assert tuple(on_hand) == left
+        assert gone == [part for part in all_gone if part.event.on == on]
 
 
 def test_a_sale_of_which_nothing_is_told_counts_for_nothing():

@@ -17,9 +17,12 @@ import pytest
 from fruitcast.app.demo import TODAY
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.reporting import Reported, report_data, write_report
+from fruitcast.forecast.outcome_scores import scored
+from fruitcast.forecast.outcomes import Outcomes, Pair
 from fruitcast.publish.report import report_page
 from fruitcast.publish.report_parts import ReportData
 from fruitcast.publish.words import day_words
+from fruitcast.yard.foretold import FIRST_PICK, Foretold
 from tests.cli.running import change
 from tests.report.pages import Page
 
@@ -223,6 +226,20 @@ def test_a_report_of_nothing_says_so(data: ReportData):
     assert "0 soaks planned" in page.text
     assert "Single orders" not in page.text and "To sell this week" not in page.text
     assert page.facts["Diary"].startswith("empty")
+
+
+def test_what_the_yard_says_of_the_model_stands_in_the_report(data: ReportData):
+    picks = [
+        Pair(Foretold(FIRST_PICK, "A", f"2027-03-{n + 1:02d}", 8, 10, 14), 10.0 + n)
+        for n in range(6)
+    ]
+    found = scored(Outcomes({(FIRST_PICK, 1): picks}, 0), TODAY, data.plan)
+    page = Page(report_page(replace(data, foretold=found)).html.decode("utf-8"))
+    assert "Of 6 first picks 5 came on the days told 1 to 2 weeks before; 5 should" in page.text
+    assert "5 in range" in page.text and "0 early, 1 late" in page.text
+    none = scored(Outcomes({}, 0), TODAY, None)
+    page = Page(report_page(replace(data, foretold=none)).html.decode("utf-8"))
+    assert "too few to say how well it foretells" in page.text
 
 
 def test_a_published_plan_is_shown_with_its_proof(small: Path):

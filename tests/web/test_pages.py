@@ -239,3 +239,45 @@ def test_html_in_names_notes_and_reasons_is_only_text(tmp_path):
     visitor.open("/record/pick")
     visitor.send(stack="A", large="2", note=evil, outlet=evil)
     assert "<img" not in visitor.html and "&lt;img" in visitor.html
+
+
+LEARNED = {
+    "strain_class": "wide-range",
+    "tree": "red oak",
+    "flushes": 6,
+    "yield_factor": 0.8,
+    "kg_per_log_before": 0.25,
+    "kg_per_log_after": 0.2,
+    "lead_flushes": 6,
+    "lead_factor": 1.0,
+    "lead_degree_days_before": 100.0,
+    "lead_degree_days_after": 100.0,
+    "asked": 0,
+}
+CHANGED = {
+    "since": "2027-05-02",
+    "version_before": "1.0",
+    "version_after": "1.1",
+    "numbers": [],
+    "until": "2027-11-01",
+    "expected_kg_before": 10.0,
+    "expected_kg_after": 8.0,
+    "next_soaks": [{"stack": "A", "before": "2027-05-04", "after": None}],
+}
+
+
+def test_how_the_logs_bear_is_one_sentence_on_the_first_page(visitor, folder):
+    publish_site(folder, plan(learned=[LEARNED]))
+    said = "Your logs bear about a fifth less than the table; the plan reckons with it."
+    assert said in visitor.open("/")
+    publish_site(folder, plan(learned=[{**LEARNED, "flushes": 4}]))
+    assert "Only 4 flushes in the diary are over: too few to say" in visitor.open("/")
+
+
+def test_a_change_of_the_model_is_told_with_what_it_does(visitor, folder):
+    assert "The model has changed" not in visitor.open("/")
+    publish_site(folder, plan(model_change=CHANGED))
+    page = visitor.open("/")
+    assert "The program was upgraded from 1.0 to 1.1." in page
+    assert "are expected to bring 17.6 lb; the plan of Sun 2 May expected 22.0 lb." in page
+    assert "Next soaks: A none, was Tue 4 May." in page
