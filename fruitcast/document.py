@@ -7,7 +7,7 @@ inside; ISO text is only in the JSON. The order of the fields is the order of th
 from __future__ import annotations
 
 import json
-from datetime import date
+from datetime import date, datetime
 from functools import reduce
 from importlib import import_module
 from operator import or_
@@ -18,6 +18,7 @@ from pydantic import (
     ConfigDict,
     Field,
     GetJsonSchemaHandler,
+    PlainSerializer,
     SerializerFunctionWrapHandler,
     TypeAdapter,
     WithJsonSchema,
@@ -25,6 +26,8 @@ from pydantic import (
 )
 from pydantic.json_schema import GenerateJsonSchema
 from pydantic_core import CoreSchema
+
+_INSTANT = {"type": "string", "format": "date-time"}
 
 Day = Annotated[date, Field(ge=date(1950, 1, 1), lt=date(2300, 1, 1))]
 """A day far from the ends of the calendar: spans are added to it."""
@@ -37,6 +40,11 @@ Number = Annotated[
 
 Amount = Annotated[int | float, WithJsonSchema({"type": "number"})]
 """An amount of money, in the grower's own."""
+
+Instant = Annotated[
+    datetime, PlainSerializer(datetime.isoformat, return_type=str), WithJsonSchema(_INSTANT)
+]
+"""An instant with its offset from UTC, printed as Python writes it."""
 
 Hours = Annotated[
     Annotated[int, Field(ge=0, le=1000)] | Annotated[float, Field(ge=0, le=1000)],

@@ -81,3 +81,50 @@ def test_no_module_is_longer_than_six_hundred_lines() -> None:
         if (lines := len(path.read_text(encoding="utf-8").splitlines())) > 600
     }
     assert not long
+
+
+MAPPINGS = {"dict", "Mapping", "MutableMapping"}
+
+
+def loose(path: Path) -> list[int]:
+    """Return the lines with a table of anything: `dict[str, Any]`, `Mapping[str, Any]`, `dict`.
+
+    Every one counts, also within another type or in an alias, and an annotation with no more than
+    `dict` too. What is an `object` has to be looked at before it is used, so that one doesn't.
+    """
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found = []
+    for node in ast.walk(tree):
+        match node:
+            case ast.Subscript(
+                value=ast.Name(id=name), slice=ast.Tuple(elts=[_, ast.Name(id="Any")])
+            ) if name in MAPPINGS:
+                found.append(node.lineno)
+            case (
+                ast.arg(annotation=ast.Name(id=name))
+                | ast.FunctionDef(returns=ast.Name(id=name))
+                | ast.AnnAssign(annotation=ast.Name(id=name))
+            ) if name in MAPPINGS:
+                found.append(node.lineno)
+    return found
+
+
+def test_what_is_passed_about_has_a_type() -> None:
+    """Few tables of anything are left: where TOML or JSON is read, before it has a class."""
+    places = {
+        str(path.relative_to(PACKAGE)): lines
+        for path in sorted(PACKAGE.rglob("*.py"))
+        if (lines := loose(path))
+    }
+    assert sum(map(len, places.values())) <= 30, places
+
+
+def test_a_loose_table_is_noticed_wherever_it_stands(tmp_path: Path) -> None:
+    module = tmp_path / "module.py"
+    module.write_text(
+        "Row = dict[str, Any]\n"
+        "def read(raw: Mapping[str, Any], days: dict[str, int]) -> list[dict[str, Any]]:\n"
+        "    found: dict = {}\n",
+        encoding="utf-8",
+    )
+    assert sorted(loose(module)) == [1, 2, 2, 3]

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+
+from pydantic import Field
 
 from fruitcast.app.publication import CALENDAR, next_calendar, read_last_plan
 from fruitcast.atomic import files_in_place
+from fruitcast.document import Document
 from fruitcast.errors import CalendarServerError, InputError
 from fruitcast.publish.calendar_state import CalendarState
 from fruitcast.publish.ical import calendar_bytes
@@ -20,6 +22,35 @@ from fruitcast.yard.state_from_diary import read_yard_state
 
 PUSHED = "pushed to"
 """Kind of document, with the address behind it, of what the last push left on a server."""
+
+
+class PushConflict(Document):
+    """An event that somebody else changed or deleted on the server."""
+
+    event: str
+    what: str
+    words: str
+
+
+class CalendarPushed(Document):
+    """What a push did on a calendar server; events by their titles."""
+
+    address: str
+    created: tuple[str, ...]
+    updated: tuple[str, ...]
+    deleted: tuple[str, ...]
+    unchanged: int
+    conflicts: tuple[PushConflict, ...]
+
+
+class CalendarWritten(Document):
+    """What 'calendar --json' prints."""
+
+    planned_on: date = Field(description="day of the plan that the calendar shows")
+    file: str
+    events: int
+    cancelled_events: int
+    push: CalendarPushed | None = Field(description="null without --push")
 
 
 @dataclass(frozen=True)
@@ -34,7 +65,7 @@ class CalendarOut:
         The calendar.
     file : Path
         The file written.
-    pushed : dict or None
+    pushed : CalendarPushed or None
         What a push did.
     notes : tuple of str
         What the grower should know of the push.
@@ -43,32 +74,30 @@ class CalendarOut:
     planned_on: date
     calendar: CalendarState
     file: Path
-    pushed: dict[str, Any] | None = None
+    pushed: CalendarPushed | None = None
     notes: tuple[str, ...] = ()
 
-    def document(self) -> dict[str, Any]:
-        """Return what was done as a document of plain values."""
+    def document(self) -> CalendarWritten:
+        """Return what is printed as JSON."""
         cancelled = sum(event.cancelled_on is not None for event in self.calendar.events)
-        return {
-            "planned_on": self.planned_on.isoformat(),
-            "file": str(self.file),
-            "events": len(self.calendar.events) - cancelled,
-            "cancelled_events": cancelled,
-            "push": self.pushed,
-        }
+        return CalendarWritten(
+            planned_on=self.planned_on,
+            file=str(self.file),
+            events=len(self.calendar.events) - cancelled,
+            cancelled_events=cancelled,
+            push=self.pushed,
+        )
 
     def words(self) -> list[str]:
         """Return what was done, a sentence each."""
-        document = self.document()
-        found = [f"{count_words(document['events'], 'event')} written to {self.file}."]
+        found = [f"{count_words(self.document().events, 'event')} written to {self.file}."]
         if self.pushed is not None:
-            counts = ", ".join(
-                f"{len(self.pushed[what])} {what}" for what in ("created", "updated", "deleted")
-            )
+            pushed = self.pushed
             found.append(
-                f"{self.pushed['address']}: {counts}, {self.pushed['unchanged']} left as they were."
+                f"{pushed.address}: {len(pushed.created)} created, {len(pushed.updated)} updated, "
+                f"{len(pushed.deleted)} deleted, {pushed.unchanged} left as they were."
             )
-            found += [f"{conflict['words']}." for conflict in self.pushed["conflicts"]]
+            found += [f"{conflict.words}." for conflict in pushed.conflicts]
         return found
 
 
@@ -166,15 +195,15 @@ def push_calendar(
     return replace(
         out,
         notes=tuple(notes),
-        pushed={
-            "address": collection.address,
-            "created": list(report.created),
-            "updated": list(report.updated),
-            "deleted": list(report.deleted),
-            "unchanged": report.unchanged,
-            "conflicts": [
-                {"event": conflict.title, "what": conflict.what, "words": str(conflict)}
+        pushed=CalendarPushed(
+            address=collection.address,
+            created=tuple(report.created),
+            updated=tuple(report.updated),
+            deleted=tuple(report.deleted),
+            unchanged=report.unchanged,
+            conflicts=tuple(
+                PushConflict(event=conflict.title, what=conflict.what, words=str(conflict))
                 for conflict in report.conflicts
-            ],
-        },
+            ),
+        ),
     )

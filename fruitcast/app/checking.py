@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import ClassVar
+
+from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.app.known import DEFAULT_WEEKS, numbers_of, read_weather
+from fruitcast.document import Document, Sparse
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
 from fruitcast.publish.words import count_words
@@ -26,6 +28,36 @@ from fruitcast.yard.trees import tree_notes
 from fruitcast.yard.values import WrongValueError
 
 
+class CheckedYard(Sparse):
+    """What 'check --json' prints; what could not be read is left out."""
+
+    left_out: ClassVar[frozenset[str]] = frozenset(
+        {
+            *("name", "stacks", "logs", "diary_entries"),
+            *("weather_first", "weather_last", "weather_years"),
+        }
+    )
+
+    folder: str
+    sound: bool = Field(description="whether a plan can be made")
+    faults: tuple[Fault, ...] = Field(description="what must be mended")
+    errors: tuple[str, ...] = Field(description="what else stands in the way of a plan")
+    warnings: tuple[str, ...] = Field(description="what was read all the same, and how")
+    name: str | None
+    stacks: int | None
+    logs: int | None
+    diary_entries: int | None = Field(description="those in force")
+    weather_first: date | None
+    weather_last: date | None
+    weather_years: int | None = Field(description="past years to plan from")
+
+
+class NumbersListed(Document):
+    """What 'check --numbers --json' prints."""
+
+    numbers: tuple[Number, ...]
+
+
 @dataclass
 class Checked:
     """What a check found.
@@ -40,15 +72,27 @@ class Checked:
         What else stands in the way of a plan.
     warnings : list of str
         What was read all the same, and how it was taken.
-    facts : dict
-        What there is, as far as it can be read.
+    name : str or None
+        The yard's name; here and below None is what can't be read.
+    stacks, logs, diary_entries : int or None
+        What there is of each; entries only those in force.
+    weather_first, weather_last : date or None
+        First and last day of the weather.
+    weather_years : int or None
+        Past years to plan from.
     """
 
     folder: Path
     faults: list[Fault] = field(default_factory=list)
     errors: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-    facts: dict[str, Any] = field(default_factory=dict)
+    name: str | None = None
+    stacks: int | None = None
+    logs: int | None = None
+    diary_entries: int | None = None
+    weather_first: date | None = None
+    weather_last: date | None = None
+    weather_years: int | None = None
 
     @property
     def sound(self) -> bool:
@@ -62,26 +106,31 @@ class Checked:
         else:
             self.errors.append(str(error))
 
-    def document(self) -> dict[str, Any]:
-        """Return the check as a document of plain values."""
-        return {
-            "folder": str(self.folder),
-            "sound": self.sound,
-            "faults": [asdict(fault) for fault in self.faults],
-            "errors": self.errors,
-            "warnings": self.warnings,
-            **self.facts,
-        }
+    def document(self) -> CheckedYard:
+        """Return what is printed as JSON."""
+        return CheckedYard(
+            folder=str(self.folder),
+            sound=self.sound,
+            faults=tuple(self.faults),
+            errors=tuple(self.errors),
+            warnings=tuple(self.warnings),
+            name=self.name,
+            stacks=self.stacks,
+            logs=self.logs,
+            diary_entries=self.diary_entries,
+            weather_first=self.weather_first,
+            weather_last=self.weather_last,
+            weather_years=self.weather_years,
+        )
 
     def words(self) -> list[str]:
         """Return what there is, for a yard that is sound."""
-        facts = self.facts
         return [
-            f"{facts['name']}: {count_words(facts['stacks'], 'stack')}, "
-            f"{count_words(facts['logs'], 'log')}.",
-            f"Weather from {facts['weather_first']} to {facts['weather_last']}, "
-            f"{count_words(facts['weather_years'], 'past year')} to plan from.",
-            f"Entries of the diary in force: {facts['diary_entries']}.",
+            f"{self.name}: {count_words(self.stacks or 0, 'stack')}, "
+            f"{count_words(self.logs or 0, 'log')}.",
+            f"Weather from {self.weather_first} to {self.weather_last}, "
+            f"{count_words(self.weather_years or 0, 'past year')} to plan from.",
+            f"Entries of the diary in force: {self.diary_entries}.",
             "No faults found. 'fruitcast plan' plans.",
         ]
 
@@ -111,10 +160,10 @@ def check_yard(
     if yard is None:
         return checked
     checked.warnings.extend(yard.warnings)
-    checked.facts["name"] = yard.name
+    checked.name = yard.name
     if not checked.faults:
-        checked.facts["stacks"] = len(yard.stacks)
-        checked.facts["logs"] = sum(stack.logs for stack in yard.stacks)
+        checked.stacks = len(yard.stacks)
+        checked.logs = sum(stack.logs for stack in yard.stacks)
         trees = [*(stack.tree for stack in yard.stacks), *(wood.tree for wood in yard.woods)]
         checked.warnings.extend(tree_notes(trees, numbers_of(yard).trees))
     state = _check_diary(yard, today, now, checked)
@@ -139,7 +188,7 @@ def _check_diary(
             diary.check()
             events = diary.events()
             cancelled = cancelled_entries(events)
-            checked.facts["diary_entries"] = sum(
+            checked.diary_entries = sum(
                 event.kind != UNDO and event.uuid not in cancelled for event in events
             )
         state = read_yard_state(yard, today)
@@ -166,8 +215,8 @@ def _check_weather(
 
     try:
         weather = read_weather(yard, today, now=now, offline=offline)
-        checked.facts["weather_first"] = weather.start.isoformat()
-        checked.facts["weather_last"] = weather.end.isoformat()
+        checked.weather_first = weather.start
+        checked.weather_last = weather.end
         ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
         gauge = state.rain_gauge if state else {}
         known, years = known_weather(weather, today, ahead, gauge)
@@ -175,7 +224,7 @@ def _check_weather(
         checked.found(error)
         return
     years = years[-yard.weather.years :]
-    checked.facts["weather_years"] = len(years)
+    checked.weather_years = len(years)
     checked.warnings.extend(known.notes)
     if state is not None:
         found = doubts(yard, state, known, years, today, ahead, numbers_of(yard))
@@ -190,8 +239,3 @@ def numbers_in_use(folder: Path) -> tuple[Number, ...]:
     folder = folder.expanduser().absolute()
     yard = _settings(folder) if (folder / tables.FILE).is_file() else None
     return (numbers_of(yard) if yard else default_numbers()).entries()
-
-
-def numbers_document(numbers: Sequence[Number]) -> dict[str, Any]:
-    """Return numbers as a document of plain values."""
-    return {"numbers": [asdict(number) for number in numbers]}

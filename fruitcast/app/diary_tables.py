@@ -5,21 +5,23 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Generic, Literal, TypeVar
+
+from pydantic import Field
 
 from fruitcast.app.known import numbers_of
-from fruitcast.app.recording import entry_document
 from fruitcast.atomic import write_atomically
+from fruitcast.document import Amount, Document
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import Restored, restore_backup
 from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
+from fruitcast.yard.events import Event
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.season_table import season_csv
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.traceability import label, traceability_csv, traces
-from fruitcast.yard.wording import describe
 from fruitcast.yard.year_end import growing_year, year_end
 
 YEAR_COLUMNS = (
@@ -29,9 +31,79 @@ YEAR_COLUMNS = (
 """Columns of the year's table."""
 
 
+class DiaryFile(Document):
+    """What 'diary export --json' and 'diary import --json' print."""
+
+    file: str
+    entries: int = Field(description="how many were written or added")
+
+
+class DiaryRestored(Document):
+    """What 'diary restore --json' prints."""
+
+    backup: str
+    set_aside: str | None = Field(description="the diary as it was; null when there was none")
+    rescued_entries: int = Field(
+        description="younger than the backup, still read from the damaged diary"
+    )
+
+
+class Sold(Document):
+    """Mushrooms of one pick that went to one outlet on one day."""
+
+    on: date = Field(validation_alias="date", serialization_alias="date")
+    outlet: str = Field(description="empty when the entry named none")
+    kg: Amount
+    label: str | None = Field(description="stack and day of the pick; null when not known")
+    stack: str = Field(description="empty when more was sold than the diary knows of")
+    picked_on: date | None
+    strain_class: str | None
+    strain: str | None
+    tree: str | None
+    by: Literal["named", "oldest first", "picked for"] = Field(
+        description="how the pick is known: the seller named it, the cold store is emptied in that "
+        "order, or it was meant for the outlet and no sale is written down"
+    )
+
+
+class SalesListed(Document):
+    """What 'diary sales --json' prints."""
+
+    first: date = Field(validation_alias="from", serialization_alias="from")
+    last: date = Field(validation_alias="to", serialization_alias="to")
+    sales: tuple[Sold, ...]
+    file: str | None = Field(description="the CSV file written, if one was named")
+
+
+class YearRow(Document):
+    """What a stack, class, strain or tree bore in a year."""
+
+    group: str
+    name: str
+    logs: int = Field(description="that could bear: those at the year's end and those lost in it")
+    forced_kg: Amount
+    natural_kg: Amount
+    soaks: int = Field(description="begun in the year, each lot counted")
+    days_to_pick: Amount | None = Field(description="from the pull to the first pick, mean")
+    soaks_picked: int = Field(description="soaks behind that mean")
+    kg: Amount
+    kg_per_log: Amount | None = Field(description="null without logs")
+
+
+class YearListed(Document):
+    """What 'diary year --json' prints."""
+
+    year: int = Field(description="south of the equator it begins on 1 July")
+    rows: tuple[YearRow, ...]
+    file: str | None = Field(description="the CSV file written, if one was named")
+
+
+AnyRow = TypeVar("AnyRow", Event, Sold, YearRow)
+
+
 @dataclass(frozen=True)
-class Table:
-    """A table of the diary, as CSV and as plain rows.
+class Table(Generic[AnyRow]):
+    """A table of the diary, as CSV and as rows.
 
     Attributes
     ----------
@@ -39,25 +111,24 @@ class Table:
         Whose it is.
     csv : bytes
         UTF-8.
-    rows : list of dict
-        The same, for programs.
+    rows : tuple
+        The same: entries, sales or lines of the year.
     """
 
     yard: Yard
     csv: bytes
-    rows: list[dict[str, Any]]
+    rows: tuple[AnyRow, ...]
 
     def write(self, file: Path) -> None:
         """Write it as CSV, whole or not at all."""
         write_atomically(file, self.csv)
 
 
-def export_diary(folder: Path, today: date) -> Table:
+def export_diary(folder: Path, today: date) -> Table[Event]:
     """Return the whole diary, cancelled entries too."""
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
-    rows = [entry_document(event, describe(event, yard.units)) for event in events]
-    return Table(yard, export_csv(events), rows)
+    return Table(yard, export_csv(events), tuple(events))
 
 
 def export_season(
@@ -137,7 +208,7 @@ def restore_diary(folder: Path, today: date, backup: Path | None = None) -> Rest
 
 def traceability(
     folder: Path, today: date, first: date, last: date, outlet: str | None = None
-) -> Table:
+) -> Table[Sold]:
     """Return which mushrooms went to which outlet between two days, both included."""
     yard = read_yard(folder, today)
     if first > last:
@@ -149,23 +220,24 @@ def traceability(
     for trace in found:
         stack = by_name.get(lot_of.get(trace.stack, trace.stack))
         rows.append(
-            {
-                "date": trace.on.isoformat(),
-                "outlet": trace.outlet,
-                "kg": trace.kg,
-                "label": label(trace.stack, trace.picked_on) if trace.picked_on else None,
-                "stack": trace.stack,
-                "picked_on": trace.picked_on and trace.picked_on.isoformat(),
-                "strain_class": stack and stack.strain_class,
-                "strain": stack and stack.strain,
-                "tree": stack and stack.tree,
-                "by": trace.by,
-            }
+            Sold(
+                on=trace.on,
+                outlet=trace.outlet,
+                kg=trace.kg,
+                label=label(trace.stack, trace.picked_on) if trace.picked_on else None,
+                stack=trace.stack,
+                picked_on=trace.picked_on,
+                strain_class=stack.strain_class if stack else None,
+                strain=stack.strain if stack else None,
+                tree=stack.tree if stack else None,
+                by=trace.by,
+            )
         )
-    return Table(yard, traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig"), rows)
+    csv = traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig")
+    return Table(yard, csv, tuple(rows))
 
 
-def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Table, int]:
+def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Table[YearRow], int]:
     """Return what each stack, class, strain and tree bore in a year, up to today.
 
     Parameters
@@ -188,8 +260,8 @@ def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Tabl
     if year is None:
         year = _year_of(yard, today)
     found = year_end(yard, read_events(yard.diary_file), year, today)
-    rows = [{**asdict(row), "kg": row.kg, "kg_per_log": row.kg_per_log} for row in found]
-    cells = [[_cell(row[column]) for column in YEAR_COLUMNS] for row in rows]
+    rows = tuple(YearRow(**asdict(row), kg=row.kg, kg_per_log=row.kg_per_log) for row in found)
+    cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
     return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows), year
 
 

@@ -7,8 +7,11 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from pydantic import Field
+
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.app.known import numbers_of
+from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import FIELDS, Event, cancelled_entries
@@ -24,6 +27,50 @@ from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.textfile import read_text
 from fruitcast.yard.values import WrongValueError
 from fruitcast.yard.wording import describe
+
+
+class DiaryEntry(Document):
+    """One entry of the diary: the columns of its CSV, and its words. Missing is null or empty."""
+
+    kind: str
+    on: date = Field(description="day on which it was done or seen")
+    stack: str = Field(description="stack or lot; empty for the whole yard")
+    logs: int | None = Field(description="logs concerned; null is all of them")
+    hours: Amount | None = Field(description="hours in water")
+    kg: Amount | None
+    start_kg: Amount | None = Field(description="of the sample log when its moisture was known")
+    moisture_wet: Amount | None = Field(description="water over whole weight, at start_kg")
+    mm: Amount | None = Field(description="rain or watering")
+    litres: Amount | None
+    picked_on: date | None
+    grade: str
+    outlet: str
+    into: str = Field(description="new or receiving stack, or new place")
+    sample: str
+    findings: tuple[str, ...]
+    cancels: str = Field(description="uuid of the entry that this one takes back")
+    note: str
+    uuid: str
+    recorded_at: Instant | None
+    words: str
+
+
+class ListedEntry(DiaryEntry):
+    """An entry, and whether it counts."""
+
+    in_force: bool = Field(description="false when it was taken back")
+
+
+class EntriesRecorded(Document):
+    """What 'record ... --json' prints."""
+
+    recorded: tuple[DiaryEntry, ...]
+
+
+class EntriesListed(Document):
+    """What 'diary show --json' prints."""
+
+    entries: tuple[ListedEntry, ...]
 
 
 def understand(
@@ -85,8 +132,8 @@ def doubts_of_writing(folder: Path, today: date, now: datetime | None) -> tuple[
 
 def write_records(
     folder: Path, today: date, records: Sequence[Recorded], moment: datetime
-) -> list[dict[str, Any]]:
-    """Write records into the diary, all or none, and return them as documents.
+) -> EntriesRecorded:
+    """Write records into the diary, all or none, and return them as they stand there.
 
     Parameters
     ----------
@@ -98,15 +145,16 @@ def write_records(
     yard = read_yard(folder, today)
     with Diary(yard.diary_file) as diary:
         events = diary.add([record.event for record in records], moment)
-    return [
-        entry_document(event, record.understood)
+    written = (
+        DiaryEntry(**_columns(event), words=record.understood)
         for event, record in zip(events, records, strict=True)
-    ]
+    )
+    return EntriesRecorded(recorded=tuple(written))
 
 
 def list_entries(
     folder: Path, today: date, *, stack: str | None = None, last: int | None = None
-) -> list[dict[str, Any]]:
+) -> EntriesListed:
     """Return the diary's entries in the order written, cancelled ones marked.
 
     Parameters
@@ -134,19 +182,13 @@ def list_entries(
     rows = []
     for event in wanted:
         words = describe(event, yard.units, by_uuid.get(event.cancels))
-        rows.append({**entry_document(event, words), "in_force": event.uuid not in cancelled})
-    return rows
+        in_force = event.uuid not in cancelled
+        rows.append(ListedEntry(**_columns(event), words=words, in_force=in_force))
+    return EntriesListed(entries=tuple(rows))
 
 
-def entry_document(event: Event, words: str) -> dict[str, Any]:
-    """Return one entry as a document of plain values: the columns of the CSV, and its words."""
-    document: dict[str, Any] = {}
-    for name in FIELDS:
-        value = getattr(event, name)
-        if isinstance(value, date):  # an instant is a date as well
-            value = value.isoformat()
-        document[name] = list(value) if isinstance(value, tuple) else value
-    return {**document, "words": words}
+def _columns(event: Event) -> dict[str, Any]:
+    return {name: getattr(event, name) for name in FIELDS}
 
 
 def read_lines(file: Path) -> list[str]:

@@ -28,6 +28,7 @@ from fruitcast.units import Units, format_elevation
 from fruitcast.yard.starter import write_starter
 
 if TYPE_CHECKING:
+    from fruitcast.app.short_answers import YardStarted
     from fruitcast.weather.stations_index import NamedStation, StationsIndex
 
 EXAMPLE = Position(42.6, -73.4)
@@ -93,19 +94,18 @@ class Started:
         """Whether it waits for a weather file."""
         return self.station is None and not self.weather_days
 
-    def document(self, steps: Sequence[Step]) -> dict[str, Any]:
-        """Return it as a document of plain values."""
-        return {
-            "folder": str(self.folder),
-            "files": [str(file) for file in self.files],
-            "guesses": [
-                {"setting": guess.setting, "value": guess.value, "because": guess.because}
-                for guess in self.guesses
-            ],
-            "examples": list(self.examples),
-            "needs_weather_file": self.needs_weather,
-            "next": [step.document() for step in steps],
-        }
+    def document(self, steps: Sequence[Step]) -> YardStarted:
+        """Return what is printed as JSON."""
+        from fruitcast.app.short_answers import YardStarted
+
+        return YardStarted(
+            folder=str(self.folder),
+            files=tuple(str(file) for file in self.files),
+            guesses=self.guesses,
+            examples=self.examples,
+            needs_weather_file=self.needs_weather,
+            next=tuple(steps),
+        )
 
     def words(self) -> list[str]:
         """Return what was done, a sentence each."""

@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from pydantic import Field
 
 from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
+from fruitcast.document import Amount, Document
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.model import Yard
@@ -32,6 +35,50 @@ NO_FORECAST = (
     'e-mail address under [weather] in yard.toml, contact = "you@example.org": the service wants '
     "to know who asks."
 )
+
+
+class WeatherYear(Document):
+    """What the table has of one calendar year."""
+
+    year: int
+    days: int
+    missing_temperature_days: int
+    missing_rain_days: int
+    rain_mm: Amount
+    usable: bool = Field(description="whether it can stand for the future")
+
+
+class WeatherDay(Document):
+    """One day; what is missing is null. Each value has its source: observed, filled, ..."""
+
+    on: date = Field(validation_alias="date", serialization_alias="date")
+    tmin_c: Amount | None
+    tmax_c: Amount | None
+    tmean_c: Amount | None
+    rain_mm: Amount | None
+    rh_percent: Amount | None
+    tmin_source: str
+    tmax_source: str
+    tmean_source: str
+    rain_source: str
+    rh_source: str
+
+
+class WeatherTable(Document):
+    """What 'weather show', 'weather fetch' and 'weather import' print with --json."""
+
+    today: date
+    origin: str
+    attribution: str
+    first: date
+    last: date
+    usable_years: tuple[int, ...] = Field(description="past years that can stand for the future")
+    obstacle: str | None = Field(description="why no plan can be made; null when one can")
+    years: tuple[WeatherYear, ...]
+    days: tuple[WeatherDay, ...] = Field(description="the last ones and the forecast")
+    notes: tuple[str, ...]
+    files: tuple[str, ...] = Field(description="files written")
+    new_days: int | None = Field(description="added by an import; null when nothing was imported")
 
 
 @dataclass(frozen=True)
@@ -67,7 +114,7 @@ class WeatherAnswer:
     files: tuple[Path, ...] = ()
     new_days: int | None = None
 
-    def years(self) -> list[dict[str, Any]]:
+    def years(self) -> tuple[WeatherYear, ...]:
         """Return what the table has of each calendar year."""
         import numpy as np
 
@@ -76,57 +123,65 @@ class WeatherAnswer:
             part = self.weather.cut(date(year, 1, 1), date(year + 1, 1, 1))
             cold = np.isnan(part.tmin) | np.isnan(part.tmax)
             rows.append(
-                {
-                    "year": year,
-                    "days": part.days,
-                    "missing_temperature_days": int(cold.sum()),
-                    "missing_rain_days": int(np.isnan(part.rain).sum()),
-                    "rain_mm": float(np.nansum(part.rain)),
-                    "usable": year in self.usable_years,
-                }
+                WeatherYear(
+                    year=year,
+                    days=part.days,
+                    missing_temperature_days=int(cold.sum()),
+                    missing_rain_days=int(np.isnan(part.rain).sum()),
+                    rain_mm=float(np.nansum(part.rain)),
+                    usable=year in self.usable_years,
+                )
             )
-        return rows
+        return tuple(rows)
 
-    def rows(self, days: int) -> list[dict[str, Any]]:
+    def rows(self, days: int) -> tuple[WeatherDay, ...]:
         """Return the last days up to yesterday and the next ones, missing values as None."""
         from fruitcast.weather.daily import Source
         from fruitcast.weather.known import FORECAST_DAYS
 
         first = min(self.today, self.weather.end + timedelta(days=1)) - timedelta(days=days)
         part = self.weather.cut(first, self.today + timedelta(days=FORECAST_DAYS))
-        names = {"tmin": "tmin_c", "tmax": "tmax_c", "tmean": "tmean_c", "rain": "rain_mm"}
-        names["rh"] = "rh_percent"
-        found = []
-        for row in range(part.days):
-            values = {key: float(part.values[name][row]) for name, key in names.items()}
-            found.append(
-                {
-                    "date": part.day(row).isoformat(),
-                    **{key: None if value != value else value for key, value in values.items()},
-                    **{
-                        f"{name}_source": Source(int(part.sources[name][row])).name.lower()
-                        for name in names
-                    },
-                }
-            )
-        return found
 
-    def document(self, days: int) -> dict[str, Any]:
-        """Return the answer as a document of plain values."""
-        return {
-            "today": self.today.isoformat(),
-            "origin": self.weather.origin,
-            "attribution": self.weather.attribution,
-            "first": self.weather.start.isoformat(),
-            "last": self.weather.end.isoformat(),
-            "usable_years": list(self.usable_years),
-            "obstacle": self.obstacle or None,
-            "years": self.years(),
-            "days": self.rows(days),
-            "notes": list(self.notes),
-            "files": [str(file) for file in self.files],
-            "new_days": self.new_days,
-        }
+        def value(name: str, row: int) -> float | None:
+            found = float(part.values[name][row])
+            return None if math.isnan(found) else found
+
+        def source(name: str, row: int) -> str:
+            return Source(int(part.sources[name][row])).name.lower()
+
+        return tuple(
+            WeatherDay(
+                on=part.day(row),
+                tmin_c=value("tmin", row),
+                tmax_c=value("tmax", row),
+                tmean_c=value("tmean", row),
+                rain_mm=value("rain", row),
+                rh_percent=value("rh", row),
+                tmin_source=source("tmin", row),
+                tmax_source=source("tmax", row),
+                tmean_source=source("tmean", row),
+                rain_source=source("rain", row),
+                rh_source=source("rh", row),
+            )
+            for row in range(part.days)
+        )
+
+    def document(self, days: int) -> WeatherTable:
+        """Return what is printed as JSON, with so many of the last days."""
+        return WeatherTable(
+            today=self.today,
+            origin=self.weather.origin,
+            attribution=self.weather.attribution,
+            first=self.weather.start,
+            last=self.weather.end,
+            usable_years=self.usable_years,
+            obstacle=self.obstacle or None,
+            years=self.years(),
+            days=self.rows(days),
+            notes=self.notes,
+            files=tuple(str(file) for file in self.files),
+            new_days=self.new_days,
+        )
 
 
 def show_weather(

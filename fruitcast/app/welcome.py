@@ -9,7 +9,10 @@ import tomllib
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from fruitcast.app.short_answers import Welcomed
 
 SETTINGS_FILE, STACKS_FILE = "yard.toml", "stacks.csv"
 PLAN_FILE = Path("out") / "plan.json"
@@ -31,10 +34,6 @@ class Step:
     command: str
     does: str
 
-    def document(self) -> dict[str, str]:
-        """Return it as a document of plain values."""
-        return {"command": self.command, "does": self.does}
-
 
 @dataclass(frozen=True)
 class Welcome:
@@ -51,9 +50,11 @@ class Welcome:
     state: tuple[str, ...]
     steps: tuple[Step, ...]
 
-    def document(self) -> dict[str, Any]:
-        """Return it as a document of plain values."""
-        return {"state": list(self.state), "next": [step.document() for step in self.steps]}
+    def document(self) -> Welcomed:
+        """Return what is printed as JSON."""
+        from fruitcast.app.short_answers import Welcomed
+
+        return Welcomed(state=self.state, next=self.steps)
 
 
 def welcome(folder: Path, today: date) -> Welcome:

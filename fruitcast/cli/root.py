@@ -121,7 +121,7 @@ def _spoken(annotation: Any) -> Any:
     return Annotated[inner, named]
 
 
-def _schema_option(prints: Sequence[str]) -> Parameter:
+def _schema_option(prints: Sequence[str]) -> Any:
     """Return the option that prints the JSON Schema of what a command prints with --json."""
 
     def show(asked: bool) -> None:
@@ -134,15 +134,17 @@ def _schema_option(prints: Sequence[str]) -> Parameter:
             raise typer.Exit
 
     words = "Print the JSON Schema of what --json prints."
-    option = typer.Option("--json-schema", callback=show, is_eager=True, help=words)
-    kind = Annotated[bool, option]
-    return Parameter("json_schema", Parameter.KEYWORD_ONLY, default=False, annotation=kind)
+    return typer.Option("--json-schema", callback=show, is_eager=True, help=words)
 
 
 def _with_globals(function: Callable[..., None], prints: Sequence[str]) -> Callable[..., None]:
     """Return a function for typer: the command's own parameters and the global ones."""
     own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
-    asking = [_schema_option(prints)] if prints else []
+    asking = []
+    if prints:
+        kind = Annotated[bool, _schema_option(prints)]
+        name = "json_schema"
+        asking = [Parameter(name, Parameter.KEYWORD_ONLY, default=False, annotation=kind)]
 
     def run(context: typer.Context, **given: Any) -> None:
         session: Session = context.obj
@@ -271,6 +273,7 @@ def root(
         bool,
         typer.Option("--version", callback=_version, is_eager=True, help="Say which version."),
     ] = False,
+    json_schema: Annotated[bool, _schema_option(("fruitcast.app.short_answers:Welcomed",))] = False,
 ) -> None:
     """Plan which stacks of shiitake logs to soak when, from the weather and what was done."""
     session: Session = context.obj

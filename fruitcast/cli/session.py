@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from fruitcast.errors import FaultsError, visible
 
@@ -84,14 +83,11 @@ class Session:
         """The instant that decides what is fresh; None on a day that was given."""
         return None if self.day else self.clock
 
-    def answer(
-        self, document: Document | Mapping[str, Any], table: Callable[[], RenderableType]
-    ) -> None:
+    def answer(self, document: Document, table: Callable[[], RenderableType]) -> None:
         """Print the answer: the document as JSON, or else the table."""
         if self.json:
             # Plain ASCII, so that no terminal or pipe can spoil it.
-            plain = document if isinstance(document, Mapping) else document.plain()
-            self.write(json.dumps(plain, allow_nan=False, indent=1) + "\n")
+            self.write(document.json_text(indent=1, ascii_only=True) + "\n")
         else:
             self.write(_rendered(table()))
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -14,7 +13,9 @@ from fruitcast.publish.words import count_words, day_words
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 
 if TYPE_CHECKING:
-    from fruitcast.app.weather_table import WeatherAnswer
+    from fruitcast.app.diary_tables import Sold, YearRow
+    from fruitcast.app.recording import ListedEntry
+    from fruitcast.app.weather_table import WeatherAnswer, WeatherDay
     from fruitcast.app.welcome import Step
     from fruitcast.numbers import Number
 
@@ -80,12 +81,12 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     rows = [
         Row(
             (
-                str(year["year"]),
-                str(year["days"]),
-                format_rain(year["rain_mm"], units),
-                str(year["missing_rain_days"] or ""),
-                str(year["missing_temperature_days"] or ""),
-                "yes" if year["usable"] else "",
+                str(year.year),
+                str(year.days),
+                format_rain(year.rain_mm, units),
+                str(year.missing_rain_days or ""),
+                str(year.missing_temperature_days or ""),
+                "yes" if year.usable else "",
             )
         )
         for year in answer.years()
@@ -93,12 +94,12 @@ def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:
     parts += [title("Years"), Listing(columns, rows)]
     listed = answer.rows(days)
     if listed:
-        first, last = listed[0]["date"], listed[-1]["date"]
+        first, last = listed[0].on, listed[-1].on
         parts += [title(f"Days from {first} to {last}"), _days_table(listed, units)]
     return Group(*parts)
 
 
-def _days_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def _days_table(rows: Sequence[WeatherDay], units: Units) -> RenderableType:
     nothing = float("nan")
 
     def degrees(value: float | None) -> str:
@@ -113,14 +114,14 @@ def _days_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
     )
     listed = []
     for row in rows:
-        rain = row["rain_mm"]
-        sources = {row[f"{name}_source"] for name in ("tmin", "tmax", "rain")}
+        rain = row.rain_mm
+        sources = {row.tmin_source, row.tmax_source, row.rain_source}
         listed.append(
             Row(
                 (
-                    day_words(date.fromisoformat(row["date"])),
-                    degrees(row["tmin_c"]),
-                    degrees(row["tmax_c"]),
+                    day_words(row.on),
+                    degrees(row.tmin_c),
+                    degrees(row.tmax_c),
                     format_rain(nothing if rain is None else rain, units),
                     ", ".join(sorted(sources)),
                 )
@@ -129,17 +130,17 @@ def _days_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
     return Listing(columns, listed)
 
 
-def diary_table(entries: Sequence[Mapping[str, Any]]) -> RenderableType:
+def diary_table(entries: Sequence[ListedEntry]) -> RenderableType:
     """Return diary entries in words, behind what names them for an undo."""
     if not entries:
         return lines(["Nothing is written down yet."])
     return lines(
-        f"{entry['uuid'][:8]}  {entry['words']}{'' if entry['in_force'] else ' (taken back)'}"
+        f"{entry.uuid[:8]}  {entry.words}{'' if entry.in_force else ' (taken back)'}"
         for entry in entries
     )
 
 
-def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def sales_table(rows: Sequence[Sold], units: Units) -> RenderableType:
     """Return what went where."""
     if not rows:
         return lines(["Nothing was sold or picked for an outlet in these days."])
@@ -157,13 +158,13 @@ def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
         [
             Row(
                 (
-                    row["date"],
-                    row["outlet"] or "not named",
-                    format_weight(row["kg"], units),
-                    row["label"] or "not known",
-                    row["strain_class"] or "",
-                    row["tree"] or "",
-                    row["by"],
+                    row.on.isoformat(),
+                    row.outlet or "not named",
+                    format_weight(row.kg, units),
+                    row.label or "not known",
+                    row.strain_class or "",
+                    row.tree or "",
+                    row.by,
                 )
             )
             for row in rows
@@ -171,7 +172,7 @@ def sales_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableTy
     )
 
 
-def year_end_table(rows: Sequence[Mapping[str, Any]], units: Units) -> RenderableType:
+def year_end_table(rows: Sequence[YearRow], units: Units) -> RenderableType:
     """Return the year's yields, group by group."""
     if not rows:
         return lines(["There were no logs in that year."])
@@ -185,21 +186,21 @@ def year_end_table(rows: Sequence[Mapping[str, Any]], units: Units) -> Renderabl
         Column("Days to pick", "right", aside="first pick {} days after the pull"),
     )
     parts: list[RenderableType] = []
-    for group in dict.fromkeys(row["group"] for row in rows):
+    for group in dict.fromkeys(row.group for row in rows):
         listed = [
             Row(
                 (
-                    row["name"] or "not named",
-                    str(row["logs"]),
-                    format_weight(row["kg"], units),
-                    "" if row["kg_per_log"] is None else format_weight(row["kg_per_log"], units),
-                    format_weight(row["natural_kg"], units),
-                    str(row["soaks"]),
-                    "" if row["days_to_pick"] is None else f"{row['days_to_pick']:.1f}",
+                    row.name or "not named",
+                    str(row.logs),
+                    format_weight(row.kg, units),
+                    "" if row.kg_per_log is None else format_weight(row.kg_per_log, units),
+                    format_weight(row.natural_kg, units),
+                    str(row.soaks),
+                    "" if row.days_to_pick is None else f"{row.days_to_pick:.1f}",
                 )
             )
             for row in rows
-            if row["group"] == group
+            if row.group == group
         ]
         parts += [title(f"By {group}" if group != "all" else "All"), Listing(columns, listed)]
     return Group(*parts)

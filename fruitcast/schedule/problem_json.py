@@ -28,6 +28,9 @@ from fruitcast.schedule.problem import (
     TypeArcs,
 )
 
+Entry = dict[str, object]
+"""A part of the document, before each key is read as what it should be."""
+
 FORMAT = "fruitcast problem 1"
 
 
@@ -47,7 +50,7 @@ def dump_problem(problem: Problem, plan: Plan | None = None) -> str:
         One JSON document. Numbers are written in full, so that `load_problem` returns an
         equal problem to the last bit.
     """
-    document: dict[str, Any] = {
+    document: Entry = {
         "format": FORMAT,
         "today": problem.today.isoformat(),
         "weeks": problem.weeks,
@@ -159,7 +162,7 @@ def _crop_columns(crops: Crops) -> dict[str, list]:
     }
 
 
-def _type_columns(kind: TypeArcs) -> dict[str, Any]:
+def _type_columns(kind: TypeArcs) -> Entry:
     return {
         "name": kind.name,
         "start": kind.start.tolist(),
@@ -172,7 +175,7 @@ def _type_columns(kind: TypeArcs) -> dict[str, Any]:
     }
 
 
-def _stack_columns(stack: StackProblem) -> dict[str, Any]:
+def _stack_columns(stack: StackProblem) -> Entry:
     return {
         "name": stack.name,
         "logs": stack.logs,
@@ -191,7 +194,7 @@ def _stack_columns(stack: StackProblem) -> dict[str, Any]:
     }
 
 
-def _read_type(entry: dict, place: str, soaks: int) -> TypeArcs:
+def _read_type(entry: Entry, place: str, soaks: int) -> TypeArcs:
     start = _integers(entry, "start", place, soaks)
     kind = TypeArcs(
         name=_read(entry, "name", place, str),
@@ -208,7 +211,7 @@ def _read_type(entry: dict, place: str, soaks: int) -> TypeArcs:
     return kind
 
 
-def _read_stack(entry: dict, place: str, soaks: int, types: int) -> StackProblem:
+def _read_stack(entry: Entry, place: str, soaks: int, types: int) -> StackProblem:
     first = _read(entry, "first", place, dict)
     soak = _integers(first, "soak", f"{place}first.", soaks)
     type_index = _read(entry, "type_index", place, int)
@@ -232,7 +235,7 @@ def _read_stack(entry: dict, place: str, soaks: int, types: int) -> StackProblem
     )
 
 
-def _read_crops(entry: dict, key: str, place: str, rows: int) -> Crops:
+def _read_crops(entry: Entry, key: str, place: str, rows: int) -> Crops:
     columns = _read(entry, key, place, dict)
     row = _integers(columns, "row", f"{place}{key}.", rows)
     return Crops(
@@ -243,7 +246,7 @@ def _read_crops(entry: dict, key: str, place: str, rows: int) -> Crops:
     )
 
 
-def _read_prices(entry: dict) -> Prices:
+def _read_prices(entry: Entry) -> Prices:
     return Prices(
         expired=_read(entry, "expired", "prices.", float),
         soak=_read(entry, "soak", "prices.", float),
@@ -265,7 +268,7 @@ def _check_members(problem: Problem) -> None:
             )
 
 
-def _document(text: str) -> dict:
+def _document(text: str) -> Entry:
     try:
         document = json.loads(text)
     except (ValueError, RecursionError) as error:
@@ -281,7 +284,7 @@ def _document(text: str) -> dict:
     return document
 
 
-def _read(entry: dict, key: str, place: str, kind: Callable[[Any], Any]) -> Any:
+def _read(entry: Entry, key: str, place: str, kind: Callable[[Any], Any]) -> Any:
     if not isinstance(entry, dict):
         raise InputError(
             f"Problem key '{place.rstrip('.')}': {_short(entry)} stands where a table is wanted. "
@@ -306,12 +309,12 @@ def _short(value: Any) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
-def _list(entry: dict, key: str, place: str) -> list:
+def _list(entry: Entry, key: str, place: str) -> list:
     return list(_read(entry, key, place, list))
 
 
 def _column(
-    entry: dict, key: str, place: str, dtype: npt.DTypeLike, length: int | None = None
+    entry: Entry, key: str, place: str, dtype: npt.DTypeLike, length: int | None = None
 ) -> npt.NDArray[Any]:
     column: npt.NDArray[Any] = _read(
         entry, key, place, lambda values: np.array(values, dtype=dtype)
@@ -325,7 +328,11 @@ def _column(
 
 
 def _integers(
-    entry: dict, key: str, place: str, below: int | None = None, length: int | None = None
+    entry: Entry,
+    key: str,
+    place: str,
+    below: int | None = None,
+    length: int | None = None,
 ) -> npt.NDArray[np.int64]:
     column = _column(entry, key, place, np.int64, length)
     if below is not None and len(column) and not 0 <= column.min() <= column.max() < below:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from flask import Flask, redirect, render_template, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries
@@ -98,7 +99,17 @@ def _old_plan(now: Situation) -> str:
     return day_words(now.plan.today)
 
 
-def _outlets(now: Situation) -> list[dict[str, Any]]:
+@dataclass(frozen=True)
+class _OutletShown:
+    """An outlet with its picture and the rows of its table."""
+
+    name: str
+    picture: Markup
+    rows: list[dict[str, str]]
+    short: bool
+
+
+def _outlets(now: Situation) -> list[_OutletShown]:
     """Return each outlet with its picture and the rows of its table."""
     if now.plan is None:
         return []
@@ -117,12 +128,12 @@ def _outlets(now: Situation) -> list[dict[str, Any]]:
         )
         short = {entry.on: entry.reason for entry in now.plan.short if entry.outlet == name}
         found.append(
-            {
-                "name": name,
-                "picture": supply_picture(sales, title, units),
-                "rows": [_row(entry, now, short.get(entry.on, "")) for entry in entries],
-                "short": bool(short),
-            }
+            _OutletShown(
+                name=name,
+                picture=supply_picture(sales, title, units),
+                rows=[_row(entry, now, short.get(entry.on, "")) for entry in entries],
+                short=bool(short),
+            )
         )
     return found
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import TYPE_CHECKING
 
 from fruitcast.yard.kept_documents import PLAN, unpacked
+
+if TYPE_CHECKING:
+    from fruitcast.yard.plan import NaturalFlush, PlannedSoak, Sale, SoakUnderWay
 
 FIRST_PICK, FLUSH_WEIGHT = "first pick", "flush weight"
 NATURAL_FLUSH = "natural flush"
@@ -70,48 +73,58 @@ def foretold_in(text: str) -> Iterator[tuple[date, Foretold]]:
     text : str
         The plan as it is kept. What can't be read of it is passed over.
     """
+    # Each entry is read by itself, so that an old or damaged one spoils no other.
+    from pydantic import ValidationError
+
+    from fruitcast.yard.plan import NaturalFlush, PlannedSoak, Sale, SoakUnderWay
+
     try:
         plan = json.loads(text)
     except (ValueError, RecursionError):
         return
-    for key, read in _READERS.items() if isinstance(plan, dict) else ():
+    if not isinstance(plan, dict):
+        return
+    promise = plan.get("promise")
+    for key, kind in (
+        ("soaks", PlannedSoak),
+        ("under_way", SoakUnderWay),
+        ("natural", NaturalFlush),
+        ("outlets", Sale),
+    ):
         entries = plan.get(key)
         for entry in entries if isinstance(entries, list) else ():
             try:
-                found = tuple(read(entry, plan))
-            except (KeyError, TypeError, ValueError, OverflowError):
+                read = kind.model_validate(entry, strict=False)
+            except ValidationError:
                 continue
-            yield from found
+            if isinstance(read, NaturalFlush):
+                yield _natural(read)
+            elif not isinstance(read, Sale):
+                yield from _flush(read)
+            elif isinstance(promise, int | float):
+                yield from _sale(read, promise)
 
 
-def _flush(soak: Mapping[str, Any], plan: Mapping[str, Any]) -> Iterator[tuple[date, Foretold]]:
-    key, soaked = _key(soak["stack"], soak["soak_on"])
-    picks = [date.fromisoformat(soak["pick"][share]) for share in ("p10", "p50", "p90")]
-    yield picks[1], Foretold(FIRST_PICK, *key, *((pick - soaked).days for pick in picks))
-    yield picks[1], Foretold(FLUSH_WEIGHT, *key, mean=_rounded(soak["expected_kg"]))
+def _flush(soak: PlannedSoak | SoakUnderWay) -> Iterator[tuple[date, Foretold]]:
+    key = (soak.stack, soak.soak_on.isoformat())
+    picks = (soak.pick.p10, soak.pick.p50, soak.pick.p90)
+    yield picks[1], Foretold(FIRST_PICK, *key, *((pick - soak.soak_on).days for pick in picks))
+    yield picks[1], Foretold(FLUSH_WEIGHT, *key, mean=_rounded(soak.expected_kg))
 
 
-def _natural(week: Mapping[str, Any], plan: Mapping[str, Any]) -> Iterator[tuple[date, Foretold]]:
-    key, monday = _key(week["stack"], week["week"])
-    mean, chance = _rounded(week["expected_kg"]), _rounded(week["chance"])
-    yield monday, Foretold(NATURAL_FLUSH, *key, mean=mean, chance=chance)
+def _natural(flush: NaturalFlush) -> tuple[date, Foretold]:
+    key = (flush.stack, flush.week.isoformat())
+    mean, chance = _rounded(flush.expected_kg), _rounded(flush.chance)
+    return flush.week, Foretold(NATURAL_FLUSH, *key, mean=mean, chance=chance)
 
 
-def _sale(sale: Mapping[str, Any], plan: Mapping[str, Any]) -> Iterator[tuple[date, Foretold]]:
-    key, on = _key(sale["outlet"], sale["on"])
-    low, high = _rounded(sale["available_p10_kg"]), _rounded(sale["available_p90_kg"])
-    wanted, chance = _rounded(sale["target_kg"]), _rounded(sale["chance"])
-    yield on, Foretold(AVAILABLE, *key, p10=low, p90=high, least=wanted, chance=chance)
-    promised, chance = _rounded(sale["promise_kg"]), _rounded(plan["promise"])
-    yield on, Foretold(PROMISE, *key, least=promised, chance=chance)
-
-
-_READERS = {"soaks": _flush, "under_way": _flush, "natural": _natural, "outlets": _sale}
-
-
-def _key(whose: object, day: str) -> tuple[tuple[str, str], date]:
-    on = date.fromisoformat(day)
-    return (str(whose), on.isoformat()), on
+def _sale(sale: Sale, promise: float) -> Iterator[tuple[date, Foretold]]:
+    key = (sale.outlet, sale.on.isoformat())
+    low, high = _rounded(sale.available_p10_kg), _rounded(sale.available_p90_kg)
+    wanted, chance = _rounded(sale.target_kg), _rounded(sale.chance)
+    yield sale.on, Foretold(AVAILABLE, *key, p10=low, p90=high, least=wanted, chance=chance)
+    promised = _rounded(sale.promise_kg)
+    yield sale.on, Foretold(PROMISE, *key, least=promised, chance=_rounded(promise))
 
 
 def _rounded(value: float) -> float:

@@ -27,7 +27,7 @@ FARTHEST_FROM_ZONE = 60.0
 """A site farther than this from its time zone's meridian is doubted. [degree]"""
 
 
-def check_tables(raw: Mapping[str, Any], tables: YardTables, findings: Findings) -> None:
+def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Findings) -> None:
     """Note every fault that lies between keys.
 
     Parameters
@@ -80,7 +80,7 @@ def read_overrides(raw: object, findings: Findings) -> dict[str, float]:
     return overrides
 
 
-def _leaves(prefix: str, table: Mapping[str, Any]) -> Iterator[tuple[str, object]]:
+def _leaves(prefix: str, table: Mapping[str, object]) -> Iterator[tuple[str, object]]:
     for name, value in table.items():
         if isinstance(value, dict):
             yield from _leaves(f"{prefix}{name}.", value)

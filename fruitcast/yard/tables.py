@@ -37,7 +37,7 @@ from fruitcast.yard.values import WrongValueError, nearest, shown
 FILE = "yard.toml"
 
 AnyTable = TypeVar("AnyTable", bound=Table)
-Given = tuple[str, dict[str, Any], AnyTable]
+Given = tuple[str, dict[str, object], AnyTable]
 """One repeated table: its place, the values as given, the table read."""
 
 
@@ -94,7 +94,7 @@ class YardTables:
     woods: list[Given[WoodTable]]
 
 
-def read_tables(raw: dict[str, Any], findings: Findings) -> YardTables:
+def read_tables(raw: dict[str, object], findings: Findings) -> YardTables:
     """Return all tables but [numbers], each key checked on its own."""
     if raw.get("watering") is False:
         raw = {**raw, "watering": {"keep_above": False}}
@@ -115,7 +115,7 @@ def read_tables(raw: dict[str, Any], findings: Findings) -> YardTables:
     )
 
 
-def _read_top(raw: dict[str, Any], findings: Findings) -> TopTable:
+def _read_top(raw: dict[str, object], findings: Findings) -> TopTable:
     """Return the keys above the first table, and note tables that aren't known."""
     tables = {*SINGLE, *REPEATED, NUMBERS}
     own = {key: value for key, value in raw.items() if key not in tables}
@@ -133,7 +133,7 @@ def _read_top(raw: dict[str, Any], findings: Findings) -> TopTable:
     return _read_table(TopTable, "", own, FILE, findings)
 
 
-def _read_single(table: type[AnyTable], raw: dict[str, Any], findings: Findings) -> AnyTable:
+def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Findings) -> AnyTable:
     """Return a table that stands once; empty when it doesn't stand at all."""
     name = _name_of(table, SINGLE)
     if name not in raw and misspelt(name, raw, (*SINGLE, *REPEATED, *keys_of_table(TopTable))):
@@ -157,7 +157,7 @@ def _read_single(table: type[AnyTable], raw: dict[str, Any], findings: Findings)
 
 
 def _read_repeated(
-    table: type[AnyTable], raw: dict[str, Any], findings: Findings
+    table: type[AnyTable], raw: dict[str, object], findings: Findings
 ) -> list[Given[AnyTable]]:
     """Return the tables of one name: the place, the values as given, and the table read."""
     name = _name_of(table, REPEATED)
@@ -186,7 +186,7 @@ def _read_repeated(
 
 
 def _read_table(
-    table: type[AnyTable], name: str, raw: dict[str, Any], place: str, findings: Findings
+    table: type[AnyTable], name: str, raw: dict[str, object], place: str, findings: Findings
 ) -> AnyTable:
     """Return one table with every key that is right; the others are noted and left unset."""
     row = table.model_construct()

@@ -82,7 +82,7 @@ def option_rows():
     return [f"| {', '.join(names)} | {listed} |" for (listed, _), names in together.items()]
 
 
-EVERYWHERE = ("yard", "today", "json_", "debug")
+EVERYWHERE = ("yard", "today", "json_", "debug", "json_schema")
 
 
 def test_every_option_of_every_command_is_in_the_developers_manual():

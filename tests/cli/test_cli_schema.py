@@ -6,13 +6,20 @@ import copy
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
+import typer
 from jsonschema import Draft202012Validator
 
-from fruitcast.app.demo import TODAY
+from fruitcast.app.checking import CheckedYard
+from fruitcast.app.demo import TODAY, sample_folder
+from fruitcast.cli.commands import load
+from fruitcast.yard.events import FIELDS
 
-from .running import done
+from .running import done, run
+
+KEPT = Path(__file__).parents[1] / "golden" / "kept" / "sample-us"
 
 
 def schema(*command: str) -> Draft202012Validator:
@@ -39,6 +46,91 @@ def test_other_documents_are_as_their_schemas_say(shared_demo, tmp_path, words):
     more = ("-o", tmp_path / "page.html") if words == ("report",) else ()
     ran = done("--yard", shared_demo.folder, "--today", TODAY, *words, *more, "--json")
     assert faults(schema(words[0]), ran.document) == []
+
+
+SMALL = [
+    ("check",),
+    ("check", "--numbers"),
+    ("calendar",),
+    ("weather", "show", "--days", 400),
+    ("weather", "import", "{yard}/weather.csv"),
+    ("record", "pick", "A", "1 lb", "--yes"),
+    ("record", "inspect", "D", "white ends", "--yes"),
+    ("record", "undo"),
+    ("diary", "show", "--last", 400),
+    ("diary", "export", "{yard}/diary.csv"),
+    ("diary", "restore"),
+    ("diary", "sales", "--from", "2026-01-01"),
+    ("diary", "year", 2026),
+    ("completion", "bash"),
+]
+
+
+@pytest.mark.parametrize("words", SMALL, ids=lambda words: " ".join(map(str, words[:2])))
+def test_small_documents_are_as_their_schemas_say(demo, words):
+    typed = [str(word).format(yard=demo) for word in words]
+    ran = done("--yard", demo, "--today", TODAY, *typed, "--json")
+    command = words[:2] if words[0] in ("weather", "record", "diary", "completion") else words[:1]
+    validator = schema(*command)
+    assert faults(validator, ran.document) == []
+    # Each key is wanted, so that a schema that asks for nothing is noticed.
+    for key in ran.document:
+        less = {name: value for name, value in ran.document.items() if name != key}
+        left_out = words == ("check",) and key in CheckedYard.left_out
+        assert left_out or faults(validator, less), key
+
+
+def test_lists_in_small_documents_are_not_empty(demo):
+    """Else their schemas would be held to nothing."""
+
+    def printed(*words):
+        return done("--yard", demo, "--today", TODAY, *words, "--json").document
+
+    assert printed("diary", "sales", "--from", "2026-01-01")["sales"]
+    assert printed("diary", "year", 2026)["rows"]
+    weather = printed("weather", "show", "--days", 30)
+    assert weather["days"] and weather["years"]
+    entries = printed("diary", "show")["entries"]
+    assert [*FIELDS, "words", "in_force"] == list(entries[0])
+
+
+def test_documents_without_a_yard_are_as_their_schemas_say(tmp_path):
+    assert faults(schema(), done("--yard", tmp_path, "--json").document) == []
+    started = done("new", tmp_path / "mine", "--place", "42.44, -76.5", "--json").document
+    assert started["guesses"] and faults(schema("new"), started) == []
+
+
+def test_a_faulty_yard_is_told_as_the_schema_says(tmp_path):
+    (tmp_path / "yard.toml").write_text("name = 3\n", encoding="utf-8")
+    told = run("--yard", tmp_path, "check", "--json").document
+    assert told["faults"] and "stacks" not in told and faults(schema("check"), told) == []
+
+
+def test_the_demo_is_as_its_schema_says(tmp_path):
+    weather = sample_folder() / "weather.csv"
+    ran = done("demo", tmp_path / "yard", "--weather", weather, "--json")
+    assert faults(schema("demo"), ran.document) == []
+
+
+@pytest.mark.parametrize("command", ["hindcast", "inoculation"])
+def test_kept_answers_are_as_their_schemas_say(command):
+    """What takes long to make is kept for the tests; it is as it was printed, but for digits."""
+    kept = json.loads((KEPT / f"{command}.json").read_text(encoding="utf-8"))
+    validator = schema(command)
+    assert faults(validator, kept) == []
+    del kept[next(iter(kept))]
+    assert faults(validator, kept)
+
+
+def test_every_command_tells_its_schema():
+    def each(group):
+        for sub in group.commands.values():
+            yield from each(sub) if hasattr(sub, "commands") else [sub]
+
+    known = list(each(typer.main.get_command(load())))
+    assert len(known) > 30
+    silent = [sub.name for sub in known if "json_schema" not in {p.name for p in sub.params}]
+    assert silent == []
 
 
 def test_a_schema_refuses_what_the_command_would_not_print(shared_demo):

@@ -239,7 +239,11 @@ def test_a_kind_of_a_later_version_is_rescued_from_a_damaged_diary(file):
 def plan_text(day: date, kg: float = 8.0) -> str:
     soak = {
         "stack": "A",
+        "logs": 40,
         "soak_on": "2027-05-20",
+        "hours": 18,
+        "pull_on": "2027-05-21",
+        "reasons": [],
         "pick": {"p10": "2027-05-30", "p50": "2027-06-02", "p90": "2027-06-08"},
         "expected_kg": kg,
     }
@@ -247,6 +251,7 @@ def plan_text(day: date, kg: float = 8.0) -> str:
         "outlet": "Inn",
         "on": "2027-06-05",
         "target_kg": 5.0,
+        "delivered_kg": 4.8,
         "chance": 0.85,
         "available_p10_kg": kg / 2,
         "available_p90_kg": kg,

@@ -20,6 +20,7 @@ from fruitcast.cli.session import Session
         "fruitcast calendar --output soaks.ics",
         "fruitcast calendar --push https://dav.example.org/me/soaks/ --user me",
     ),
+    prints=("fruitcast.app.calendar_out:CalendarWritten",),
 )
 def calendar(
     session: Session,

@@ -17,6 +17,10 @@ from fruitcast.cli.session import Session
         "fruitcast check",
         "fruitcast check --numbers",
     ),
+    prints=(
+        "fruitcast.app.checking:CheckedYard",
+        "fruitcast.app.checking:NumbersListed",
+    ),
 )
 def check(
     session: Session,
@@ -27,13 +31,13 @@ def check(
     offline: Offline = False,
 ) -> None:
     """Find every fault in the yard's files, weather and diary, with place and remedy."""
-    from fruitcast.app.checking import check_yard, numbers_document, numbers_in_use
+    from fruitcast.app.checking import NumbersListed, check_yard, numbers_in_use
     from fruitcast.cli.tables import lines, numbers_table
     from fruitcast.errors import FaultsError, FruitcastError
 
     if numbers:
         listed = numbers_in_use(session.yard)
-        session.answer(numbers_document(listed), lambda: numbers_table(listed))
+        session.answer(NumbersListed(numbers=listed), lambda: numbers_table(listed))
         return
     checked = check_yard(session.yard, session.today, now=session.now, offline=offline)
     session.notes(checked.warnings)

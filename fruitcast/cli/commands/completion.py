@@ -18,6 +18,7 @@ from fruitcast.cli.session import COMPLETE_VARIABLE, Session
         'eval "$(fruitcast completion zsh)"',
         "fruitcast completion fish | source",
     ),
+    prints=("fruitcast.app.short_answers:CompletionScript",),
 )
 def completion(
     session: Session,
@@ -37,6 +38,8 @@ def completion(
         prog_name="fruitcast", complete_var=COMPLETE_VARIABLE, shell=shell
     )
     if session.json:
-        session.answer({"shell": shell, "script": script}, str)
+        from fruitcast.app.short_answers import CompletionScript
+
+        session.answer(CompletionScript(shell=shell, script=script), lambda: script)
     else:
         session.write(f"{script}\n")  # to the letter: a shell reads it

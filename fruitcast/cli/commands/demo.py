@@ -18,6 +18,7 @@ from fruitcast.cli.session import Session
         "fruitcast demo",
         "fruitcast demo my-trial",
     ),
+    prints=("fruitcast.app.short_answers:DemoMade",),
 )
 def demo(
     session: Session,
@@ -39,6 +40,7 @@ def demo(
 
     from fruitcast.app.demo import FOLDER, demo_day, write_sample_yard
     from fruitcast.app.planning import plan_yard
+    from fruitcast.app.short_answers import DemoMade
     from fruitcast.app.welcome import next_steps
     from fruitcast.cli.program import activation
     from fruitcast.cli.tables import exactly, lines, steps_table, title
@@ -54,13 +56,13 @@ def demo(
     steps = next_steps(shown, today, here=False)
     calendar = planned.known.yard.out_folder / "calendar.ics"
     session.answer(
-        {
-            "folder": str(yard),
-            "today": today.isoformat(),
-            "calendar": str(calendar),
-            "plan": planned.document.plain(),
-            "next": [step.document() for step in steps],
-        },
+        DemoMade(
+            folder=str(yard),
+            today=today,
+            calendar=str(calendar),
+            plan=planned.document,
+            next=steps,
+        ),
         lambda: Group(
             plan_table(planned.document, planned.known.yard),
             title("Next"),

@@ -30,6 +30,7 @@ Output = Annotated[
         "fruitcast diary show",
         "fruitcast diary show --stack A --last 5",
     ),
+    prints=("fruitcast.app.recording:EntriesListed",),
 )
 def show(
     session: Session,
@@ -42,8 +43,8 @@ def show(
     from fruitcast.app.recording import list_entries
     from fruitcast.cli.tables import diary_table
 
-    entries = list_entries(session.yard, session.today, stack=stack, last=last)
-    session.answer({"entries": entries}, lambda: diary_table(entries))
+    listed = list_entries(session.yard, session.today, stack=stack, last=last)
+    session.answer(listed, lambda: diary_table(listed.entries))
 
 
 @command(
@@ -53,6 +54,7 @@ def show(
         "fruitcast diary export diary.csv",
         "fruitcast diary export season.csv --without-names",
     ),
+    prints=("fruitcast.app.diary_tables:DiaryFile",),
 )
 def export(
     session: Session,
@@ -74,7 +76,7 @@ def export(
     ] = None,
 ) -> None:
     """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
-    from fruitcast.app.diary_tables import export_diary, export_season
+    from fruitcast.app.diary_tables import DiaryFile, export_diary, export_season
     from fruitcast.cli.tables import lines
 
     shown = str(file) == "-"
@@ -96,26 +98,36 @@ def export(
     if shown:
         session.write(text)
         return
-    session.answer({"file": str(file), "entries": entries}, lambda: lines([said]))
+    session.answer(DiaryFile(file=str(file), entries=entries), lambda: lines([said]))
 
 
-@command(diary, "import", examples=("fruitcast diary import diary.csv",))
+@command(
+    diary,
+    "import",
+    examples=("fruitcast diary import diary.csv",),
+    prints=("fruitcast.app.diary_tables:DiaryFile",),
+)
 def import_(
     session: Session,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A diary exported as CSV.")],
 ) -> None:
     """Add the entries of an exported diary, all or none."""
-    from fruitcast.app.diary_tables import import_diary
+    from fruitcast.app.diary_tables import DiaryFile, import_diary
     from fruitcast.cli.tables import lines
 
     added = import_diary(session.yard, session.today, file, session.clock)
     session.answer(
-        {"file": str(file), "entries": added},
+        DiaryFile(file=str(file), entries=added),
         lambda: lines([f"{added} entries added from {file}."]),
     )
 
 
-@command(diary, "restore", examples=("fruitcast diary restore",))
+@command(
+    diary,
+    "restore",
+    examples=("fruitcast diary restore",),
+    prints=("fruitcast.app.diary_tables:DiaryRestored",),
+)
 def restore(
     session: Session,
     backup: Annotated[
@@ -126,7 +138,7 @@ def restore(
     ] = None,
 ) -> None:
     """Put a daily backup in the diary's place; the diary as it was is set aside."""
-    from fruitcast.app.diary_tables import restore_diary
+    from fruitcast.app.diary_tables import DiaryRestored, restore_diary
     from fruitcast.cli.tables import lines
 
     restored = restore_diary(session.yard, session.today, backup)
@@ -139,16 +151,21 @@ def restore(
     if restored.set_aside:
         words.append(f"The former diary is kept as {restored.set_aside.name}.")
     session.answer(
-        {
-            "backup": str(restored.backup),
-            "set_aside": restored.set_aside and str(restored.set_aside),
-            "rescued_entries": restored.rescued,
-        },
+        DiaryRestored(
+            backup=str(restored.backup),
+            set_aside=str(restored.set_aside) if restored.set_aside else None,
+            rescued_entries=restored.rescued,
+        ),
         lambda: lines([*words, "'fruitcast diary show' lists its last entries."]),
     )
 
 
-@command(diary, "sales", examples=("fruitcast diary sales",))
+@command(
+    diary,
+    "sales",
+    examples=("fruitcast diary sales",),
+    prints=("fruitcast.app.diary_tables:SalesListed",),
+)
 def sales(
     session: Session,
     first: Annotated[
@@ -165,7 +182,7 @@ def sales(
     output: Output = None,
 ) -> None:
     """List which pick of which stack went to which outlet on which day."""
-    from fruitcast.app.diary_tables import traceability
+    from fruitcast.app.diary_tables import SalesListed, traceability
     from fruitcast.cli.tables import lines, sales_table
 
     last = last or session.today
@@ -173,14 +190,8 @@ def sales(
     table = traceability(session.yard, session.today, first, last, outlet)
     if output is not None:
         table.write(output)
-    document = {
-        "from": first.isoformat(),
-        "to": last.isoformat(),
-        "sales": table.rows,
-        "file": output and str(output),
-    }
     session.answer(
-        document,
+        SalesListed(first=first, last=last, sales=table.rows, file=str(output) if output else None),
         lambda: (
             lines([f"{len(table.rows)} rows written to {output}."])
             if output
@@ -189,7 +200,12 @@ def sales(
     )
 
 
-@command(diary, "year", examples=("fruitcast diary year",))
+@command(
+    diary,
+    "year",
+    examples=("fruitcast diary year",),
+    prints=("fruitcast.app.diary_tables:YearListed",),
+)
 def year(
     session: Session,
     of: Annotated[
@@ -203,14 +219,14 @@ def year(
     output: Output = None,
 ) -> None:
     """Show what each stack, class, strain and tree bore in a year, a log, and how soon."""
-    from fruitcast.app.diary_tables import year_table
+    from fruitcast.app.diary_tables import YearListed, year_table
     from fruitcast.cli.tables import lines, year_end_table
 
     table, wanted = year_table(session.yard, session.today, of)
     if output is not None:
         table.write(output)
     session.answer(
-        {"year": wanted, "rows": table.rows, "file": output and str(output)},
+        YearListed(year=wanted, rows=table.rows, file=str(output) if output else None),
         lambda: (
             lines([f"{len(table.rows)} rows written to {output}."])
             if output

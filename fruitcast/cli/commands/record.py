@@ -23,6 +23,8 @@ record = group(
     examples=("fruitcast record pick A 2 lb 6 oz", "fruitcast record soak A 24 h yesterday"),
 )
 
+PRINTS = ("fruitcast.app.recording:EntriesRecorded",)
+
 Yes = Annotated[
     bool, typer.Option("--yes", "-y", help="Record it without questions, however unlikely.")
 ]
@@ -45,7 +47,8 @@ def _register(kind: str, what: str, examples: Sequence[str]) -> None:
         _write(session, [read])
 
     run.__doc__ = f"{what}: {examples[0]}."
-    command(record, kind, examples=[f"fruitcast record {line}" for line in examples])(run)
+    shown = [f"fruitcast record {line}" for line in examples]
+    command(record, kind, examples=shown, prints=PRINTS)(run)
 
 
 for _kind, _listed in KINDS.items():
@@ -53,7 +56,7 @@ for _kind, _listed in KINDS.items():
         _register(_kind, _listed.what, _listed.examples)
 
 
-@command(record, "undo", examples=("fruitcast record undo",))
+@command(record, "undo", examples=("fruitcast record undo",), prints=PRINTS)
 def undo(
     session: Session,
     entry: Annotated[
@@ -71,7 +74,7 @@ def undo(
     _write(session, [understand_undo(session.yard, session.today, entry)])
 
 
-@command(record, "sheet", examples=("fruitcast record sheet records.txt",))
+@command(record, "sheet", examples=("fruitcast record sheet records.txt",), prints=PRINTS)
 def sheet(
     session: Session,
     file: Annotated[
@@ -94,8 +97,8 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
     session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:
         _settle(read, _asker(session))
-    entries = write_records(session.yard, session.today, records, session.clock)
-    session.answer({"recorded": entries}, lambda: lines(entry["words"] for entry in entries))
+    written = write_records(session.yard, session.today, records, session.clock)
+    session.answer(written, lambda: lines(entry.words for entry in written.recorded))
     session.say("'fruitcast plan' takes it into the plan; 'fruitcast record undo' takes it back.")
 
 

@@ -19,6 +19,10 @@ from fruitcast.cli.session import Session
         "fruitcast serve --set-passphrase",
         "fruitcast serve --host 0.0.0.0",
     ),
+    prints=(
+        "fruitcast.app.short_answers:PageServed",
+        "fruitcast.app.short_answers:AccessChanged",
+    ),
 )
 def serve(
     session: Session,
@@ -51,6 +55,7 @@ def serve(
 ) -> None:
     """Serve the page for the phone and the calendar feed, and keep the plan up to date."""
     from fruitcast.app.serving import system_clock
+    from fruitcast.app.short_answers import AccessChanged, PageServed
     from fruitcast.cli.tables import lines
     from fruitcast.web.server import Address, Listening, open_access
     from fruitcast.web.server import serve as run
@@ -64,16 +69,16 @@ def serve(
         if new_feed:
             access.new_feed()
             done.append("The feed has another address; the old one leads nowhere.")
-        session.answer({"done": done}, lambda: lines(done))
+        session.answer(AccessChanged(done=tuple(done)), lambda: lines(done))
         return
 
     def ready(address: Address) -> None:
-        document = {
-            "listening": address.listening,
-            "page": address.page,
-            "feed": address.feed or None,
-            "passphrase": address.passphrase,
-        }
+        document = PageServed(
+            listening=address.listening,
+            page=address.page,
+            feed=address.feed or None,
+            passphrase=address.passphrase,
+        )
         session.answer(document, lambda: lines(address.words()))
 
     listening = Listening(host, port, tuple(name or ()), proxy)

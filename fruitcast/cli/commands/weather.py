@@ -26,6 +26,7 @@ Days = Annotated[int, typer.Option(min=0, max=400, help="How many of the last da
         "fruitcast weather fetch",
         "fruitcast weather fetch --station 10384",
     ),
+    prints=("fruitcast.app.weather_table:WeatherTable",),
 )
 def fetch(
     session: Session,
@@ -69,6 +70,7 @@ def fetch(
         "fruitcast weather import download.csv",
         "fruitcast weather import download.csv --units us",
     ),
+    prints=("fruitcast.app.weather_table:WeatherTable",),
 )
 def import_(
     session: Session,
@@ -110,6 +112,7 @@ def import_(
         "fruitcast weather show",
         "fruitcast weather show --days 60",
     ),
+    prints=("fruitcast.app.weather_table:WeatherTable",),
 )
 def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
     """Show where the weather comes from, what is missing and which years are usable."""
