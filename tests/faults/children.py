@@ -67,7 +67,7 @@ def publish_often(folder: str, begin: int, count: int) -> int:
     first = last_plan(known.yard, known.today)
     assert first is not None
     for seed in range(begin, begin + count):
-        document = {**first, "seed": seed}
+        document = first.model_copy(update={"seed": seed})
         publish(document, known.yard, known.state, known.today, f"inputs of {seed}")
         print(seed, flush=True)
     return 0

@@ -127,8 +127,8 @@ def test_two_plans_at_once_leave_the_files_of_one(planned, nursery, other_nurser
         inputs = diary.latest_document(INPUTS)
     plan = last_plan(known.yard, today)
     assert plan is not None
-    assert inputs == f"inputs of {plan['seed']}"
-    publish({**plan, "seed": 7}, known.yard, known.state, today)
+    assert inputs == f"inputs of {plan.seed}"
+    publish(plan.model_copy(update={"seed": 7}), known.yard, known.state, today)
     files = json.loads((planned / "out" / "plan.json").read_text(encoding="utf-8"))
     assert files["seed"] == 7
     with Diary(planned / "diary.db") as diary:

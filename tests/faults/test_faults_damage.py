@@ -113,7 +113,7 @@ def test_a_damaged_plan_in_the_diary_is_one_message_and_the_next_plan_is_made_af
     with closing(sqlite3.connect(planned / "diary.db")) as raw:
         raw.execute("UPDATE documents SET text = substr(text, 1, 500) WHERE kind = 'plan'")
         raw.commit()
-    message = "The published plan kept in the diary cannot be read (JSONDecodeError: "
+    message = "The published plan kept in the diary cannot be read (it: invalid JSON: "
     ran = run("--yard", planned, "--today", TODAY, "calendar")
     assert ran.code == 1 and ran.err.count(message) == 1 and len(ran.err.splitlines()) == 1
     ran = done("--yard", planned, "--today", TODAY, "plan", *QUICK)

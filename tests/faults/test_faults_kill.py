@@ -6,6 +6,7 @@ diary alone is looked at. Here the commands are killed as they are typed.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
@@ -28,6 +29,7 @@ from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import backups
 from fruitcast.yard.events import Event
 from fruitcast.yard.kept_documents import PLAN
+from fruitcast.yard.kept_plan import kept_plan
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import change, contents, done
 from tests.faults import children
@@ -306,8 +308,9 @@ def publish_moved(yard: Path, days: int, left_out: int) -> None:
             return (date.fromisoformat(value) + timedelta(days=days)).isoformat()
         return value
 
-    soaks = [moved(soak) for soak in plan["soaks"][left_out:]]
-    publish({**plan, "soaks": soaks}, known.yard, known.state, today)
+    document = plan.plain()
+    document["soaks"] = [moved(soak) for soak in document["soaks"][left_out:]]
+    publish(kept_plan(json.dumps(document)), known.yard, known.state, today)
 
 
 FOREIGN = (

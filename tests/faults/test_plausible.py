@@ -19,6 +19,7 @@ from fruitcast.shiitake.tank import is_frozen
 from fruitcast.weather.csvfile import weather_csv
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
+from fruitcast.yard.plan import KeptDate
 from tests.cli.running import change, done, run, sample_yard
 from tests.faults.conftest import TODAY
 from tests.forecast.yards import look, stack, yard
@@ -272,11 +273,13 @@ def test_a_soak_planned_for_a_frozen_tank_is_asked_about():
     seen = look(
         here, today=today, weather=invented_weather(date(2011, 1, 1), date(2026, 11, 30), seed=5)
     )
-    (doubt,) = doubts_of_plan(seen, [{"stack": "A", "soak_on": "2027-01-26"}], NUMBERS.doubt)
+    (doubt,) = doubts_of_plan(seen, [KeptDate(stack="A", soak_on=date(2027, 1, 26))], NUMBERS.doubt)
     assert re.search(
         r"frozen in most weather years: A on 26 Jan 2027 \(\d+%\)\. .*\[soaking\]", doubt
     )
-    assert doubts_of_plan(seen, [{"stack": "A", "soak_on": "2026-12-04"}], NUMBERS.doubt) == ()
+    assert (
+        doubts_of_plan(seen, [KeptDate(stack="A", soak_on=date(2026, 12, 4))], NUMBERS.doubt) == ()
+    )
 
 
 # --- sales ---------------------------------------------------------------------------------------
