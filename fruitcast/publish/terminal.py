@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -31,8 +32,10 @@ from fruitcast.publish.words import (
 from fruitcast.units import format_weight
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import Plan, Sale
-from fruitcast.yard.standing import StackStanding
 from fruitcast.yard.state import YardState
+
+if TYPE_CHECKING:
+    from fruitcast.yard.standing import StackStanding
 
 OUTLET_WEEKS = 8
 """Weeks of outlet days listed one by one; the rest is summed up."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pydantic import ValidationError
 
 from fruitcast.errors import InputError
 from fruitcast.yard.plan import Plan
-from fruitcast.yard.standing import Background
+
+if TYPE_CHECKING:
+    from fruitcast.yard.standing import Background
 
 
 class DamagedPlanError(InputError):
@@ -35,6 +39,8 @@ def kept_background(text: str) -> Background:
 
     It is worked out anew from what else is there.
     """
+    from fruitcast.yard.standing import Background
+
     try:
         return Background.model_validate_json(text)
     except ValidationError:

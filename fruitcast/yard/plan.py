@@ -4,8 +4,6 @@ It stands with the yard, below all that makes, keeps or shows it. Fields with a 
 not always there: a plan kept from before is read without them.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date
 from typing import ClassVar, Literal
@@ -356,7 +354,7 @@ class Plan(Document):
             stacks=tuple(sorted(planned)),
         )
 
-    def with_care(self, care: Sequence[YoungCare]) -> Plan:
+    def with_care(self, care: Sequence[YoungCare]) -> "Plan":
         """Return the plan with the care of one more young stack."""
         return self.model_copy(update={"care": (*self.care, *care)})
 

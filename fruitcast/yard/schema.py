@@ -80,7 +80,8 @@ def _key(example: str, default: Any = ..., alias: str | None = None) -> Any:
 class Table(BaseModel):
     """One table of yard.toml. Keys are assigned one by one, so that each gets its own fault."""
 
-    model_config = ConfigDict(extra="forbid", validate_assignment=True)
+    # A yard has a few of the tables; the others need not be made ready.
+    model_config = ConfigDict(extra="forbid", validate_assignment=True, defer_build=True)
 
 
 class TopTable(Table):
