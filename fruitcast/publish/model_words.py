@@ -34,7 +34,8 @@ def _lines(change: ModelChange, plan: Plan, units: Units) -> Iterator[str]:
     own = [number for number in change.numbers if number.own]
     ours = [number for number in change.numbers if not number.own]
     if change.version_before != change.version_after:
-        yield f"The program was upgraded from {change.version_before} to {change.version_after}."
+        before, after = map(clean_line, (change.version_before, change.version_after))
+        yield f"The program was upgraded from {before} to {after}."
     if own:
         yield f"Your own numbers under [numbers] in yard.toml: {_numbers(own)}."
     if ours:

@@ -7,6 +7,7 @@ import sqlite3
 from dataclasses import replace
 from functools import cache
 
+from fruitcast.app.changed_model import Before, kept_model, model_change, model_of
 from fruitcast.app.publication import (
     fresh_plan,
     last_plan,
@@ -16,7 +17,9 @@ from fruitcast.app.publication import (
 )
 from fruitcast.app.serving import Clock, Situation, situation
 from fruitcast.errors import InputError
+from fruitcast.numbers import default_numbers
 from fruitcast.publish.ical import calendar_bytes
+from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.plan_files import plan_files
 from fruitcast.schedule.changes import published_soaks
 from fruitcast.yard.kept_documents import PLAN
@@ -81,6 +84,25 @@ def read_background(data: bytes) -> None:
         assert page().send("GET", path, b"", "", replace(_now(), background=found)) == 200
 
 
+def read_model(data: bytes) -> None:
+    """Take a text for the model that the plan before was made by, and tell what has changed."""
+    found = kept_model(data.decode("utf-8", errors="replace"))
+    if found is None:
+        raise InputError("it is none")
+    changed = model_change(Before(plan(), found, False), plan(), model_of(default_numbers()))
+    lines = model_change_lines(plan().model_copy(update={"model_change": changed}), "us")
+    assert bool(lines) == (changed is not None)
+
+
+def model_samples() -> tuple[bytes, ...]:
+    """Return a model with two numbers of the yard's own, one of which is no more."""
+    whole = model_of(default_numbers()).plain()
+    few = dict([*whole["numbers"].items()][:12])
+    few |= {"schedule.rest_days": 49.0, "forced.gone": 1.0}
+    kept = {"version": "0.0.9", "numbers": few, "own": ["schedule.rest_days", "forced.gone"]}
+    return (json.dumps(kept).encode(),)
+
+
 def plan_samples() -> tuple[bytes, ...]:
     """Return a plan with all that one may hold."""
     whole = document(
@@ -94,6 +116,31 @@ def plan_samples() -> tuple[bytes, ...]:
                 "reason": "long ago",
             }
         ],
+        learned=[
+            {
+                "strain_class": "wide-range",
+                "tree": "red oak",
+                "flushes": 6,
+                "asked": 0,
+                "yield_factor": 0.8,
+                "kg_per_log_before": 0.25,
+                "kg_per_log_after": 0.2,
+                "lead_flushes": 6,
+                "lead_factor": 1.0,
+                "lead_degree_days_before": 100.0,
+                "lead_degree_days_after": 100.0,
+            }
+        ],
+        model_change={
+            "since": "2027-05-02",
+            "version_before": "1.0",
+            "version_after": "1.1",
+            "numbers": [{"key": "schedule.rest_days", "before": 63.0, "after": None, "own": True}],
+            "until": "2027-11-01",
+            "expected_kg_before": 10.0,
+            "expected_kg_after": 8.0,
+            "next_soaks": [{"stack": "A", "before": "2027-05-04", "after": None}],
+        },
         short=[{"outlet": "Saturday market", "on": "2027-05-08", "reason": "too early"}],
         care=[
             {

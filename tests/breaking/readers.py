@@ -17,7 +17,14 @@ from fruitcast.yard.events import faults_of
 from fruitcast.yard.model import Yard
 from tests.breaking import samples
 from tests.breaking.answers import answer_samples, read_answers
-from tests.breaking.kept import background_samples, plan_samples, read_background, read_plan
+from tests.breaking.kept import (
+    background_samples,
+    model_samples,
+    plan_samples,
+    read_background,
+    read_model,
+    read_plan,
+)
 from tests.breaking.page import form_samples, read_form
 from tests.breaking.places import folder, placed
 from tests.breaking.samples import TODAY
@@ -296,6 +303,7 @@ def readers() -> dict[str, Reader]:
         Reader("access", read_access, _access_samples(), "json"),
         Reader("plan", read_plan, plan_samples(), "json"),
         Reader("background", read_background, background_samples(), "json"),
+        Reader("model", read_model, model_samples(), "json"),
         Reader("answers", read_answers, answer_samples(), "words"),
         Reader("form", read_form, form_samples(), "form"),
     )

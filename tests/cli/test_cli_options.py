@@ -21,6 +21,7 @@ COMMANDS = [
     "stacks",
     "plan",
     "week",
+    "foretold",
     "inoculation",
     "calendar",
     "weather",
