@@ -16,7 +16,7 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.schedule.hindcast_policies import PathDates
 from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.search import QUICK, SearchParams
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
@@ -29,9 +29,6 @@ PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
 )
 """Weather foresight is the planner with a perfect forecast of the whole season; perfect foresight
 knows lead times and yields too, scatter and all."""
-
-WEEKLY_SEARCH = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
-"""How long to search each week: enough to mend last week's plan well within a second."""
 
 LEAP_DAYS = 2
 """Days by which a past year's days may slip against the calendar. [day]"""
@@ -66,7 +63,7 @@ class HindcastParams:
     seed: int = DEFAULT_SEED
     forecast_days: int = 0
     truth: Truth = field(default_factory=Truth)
-    search: SearchParams = WEEKLY_SEARCH
+    search: SearchParams = QUICK
     foresight: SearchParams = field(default_factory=SearchParams)
     learning: bool = True
     policies: tuple[str, ...] = POLICIES

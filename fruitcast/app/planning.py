@@ -27,6 +27,7 @@ from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import MENDING, Search, SearchParams
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.yard.plan import Plan, YoungCare
 from fruitcast.yard.reading import read_yard
 
@@ -87,6 +88,29 @@ def build(
     )
 
 
+def choose(
+    known: KnownYard,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    promise: float | None = None,
+    params: SearchParams | None = None,
+    progress: Progress | None = None,
+) -> tuple[BuiltProblem, Paths, SearchTables]:
+    """Return the problem, the plan chosen for it and the search's tables, and no more.
+
+    Parameters are those of `make_plan`, which tells a plan whole.
+    """
+    tell = progress or (lambda _: None)
+    tell("looking ahead")
+    built = build(known, weeks=weeks, seed=seed, promise=promise)
+    search = Search(built.problem, params, progress=tell)
+    start = None
+    if known.published:
+        start = as_plan(built, published_soaks(known.published, known.today))
+    return built, settle(search, start), search.tables
+
+
 def make_plan(
     known: KnownYard,
     *,
@@ -117,18 +141,16 @@ def make_plan(
         Told in words what is being done.
     """
     tell = progress or (lambda _: None)
-    tell("looking ahead")
-    built = build(known, weeks=weeks, seed=seed, promise=promise)
-    published = published_soaks(known.published, known.today)
-    search = Search(built.problem, params, progress=tell)
-    plan = settle(search, as_plan(built, published) if known.published else None)
+    built, plan, tables = choose(
+        known, weeks=weeks, seed=seed, promise=promise, params=params, progress=tell
+    )
     least = None
     if bound:
         tell("proving how good the plan is")
         from fruitcast.schedule.bound import relax
 
         least = relax(built.problem).least
-    parts, ledger = evaluate(built.problem, plan, search.tables.checks)
+    parts, ledger = evaluate(built.problem, plan, tables.checks)
     tell("trying the plan on fresh luck")
     fresh = fresh_ledger(built, plan)
     tell("giving reasons")
@@ -138,8 +160,8 @@ def make_plan(
         parts,
         ledger,
         fresh,
-        Explainer(built, plan, search.tables),
-        published=published,
+        Explainer(built, plan, tables),
+        published=published_soaks(known.published, known.today),
         bound=least,
         beside=_beside(known, built, plan, seed),
     )
@@ -188,6 +210,8 @@ def settle(search: Search, published: Paths | None) -> Paths:
         return search.run()
     problem, tables = search.problem, search.tables
     mended = Search(problem, MENDING, tables=tables).run(start=published)
+    if search.params == MENDING:
+        return mended
     better = search.run(start=mended)
     gain = tables.cost(mended) - tables.cost(better)
     return better if gain > SLIVER * problem.demand else mended

@@ -16,7 +16,7 @@ from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.search import SearchParams
+from fruitcast.schedule.search import QUICK
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.plan import OtherSoak, Plan, plan_changes
@@ -24,10 +24,6 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.standing import Background, KnownWeather
 
 Progress = Callable[[str], None]
-
-
-QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
-"""The search after which a first plan is shown; the thorough one follows."""
 
 
 @dataclass(frozen=True)

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 
+import numpy as np
+
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import (
-    DEFAULT_SEED,
-    DEFAULT_WEEKS,
-    Planned,
-    Progress,
-    make_plan,
-)
+from fruitcast.app.planning import DEFAULT_SEED, DEFAULT_WEEKS, Progress, choose
+from fruitcast.app.publication import last_plan
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
@@ -25,13 +24,21 @@ from fruitcast.publish.what_if_words import (
     TriedPlan,
     TriedSoaks,
 )
-from fruitcast.schedule.search import MENDING, SearchParams
+from fruitcast.schedule.answer import soak_dates_of
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.fresh_paths import fresh_ledger
+from fruitcast.schedule.problem import Plan as Paths
+from fruitcast.schedule.search import MENDING, QUICK, SearchParams
+from fruitcast.schedule.supply import Ledger, expected_shortfall
 from fruitcast.schedule.worth import Worth, worths
 from fruitcast.units import parse_weight
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Away, Yard
-from fruitcast.yard.plan import Plan
+from fruitcast.yard.plan import GoesBy, KeptDate
 from fruitcast.yard.state_from_diary import read_yard_state
+
+REACHES = timedelta(weeks=4)
+"""A plan published that ends earlier by more than this is not started from."""
 
 
 @dataclass(frozen=True)
@@ -188,6 +195,28 @@ def try_out(
     )
 
 
+@dataclass(frozen=True)
+class _Tried:
+    """A plan that nobody is told in full."""
+
+    built: BuiltProblem
+    plan: Paths
+
+    @cached_property
+    def fresh(self) -> Ledger:
+        """What it delivers on fresh paths."""
+        return fresh_ledger(self.built, self.plan)
+
+    @property
+    def dates(self) -> GoesBy:
+        """Its soaks, for another plan to start from."""
+        problem = self.built.problem
+        return GoesBy(
+            soaks=soak_dates_of(problem, self.plan),
+            stacks=tuple(sorted(stack.name for stack in problem.stacks)),
+        )
+
+
 def compare(
     known: KnownYard,
     what: Circumstances,
@@ -198,27 +227,26 @@ def compare(
 ) -> Compared:
     """Return the present plan beside the one under other circumstances; nothing is written."""
     other = replace(known, yard=changed_yard(known.yard, what))
-    here = _plan(known, weeks, seed, progress)
+    here = _present(known, weeks, seed, progress)
     # The same search from the same start, so that only the circumstances differ.
-    start = replace(other, published=here.document.kept_dates())
+    start = replace(other, published=here.dates)
     if what.lot_logs is not None:
-        # Other lots have no dates yet that anybody goes by.
+        # Nobody goes by dates of other lots yet: they start from their stack's, and moving is free.
         state = read_yard_state(other.yard, known.today)
-        start = replace(other, state=replace(state, published={}), published=None)
-    there = _plan(start, weeks, seed, progress)
-    names = (sale.outlet for sale in (*here.document.outlets, *there.document.outlets))
+        dates = _of_lots(here.dates, state.lot_of)
+        start = replace(other, state=replace(state, published={}), published=dates)
+    there = _try(start, weeks, seed, progress, QUICK)
+    before, after = _delivered(here), _delivered(there)
     return Compared(
         present=_summary(here),
         other=_summary(there),
         outlets=tuple(
             TriedOutlet(
-                outlet=name,
-                present_kg=_delivered(here.document, name),
-                other_kg=_delivered(there.document, name),
+                outlet=name, present_kg=before.get(name, 0.0), other_kg=after.get(name, 0.0)
             )
-            for name in dict.fromkeys(names)
+            for name in dict.fromkeys([*before, *after])
         ),
-        soaks=_differing(here.document, there.document, by_row=what.lot_logs is not None),
+        soaks=_differing(here, there, by_row=what.lot_logs is not None),
     )
 
 
@@ -230,59 +258,75 @@ def season_worths(
     progress: Progress | None = None,
 ) -> list[Worth]:
     """Return what a little more of each limited thing would bring over the season."""
-    planned = _plan(known, weeks, seed, progress)
-
-    def with_yard(yard: Yard) -> Planned:
-        return _plan(
-            replace(known, yard=yard, published=planned.document.kept_dates()),
-            weeks,
-            seed,
-            progress,
-            params=MENDING,
-        )
-
+    here = _present(known, weeks, seed, progress)
     more_days = []
     for weekday in sorted(set(range(7)) - set(known.yard.soaking.days)):
-        soaking = replace(
-            known.yard.soaking, days=tuple(sorted((*known.yard.soaking.days, weekday)))
-        )
-        changed = with_yard(replace(known.yard, soaking=soaking))
-        more_days.append((weekday, changed.built.problem, changed.plan))
-    return worths(planned.built.problem, planned.plan, more_days)
+        days = tuple(sorted((*known.yard.soaking.days, weekday)))
+        yard = replace(known.yard, soaking=replace(known.yard.soaking, days=days))
+        other = replace(known, yard=yard, published=here.dates)
+        found = _try(other, weeks, seed, progress, MENDING)
+        more_days.append((weekday, found.built.problem, found.plan))
+    return worths(here.built.problem, here.plan, more_days)
 
 
-def _plan(
-    known: KnownYard,
-    weeks: int,
-    seed: int,
-    progress: Progress | None,
-    params: SearchParams | None = None,
-) -> Planned:
-    return make_plan(known, weeks=weeks, seed=seed, params=params, progress=progress)
+def _present(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> _Tried:
+    """Return the plan under present circumstances: near the published one, where that reaches."""
+    published = last_plan(known.yard, known.today)
+    least = known.today + timedelta(weeks=weeks) - REACHES
+    if published is None or published.today + timedelta(weeks=published.weeks) < least:
+        return _try(known, weeks, seed, progress, SearchParams())
+    start = replace(known, published=published.kept_dates())
+    return _try(start, weeks, seed, progress, QUICK)
 
 
-def _summary(planned: Planned) -> TriedPlan:
-    document = planned.document
-    missing = sum(s.target_kg - s.delivered_kg for s in document.outlets)
+def _try(
+    known: KnownYard, weeks: int, seed: int, progress: Progress | None, params: SearchParams
+) -> _Tried:
+    built, plan, _ = choose(known, weeks=weeks, seed=seed, params=params, progress=progress)
+    return _Tried(built, plan)
+
+
+def _of_lots(dates: GoesBy, lot_of: Mapping[str, str]) -> GoesBy:
+    """Return dates for other lots: of each those of its stack, or of that stack's first lot."""
+    planned: dict[str, list[date]] = {}
+    for soak in dates.soaks:
+        planned.setdefault(soak.stack, []).append(soak.soak_on)
+    soaks = tuple(
+        KeptDate(stack=lot, soak_on=day)
+        for lot, row in lot_of.items()
+        for day in planned.get(row, planned.get(f"{row}{SEPARATOR}1", []))
+    )
+    return GoesBy(soaks=soaks, stacks=tuple(sorted(lot_of)))
+
+
+def _summary(tried: _Tried) -> TriedPlan:
+    problem = tried.built.problem
+    soaks = [len(path) for path in tried.plan]
+    logs = [stack.logs for stack in problem.stacks]
     return TriedPlan(
-        tank_logs=planned.built.problem.tank_logs,
-        demand_kg=document.demand_kg,
-        missing_kg=missing,
-        logs_soaked=sum(soak.logs for soak in document.soaks),
-        soaks=len(document.soaks),
+        tank_logs=problem.tank_logs,
+        demand_kg=problem.demand,
+        missing_kg=expected_shortfall(problem, tried.fresh),
+        logs_soaked=int(np.dot(logs, soaks)),
+        soaks=sum(soaks),
     )
 
 
-def _delivered(document: Plan, outlet: str) -> float:
-    return float(sum(s.delivered_kg for s in document.outlets if s.outlet == outlet))
+def _delivered(tried: _Tried) -> dict[str, float]:
+    """Return what each outlet gets, mean over fresh paths. [kg]"""
+    problem, found = tried.built.problem, dict[str, float]()
+    for sale, kg in zip(problem.outlets, tried.fresh.delivered.mean(axis=1), strict=True):
+        if sale.day < problem.horizon_days:
+            found[sale.outlet] = found.get(sale.outlet, 0.0) + float(kg)
+    return found
 
 
-def _differing(here: Plan, there: Plan, *, by_row: bool) -> tuple[TriedSoaks, ...]:
+def _differing(here: _Tried, there: _Tried, *, by_row: bool) -> tuple[TriedSoaks, ...]:
     """Return what differs by stack or lot, or by stack with its lots together."""
 
-    def days(document: Plan) -> dict[str, tuple[date, ...]]:
+    def days(tried: _Tried) -> dict[str, tuple[date, ...]]:
         found: dict[str, tuple[date, ...]] = {}
-        for soak in document.soaks:
+        for soak in tried.dates.soaks:
             name = soak.stack.partition(SEPARATOR)[0] if by_row else soak.stack
             found[name] = (*found.get(name, ()), soak.soak_on)
         return found

@@ -12,7 +12,6 @@ same plan.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -21,7 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fruitcast.schedule.problem import FloatArray, IntArray, Plan, Problem
+from fruitcast.schedule.limits import Occupancy
+from fruitcast.schedule.problem import FloatArray, IntArray, Path, Plan, Problem
 from fruitcast.schedule.search_tables import SearchTables
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ STEPS = 10
 SLOW_START = 2.0
 """Longer than this the planner is not read but compiled. [s]"""
 
-PREPARING = "Preparing the planner, once after installing: some 15 s."
+PREPARING = "preparing the planner, once after installing: some 15 s"
 
 CHANCES: FloatArray = np.asarray(-np.log((np.arange(1024) + 0.5) / 1024)).round(6)
 """Quantiles of the exponential distribution: rises accepted, in units of the heat."""
@@ -69,6 +69,9 @@ class SearchParams:
 MENDING = SearchParams(moves=0, moves_a_stack=0)
 """Only what gains, from the plan to start from."""
 
+QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
+"""For a first look, or not far from a plan that was searched at length."""
+
 
 class Search:
     """One search on one problem; `run` gives the best plan found."""
@@ -92,7 +95,8 @@ class Search:
         Parameters
         ----------
         start : Plan, optional
-            A plan to start from, for instance last week's; else stacks start unsoaked.
+            A plan to start from, for instance last week's, less what has no room by now; else
+            stacks start unsoaked.
         free : sequence of int, optional
             Stacks that may move; else all.
 
@@ -104,6 +108,7 @@ class Search:
         problem, arrays, params = self.problem, self.tables.arrays, self.params
         stacks = len(problem.stacks)
         plan: Plan = ((),) * stacks if start is None else start
+        plan = _within_limits(problem, plan, self.tables)
         movable = np.arange(stacks) if free is None else np.array(free, dtype=np.int64)
         if not len(movable) or not len(problem.soak_days):
             return plan
@@ -134,7 +139,7 @@ class Search:
             paths[stack, : len(path)] = path
         counts = np.array([len(path) for path in plan], dtype=np.int64)
         # Compiled now if it never was, which takes long enough for a word.
-        slow = Timer(SLOW_START, print, (PREPARING,), {"file": sys.stderr, "flush": True})
+        slow = Timer(SLOW_START, self.progress, (PREPARING,))
         slow.daemon = True
         slow.start()
         try:
@@ -148,6 +153,22 @@ class Search:
         finally:
             slow.cancel()
         return work
+
+
+def _within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
+    """Return a plan to start from, without soaks that tank or hours have no room for any more."""
+    occupancy, kept = Occupancy(problem), []
+    for stack, path in enumerate(plan):
+        fits = occupancy.fits(stack)
+        if not all(fits[list(path)]):
+            room: Path = ()
+            for k in path:
+                if fits[k] and tables.allows(stack, (*room, k)):
+                    room = (*room, k)
+            path = room
+        occupancy.add(stack, path)
+        kept.append(path)
+    return tuple(kept)
 
 
 def _plan(paths: IntArray, counts: IntArray) -> Plan:

@@ -168,6 +168,13 @@ class SearchTables:
             raise KeyError(path)
         return [*rows, int(arrays.end_row[kind, path[-1]])] if path else rows
 
+    def allows(self, stack: int, path: Path) -> bool:
+        """Return whether a stack's arcs allow a path."""
+        try:
+            return bool(self.rows(stack, path))
+        except KeyError:
+            return False
+
     def total(self, plan: Sequence[Path]) -> FloatArray:
         """Return the picked total of a plan and the stock: (check, member). [kg]"""
         total = self.arrays.stock[:, : self.problem.members].copy()

@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.search import MENDING, STEPS, Search, SearchParams
+from fruitcast.schedule.search import MENDING, PREPARING, STEPS, Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from tests.schedule.brute_force import all_paths, brute_force
 from tests.schedule.instances import small_problem, yard_like
@@ -136,6 +136,28 @@ def test_only_stacks_that_are_free_move(yard: Problem) -> None:
     moved = Search(eased, QUICK).run(start=plan, free=[2, 5])
     assert all(a == b for n, (a, b) in enumerate(zip(plan, moved, strict=True)) if n not in (2, 5))
     assert objective(eased, moved) <= objective(eased, plan) + 1e-9
+
+
+@pytest.mark.parametrize("params", [MENDING, QUICK], ids=["mended", "searched"])
+def test_a_plan_that_no_longer_fits_is_made_to_fit(yard: Problem, params: SearchParams) -> None:
+    roomy = replace(yard, tank_logs=10**6, hours_a_day=None)
+    plan = Search(roomy, QUICK).run()
+    for tight in (
+        replace(roomy, tank_logs=39),
+        replace(roomy, hours_a_day=39 * max(yard.soak_hours_per_log, yard.pull_hours_per_log)),
+    ):
+        assert judge(tight, plan).violations
+        assert judge(tight, Search(tight, params).run(start=plan)).violations == ()
+
+
+def test_compiling_is_told_like_other_progress(
+    yard: Problem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fruitcast.schedule.search.SLOW_START", 0.0)
+    told: list[str] = []
+    Search(yard, MENDING, progress=told.append).run()
+    assert set(told) <= {PREPARING}
+    assert PREPARING in told
 
 
 def test_words_of_progress_come_while_it_searches(yard: Problem) -> None:
