@@ -27,6 +27,7 @@ from tests.inoculation.yards import (
     sample_weather,
     sample_yard,
 )
+from tests.publish import sample_plan
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
 
@@ -39,11 +40,25 @@ def batch():
 
 @cache
 def documents():
-    found = (
-        batch_document(batch(), NUMBERS.reported, along=NUMBERS.inoculation.along),
-        programme_document(quick_programme(), "grinder", NUMBERS),
+    return (
+        batch_document(
+            batch(),
+            NUMBERS.reported,
+            along=NUMBERS.inoculation.along,
+            today=TODAY,
+            care=batch_care(
+                batch_to_stack(batch()), batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days
+            ),
+            accepted=None,
+            drawing=None,
+            warnings=(),
+        ),
+        programme_document(quick_programme(), "grinder", (), NUMBERS),
     )
-    return tuple(json.loads(json.dumps(document)) for document in found)  # plain values only
+
+
+def printed(number):
+    return json.loads(documents()[number].json_text())
 
 
 def shown(renderable, width=100):
@@ -53,7 +68,7 @@ def shown(renderable, width=100):
 
 
 def test_the_batch_s_document_holds_what_was_planned():
-    document, plan = documents()[0], batch()
+    document, plan = printed(0), batch()
     assert document["holes"]["per_log"] == plan.pattern.holes
     assert document["materials"]["holes"] == 50 * plan.pattern.holes
     assert document["weight"]["batch_kg"] == pytest.approx(50 * plan.log_weight)
@@ -65,7 +80,7 @@ def test_the_batch_s_document_holds_what_was_planned():
 
 
 def test_the_programme_s_document_adds_up():
-    document = documents()[1]
+    document = printed(1)
     for year in document["seasons"]:
         mine = [e["logs"] for e in document["inoculate"] if e["year"] == year["year"]]
         if mine:
@@ -141,9 +156,11 @@ def test_care_dates_become_reminders_of_the_accepted_stack():
     stack = batch_to_stack(batch())
     yard = replace(yard, stacks=(*yard.stacks, stack))
     care = batch_care(stack, batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days)
-    plan = {"soaks": [], "water": [], "care": care}
+    plan = sample_plan.plan().model_copy(
+        update={"soaks": (), "water": (), "under_way": (), "care": tuple(care)}
+    )
     found = [r for r in reminders(plan, yard, fresh_state(yard)) if r.kind == "care"]
-    assert [r.first_day.isoformat() for r in found] == [entry["from"] for entry in care]
+    assert [r.first_day for r in found] == [entry.first for entry in care]
     assert found[0].summary == "R: inoculate 50 logs"
     assert found[0].last_day == batch().window[1]
     assert sum("turn and restack" in r.summary for r in found) == len(batch().turning)
@@ -157,13 +174,13 @@ def test_a_batch_later_keeps_its_reminders_and_drops_what_is_past():
     later = turns[0] + timedelta(days=1)
     entries = batch_care(stack, batch(), later, turn_days=NUMBERS.inoculation.turn_days)
     before = {
-        e["ordinal"]: e["from"]
+        e.ordinal: e.first
         for e in batch_care(stack, batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days)
     }
     assert len(entries) == len(before) - 2  # inoculated, turned once
     for entry in entries:
-        assert entry["from"] > turns[0].isoformat()
-        assert before[entry["ordinal"]] == entry["from"]
+        assert entry.first > turns[0]
+        assert before[entry.ordinal] == entry.first
 
 
 def test_a_stack_s_calendar_is_that_of_the_batch_it_was():
@@ -183,10 +200,10 @@ def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
     outlook = outlook_of(yard)
     care = yard_care(outlook, weather, 1)
     running = {s.name for s in outlook.stacks if s.spawn.sure_row > outlook.futures.lookback}
-    assert {entry["stack"] for entry in care} <= running
-    assert {"P", "R"} <= {entry["stack"] for entry in care} and "A" not in running
-    first = next(entry for entry in care if entry["stack"] == "R")
-    assert (first["what"], first["from"]) == ("inoculate 50 logs", "2028-04-01")
+    assert {entry.stack for entry in care} <= running
+    assert {"P", "R"} <= {entry.stack for entry in care} and "A" not in running
+    first = next(entry for entry in care if entry.stack == "R")
+    assert (first.what, first.first) == ("inoculate 50 logs", date(2028, 4, 1))
     for entry in care:
-        assert TODAY.isoformat() <= entry["to"] >= entry["from"]
+        assert TODAY <= entry.last >= entry.first
     assert yard_care(outlook, weather, 1) == care
