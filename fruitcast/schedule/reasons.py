@@ -25,6 +25,9 @@ from fruitcast.units import format_temperature
 MOSTLY_BY_ITSELF = 0.5
 """A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
 
+LIKELY = 0.5
+"""A flush by itself is called likely when so many of the members have one. [0..1]"""
+
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""
 
@@ -211,7 +214,10 @@ class Explainer:
                 "tank full",
                 f"the tank or the day's work is full with better soaks, first on {day_words(on)}",
             )
-        if self._by_itself(stack) >= MOSTLY_BY_ITSELF * self._soaked(stack):
+        by_itself = self._by_itself(stack)
+        if np.mean(by_itself > 0) >= LIKELY and by_itself.mean() >= MOSTLY_BY_ITSELF * self._soaked(
+            stack
+        ):
             return LeftAlone(
                 "natural flush",
                 "a flush that comes by itself is likely; a soak would add too little",
@@ -222,10 +228,12 @@ class Explainer:
             "brings, and the rest makes the next flush better",
         )
 
-    def _by_itself(self, stack: int) -> float:
-        """Return what a stack is expected to give if it is never soaked. [kg]"""
+    def _by_itself(self, stack: int) -> FloatArray:
+        """Return what a stack gives in each member if it is never soaked: (member,). [kg]"""
         none = self.built.problem.stacks[stack].first.none_crops
-        return float(none.kg.sum()) / self.built.problem.members
+        return np.asarray(
+            np.bincount(none.member, none.kg, minlength=self.built.problem.members), dtype=float
+        )
 
     def _soaked(self, stack: int) -> float:
         """Return the most that a stack is expected to give with one soak. [kg]"""

@@ -35,7 +35,9 @@ def sample(tmp_path_factory: pytest.TempPathFactory) -> KnownYard:
 
 def hungry(yard: Yard, factor: float = 30.0) -> Yard:
     """Return the yard with outlets that take all there is, so that every soak is worth it."""
-    outlets = tuple(replace(o, target_kg=factor * o.target_kg) for o in yard.outlets)
+    outlets = tuple(
+        replace(o, target_kg=factor * o.target_kg, weight=5 * o.weight) for o in yard.outlets
+    )
     return replace(yard, outlets=outlets)
 
 
