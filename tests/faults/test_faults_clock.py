@@ -149,12 +149,18 @@ def test_publications_from_several_threads_stand_one_after_another(planned, writ
 
     def work(begin: int) -> None:
         for seed in range(begin, begin + 8):
-            publish({**first, "seed": seed}, known.yard, known.state, today, f"inputs of {seed}")
+            publish(
+                first.model_copy(update={"seed": seed}),
+                known.yard,
+                known.state,
+                today,
+                f"inputs of {seed}",
+            )
             with Diary(planned / "diary.db") as diary, diary.held(today):
                 plan = last_plan(known.yard, today)
                 files = json.loads((planned / "out" / "plan.json").read_text(encoding="utf-8"))
-                if plan is None or plan["seed"] != files["seed"]:
-                    wrong.append((plan and plan["seed"], files["seed"]))
+                if plan is None or plan.seed != files["seed"]:
+                    wrong.append((plan and plan.seed, files["seed"]))
 
     threads = [threading.Thread(target=work, args=(1000 * (k + 1),)) for k in range(writers)]
     for thread in threads:

@@ -149,11 +149,11 @@ def kill_publications(nursery: Nursery, yard: Path, kills: int) -> int:
         assert kept is not None
         with Diary(yard / "diary.db") as diary:
             inputs = diary.latest_document(INPUTS)
-        if seeds or kept["seed"] >= begin:
+        if seeds or kept.seed >= begin:
             # One transaction: plan and what it was made from are of the same publication.
-            assert inputs == f"inputs of {kept['seed']}"
+            assert inputs == f"inputs of {kept.seed}"
             last = seeds[-1] if seeds else begin - 1
-            assert kept["seed"] in (last, last + 1)
+            assert kept.seed in (last, last + 1)
             # The files are a step ahead of the diary at most.
             assert children.seed_of(yard) - last in (0, 1)
     return told
@@ -166,7 +166,7 @@ def test_a_publication_killed_midway_leaves_whole_files_and_one_plan(planned, nu
     done(*yard_words(planned), "plan", *QUICK)
     after = last_plan(read_yard(planned), date.fromisoformat(TODAY))
     assert after is not None
-    assert after["soaks"] == before["soaks"]
+    assert after.soaks == before.soaks
     check_published(planned)
 
 
