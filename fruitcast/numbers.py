@@ -50,6 +50,15 @@ from fruitcast.topics import (
 
 LABELS = ("published", "common practice", "judgement", "memory")
 
+DROPPED = frozenset(
+    {
+        "spawn_run.planning_days",
+        *(f"{name}.forced.unreliable_below" for name in STRAIN_CLASSES),
+        *(f"{name}.natural.chill" for name in STRAIN_CLASSES),
+    }
+)
+"""Numbers that the model does without by now; a yard's settings may still name them."""
+
 
 @dataclass(frozen=True)
 class Number:
@@ -71,6 +80,8 @@ class Number:
         The range an override must lie in, both ends included.
     overridden : bool
         Whether the grower's value replaces ours.
+    find : str
+        How growers find their own, for the numbers that plans hang on most; else empty.
     """
 
     key: str
@@ -81,6 +92,7 @@ class Number:
     low: float
     high: float
     overridden: bool = False
+    find: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,6 +250,7 @@ def default_numbers() -> Numbers:
             why=entry["why"],
             low=float(entry["low"]),
             high=float(entry["high"]),
+            find=entry.get("find", ""),
         )
     return numbers_from(table)
 

@@ -475,7 +475,6 @@ class StrainForced:
     base_temperature: float
     cap_temperature: float
     requirement: float
-    unreliable_below: float
     heat_from: float
     frost_from: float
     refused_above: float | None = None
@@ -490,7 +489,6 @@ class StrainNatural:
     night_lower: float | None = None
     night_upper: float | None = None
     drop: float | None = None
-    chill: float
 
     def __post_init__(self) -> None:
         if (self.nights is None) == (self.drop is None):

@@ -295,16 +295,8 @@ class LogWeather:
 
     def bears(self, pull: IntArray, pick: IntArray) -> BoolArray:
         """Return whether forced flushes come at all; parameters as in `crop`."""
-        mean = mean_between(self.temperature, pull[:, None], pick)
-        strain_class, days = self.kind.strain_class, self.futures.days
-        return bears(
-            self.numbers.strain(strain_class).forced,
-            pull,
-            pick,
-            mean,
-            days,
-            longest_days=self.numbers.forced.longest_days,
-        )
+        longest = self.numbers.forced.longest_days
+        return bears(pull, pick, self.futures.days, longest_days=longest)
 
 
 @dataclass(frozen=True)

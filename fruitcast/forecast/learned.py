@@ -425,19 +425,8 @@ def _failed_without_cause(stacks: Sequence[tuple[Stack, StackState]], model: Exp
     for strain_class, pulled in seen.values():
         pull = np.array([model.past.row(pulled)])
         ripe = _ripe_row(strain_class, pull, model)
-        total, days = model.temperature, len(model.temperature) - 1
-        last = np.minimum(np.maximum(ripe, pull + 1), days)
-        mean = (total[last] - total[pull]) / np.maximum(last - pull, 1)
-        failed += int(
-            bears(
-                model.numbers.strain(strain_class).forced,
-                pull,
-                ripe[:, None],
-                mean[:, None],
-                days,
-                longest_days=model.numbers.forced.longest_days,
-            )[0, 0]
-        )
+        days, longest = len(model.temperature) - 1, model.numbers.forced.longest_days
+        failed += int(bears(pull, ripe[:, None], days, longest_days=longest)[0, 0])
     return failed
 
 

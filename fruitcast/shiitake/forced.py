@@ -131,27 +131,15 @@ def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> Floa
     return np.asarray((cumulated[end, column] - cumulated[begin, column]) / (end - begin))
 
 
-def bears(
-    strain: StrainForced,
-    pull_day: IntArray,
-    pick_day: IntArray,
-    mean_temperature: FloatArray,
-    days: int,
-    *,
-    longest_days: float,
-) -> BoolArray:
-    """Return whether a forced flush comes at all: in time, and not below the class's limit.
+def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: float) -> BoolArray:
+    """Return whether a forced flush comes at all: where it is too cold, it takes too long.
 
     Parameters
     ----------
-    strain : StrainForced
-        The strain class's own numbers of forced flushes.
     pull_day : (start,) int array
         Morning of the pull.
     pick_day : (start, column) int array
         First pick, see `first_pick`.
-    mean_temperature : (start, column) float array
-        Mean temperature between the two. [degC]
     days : int
         Number of days in the table; a pick that lies past it is not seen.
     longest_days : float
@@ -163,8 +151,7 @@ def bears(
         [unitless]
     """
     lead = pick_day - np.asarray(pull_day)[:, None]
-    warm = mean_temperature >= strain.unreliable_below
-    return (lead <= int(longest_days)) & warm & (pick_day < days)
+    return (lead <= int(longest_days)) & (pick_day < days)
 
 
 def daily_loss(

@@ -204,9 +204,8 @@ def natural_first_pick(
 ) -> NaturalPick:
     """Return when the buds set off on each trigger day can first be picked, or that they die.
 
-    Buds ripen by warmth above the class's base temperature. They abort when a cold spell
-    comes first, or when they are still unripe after the longest time allowed; they don't
-    wait for spring.
+    Buds ripen by warmth above the class's base temperature. They abort when they
+    are still unripe after the longest time allowed, as in the cold; they don't wait for spring.
 
     Parameters
     ----------
@@ -238,10 +237,7 @@ def natural_first_pick(
     need = strain.forced.requirement * natural.requirement_factor
     own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), tmean.shape[1])
     ripe = first_reached(cumulate(warmth), day, column, own[column])
-    spell = int(natural.spell_days)
-    chill = rolling_mean(tmean, spell) < strain.natural.chill
-    latest = day + int(natural.longest_days)
-    dead = (next_true(chill)[day, column] < np.minimum(ripe, latest)) | (ripe > latest)
+    dead = ripe > day + int(natural.longest_days)
     aborted[day, column] = dead
     first_pick[day, column] = np.where(dead, days, ripe)
     return NaturalPick(first_pick, aborted)

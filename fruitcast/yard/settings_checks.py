@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fruitcast.numbers import default_numbers
+from fruitcast.numbers import DROPPED, default_numbers
 from fruitcast.units import keys_of
 from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import MonthDay
@@ -72,6 +72,9 @@ def read_overrides(raw: object, findings: Findings) -> dict[str, float]:
     overrides: dict[str, float] = {}
     for key, value in _leaves("", raw):
         place = f"{FILE} [{NUMBERS}] '{bare(key)}'"
+        if key in DROPPED:
+            findings.warn(place, "the model does without this number by now; take the line out.")
+            continue
         try:
             overrides[key] = number(value, float("-inf"), float("inf"), "")
         except WrongValueError as error:

@@ -198,8 +198,6 @@ def _forced(
     if pick >= log.futures.days or pick - pull > numbers.forced.longest_days:
         return None
     mean = log.mean(pull, pick, member)
-    if mean < log.strain.forced.unreliable_below:
-        return None
     before = log.moisture[row - 1, member]
     wet = before + float(
         soak_gain(
@@ -244,9 +242,6 @@ def _buds(log: Log, member: int, row: int) -> int | None:
     latest = row + int(log.numbers.natural.longest_days)
     if pick > latest:
         return None
-    for day in range(row, min(pick, latest)):
-        if log.futures.tmean[max(day - 4, 0) : day + 1, member].mean() < log.strain.natural.chill:
-            return None
     return pick
 
 

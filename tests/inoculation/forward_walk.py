@@ -115,10 +115,6 @@ class Walk:
             if pick >= self.days or pick - pull > numbers.forced.longest_days:
                 picked, rested = soak, soak + rest_days
                 continue
-            mean = self.tmean[pull:pick, member].mean()
-            if mean < numbers.strain(self.strain_class).forced.unreliable_below:
-                picked, rested = soak, soak + rest_days
-                continue
             self._pick("forced", pull, pick, soak - picked, member, picks, soak, hours)
             picked, rested = pick, pick + rest_days
         raise AssertionError("the last entry returns")

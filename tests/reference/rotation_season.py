@@ -115,15 +115,8 @@ class Walk:
             pull = soak + ceil(hours / 24)
             need = numbers.strain(CLASS).forced.requirement
             pick = first_pick(self.thermal, np.array([pull]), need)
-            mean = mean_between(self.temperature, np.array([[pull]]), pick)
-            if not bears(
-                numbers.strain(CLASS).forced,
-                np.array([pull]),
-                pick,
-                mean,
-                self.days,
-                longest_days=numbers.forced.longest_days,
-            )[0, 0]:
+            longest = numbers.forced.longest_days
+            if not bears(np.array([pull]), pick, self.days, longest_days=longest)[0, 0]:
                 found.failed += 1
                 continue
             kg, _ = self._flush("forced", pull, int(pick[0, 0]), soak - picked, soak, hours)

@@ -145,7 +145,7 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
 
     lead = look.kind.lead_factor * float(paths.leads[stack, path])
     own, slow = numbers.spread.yield_flush, numbers.spread.lead_flush
-    spell, rest = int(numbers.natural.spell_days), int(numbers.natural.rest_days)
+    rest = int(numbers.natural.rest_days)
     last, ready = (column[member] for column in module.start_of(look, None, futures))
     begun: object = "today"
     soaks = [(int(outlook.soak_rows[k]), k) for k in plan[stack]]
@@ -159,12 +159,7 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
                 continue
             need = strain.forced.requirement * numbers.natural.requirement_factor * lead
             first, latest = ripe(row, need), row + int(numbers.natural.longest_days)
-            cold = [
-                day
-                for day in range(row, min(first, latest, days))
-                if tmean[max(day - spell + 1, 0) : day + 1].mean() < strain.natural.chill
-            ]
-            if cold or first > latest:
+            if first > latest:
                 row += 1
                 continue
             if first >= days:
@@ -199,7 +194,6 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
         failed = paths.chances(look.name, on, "fails")[path] < paths.fails[path]
         mean = tmean[pull:first].mean()
         bears = first < days and first - pull <= numbers.forced.longest_days and not failed
-        bears = bears and mean >= strain.forced.unreliable_below
         if bears and under_way_to <= soak and (number or look.spawn.rows[member] <= soak):
             length = int(flush_days("forced", mean, numbers.picking, numbers.natural))
             fits = logs.weather.crop(

@@ -88,20 +88,10 @@ def does_bear(strain_class, celsius, days=60):
     need = NUMBERS.strain(strain_class).forced.requirement
     pull = np.array([0])
     picked = first_pick(thermal_time(NUMBERS.strain(strain_class).forced, tmean), pull, need)
-    mean = mean_between(cumulate(tmean), pull[:, None], picked)
-    return bool(
-        bears(
-            NUMBERS.strain(strain_class).forced,
-            pull,
-            picked,
-            mean,
-            days,
-            longest_days=NUMBERS.forced.longest_days,
-        )[0, 0]
-    )
+    return bool(bears(pull, picked, days, longest_days=NUMBERS.forced.longest_days)[0, 0])
 
 
-def test_below_the_class_s_limit_nothing_comes():
+def test_where_it_is_too_cold_for_the_class_nothing_comes():
     assert not does_bear("wide-range", 8)
     assert does_bear("wide-range", 10)
     assert does_bear("cold-weather", 8)
@@ -230,24 +220,15 @@ def test_the_middle_member_decides_and_exactly_18_degrees_is_allowed():
     ).any()
 
 
-def test_a_flush_comes_in_time_warm_enough_and_within_the_table():
+def test_a_flush_comes_in_time_and_within_the_table():
     longest = int(NUMBERS.forced.longest_days)
-    limit = NUMBERS.strain("wide-range").forced.unreliable_below
     pull = np.array([2])
 
-    def comes(lead, warmth, days=longest + 100):
-        found = bears(
-            NUMBERS.strain("wide-range").forced,
-            pull,
-            np.array([[2 + lead]]),
-            np.array([[warmth]]),
-            days,
-            longest_days=NUMBERS.forced.longest_days,
-        )
-        return bool(found[0, 0])
+    def comes(lead, days=longest + 100):
+        pick = np.array([[2 + lead]])
+        return bool(bears(pull, pick, days, longest_days=NUMBERS.forced.longest_days)[0, 0])
 
-    assert comes(longest, limit)
-    assert not comes(longest + 1, limit + 5)
-    assert not comes(5, limit - 0.01)
-    assert comes(5, limit + 5, days=8)
-    assert not comes(5, limit + 5, days=7)
+    assert comes(longest)
+    assert not comes(longest + 1)
+    assert comes(5, days=8)
+    assert not comes(5, days=7)

@@ -147,6 +147,15 @@ def test_defaults():
     assert (yard.orders, yard.away, yard.numbers) == ((), (), {})
 
 
+def test_a_number_that_the_model_does_without_by_now_is_passed_over_with_a_word():
+    own = SETTINGS + '[numbers]\n"wide-range.natural.chill" = 3\n"yard.saleable" = 0.6\n'
+    yard, findings = parse_settings(own, FOLDER)
+    assert yard is not None and not findings.faults
+    assert yard.numbers == {"yard.saleable": 0.6}
+    (word,) = findings.warnings
+    assert "wide-range.natural.chill" in word and "take the line out" in word
+
+
 def test_a_default_follows_the_growers_own_number_and_a_key_of_its_own_wins():
     own = SETTINGS + '[numbers]\n"yard.saleable" = 0.6\n"yard.shade" = 0.5\n'
     yard, _ = read(own)
