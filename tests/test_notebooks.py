@@ -29,6 +29,7 @@ def test_there_is_one_for_each_subject():
         "3_does_it_help",
         "4_five_years",
         "5_dry_summer_late_frost_heat_wave",
+        "6_which_numbers_matter",
     ]
 
 

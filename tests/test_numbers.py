@@ -64,6 +64,14 @@ def test_a_number_has_unit_label_and_reason_and_lies_in_its_own_range() -> None:
         assert n.low <= n.value <= n.high and n.low < n.high, n.key
 
 
+def test_ten_numbers_say_how_growers_find_their_own() -> None:
+    ten = [number for number in NUMBERS.entries() if number.find]
+    assert len(ten) == 10
+    # What is published or common practice is no yard's to find.
+    assert {number.label for number in ten} == {"judgement"}
+    assert not [number.key for number in ten if number.find.endswith(".")]
+
+
 def test_published_numbers_cite_a_known_source() -> None:
     published = [number for number in NUMBERS.entries() if number.label == "published"]
     assert published

@@ -234,8 +234,10 @@ def _check_weather(
 def numbers_in_use(folder: Path) -> tuple[Number, ...]:
     """Return every number of the model, the yard's own in place where they are right.
 
+    Those that plans hang on most, for which growers can find their own, stand first.
     Without a yard, or with settings that cannot be read, they are the numbers as shipped.
     """
     folder = folder.expanduser().absolute()
     yard = _settings(folder) if (folder / tables.FILE).is_file() else None
-    return (numbers_of(yard) if yard else default_numbers()).entries()
+    listed = (numbers_of(yard) if yard else default_numbers()).entries()
+    return tuple(sorted(listed, key=lambda number: not number.find))

@@ -19,6 +19,13 @@ if TYPE_CHECKING:
     from fruitcast.app.welcome import Step
     from fruitcast.numbers import Number
 
+MATTER_MOST = (
+    "Plans hang most on the numbers that come first. Where your logs show another value over "
+    "several flushes, write it under [numbers] in yard.toml, in the unit shown here, as in "
+    '"natural.rain" = 25; plan again and look at what it changes. One at a time, and leave the '
+    "others as they are. Picks in the diary already pull yield and days to the first pick your way."
+)
+
 
 def title(words: str) -> RenderableType:
     """Return a heading with a blank line above it."""
@@ -44,13 +51,19 @@ def steps_table(steps: Sequence[Step]) -> RenderableType:
 
 def numbers_table(numbers: Sequence[Number]) -> RenderableType:
     """Return every number with unit, label, range and source or reason."""
-    rows = []
+    first, others = list[Row](), list[Row]()
     for number in numbers:
         own = "The yard's own value. " if number.overridden else ""
         cells = (number.key, f"{number.value:g} {number.unit}".removesuffix(" unitless"))
         note = f"{own}{number.label}: {number.why}. From {number.low:g} to {number.high:g}."
-        rows.append(Row(cells, note))
-    return Listing((Column("Number"), Column("Value")), rows)
+        if number.find:
+            first.append(Row(cells, f"{note} Your own: {number.find}."))
+        else:
+            others.append(Row(cells, note))
+    columns = (Column("Number"), Column("Value"))
+    return Group(
+        Indented(MATTER_MOST, by=0), Listing(columns, first), Text(), Listing(columns, others)
+    )
 
 
 def weather_table(answer: WeatherAnswer, days: int) -> RenderableType:

@@ -195,12 +195,23 @@ def test_check_of_a_sound_yard_tells_what_there_is(shared_demo):
 
 def test_check_numbers_lists_each_with_unit_label_and_source(yard):
     listed = done("--yard", yard, "check", "--numbers", "--json").document["numbers"]
-    assert [number["key"] for number in listed] == list(default_numbers().table)
+    assert sorted(number["key"] for number in listed) == sorted(default_numbers().table)
     for number in listed:
         assert number["unit"] and number["why"] and number["label"] in LABELS
     words = done("--yard", yard, "check", "--numbers").out
     for number in listed:
         assert number["key"] in words
+
+
+def test_check_numbers_begins_with_those_that_matter_and_how_to_find_ones_own(yard):
+    listed = done("--yard", yard, "check", "--numbers", "--json").document["numbers"]
+    assert all(number["find"] for number in listed[:10])
+    assert not any(number["find"] for number in listed[10:])
+    words = " ".join(done("--yard", yard, "check", "--numbers").out.split())
+    assert "write it under [numbers] in yard.toml" in words
+    for number in listed[:10]:
+        assert f"Your own: {number['find']}." in words
+        assert words.index(number["key"]) < words.index(listed[10]["key"])
 
 
 def test_check_numbers_shows_the_yards_own(yard):
