@@ -320,8 +320,9 @@ def test_faults_of_costs_and_woods(tmp_path, lines, message):
     assert re.search(message, "\n".join(str(fault) for fault in findings.faults))
 
 
-def test_a_wood_without_values_of_its_own_is_a_warning(tmp_path):
+def test_a_misspelt_wood_is_a_fault_with_the_nearest_known_one(tmp_path):
     lines = '[[wood]]\ntree = "red oka"\ndiameter_cm = 12\nlength_cm = 100\n'
     yard, findings = parse_settings(f"{SETTINGS}\n{lines}", tmp_path)
-    assert yard is not None
-    assert any("nearest known one is 'red oak'" in warning for warning in findings.warnings)
+    assert yard is None
+    (fault,) = findings.faults
+    assert "nearest known one is 'red oak'" in fault.remedy
