@@ -60,17 +60,20 @@ class Kind:
         Learned lead time over the table's. [unitless]
     level : float or None
         Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
+    stack : str
+        The one stack it is of, in a season that comes true: each has luck of its own.
     """
 
     strain_class: str
     diameter: float
     lead_factor: float = 1.0
     level: float | None = None
+    stack: str = ""
 
     @property
     def draws(self) -> str:
         """Name of its random draws; what was learned or weighed leaves them as they are."""
-        return f"{self.strain_class} {self.diameter * 100:g} cm"
+        return f"{self.strain_class} {self.diameter * 100:g} cm{self.stack and ' ' + self.stack}"
 
 
 @dataclass(frozen=True)

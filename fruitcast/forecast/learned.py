@@ -9,7 +9,7 @@ are used.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
@@ -54,6 +54,9 @@ BoolArray = npt.NDArray[np.bool_]
 WEAR_ROUNDS = 3
 """Wear depends on what was learned, and the other way round: so often it is gone through, the
 first time without wear."""
+
+SURE = 1e9
+"""A chance that is known counts as learned from so many soaks."""
 
 
 @dataclass(frozen=True)
@@ -170,6 +173,28 @@ class YardLearning:
     def usual_luck(self, years: tuple[int, ...], seed: int) -> tuple[Luck, FloatArray]:
         """Return the luck of logs to be inoculated, see `parts.usual_luck`."""
         return usual_luck(self.yields, self.leads, self.fails, years, seed)
+
+    def come_true(self, stacks: Sequence[Stack], seasons: Iterable[int], seed: int) -> YardLearning:
+        """Return one of the yards that this leaves possible, of which all is known.
+
+        Parameters
+        ----------
+        stacks : sequence of Stack
+            Its stacks.
+        seasons : iterable of int
+            Growing seasons, each with a part of its own.
+        seed : int
+            Which yard.
+        """
+        rng = np.random.default_rng([seed, 3])
+        cases = [yield_case(stack, season) for season in seasons for stack in stacks]
+        fails = rng.beta(*self.failure)
+        return replace(
+            self,
+            yields=self.yields.come_true(cases, rng),
+            leads=self.leads.come_true([lead_case(s.strain_class) for s in stacks], rng),
+            failure=(SURE * fails, SURE * (1 - fails)),
+        )
 
     def giving(self, factor: float) -> YardLearning:
         """Return the same of a yard that gives so many times as much."""

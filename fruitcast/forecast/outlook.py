@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -206,6 +206,8 @@ def outlook(
                 learning.doubted(stack.name),
             )
         )
+    if comes_true:
+        stacks = [replace(one, kind=replace(one.kind, stack=one.name)) for one in stacks]
     soak_rows = np.array(
         [futures.lookback + (day - today).days for day in soak_dates], dtype=np.int64
     )

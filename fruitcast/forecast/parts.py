@@ -127,6 +127,12 @@ class SharedParts:
         known = self.including([(YARD,)])
         return replace(known, mean=known.mean + np.log(factor) * known.shares([(YARD,)])[0])
 
+    def come_true(self, cases: Iterable[Case], rng: np.random.Generator) -> SharedParts:
+        """Return the parts of some cases drawn with all that is known of them, and then sure."""
+        known = self.including(cases)
+        drawn = known.mean + root(known.covariance) @ rng.standard_normal(len(known.names))
+        return replace(known, mean=drawn, covariance=np.zeros_like(known.covariance))
+
     def common(self, cases: Sequence[Sequence[Case]], weights: FloatArray) -> FloatArray:
         """Return the covariance of what all stacks have in common, by season.
 

@@ -242,11 +242,13 @@ def true_season(
     numbers : Numbers
         The numbers in use.
     believed : YardLearning
-        What was learned before the season; the truth is one of those it leaves possible, times
-        what `truth` says.
+        What was learned before the season; the truth is one of the yards that it leaves
+        possible, times what `truth` says.
     """
     numbers = _true_numbers(truth, numbers)
     seed = truth.seed + year  # a season has luck of its own
+    seasons = range(today.year - 1, today.year + weeks // 52 + 3)
+    real = believed.come_true(yard.stacks, seasons, seed)
     look = outlook(
         yard,
         state,
@@ -258,7 +260,7 @@ def true_season(
         weeks=weeks,
         seed=seed,
         numbers=numbers,
-        learned=believed.giving(truth.yield_factor),
+        learned=real.giving(truth.yield_factor),
         comes_true=True,
     )
     futures = look.futures

@@ -120,7 +120,10 @@ class SimulatedYard:
         flushes: Sequence[TrueFlush],
         day: date,
     ) -> StackState:
-        """Return a stack's state after the entries of the season, by the diary's own rules."""
+        """Return a stack's state after the entries of the season, by the diary's own rules.
+
+        That a soak brought nothing is written down when the plan asks after it.
+        """
         history = self._history(state)
         picked: dict[date, float] = {}
         for flush in flushes:
@@ -130,20 +133,32 @@ class SimulatedYard:
         entries = [(on, 0, kg) for on, kg in picked.items()]
         entries += [(done.soak.on, 2, done) for done in soaks]
         entries += [(done.soak.on + timedelta(days=done.soak.nights), 1, done) for done in soaks]
+        asked = timedelta(days=int(self.numbers.forced.longest_days) + 1)
+        bore = {flush.begun for flush in flushes if flush.kind == "forced" and flush.picks}
+        entries += [
+            (done.soak.on + timedelta(days=done.soak.nights) + asked, 3, done)
+            for done in soaks
+            if done.soak.on not in bore
+        ]
         for on, kind, what in sorted(entries, key=lambda entry: entry[:2]):
             if on >= day:
                 break
-            if isinstance(what, SoakDone):
-                history.pull(on) if kind == 1 else history.soak(on, what.logs, what.hours)
-            else:
+            if not isinstance(what, SoakDone):
                 history.pick(on, what)
+            elif kind == 1:
+                history.pull(on)
+            elif kind == 2:
+                history.soak(on, what.logs, what.hours)
+            else:
+                history.see_nothing(on)
         return history.state(day)
 
     def _history(self, state: StackState) -> StackHistory:
         """Return the history that leads to a stack's state when the season begins."""
         row = self.begin.lot_of[state.name]
         soaks = [
-            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded) for s in state.soaks
+            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)
+            for s in state.soaks
         ]
         return StackHistory(
             state.name,
@@ -156,6 +171,7 @@ class SimulatedYard:
             in_water=[soak for soak in soaks if soak.pulled_on is None],
             picks=list(state.picks),
             pins_on=state.pins_on,
+            pins_counted=state.pins_counted,
             fruiting_on=state.fruiting_on,
             natural_seen_on=state.natural_seen_on,
             spawn_run_seen_on=state.spawn_run_seen_on,
