@@ -34,6 +34,9 @@ IntArray = npt.NDArray[np.int64]
 
 _NORMAL = NormalDist()
 
+_LEAST_LEFT = 0.001
+"""Less of a flush than this counts as this much of it. A bound of the calculation."""
+
 _EARLIEST, _LATEST = -3, 8
 """Days from the first basket between which a flush is looked for to begin. [day]"""
 
@@ -328,14 +331,15 @@ def _being_picked(
     weather = logs.weather
     numbers, futures = weather.numbers, weather.futures
     first = int(flush.pick[0])
-    table = np.maximum(table, best * numbers.picking.seen_least)
+    # Heat or frost may have left so little; or the table is wrong, since mushrooms are there.
+    tables = np.stack([table, np.maximum(table, best * numbers.picking.seen_least)])
     by_day: dict[int, float] = {}
     for p in flush.picks:
         day = _row(p.on, futures) - first
         by_day[day] = by_day.get(day, 0.0) + p.kg / stack.scale
     days = np.array(sorted(day for day, kg in by_day.items() if kg > 0), dtype=np.int64)
     if not len(days):
-        return _to_come(stack, flush, table, "yield", first, logs)
+        return _to_come(stack, flush, tables[1], "yield", first, logs)
     shapes = logs.forced_shape if flush.kind == "forced" else logs.natural_shape
     starts = np.arange(_EARLIEST, _LATEST + 1)
     rows = np.clip(first + starts, 0, futures.days - 1)
@@ -357,14 +361,14 @@ def _being_picked(
     found = still_to_come(
         days,
         np.array([by_day[day] for day in days.tolist()]),
-        table,
+        np.maximum(tables, best * _LEAST_LEFT),
         shapes[flush.length].T,
         starts,
         weights,
         (order + 0.5) / len(order),
         # Picks tell of the yard and its season too: their parts are inferred with the rest.
         size=_size(
-            _counted_ratio(stack, flush, table, weather),
+            _counted_ratio(stack, flush, tables[1], weather),
             float(np.hypot(weather.luck.yield_log_sd, weather.luck.shared_log_sd)),
             weather,
         ),

@@ -126,8 +126,9 @@ def still_to_come(
         Day of each pick from the first, rising. [day]
     kg : (basket,) float array
         Their weights, above 0. [kg]
-    table : (member,) float array
-        What the table has for the whole flush, above 0. [kg]
+    table : (guess, member) float array
+        What the table has for the whole flush, above 0; guesses are equally likely beforehand.
+        [kg]
     shape : (day, member) float array
         Share of the flush that ripens on each of its days. [unitless]
     starts : (start,) int array
@@ -152,7 +153,8 @@ def still_to_come(
     since = np.diff(ripe, axis=1, prepend=0.0)
     mean, spread = size
     sizes = np.exp(mean + spread * normal_scores(SIZES))
-    whole = np.minimum(sizes[:, None] * table, most)  # (size, member)
+    # (guess and size, member)
+    whole = np.minimum(sizes[:, None] * table[:, None], most).reshape(-1, table.shape[-1])
     expected = np.maximum(since, stray)[:, None] * whole[None, :, None, :]
     off = (np.log(kg)[None, None, :, None] - np.log(expected)) / basket_log_sd
     fit = -0.5 * (off**2).sum(axis=2) + np.log(np.maximum(weights, 1e-300))[:, None, :]

@@ -8,7 +8,7 @@ by its own rules, and that of the first season is there in the second.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -18,23 +18,33 @@ from fruitcast.app.hindcast import LivingPlan, carried_out
 from fruitcast.app.hindcast_known import HindcastParams, known_in, season_days, weather_by
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import build
+from fruitcast.forecast.draws import keyed_generator
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.fresh_paths import fresh_ledger
 from fruitcast.schedule.hindcast_policies import PathDates, plan_dates
-from fruitcast.schedule.hindcast_truth import TrueFlush, Truth, true_season
+from fruitcast.schedule.hindcast_truth import (
+    CarriedSoak,
+    TrueFlush,
+    TrueSeason,
+    Truth,
+    true_season,
+)
 from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.search import SearchParams
-from fruitcast.schedule.supply import expected_shortfall, reached
-from tests.calibration.yards import YEAR_DAYS, Drawn, drawn_yard
+from fruitcast.schedule.supply import reached
+from tests.calibration.yards import YEAR_DAYS, drawn_yard
 
 SHARES = (0.6, 0.8, 0.9)
 
 LEADS = ((0, 7), (14, 21), (35, 42))
 """Days before a sale between which its promise is looked at: one plan a week each. [day]"""
+
+
+LIGHT = SearchParams(moves=6_000, moves_a_stack=600)
 
 
 @dataclass(frozen=True)
@@ -45,7 +55,7 @@ class Way:
     horizon: int = 9
     members: int = 16
     paths: int = 150
-    search: SearchParams = SearchParams(moves=6_000, moves_a_stack=600)
+    search: SearchParams = LIGHT
     yield_factor: float = 1.0
     lead_factor: float = 1.0
     seasons: int = 2
@@ -83,6 +93,7 @@ class Said:
     mean: float
     came: float
     below: float
+    mass: float = 0.8
 
 
 def live(site: str, number: int, way: Way) -> dict[str, Any]:
@@ -94,7 +105,13 @@ def live(site: str, number: int, way: Way) -> dict[str, Any]:
     real = nothing_learned(known.today, known.yard.site, known.numbers.spread).come_true(
         known.yard.stacks, range(known.today.year - 1, known.today.year + 5), seed
     )
-    found: dict[str, Any] = {"site": site, "number": number, "promises": [], "said": [], "years": []}
+    found: dict[str, Any] = {
+        "site": site,
+        "number": number,
+        "promises": [],
+        "said": [],
+        "years": [],
+    }
     for season in range(1, way.seasons + 1):
         truth = Truth(way.lead_factor, way.yield_factor, seed + 77 * season)
         true = _true(known, drawn.held_out[season - 1], truth, real, way)
@@ -105,6 +122,28 @@ def live(site: str, number: int, way: Way) -> dict[str, Any]:
         known = _next(known, true, done)
     found["held_out"] = drawn.held_out
     return found
+
+
+@dataclass
+class UnevenSeason(TrueSeason):
+    """A season whose baskets are as uneven as the program believes baskets to be.
+
+    What a flush gives in all stays as it was: some of it is picked earlier or later.
+    """
+
+    def flushes(self, name: str, soaks: Sequence[CarriedSoak]) -> tuple[TrueFlush, ...]:
+        return tuple(self._uneven(name, flush) for flush in super().flushes(name, soaks))
+
+    def _uneven(self, name: str, flush: TrueFlush) -> TrueFlush:
+        if not flush.picks:
+            return flush
+        luck = keyed_generator(self.year, name, flush.kind, flush.begun, "baskets")
+        spread = self._numbers.picking.basket_spread
+        kg = np.array([kg for _, kg in flush.picks])
+        picked = kg * np.exp(spread * luck.standard_normal(len(kg)))
+        picked *= kg.sum() / picked.sum()
+        days = [on for on, _ in flush.picks]
+        return replace(flush, picks=tuple(zip(days, picked.tolist(), strict=True)))
 
 
 def hash_of(site: str) -> int:
@@ -124,6 +163,7 @@ def _true(known: KnownYard, year: int, truth: Truth, real: Any, way: Way) -> Sim
         numbers=known.numbers,
         believed=real,
     )
+    season = UnevenSeason(**{one.name: getattr(season, one.name) for one in fields(season)})
     sales = outlet_days(known.yard, known.today, 7 * way.weeks)
     return SimulatedYard(known.yard, known.state, season, way.weeks, sales, known.numbers)
 
@@ -149,14 +189,11 @@ def _season(
     policy = LivingPlan(way.search)
     promises: list[Promise] = []
     waiting: list[tuple[Said, np.ndarray, str, date]] = []
-    weekly: list[tuple[int, date, np.ndarray]] = []
-    short: list[float] = []
     for week in range(way.weeks):
         now = known_in(known, true, done, published, week, params)
         built = build(now, weeks=min(way.horizon, way.weeks - week), seed=params.seed)
         plan = policy.plan(built.problem)
         ledger = fresh_ledger(built, plan, way.paths)
-        short.append(expected_shortfall(built.problem, ledger))
         promises += _promises(built, ledger.available, season, week)
         soaks, _ = carried_out(built, plan, 7)
         waiting += _soaks(built, plan, season, week)
@@ -181,9 +218,7 @@ def _season(
     return done
 
 
-def _promises(
-    built: BuiltProblem, available: np.ndarray, season: int, week: int
-) -> list[Promise]:
+def _promises(built: BuiltProblem, available: np.ndarray, season: int, week: int) -> list[Promise]:
     problem = built.problem
     found = []
     for sale, outlet in enumerate(problem.outlets):
@@ -284,9 +319,7 @@ def _came(
         if said.what in ("comes", "first pick", "flush") or said.what.startswith("forced"):
             flush = next((f for f in mine if f.kind == "forced" and f.begun == on), None)
         else:
-            flush = next(
-                (f for f in mine if f.kind == "natural" and f.picks[0][0] == on), None
-            )
+            flush = next((f for f in mine if f.kind == "natural" and f.picks[0][0] == on), None)
         if said.what == "comes":
             said.came = float(flush is not None)
         elif flush is None:
@@ -296,5 +329,6 @@ def _came(
         else:
             said.came = flush.kg
         said.below = _place(values, said.came)
+        said.mass = float(((values >= said.low) & (values <= said.high)).mean())
         found.append(said)
     return found

@@ -105,15 +105,18 @@ def range_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
     for what in ("first pick", "flush", "forced under way", "natural under way"):
         for season in (0, 1, 2):
             mine = [
-                (y, w, s)
-                for y, w, s in cases
-                if s["what"] == what and season in (0, s["season"])
+                (y, w, s) for y, w, s in cases if s["what"] == what and season in (0, s["season"])
             ]
-            words = f"{what}{season and f', season {season}' or ''}"
+            words = f"{what}{f', season {season}' if season else ''}"
             inside = [(y, w, float(s["low"] <= s["came"] <= s["high"])) for y, w, s in mine]
-            rows.append(share(f"80 % range: {words}", 0.8, inside))
+            said = float(np.mean([s["mass"] for _, _, s in mine])) if mine else np.nan
+            rows.append(share(f"80 % range: {words}", said, inside))
             rows.append(
-                share(f"  below the range: {words}", 0.1, [(y, w, float(s["came"] < s["low"])) for y, w, s in mine])
+                share(
+                    f"  below the range: {words}",
+                    0.1,
+                    [(y, w, float(s["came"] < s["low"])) for y, w, s in mine],
+                )
             )
     comes = [(y, w, s) for y, w, s in cases if s["what"] == "comes"]
     said = float(np.mean([s["mean"] for _, _, s in comes])) if comes else np.nan
@@ -128,15 +131,20 @@ def weights(yards: Sequence[dict[str, Any]]) -> list[str]:
         years = [y for yard in yards for y in yard["years"] if y["season"] == season]
         if not years:
             continue
-        told = [p for yard in yards for p in yard["promises"] if p["season"] == season and p["lead"] == 1]
+        told = [
+            p
+            for yard in yards
+            for p in yard["promises"]
+            if p["season"] == season and p["lead"] == 1
+        ]
         sure = sum(min(p["sure"][1], p["target"]) for p in told)
         wanted = sum(p["target"] for p in told)
         none = sum(p["sure"][1] <= GRAM for p in told)
         stock = sum(p["had"] for p in told) / max(sum(p["mean"] for p in told), 1e-9)
         count = len(years)
         lines.append(
-            f"season {season}: promised at 80 % {sure / count:.1f} of {wanted / count:.1f} kg wanted "
-            f"({100 * sure / wanted:.0f} %), nothing to promise on {none} of {len(told)} days; "
+            f"season {season}: promised at 80 % {sure / count:.1f} of {wanted / count:.1f} kg "
+            f"wanted ({100 * sure / wanted:.0f} %), nothing to promise on {none} of {len(told)} days; "
             f"delivered {sum(y['delivered'] for y in years) / count:.1f} of "
             f"{sum(y['demand'] for y in years) / count:.1f}; stock over its mean said {stock:.3f}; "
             f"forced {sum(y['forced'] for y in years) / count:.1f}, "

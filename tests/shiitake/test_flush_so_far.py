@@ -25,7 +25,7 @@ def come(days, kg, table=6.0, spread=0.35, most=20.0, weights=None, chances=CHAN
     return still_to_come(
         np.array(days),
         np.array(kg, dtype=float),
-        np.full(MEMBERS, table),
+        np.full((1, MEMBERS), table),
         np.repeat(SHAPE[:, None], MEMBERS, axis=1),
         STARTS,
         near() if weights is None else weights,
