@@ -13,13 +13,15 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.shiitake.spread import normal_scores
-
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-SIZES = 25
-"""Sizes tried, at even steps of chance: a grid of the calculation."""
+LEFTOVERS = 100
+"""Weights tried for what is still to come, at even steps of its logarithm: a grid of the
+calculation."""
+
+LEAST_LEFT = 1e-5
+"""The least of them, as a share of what such logs can give: a bound of the calculation."""
 
 
 @dataclass(frozen=True)
@@ -140,38 +142,67 @@ def still_to_come(
     size : (float, float)
         Mean and spread of the log of its size over the table's, see `size_belief`.
     basket_log_sd : float
-        Spread of one basket about what should have ripened since the one before. [unitless]
+        Spread of one basket about what should have ripened since the one before, picked or
+        still to be picked. [unitless]
     stray : float
         Share of a flush that a basket may hold outside its days: a few come early or late.
     most : float
         What such logs can give in one flush. [kg]
+
+    Notes
+    -----
+    Baskets share out what the flush holds, so the heavier one was by chance the less is left.
+    What is left over what was picked lies about what should be ripe later over what should be
+    ripe by now, with the spread of all those baskets' sum; how the baskets lie to one another
+    tells of the beginning alone.
     """
-    after = np.concatenate([np.zeros((1, shape.shape[1])), np.cumsum(shape, axis=0)])
-    # Ripe by the evening of each basket, by start: (start, basket, member)
-    gone = np.clip(days[None, :] - starts[:, None] + 1, 0, len(shape))
-    ripe = after[gone]
-    since = np.diff(ripe, axis=1, prepend=0.0)
-    mean, spread = size
-    sizes = np.exp(mean + spread * normal_scores(SIZES))
-    # (guess and size, member)
-    whole = np.minimum(sizes[:, None] * table[:, None], most).reshape(-1, table.shape[-1])
-    expected = np.maximum(since, stray)[:, None] * whole[None, :, None, :]
-    off = (np.log(kg)[None, None, :, None] - np.log(expected)) / basket_log_sd
-    fit = -0.5 * (off**2).sum(axis=2) + np.log(np.maximum(weights, 1e-300))[:, None, :]
-    left = whole[None] * (1 - ripe[:, -1])[:, None, :]
-    left = np.minimum(left, max(most - float(kg.sum()), 0.0))
+    picked = float(kg.sum())
+    room = max(most - picked, 0.0)
+    if room <= 0:
+        return SoFar(np.full(len(chances), starts[len(starts) // 2]), np.zeros(len(chances)))
+    left = np.geomspace(LEAST_LEFT * room, room, LEFTOVERS)
+    since, later, sd = _ripening(days, shape, starts, basket_log_sd, stray)
+    off = np.log(kg)[None, :, None] - np.log(since)
+    pattern = ((off - off.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / basket_log_sd**2
+    shared = np.log(later / since.sum(axis=1))
+    told = (np.log(left / picked)[None, :, None] - shared[:, None]) / sd[:, None]
+    fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
+    fit = fit[:, None] - told**2 / 2 + _prior(picked + left, table, size)[None]
     return _drawn(fit, left, starts, chances)
 
 
+def _ripening(
+    days: IntArray, shape: FloatArray, starts: IntArray, basket_log_sd: float, stray: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what should ripen for each basket and later, and the spread of their ratio's log.
+
+    Shares of the flush, (start, basket, member) and (start, member); no basket is without a
+    stray share.
+    """
+    after = np.concatenate([np.zeros((1, shape.shape[1])), np.cumsum(shape, axis=0)])
+    square = np.concatenate([np.zeros((1, shape.shape[1])), np.cumsum(shape**2, axis=0)])
+    gone = np.clip(days[None, :] - starts[:, None] + 1, 0, len(shape))
+    since = np.maximum(np.diff(after[gone], axis=1, prepend=0.0), stray)
+    later = after[-1] - after[gone[:, -1]]
+    of_later = (square[-1] - square[gone[:, -1]]) / np.maximum(later, 1e-12) ** 2
+    of_later = np.where(later > stray, of_later, 1.0)  # one stray basket
+    of_past = (since**2).sum(axis=1) / since.sum(axis=1) ** 2
+    return since, np.maximum(later, stray), basket_log_sd * np.sqrt(of_past + of_later)
+
+
+def _prior(whole: FloatArray, table: FloatArray, size: tuple[float, float]) -> FloatArray:
+    """Return the log of how likely each weight of the whole flush is: (weight, member)."""
+    mean, spread = size
+    off = (np.log(whole)[None, :, None] - np.log(table)[:, None] - mean) / max(spread, 1e-6)
+    return np.asarray(np.logaddexp.reduce(-(off**2) / 2, axis=0))
+
+
 def _drawn(fit: FloatArray, left: FloatArray, starts: IntArray, chances: FloatArray) -> SoFar:
-    """Draw one pair of size and start a member, from least to most still to come."""
+    """Draw one pair of start and weight still to come a member, from the least weight on."""
     members = fit.shape[2]
-    fit = fit.reshape(-1, members)
-    left = left.reshape(-1, members)
-    begun = np.repeat(starts, len(fit) // len(starts))
-    order = np.argsort(left, axis=0, kind="stable")
-    chance = np.exp(fit - fit.max(axis=0))
-    chance = np.take_along_axis(chance / chance.sum(axis=0), order, axis=0)
-    place = (np.cumsum(chance, axis=0) < chances).sum(axis=0).clip(max=len(fit) - 1)
-    at = order[place, np.arange(members)]
-    return SoFar(begun[at], left[at, np.arange(members)])
+    chance = np.exp(fit - fit.max(axis=(0, 1)))
+    # By weight first, so that even chances spread evenly over it.
+    chance = chance.transpose(1, 0, 2).reshape(-1, members)
+    place = (np.cumsum(chance / chance.sum(axis=0), axis=0) < chances).sum(axis=0)
+    place = place.clip(max=len(chance) - 1)
+    return SoFar(starts[place % len(starts)], left[place // len(starts)])

@@ -144,7 +144,7 @@ def weights(yards: Sequence[dict[str, Any]]) -> list[str]:
         count = len(years)
         lines.append(
             f"season {season}: promised at 80 % {sure / count:.1f} of {wanted / count:.1f} kg "
-            f"wanted ({100 * sure / wanted:.0f} %), nothing to promise on {none} of {len(told)} days; "
+            f"wanted ({100 * sure / wanted:.0f} %), nothing to promise on {none} of {len(told)}; "
             f"delivered {sum(y['delivered'] for y in years) / count:.1f} of "
             f"{sum(y['demand'] for y in years) / count:.1f}; stock over its mean said {stock:.3f}; "
             f"forced {sum(y['forced'] for y in years) / count:.1f}, "

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 from math import exp, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
 import pytest
 
-from fruitcast.shiitake.flush_so_far import SIZES, size_belief, start_weights, still_to_come
+from fruitcast.shiitake.flush_so_far import size_belief, start_weights, still_to_come
 
 STARTS = np.arange(-2, 7)
 SHAPE = np.array([0.1, 0.25, 0.3, 0.2, 0.1, 0.05])
@@ -38,19 +38,25 @@ def come(days, kg, table=6.0, spread=0.35, most=20.0, weights=None, chances=CHAN
 
 
 def by_hand(days, kg, table=6.0, spread=0.35, most=20.0) -> float:
-    """The mean still to come: every size and start, one by one, in plain sums."""
-    middles = [NormalDist().inv_cdf((n + 0.5) / SIZES) for n in range(SIZES)]
-    stretch = 1 / sqrt(sum(z * z for z in middles) / SIZES)
+    """The mean still to come: every weight and start, one by one, in plain sums."""
     total = weight = 0.0
-    for z, start in product(middles, STARTS.tolist()):
-        whole = min(table * exp(spread * stretch * z - spread**2 / 2), most)
-        chance, before = exp(-abs(start) / 2.0), 0.0
-        for day, basket in zip(days, kg, strict=True):
-            ripe = sum(SHAPE[: max(day - start + 1, 0)])
-            should = whole * max(ripe - before, 0.02)
-            chance *= exp(-0.5 * (log(basket / should) / 0.5) ** 2)
-            before = ripe
-        total += chance * min(whole * (1 - before), max(most - sum(kg), 0))
+    picked = sum(kg)
+    for n, start in product(range(2000), STARTS.tolist()):
+        left = (most - picked) * exp(-11.5 * (n + 0.5) / 2000)
+        ripe = [0.0] + [sum(SHAPE[: max(day - start + 1, 0)]) for day in days]
+        since = [max(b - a, 0.02) for a, b in pairwise(ripe)]
+        rest = SHAPE[max(days[-1] - start + 1, 0) :]
+        later = max(sum(rest), 0.02)
+        past_share = sum(x * x for x in since) / sum(since) ** 2
+        rest_share = sum(x * x for x in rest) / later**2 if sum(rest) > 0.02 else 1.0
+        sd = 0.5 * sqrt(past_share + rest_share)
+        chance = exp(-abs(start) / 2.0)
+        chance *= NormalDist(log(later / sum(since)), sd).pdf(log(left / picked))
+        chance *= NormalDist(log(table) - spread**2 / 2, spread).pdf(log(picked + left))
+        offs = [log(basket / share) for basket, share in zip(kg, since, strict=True)]
+        middle = sum(offs) / len(offs)
+        chance *= exp(-0.5 * sum((off - middle) ** 2 for off in offs) / 0.5**2)
+        total += chance * left
         weight += chance
     return total / weight
 
@@ -76,6 +82,24 @@ def test_baskets_use_the_flush_up():
         left.append(come(days, kg).kg.mean())
     assert left == sorted(left, reverse=True)
     assert left[-1] < 0.6 and left[2] == pytest.approx(6.0 * SHAPE[3:].sum(), rel=0.35)
+
+
+def test_ranges_hold_in_flushes_drawn_as_they_are_believed() -> None:
+    """Sizes and baskets drawn anew: the 80 % range holds the flush about as often as it says."""
+    random = np.random.default_rng(8)
+    for picked_days in (2, 4):
+        held = []
+        for _ in range(400):
+            whole = 6.0 * exp(0.35 * random.standard_normal() - 0.35**2 / 2)
+            uneven = SHAPE * np.exp(0.5 * random.standard_normal(len(SHAPE)))
+            baskets = whole * uneven / uneven.sum()
+            only = near() * 1e-12
+            only[STARTS == 0] = 1.0
+            kg = baskets[:picked_days].tolist()
+            found = come(list(range(picked_days)), kg, weights=only)
+            low, high = np.quantile(found.kg, (0.1, 0.9))
+            held.append(low <= baskets[picked_days:].sum() <= high)
+        assert 0.74 < np.mean(held) < 0.86, picked_days
 
 
 def test_nothing_goes_beyond_what_such_logs_can_give():
