@@ -53,7 +53,7 @@ class Way:
 
     weeks: int = 24
     horizon: int = 9
-    members: int = 16
+    members: int = 30
     paths: int = 150
     search: SearchParams = LIGHT
     yield_factor: float = 1.0
@@ -93,7 +93,6 @@ class Said:
     mean: float
     came: float
     below: float
-    mass: float = 0.8
 
 
 def live(site: str, number: int, way: Way) -> dict[str, Any]:
@@ -329,6 +328,5 @@ def _came(
         else:
             said.came = flush.kg
         said.below = _place(values, said.came)
-        said.mass = float(((values >= said.low) & (values <= said.high)).mean())
         found.append(said)
     return found

@@ -109,8 +109,7 @@ def range_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
             ]
             words = f"{what}{f', season {season}' if season else ''}"
             inside = [(y, w, float(s["low"] <= s["came"] <= s["high"])) for y, w, s in mine]
-            said = float(np.mean([s["mass"] for _, _, s in mine])) if mine else np.nan
-            rows.append(share(f"80 % range: {words}", said, inside))
+            rows.append(share(f"80 % range: {words}", 0.8, inside))
             rows.append(
                 share(
                     f"  below the range: {words}",
@@ -118,6 +117,9 @@ def range_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
                     [(y, w, float(s["came"] < s["low"])) for y, w, s in mine],
                 )
             )
+    firsts = [(y, w, s["below"]) for y, w, s in cases if s["what"] == "first pick"]
+    whole = [(y, w, float(0.1 <= below <= 0.9)) for y, w, below in firsts]
+    rows.append(share("first pick, on a day of the edge as often out", 0.8, whole))
     comes = [(y, w, s) for y, w, s in cases if s["what"] == "comes"]
     said = float(np.mean([s["mean"] for _, _, s in comes])) if comes else np.nan
     rows.append(share("soaks that bring something", said, [(y, w, s["came"]) for y, w, s in comes]))

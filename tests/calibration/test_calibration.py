@@ -47,8 +47,8 @@ def test_six_yards_keep_what_is_said() -> None:
         assert row.n > 80
         assert abs(row.kept - asked) < 0.14
     said = {row.what: row for row in range_rows(yards)}
-    for what in ("first pick", "flush"):
-        row = said[f"80 % range: {what}"]
+    for what in ("first pick, on a day of the edge as often out", "80 % range: flush"):
+        row = said[what]
         assert row.n > 50
         assert abs(row.kept - row.asked) < 0.14
 
@@ -103,14 +103,18 @@ def test_ninety_yards_keep_what_is_said() -> None:
 
 
 def _out(row: Row) -> bool:
-    """Whether ranges over both seasons hold too seldom or too often for what they say.
+    """Whether ranges over both seasons hold too seldom or too often.
 
-    A range of whole days holds more than it was made for: `asked` is what the program's own
-    futures put into it.
+    A range in whole days holds both its edges, and so more than it was made for: it is judged
+    by where in what was foretold the day fell, days alike counting half.
     """
-    return row.what in ("80 % range: first pick", "80 % range: flush") and (
-        abs(row.kept - row.asked) > 0.04
+    ranges = (
+        "first pick, on a day of the edge as often out",
+        "80 % range: flush",
+        "80 % range: forced under way",
+        "80 % range: natural under way",
     )
+    return row.what in ranges and abs(row.kept - row.asked) > 0.04
 
 
 @pytest.mark.long
