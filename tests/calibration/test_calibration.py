@@ -33,24 +33,33 @@ OUTSIDE = {
 
 
 @cache
-def six_yards() -> list[dict]:
-    return [live(site, number, SHORT) for site in SITES for number in (0, 1)]
+def six_yards(yields: float = 1.0, seasons: int = 2) -> list[dict]:
+    way = replace(SHORT, yield_factor=yields, seasons=seasons)
+    return [live(site, number, way) for site in SITES for number in (0, 1)]
+
+
+def kept(yards: list[dict], asked: float) -> Row:
+    rows = {(row.what, row.asked): row for row in promise_rows(yards)}
+    return rows["promise 14-20 days before, all", asked]
 
 
 def test_six_yards_keep_what_is_said() -> None:
-    """Chance alone moves a share by some 4 points in so few: the bounds are three times that."""
+    """So few can only show what is far off: a yard's own part moves all its promises at once."""
     yards = six_yards()
     print(table(yards))
-    rows = {(row.what, row.asked): row for row in promise_rows(yards)}
     for asked in SHARES:
-        row = rows["promise 14-20 days before, all", asked]
+        row = kept(yards, asked)
         assert row.n > 80
-        assert abs(row.kept - asked) < 0.14
+        assert abs(row.kept - asked) < 0.2
     said = {row.what: row for row in range_rows(yards)}
     for what in ("first pick, on a day of the edge as often out", "80 % range: flush"):
         row = said[what]
-        assert row.n > 50
-        assert abs(row.kept - row.asked) < 0.14
+        assert row.n > 40
+        assert abs(row.kept - row.asked) < 0.2
+
+
+def test_yards_that_bear_half_of_what_is_believed_would_be_found_out() -> None:
+    assert kept(six_yards(0.5, 1), 0.8).kept < kept(six_yards(1.0, 1), 0.8).kept - 0.1
 
 
 def test_the_diary_of_season_one_is_there_in_season_two() -> None:
