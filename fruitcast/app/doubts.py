@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
+from math import ceil
 from typing import TYPE_CHECKING
 
 from fruitcast.dates import day_words
@@ -26,6 +27,9 @@ SOAKS_DAYS = 400
 """How far back recorded soaks are looked at. [day]"""
 
 MOST_NAMED = 3
+
+HAIR = 1e-9
+"""From adding up."""
 
 
 def doubts(
@@ -58,6 +62,7 @@ def doubts(
 
     return (
         *_of_stacks(yard, state, today, numbers),
+        *_of_hours(yard, state, numbers),
         *_of_sales(
             yard,
             today,
@@ -157,6 +162,24 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
             numbers.doubt,
         )
         yield from too_many_logs(stack.name, stack.logs, yard, tankfuls=numbers.doubt.tankfuls)
+
+
+def _of_hours(yard: Yard, state: YardState, numbers: Numbers) -> Iterator[str]:
+    hours = yard.soaking.hours_a_day
+    logs = {name: lot.logs for name, lot in state.stacks.items() if lot.logs}
+    if hours is None or not logs:
+        return
+    per_log = max(numbers.work.soak_hours_per_log, numbers.work.pull_hours_per_log)
+    least = min(logs, key=lambda name: (logs[name], name))
+    if logs[least] * per_log <= hours + HAIR:
+        return
+    smaller = int(hours / per_log + HAIR)
+    lots = f", or soak in smaller lots with lot_logs = {smaller}" if smaller else ""
+    yield (
+        f"hours_a_day = {hours:g} under [soaking] in yard.toml is too little for any soak: even "
+        f"{least}, {logs[least]} logs, takes {ceil(10 * logs[least] * per_log) / 10:g} hours to "
+        f"put in or to pull, so nothing can be planned. Give more hours{lots}."
+    )
 
 
 def too_many_logs(name: str, logs: int, yard: Yard, *, tankfuls: float) -> Iterator[str]:

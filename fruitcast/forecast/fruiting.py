@@ -274,6 +274,10 @@ class LogWeather:
             )
         return Natural(trigger, pick, length, kg)
 
+    def with_even_luck(self) -> LogWeather:
+        """Return the same where all members have lead times as the table tells."""
+        return replace(self, luck=replace(self.luck, leads=np.ones_like(self.luck.leads)))
+
     def in_columns(self, columns: IntArray, futures: Futures, luck: Luck) -> LogWeather:
         """Return the same with each of its columns once for each of `columns`, and other luck.
 

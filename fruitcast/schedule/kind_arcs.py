@@ -7,7 +7,7 @@ else: which arcs there are, on which day of which member something is picked.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from fruitcast.schedule.crops import (
     until_soak,
 )
 from fruitcast.schedule.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
+from fruitcast.shiitake.forced import first_pick
 
 
 @dataclass(frozen=True)
@@ -252,7 +253,7 @@ def first_of_kind(
     factor = soak_factor(following, rows, numbers.yields)
     through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
     factor = np.where(through, factor, 0.0)
-    usable = ((logs.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
+    usable = _share_that_bears(logs, stacks, outlook) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
@@ -268,6 +269,32 @@ def first_of_kind(
         until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
         natural.by_row(),
     )
+
+
+def _share_that_bears(
+    logs: Fruiting, stacks: Sequence[StackOutlook], outlook: YardOutlook
+) -> FloatArray:
+    """Return in which share of the weather years a first soak brings anything: (stack, soak).
+
+    Luck is left aside, so that what may be soaked doesn't hang on the seed of its draws.
+    """
+    rows, futures, forced = outlook.soak_rows, outlook.futures, logs.forced
+    even = logs.weather.with_even_luck()
+    pick = first_pick(even.warmth, forced.pull_row, np.tile(even.table_need, (len(rows), 1)))
+    _, kg = even.crop(rows, forced.pull_row, forced.hours, pick)
+    bears = even.bears(forced.pull_row, pick) & (kg > 0)
+    last = np.stack([start_of(stack, None, futures)[0] for stack in stacks])
+    ready = np.array([max(stack.spawn.sure_row, 0) for stack in stacks], dtype=np.int64)
+    following = follow(
+        replace(logs, weather=even, natural=even.natural(logs.natural.trigger)),
+        last,
+        np.broadcast_to(ready[:, None], last.shape),
+        futures.lookback,
+    )
+    share: FloatArray = (bears & (soak_factor(following, rows, outlook.numbers.yields) > 0)).mean(
+        axis=2
+    )
+    return share
 
 
 def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:

@@ -167,9 +167,10 @@ class Outlet:
     closed: frozenset[date]
 
     def sells_on(self, day: date) -> bool:
-        """Return whether the outlet opens on a day."""
+        """Return whether the outlet wants anything on a day; one whose target is 0 is paused."""
         return (
-            day.weekday() == self.weekday
+            self.target_kg > 0
+            and day.weekday() == self.weekday
             and day not in self.closed
             and in_season(day, self.first, self.last)
         )

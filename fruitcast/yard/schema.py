@@ -64,6 +64,9 @@ Text = Annotated[str, BeforeValidator(values.text)]
 Name = Annotated[str, BeforeValidator(values.name)]
 Kilograms = Annotated[float, _number(0, 10_000, "kg", above=True)]
 Pounds = Annotated[float, _number(0, 20_000, "lb", above=True)]
+WantedKilograms = Annotated[float, _number(0, 10_000, "kg")]
+WantedPounds = Annotated[float, _number(0, 20_000, "lb")]
+"""What an outlet wants each time; 0 pauses it."""
 Price = Annotated[float, _number(0, 100_000)]
 Weight = Annotated[float, _number(0, 100, above=True)]
 Once = Annotated[date, BeforeValidator(values.day_once)]
@@ -177,8 +180,8 @@ class OutletTable(Table):
 
     name: Name = _key('name = "Saturday market"')
     day: Weekday = _key('day = "Sat"')
-    target_kg: Kilograms | None = _key("target_kg = 6", None)
-    target_lb: Pounds | None = _key("target_lb = 14", None)
+    target_kg: WantedKilograms | None = _key("target_kg = 6", None)
+    target_lb: WantedPounds | None = _key("target_lb = 14", None)
     first: SeasonEnd | None = _key('from = "05-15"', None, alias="from")
     last: SeasonEnd | None = _key('to = "10-30"', None, alias="to")
     price_per_kg: Price | None = _key("price_per_kg = 30", None)

@@ -85,7 +85,7 @@ tank_logs = {tank_logs}
 [[outlet]]
 name = "Saturday market"
 day = "Sat"
-# What it takes each time: target_lb or target_kg.
+# What it takes each time: target_lb or target_kg; 0 while it is paused.
 {target}
 # Its season: dates like 2027-05-15, or "05-15" for every year. Without it: all year.
 {season}

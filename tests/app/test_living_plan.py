@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import Planned, make_plan
+from fruitcast.app.planning import Planned, choose, make_plan
 from fruitcast.app.publication import last_plan, publish
 from fruitcast.app.what_if import (
     Circumstances,
@@ -24,11 +24,13 @@ from fruitcast.app.what_if import (
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.search import SearchParams
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import parse_record
 from fruitcast.yard.state_from_diary import read_yard_state
+from tests.schedule.judge import judge
 
 TODAY = date(2027, 5, 3)
 WEEKS = 14
@@ -168,6 +170,24 @@ def test_lots_of_another_size_start_without_published_dates(copy: Path) -> None:
     ]
 
 
+@pytest.mark.parametrize("weeks", [1, 2])
+def test_a_plan_of_a_week_has_its_sales_like_any_other(yard: Path, weeks: int) -> None:
+    here = known(yard, TODAY)
+    every_year = replace(
+        here.yard, outlets=tuple(replace(o, first=None, last=None) for o in here.yard.outlets)
+    )
+    document = make_plan(replace(here, yard=every_year), weeks=weeks, params=QUICK).document
+    sold = outlet_days(every_year, TODAY, 7 * weeks)
+    assert len(sold) == 1 + 2 * weeks
+    assert [(s.outlet, (s.on - TODAY).days) for s in document.outlets] == [
+        (s.outlet, s.day) for s in sold
+    ]
+    # What is asked for and what goes short are counted over the same days.
+    assert document.demand_kg == pytest.approx(sum(s.target_kg for s in document.outlets))
+    missing = sum(s.target_kg - s.delivered_kg for s in document.outlets)
+    assert document.expected_shortfall_kg == pytest.approx(missing)
+
+
 def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
     before = {f: f.read_bytes() for f in sorted(copy.rglob("*")) if f.is_file()}
     what = Circumstances(
@@ -181,6 +201,15 @@ def test_what_if_compares_and_changes_nothing(copy: Path) -> None:
     for soak in found["soaks"]:
         assert not any("2027-06-01" <= day <= "2027-06-10" for day in soak["other"])
     assert {f: f.read_bytes() for f in sorted(copy.rglob("*")) if f.is_file()} == before
+
+
+def test_a_smaller_tank_is_kept_to_when_the_published_plan_is_started_from(copy: Path) -> None:
+    here = known(copy, TODAY + timedelta(days=1))
+    assert here.published
+    small = replace(here, yard=changed_yard(here.yard, Circumstances(tank_logs=40)))
+    built, chosen, _ = choose(small, weeks=WEEKS, params=QUICK)
+    assert any(chosen)
+    assert judge(built.problem, chosen).violations == ()
 
 
 def test_lots_are_tried_out_and_bring_more(yard: Path) -> None:

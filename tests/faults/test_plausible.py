@@ -65,6 +65,26 @@ def record(folder: Path, *words: object) -> None:
     done("--yard", folder, "--today", TODAY, "record", *words, "--yes")
 
 
+@pytest.mark.parametrize(("hours", "lots"), [("1", True), ("0.04", False)])
+def test_hours_too_few_for_any_soak_are_said(sane: Path, hours: str, lots: bool) -> None:
+    change(sane / "yard.toml", 'start = "08:00"', f'start = "08:00"\nhours_a_day = {hours}')
+    # The smallest stack has 24 logs; three minutes put one in, see numbers.toml.
+    doubt = only(sane)
+    assert f"hours_a_day = {hours} under [soaking] in yard.toml is too little" in doubt
+    assert "24 logs, takes 1.2 hours" in doubt
+    assert ("lot_logs = 20" in doubt) == lots
+
+
+def test_hours_for_the_smallest_stack_are_enough(sane: Path) -> None:
+    change(sane / "yard.toml", 'start = "08:00"', 'start = "08:00"\nhours_a_day = 1.2')
+    assert said(sane) == []
+
+
+def test_a_paused_outlet_is_no_fault(sane: Path) -> None:
+    change(sane / "yard.toml", "target_lb = 4", "target_lb = 0")
+    assert said(sane) == []
+
+
 # --- sane yards ----------------------------------------------------------------------------------
 
 
