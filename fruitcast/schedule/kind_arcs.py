@@ -160,7 +160,7 @@ class FirstOfKind:
     stack, soak : (pair,) int array
         The usable first soaks, in order of stack, then soak.
     expected : (pair,) float array
-        Weight of each, mean over members, for a scale of 1. [kg/log]
+        Weight of each with even luck, mean over members, for a scale of 1. [kg/log]
     forced, before : Entries
         Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
     natural : Entries
@@ -253,7 +253,8 @@ def first_of_kind(
     factor = soak_factor(following, rows, numbers.yields)
     through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
     factor = np.where(through, factor, 0.0)
-    usable = _share_that_bears(logs, stacks, outlook) >= numbers.schedule.bears_in
+    even = _first_crops(logs, stacks, outlook)
+    usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
@@ -264,25 +265,26 @@ def first_of_kind(
         factor,
         stack,
         soak,
-        (logs.forced.kg[soak] * factor[stack, soak]).mean(axis=1),
+        even[stack, soak].mean(axis=1),
         forced_entries(logs, soak, factor[stack, soak], pick_days).by_row(),
         until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
         natural.by_row(),
     )
 
 
-def _share_that_bears(
+def _first_crops(
     logs: Fruiting, stacks: Sequence[StackOutlook], outlook: YardOutlook
 ) -> FloatArray:
-    """Return in which share of the weather years a first soak brings anything: (stack, soak).
+    """Return what first soaks bring with even luck: (stack, soak, member) array. [kg/log]
 
-    Luck is left aside, so that what may be soaked doesn't hang on the seed of its draws.
+    Which of them are open is told by this, so that it doesn't hang on the seed of the draws.
     """
     rows, futures, forced = outlook.soak_rows, outlook.futures, logs.forced
     even = logs.weather.with_even_luck()
     pick = first_pick(even.warmth, forced.pull_row, np.tile(even.table_need, (len(rows), 1)))
     _, kg = even.crop(rows, forced.pull_row, forced.hours, pick)
-    bears = even.bears(forced.pull_row, pick) & (kg > 0)
+    shared = np.broadcast_to(even.shared, (futures.days, kg.shape[1])).mean(axis=1)[rows, None]
+    kg = np.where(even.bears(forced.pull_row, pick), kg * shared * (1 - even.luck.fails), 0.0)
     last = np.stack([start_of(stack, None, futures)[0] for stack in stacks])
     ready = np.array([max(stack.spawn.sure_row, 0) for stack in stacks], dtype=np.int64)
     following = follow(
@@ -291,10 +293,8 @@ def _share_that_bears(
         np.broadcast_to(ready[:, None], last.shape),
         futures.lookback,
     )
-    share: FloatArray = (bears & (soak_factor(following, rows, outlook.numbers.yields) > 0)).mean(
-        axis=2
-    )
-    return share
+    crops: FloatArray = kg * soak_factor(following, rows, outlook.numbers.yields)
+    return crops
 
 
 def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:
