@@ -274,9 +274,30 @@ class LogWeather:
             )
         return Natural(trigger, pick, length, kg)
 
-    def with_even_luck(self) -> LogWeather:
-        """Return the same where all members have lead times as the table tells."""
-        return replace(self, luck=replace(self.luck, leads=np.ones_like(self.luck.leads)))
+    def with_even_luck(self, forced: Forced, trigger: BoolArray) -> tuple[FloatArray, Natural]:
+        """Return what flushes bring where lead times and yields are as expected.
+
+        Parameters
+        ----------
+        forced : Forced
+            The soaks.
+        trigger : (day, member) bool array
+            Days that set off a natural flush.
+
+        Returns
+        -------
+        kg : (soak, member) float array
+            Of the forced flushes, on a rested log. [kg/log]
+        natural : Natural
+            The natural ones.
+        """
+        even = replace(self, luck=replace(self.luck, leads=np.ones_like(self.luck.leads)))
+        rows, pull = forced.soak_row, forced.pull_row
+        pick = first_pick(even.warmth, pull, np.tile(even.table_need, (len(rows), 1)))
+        _, kg = even.crop(rows, pull, forced.hours, pick)
+        shared = np.broadcast_to(self.shared, trigger.shape).mean(axis=1)[rows, None]
+        kg *= shared * (1 - self.luck.fails)
+        return np.where(even.bears(pull, pick), kg, 0.0), even.natural(trigger)
 
     def in_columns(self, columns: IntArray, futures: Futures, luck: Luck) -> LogWeather:
         """Return the same with each of its columns once for each of `columns`, and other luck.

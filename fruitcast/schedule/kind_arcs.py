@@ -27,7 +27,6 @@ from fruitcast.schedule.crops import (
     until_soak,
 )
 from fruitcast.schedule.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
-from fruitcast.shiitake.forced import first_pick
 
 
 @dataclass(frozen=True)
@@ -280,15 +279,11 @@ def _first_crops(
     Which of them are open is told by this, so that it doesn't hang on the seed of the draws.
     """
     rows, futures, forced = outlook.soak_rows, outlook.futures, logs.forced
-    even = logs.weather.with_even_luck()
-    pick = first_pick(even.warmth, forced.pull_row, np.tile(even.table_need, (len(rows), 1)))
-    _, kg = even.crop(rows, forced.pull_row, forced.hours, pick)
-    shared = np.broadcast_to(even.shared, (futures.days, kg.shape[1])).mean(axis=1)[rows, None]
-    kg = np.where(even.bears(forced.pull_row, pick), kg * shared * (1 - even.luck.fails), 0.0)
+    kg, natural = logs.weather.with_even_luck(forced, logs.natural.trigger)
     last = np.stack([start_of(stack, None, futures)[0] for stack in stacks])
     ready = np.array([max(stack.spawn.sure_row, 0) for stack in stacks], dtype=np.int64)
     following = follow(
-        replace(logs, weather=even, natural=even.natural(logs.natural.trigger)),
+        replace(logs, natural=natural),
         last,
         np.broadcast_to(ready[:, None], last.shape),
         futures.lookback,

@@ -52,11 +52,17 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
         bears=np.ones(soaks, dtype=bool),
         kg=np.tile([1.0, 2.0], (len(SOAKS), 1)),
     )
+    forced = replace(forced, **changes)
+    natural = Natural(trigger, NaturalPick(first, aborted), length, kg)
+    # Luck is even here as it stands.
+    weather = SimpleNamespace(
+        numbers=NUMBERS, with_even_luck=lambda forced, _: (forced.kg, natural)
+    )
     return Fruiting(
         kind=Kind("wide-range", 0.125),
-        weather=SimpleNamespace(numbers=NUMBERS),
-        forced=replace(forced, **changes),
-        natural=Natural(trigger, NaturalPick(first, aborted), length, kg),
+        weather=weather,
+        forced=forced,
+        natural=natural,
         forced_shape=SHAPES,
         natural_shape=SHAPES,
         keeping=np.ones(shape),
@@ -222,11 +228,15 @@ def test_a_type_s_nights_hours_and_name():
 # First arcs ---------------------------------------------------------------------------
 
 
+def spawn(*rows: int) -> SimpleNamespace:
+    return SimpleNamespace(rows=np.array(rows), sure_row=max(rows))
+
+
 def stack(name: str = "A", **changes) -> SimpleNamespace:
     """Ready and rested since long, of scale 1."""
     made = {
         "name": name,
-        "spawn": SimpleNamespace(rows=np.array([-50, -50])),
+        "spawn": spawn(-50, -50),
         "state": SimpleNamespace(last_soak=None),
         "last_first_pick": None,
         "pulled_on": None,
@@ -267,20 +277,18 @@ def test_a_first_soak_is_open_from_the_day_on_which_nothing_forbids_it():
 
 def test_a_first_soak_brings_nothing_before_the_spawn_run_is_done():
     # Done on row 75 in member 0 and a day later in member 1: on row 75 one of two bears.
-    first = firsts(stack(spawn=SimpleNamespace(rows=np.array([75, 76]))))
-    assert soaks_of(first) == [[2, 3]]
+    first = firsts(stack(spawn=spawn(75, 76)))
     assert first.factor[0, :, 0].tolist() == pytest.approx(
         [0, 0, *[float(rest_factor(np.inf, NUMBERS.yields))] * 2]
     )
     assert first.factor[0, :, 1].tolist()[:3] == [0.0, 0.0, 0.0]
     assert first.factor[0, 3, 1] > 1
-    never = firsts(stack(spawn=SimpleNamespace(rows=np.array([75, DAYS]))))
-    assert soaks_of(never) == [[2, 3]]
+
+
+def test_a_first_soak_that_bears_in_too_few_years_is_not_open():
     kg = np.ones((len(SOAKS), 2))
-    kg[2] = [0.0, 1.0]  # what would bear is not through, and what is through does not bear
-    assert soaks_of(
-        firsts(stack(spawn=SimpleNamespace(rows=np.array([75, 76]))), made=logs(kg=kg))
-    ) == [[3]]
+    kg[1], kg[2] = [0.0, 1.0], [0.0, 0.0]
+    assert soaks_of(firsts(stack(), made=logs(kg=kg))) == [[0, 1, 3]]
 
 
 def test_the_rest_since_the_last_first_pick_counts():
@@ -300,7 +308,7 @@ def test_each_stack_has_its_own_first_arcs_times_its_scale():
     # B, ready later, has a natural flush set off on row 100: before its soak of row 138.
     stacks = (
         stack(),
-        stack("B", soakable_from=on(75), spawn=SimpleNamespace(rows=np.array([60, 60]))),
+        stack("B", soakable_from=on(75), spawn=spawn(60, 60)),
     )
     first = firsts(*stacks, made=logs(((0, 100, 105, 4.0),)))
     a, b = own_arcs(first), own_arcs(first, 1, scale=20.0)
