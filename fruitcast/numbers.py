@@ -52,6 +52,9 @@ LABELS = ("published", "common practice", "judgement", "memory")
 
 DROPPED = frozenset(
     {
+        "forced.overnight_hours_thin",
+        "forced.thin_below",
+        "spawn_run.least_diameter_factor",
         "spawn_run.planning_days",
         *(f"{name}.forced.unreliable_below" for name in STRAIN_CLASSES),
         *(f"{name}.natural.chill" for name in STRAIN_CLASSES),

@@ -87,7 +87,6 @@ class SpawnRunNumbers:
     per_diameter: float
     thick_from: float
     per_diameter_thick: float
-    least_diameter_factor: float
     moisture_full: float
     white_ends_share: float
     moulds_factor: float
@@ -111,10 +110,8 @@ class ForcedNumbers:
     hot_from: float
     cool_below: float
     overnight_hours: float
-    overnight_hours_thin: float
     usual_hours: float
     cool_hours: float
-    thin_below: float
     season_days: float
     heat_loss: float
     frost_loss: float

@@ -316,7 +316,7 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
         ),
     ),
     ("wide-range.yield.base", 0.4, lambda n: n.strain("wide-range").yields.base),
-    ("forced.cool_below", 14, lambda n: soak_hours(13.0, 0.12, n.forced)),
+    ("forced.cool_below", 14, lambda n: soak_hours(13.0, n.forced)),
     ("forced.overnight_hours", 10, _hours),
     ("natural.rain", 40, _triggers("wide-range")),
     ("natural.spell_days", 9, _triggers("cold-weather")),

@@ -201,7 +201,7 @@ class LogWeather:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
         ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
         mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
-        return soak_hours(np.median(mean, axis=1), self.kind.diameter, self.numbers.forced)
+        return soak_hours(np.median(mean, axis=1), self.numbers.forced)
 
     def crop(
         self, rows: IntArray, pull: IntArray, hours: FloatArray, pick: IntArray

@@ -19,7 +19,7 @@ IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
 
-def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, forced: ForcedNumbers) -> FloatArray:
+def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
     """Return how long to leave the logs in water: overnight in heat, a day, two days when cool.
 
     The water should be clean and clearly colder than the air; how much colder, nobody has
@@ -29,8 +29,6 @@ def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, forced: ForcedNumber
     ----------
     tmean_ahead : float array
         Mean temperature of the days ahead. [degC]
-    diameter : float
-        Over bark. [m]
     forced : ForcedNumbers
         Numbers of forced flushes.
 
@@ -40,11 +38,9 @@ def soak_hours(tmean_ahead: npt.ArrayLike, diameter: float, forced: ForcedNumber
         [h]
     """
     temperature = np.asarray(tmean_ahead, dtype=float)
-    thin = diameter < forced.thin_below
-    overnight = forced.overnight_hours_thin if thin else forced.overnight_hours
     return np.where(
         temperature >= forced.hot_from,
-        overnight,
+        forced.overnight_hours,
         np.where(
             temperature < forced.cool_below,
             forced.cool_hours,

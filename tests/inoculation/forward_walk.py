@@ -106,7 +106,7 @@ class Walk:
             if soak < open_until:  # the natural crop stands, the soak gives nothing
                 rested = max(rested, soak + 1)
                 continue
-            hours = float(soak_hours(self.expected[soak], self.diameter, numbers.forced))
+            hours = float(soak_hours(self.expected[soak], numbers.forced))
             pull = soak + ceil(hours / 24)
             need = numbers.strain(self.strain_class).forced.requirement * self.lead[soak, member]
             warm = self.warmth[:, member]

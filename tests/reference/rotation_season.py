@@ -111,7 +111,7 @@ class Walk:
             if soak < open_until:  # the natural crop stands, the soak gives nothing
                 found.failed += 1
                 continue
-            hours = float(soak_hours(self.tmean[soak : soak + 10].mean(), DIAMETER, numbers.forced))
+            hours = float(soak_hours(self.tmean[soak : soak + 10].mean(), numbers.forced))
             pull = soak + ceil(hours / 24)
             need = numbers.strain(CLASS).forced.requirement
             pick = first_pick(self.thermal, np.array([pull]), need)

@@ -52,7 +52,7 @@ def test_more_than_two_weeks_in_autumn():
 
 def test_soak_hours_stay_in_the_common_range_all_year():
     weather = series("champion")
-    hours = soak_hours(weather.tmean, 0.127, NUMBERS.forced)
+    hours = soak_hours(weather.tmean, NUMBERS.forced)
     assert hours.min() >= 8 and hours.max() <= 48
     by_month = {m: float(hours[weather.months == m].mean()) for m in (1, 5, 7)}
     assert by_month[1] > by_month[5] > by_month[7]

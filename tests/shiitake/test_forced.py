@@ -25,26 +25,15 @@ def steady(celsius, days=60):
     return np.full((days, 1), float(celsius))
 
 
-@pytest.mark.parametrize(
-    ("celsius", "diameter", "hours"),
-    [
-        (27, 0.12, 12),
-        (27, 0.09, 12),
-        (27, 0.0899, 8),
-        (22, 0.12, 12),
-        (18, 0.12, 24),
-        (12, 0.12, 24),
-        (8, 0.12, 48),
-    ],
-)
-def test_soak_hours_follow_the_season(celsius, diameter, hours):
+@pytest.mark.parametrize(("celsius", "hours"), [(27, 12), (22, 12), (18, 24), (12, 24), (8, 48)])
+def test_soak_hours_follow_the_season(celsius, hours):
     # Overnight 8-12 h is published: Hill 2011, Univ. of Kentucky FOR-85. 24 h usual and 48 h
     # when cool are common practice.
-    assert soak_hours(celsius, diameter, NUMBERS.forced) == hours
+    assert soak_hours(celsius, NUMBERS.forced) == hours
 
 
 def test_soak_hours_take_many_days_at_once():
-    assert soak_hours([30.0, 15.0, 5.0], 0.12, NUMBERS.forced).tolist() == [12, 24, 48]
+    assert soak_hours([30.0, 15.0, 5.0], NUMBERS.forced).tolist() == [12, 24, 48]
 
 
 def test_first_pick_looks_up_every_start_and_member():

@@ -86,7 +86,7 @@ def whole_biology(strain_class, sky):
         "forced pick": picked,
         "pins": pins_day(thermal, pull, need, pins_share=NUMBERS.forced.pins_share),
         "bears": bears(pull, picked, days, longest_days=NUMBERS.forced.longest_days),
-        "hours": soak_hours(mean, 0.125, NUMBERS.forced),
+        "hours": soak_hours(mean, NUMBERS.forced),
         "shape": shape_table("forced", NUMBERS.picking, NUMBERS.natural)[length].sum(axis=2),
         "survives": surviving_share(loss, pull[:, None], picked + length),
         "caps": dry_cap_share(
