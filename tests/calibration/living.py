@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import date, timedelta
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from fruitcast.app.hindcast_known import HindcastParams, known_in, season_days, 
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import build
 from fruitcast.forecast.draws import keyed_generator
-from fruitcast.forecast.learned import nothing_learned
+from fruitcast.forecast.learned import SURE, YardLearning, nothing_learned
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.fresh_paths import fresh_ledger
@@ -101,9 +102,7 @@ def live(site: str, number: int, way: Way) -> dict[str, Any]:
     drawn = drawn_yard(site, number, ahead=max(ahead, YEAR_DAYS + 40), members=way.members)
     known = drawn.known
     seed = 50_000 + 1000 * hash_of(site) + number
-    real = nothing_learned(known.today, known.yard.site, known.numbers.spread).come_true(
-        known.yard.stacks, range(known.today.year - 1, known.today.year + 5), seed
-    )
+    real = real_yard(known, site, number, seed)
     found: dict[str, Any] = {
         "site": site,
         "number": number,
@@ -145,11 +144,49 @@ class UnevenSeason(TrueSeason):
         return replace(flush, picks=tuple(zip(days, picked.tolist(), strict=True)))
 
 
+def real_yard(known: KnownYard, site: str, number: int, seed: int) -> YardLearning:
+    """Return the yard that comes true: the parts that move all its promises evenly drawn.
+
+    Each yard is as likely as the priors have it, but a run of them is spread over what is
+    likely, so that fewer yards tell as much.
+    """
+    years = range(known.today.year - 1, known.today.year + 5)
+    before = nothing_learned(known.today, known.yard.site, known.numbers.spread)
+    real = before.come_true(known.yard.stacks, years, seed)
+    yields, leads = real.yields, real.leads
+    place = {("yard", ""): 2} | {("season", str(y)): 3 + 2 * (y % 2) for y in years}
+    for part, base in place.items():
+        mean = yields.mean.copy()
+        mean[yields.names.index(part)] = yields.spread[part[0]] * _even(site, number, base)
+        yields = replace(yields, mean=mean)
+    mean = leads.mean.copy()
+    mean[leads.names.index(("yard", ""))] = leads.spread["yard"] * _even(site, number, 7)
+    drawn = np.sort(np.random.default_rng(1).beta(*before.failure, size=10_001))
+    fails = float(drawn[int(NormalDist().cdf(_even(site, number, 11)) * 10_000)])
+    return replace(
+        real,
+        yields=yields,
+        leads=replace(leads, mean=mean),
+        failure=(SURE * fails, SURE * (1 - fails)),
+    )
+
+
+def _even(site: str, number: int, base: int) -> float:
+    """Return a standard normal draw from an evenly spread sequence: Halton's, shifted by site."""
+    share, step = float(np.random.default_rng([hash_of(site), base]).random()), 1.0
+    number += 1
+    while number:
+        step /= base
+        number, digit = divmod(number, base)
+        share += step * digit
+    return NormalDist().inv_cdf(min(max(share % 1.0, 1e-6), 1 - 1e-6))
+
+
 def hash_of(site: str) -> int:
     return sum(map(ord, site)) % 97
 
 
-def _true(known: KnownYard, year: int, truth: Truth, real: Any, way: Way) -> SimulatedYard:
+def _true(known: KnownYard, year: int, truth: Truth, real: YardLearning, way: Way) -> SimulatedYard:
     # The weeks reach so far that winter's flushes come true too.
     season = true_season(
         known.yard,
