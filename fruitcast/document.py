@@ -41,9 +41,12 @@ Number = Annotated[
 Amount = Annotated[int | float, WithJsonSchema({"type": "number"})]
 """An amount of money, in the grower's own."""
 
-Instant = Annotated[
-    datetime, PlainSerializer(datetime.isoformat, return_type=str), WithJsonSchema(_INSTANT)
-]
+
+def _iso(moment: datetime) -> str:
+    return moment.isoformat()
+
+
+Instant = Annotated[datetime, PlainSerializer(_iso, return_type=str), WithJsonSchema(_INSTANT)]
 """An instant with its offset from UTC, printed as Python writes it."""
 
 Hours = Annotated[
@@ -69,6 +72,8 @@ class Document(BaseModel):
     model_config = ConfigDict(
         frozen=True,
         strict=True,
+        # A field may be called model_change.
+        protected_namespaces=(),
         allow_inf_nan=False,
         populate_by_name=True,
         # Each command uses a few of the classes; the others need not be made ready.

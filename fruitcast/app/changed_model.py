@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -9,7 +10,7 @@ from pydantic import ValidationError
 
 from fruitcast import __version__
 from fruitcast.document import Document, Number
-from fruitcast.numbers import Numbers
+from fruitcast.numbers import Number as InUse
 from fruitcast.yard.plan import ModelChange, NumberChange, Plan, plan_changes
 
 MODEL = "plan model"
@@ -43,9 +44,8 @@ class Before:
     same_inputs: bool
 
 
-def model_of(numbers: Numbers) -> Model:
+def model_of(entries: Sequence[InUse]) -> Model:
     """Return the program as it is, with the numbers in use."""
-    entries = numbers.entries()
     return Model(
         version=__version__,
         numbers={entry.key: entry.value for entry in entries},

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.dates import day_words
 from fruitcast.numbers import Numbers
-from fruitcast.topics import DoubtNumbers
+from fruitcast.topics import DoubtNumbers, WorkNumbers
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.model import Stack, Yard
@@ -62,7 +62,7 @@ def doubts(
 
     return (
         *_of_stacks(yard, state, today, numbers),
-        *_of_hours(yard, state, numbers),
+        *_of_hours(yard, state, numbers.work),
         *_of_sales(
             yard,
             today,
@@ -164,12 +164,12 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
         yield from too_many_logs(stack.name, stack.logs, yard, tankfuls=numbers.doubt.tankfuls)
 
 
-def _of_hours(yard: Yard, state: YardState, numbers: Numbers) -> Iterator[str]:
+def _of_hours(yard: Yard, state: YardState, work: WorkNumbers) -> Iterator[str]:
     hours = yard.soaking.hours_a_day
     logs = {name: lot.logs for name, lot in state.stacks.items() if lot.logs}
     if hours is None or not logs:
         return
-    per_log = max(numbers.work.soak_hours_per_log, numbers.work.pull_hours_per_log)
+    per_log = max(work.soak_hours_per_log, work.pull_hours_per_log)
     least = min(logs, key=lambda name: (logs[name], name))
     if logs[least] * per_log <= hours + HAIR:
         return

@@ -166,7 +166,7 @@ def make_plan(
         beside=_beside(known, built, plan, seed),
     )
     if known.before is not None:
-        change = model_change(known.before, document, model_of(known.numbers))
+        change = model_change(known.before, document, model_of(known.numbers.entries()))
         document = document.model_copy(update={"model_change": change})
     return Planned(known, built, plan, document)
 

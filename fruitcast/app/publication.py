@@ -88,7 +88,7 @@ def publish(
                     PLAN: plan.json_text(),
                     CALENDAR: calendar.to_json(),
                     INPUTS: inputs,
-                    MODEL: model_of(numbers_of(yard)).json_text(),
+                    MODEL: model_of(numbers_of(yard).entries()).json_text(),
                 },
             )
             commit()

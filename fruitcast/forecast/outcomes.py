@@ -13,6 +13,7 @@ from datetime import date, timedelta
 
 from fruitcast.forecast.history import picks_by_flush
 from fruitcast.numbers import Numbers
+from fruitcast.topics import DiaryNumbers
 from fruitcast.yard.cold_store import cold_store_by_day
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import SOLD, Event, in_force
@@ -116,7 +117,13 @@ def outcomes(
     """
     valid = [event for event in in_force(events) if event.on <= today]
     states = yard_state(yard, events, today).stacks
-    diary = _DiaryFlushes(states, max((e.on for e in valid), default=date.min), today, numbers)
+    diary = _DiaryFlushes(
+        states,
+        max((e.on for e in valid), default=date.min),
+        today,
+        longest_flush=numbers.picking.longest_flush,
+        diary=numbers.diary,
+    )
     sales = _SaleDays(yard, valid, today)
     ask: dict[str, Callable[[str, date], Became | None]] = {
         FIRST_PICK: diary.first_pick,
@@ -169,13 +176,19 @@ class _DiaryFlushes:
     """The flushes of the diary, by stack or lot."""
 
     def __init__(
-        self, states: Mapping[str, StackState], told_to: date, today: date, numbers: Numbers
+        self,
+        states: Mapping[str, StackState],
+        told_to: date,
+        today: date,
+        *,
+        longest_flush: float,
+        diary: DiaryNumbers,
     ) -> None:
         self.states, self.told_to, self.today = states, told_to, today
-        self.longest = timedelta(days=numbers.picking.longest_flush)
-        self.window = timedelta(days=numbers.diary.forced_pick_days)
+        self.longest = timedelta(days=longest_flush)
+        self.window = timedelta(days=diary.forced_pick_days)
         self.flushes = {
-            name: picks_by_flush(state.picks, flush_days=numbers.diary.flush_days)
+            name: picks_by_flush(state.picks, flush_days=diary.flush_days)
             for name, state in states.items()
         }
 

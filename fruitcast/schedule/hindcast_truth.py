@@ -11,7 +11,7 @@ weather has it: both as within one plan.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import ceil
@@ -27,7 +27,7 @@ from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
-from fruitcast.numbers import Numbers, numbers_from
+from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.schedule.permitted import is_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
 from fruitcast.shiitake.bearing import hemisphere
@@ -245,7 +245,7 @@ def true_season(
         What was learned before the season; the truth is one of the yards that it leaves
         possible, times what `truth` says.
     """
-    numbers = _true_numbers(truth, numbers)
+    numbers = numbers_from(_true_table(truth, numbers.table))
     seed = truth.seed + year  # a season has luck of its own
     seasons = range(today.year - 1, today.year + weeks // 52 + 3)
     real = believed.come_true(yard.stacks, seasons, seed)
@@ -281,16 +281,16 @@ def true_season(
     return true
 
 
-def _true_numbers(truth: Truth, numbers: Numbers) -> Numbers:
+def _true_table(truth: Truth, believed: Mapping[str, Number]) -> dict[str, Number]:
     """Return the numbers with every class's lead time as it truly is.
 
     The truth may lie outside the range in which a grower may set what is believed.
     """
-    table = dict(numbers.table)
+    table = dict(believed)
     for strain_class in STRAIN_CLASSES:
         key = f"{strain_class}.forced.requirement"
         table[key] = replace(table[key], value=table[key].value * truth.lead_factor)
-    return numbers_from(table)
+    return table
 
 
 def _most_nights(forced: ForcedNumbers) -> int:

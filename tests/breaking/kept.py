@@ -89,14 +89,16 @@ def read_model(data: bytes) -> None:
     found = kept_model(data.decode("utf-8", errors="replace"))
     if found is None:
         raise InputError("it is none")
-    changed = model_change(Before(plan(), found, False), plan(), model_of(default_numbers()))
+    changed = model_change(
+        Before(plan(), found, False), plan(), model_of(default_numbers().entries())
+    )
     lines = model_change_lines(plan().model_copy(update={"model_change": changed}), "us")
     assert bool(lines) == (changed is not None)
 
 
 def model_samples() -> tuple[bytes, ...]:
     """Return a model with two numbers of the yard's own, one of which is no more."""
-    whole = model_of(default_numbers()).plain()
+    whole = model_of(default_numbers().entries()).plain()
     few = dict([*whole["numbers"].items()][:12])
     few |= {"schedule.rest_days": 49.0, "forced.gone": 1.0}
     kept = {"version": "0.0.9", "numbers": few, "own": ["schedule.rest_days", "forced.gone"]}

@@ -16,7 +16,7 @@ import pytest
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
-from fruitcast.numbers import default_numbers
+from fruitcast.numbers import default_numbers, numbers_from
 from fruitcast.schedule.hindcast_truth import (
     CarriedSoak,
     TrueFlush,
@@ -25,7 +25,7 @@ from fruitcast.schedule.hindcast_truth import (
     _Logs,
     _most_nights,
     _one_member,
-    _true_numbers,
+    _true_table,
 )
 from fruitcast.shiitake.natural import NaturalPick
 from fruitcast.shiitake.yields import rest_factor
@@ -212,7 +212,7 @@ def test_a_question_asked_again_is_answered_the_same():
 
 
 def test_the_truth_s_lead_time_is_every_class_s_own_times_its_factor():
-    numbers = _true_numbers(Truth(lead_factor=1.25), NUMBERS)
+    numbers = numbers_from(_true_table(Truth(lead_factor=1.25), NUMBERS.table))
     for strain_class in STRAIN_CLASSES:
         believed = NUMBERS.strain(strain_class).forced.requirement
         assert numbers.strain(strain_class).forced.requirement == pytest.approx(1.25 * believed)
@@ -223,7 +223,11 @@ def test_the_truth_s_lead_time_is_every_class_s_own_times_its_factor():
 def test_the_truth_may_lie_beyond_what_a_grower_may_believe(believed, factor):
     key = "wide-range.forced.requirement"
     known = NUMBERS.with_overrides({key: believed})  # the ends of its range
-    true = _true_numbers(Truth(lead_factor=factor), known).strain("wide-range").forced
+    true = (
+        numbers_from(_true_table(Truth(lead_factor=factor), known.table))
+        .strain("wide-range")
+        .forced
+    )
     assert true.requirement == pytest.approx(factor * believed)
 
 
