@@ -33,9 +33,13 @@ def lived(small):
                     "soaks": [
                         {
                             "stack": "A",
+                            "logs": 24,
                             "soak_on": str(soak),
+                            "hours": 24.0,
+                            "pull_on": str(soak + timedelta(days=1)),
                             "pick": dict(zip(("p10", "p50", "p90"), picks, strict=True)),
                             "expected_kg": kg,
+                            "reasons": [],
                         }
                     ],
                 }
