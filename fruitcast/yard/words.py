@@ -43,6 +43,7 @@ _DEAD = re.compile(
 )
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
 _BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-])")
+_THOUSANDS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
 _NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -123,11 +124,11 @@ class Phrase:
         """Remove a weight and return it; with `bare` also a number without a unit. [kg]"""
         found = self.take(_WEIGHT)
         if found:
-            _refuse_negative(found[1])
+            _refuse_odd(found[1])
             return parse_weight(found[1])
         found = self.take(_BARE) if bare else None
         if found:
-            _refuse_negative(found[1])
+            _refuse_odd(found[1])
         return parse_weight(found[1], bare) if found else None
 
     def take_depth(self, bare: Units | None = None) -> float | None:
@@ -135,7 +136,7 @@ class Phrase:
         found = self.take(_RAIN) or (self.take(_BARE) if bare else None)
         if not found:
             return None
-        _refuse_negative(found[1])
+        _refuse_odd(found[1])
         return parse_rain(found[1], bare)
 
     def take_litres(self) -> float | None:
@@ -151,7 +152,7 @@ class Phrase:
         found = self.take(_HOURS) or (self.take(_BARE) if bare else None)
         if not found:
             return None
-        _refuse_negative(found[1])
+        _refuse_odd(found[1])
         return number_of(found[1])
 
     def take_logs(self, *, bare: bool) -> int | None:
@@ -159,7 +160,7 @@ class Phrase:
         found = self.take(_LOGS) or (self.take(_BARE) if bare else None)
         if not found:
             return None
-        _refuse_negative(found[1])
+        _refuse_odd(found[1])
         number = number_of(found[1])
         if number != int(number):
             raise InputError(f"'{found[1]}' is not a number of logs. Give a whole number.")
@@ -170,7 +171,7 @@ class Phrase:
         found = self.take(_DEAD)
         if not found:
             return None
-        _refuse_negative(found[1])
+        _refuse_odd(found[1])
         return 0 if found[1].lower() in ("no", "none") else int(found[1])
 
     def take_share(self) -> float | None:
@@ -266,9 +267,16 @@ def number_of(text: str) -> float:
     return parse_weight(text, "metric")
 
 
-def _refuse_negative(text: str) -> None:
+def _refuse_odd(text: str) -> None:
     if text.startswith("-"):
         raise InputError(f"'{text.strip()}' is below 0. Give an amount of 0 or more.")
+    # 1,250 g is a kilogram and a quarter to one grower, a gram and a quarter to another.
+    if two_ways := _THOUSANDS.search(text):
+        whole, part = two_ways[1], two_ways[2]
+        raise InputError(
+            f"'{text.strip()}' can be read as {whole}{part} and as {whole}.{part}. Write the one "
+            "that is meant, without a comma."
+        )
 
 
 def nearest(name: str, names: Iterable[str]) -> str | None:

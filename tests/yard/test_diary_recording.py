@@ -301,6 +301,7 @@ def test_the_impossible_is_refused_unless_confirmed(line, message):
         ("stock 2 kg today picked tomorrow", "Picked on Sat 8 May 2027 is after Fri 7 May 2027"),
         ("soak A 0 logs", "A soak of 0 logs is no soak"),
         ("soak A -3 h", "'-3' is below 0"),
+        ("pick A 1,250 g", "can be read as 1250 and as 1.250"),
         ("soak A 0 h", "hours is 0, expected above 0"),
         ("soak A 24", "'24': hours or logs\\? Write '24 h' or '24 logs'"),
         ("water A 10", "'10' of what\\? Write '10 mm', '10 litres' or '10 gal'"),
