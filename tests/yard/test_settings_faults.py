@@ -128,7 +128,7 @@ CASES = [
         "14\nprice_per_kg = 6\nprice_per_lb = 3\n",
         r"'Saturday market': gives both price_per_kg and price_per_lb",
     ),
-    ("14\n", "0\n", r"target_lb: 0 is out of range\. Give a number above 0 up to"),
+    ("14\n", "-1\n", r"target_lb: -1 is out of range\. Give a number from 0 to"),
     ("14\n", "14\nprice_per_lb = -1\n", r"price_per_lb: -1 is out of range"),
     ("14\n", "14\nweight = 0\n", r"weight: 0 is out of range"),
     ("14\n", '"14 lb"\n', r"target_lb: '14 lb' is a text, not a number\. .*Without quotes or unit"),
