@@ -253,6 +253,10 @@ def _short(text: str) -> str:
     return line if len(line) <= 40 else f"{line[:37]}..."
 
 
+SHOWN_AS_NONE_KG = 0.1
+"""What can be sold and is less than this is told as none. [kg]"""
+
+
 def format_weight(kg: float, units: Units) -> str:
     """Return a weight for people: '2.4 lb', '6 oz', '1.1 kg', '450 g'.
 
@@ -272,6 +276,11 @@ def format_weight(kg: float, units: Units) -> str:
     if abs(small) < per_large:
         return f"{small} {small_unit}"
     return f"{_rounded(large, 0 if abs(large) >= 99.95 else 1)} {large_unit}"
+
+
+def format_sale_weight(kg: float, units: Units) -> str:
+    """Return what can be sold: 'none' for what no stall would put on its scale. [kg]"""
+    return "none" if kg < SHOWN_AS_NONE_KG else format_weight(kg, units)
 
 
 def format_temperature(celsius: float, units: Units) -> str:

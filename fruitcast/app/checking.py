@@ -11,6 +11,7 @@ from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.app.known import DEFAULT_WEEKS, numbers_of, read_weather
+from fruitcast.app.publication import fresh_plan
 from fruitcast.document import Document, Sparse
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
@@ -168,6 +169,10 @@ def check_yard(
         checked.warnings.extend(tree_notes(trees, numbers_of(yard).trees))
     state = _check_diary(yard, today, now, checked)
     _check_weather(yard, state, today, checked, now=now, offline=offline)
+    if checked.sound:
+        # Some things are only seen by planning: picks that can hardly be right, for one.
+        plan = fresh_plan(yard, today)
+        checked.warnings.extend(plan.warnings if plan else ())
     return checked
 
 

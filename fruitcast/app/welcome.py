@@ -58,7 +58,7 @@ class Welcome:
 
 
 def welcome(folder: Path, today: date) -> Welcome:
-    """Return how things stand in a folder, by a quick look that reads no more than it must.
+    """Return how things stand in a folder, and the answer of its last plan in short.
 
     What it can't read it passes over: 'fruitcast check' is there to find faults.
     """
@@ -77,10 +77,34 @@ def welcome(folder: Path, today: date) -> Welcome:
     elif planned_on is None:
         state.append("It has no plan yet.")
         steps = [_PLAN, *(step for step in steps if step != _PLAN)]
-    elif planned_on != today:
-        state.append(f"Its plan is that of {planned_on}.")
-        steps = [_PLAN, *(step for step in steps if step != _PLAN)]
+    else:
+        if planned_on != today:
+            state.append(f"Its plan is that of {planned_on}.")
+            steps = [_PLAN, *(step for step in steps if step != _PLAN)]
+        state += _as_it_stands(folder, today)
     return Welcome(tuple(state), tuple(steps))
+
+
+def _as_it_stands(folder: Path, today: date) -> tuple[str, ...]:
+    """Return the answer of the last plan in a few sentences; none where something can't be read."""
+    from fruitcast.app.publication import read_last_plan
+    from fruitcast.errors import FruitcastError
+    from fruitcast.publish.at_a_glance import glance
+    from fruitcast.publish.reminders import reminders
+    from fruitcast.publish.week import week
+    from fruitcast.yard.reading import read_yard
+    from fruitcast.yard.state_from_diary import read_yard_state
+
+    try:
+        yard = read_yard(folder, today)
+        plan, state = read_last_plan(yard, today), read_yard_state(yard, today)
+    except FruitcastError:
+        return ()
+    if plan is None:
+        return ()
+    seen = glance(plan, week(reminders(plan, yard, state), today), yard.units, today)
+    by_itself = (f"May come by itself: {seen.natural[0]}.",) if seen.natural else ()
+    return (seen.short, *by_itself)
 
 
 def next_steps(folder: Path, today: date, *, here: bool = True) -> tuple[Step, ...]:

@@ -33,6 +33,10 @@ DOUBTFUL = 3
 """Exit code of what was done without weather that can hardly be right, and was set aside."""
 
 
+MOST_NOTES = 3
+"""Notes told after an answer; 'check' shows all."""
+
+
 class StoppedError(Exception):
     """Somebody pressed Ctrl-C."""
 
@@ -83,13 +87,25 @@ class Session:
         """The instant that decides what is fresh; None on a day that was given."""
         return None if self.day else self.clock
 
-    def answer(self, document: Document, table: Callable[[], RenderableType]) -> None:
-        """Print the answer: the document as JSON, or else the table."""
+    def answer(
+        self,
+        document: Document,
+        table: Callable[[], RenderableType],
+        notes: Iterable[str] = (),
+        ending: Callable[[], RenderableType] | None = None,
+    ) -> None:
+        """Print the answer: the document as JSON, or else the table; then what else to know.
+
+        An ending stands last: the answer in short, below notes that would push it off the screen.
+        """
         if self.json:
             # Plain ASCII, so that no terminal or pipe can spoil it.
             self.write(document.json_text(indent=1, ascii_only=True) + "\n")
         else:
             self.write(_rendered(table()))
+        self.notes(notes)
+        if ending is not None and not self.json:
+            self.write(_rendered(ending()))
 
     def write(self, text: str) -> None:
         """Write to standard output; a reader that has gone away is no error."""
@@ -104,10 +120,14 @@ class Session:
         sys.stderr.write(f"{visible(words)}\n")
         sys.stderr.flush()
 
-    def notes(self, notes: Iterable[str]) -> None:
-        """Tell what the grower should know, each thing once."""
-        for note in dict.fromkeys(notes):
+    def notes(self, notes: Iterable[str], most: int | None = MOST_NOTES) -> None:
+        """Tell what the grower should know, each thing once and no more than a few."""
+        told = list(dict.fromkeys(notes))
+        for note in told[:most]:
             self.say(f"Note: {note}")
+        if most is not None and len(told) > most:
+            more = len(told) - most
+            self.say(f"{more} more note{'' if more == 1 else 's'}: 'fruitcast check' shows all.")
 
     @contextmanager
     def progress(self) -> Iterator[Callable[[str], None]]:

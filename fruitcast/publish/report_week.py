@@ -9,14 +9,11 @@ from datetime import date, datetime, timedelta
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, week
-from fruitcast.publish.words import clean_line, day_words, time_words
+from fruitcast.publish.words import NATURAL_CHANCE, clean_line, day_words, time_words
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import Plan, Sale
 from fruitcast.yard.state import YardState
-
-NATURAL_CHANCE = 0.25
-"""Least chance of a natural flush in the week that earns a stack a line to fill in."""
 
 SPARE_LINES = 2
 """Empty lines for what nobody expected."""

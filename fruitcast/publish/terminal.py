@@ -14,6 +14,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from fruitcast.errors import Fault
+from fruitcast.publish.at_a_glance import Glance, glance, sale_words
 from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.reminder import Reminder
@@ -21,6 +22,7 @@ from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, week
 from fruitcast.publish.words import (
     BEYOND_THREE_WEEKS,
+    NATURAL_CHANCE,
     clean_line,
     count_words,
     day_words,
@@ -29,43 +31,126 @@ from fruitcast.publish.words import (
     span_words,
     time_words,
 )
-from fruitcast.units import format_weight
+from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan, Sale
+from fruitcast.yard.plan import Plan, PlannedSoak, Sale
 from fruitcast.yard.state import YardState
 
 if TYPE_CHECKING:
     from fruitcast.yard.standing import StackStanding
 
+NEAR_WEEKS = 4
+"""Weeks that a plan shows unless all is asked for."""
 OUTLET_WEEKS = 8
-"""Weeks of outlet days listed one by one; the rest is summed up."""
-NATURAL_CHANCE = 0.25
-"""Least chance of a natural flush in a week that is worth a line."""
+"""Weeks of outlet days listed one by one when all is asked for; the rest is summed up."""
 
 
-def plan_table(plan: Plan, yard: Yard) -> RenderableType:
-    """Return a plan for reading: soaks with reasons, sales, natural flushes, stacks left alone."""
+def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False) -> RenderableType:
+    """Return a plan for reading: the answer first, then the weeks ahead.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    whole : bool
+        Whether to show the whole season with every reason; else the next four weeks.
+    """
     today = plan.today
-    parts: list[RenderableType] = [
-        _title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
-        _soaks(plan, yard),
-    ]
-    if plan.not_soaked:
-        alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
-        parts += [_title("Left alone"), _left_alone(alone)]
-    if plan.outlets:
-        parts += [_title("For sale"), *_sales(plan, yard, today)]
-    likely = _natural(plan, yard, today)
-    if likely is not None:
-        parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
-    if plan.water:
-        parts += [_title("Watering"), _watering(plan)]
+    seen = glance(plan, week(reminders(plan, yard, state), today), yard.units, today)
+    parts: list[RenderableType] = [*_glance(seen)]
+    if plan.changes:
+        parts += [_title("Changed since the last plan"), *_changes(plan)]
+    parts += _season(plan, yard) if whole else _near(plan, yard)
     changed = model_change_lines(plan, yard.units)
     if changed:
         parts += [_title("The model has changed"), *(Indented(line) for line in changed)]
     if plan.advice:
         parts += [_title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
-    return Group(*parts, Text(), *_closing(plan, yard))
+    parts += [Text(), *_closing(plan, yard)]
+    return Group(*parts)
+
+
+def short_answer(plan: Plan, yard: Yard, state: YardState) -> RenderableType:
+    """Return the week in one sentence, to stand last where a long answer has scrolled away."""
+    seen = glance(plan, week(reminders(plan, yard, state), plan.today), yard.units, plan.today)
+    return Group(_title("In short"), Indented(seen.short))
+
+
+def _glance(seen: Glance) -> Iterable[RenderableType]:
+    yield _title("This week")
+    if not seen.jobs:
+        yield Indented(seen.short)
+    for job in seen.jobs:
+        yield Indented(f"{day_words(job.on)}: {job.words}")
+        if job.why:
+            yield Indented(job.why, 4, "dim")
+    if seen.sales:
+        yield _title("Next to sell")
+        yield from (Indented(f"{sale}.") for sale in seen.sales)
+    if seen.natural:
+        yield _title("May come by itself")
+        yield from (Indented(f"{line}.") for line in seen.natural)
+
+
+def _changes(plan: Plan) -> Iterable[RenderableType]:
+    for change in plan.changes:
+        stack = clean_line(change.stack)
+        match change.before, change.after:
+            case None, date() as after:
+                said = f"{stack}: now soaked on {day_words(after)}"
+            case date() as before, None:
+                said = f"{stack}: no soak on {day_words(before)} any more"
+            case date() as before, date() as after:
+                said = f"{stack}: {day_words(after)}, was {day_words(before)}"
+            case _:
+                continue
+        yield Indented(f"{said}; {clean_line(change.reason)}.")
+
+
+def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
+    """Return the next weeks: soaks, sales, water."""
+    end = plan.today + timedelta(weeks=min(NEAR_WEEKS, plan.weeks))
+    parts: list[RenderableType] = [
+        _title(f"Soaks in the next {count_words(min(NEAR_WEEKS, plan.weeks), 'week')}"),
+        _soaks([soak for soak in plan.soaks if soak.soak_on < end], yard, reasons=False),
+    ]
+    if plan.outlets:
+        parts += [_title("For sale"), *_sales(plan, yard, end)]
+    if plan.water:
+        parts += [_title("Watering"), _watering(plan)]
+    later = sum(soak.soak_on >= end for soak in plan.soaks)
+    alone = len(plan.not_soaked)
+    if later or alone:
+        said = [f"{count_words(later, 'later soak')}"] if later else []
+        said += (
+            [f"why {count_words(alone, 'stack')} stay{'s' if alone == 1 else ''} out of the tank"]
+            if alone
+            else []
+        )
+        parts.append(Indented(f"'fruitcast plan --all' also shows {' and '.join(said)}."))
+    return parts
+
+
+def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
+    """Return the whole season: soaks with reasons, stacks left alone, sales, natural flushes."""
+    today, end = plan.today, plan.today + timedelta(weeks=OUTLET_WEEKS)
+    parts: list[RenderableType] = [
+        _title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
+        _soaks(plan.soaks, yard, reasons=True),
+    ]
+    if plan.not_soaked:
+        alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
+        parts += [_title("Left alone"), _left_alone(alone)]
+    if plan.outlets:
+        parts += [_title("For sale"), *_sales(plan, yard, end)]
+    likely = _natural(plan, yard, today, end)
+    if likely is not None:
+        parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
+    if plan.water:
+        parts += [_title("Watering"), _watering(plan)]
+    return parts
 
 
 def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> RenderableType:
@@ -153,8 +238,8 @@ def faults_list(faults: Iterable[Fault]) -> RenderableType:
     return Group(*parts)
 
 
-def _soaks(plan: Plan, yard: Yard) -> RenderableType:
-    if not plan.soaks:
+def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> RenderableType:
+    if not soaks:
         return Indented("No soak is planned.")
     columns = (
         Column("Soak"),
@@ -166,7 +251,7 @@ def _soaks(plan: Plan, yard: Yard) -> RenderableType:
         Column("Expected", "right", aside="{} expected"),
     )
     rows = []
-    for soak in sorted(plan.soaks, key=lambda soak: (soak.soak_on, soak.stack)):
+    for soak in sorted(soaks, key=lambda soak: (soak.soak_on, soak.stack)):
         cells = (
             day_words(soak.soak_on),
             soak.stack,
@@ -176,7 +261,7 @@ def _soaks(plan: Plan, yard: Yard) -> RenderableType:
             f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})",
             format_weight(soak.expected_kg, yard.units),
         )
-        rows.append(Row(cells, "; ".join(soak.reasons)))
+        rows.append(Row(cells, "; ".join(soak.reasons) if reasons else ""))
     return Listing(columns, rows)
 
 
@@ -186,15 +271,14 @@ def _left_alone(entries: Iterable[tuple[str, str]]) -> RenderableType:
     )
 
 
-def _sales(plan: Plan, yard: Yard, today: date) -> list[RenderableType]:
-    end = today + timedelta(weeks=OUTLET_WEEKS)
+def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
     columns = (
         Column("Day"),
         Column("Outlet"),
         Column("Wanted", "right"),
         Column("Promise", "right"),
         Column("Chance", "right"),
-        Column("On hand, 8 of 10 years", aside="{} on hand in 8 of 10 years"),
+        Column("Likely amount", aside="likely {} on hand"),
     )
     rows = [
         Row(
@@ -202,10 +286,9 @@ def _sales(plan: Plan, yard: Yard, today: date) -> list[RenderableType]:
                 day_words(sale.on),
                 sale.outlet,
                 format_weight(sale.target_kg, yard.units),
-                format_weight(sale.promise_kg, yard.units),
+                format_sale_weight(sale.promise_kg, yard.units),
                 percent_words(sale.chance),
-                f"{format_weight(sale.available_p10_kg, yard.units)} to "
-                f"{format_weight(sale.available_p90_kg, yard.units)}",
+                _range(sale, yard),
             )
         )
         for sale in plan.outlets
@@ -228,8 +311,14 @@ def _sales(plan: Plan, yard: Yard, today: date) -> list[RenderableType]:
     return parts
 
 
-def _natural(plan: Plan, yard: Yard, today: date) -> RenderableType | None:
-    end = today + timedelta(weeks=OUTLET_WEEKS)
+def _range(sale: Sale, yard: Yard) -> str:
+    low, high = (
+        format_sale_weight(kg, yard.units) for kg in (sale.available_p10_kg, sale.available_p90_kg)
+    )
+    return low if low == high else f"{low} to {high}"
+
+
+def _natural(plan: Plan, yard: Yard, today: date, end: date) -> RenderableType | None:
     rows = [
         Row(
             (
@@ -290,11 +379,7 @@ def _job(job: Reminder, day: date) -> RenderableType:
 
 
 def _sale_words(sale: Sale, yard: Yard) -> str:
-    return (
-        f"{sale.outlet}: promise {format_weight(sale.promise_kg, yard.units)} of "
-        f"{format_weight(sale.target_kg, yard.units)} wanted; "
-        f"all of it with a chance of {percent_words(sale.chance)}"
-    )
+    return f"{sale_words(sale, yard.units)} (all of it: {percent_words(sale.chance)})"
 
 
 def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:

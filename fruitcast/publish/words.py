@@ -12,6 +12,7 @@ from fruitcast.dates import day_words, span_words
 
 __all__ = [
     "BEYOND_THREE_WEEKS",
+    "NATURAL_CHANCE",
     "clean_line",
     "clean_text",
     "count_words",
@@ -62,6 +63,10 @@ BEYOND_THREE_WEEKS = (
     "in that week."
 )
 """Held against real years, chances further ahead tell no more than the calendar does."""
+
+
+NATURAL_CHANCE = 0.25
+"""Least chance of a natural flush in a week that is worth a line. [0..1]"""
 
 
 def count_words(number: int, noun: str) -> str:

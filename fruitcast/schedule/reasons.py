@@ -155,19 +155,19 @@ class Explainer:
         units = self.built.outlook.yard.units
         days = outcome.first_pick(0.5) - pull
         return (
-            f"{format_temperature(warm, units)} expected suits {outlook.stack.strain_class} logs: "
-            f"first pick about {days} days after the pull"
+            f"about {format_temperature(warm, units)} expected, good for "
+            f"{outlook.stack.strain_class} logs: first pick about {days} days after the pull"
         )
 
     def _purpose(self, covers: list[Cover]) -> str:
         today = self.built.problem.today
         if not covers:
             return "better soaked now than rested longer"
-        most = covers[0]
-        day = today + timedelta(days=most.day)
-        more = f" and {len(covers) - 1} more sales" if len(covers) > 2 else ""
-        more = " and 1 more sale" if len(covers) == 2 else more
-        return f"without it {most.outlet} on {day_words(day)}{more} would go short"
+        first = min(covers, key=lambda cover: cover.day)
+        day = today + timedelta(days=first.day)
+        more = f" and {len(covers) - 1} later sales" if len(covers) > 2 else ""
+        more = " and 1 later sale" if len(covers) == 2 else more
+        return f"feeds {first.outlet} on {day_words(day)}{more}"
 
     def left_alone(self, stack: int) -> LeftAlone:
         """Return why a stack is not soaked in the whole horizon."""
@@ -196,11 +196,25 @@ class Explainer:
             return LeftAlone("class", words)
         if outlook.scale <= 0:
             return LeftAlone("bears", "its logs are not expected to bear in these weeks")
-        return LeftAlone(
-            "bears",
-            "on every permitted day a soak would bring nothing in over half of the years, or too "
-            "little a log to be worth it",
-        )
+        return LeftAlone("bears", self._brings_too_little(stack))
+
+    def _brings_too_little(self, stack: int) -> str:
+        """Say whether it is the weather or the logs by which no soak is worth its work."""
+        work, place = place_of(self.built, stack)
+        forced, numbers = work.fruiting.forced, self.built.outlook.numbers.schedule
+        comes = (forced.kg > 0)[forced.allowed]
+        if not (comes.mean(axis=1) >= numbers.bears_in).any():
+            days = int(self.built.outlook.numbers.forced.season_days)
+            pulls, tmean = forced.pull_row[forced.allowed], self.built.outlook.futures.tmean
+            after = [float(np.median(tmean[pull : pull + days].mean(axis=0))) for pull in pulls]
+            units = self.built.outlook.yard.units
+            low, high = (format_temperature(t, units) for t in (min(after), max(after)))
+            expected = f"at about {high}" if low == high else f"between {low} and {high}"
+            return f"{expected} after the soak most likely nothing comes"
+        left = (work.first_factor[place] > 0)[forced.allowed]
+        if not ((comes & left).mean(axis=1) >= numbers.bears_in).any():
+            return "in most years it is not yet grown through, or flushes by itself instead"
+        return "a soak would bring too little a log to be worth its work"
 
     def _not_chosen(self, stack: int) -> LeftAlone:
         best = Search(self._roomy.problem, MENDING, tables=self._roomy).run(self.plan, [stack])[
@@ -258,7 +272,10 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "pins":
             return f"pins were seen on {pins}: it fruits by itself, then rests {by}"
         case "spawn run":
-            return f"its spawn run is {outlook.spawn.progress:.0%} done, not finished {by}"
+            ready = (
+                f"ready about {day_words(until)} {until.year}" if until else "not ready this season"
+            )
+            return f"spawn run {_about(outlook.spawn.progress)}; {ready}"
         case "first year":
             return f"no soak in the first year from inoculation, {by}"
         case "rest":
@@ -266,3 +283,15 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "natural rest":
             return f"flushed by itself, rests {by}"
     raise ValueError(f"unknown cause {hold.cause!r}")
+
+
+def _about(share: float) -> str:
+    """Return how much of something is done, as somebody would say it."""
+    words = (
+        "hardly begun",
+        "about a quarter done",
+        "about half done",
+        "about three quarters done",
+        "nearly done",
+    )
+    return words[min(max(round(4 * share), 0), 4)]

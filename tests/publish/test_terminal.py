@@ -14,7 +14,13 @@ from rich.console import Console, RenderableType
 
 from fruitcast.errors import Fault
 from fruitcast.publish.reminders import reminders
-from fruitcast.publish.terminal import faults_list, plan_table, stacks_table, week_table
+from fruitcast.publish.terminal import (
+    faults_list,
+    plan_table,
+    short_answer,
+    stacks_table,
+    week_table,
+)
 from fruitcast.publish.week import week
 from fruitcast.publish.words import (
     clean_line,
@@ -24,6 +30,7 @@ from fruitcast.publish.words import (
     percent_words,
     span_words,
 )
+from fruitcast.yard.plan import Plan
 from fruitcast.yard.standing import StackStanding
 
 from .sample_plan import TODAY, diary, document, plan, soak, yard
@@ -79,9 +86,15 @@ def words(renderable: RenderableType, width: int = 80) -> str:
     return " ".join(shown(renderable, width).split())
 
 
+def whole_plan(made: Plan | None = None) -> RenderableType:
+    return plan_table(made or plan(), yard(), diary(), whole=True)
+
+
 def everything() -> list[RenderableType]:
     return [
-        plan_table(plan(), yard()),
+        whole_plan(),
+        plan_table(plan(), yard(), diary()),
+        short_answer(plan(), yard(), diary()),
         week_table(plan(), yard(), diary(), TODAY),
         stacks_table(ROWS),
         faults_list([Fault("stacks.csv line 4, stack C", "-3 logs", "Write how many there are.")]),
@@ -97,7 +110,7 @@ def test_nothing_is_wider_than_the_window(width):
 
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_nothing_is_left_out_in_a_narrow_window(width):
-    said = words(plan_table(plan(), yard()), width)
+    said = words(whole_plan(), width)
     for entry in document()["soaks"]:
         for reason in entry["reasons"]:
             assert reason in said
@@ -123,7 +136,7 @@ def test_our_own_words_need_no_more_than_ascii():
 
 
 def test_columns_line_up():
-    lines = shown(plan_table(plan(), yard()), 100).splitlines()
+    lines = shown(whole_plan(), 100).splitlines()
     head = next(line for line in lines if line.startswith("Soak  "))
     body = next(line for line in lines if line.startswith("Tue 4 May"))
     assert body.index("Wed 5 May") == head.index("Pull")
@@ -132,37 +145,37 @@ def test_columns_line_up():
 
 
 def test_the_plan_names_every_stack_left_alone_with_its_reason():
-    said = words(plan_table(plan(), yard()))
+    said = words(whole_plan())
     assert "Left alone D: in the tank since 30 Apr; rested again on 2 Jul H: its spawn" in said
 
 
 def test_the_plan_says_what_can_be_promised_and_how_good_it_is():
-    said = words(plan_table(plan(), yard()))
+    said = words(whole_plan())
     assert "Sat 15 May Saturday market 14.0 lb 11.5 lb 62%" in said
     assert "The outlets ask for 28.0 lb; 13.4 lb (48%) is expected" in said
     # (12.3 - 11.9) / 166
     assert "no plan is better by more than 0.2% of what is asked for" in said
-    assert "Proved" not in words(plan_table(plan(bound_kg=None), yard()))
+    assert "Proved" not in words(whole_plan(plan(bound_kg=None)))
 
 
 def test_sales_past_eight_weeks_are_summed_up():
     sale = document()["outlets"][1]
     days = [TODAY + timedelta(days=5 + 7 * k) for k in range(20)]
-    said = words(plan_table(plan(outlets=[{**sale, "on": d.isoformat()} for d in days]), yard()))
+    said = words(whole_plan(plan(outlets=[{**sale, "on": d.isoformat()} for d in days])))
     assert said.count("Saturday market 14.0 lb") == 8
     # 12 x 6.1 of 12 x 6.35 kg
     assert "12 more sales to Sat 18 Sep: 161 lb of 168 lb (96%) expected." in said
 
 
 def test_a_plan_without_soaks_says_so_and_why():
-    said = words(plan_table(plan(soaks=[], outlets=[], natural=[], water=[]), yard()))
+    said = words(whole_plan(plan(soaks=[], outlets=[], natural=[], water=[])))
     assert "No soak is planned." in said
     assert "Left alone D: in the tank" in said
     assert "For sale" not in said
 
 
 def test_weights_are_in_the_yards_units():
-    said = words(plan_table(plan(), yard(units="metric")))
+    said = words(plan_table(plan(), yard(units="metric"), diary(), whole=True))
     assert "2.9 kg" in said
     assert " lb" not in said
 
@@ -180,7 +193,7 @@ def test_the_week_goes_day_by_day_with_reasons():
     assert "covers Saturday market on 15 May" in said
     assert "Water logs: B, H B: 33 % wet, keep 35 %; H: 31 % wet, keep 35 %" in said
     assert "Watch A for pins, until Tue 11 May" in said
-    assert "Saturday market: promise 0 oz of 14.0 lb wanted" in said
+    assert "Saturday market, promise nothing yet of 14.0 lb" in said
 
 
 def test_days_in_a_row_without_a_job_are_one_line():
@@ -257,7 +270,7 @@ def test_names_cannot_command_the_terminal():
     entry = soak(nasty, 24, "2027-05-04", "2027-05-05", ("2027-05-12",) * 3, 1.0, nasty)
     spiteful = plan(soaks=[entry], not_soaked=[{"stack": nasty, "reason": nasty}])
     for renderable in (
-        plan_table(spiteful, yard()),
+        whole_plan(spiteful),
         week_table(spiteful, yard(), diary(), TODAY),
         faults_list([Fault(nasty, nasty, nasty)]),
     ):

@@ -40,7 +40,7 @@ def check(
         session.answer(NumbersListed(numbers=listed), lambda: numbers_table(listed))
         return
     checked = check_yard(session.yard, session.today, now=session.now, offline=offline)
-    session.notes(checked.warnings)
+    session.notes(checked.warnings, most=None)
     if checked.sound or session.json:
         session.answer(checked.document(), lambda: lines(checked.words()))
     if checked.faults:

@@ -10,6 +10,9 @@ import typer
 from fruitcast.cli.root import app, command
 from fruitcast.cli.session import Session
 
+FEW_STEPS = 3
+"""So many of the next commands are told; 'fruitcast' alone tells all."""
+
 
 @command(
     app,
@@ -43,15 +46,14 @@ def demo(
     from fruitcast.app.short_answers import DemoMade
     from fruitcast.app.welcome import next_steps
     from fruitcast.cli.program import activation
-    from fruitcast.cli.tables import exactly, lines, steps_table, title
-    from fruitcast.publish.terminal import plan_table
+    from fruitcast.cli.tables import exactly, lines, steps_table
+    from fruitcast.publish.terminal import plan_table, short_answer
 
     today = session.day or demo_day(weather)
     yard = write_sample_yard(folder or FOLDER, weather=weather, today=today)
     session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
     with session.progress() as progress:
         planned = plan_yard(yard, today, progress=progress)
-    session.notes(planned.document.warnings)
     shown = folder or FOLDER
     steps = next_steps(shown, today, here=False)
     calendar = planned.known.yard.out_folder / "calendar.ics"
@@ -64,11 +66,12 @@ def demo(
             next=steps,
         ),
         lambda: Group(
-            plan_table(planned.document, planned.known.yard),
-            title("Next"),
             lines(["The calendar, to be opened on your phone or computer:"]),
             exactly(str(calendar)),
-            lines(["What to type:"]),
-            steps_table((*activation(), *steps)),
+            lines(["What to type next:"]),
+            steps_table((*activation(), *steps[:FEW_STEPS])),
+            plan_table(planned.document, planned.known.yard, planned.known.state),
         ),
+        planned.document.warnings,
+        lambda: short_answer(planned.document, planned.known.yard, planned.known.state),
     )

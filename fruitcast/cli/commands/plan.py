@@ -44,6 +44,10 @@ def plan(
         typer.Option(min=0.05, max=0.99, help="Chance asked of a promise; else that of yard.toml."),
     ] = None,
     offline: Offline = False,
+    everything: Annotated[
+        bool,
+        typer.Option("--all", help="Show the whole season, with every reason."),
+    ] = False,
     tank: Annotated[
         int | None,
         typer.Option(metavar="LOGS", help="What if the tank held so many logs? Writes nothing."),
@@ -79,7 +83,7 @@ def plan(
         _try_out(session, weeks, seed, offline, tank, target or [], skip or [], lots, worth)
         return
     from fruitcast.app.planning import plan_yard
-    from fruitcast.publish.terminal import plan_table
+    from fruitcast.publish.terminal import plan_table, short_answer
 
     with session.progress() as progress:
         planned = plan_yard(
@@ -94,14 +98,18 @@ def plan(
             offline=offline,
             progress=progress,
         )
-    session.notes(planned.document.warnings)
-    session.answer(planned.document, lambda: plan_table(planned.document, planned.known.yard))
+    known = planned.known
     session.say(
-        f"Published in {planned.known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to "
-        "be opened on your phone or computer.\n"
-        "Next: 'fruitcast week' for the jobs, 'fruitcast report' for a page to print."
+        f"Published in {known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to be opened "
+        "on your phone or computer."
     )
-    if planned.known.weather.doubtful:
+    session.answer(
+        planned.document,
+        lambda: plan_table(planned.document, known.yard, known.state, whole=everything),
+        planned.document.warnings,
+        lambda: short_answer(planned.document, known.yard, known.state),
+    )
+    if known.weather.doubtful:
         raise typer.Exit(DOUBTFUL)
 
 

@@ -1,0 +1,89 @@
+"""The answer that comes first: the week, the next sales, what may come by itself."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from fruitcast.publish.at_a_glance import glance, sale_words
+from fruitcast.publish.reminders import reminders
+from fruitcast.publish.week import week
+from fruitcast.yard.plan import Plan, Sale
+
+from .sample_plan import TODAY, diary, plan, soak, yard
+
+
+def seen(made: Plan, today: date = TODAY):
+    return glance(made, week(reminders(made, yard(), diary()), today), "us", today)
+
+
+def sale(promise: float, chance: float, target: float = 4.0) -> Sale:
+    return Sale(
+        outlet="Stall",
+        on=TODAY,
+        target_kg=target,
+        delivered_kg=0.0,
+        available_p10_kg=0.0,
+        available_p90_kg=0.0,
+        chance=chance,
+        promise_kg=promise,
+    )
+
+
+def test_the_week_is_told_job_by_job_and_in_one_sentence():
+    found = seen(plan())
+    jobs = [(job.on, job.words) for job in found.jobs]
+    assert jobs[0] == (TODAY, "Pull D (24 logs): due since Sun 2 May")
+    assert (date(2027, 5, 4), "Soak A (24 logs, 24 h)") in jobs
+    assert found.short.startswith("Pull D (24 logs) now; soak A on Tue 4 May for 24 h")
+    [why] = [job.why for job in found.jobs if job.words.startswith("Soak")]
+    assert why.startswith("About 6.4 lb, first pick Fri 14 May")
+
+
+def test_a_soak_that_was_done_is_not_asked_for_again():
+    # D went in on 30 April and is in the diary; the old plan still has it.
+    done = plan(soaks=[soak("D", 24, "2027-04-30", "2027-05-01", ("2027-05-12",) * 3, 1.0, "x")])
+    found = seen(done, date(2027, 4, 30))
+    assert "soak D" not in found.short and not any("Soak D" in job.words for job in found.jobs)
+
+
+def test_a_week_without_a_soak_names_the_next():
+    later = plan(soaks=[soak("A", 24, "2027-06-01", "2027-06-02", ("2027-06-12",) * 3, 1.0, "x")])
+    assert "no soak this week; the next is A on Tue 1 Jun" in seen(later).short
+    assert seen(plan(soaks=[], outlets=[])).short.endswith("no soak this week.")
+
+
+@pytest.mark.parametrize(
+    ("promise", "chance", "said"),
+    [
+        (4.0, 0.9, "Stall, you can promise all 8.8 lb"),
+        (2.0, 0.5, "Stall, promise 4.4 lb of 8.8 lb"),
+        (2.0, 0.1, "Stall, you can't fill this: about 4.4 lb of 8.8 lb"),
+        (0.05, 0.3, "Stall, promise nothing yet of 8.8 lb"),
+    ],
+)
+def test_what_can_be_said_to_an_outlet(promise: float, chance: float, said: str):
+    assert sale_words(sale(promise, chance), "us") == said
+
+
+def test_only_the_next_two_days_of_sale_are_told():
+    days = [TODAY + timedelta(days=n) for n in (1, 1, 5, 12)]
+    made = plan(outlets=[{**sale(4.0, 0.9).plain(), "on": day.isoformat()} for day in days])
+    assert [line.split(":")[0] for line in seen(made).sales] == [
+        "Tue 4 May",
+        "Tue 4 May",
+        "Sat 8 May",
+    ]
+
+
+def test_natural_flushes_beyond_three_weeks_are_not_told():
+    weeks = [(3, 0.6), (10, 0.2), (17, 0.5), (24, 0.9)]
+    entries = [
+        {"stack": f"N{day}", "week": f"2027-05-{day:02}", "chance": chance, "expected_kg": 1.2}
+        for day, chance in weeks
+    ]
+    assert seen(plan(natural=entries)).natural == (
+        "N3 (60%, about 4.4 lb) this week",
+        "N17 (50%, about 5.3 lb) in the week of Mon 17 May",
+    )
