@@ -173,6 +173,8 @@ def make_plan(
 
 def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> Beside:
     """Return what a plan tells besides its soaks and what they bring."""
+    from fruitcast.schedule.machine_code import complaints
+
     doubts = doubts_of_plan(built.outlook, soak_dates_of(built.problem, paths), known.numbers.doubt)
     under_way, rest_ends, ready = coming(
         built.outlook, usual_hours=known.numbers.forced.usual_hours
@@ -184,7 +186,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         # It looks further ahead than the plan does, so it wants a longer record.
         doubts = (*doubts, f"No dates for the care of young logs are given: {error}")
     return Beside(
-        notes=(*known.warnings, *built.outlook.futures.notes),
+        notes=(*known.warnings, *built.outlook.futures.notes, *complaints()),
         doubts=doubts,
         goes_by=known.published,
         under_way=under_way,

@@ -1,25 +1,20 @@
-"""Annealing over soak days, compiled: the search's inner loop.
+"""Annealing over soak days: the search's inner loop, for numba to compile.
 
 A move gives one stack, or two, another path. What that changes of the picked total is added up from
 the first changed check day on, the sales of all members are booked anew from there, and the move
 stands if the objective rises by no more than chance allows. Sums are never rearranged and chance is
 drawn from a seed, so the same problem and seed give the same plan on every machine.
 
-Compiled when first used after installing and then read from a file; so only `search.py` imports
-this module, and late.
+Imported only where the machine code must be made (`machine_code.py`): it takes half a second and
+60 MB to import numba, and some seconds to compile.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
-from typing import Any, NamedTuple
 
 import numpy as np
 from numba import njit
-
-from fruitcast.schedule.problem import FloatArray, IntArray
-from fruitcast.schedule.search_tables import Arrays
 
 FAR = 4
 """Soak days by which a soak is moved at most when it is nudged."""
@@ -27,112 +22,20 @@ FAR = 4
 LEAST_GAIN = 1e-9
 """Less than this is no gain but the noise of adding up. [kg]"""
 
+# A function is compiled once for each plain number that it is called with, but not for these.
+_NOUGHT, _NONE, _IN, _OUT = np.int64(0), np.int64(-1), np.int64(1), np.int64(-1)
 
-_OPTIONS: dict[str, Any] = {"no_cfunc_wrapper": True, "_nrt": False}
-"""Nothing is made in here: counting references to arrays would take half the time."""
+compiled = partial(
+    njit,
+    no_cpython_wrapper=True,
+    no_cfunc_wrapper=True,
+    # Nothing is made in here: counting references to arrays would take half the time.
+    _nrt=False,
+    error_model="numpy",
+)
+"""For numbers and arrays alone: the machine code needs nothing of Python."""
 
-_part = partial(njit, no_cpython_wrapper=True, **_OPTIONS)()
-"""For what is only called from here."""
-
-
-def _whole(function: Callable[..., None]) -> Callable[..., None]:
-    """Compile a function and keep it in a file, where one can be written."""
-    try:
-        kept: Callable[..., None] = njit(cache=True, **_OPTIONS)(function)
-    except RuntimeError:  # neither beside the package nor in the user's own cache folder
-        kept = njit(**_OPTIONS)(function)
-    return kept
-
-
-class Work(NamedTuple):
-    """The plan under construction and room to work in; `tried_` is what a move would make of it.
-
-    Attributes
-    ----------
-    paths, best_paths : (stack, soak) int array
-        Soaks of each stack, in the plan and in the best one seen.
-    counts, best_counts : (stack,) int array
-        Number of its soaks.
-    tank, hours : (day,) int, float array
-        In use.
-    picked, tried_picked : (check, padded member) float array
-        Picked total. [kg]
-    gone, tried_gone : (sale + 1, padded member) float array
-        Sold or expired before each sale, and after the last. [kg]
-    cost, tried_cost : (sale + 1, padded member) float array
-        Cost of the sales before. [kg]
-    sure, tried_sure : (sale + 1,) float array
-        Certainty term of the sales before. [kg]
-    change : (check * padded member,) float array
-        Nought between moves.
-    run, short : (padded member,) float array
-        Room.
-    new : (2, soak) int array
-        The paths of a move.
-    size, stack : (2,) int array
-        Number of soaks and stack of each path of a move.
-    value : (3,) float array
-        Objective of the plan, its part from the stacks' own costs, and the best objective. [kg]
-    random : (1,) uint64 array
-        State of chance.
-    """
-
-    paths: IntArray
-    best_paths: IntArray
-    counts: IntArray
-    best_counts: IntArray
-    tank: IntArray
-    hours: FloatArray
-    picked: FloatArray
-    tried_picked: FloatArray
-    gone: FloatArray
-    tried_gone: FloatArray
-    cost: FloatArray
-    tried_cost: FloatArray
-    sure: FloatArray
-    tried_sure: FloatArray
-    change: FloatArray
-    run: FloatArray
-    short: FloatArray
-    new: IntArray
-    size: IntArray
-    stack: IntArray
-    value: FloatArray
-    random: Any
-
-
-def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
-    """Return room for a plan, to be begun."""
-    (checks, width), sales = arrays.stock.shape, len(arrays.target)
-
-    def booked() -> FloatArray:
-        return np.zeros((sales + 1, width))
-
-    state = (seed * 2_654_435_769 + 88_172_645_463_325_252) % 2**64
-    return Work(
-        paths=paths,
-        best_paths=paths.copy(),
-        counts=counts,
-        best_counts=counts.copy(),
-        tank=arrays.tank.copy(),
-        hours=arrays.hours.copy(),
-        picked=arrays.stock.copy(),
-        tried_picked=arrays.stock.copy(),
-        gone=booked(),
-        tried_gone=booked(),
-        cost=booked(),
-        tried_cost=booked(),
-        sure=np.zeros(sales + 1),
-        tried_sure=np.zeros(sales + 1),
-        change=np.zeros(checks * width),
-        run=np.zeros(width),
-        short=np.zeros(width),
-        new=np.zeros((2, paths.shape[1]), dtype=np.int64),
-        size=np.zeros(2, dtype=np.int64),
-        stack=np.zeros(2, dtype=np.int64),
-        value=np.zeros(3),
-        random=np.array([state], dtype=np.uint64),
-    )
+_part = compiled()
 
 
 @_part
@@ -306,9 +209,9 @@ def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
     checks = arrays.stock.shape[0]
     for place in range(moved):
         stack = work.stack[place]
-        _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], -1)
+        _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _OUT)
     for place in range(moved):
-        _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], 1)
+        _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], _IN)
     stands = True
     for place in range(moved):
         stands = stands and _fits(
@@ -351,10 +254,10 @@ def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
             _keep_best(work)
     else:
         for place in range(moved):
-            _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], -1)
+            _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], _OUT)
         for place in range(moved):
             stack = work.stack[place]
-            _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], 1)
+            _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _IN)
     return stands
 
 
@@ -409,11 +312,11 @@ def _drop_soak(arrays, stack, path, count, gap, new):  # type: ignore[no-untyped
 
 
 @_part
-def _propose_pair(arrays, work):  # type: ignore[no-untyped-def]
+def _propose_pair(arrays, work, free):  # type: ignore[no-untyped-def]
     """Write a move of two stacks: one gives up a soak day, the other takes it."""
-    days, stacks = arrays.soak_day.shape[0], work.counts.shape[0]
-    a, b = _draw(work, stacks), _draw(work, stacks - 1)
-    b += 1 if b >= a else 0
+    days, frees = arrays.soak_day.shape[0], free.shape[0]
+    one, other = _draw(work, frees), _draw(work, frees - 1)
+    a, b = free[one], free[other + 1 if other >= one else other]
     work.stack[0], work.stack[1] = a, b
     if work.counts[a] == 0:
         return False
@@ -422,7 +325,7 @@ def _propose_pair(arrays, work):  # type: ignore[no-untyped-def]
     way = _draw(work, 3)
     if way == 0:
         work.size[0] = _drop_soak(arrays, a, work.paths[a], work.counts[a], gap, work.new[0])
-        work.size[1] = _add_soak(arrays, b, work.paths[b], work.counts[b], -1, k, work.new[1])
+        work.size[1] = _add_soak(arrays, b, work.paths[b], work.counts[b], _NONE, k, work.new[1])
     elif way == 1 and work.counts[b] > 0:
         other = _draw(work, work.counts[b])
         j = work.paths[b, other]
@@ -431,7 +334,7 @@ def _propose_pair(arrays, work):  # type: ignore[no-untyped-def]
     else:
         j = _draw(work, days)
         work.size[0] = _add_soak(arrays, a, work.paths[a], work.counts[a], gap, j, work.new[0])
-        work.size[1] = _add_soak(arrays, b, work.paths[b], work.counts[b], -1, k, work.new[1])
+        work.size[1] = _add_soak(arrays, b, work.paths[b], work.counts[b], _NONE, k, work.new[1])
     return work.size[0] >= 0 and work.size[1] >= 0
 
 
@@ -444,7 +347,7 @@ def _propose(arrays, work, free):  # type: ignore[no-untyped-def]
     path, count, new = work.paths[stack], work.counts[stack], work.new[0]
     way = _draw(work, 8)
     if way < 4 or count == 0:
-        work.size[0] = _add_soak(arrays, stack, path, count, -1, _draw(work, days), new)
+        work.size[0] = _add_soak(arrays, stack, path, count, _NONE, _draw(work, days), new)
     elif way < 7:
         step = _draw(work, count)
         k = path[step] + _draw(work, 2 * FAR + 1) - FAR
@@ -456,75 +359,85 @@ def _propose(arrays, work, free):  # type: ignore[no-untyped-def]
     return work.size[0] >= 0
 
 
-@_whole
-def begin(arrays, work, members):  # type: ignore[no-untyped-def]
-    """Reckon the plan in `work.paths`; the room must be nought."""
+@_part
+def _neighbour(arrays, work, free):  # type: ignore[no-untyped-def]
+    """Write the change of one stack that the cursor is at, and move it on."""
+    place, turn, k = work.cursor[0], work.cursor[1], work.cursor[2]
+    stack, new = free[place], work.new[0]
+    path, count = work.paths[stack], work.counts[stack]
+    work.stack[0] = stack
+    work.size[0] = -1
+    if turn < count:
+        if k >= 0:
+            work.size[0] = _add_soak(arrays, stack, path, count, turn, k, new)
+        elif turn >= 0:
+            work.size[0] = _drop_soak(arrays, stack, path, count, turn, new)
+    work.cursor[2] += 1
+    if work.cursor[2] == arrays.soak_day.shape[0]:
+        work.cursor[1] += 1
+        work.cursor[2] = -1
+        if work.cursor[1] >= count:
+            work.cursor[0] = place + 1 if place + 1 < free.shape[0] else 0
+            work.cursor[1] = -1
+            work.cursor[3] += 1
+    return work.size[0] >= 0
+
+
+@_part
+def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
+    """Reckon the plan in `work.paths`."""
+    for night in range(work.tank.shape[0]):
+        work.tank[night], work.hours[night] = arrays.tank[night], arrays.hours[night]
+    for check in range(arrays.stock.shape[0]):
+        for member in range(arrays.stock.shape[1]):
+            work.picked[check, member] = arrays.stock[check, member]
     work.value[1] = 0.0
     for stack in range(work.counts.shape[0]):
         path, count = work.paths[stack], work.counts[stack]
-        _occupy(arrays, work, stack, path, count, 1)
+        _occupy(arrays, work, stack, path, count, _IN)
         work.value[1] += _own_cost(arrays, stack, path, count)
-        _add_path(arrays, work.change, stack, path, count, 0, 0, 1.0)
-    _add_up(arrays, work, 0)
-    work.value[0] = _book(arrays, work, members, 0) + work.value[1]
-    _keep(arrays, work, 0)
-    _keep_best(work)
+        _add_path(arrays, work.change, stack, path, count, _NOUGHT, _NOUGHT, 1.0)
+    _add_up(arrays, work, _NOUGHT)
+    work.value[0] = _book(arrays, work, members, _NOUGHT) + work.value[1]
+    _keep(arrays, work, _NOUGHT)
+    if work.value[0] < work.value[2] - LEAST_GAIN:
+        _keep_best(work)
 
 
-@_whole
-def anneal(arrays, work, members, free, first, past, moves, heat, chances):  # type: ignore[no-untyped-def]
-    """Try moves by chance, with less and less heat.
+def search(arrays, work, members, free, first, past, moves, heat, chances):  # type: ignore[no-untyped-def]
+    """Try moves by chance with less and less heat, or else every single one until none gains.
 
     Parameters
     ----------
     arrays : Arrays
         The problem.
     work : Work
-        The plan, begun.
+        The plan, and room.
     members : int
         Members that are no padding.
     free : (free stack,) int array
-        Stacks that may move.
+        Stacks that may move, one at least.
     first, past, moves : int
-        Numbers of the moves to try now, and how many there are in all.
+        Numbers of the moves to try now, and how many there are in all; none of them: every change
+        of a single stack's path is made that gains, one after the other, until none does.
     heat : float
         Rise that is accepted half-heartedly at the start; falls to nothing by the last. [kg]
     chances : (chance,) float array
         Quantiles of the exponential distribution.
     """
-    for number in range(first, past):
-        cool = 1.0 - number / moves
-        allowed = heat * cool * cool * chances[_draw(work, chances.shape[0])]
-        moved = 1
-        if free.shape[0] > 1 and _draw(work, 3) == 0:
-            moved = 2 if _propose_pair(arrays, work) else 0
-        elif not _propose(arrays, work, free):
+    _begin(arrays, work, members)
+    number = first
+    while number < past if moves > 0 else work.cursor[3] < free.shape[0]:
+        moved, allowed = 1, -LEAST_GAIN
+        if moves > 0:
+            cool = 1.0 - number / moves
+            allowed = heat * cool * cool * chances[_draw(work, chances.shape[0])]
+            number += 1
+            if free.shape[0] > 1 and _draw(work, 3) == 0:
+                moved = 2 if _propose_pair(arrays, work, free) else 0
+            elif not _propose(arrays, work, free):
+                moved = 0
+        elif not _neighbour(arrays, work, free):
             moved = 0
-        if moved:
-            _try(arrays, work, members, moved, allowed)
-
-
-@_whole
-def descend(arrays, work, members, free):  # type: ignore[no-untyped-def]
-    """Make every move of a single stack that gains, one after the other, until none does."""
-    days, frees = arrays.soak_day.shape[0], free.shape[0]
-    quiet, place = 0, 0
-    while quiet < frees:
-        stack = free[place]
-        place = place + 1 if place + 1 < frees else 0
-        quiet += 1
-        work.stack[0] = stack
-        for turn in range(-1, work.counts[stack]):
-            for k in range(-1, days):
-                path, count = work.paths[stack], work.counts[stack]
-                if turn >= count:
-                    break
-                if k >= 0:
-                    size = _add_soak(arrays, stack, path, count, turn, k, work.new[0])
-                elif turn >= 0:
-                    size = _drop_soak(arrays, stack, path, count, turn, work.new[0])
-                else:
-                    size = -1
-                work.size[0] = size
-                if size >= 0 and _try(arrays, work, members, 1, -LEAST_GAIN):
-                    quiet = 0
+        if moved and _try(arrays, work, members, moved, allowed):
+            work.cursor[3] = 0

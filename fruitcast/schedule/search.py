@@ -15,28 +15,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from threading import Timer
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.problem import FloatArray, IntArray, Path, Plan, Problem
-from fruitcast.schedule.search_tables import SearchTables
-
-if TYPE_CHECKING:
-    from fruitcast.schedule.annealing import Work
+from fruitcast.schedule.search_tables import SearchTables, Work, room
 
 REAL_GAIN = 1e-4
 """Least gain that is worth a word. [kg]"""
 
 STEPS = 10
 """Words of progress in one search; between two of them it can be stopped."""
-
-SLOW_START = 2.0
-"""Longer than this the planner is not read but compiled. [s]"""
-
-PREPARING = "preparing the planner, once after installing: some 15 s"
 
 CHANCES: FloatArray = np.asarray(-np.log((np.arange(1024) + 0.5) / 1024)).round(6)
 """Quantiles of the exponential distribution: rises accepted, in units of the heat."""
@@ -105,54 +95,58 @@ class Search:
         KeyError
             If a stack's arcs do not allow its path in `start`.
         """
-        problem, arrays, params = self.problem, self.tables.arrays, self.params
+        problem, params = self.problem, self.params
         stacks = len(problem.stacks)
         plan: Plan = ((),) * stacks if start is None else start
         plan = _within_limits(problem, plan, self.tables)
         movable = np.arange(stacks) if free is None else np.array(free, dtype=np.int64)
         if not len(movable) or not len(problem.soak_days):
             return plan
-        from fruitcast.schedule import annealing
-
-        work = self._begun(plan)
+        work = self.work(plan)
         moves = params.moves_of(len(movable))
         if moves:
             heat = params.heat * problem.demand / stacks
             edges = [moves * step // STEPS for step in range(STEPS + 1)]
             for step, (first, past) in enumerate(pairwise(edges)):
                 self.progress(f"searching, {100 * step // STEPS} % done")
-                annealing.anneal(
-                    arrays, work, problem.members, movable, first, past, moves, heat, CHANCES
-                )
-            # Reckoned anew, so that nothing is left of a million sums.
-            work = self._begun(_plan(work.best_paths, work.best_counts))
-        annealing.descend(arrays, work, problem.members, movable)
+                self.move(work, movable, first, past, moves, heat)
+            work.paths[:], work.counts[:] = work.best_paths, work.best_counts
+        self.move(work, movable)
         return _plan(work.paths, work.counts)
 
-    def _begun(self, plan: Plan) -> Work:
-        """Return a plan reckoned, with room for moves."""
-        arrays, problem = self.tables.arrays, self.problem
-        length = 1 + problem.most_soaks
-        paths = np.zeros((len(plan), length), dtype=np.int64)
+    def work(self, plan: Plan) -> Work:
+        """Return a plan with room for moves.
+
+        Raises
+        ------
+        KeyError
+            If a stack's arcs do not allow its path.
+        """
+        paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
         for stack, path in enumerate(plan):
             self.tables.rows(stack, path)
             paths[stack, : len(path)] = path
         counts = np.array([len(path) for path in plan], dtype=np.int64)
-        # Compiled now if it never was, which takes long enough for a word.
-        slow = Timer(SLOW_START, self.progress, (PREPARING,))
-        slow.daemon = True
-        slow.start()
-        try:
-            from fruitcast.schedule import annealing
+        return room(self.tables.arrays, paths, counts, self.problem.seed)
 
-            work = annealing.room(arrays, paths, counts, problem.seed)
-            nobody = np.zeros(0, dtype=np.int64)
-            annealing.begin(arrays, work, problem.members)
-            annealing.anneal(arrays, work, problem.members, nobody, 0, 0, 1, 0.0, CHANCES)
-            annealing.descend(arrays, work, problem.members, nobody)
-        finally:
-            slow.cancel()
-        return work
+    def move(
+        self,
+        work: Work,
+        free: IntArray,
+        first: int = 0,
+        past: int = 0,
+        moves: int = 0,
+        heat: float = 0.0,
+    ) -> None:
+        """Move by chance, or with no moves make every change of one stack that gains.
+
+        Parameters are those of `annealing.search`.
+        """
+        from fruitcast.schedule.machine_code import call_search
+
+        numbers = (first, past, moves, heat, CHANCES)
+        given = (self.tables.arrays, work, self.problem.members, free, *numbers)
+        call_search(given, self.progress)
 
 
 def _within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:

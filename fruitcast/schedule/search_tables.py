@@ -1,7 +1,8 @@
 """What the search looks up: the crop of each arc by check day and member, prices, limits, sales.
 
 Every arc, closing arc and first arc is a row with a few entries: what is picked from one check day
-to the next in one member. A stack's supply on a path is the sum of its rows.
+to the next in one member. A stack's supply on a path is the sum of its rows. Beside it stands the
+room that the search works in.
 """
 
 from __future__ import annotations
@@ -105,6 +106,102 @@ class Arrays(NamedTuple):
     weight: FloatArray
     prices: FloatArray
     stock: FloatArray
+
+
+class Work(NamedTuple):
+    """The plan under construction and room to work in; `tried_` is what a move would make of it.
+
+    Attributes
+    ----------
+    paths, best_paths : (stack, soak) int array
+        Soaks of each stack, in the plan and in the best one seen.
+    counts, best_counts : (stack,) int array
+        Number of its soaks.
+    tank, hours : (day,) int, float array
+        In use.
+    picked, tried_picked : (check, padded member) float array
+        Picked total. [kg]
+    gone, tried_gone : (sale + 1, padded member) float array
+        Sold or expired before each sale, and after the last. [kg]
+    cost, tried_cost : (sale + 1, padded member) float array
+        Cost of the sales before. [kg]
+    sure, tried_sure : (sale + 1,) float array
+        Certainty term of the sales before. [kg]
+    change : (check * padded member,) float array
+        Nought between moves.
+    run, short : (padded member,) float array
+        Room.
+    new : (2, soak) int array
+        The paths of a move.
+    size, stack : (2,) int array
+        Number of soaks and stack of each path of a move.
+    value : (3,) float array
+        Objective of the plan, its part from the stacks' own costs, and the best objective. [kg]
+    random : (1,) uint64 array
+        State of chance.
+    cursor : (4,) int array
+        The change to be tried next when all are: place in `free`, soak (-1: one more), soak day
+        (-1: none); and stacks gone through since the last gain.
+    """
+
+    paths: IntArray
+    best_paths: IntArray
+    counts: IntArray
+    best_counts: IntArray
+    tank: IntArray
+    hours: FloatArray
+    picked: FloatArray
+    tried_picked: FloatArray
+    gone: FloatArray
+    tried_gone: FloatArray
+    cost: FloatArray
+    tried_cost: FloatArray
+    sure: FloatArray
+    tried_sure: FloatArray
+    change: FloatArray
+    run: FloatArray
+    short: FloatArray
+    new: IntArray
+    size: IntArray
+    stack: IntArray
+    value: FloatArray
+    random: npt.NDArray[np.uint64]
+    cursor: IntArray
+
+
+def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
+    """Return room for a plan, to be reckoned."""
+    (checks, width), sales = arrays.stock.shape, len(arrays.target)
+
+    def booked() -> FloatArray:
+        return np.zeros((sales + 1, width))
+
+    state = (seed * 2_654_435_769 + 88_172_645_463_325_252) % 2**64
+    return Work(
+        paths=paths,
+        best_paths=paths.copy(),
+        counts=counts,
+        best_counts=counts.copy(),
+        tank=arrays.tank.copy(),
+        hours=arrays.hours.copy(),
+        picked=arrays.stock.copy(),
+        tried_picked=arrays.stock.copy(),
+        gone=booked(),
+        tried_gone=booked(),
+        cost=booked(),
+        tried_cost=booked(),
+        sure=np.zeros(sales + 1),
+        tried_sure=np.zeros(sales + 1),
+        change=np.zeros(checks * width),
+        run=np.zeros(width),
+        short=np.zeros(width),
+        new=np.zeros((2, paths.shape[1]), dtype=np.int64),
+        size=np.zeros(2, dtype=np.int64),
+        stack=np.zeros(2, dtype=np.int64),
+        value=np.array([0.0, 0.0, np.inf]),
+        random=np.array([state], dtype=np.uint64),
+        cursor=np.array([0, -1, -1, 0]),
+    )
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, Path, Problem
-from fruitcast.schedule.search import CHANCES, MENDING, Search, SearchParams, _plan
+from fruitcast.schedule.search import MENDING, Search, SearchParams, _plan
 from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import check_days, plan_crops
 from tests.schedule.brute_force import all_paths
@@ -46,17 +46,13 @@ def test_a_plan_s_supply_and_cost_are_the_judge_s(seed: int, certainty: float) -
 def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     seed: int, certainty: float
 ) -> None:
-    from fruitcast.schedule import annealing
-
     problem = problem_of(seed, certainty)
     search = Search(problem)
-    arrays, everyone = search.tables.arrays, np.arange(3)
-    work = search._begun(some_plan(problem, seed))
+    everyone = np.arange(3)
+    work = search.work(some_plan(problem, seed))
     for turn in range(5):
         first = 1000 * turn
-        annealing.anneal(
-            arrays, work, problem.members, everyone, first, first + 1000, 5000, 0.5, CHANCES
-        )
+        search.move(work, everyone, first, first + 1000, 5000, 0.5)
         plan = _plan(work.paths, work.counts)
         assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
         assert work.picked[:, : problem.members] == pytest.approx(search.tables.total(plan))
