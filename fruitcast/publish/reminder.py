@@ -6,7 +6,21 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-ReminderKind = Literal["soak", "pull", "pins", "pick", "cover", "rest", "ready", "water", "care"]
+ReminderKind = Literal[
+    "soak",
+    "pull",
+    "pins",
+    "pick",
+    "cover",
+    "pick twice",
+    "rest",
+    "ready",
+    "water",
+    "care",
+    "inspect",
+    "weigh",
+    "retire",
+]
 
 KINDS: tuple[ReminderKind, ...] = (
     "soak",
@@ -14,10 +28,14 @@ KINDS: tuple[ReminderKind, ...] = (
     "pins",
     "pick",
     "cover",
+    "pick twice",
     "rest",
     "ready",
     "water",
     "care",
+    "inspect",
+    "weigh",
+    "retire",
 )
 """All kinds, in the order in which one day's reminders are listed."""
 
@@ -38,7 +56,8 @@ class Reminder:
     ordinal : int
         The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so
         that a soak moved to another day stays the same reminder; for a watering the day's number;
-        for the care of young logs its place in their life.
+        for the care of young logs its place in their life; 0 for what is asked of a stack until it
+        is done.
     start, end : date or aware datetime
         Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
     summary, description : str

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from itertools import groupby
+from typing import cast
 
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.reminder import KINDS, Reminder
+from fruitcast.publish.reminder import KINDS, Reminder, ReminderKind
 from fruitcast.publish.reminder_words import ReminderWriter, clean_reasons
 from fruitcast.publish.words import clean_line
 from fruitcast.yard.model import Yard
@@ -34,6 +35,7 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
         *_ready(plan, writer),
         *_waterings(plan, state, writer),
         *_care(plan, writer),
+        *_asked(plan, writer),
     ]
     return tuple(sorted(found, key=lambda r: (r.first_day, KINDS.index(r.kind), r.stack)))
 
@@ -126,6 +128,37 @@ def _care(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
                 start=entry.first,
                 end=entry.last,
                 summary=f"{clean_line(entry.stack)}: {clean_line(entry.what)}",
+                reasons=clean_reasons(entry.reason),
+            )
+        )
+
+
+ASKED = {
+    "cover": "Keep {} covered",
+    "pick twice": "Pick {} twice a day",
+    "inspect": "Look over {}",
+    "weigh": "Weigh the sample logs of {}",
+    "retire": "Sort out logs of {}",
+}
+"""What the weather or the logs' state asks for, by a plan's kind of job."""
+
+
+def _asked(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
+    covered = {soak.stack for soak in plan.soaks if soak.cover}
+    covered |= {soak.stack for soak in plan.under_way if soak.cover}
+    for entry in plan.jobs:
+        if entry.kind not in ASKED or (entry.kind == "cover" and entry.stack in covered):
+            continue
+        # Rain and heat come again; a look or a weighing is asked for until it is done.
+        passing = entry.kind in ("cover", "pick twice")
+        yield writer.all_day(
+            Reminder(
+                kind=cast(ReminderKind, entry.kind),
+                stack=entry.stack,
+                ordinal=entry.on.toordinal() if passing else 0,
+                start=entry.on,
+                end=entry.until,
+                summary=ASKED[entry.kind].format(clean_line(entry.stack)),
                 reasons=clean_reasons(entry.reason),
             )
         )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminders import reminders
+from fruitcast.publish.reminders import ASKED, reminders
 from fruitcast.publish.week import WEEK_DAYS, week
 from fruitcast.publish.words import NATURAL_CHANCE, clean_line, day_words, time_words
 from fruitcast.units import Units
@@ -18,13 +18,11 @@ from fruitcast.yard.state import YardState
 SPARE_LINES = 2
 """Empty lines for what nobody expected."""
 
-_JOB_WORDS = {
-    "cover": "Keep {} covered",
-    "pick twice": "Pick {} twice a day",
-    "inspect": "Inspect {}",
-    "weigh": "Weigh the sample logs of {}",
-    "retire": "Retire logs of {}",
-}
+_BLANKS = {"weigh": {"us": "lb", "metric": "kg"}, "water": {"us": "in", "metric": "mm"}}
+"""Units of what is written down beside a job."""
+
+_WRITE_DOWN = {"inspect": "found", "retire": "logs"}
+"""What is written down beside a job when it is no weight and no depth."""
 
 
 @dataclass(frozen=True)
@@ -111,29 +109,11 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
     listed = reminders(plan, yard, state)
     found = week(listed, today)
     days = tuple(day for day, _ in found.days)
-    covered = {job.stack for _, jobs in found.days for job in jobs if job.kind == "cover"}
-    alike: dict[tuple[str, date, date, str], list[str]] = {}
-    for entry in plan.jobs:
-        first, last = max(entry.on, today), entry.until
-        twice_told = entry.kind == "cover" and entry.stack in covered
-        if first in days and last >= today and not twice_told:
-            kind = entry.kind, first, last, clean_line(entry.reason)
-            alike.setdefault(kind, []).append(clean_line(entry.stack))
     return WeekSheet(
         days,
         tuple(_job(job, today, yard.units) for job in found.overdue),
         tuple(
-            (
-                day,
-                (
-                    *(_job(job, day, yard.units) for job in jobs),
-                    *(
-                        _other_job(*kind, stacks, yard.units)
-                        for kind, stacks in alike.items()
-                        if kind[1] == day
-                    ),
-                ),
-            )
+            (day, tuple(_job(job, day, yard.units) for job in _together(jobs)))
             for day, jobs in found.days
         ),
         tuple(_pick_lines(plan, state, listed, days)),
@@ -148,25 +128,21 @@ def _job(job: Reminder, day: date, units: Units) -> SheetJob:
         until = f"due since {day_words(job.first_day)}"
     elif until:
         until = f"until {until}"
-    blank = ""
-    if job.kind == "water" and not job.done:
-        blank = "in" if units == "us" else "mm"
+    blank = "" if job.done else _BLANKS.get(job.kind, {}).get(units, _WRITE_DOWN.get(job.kind, ""))
     return SheetJob(at, job.summary, until, job.reasons, job.done, blank)
 
 
-def _other_job(
-    kind: str, first: date, last: date, reason: str, stacks: list[str], units: Units
-) -> SheetJob:
-    """Return one job for all stacks that want the same on the same days for the same reason."""
-    blank = {"weigh": "lb" if units == "us" else "kg", "inspect": "found", "retire": "logs"}
-    return SheetJob(
-        "",
-        _JOB_WORDS[kind].format(", ".join(stacks)),
-        f"until {day_words(last)}" if last > first else "",
-        (reason,),
-        False,
-        blank.get(kind, ""),
-    )
+def _together(jobs: Iterable[Reminder]) -> Iterator[Reminder]:
+    """Yield jobs, as one what is asked of several stacks on the same days for the same reason."""
+    alike: dict[tuple[str, date, tuple[str, ...]], list[Reminder]] = {}
+    for job in jobs:
+        if job.kind in ASKED and job.kind != "cover":
+            alike.setdefault((job.kind, job.last_day, job.reasons), []).append(job)
+        else:
+            yield job
+    for (kind, _, _), listed in alike.items():
+        stacks = ", ".join(clean_line(job.stack) for job in listed)
+        yield replace(listed[0], summary=ASKED[kind].format(stacks))
 
 
 def _pick_lines(

@@ -24,7 +24,8 @@ class WeekJob(Document):
     kind: str = Field(
         validation_alias="job",
         serialization_alias="job",
-        description="soak, pull, pins, pick, cover, rest, ready, water or care",
+        description="soak, pull, pins, pick, cover, pick twice, rest, ready, water, care, "
+        "inspect, weigh or retire",
     )
     stack: str
     what: str

@@ -9,12 +9,12 @@ from typing import Any
 from urllib.parse import urlencode
 
 from fruitcast.app.serving import Situation
+from fruitcast.publish.at_a_glance import sale_words
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.words import clean_line, day_words, percent_words, time_words
 from fruitcast.units import Units, format_weight
-from fruitcast.yard import plan as kept
 from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
-from fruitcast.yard.plan import OtherSoak, Plan, Sale
+from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.standing import StackStanding
 
 
@@ -61,14 +61,12 @@ class Day:
     sales: tuple[str, ...]
 
 
-CARE = {
-    "cover": ("Cover {}", ""),
-    "pick twice": ("Pick {} twice a day", ""),
-    "inspect": ("Look over {}", "Write what you found"),
-    "weigh": ("Weigh the sample log of {}", "Write what it weighs"),
-    "retire": ("Sort out logs of {}", "Write how many"),
+WRITE_DOWN = {
+    "inspect": "Write what you found",
+    "weigh": "Write what it weighs",
+    "retire": "Write how many",
 }
-"""Jobs that the logs' state asks for: what to do, and what the button says that records it."""
+"""What the button says that records what the logs' state asks for."""
 
 
 def week_days(now: Situation) -> list[Day]:
@@ -79,36 +77,16 @@ def week_days(now: Situation) -> list[Day]:
     found = []
     if jobs.overdue:
         found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
-    covered = {job.stack for _, listed in jobs.days for job in listed if job.kind == "cover"}
     for day, listed in jobs.days:
         sales = [sale for sale in now.plan.outlets if sale.on == day]
-        care = [
-            _care(entry, day, now.today)
-            for entry in now.plan.jobs
-            if max(entry.on, now.today) == day
-            and entry.until >= now.today
-            and not (entry.kind == "cover" and entry.stack in covered)
-        ]
         found.append(
             Day(
                 _day_title(day, now.today),
-                (*(_job(now, job, day) for job in listed), *care),
+                tuple(_job(now, job, day) for job in listed),
                 tuple(sale_words(sale, now.yard.units) for sale in sales),
             )
         )
     return found
-
-
-def _care(entry: kept.Job, day: date, today: date) -> Job:
-    kind, stack = entry.kind, clean_line(entry.stack)
-    known = CARE.get(kind)
-    title = known[0].format(stack) if known else f"{clean_line(kind).capitalize()} {stack}"
-    label = known[1] if known else ""
-    until = entry.until
-    when = f"until {day_words(until)}" if until > day else ""
-    link = f"/record/words?{urlencode({'words': f'{kind} {stack} '})}"
-    actions = (Action(link, label, main=False),) if label and day <= today else ()
-    return Job(title, when, (clean_line(entry.reason),), False, actions)
 
 
 def _day_title(day: date, today: date) -> str:
@@ -154,6 +132,11 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "ready":
         words = f"inspect {job.stack} spawn run done"
         yield Action(f"/record/words?{urlencode({'words': words})}", "Spawn run done", main=False)
+    elif job.kind in WRITE_DOWN:
+        words = f"{job.kind} {clean_line(job.stack)} "
+        yield Action(
+            f"/record/words?{urlencode({'words': words})}", WRITE_DOWN[job.kind], main=False
+        )
 
 
 def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:
@@ -173,15 +156,6 @@ def form_link(kind: str, **fields: Any) -> str:
     given = {name: value for name, value in fields.items() if value not in (None, "", [])}
     query = urlencode(given, doseq=True)
     return f"/record/{kind}?{query}" if query else f"/record/{kind}"
-
-
-def sale_words(sale: Sale, units: Units) -> str:
-    """Return what can be promised to one outlet on one day."""
-    return (
-        f"{sale.outlet}: promise {format_weight(sale.promise_kg, units)} of "
-        f"{format_weight(sale.target_kg, units)} wanted; chance of all of it "
-        f"{percent_words(sale.chance)}"
-    )
 
 
 def change_words(changes: Iterable[OtherSoak]) -> list[str]:

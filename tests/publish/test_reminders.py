@@ -9,13 +9,16 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from fruitcast.publish.calendar_state import update, yard_calendar
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminder_words import local_time
 from fruitcast.publish.reminders import reminders
+from fruitcast.publish.report_week import week_sheet
+from fruitcast.publish.week import week
 from fruitcast.yard.plan import Plan
 from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
-from .sample_plan import diary, document, plan, soak, yard
+from .sample_plan import TODAY, diary, document, plan, soak, yard
 
 ZONE = ZoneInfo("America/New_York")
 
@@ -250,3 +253,50 @@ def test_the_evening_before_stays_six_oclock_across_the_change():
     # Two o'clock was skipped, so the span is 13 hours where it is 14 otherwise.
     span = found["soak|1|A"].start.astimezone(UTC) - alarm.astimezone(UTC)
     assert span == timedelta(hours=13)
+
+
+# --- one list of jobs ----------------------------------------------------------------------------
+
+
+def test_what_the_logs_ask_for_is_in_week_report_and_calendar_alike():
+    asked = [
+        ("weigh", "A", "Weigh the sample logs of A"),
+        ("retire", "B", "Sort out logs of B"),
+        ("inspect", "C", "Look over C"),
+        ("pick twice", "D", "Pick D twice a day"),
+        ("cover", "H", "Keep H covered"),
+    ]
+    made = plan(
+        jobs=[
+            {"job": kind, "stack": stack, "on": "2027-05-05", "until": "2027-05-06", "reason": kind}
+            for kind, stack, _ in asked
+        ]
+    )
+    wanted = {words for _, _, words in asked}
+    listed = reminders(made, yard(), diary())
+    assert wanted <= {r.summary for r in listed}
+    assert wanted <= {row.what for row in week(listed, TODAY).rows()}
+    sheet = week_sheet(made, yard(), diary(), TODAY)
+    assert wanted <= {job.words for _, jobs in sheet.jobs for job in jobs}
+    state = update(yard_calendar(yard()), listed, TODAY)
+    assert wanted <= {event.reminder.summary for event in state.events}
+
+
+def test_a_look_that_is_still_wanted_the_next_day_is_the_same_event():
+    def asked(day: date) -> Plan:
+        entry = {"job": "inspect", "stack": "C", "on": f"{day}", "until": f"{day}", "reason": "x"}
+        return plan(jobs=[entry])
+
+    tomorrow = TODAY + timedelta(days=1)
+    first = update(yard_calendar(yard()), reminders(asked(TODAY), yard(), diary()), TODAY)
+    second = update(first, reminders(asked(tomorrow), yard(), diary()), tomorrow)
+    events = [
+        [event for event in state.events if event.reminder.kind == "inspect"]
+        for state in (first, second)
+    ]
+    assert [len(found) for found in events] == [1, 1]
+    assert events[0][0].uid == events[1][0].uid and events[1][0].sequence == 1
+    assert events[1][0].reminder.first_day == tomorrow
+    done = update(second, reminders(plan(jobs=[]), yard(), diary()), tomorrow)
+    [gone] = [event for event in done.events if event.reminder.kind == "inspect"]
+    assert gone.cancelled_on == tomorrow

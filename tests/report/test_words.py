@@ -221,7 +221,7 @@ def test_the_sheet_has_the_calendars_jobs_and_those_of_weather_and_diary():
     assert len(sheet.days) == 7 and list(listed) == list(sheet.days)
     assert listed[TODAY][-1] == "Weigh the sample logs of A, B"
     assert any(text.startswith("Soak A (24 logs") for text in listed[date(2027, 5, 4)])
-    (inspect,) = [e for e in dict(sheet.jobs)[date(2027, 5, 5)] if e.words.startswith("Inspect")]
+    (inspect,) = [e for e in dict(sheet.jobs)[date(2027, 5, 5)] if e.words.startswith("Look over")]
     assert (inspect.until, inspect.blank) == ("until Fri 7 May", "found")
     water = [e for e in dict(sheet.jobs)[date(2027, 5, 6)] if e.words.startswith("Water logs")]
     assert water[0].blank == "in"
