@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Literal
+from typing import Literal, get_args
 
 ReminderKind = Literal[
     "soak",
@@ -22,21 +22,7 @@ ReminderKind = Literal[
     "retire",
 ]
 
-KINDS: tuple[ReminderKind, ...] = (
-    "soak",
-    "pull",
-    "pins",
-    "pick",
-    "cover",
-    "pick twice",
-    "rest",
-    "ready",
-    "water",
-    "care",
-    "inspect",
-    "weigh",
-    "retire",
-)
+KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
 """All kinds, in the order in which one day's reminders are listed."""
 
 FOLLOW_A_SOAK: frozenset[ReminderKind] = frozenset({"pull", "pins", "pick", "cover"})
