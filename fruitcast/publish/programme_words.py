@@ -5,7 +5,7 @@ Everything returned is a rich renderable that fits the window, down to 60 column
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TypeVar
 
 from rich.console import Group, RenderableType
@@ -47,6 +47,7 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
     units = yard.units
     parts: list[RenderableType] = [
         title(f"Logs to inoculate in {count_words(document.years, 'year')}"),
+        *_next_logs(document.inoculate, units),
         *_goal(document, units),
         _inoculations(document.inoculate, units),
         title("What that brings"),
@@ -73,6 +74,40 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
     if document.money:
         parts += [title("Money"), *_money(document.money, document.years, units)]
     return Group(*parts, *beware(document.cautions))
+
+
+def _next_logs(entries: Sequence[Inoculation], units: Units) -> list[RenderableType]:
+    """Return what the first spring asks for: logs, trees to fell, spawn, wax, hours."""
+    if not entries:
+        return []
+    first = [entry for entry in entries if entry.year == entries[0].year]
+    kinds = sorted(first, key=lambda entry: -entry.logs)
+    logs = ", ".join(f"{entry.logs} {entry.strain_class} on {entry.tree}" for entry in kinds)
+    stuff = ", ".join(_stuff(first, units))
+    years = {entry.year for entry in entries}
+    later = sum(entry.logs for entry in entries) / len(years)
+    return [
+        Indented(
+            f"In {first[0].year}: {count_words(sum(entry.logs for entry in first), 'log')} from "
+            f"about {count_words(sum(entry.trees for entry in first), 'tree')}: {logs}. That is "
+            f"{sum(entry.holes for entry in first):,} holes, {stuff} and about "
+            f"{sum(entry.hours for entry in first):.0f} hours. Over the years about "
+            f"{later:.0f} logs a year."
+        )
+    ]
+
+
+def _stuff(entries: Sequence[Inoculation], units: Units) -> Iterator[str]:
+    """Yield spawn and wax of a year's logs, by form of spawn."""
+    sawdust = sum(entry.sawdust_kg or 0.0 for entry in entries)
+    if sawdust:
+        yield f"{format_weight(sawdust, units)} of sawdust spawn"
+    for form in sorted({entry.spawn for entry in entries if not entry.sawdust_kg}):
+        pieces = sum(entry.pieces or 0 for entry in entries if entry.spawn == form)
+        yield f"{pieces:,} {form}s"
+    wax = sum(entry.wax_kg or 0.0 for entry in entries)
+    if wax:
+        yield f"{format_weight(wax, units)} of wax"
 
 
 def _goal(document: ProgrammeAnswer, units: Units) -> list[RenderableType]:

@@ -231,8 +231,11 @@ def inoculation(
                 offline=offline,
                 progress=progress,
             )
-        session.notes(made.document.warnings)
-        session.answer(made.document, lambda: programme_table(made.document, made.known.yard))
+        session.answer(
+            made.document,
+            lambda: programme_table(made.document, made.known.yard),
+            made.document.warnings,
+        )
         return
     _refuse(of_programme, "belongs to a programme: leave --batch or it out")
     if class_ is None or tree is None or logs is None:
@@ -269,10 +272,13 @@ def inoculation(
             offline=offline,
             progress=progress,
         )
-    session.notes(found.document.warnings)
     for message in found.messages:
         session.say(message)
-    session.answer(found.document, lambda: batch_table(found.document, found.known.yard))
+    session.answer(
+        found.document,
+        lambda: batch_table(found.document, found.known.yard),
+        found.document.warnings,
+    )
 
 
 def _refuse(options: Mapping[str, object], reason: str) -> None:
