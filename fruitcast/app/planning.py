@@ -28,6 +28,7 @@ from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import MENDING, Search, SearchParams
 from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.schedule.year_round import year_round
 from fruitcast.yard.plan import Plan, YoungCare
 from fruitcast.yard.reading import read_yard
 
@@ -185,6 +186,15 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
     except WeatherGapError as error:
         # It looks further ahead than the plan does, so it wants a longer record.
         doubts = (*doubts, f"No dates for the care of young logs are given: {error}")
+    year = None
+    if not known.yard.sells:
+        try:
+            year = year_round(
+                built.outlook, known.weather, seed, least_kg=known.numbers.schedule.weak_soak
+            )
+        except WeatherGapError as error:
+            doubts = (*doubts, f"When logs bear by themselves is not told: {error}")
+    lots = lot_advice(built.problem, known.numbers.schedule) if known.yard.sells else None
     return Beside(
         notes=(*known.warnings, *built.outlook.futures.notes, *complaints()),
         doubts=doubts,
@@ -193,12 +203,13 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         rest_ends=rest_ends,
         ready=ready,
         advice=advice_words(
-            lot_advice(built.problem, known.numbers.schedule),
+            lots,
             known.yard.soaking,
             known.yard.units,
             known.numbers.yields,
         ),
         care=care,
+        year_round=year,
     )
 
 

@@ -79,6 +79,8 @@ class Started:
         Days of weather taken in from a file.
     obstacle : str
         Why no plan can be made from that file yet; empty when one can.
+    sells : bool
+        Whether mushrooms are to be sold.
     """
 
     folder: Path
@@ -88,6 +90,7 @@ class Started:
     station: str | None
     weather_days: int
     obstacle: str
+    sells: bool = True
 
     @property
     def needs_weather(self) -> bool:
@@ -121,10 +124,9 @@ class Started:
                 "Its weather comes from the open station data of Meteostat, over the network."
             )
         examples = (_IN_WORDS.get(example, example) for example in self.examples)
-        listed = ", ".join((*examples, "the outlet"))
-        found.append(
-            f"Only examples, to be changed in yard.toml: {listed}; and the stacks in stacks.csv."
-        )
+        listed = ", ".join((*examples, *(("the outlet",) if self.sells else ())))
+        settings = f"to be changed in yard.toml: {listed}; and " if listed else ""
+        found.append(f"Only examples, {settings}the stacks in stacks.csv.")
         return found
 
     def steps(self) -> tuple[Step, ...]:
@@ -160,6 +162,7 @@ def start_yard(
     as_it_stands: bool = False,
     soak_days: Sequence[str] = (),
     tank_logs: int | None = None,
+    sells: bool = True,
 ) -> Started:
     """Write a commented yard.toml and a stacks.csv with example rows that can be planned at once.
 
@@ -178,7 +181,7 @@ def start_yard(
     place : str or None
         A position like '42.44, -76.5', or a town with a weather station, looked up over the
         network.
-    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs
+    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs, sells
         As in `write_starter`; what is None is guessed, or written as an example and told.
     weather : Path or None
         A file of daily weather to take in.
@@ -234,6 +237,7 @@ def start_yard(
             latitude=position.latitude,
             longitude=position.longitude,
             timezone=timezone,
+            sells=sells,
             **{key: value for key, value in options.items() if value is not None},
         )
         _keep_list(Path(store), folder)
@@ -255,6 +259,7 @@ def start_yard(
         station,
         days,
         obstacle,
+        sells,
     )
 
 

@@ -17,11 +17,17 @@ from fruitcast.schedule.programme_logs import LogKind
 from fruitcast.schedule.typical_seasons import Climate, climate
 from fruitcast.shiitake.batch import turning_days
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.model import Stack, Yard, in_season
 from fruitcast.yard.plan import YoungCare
 
-_INOCULATE, _FIRST_SOAK, _NATURAL, _TURN = 0, 1, 2, 10
-"""Ordinals: what they name stays the same reminder when its day moves. Turnings count on."""
+_INOCULATE, _FIRST_SOAK, _NATURAL, _SPAWN_RUN, _TURN, _WATER = 0, 1, 2, 3, 10, 100
+"""Ordinals: what they name stays the same reminder when its day moves. Turnings and months with
+waterings count on."""
+
+_SIGNS = "white growth at the log ends, springy bark, a dull sound when knocked"
+
+_RARE = 0.5
+"""Months with fewer waterings than this, in the middle of past years, get no reminder."""
 
 
 class YoungCalendars:
@@ -97,7 +103,24 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
         stack = lots[0].stack
         calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
         found += batch_care(stack, calendar, futures.today, turn_days=numbers.inoculation.turn_days)
-    return found
+        # A spawn run that ends within the plan's weeks is told with the soaks.
+        if all(_ends_later(lot) for lot in lots):
+            found += _spawn_run(stack.name, calendar, futures.today)
+    return sorted(found, key=lambda entry: (entry.stack, entry.first, entry.ordinal))
+
+
+def _ends_later(lot: StackOutlook) -> bool:
+    return any(hold.cause == "spawn run" and hold.until is None for hold in lot.holds)
+
+
+def _spawn_run(name: str, calendar: BatchCalendar, today: date) -> list[YoungCare]:
+    """Return between which days to look for the end of the spawn run."""
+    span, middle = _span(calendar.ready), calendar.ready[1]
+    if span is None or span[1] < today:
+        return []
+    about = f"about {day_words(middle)}; " if middle else ""
+    what = "the spawn run should be done: look at the logs"
+    return [_entry(name, _SPAWN_RUN, max(span[0], today), span[1], what, f"{about}{_SIGNS}")]
 
 
 def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) -> BatchCalendar:
@@ -144,6 +167,7 @@ def batch_care(
             )
         )
     found += _turnings(stack, calendar, today, turn_days=turn_days)
+    found += _waterings(stack, calendar, today)
     if calendar.earliest_soak is not None and calendar.earliest_soak >= today:
         found.append(
             _entry(
@@ -191,6 +215,35 @@ def _turnings(
         for place, day in enumerate(days)
         if day >= today
     ]
+
+
+def _waterings(stack: Stack, calendar: BatchCalendar, today: date) -> list[YoungCare]:
+    """Return the months of the first year in which past years had new logs dry out."""
+    found = []
+    out, fall = growing_season(calendar.trees, stack.inoculated)
+    for ahead in range(12):
+        month = stack.inoculated.month - 1 + ahead
+        first = date(stack.inoculated.year + month // 12, month % 12 + 1, 1)
+        often = calendar.waterings.get(first.month, 0.0)
+        middle = first.replace(day=15)
+        growing = in_season(middle, (out.month, out.day), (fall.month, fall.day))
+        if often < _RARE or not growing:
+            continue
+        day = max(first, stack.inoculated, today)
+        if (day.year, day.month) != (first.year, first.month):
+            continue
+        times = "once" if round(often) <= 1 else f"{round(often)} times"
+        found.append(
+            _entry(
+                stack.name,
+                _WATER + ahead,
+                day,
+                day,
+                "water the new logs in dry spells",
+                f"about {times} this month by past years",
+            )
+        )
+    return found
 
 
 def _span(days: DayRange) -> tuple[date, date] | None:

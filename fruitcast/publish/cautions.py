@@ -77,15 +77,9 @@ def inoculation_cautions(tool: str, *, waxed: bool) -> tuple[str, ...]:
     return tuple(CAUTIONS[topic] for topic in topics)
 
 
-def growing_cautions() -> tuple[str, ...]:
-    """Return the cautions for growing, picking and selling, as a programme leads to."""
-    topics: tuple[Topic, ...] = (
-        "lifting",
-        "tank",
-        "spores",
-        "lookalikes",
-        "cooking",
-        "food rules",
-        "deference",
-    )
-    return tuple(CAUTIONS[topic] for topic in topics)
+def growing_cautions(*, sells: bool = True) -> tuple[str, ...]:
+    """Return the cautions for growing and picking, and for selling where that is done."""
+    topics: list[Topic] = ["lifting", "tank", "spores", "lookalikes", "cooking"]
+    if sells:
+        topics.append("food rules")
+    return tuple(CAUTIONS[topic] for topic in (*topics, "deference"))

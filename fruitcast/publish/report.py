@@ -20,6 +20,7 @@ from fruitcast.publish.report_season import season_strip
 from fruitcast.publish.report_weather import fruiting_range, weather_course
 from fruitcast.publish.report_week import week_sheet
 from fruitcast.publish.report_words import order_lines
+from fruitcast.publish.table_words import table_words
 from fruitcast.publish.words import clean_line, percent_words
 from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.units import format_weight
@@ -100,7 +101,9 @@ def report_page(data: ReportData) -> Page:
             how_foretold=foretold_lines(data.foretold, data.yard.units),
             notes=[clean_line(note) for note in dict.fromkeys(data.plan.warnings)],
             attribution=clean_line(data.weather.attribution),
-            cautions=growing_cautions(),
+            cautions=growing_cautions(sells=data.yard.sells),
+            sells=data.yard.sells,
+            told=() if data.yard.sells else table_words(data.plan, data.yard),
         )
     )
     return Page(html.encode("utf-8"), figures)

@@ -50,10 +50,11 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
         yield "Diary", "empty: nothing is known of what was done"
     else:
         yield "Diary", f"up to {_long(data.diary_to)}"
-    yield (
-        "Promise",
-        f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
-    )
+    if data.yard.sells:
+        yield (
+            "Promise",
+            f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
+        )
     yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
     if plan.bound_kg is not None and plan.demand_kg:
         gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)

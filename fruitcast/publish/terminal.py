@@ -19,6 +19,7 @@ from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
+from fruitcast.publish.table_words import table_words
 from fruitcast.publish.week import WEEK_DAYS, week
 from fruitcast.publish.words import (
     BEYOND_THREE_WEEKS,
@@ -63,6 +64,9 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
     if plan.changes:
         parts += [_title("Changed since the last plan"), *_changes(plan)]
     parts += _season(plan, yard) if whole else _near(plan, yard)
+    if not yard.sells:
+        for each in table_words(plan, yard):
+            parts += [_title(each.title), *(Indented(line) for line in each.lines)]
     changed = model_change_lines(plan, yard.units)
     if changed:
         parts += [_title("The model has changed"), *(Indented(line) for line in changed)]

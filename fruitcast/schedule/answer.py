@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -29,12 +30,15 @@ from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
 from fruitcast.schedule.supply import Ledger, expected_shortfall, reached
+from fruitcast.schedule.year_round import SeasonAhead, YearRound
 from fruitcast.yard.plan import (
     Cover,
     Covered,
     GoesBy,
     KeptDate,
+    MidsummerSoak,
     NaturalFlush,
+    NaturalSeason,
     NotSoaked,
     Objective,
     Pick,
@@ -44,6 +48,7 @@ from fruitcast.yard.plan import (
     Shortage,
     SoakUnderWay,
     StackDay,
+    TableWeek,
     Watering,
     YoungCare,
 )
@@ -71,6 +76,8 @@ class Beside:
         What is worth trying.
     care : tuple of YoungCare
         What young logs want.
+    year_round : YearRound or None
+        What a usual year brings of itself, where nothing is sold.
     """
 
     notes: tuple[str, ...]
@@ -81,6 +88,7 @@ class Beside:
     ready: tuple[StackDay, ...]
     advice: tuple[str, ...]
     care: tuple[YoungCare, ...]
+    year_round: YearRound | None = None
 
 
 def plan_document(
@@ -124,11 +132,12 @@ def plan_document(
     thirsts = thirsty_stacks(outlook)
     asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
     asked += silent_soaks(outlook, outlook.numbers.forced)
+    sells, year = outlook.yard.sells, beside.year_round
     return Plan(
         today=problem.today,
         weeks=problem.weeks,
         soaks=_soaks(built, paths, explainer, outcomes, listed),
-        outlets=_outlets(problem, fresh),
+        outlets=_outlets(problem, fresh) if sells else (),
         natural=tuple(
             NaturalFlush(
                 stack=week.stack,
@@ -157,20 +166,27 @@ def plan_document(
         ),
         objective_kg=parts.total,
         bound_kg=bound,
-        demand_kg=problem.demand,
-        expected_shortfall_kg=expected_shortfall(problem, fresh),
+        demand_kg=problem.demand if sells else 0.0,
+        expected_shortfall_kg=expected_shortfall(problem, fresh) if sells else None,
         members=problem.members,
         promise=problem.promise,
         seed=problem.seed,
         warnings=(*beside.notes, *asked, *beside.doubts),
         goes_by=beside.goes_by,
         changes=tuple(changes(explainer, published)),
-        short=short_entries(problem, short_sales(problem, paths, ledger, fresh, explainer.tables)),
+        short=short_entries(problem, short_sales(problem, paths, ledger, fresh, explainer.tables))
+        if sells
+        else (),
         under_way=beside.under_way,
         rest_ends=beside.rest_ends,
         ready=beside.ready,
         advice=beside.advice,
         care=beside.care,
+        table=() if sells else _table(problem, fresh),
+        natural_seasons=tuple(_season(found) for found in year.seasons) if year else (),
+        midsummer=tuple(MidsummerSoak.model_validate(vars(soak)) for soak in year.soaks)
+        if year
+        else (),
     )
 
 
@@ -251,6 +267,7 @@ def _soaks(
                     covers=tuple(
                         Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg)
                         for cover in covers
+                        if built.outlook.yard.sells
                     ),
                     reasons=tuple(explainer.soak_reasons(index, step, covers)),
                 )
@@ -277,6 +294,37 @@ def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
             )
         )
     return tuple(found)
+
+
+def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
+    """Return what comes to the table by weeks, from one day on which it is counted to the next."""
+    days = np.array([sale.day for sale in problem.outlets], dtype=np.int64)
+    found = []
+    for before, day in pairwise([-1, *np.unique(days).tolist()]):
+        if day >= problem.horizon_days:
+            break
+        eaten = fresh.delivered[days == day].sum(axis=0)
+        found.append(
+            TableWeek(
+                first=_day(problem, max(before, 0)),
+                last=_day(problem, max(day - 1, 0)),
+                expected_kg=float(eaten.mean()),
+                p10_kg=float(reached(eaten, 0.9)),
+                p90_kg=float(reached(eaten, 0.1)),
+            )
+        )
+    return tuple(found)
+
+
+def _season(found: SeasonAhead) -> NaturalSeason:
+    return NaturalSeason(
+        season=found.name,
+        strain_class=found.strain_class,
+        stacks=found.stacks,
+        chance=found.chance,
+        first_pick=Pick(p10=found.early, p50=found.middle, p90=found.late),
+        expected_kg=found.kg,
+    )
 
 
 def _water(thirsts: list[StackThirst]) -> tuple[Watering, ...]:

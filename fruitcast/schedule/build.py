@@ -17,7 +17,7 @@ from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.schedule.crops import PickDays
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.money import least_soak_kg
-from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days
+from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days, table_days
 from fruitcast.schedule.problem import (
     BoolArray,
     FirstArcs,
@@ -127,6 +127,16 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                 )
             types.append(arcs.type_arcs(course, kept))
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
+    outlets = outlet_days(yard, futures.today, days)
+    if not yard.sells:
+        bearing = [each.end_flush for each in problems.values() if len(each.first.soak)]
+        outlets = table_days(
+            futures.today,
+            days,
+            sum(bearing),
+            keeps=yard.cold_store_days,
+            rest_days=int(numbers.schedule.rest_days),
+        )
     problem = Problem(
         today=futures.today,
         weeks=weeks,
@@ -142,7 +152,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         pull_hours_per_log=numbers.work.pull_hours_per_log,
         cold_days=yard.cold_store_days,
         stock=tuple(((on - futures.today).days, kg) for on, kg in outlook.state.stock),
-        outlets=outlet_days(yard, futures.today, days),
+        outlets=outlets,
         types=tuple(types),
         stacks=tuple(problems[position] for position in range(len(outlook.stacks))),
         prices=Prices(

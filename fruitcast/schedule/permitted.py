@@ -8,6 +8,16 @@ from datetime import date, timedelta
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.yard.model import Yard
 
+TABLE = "table"
+"""The name of what is liked at home, where nothing is sold."""
+
+TABLE_MORE = 3.0
+"""So many times a week's steady share is welcome on top of it. A judgement: a kitchen dries,
+freezes and gives away what comes at once, but would rather have it fresh. [unitless]"""
+
+TABLE_MORE_WEIGHT = 0.5
+"""What a kilogram of that counts beside one of the steady share: a judgement. [unitless]"""
+
 LONGEST_SEARCH = 800
 """Days past the horizon in which the next permitted soak day is looked for."""
 
@@ -39,6 +49,42 @@ def outlet_days(yard: Yard, today: date, days: int) -> tuple[OutletDay, ...]:
     """Return every sale from today on, in order of day, then weight, then name."""
     sales = sorted(_sales(yard, today, days), key=lambda o: (o.day, -o.weight, o.outlet))
     return tuple(sales)
+
+
+def table_days(
+    today: date, days: int, flush_kg: float, *, keeps: int, rest_days: int
+) -> tuple[OutletDay, ...]:
+    """Return what is liked at home where nothing is sold: as much every week as the logs can bear.
+
+    The first share of a week counts in full: what all logs would bear steadily, each soaked as
+    soon as it is rested. A few times as much more is welcome too but counts half, so flushes that
+    come together are worth less than the same flushes one after the other.
+
+    Parameters
+    ----------
+    today : date
+        Day 0.
+    days : int
+        Days that count. [day]
+    flush_kg : float
+        One flush of every stack together. [kg]
+    keeps : int
+        Days that picked mushrooms keep; a shorter time than a week takes its place. [day]
+    rest_days : int
+        Days from a stack's soak to its next.
+    """
+    if flush_kg <= 0:
+        return ()
+    step = min(7, keeps)
+    share = flush_kg * step / rest_days
+    # Counted from a fixed Monday, so that the weeks stay the same while days pass.
+    first = (1 - today.toordinal()) % step
+    wanted = ((share, 1.0), (TABLE_MORE * share, TABLE_MORE_WEIGHT))
+    return tuple(
+        OutletDay(TABLE, day, kg, weight)
+        for day in range(first, days, step)
+        for kg, weight in wanted
+    )
 
 
 def _sales(yard: Yard, today: date, days: int) -> Iterator[OutletDay]:

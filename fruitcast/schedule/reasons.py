@@ -165,6 +165,8 @@ class Explainer:
             return "better soaked now than rested longer"
         first = min(covers, key=lambda cover: cover.day)
         day = today + timedelta(days=first.day)
+        if not self.built.outlook.yard.sells:
+            return f"little else comes for the table about {day_words(day)}"
         more = f" and {len(covers) - 1} later sales" if len(covers) > 2 else ""
         more = " and 1 later sale" if len(covers) == 2 else more
         return f"feeds {first.outlet} on {day_words(day)}{more}"
@@ -235,6 +237,11 @@ class Explainer:
             return LeftAlone(
                 "natural flush",
                 "a flush that comes by itself is likely; a soak would add too little",
+            )
+        if not self.built.outlook.yard.sells:
+            return LeftAlone(
+                "not worth it",
+                "the other stacks feed the table in these weeks; rested longer it bears better",
             )
         return LeftAlone(
             "not worth it",

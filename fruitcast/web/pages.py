@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries
 from fruitcast.publish.model_words import model_change_lines
+from fruitcast.publish.table_words import table_words
 from fruitcast.publish.words import day_words, percent_words, span_words
 from fruitcast.publish.yield_words import yield_words
 from fruitcast.units import format_weight
@@ -62,7 +63,8 @@ def add_pages(app: Flask, context: Context) -> None:
             "supply.html",
             now=now,
             outlets=_outlets(now),
-            sure=sure_words(now.plan, now.yard.units) if now.plan else [],
+            sure=sure_words(now.plan, now.yard.units) if now.plan and now.yard.sells else [],
+            told=table_words(now.plan, now.yard) if now.plan and not now.yard.sells else (),
         )
 
     @app.get("/diary")

@@ -354,6 +354,11 @@ class Yard:
         return any(away.covers(day) for away in self.away)
 
     @property
+    def sells(self) -> bool:
+        """Whether anything is sold; else the mushrooms are for the grower's own table."""
+        return bool(self.outlets or self.orders)
+
+    @property
     def diary_file(self) -> Path:
         """The diary's database."""
         return self.folder / "diary.db"

@@ -284,6 +284,37 @@ class Shortage(Document):
     reason: str
 
 
+class TableWeek(Document):
+    """What comes to the grower's own table from the picks of one week."""
+
+    first: Day = Field(validation_alias="from", serialization_alias="from")
+    last: Day = Field(validation_alias="to", serialization_alias="to")
+    expected_kg: Number = Field(description="mean over fresh luck")
+    p10_kg: Number = Field(description="nine in ten have this much")
+    p90_kg: Number = Field(description="one in ten has this much")
+
+
+class NaturalSeason(Document):
+    """When the logs of a class bear by themselves, spring or autumn, by past years."""
+
+    season: Literal["spring", "early summer", "autumn"]
+    strain_class: str
+    stacks: tuple[str, ...]
+    chance: Number = Field(description="share of the past years that have it")
+    first_pick: Pick
+    expected_kg: Number = Field(description="mean of the years that have it, all these stacks")
+
+
+class MidsummerSoak(Document):
+    """What a soak between the natural seasons brings to the stacks of a class."""
+
+    strain_class: str
+    stacks: tuple[str, ...]
+    week: Day | None = Field(description="Monday of the best week; null when none pays")
+    brings_kg: Number
+    costs_kg: Number = Field(description="what the natural flushes give less")
+
+
 class StackDay(Document):
     """A day on which something becomes of a stack."""
 
@@ -341,6 +372,11 @@ class Plan(Document):
     ready: tuple[StackDay, ...] = ()
     advice: tuple[str, ...] = Field(default=(), description="what is worth trying")
     care: tuple[YoungCare, ...] = ()
+    table: tuple[TableWeek, ...] = Field(
+        default=(), description="by weeks, where nothing is sold; there is no sale then"
+    )
+    natural_seasons: tuple[NaturalSeason, ...] = Field(default=(), description="as `table`")
+    midsummer: tuple[MidsummerSoak, ...] = Field(default=(), description="as `table`")
     model_change: ModelChange | None = Field(
         default=None, description="null while the model is that of the plan before"
     )

@@ -142,8 +142,6 @@ def _meridian(zone: ZoneInfo) -> float:
 
 def _check_sales(tables: YardTables, findings: Findings) -> None:
     """Check targets, prices and names of outlets and orders."""
-    if not tables.outlets and not tables.orders:
-        findings.warn(FILE, "no [[outlet]] and no [[order]]: nothing is wanted, so nothing pays.")
     rows: list[Given[Any]] = [*tables.outlets, *tables.orders]
     for place, raw, row in rows:
         _check_one_unit(place, raw, row, "target", findings, required=True)

@@ -16,17 +16,14 @@ from fruitcast.yard.settings import WEATHER_FILE, parse_settings
 
 _SETTINGS = """\
 # The settings of this yard.
-# Lines that begin with '#' are notes. A line like '#promise = 0.8' shows a setting with its
+# Lines that begin with '#' are notes. A line like '#years = 30' shows a setting with its
 # default or an example: take the '#' away to use it. 'fruitcast check' finds every slip.
 # Weights may be in kg or lb, sizes in cm or in, heights in m or ft: the key says which.
 
 name = {name}
 # What you see: "us" (lb, in, F) or "metric" (kg, cm, C).
 units = "{units}"
-# The chance with which a promise to an outlet should hold: 0.8 is four times in five.
-#promise = {promise}
-
-[site]
+{promise_lines}[site]
 # Degrees with decimals; north and east are positive, so all of America has a negative longitude.
 latitude = {latitude}
 longitude = {longitude}
@@ -52,9 +49,9 @@ days = [{days}]
 # Logs that fit the tank at one time. A larger stack is soaked in lots.
 tank_logs = {tank_logs}
 # Logs of a stack to soak together. Small lots, soaked one after the other, bring a steadier
-# supply: a whole stack's flush may be more than your market days take. Without it: the whole
+# supply: a whole stack's flush may be more than {too_much}. Without it: the whole
 # stack. The lots of stack A are called A/1, A/2 and so on; mark them on the logs.
-#lot_logs = 12
+#lot_logs = {lot_logs}
 # When logs go in and come out.
 #start = "08:00"
 # First and last day of the year for soaking, month and day. Without them: all year.
@@ -77,6 +74,23 @@ tank_logs = {tank_logs}
 # Days that picked mushrooms keep.
 #days = {cold_store_days}
 
+{outlet_lines}# Days on which nobody soaks, pulls or picks; both ends included.
+#[[away]]
+#from = {away_from}
+#to = {away_to}
+
+{cost_lines}# Your own value for any number of the model; 'fruitcast check --numbers' lists them, with our
+# values and reasons.
+#[numbers]
+#"work.soak_hours_per_log" = 0.05
+"""
+
+_PROMISE = """\
+# The chance with which a promise to an outlet should hold: 0.8 is four times in five.
+#promise = {promise}
+
+"""
+_OUTLETS = """\
 [picking]
 # Share of the crop you can sell; slugs, rain and broken caps take the rest.
 #saleable = {saleable}
@@ -102,11 +116,8 @@ day = "Sat"
 #{price}
 #weight = 1
 
-# Days on which nobody soaks, pulls or picks; both ends included.
-#[[away]]
-#from = {away_from}
-#to = {away_to}
-
+"""
+_COSTS = """\
 # A day on which an outlet doesn't open.
 #[[closed]]
 #outlet = "Saturday market"
@@ -140,11 +151,15 @@ day = "Sat"
 #spawn = "plug"
 #strain_class = "wide-range"
 
-# Your own value for any number of the model; 'fruitcast check --numbers' lists them, with our
-# values and reasons.
-#[numbers]
-#"work.soak_hours_per_log" = 0.05
 """
+_SELLING = {
+    "promise_lines": (_PROMISE, "\n"),
+    "outlet_lines": (_OUTLETS, ""),
+    "cost_lines": (_COSTS, ""),
+    "too_much": ("your market days take", "you eat in a week"),
+    "lot_logs": ("12", "6"),
+}
+"""What differs in the settings of a yard that sells, and of one that doesn't."""
 
 _UNITS_LINES = {
     "us": {
@@ -183,6 +198,12 @@ _STACKS = """\
 Example 1,wide-range,all-round,white oak,40,{thick},{long},{older},sawdust,,replace these rows by your own
 Example 2,cold-weather,cool,sugar maple,36,{thick},{long},{younger},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
 """  # noqa: E501
+_FEW_STACKS = """\
+{columns}
+Example 1,wide-range,all-round,white oak,12,{thick},{long},{older},plug,,replace these rows by your own
+Example 2,cold-weather,cool,sugar maple,10,{thick},{long},{new},plug,,"class: cold-weather, wide-range or warm-weather; spawn: plug, thimble or sawdust"
+"""  # noqa: E501
+"""A handful of logs that bear, and a handful of new ones."""
 
 
 def write_starter(
@@ -196,8 +217,9 @@ def write_starter(
     today: date,
     elevation_m: float = 0.0,
     station: str | None = None,
-    soak_days: Sequence[str] = ("Tue", "Fri"),
-    tank_logs: int = 40,
+    soak_days: Sequence[str] | None = None,
+    tank_logs: int | None = None,
+    sells: bool = True,
 ) -> tuple[Path, Path]:
     """Write yard.toml and stacks.csv for a new yard; both or neither.
 
@@ -219,10 +241,12 @@ def write_starter(
         Height above the sea. [m]
     station : str or None
         Weather station, or 'nearest'; None takes weather.csv in the folder.
-    soak_days : sequence of str
-        Days of the week on which soaks start.
-    tank_logs : int
-        Logs that fit the tank at one time.
+    soak_days : sequence of str or None
+        Days of the week on which soaks start; an example when None.
+    tank_logs : int or None
+        Logs that fit the tank at one time; an example when None.
+    sells : bool
+        Whether mushrooms are sold; else the yard is a shorter one, for the table.
 
     Returns
     -------
@@ -254,10 +278,11 @@ def write_starter(
         today=today,
         elevation_m=elevation_m,
         station=station,
-        soak_days=soak_days,
-        tank_logs=tank_logs,
+        soak_days=soak_days or (("Tue", "Fri") if sells else ("Sat",)),
+        tank_logs=tank_logs or (40 if sells else 12),
+        sells=sells,
     )
-    rows = _stacks_text(units, today, latitude)
+    rows = _stacks_text(units, today, latitude, sells=sells)
     faults = parse_settings(settings, folder)[1].faults
     faults += stacks.parse_stacks(rows, default_numbers())[1].faults
     if faults:
@@ -278,12 +303,16 @@ def _settings_text(
     station: str | None,
     soak_days: Sequence[str],
     tank_logs: int,
+    sells: bool,
 ) -> str:
     numbers = default_numbers()
     place = "station = " + _quoted(station) if station else f'file = "{WEATHER_FILE}"'
     soak_first, soak_last = _SOAKED["south" if latitude < 0 else "north"]
     other = f'#file = "{WEATHER_FILE}"' if station else '#station = "nearest"'
-    return _SETTINGS.format(
+    template = _SETTINGS
+    for slot, (selling, not_selling) in _SELLING.items():
+        template = template.replace("{" + slot + "}", selling if sells else not_selling)
+    return template.format(
         name=_quoted(name),
         units=units,
         latitude=float(latitude),
@@ -332,10 +361,13 @@ def _season_lines(latitude: float) -> str:
     return f'{mark}from = "{first}"\n{mark}to = "{last}"'
 
 
-def _stacks_text(units: Units, today: date, latitude: float) -> str:
+def _stacks_text(units: Units, today: date, latitude: float, *, sells: bool) -> str:
     us = units == "us"
     month, day = _INOCULATED["south" if latitude < 0 else "north"]
-    return _STACKS.format(
+    new = date(today.year, month, day)
+    if new > today:
+        new = date(today.year - 1, month, day)
+    return (_STACKS if sells else _FEW_STACKS).format(
         columns=_COLUMNS.format(
             diameter="diameter_in" if us else "diameter_cm",
             length="length_in" if us else "length_cm",
@@ -344,4 +376,5 @@ def _stacks_text(units: Units, today: date, latitude: float) -> str:
         long=40 if us else 100,
         older=date(today.year - 2, month, day),
         younger=date(today.year - 1, month, day),
+        new=new,
     )

@@ -66,6 +66,14 @@ def new(
         list[str] | None, typer.Option(metavar="DAY", help="Like Tue; may be given several times.")
     ] = None,
     tank_logs: Annotated[int | None, typer.Option(help="Logs that fit the tank.")] = None,
+    sells: Annotated[
+        bool | None,
+        typer.Option(
+            "--sells/--table",
+            help="Whether you sell mushrooms, or they are for your own table.",
+            show_default=False,
+        ),
+    ] = None,
 ) -> None:
     """Start a yard that can be planned at once: commented settings and example stacks in DIR."""
     from rich.console import Group
@@ -77,6 +85,8 @@ def new(
 
     if place is None and latitude is None and longitude is None:
         place = _asked(session)
+    if sells is None:
+        sells = _sells(session)
     with session.progress() as progress:
         progress("looking the place up")
         started = start_yard(
@@ -96,6 +106,7 @@ def new(
             as_it_stands=as_it_stands,
             soak_days=soak_day or (),
             tank_logs=tank_logs,
+            sells=sells,
         )
     steps = started.steps()
     typed = (*activation(), *steps)
@@ -120,3 +131,13 @@ def _asked(session: Session) -> str | None:
     sys.stderr.write(f"[Enter: {default}] ")
     sys.stderr.flush()
     return sys.stdin.readline().strip() or None
+
+
+def _sells(session: Session) -> bool:
+    """Ask whether anything is sold, where somebody is there to answer; else it is."""
+    if session.json or not sys.stdin.isatty():
+        return True
+    session.say("Do you sell mushrooms? If not, the plan is for your own table.")
+    sys.stderr.write("[y or n; Enter: y] ")
+    sys.stderr.flush()
+    return not sys.stdin.readline().strip().lower().startswith("n")
