@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
+from fruitcast.dates import MONTHS
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.tree_seasons import DayRange, growing_season
@@ -240,7 +241,7 @@ def _waterings(stack: Stack, calendar: BatchCalendar, today: date) -> list[Young
                 day,
                 day,
                 "water the new logs in dry spells",
-                f"about {times} this month by past years",
+                f"about {times} in {MONTHS[first.month - 1]}",
             )
         )
     return found

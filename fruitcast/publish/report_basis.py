@@ -18,6 +18,17 @@ YEAR_DAYS = 365
 """Days before today in which filled days are counted. [day]"""
 
 
+OF_SELLING = (
+    "yard.promise",
+    "schedule.large_flush",
+    "schedule.lot_flush",
+    "inoculation.shortfall_price",
+    "inoculation.soak_price",
+    "inoculation.change_price",
+)
+"""How the numbers begin that say nothing to who sells nothing."""
+
+
 def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str], ...]:
     """Return what the plan rests on, each thing with its name.
 
@@ -128,7 +139,8 @@ def judgement_table(data: ReportData) -> Table:
             else entry.why,
         )
         for entry in sorted(data.numbers.entries(), key=lambda entry: not entry.overridden)
-        if entry.overridden or entry.label == "judgement"
+        if (entry.overridden or entry.label == "judgement")
+        and (data.yard.sells or not entry.key.startswith(OF_SELLING))
     ]
     return Table(("Number", "Value", "Why"), tuple(rows))
 

@@ -46,8 +46,10 @@ def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
     units = yard.units
     found = [
         Told("For the table", tuple(_weeks(plan, units))),
-        Told("What comes by itself", tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
-       ),
+        Told(
+            "What comes by itself",
+            tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
+        ),
         Told("A soak about midsummer", tuple(_midsummer(s, units) for s in plan.midsummer)),
     ]
     found += _new_logs(plan, yard)
@@ -90,16 +92,23 @@ def _midsummer(soak: MidsummerSoak, units: Units) -> str:
     stacks = f"{_listed(soak.stacks)} ({soak.strain_class})"
     if soak.week is None:
         return f"{stacks}: does not pay; in the heat of summer little or nothing would come."
+    brings = (
+        f"{stacks}: best in the week of {day_words(soak.week)}; it brings about "
+        f"{format_weight(soak.brings_kg, units)}"
+    )
+    more = soak.brings_kg - soak.costs_kg
+    if more < LEAST_SHOWN:
+        return (
+            f"{brings}, but what comes by itself is about as much less: it pays only if you want "
+            "mushrooms just then."
+        )
     cost = ""
     if soak.costs_kg >= LEAST_SHOWN:
         cost = (
             f", and what comes by itself is about {format_weight(soak.costs_kg, units)} less: "
-            f"{format_weight(soak.brings_kg - soak.costs_kg, units)} more in all"
+            f"{format_weight(more, units)} more in all"
         )
-    return (
-        f"{stacks}: best in the week of {day_words(soak.week)}; it brings about "
-        f"{format_weight(soak.brings_kg, units)}{cost}."
-    )
+    return f"{brings}{cost}."
 
 
 def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
@@ -128,7 +137,10 @@ def _new_title(name: str, stack: Stack | None) -> str:
 
 
 def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
-    """Yield a line for what is to be done on one or several days, in order of the first."""
+    """Yield a line for what is to be done on one or several days, in order of the first.
+
+    Where each day has a reason of its own, it says when.
+    """
     alike: dict[str, list[YoungCare]] = {}
     for entry in entries:
         alike.setdefault(entry.what, []).append(entry)
@@ -139,8 +151,8 @@ def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
             why = f"; {clean_line(group[0].reason)}" if group[0].reason else ""
             yield f"{_capital(what)}: {days}{why}."
         else:
-            each = (f"{_when(e, today)}, {clean_line(e.reason)}" for e in group)
-            yield f"{_capital(what)}: {'; '.join(each)}."
+            reasons_in_turn = ", ".join(clean_line(entry.reason) for entry in group)
+            yield f"{_capital(what)}: {reasons_in_turn}."
 
 
 def _capital(words: str) -> str:

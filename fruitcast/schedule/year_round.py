@@ -129,9 +129,7 @@ def year_round(
     for name, stacks in sorted(classes.items()):
         diameter = float(np.median([each.stack.diameter for each in stacks]))
         numbers, yard = outlook.numbers, outlook.yard
-        site = climate(
-            yard, weather, outlook.futures.today, diameter, numbers
-        )
+        site = climate(yard, weather, outlook.futures.today, diameter, numbers)
         table = class_table(name, site, yard, (0,), yard.saleable, seed, numbers)
         seasons += _seasons(table, site, stacks, outlook.futures.today)
         soaks.append(_summer_soak(table, site, stacks, outlook.futures.today, least_kg))

@@ -79,8 +79,8 @@ tank_logs = {tank_logs}
 #from = {away_from}
 #to = {away_to}
 
-{cost_lines}# Your own value for any number of the model; 'fruitcast check --numbers' lists them, with our
-# values and reasons.
+{cost_lines}# Your own value for any number of the model; 'fruitcast check --numbers' lists them,
+# with our values and reasons.
 #[numbers]
 #"work.soak_hours_per_log" = 0.05
 """
@@ -278,8 +278,8 @@ def write_starter(
         today=today,
         elevation_m=elevation_m,
         station=station,
-        soak_days=soak_days or (("Tue", "Fri") if sells else ("Sat",)),
-        tank_logs=tank_logs or (40 if sells else 12),
+        soak_days=(("Tue", "Fri") if sells else ("Sat",)) if soak_days is None else soak_days,
+        tank_logs=(40 if sells else 12) if tank_logs is None else tank_logs,
         sells=sells,
     )
     rows = _stacks_text(units, today, latitude, sells=sells)

@@ -78,11 +78,31 @@ def test_new_goes_by_the_computer_where_nobody_says(tmp_path, monkeypatch):
     ).out + (tmp_path / "other" / "stacks.csv").read_text("utf-8")
 
 
-def test_new_asks_one_question_where_somebody_can_answer(tmp_path):
-    answer = Terminal("45.5, -73.6\n")
+def test_new_asks_two_questions_where_somebody_can_answer(tmp_path):
+    answer = Terminal("45.5, -73.6\n\n")
     ran = done("new", tmp_path / "mine", stdin=answer)
     assert "Where is the yard?" in ran.err and "America/Toronto" in ran.out
+    assert "Do you sell mushrooms?" in ran.err
     assert "Guessed: units metric, as usual at the place." in ran.out
+    assert "[[outlet]]" in (tmp_path / "mine" / "yard.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("option", "stdin"), [((), Terminal("45.5, -73.6\nno\n")), (("--table",), None)]
+)
+def test_the_kitchen_gets_a_shorter_yard(tmp_path, option, stdin):
+    ran = (
+        done("new", tmp_path / "mine", "--place", "45.5, -73.6", *option)
+        if option
+        else done("new", tmp_path / "mine", stdin=stdin)
+    )
+    settings = (tmp_path / "mine" / "yard.toml").read_text("utf-8")
+    done("new", tmp_path / "other", "--place", "45.5, -73.6", "--sells")
+    longer = (tmp_path / "other" / "yard.toml").read_text("utf-8")
+    assert settings.count("\n") < 0.75 * longer.count("\n")
+    for word in ("outlet", "order", "promise", "sell", "market", "price", "cost", "target"):
+        assert word not in settings.lower()
+        assert word not in ran.out.lower().replace(str(tmp_path).lower(), "")
 
 
 def test_what_new_says_can_be_typed_and_plans(tmp_path, monkeypatch):

@@ -203,11 +203,6 @@ def test_a_weather_file_may_lie_elsewhere():
             'target_lb = 14\n[[closed]]\noutlet = "Saturday market"\non = 2027-07-02\n',
             "2027-07-02 is a Friday; this outlet sells on Saturdays",
         ),
-        (
-            '[[outlet]]\nname = "Saturday market"\nday = "Sat"\ntarget_lb = 14\n',
-            "",
-            r"no \[\[outlet\]\] and no \[\[order\]\]",
-        ),
     ],
 )
 def test_doubts_are_warnings(old, new, warning):
