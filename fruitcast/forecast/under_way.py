@@ -148,7 +148,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     length, kg = weather.crop(rows, pull, hours, pick[None])
     soaked = min(soak.logs / max(state.logs, 1), 1.0)
     factor = (
-        _rest(state, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
+        _rest(state, soak.on, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
         * float(course[rows[0]])
         * soaked
     )
@@ -170,12 +170,14 @@ def _belongs(
     )
 
 
-def _rest(state: StackState, begun: date, yields: YieldsNumbers, *, flush_days: float) -> float:
-    """Return what the rest since the flush before has made of this one."""
+def _rest(
+    state: StackState, begun: date, set_off: date, yields: YieldsNumbers, *, flush_days: float
+) -> float:
+    """Return what the rest from the flush before to what set this one off has made of it."""
     earlier = [
         pick.on for pick in first_picks(state.picks, flush_days=flush_days) if pick.on < begun
     ]
-    rest = (begun - max(earlier)).days if earlier else np.inf
+    rest = (set_off - max(earlier)).days if earlier else np.inf
     return float(rest_factor(rest, yields))
 
 
@@ -224,7 +226,8 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
             set_off_row(
                 weather.warmth[:, 0],
                 row,
-                requirement=numbers.strain(kind.strain_class).forced.requirement,
+                requirement=numbers.strain(kind.strain_class).forced.requirement
+                * kind.lead_factor,
                 requirement_factor=numbers.natural.requirement_factor,
             )
         )
@@ -243,8 +246,9 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
     mean = mean_between(weather.temperature, np.array([[start]]), pick[None])
     length = flush_days("natural", mean, numbers.picking, numbers.natural)[0]
     best = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
-    best *= _rest(state, begun, numbers.yields, flush_days=numbers.diary.flush_days)
-    best *= float(course[row])
+    set_off = begun - timedelta(days=row - start)
+    best *= _rest(state, begun, set_off, numbers.yields, flush_days=numbers.diary.flush_days)
+    best *= float(course[start])
     whole = (
         best
         * temperature_factor(
@@ -252,11 +256,12 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         )[0]
     )
     whole = whole * moisture_factor(
-        weather.moisture[row],
+        weather.moisture[start],
         dead_below=numbers.moisture.dead_below,
         moisture_full=numbers.spawn_run.moisture_full,
     )
-    whole *= surviving_share(weather.loss, np.array([[row]]), (pick + length)[None])[0]
+    # Frost before the first pick has taken its share of what is still to come, too.
+    whole *= surviving_share(weather.loss, np.array([[start]]), (pick + length)[None])[0]
     flush = _Flush("natural", begun, picks, pick, length, state.logs)
     if picks and stack.scale > 0:
         return _being_picked(stack, flush, whole, best, None, logs)
