@@ -45,7 +45,7 @@ from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.problem import Plan, Problem
 from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import reached
+from fruitcast.schedule.supply import promised
 
 PROMISE_PATHS = 150
 """Fresh paths that promises are made on: fewer than a plan's, which is made once. A bound of the
@@ -248,7 +248,8 @@ def carried_out(
 def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
     """Return the promises fixed this week: for outlet days from `PROMISE_DAYS` ahead on."""
     problem = built.problem
-    sure = reached(fresh_ledger(built, plan, PROMISE_PATHS).available, problem.promise)
+    available = fresh_ledger(built, plan, PROMISE_PATHS).available
+    sure = promised(available, problem.promise, problem.members)
     return [
         PromiseKept(
             outlet.outlet,

@@ -175,7 +175,8 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
         1.0,
         numbers.yields.natural_factor,
     )
-    rest = rest_factor(np.array([flush.rest for flush in flushes]), numbers.yields)
+    rested = np.array([flush.rest for flush in flushes]) - np.where(forced, 0, first - pull)
+    rest = rest_factor(rested, numbers.yields)
     expected = numbers.strain(strain_class).yields.base * kind * rest * survives
     expected = expected * temperature_factor(
         numbers.strain(strain_class).range, mean, margin=numbers.yields.range_margin

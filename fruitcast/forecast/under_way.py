@@ -7,7 +7,7 @@ inferred from its picks, see `shiitake.flush_so_far`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import NormalDist
 
@@ -61,6 +61,9 @@ class UnderWay:
         How that spreads over the rows of the members' weather; adds up to 1 or 0.
     picked_kg : float
         What was picked of it so far. [kg]
+    fails : float
+        Chance that a soak brings nothing though the weather suits, by which `kg` is less in
+        every member; 0 once something was seen. [0..1]
     """
 
     kind: FlushKind
@@ -70,6 +73,7 @@ class UnderWay:
     kg: FloatArray
     share: FloatArray
     picked_kg: float = 0.0
+    fails: float = 0.0
 
     def whole_kg(self, scale: float, chance: float) -> float:
         """Return the weight of the whole flush that so many members stay below. [kg]"""
@@ -125,7 +129,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
-    comes = np.ones(members)
+    comes, fails = np.ones(members), 0.0
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
     elif _belongs(state.fruiting_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days):
@@ -142,7 +146,8 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     else:
         need, still = _need_unless_failed(weather, rows, pull)
         pick = first_pick(weather.warmth, pull, need)[0]
-        comes = (still & weather.bears(pull, pick[None])[0]) * (1 - weather.luck.fails)
+        fails = weather.luck.fails
+        comes = (still & weather.bears(pull, pick[None])[0]) * (1 - fails)
     if not picks:
         pick = np.maximum(pick, today)
     length, kg = weather.crop(rows, pull, hours, pick[None])
@@ -156,7 +161,8 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     flush = _Flush("forced", soak.on, picks, pick, length[0], soak.logs)
     if picks and stack.scale > 0:
         return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs)
-    return _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
+    found = _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
+    return found and replace(found, fails=fails)
 
 
 def _belongs(
@@ -226,8 +232,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
             set_off_row(
                 weather.warmth[:, 0],
                 row,
-                requirement=numbers.strain(kind.strain_class).forced.requirement
-                * kind.lead_factor,
+                requirement=numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
                 requirement_factor=numbers.natural.requirement_factor,
             )
         )

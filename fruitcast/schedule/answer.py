@@ -29,7 +29,7 @@ from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
-from fruitcast.schedule.supply import Ledger, expected_shortfall, reached
+from fruitcast.schedule.supply import Ledger, expected_shortfall, likely_range, promised
 from fruitcast.schedule.year_round import SeasonAhead, YearRound
 from fruitcast.yard.plan import (
     Cover,
@@ -281,16 +281,18 @@ def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
         if outlet.day >= problem.horizon_days:
             continue
         available, delivered = fresh.available[sale], fresh.delivered[sale]
+        low, high = likely_range(available, 0.8, problem.members)
+        sure = promised(available, problem.promise, problem.members)
         found.append(
             Sale(
                 outlet=outlet.outlet,
                 on=_day(problem, outlet.day),
                 target_kg=outlet.target,
                 delivered_kg=min(float(delivered.mean()), outlet.target),
-                available_p10_kg=float(reached(available, 0.9)),
-                available_p90_kg=float(reached(available, 0.1)),
+                available_p10_kg=float(low),
+                available_p90_kg=float(high),
                 chance=float((delivered >= outlet.target - MET_WITHIN).mean()),
-                promise_kg=min(outlet.target, float(reached(available, problem.promise))),
+                promise_kg=min(outlet.target, float(sure)),
             )
         )
     return tuple(found)

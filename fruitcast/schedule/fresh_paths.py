@@ -310,8 +310,12 @@ class _Walk:
             look = self.outlook.stacks[stack]
             flush = self.outlook.flushes.get(look.name)
             if flush is not None:
-                kg = look.scale * (flush.share * flush.kg)[first:past]
-                total[: len(kg)] += kg[:, self.paths.under_way]
+                kg = look.scale * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
+                if flush.fails:
+                    # Some bring nothing and the others their whole crop, as soaks to come do.
+                    draws = self.paths.chances(look.name, flush.begun, "fails")
+                    kg = kg * (draws >= self.paths.fails) / (1 - flush.fails)
+                total[: len(kg)] += kg
         total *= pick_days.sold_share[first:past]
         day, path = np.nonzero(total)
         return path, day, total[day, path]

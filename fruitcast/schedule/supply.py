@@ -166,6 +166,58 @@ def reached(weights: FloatArray, share: float) -> FloatArray:
     return ordered
 
 
+def promised(weights: FloatArray, share: float, years: int) -> FloatArray:
+    """Return the greatest weight that a season like none of these reaches with some chance.
+
+    The season to come is none of the weather years that the paths follow, and the weight that
+    just so many of them reach is one that suits them. Of n years drawn alike, the k-th from
+    above is reached by one more in k of n + 1 cases; where years matter less than what each path
+    has for itself, the paths count as more than n.
+
+    Parameters
+    ----------
+    weights : (..., path) float array
+        The weather years in their order, and again, with other luck. [kg]
+    share : float
+        The chance asked for, above 0 and below 1.
+    years : int
+        How many weather years.
+
+    Returns
+    -------
+    (...) float array
+        [kg]
+
+    Notes
+    -----
+    So many paths all apart would leave as much in doubt as these do: p (1 - p) over the variance
+    of the share p of paths that reach a weight, told from how the years differ.
+    """
+    paths = weights.shape[-1]
+    if years < 2:
+        return reached(weights, share)
+    has = weights >= reached(weights, share)[..., None]
+    by_year = has.reshape(*weights.shape[:-1], -1, years).mean(axis=-2)
+    variance = by_year.var(axis=-1, ddof=1) / years
+    middle = has.mean(axis=-1)
+    count = np.full(middle.shape, float(paths))
+    np.divide(middle * (1 - middle), variance, out=count, where=variance > 0)
+    ordered: FloatArray = np.sort(weights, axis=-1)
+    wanted = share * (1 + 1 / np.clip(count, years, paths))
+    many = np.clip(np.ceil(wanted * paths - 1e-9), 1, paths).astype(np.int64)
+    found: FloatArray = np.take_along_axis(ordered, (paths - many)[..., None], axis=-1)[..., 0]
+    return found
+
+
+def likely_range(weights: FloatArray, share: float, years: int) -> tuple[FloatArray, FloatArray]:
+    """Return between which weights a season like none of these lies with a chance; see `promised`.
+
+    As often below as above.
+    """
+    side = (1 + share) / 2
+    return promised(weights, side, years), -promised(-weights, side, years)
+
+
 def expected_shortfall(problem: Problem, ledger: Ledger) -> float:
     """Return what goes short inside the horizon, mean over the futures of a ledger. [kg]"""
     inside = [sale for sale, o in enumerate(problem.outlets) if o.day < problem.horizon_days]

@@ -36,7 +36,7 @@ from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
 from fruitcast.schedule.permitted import outlet_days
 from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.search import SearchParams
-from fruitcast.schedule.supply import reached
+from fruitcast.schedule.supply import likely_range, promised
 from tests.calibration.yards import YEAR_DAYS, drawn_yard
 
 SHARES = (0.6, 0.8, 0.9)
@@ -262,15 +262,16 @@ def _promises(built: BuiltProblem, available: np.ndarray, season: int, week: int
         if lead is None or outlet.day >= problem.horizon_days:
             continue
         stock = available[sale]
+        low, high = likely_range(stock, 0.8, problem.members)
         found.append(
             Promise(
                 season,
                 week,
                 lead,
                 outlet.target,
-                tuple(float(reached(stock, share)) for share in SHARES),
-                float(reached(stock, 0.9)),
-                float(reached(stock, 0.1)),
+                tuple(float(promised(stock, share, problem.members)) for share in SHARES),
+                float(low),
+                float(high),
                 float(stock.mean()),
                 str(problem.today + timedelta(days=outlet.day)),
                 outlet.outlet,

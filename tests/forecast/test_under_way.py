@@ -189,6 +189,19 @@ def test_an_early_pick_foretells_no_more_than_such_logs_can_give(tmin, tmax, kg,
     assert kg + flush.kg.max() * scale < 36 * 0.5
 
 
+def test_frost_before_the_first_pick_has_taken_of_what_is_still_to_come():
+    """Two weeks of 13 degC and one night of frost, two days before a pick of a few grams."""
+    row = replace(OLD, strain_class="cold-weather")
+    state = StackState("A", 24, picks=picks("natural", (-1, 0.02)), natural_seen_on=day(-1))
+    left = {}
+    for night in (8.0, -12.0):
+        weather = steady(date(2011, 1, 1), TODAY - timedelta(days=1), tmin=8.0, tmax=18.0, rain=2.0)
+        weather.values["tmin"][weather.index(day(-3))] = night
+        found = look(yard(row), state, today=TODAY, weather=weather, learned=UNTAUGHT)
+        left[night] = float(found.flushes["A"].kg.mean())
+    assert left[-12.0] < 0.85 * left[8.0]
+
+
 def test_a_count_of_pins_narrows_what_is_foretold():
     pins = StackState("A", 24, pins_on=day(-1))
     few, many = (replace(pins, pins_counted=(day(-1), count)) for count in (5.0, 40.0))

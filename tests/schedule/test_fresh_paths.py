@@ -19,11 +19,18 @@ from fruitcast.schedule.fresh_paths import FreshPaths, fresh_ledger, fresh_paths
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Plan
 from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import check_days, expected_shortfall, reached
+from fruitcast.schedule.supply import (
+    check_days,
+    expected_shortfall,
+    likely_range,
+    promised,
+    reached,
+)
 from fruitcast.shiitake.picking import flush_days, pick_shape
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.temperature import degree_days
 from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.yard.state import Soak
 from tests.forecast.yards import sample_known
 from tests.hindcast.small_yard import small_yard
 
@@ -75,6 +82,57 @@ def test_a_promise_is_the_greatest_weight_that_so_many_have(weights, share):
 )
 def test_of_ten_futures_the_right_one_is_taken(share, kg):
     assert reached(np.arange(10.0, 0.0, -1.0), share) == kg
+
+
+@pytest.mark.parametrize("of_weather", [0.0, 0.5, 1.0])
+@pytest.mark.parametrize(("years", "draws"), [(30, 14), (10, 40)])
+def test_promises_and_ranges_hold_in_a_year_that_is_none_of_those_known(years, draws, of_weather):
+    """Judged by years drawn from the same normal, whatever share of the spread is the weather's."""
+    rng = np.random.default_rng(int(years + 100 * of_weather))
+    seasons = 3000
+    weather = rng.standard_normal((seasons, 1, years)) * np.sqrt(of_weather)
+    own = rng.standard_normal((seasons, draws, years)) * np.sqrt(1 - of_weather)
+    stock = (weather + own).reshape(seasons, -1)
+    came = rng.standard_normal(seasons)
+    for share in (0.6, 0.8, 0.9):
+        kept = (came >= promised(stock, share, years)).mean()
+        # Where a year's weather is all, one more year is a step of as much.
+        assert share - 0.02 < kept < share + 0.02 + of_weather / (years + 1) / 2
+    low, high = likely_range(stock, 0.8, years)
+    assert 0.78 < ((low <= came) & (came <= high)).mean() < 0.84
+
+
+def test_what_just_so_many_known_years_have_is_had_by_fewer_new_ones():
+    """Of ten years the third smallest is reached by 8 of 11, so 0.8 must take the second."""
+    kg = np.arange(10.0, 0.0, -1.0)
+    assert reached(kg, 0.8) == 3.0
+    assert promised(kg, 0.8, 10) == 2.0
+    assert promised(np.tile(kg, 5), 0.8, 10) == 2.0  # no more is known of the years
+    assert promised(np.full(10, 4.0), 0.8, 10) == 4.0
+    assert promised(np.zeros(20), 0.9, 10) == 0.0
+
+
+def test_a_soak_without_mushrooms_yet_fails_on_as_many_paths_as_soaks_do():
+    """Whole crops on the others: the mean stays what the members say."""
+    known = small_yard(1, WEEKS)
+    name, state = next(iter(known.state.stacks.items()))
+    on = known.today - timedelta(days=3)
+    soak = Soak(on, state.logs, 24.0, on + timedelta(days=1))
+    stacks = {name: replace(state, soaks=(soak,))}
+    known = replace(known, state=replace(known.state, stacks=stacks))
+    made = build(known, weeks=WEEKS, seed=1)
+    flush, fails = made.outlook.flushes[name], made.outlook.learned.fails
+    assert flush.fails == fails > 0
+    paths = fresh_paths(made.outlook, 1, 200)
+    walk = module._Walk(made, ((),), paths, made.outlook.stacks[0].kind)
+    whole = np.ones((made.outlook.futures.days, paths.count))
+    days = module.PickDays(made.outlook.futures.lookback, made.problem.days, whole)
+    path, _, kg = walk._under_way(days)
+    total = np.bincount(path, weights=kg, minlength=paths.count)
+    due = (flush.kg > 0)[paths.under_way]
+    assert (total[due] == 0).mean() == pytest.approx(fails, abs=0.015)
+    said = float((flush.kg * made.outlook.stacks[0].scale)[paths.under_way].mean())
+    assert total.mean() == pytest.approx(said, rel=0.02)
 
 
 # Against the members
