@@ -306,13 +306,14 @@ def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
         if day >= problem.horizon_days:
             break
         eaten = fresh.delivered[days == day].sum(axis=0)
+        low, high = likely_range(eaten, 0.8, problem.members)
         found.append(
             TableWeek(
                 first=_day(problem, max(before, 0)),
                 last=_day(problem, max(day - 1, 0)),
                 expected_kg=float(eaten.mean()),
-                p10_kg=float(reached(eaten, 0.9)),
-                p90_kg=float(reached(eaten, 0.1)),
+                p10_kg=float(low),
+                p90_kg=float(high),
             )
         )
     return tuple(found)

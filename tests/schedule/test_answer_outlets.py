@@ -21,23 +21,24 @@ def test_a_sale_has_its_range_its_chance_and_what_can_be_promised() -> None:
     last = problem.horizon_days - 1
     outlets = (OutletDay("Stall", 5, 4.0, 1.0), OutletDay("Stall", last, 9.0, 1.0))
     past = OutletDay("Stall", last + 1, 1.0, 1.0)
-    problem = replace(problem, outlets=(*outlets, past), promise=0.8)
-    # Eleven paths with 0, 1, ... 10 kg in the cold store.
+    years = tuple(range(2001, 2012))
+    problem = replace(problem, outlets=(*outlets, past), promise=0.8, years=years)
+    # Eleven years with 0, 1, ... 10 kg in the cold store: a twelfth is as likely in each gap.
     available = np.tile(np.arange(11.0), (3, 1))
     delivered = np.minimum(available, np.array([[4.0], [9.0], [1.0]]))
     first, second = _outlets(problem, Ledger(delivered, available, np.zeros(11)))
     assert [str(entry.on) for entry in (first, second)] == ["2027-05-08", "2027-07-25"]
     for entry in (first, second):
-        assert entry.available_p10_kg == pytest.approx(1.0)
-        assert entry.available_p90_kg == pytest.approx(9.0)
-        # Nine of eleven, the first that are eight in ten, have 2 kg.
-        assert entry.promise_kg == pytest.approx(2.0)
+        assert entry.available_p10_kg == pytest.approx(0.0)
+        assert entry.available_p90_kg == pytest.approx(10.0)
+        # A twelfth has 1 kg in ten of twelve cases, the first that are eight in ten.
+        assert entry.promise_kg == pytest.approx(1.0)
     assert first.chance == pytest.approx(7 / 11)
     assert second.chance == pytest.approx(2 / 11)
     assert first.delivered_kg == pytest.approx((0 + 1 + 2 + 3 + 7 * 4) / 11)
-    little = replace(problem, outlets=(replace(outlets[0], target=1.5),))
-    (entry,) = _outlets(little, Ledger(np.minimum(available[:1], 1.5), available[:1], np.zeros(11)))
-    assert entry.promise_kg == 1.5  # never more than is wanted
+    little = replace(problem, outlets=(replace(outlets[0], target=0.5),))
+    (entry,) = _outlets(little, Ledger(np.minimum(available[:1], 0.5), available[:1], np.zeros(11)))
+    assert entry.promise_kg == 0.5  # never more than is wanted
 
 
 def thirst(name: str, chances: list[float], on: date | None = None) -> SimpleNamespace:
