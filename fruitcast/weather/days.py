@@ -47,6 +47,10 @@ _ISO_REMEDY = "Write dates as YYYY-MM-DD, for instance 2027-05-03"
 _TOTALS = re.compile(
     r"\W*(grand )?(sub)?(total|sum|mean|average|avg|count|median)\b", re.IGNORECASE
 )
+_FEWEST_DOTTED = 4
+"""Dates with dots that speak for the day first when nothing settles it: with fewer, the rows of a
+table of months could be taken for days."""
+
 _SPREADSHEET_EPOCH = date(1899, 12, 30)
 _LATER_EPOCH = timedelta(days=1462)
 _QUOTES = "'\"\u2018\u2019\u201c\u201d"
@@ -358,7 +362,8 @@ def _settle_order(
             f"Keep one order throughout. {_ISO_REMEDY}",
         )
         return
-    if not day_first and not month_first and not pending.dotted:
+    few = 1 < len(cells) < _FEWEST_DOTTED and len(set(pending.second)) == 1
+    if not day_first and not month_first and (few or not pending.dotted):
         faults.add(
             "order of day and month",
             f"dates like {quoted(sample)} can be read day first or month first, and no date in "

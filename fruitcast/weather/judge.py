@@ -228,7 +228,11 @@ def _of_running_totals(weather: DailyWeather) -> Question | None:
         same = int((both & (after == before)).sum())
         rose = int((both & (after > before)).sum())
     short = pairs >= 3 and not fell and same >= 1 and rose >= 1
-    if not short and not (pairs >= 10 and fell <= 0.25 * pairs and rose >= 1):
+    long = pairs >= 10 and fell <= 0.25 * pairs and rose >= 1
+    # A week's total falls back on one weekday only, however often it rains.
+    falls = np.flatnonzero(both & (np.nan_to_num(after) < np.nan_to_num(before)))
+    weekly = fell >= 3 and rose >= 1 and same >= 1 and len(np.unique(falls % 7)) == 1
+    if not (short or long or weekly):
         return None
     return Question(
         f"rain falls back on only {fell} of {pairs} days after one with rain",
