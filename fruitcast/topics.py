@@ -223,6 +223,9 @@ class DiaryNumbers:
     complete_days: float
     usual_watering: float
     rebase_days: float
+    odd_pick: float
+    fewest_picks: float
+    weighing_slack: float
     unlikely_yield: float
     impossible_yield: float
     unlikely_moisture: float

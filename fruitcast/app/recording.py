@@ -10,7 +10,6 @@ from typing import Any
 from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock
-from fruitcast.app.known import numbers_of
 from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
@@ -18,12 +17,10 @@ from fruitcast.yard.events import FIELDS, Event, cancelled_entries
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     Recorded,
-    outlet_names,
-    parse_record,
+    parse_sentence,
     parse_sheet,
     undo_record,
 )
-from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.textfile import read_text
 from fruitcast.yard.values import WrongValueError
 from fruitcast.yard.wording import describe
@@ -74,9 +71,9 @@ class EntriesListed(Document):
 
 
 def understand(
-    folder: Path, today: date, kind: str, words: Iterable[str], *, yes: bool = False
-) -> Recorded:
-    """Return what a record in words means and what is to be asked; nothing is written.
+    folder: Path, today: date, words: Iterable[str], *, yes: bool = False
+) -> tuple[Recorded, ...]:
+    """Return what a sentence means and what is to be asked; nothing is written.
 
     Parameters
     ----------
@@ -84,12 +81,11 @@ def understand(
         The yard's folder.
     today : date
         The day.
-    kind : str
-        'soak', 'pick', ...
     words : iterable of str
-        The rest of the record.
+        As the shell has cut them: 'pick', 'A', '2', 'lb'.
     yes : bool
-        Confirmed beforehand: nothing is asked, and only the impossible is refused.
+        Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
+        could mean two things.
 
     Raises
     ------
@@ -97,17 +93,8 @@ def understand(
         If the words can't be read or the record can't be true.
     """
     yard = read_yard(folder, today)
-    return parse_record(
-        kind,
-        words,
-        today=today,
-        stacks=read_yard_state(yard, today).stacks,
-        units=yard.units,
-        outlets=outlet_names(yard),
-        numbers=numbers_of(yard),
-        tank_logs=yard.soaking.tank_logs,
-        yes=yes,
-    )
+    events = read_events(yard.diary_file)
+    return parse_sentence(" ".join(words), yard=yard, events=events, today=today, yes=yes)
 
 
 def understand_sheet(

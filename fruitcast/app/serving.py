@@ -15,6 +15,7 @@ from fruitcast.publish.calendar_state import CalendarState, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import Week, week
+from fruitcast.yard.cold_store import on_hand_by
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
@@ -25,8 +26,7 @@ from fruitcast.yard.recording import (
     NeedsYesError,
     Recorded,
     check_record,
-    outlet_names,
-    parse_record,
+    parse_sentence,
 )
 from fruitcast.yard.standing import Background
 from fruitcast.yard.state import StackState, YardState
@@ -139,30 +139,25 @@ class Weighed:
     doubts: tuple[str, ...]
 
 
-def weigh_words(now: Situation, words: str) -> Weighed:
-    """Return what a record in words means: 'pick A 2 lb 6 oz yesterday'.
+def weigh_words(now: Situation, words: str) -> tuple[Weighed, ...]:
+    """Return what a sentence means: 'pick A 2 lb 6 oz yesterday', 'put A and B in the tank'.
 
     Raises
     ------
     InputError
         If the words can't be read or the record can't be true.
     """
-    kind, _, rest = words.strip().partition(" ")
+    events = read_events(now.yard.diary_file)
 
-    def read(yes: bool) -> Recorded:
-        return parse_record(
-            kind.rstrip(":"),
-            rest,
-            today=now.today,
-            stacks=now.state.stacks,
-            units=now.yard.units,
-            outlets=outlet_names(now.yard),
-            numbers=numbers_of(now.yard),
-            tank_logs=now.yard.soaking.tank_logs,
-            yes=yes,
+    def read(yes: bool) -> tuple[Recorded, ...]:
+        return parse_sentence(
+            words, yard=now.yard, events=events, today=now.today, stacks=now.state.stacks, yes=yes
         )
 
-    return _weigh(read)
+    try:
+        return tuple(Weighed(record, record.questions) for record in read(False))
+    except NeedsYesError:
+        return weigh_entries(now, [record.event for record in read(True)])
 
 
 def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ...]:
@@ -175,15 +170,18 @@ def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ..
     """
     found: list[Weighed] = []
     stacks = now.state.stacks
-    written = read_events(now.yard.diary_file) if len(entries) > 1 else ()
+    written = read_events(now.yard.diary_file)
     for number, entry in enumerate(entries):
+        known = [*written, *entries[:number]]
         if number:
-            stacks = yard_state(now.yard, [*written, *entries[:number]], now.today).stacks
-        found.append(_weigh_entry(now, entry, stacks))
+            stacks = yard_state(now.yard, known, now.today).stacks
+        found.append(_weigh_entry(now, entry, stacks, known))
     return tuple(found)
 
 
-def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, StackState]) -> Weighed:
+def _weigh_entry(
+    now: Situation, entry: Event, stacks: Mapping[str, StackState], known: Sequence[Event]
+) -> Weighed:
     def check(yes: bool) -> Recorded:
         return check_record(
             entry,
@@ -192,6 +190,7 @@ def _weigh_entry(now: Situation, entry: Event, stacks: Mapping[str, StackState])
             units=now.yard.units,
             numbers=numbers_of(now.yard),
             tank_logs=now.yard.soaking.tank_logs,
+            on_hand=on_hand_by(known, now.yard.cold_store_days),
             yes=yes,
         )
 

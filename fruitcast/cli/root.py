@@ -230,9 +230,27 @@ def command(
     return register
 
 
-def group(name: str, help_text: str, *, examples: Sequence[str]) -> typer.Typer:
-    """Return a command with commands of its own, joined to the root."""
-    sub = typer.Typer(context_settings=_SETTINGS, epilog=_examples(examples))
+def _with_otherwise(name: str) -> type[typer.core.TyperGroup]:
+    """Return a kind of group that hands what begins with no command of it to one of them."""
+
+    class Group(typer.core.TyperGroup):
+        def resolve_command(self, context: Any, args: list[str]) -> Any:
+            if args[0].startswith("-") or args[0] in self.commands:
+                return super().resolve_command(context, args)
+            return name, self.commands[name], args
+
+    return Group
+
+
+def group(
+    name: str, help_text: str, *, examples: Sequence[str], otherwise: str = ""
+) -> typer.Typer:
+    """Return a command with commands of its own, joined to the root.
+
+    What begins with none of them goes to the command named `otherwise`, if any.
+    """
+    kind = _with_otherwise(otherwise) if otherwise else typer.core.TyperGroup
+    sub = typer.Typer(cls=kind, context_settings=_SETTINGS, epilog=_examples(examples))
 
     def show_help(context: typer.Context, **given: Any) -> None:
         context.obj.take(*(given.pop(parameter.name) for parameter in _GLOBALS))

@@ -419,14 +419,15 @@ def _of_rain(
         if whole and usual is not None and usual.tenths:
             many = min(many, 1.4)
         enough = len(falls) >= 5 or (finer and usual is not None and usual.tenths)
+        enough |= len(falls) >= 2 and ratio > 2.5 * many
         if not enough or 1.0 / many < ratio < many:
             return None
         words = f"against {expected.mean():.1f} mm on the same calendar days of what is known"
         little = ratio < 1.0
     else:
         little = mean < limits.least_wet_day * (1.0 if finer else 0.7)
-        much = mean > limits.most_wet_day * (0.45 if whole and len(falls) >= 8 else 1.0)
-        if not (little and len(falls) >= 10) and not (much and len(falls) >= 5):
+        much = mean > limits.most_wet_day * (0.3 if whole and len(falls) >= 8 else 1.0)
+        if not (little and len(falls) >= (5 if finer else 10)) and not (much and len(falls) >= 2):
             return None
         words = f"over {count_days(len(falls))}"
     cause = (

@@ -144,8 +144,10 @@ def stack_names(now: Situation) -> list[str]:
     return names
 
 
-def form_uuid(text: str) -> str:
+def form_uuid(text: str, number: int = 0) -> str:
     """Return the uuid that a form carries, so that handing it in twice writes once.
+
+    The entries after the first have others, made of it.
 
     Raises
     ------
@@ -153,7 +155,8 @@ def form_uuid(text: str) -> str:
         If it is none.
     """
     try:
-        return str(UUID(text))
+        uuid = UUID(text)
+        return str(uuid5(uuid, str(number)) if number else uuid)
     except ValueError:
         raise InputError(
             "The form is not complete. Open the page again and repeat what you did; nothing was "

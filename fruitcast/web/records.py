@@ -83,13 +83,16 @@ def add_records(app: Flask, context: Context) -> None:
             return _show_words(now, given, uuid, "")
         try:
             weighed = weigh_words(now, given)
-            entry = replace(weighed.record.event, uuid=form_uuid(uuid))
+            entries = [
+                replace(one.record.event, uuid=form_uuid(uuid, number))
+                for number, one in enumerate(weighed)
+            ]
         except FruitcastError as error:
             return _show_words(now, given, uuid, str(error)), WRONG_INPUT
-        if weighed.doubts and "yes" not in request.form:
+        if any(one.doubts for one in weighed) and "yes" not in request.form:
             fields = MultiDict({"words": given, "uuid": uuid})
-            return _ask(now, [weighed], fields, url_for("send_words"))
-        return _written(context, write_entries(now, [entry], context.clock.now()))
+            return _ask(now, weighed, fields, url_for("send_words"))
+        return _written(context, write_entries(now, entries, context.clock.now()))
 
     @app.post("/undo")
     def undo() -> Answer:

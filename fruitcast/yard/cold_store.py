@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from fruitcast.yard.entries import kind_named
-from fruitcast.yard.events import Event
+from fruitcast.yard.events import Event, in_force
 
 LEAST_KG = 1e-6
 """Weights below this are nothing. [kg]"""
@@ -81,6 +81,24 @@ def cold_store(
         gone += taken
     keeps = timedelta(days=keeps_days)
     return tuple(batch for batch in left if today <= batch.picked_on + keeps), tuple(gone)
+
+
+def on_hand_by(events: Sequence[Event], keeps_days: int) -> Callable[[date], float | None]:
+    """Return what tells the weight on hand on a day, all picks taken as saleable. [kg]
+
+    It tells None where no pick or count is on record: then nobody keeps that book.
+    """
+    valid = in_force(events)
+
+    def on_hand(day: date) -> float | None:
+        known = any(
+            kind_named(event.kind).cold_store in ("in", "count") and event.on <= day
+            for event in valid
+        )
+        left, _ = cold_store(valid, saleable=1.0, keeps_days=keeps_days, today=day)
+        return sum(batch.kg for batch in left) if known else None
+
+    return on_hand
 
 
 def cold_store_by_day(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -31,6 +31,8 @@ class Limits:
         Logs that fit the tank; None asks nothing about it.
     concerned : sequence of StackState
         The stack or lots that the record names, none for the whole yard.
+    on_hand : callable or None
+        Weight on hand by the diary on a day, None where nothing tells. [kg]
     """
 
     say: Say
@@ -38,6 +40,7 @@ class Limits:
     stacks: Mapping[str, StackState]
     tank_logs: int | None
     concerned: Sequence[StackState]
+    on_hand: Callable[[date], float | None] | None = None
 
     @property
     def alive(self) -> int:

@@ -10,8 +10,15 @@ from datetime import date
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
 from fruitcast.units import Units
-from fruitcast.yard.words import Phrase, nearest, parse_day
+from fruitcast.yard.words import WEEKDAYS, Phrase, nearest, parse_day
 
+_BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
+"""A weight without a unit up to this is in lb or kg; above, ounces or grams may be meant."""
+
+_PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+of\s+)?(?:stack\s+)?"
+_TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
+_WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
+_WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
 _PICKED = re.compile(r"\bpicked\s+(?:on\s+)?", re.IGNORECASE)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
@@ -29,17 +36,30 @@ class Given:
     stacks: Sequence[str]
     numbers: Numbers
     questions: list[str] = field(default_factory=list)
+    choices: list[str] = field(default_factory=list)
+    """Which of several readings is meant: no option answers that."""
 
     def stack_at_start(self) -> str:
         """Take a known stack off the beginning, else nothing."""
-        self.phrase.take_words(r"(?<!\S)stack(?=\s)")
+        self.phrase.take_words(r"(?<!\S)(?:log )?stack(?=\s)")
         return self.phrase.take_name(self.stacks, at_start=True) or ""
+
+    def stack_anywhere(self) -> str:
+        """Take a known stack wherever it stands; a single letter as it is written ('a' is none)."""
+        for name in sorted(self.stacks, key=len, reverse=True):
+            written = re.escape(name) if len(name) > 1 else f"(?-i:{re.escape(name)})"
+            if self.phrase.take(
+                re.compile(rf"{_PLACED}(?<![\w/°])(?<!\d\s){written}(?![\w/])", re.IGNORECASE)
+            ):
+                return name
+        return ""
 
     def stack_or_guess(self, stack: str) -> str:
         """Return the stack found, or ask about the nearest to the words left over."""
         if stack:
             return stack
-        stack = self.stack_at_start()
+        self.phrase.text = self.phrase.text.strip(" ,:;.")
+        stack = self.stack_at_start() or self.stack_anywhere()
         if stack:
             return stack
         left = self.phrase.text.strip(" ,:")
@@ -58,7 +78,7 @@ class Given:
             raise InputError(
                 f"There is no stack '{name}'. The yard has: {', '.join(self.stacks) or 'none'}."
             )
-        self.questions.append(f"There is no stack '{name}'. Is {near} meant?")
+        self.choices.append(f"There is no stack '{name}'. Is {near} meant?")
         return near
 
     def day(self) -> date:
@@ -93,15 +113,35 @@ class Given:
 
     def known_outlet(self) -> str:
         """Take the name of an outlet of the yard."""
-        name = self.phrase.take_name(self.outlets, at_start=False)
-        if name is None:
-            return ""
-        self.phrase.take(re.compile(r"(?<!\w)(?:for|to|at)(?:\s+the)?(?!\w)", re.IGNORECASE))
-        return name
+        for name in sorted(self.outlets, key=len, reverse=True):
+            if self.phrase.take(re.compile(_TO + re.escape(name) + r"(?![\w/])", re.IGNORECASE)):
+                return name
+        return self._outlet_by_a_word()
+
+    def _outlet_by_a_word(self) -> str:
+        """Take a word that stands in the name of an outlet and in no other ('market')."""
+        words = {name: set(re.findall(r"[^\W\d_]{3,}", name.lower())) for name in self.outlets}
+        text = self.phrase.text.lower()
+        for word in re.findall(r"[^\W\d_]{3,}", text):
+            fitting = [name for name in words if word in words[name] - _WEEKDAY_WORDS]
+            if not fitting or word == "the":
+                continue
+            # 'sat market' names the day of the market; another day's is another market.
+            day = re.search(rf"\b({'|'.join(_WEEKDAY_STARTS)})\w*\s+{word}\b", text)
+            own = {name for name in fitting if day and day[1] in {w[:3] for w in words[name]}}
+            if day and not own:
+                continue
+            fitting = sorted(own) or fitting
+            if len(fitting) > 1:
+                raise InputError(f"'{word}' may be {' or '.join(fitting)}. Write the whole name.")
+            named = rf"{day[1]}\w*\s+{word}" if day else word
+            self.phrase.take(re.compile(rf"{_TO}{named}(?!\w)", re.IGNORECASE))
+            return fitting[0]
+        return ""
 
     def weight(self) -> float:
         """Take the weight, which must be there. [kg]"""
-        kg = self.phrase.take_weight(self.units)
+        kg = self.phrase.take_weight(self.units, _BARE_MOST[self.units])
         if kg is None:
             raise InputError(f"What weight? {self.how_to}.")
         return kg
@@ -113,8 +153,9 @@ class Given:
             return ""
         name = found[1].strip(" ,.")
         near = nearest(name, self.outlets)
-        hint = f" Is {near} meant?" if near else ""
-        self.questions.append(
-            f"There is no outlet '{name}' in yard.toml; it would be recorded as written.{hint}"
-        )
+        asked = f"There is no outlet '{name}' in yard.toml; it would be recorded as written."
+        if near:
+            self.choices.append(f"{asked} Is {near} meant?")
+        else:
+            self.questions.append(asked)
         return name

@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import Units
+from fruitcast.yard.cold_store import on_hand_by
 from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.events import UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
 from fruitcast.yard.record_checks import Limits, objections_to
 from fruitcast.yard.record_phrase import Given
+from fruitcast.yard.sentence import OTHER_WORDS, records_in, unknown_kind
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from fruitcast.yard.wording import Say, describe
-from fruitcast.yard.words import DAY_EXAMPLES, Phrase, nearest, parse_day
-
-OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
-"""Other words for the kinds of record."""
+from fruitcast.yard.words import DAY_EXAMPLES, Phrase, parse_day
 
 
 class NeedsYesError(InputError):
@@ -37,9 +36,6 @@ class NeedsYesError(InputError):
         self.doubts = tuple(doubts)
         super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
 
-
-LONGEST_KIND = 40
-"""Longest first word that is looked at, and repeated in a message. [characters]"""
 
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
@@ -83,6 +79,7 @@ def parse_record(
     outlets: Sequence[str] = (),
     numbers: Numbers | None = None,
     tank_logs: int | None = None,
+    on_hand: Callable[[date], float | None] | None = None,
     day: date | None = None,
     yes: bool = False,
 ) -> Recorded:
@@ -106,10 +103,14 @@ def parse_record(
         Limits of the likely, [diary], and what 'overnight' means; None takes ours.
     tank_logs : int or None
         Logs that fit the tank; None asks nothing about it.
+    on_hand : callable or None
+        Weight on hand by the diary on a day, None where nothing tells; None asks nothing about
+        it. [kg]
     day : date or None
         Day of a record whose words name none; None is today.
     yes : bool
-        Confirmed beforehand: nothing is asked, and only the impossible is refused.
+        Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
+        could mean two things.
 
     Raises
     ------
@@ -128,6 +129,7 @@ def parse_record(
     default_day, names = day or today, _names(stacks)
     given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers)
     event = kind_named(kind).read(given)
+    phrase.text = phrase.text.strip(" ,;.:")
     if phrase.text:
         raise InputError(
             f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
@@ -143,9 +145,14 @@ def parse_record(
         units=units,
         numbers=numbers,
         tank_logs=tank_logs,
+        on_hand=on_hand,
         yes=yes,
     )
-    return recorded if yes else replace(recorded, questions=(*given.questions, *recorded.questions))
+    if yes and given.choices:
+        raise InputError(f"{given.choices[0]} Write out which; nothing was recorded.")
+    if yes:
+        return recorded
+    return replace(recorded, questions=(*given.choices, *given.questions, *recorded.questions))
 
 
 def check_record(
@@ -156,6 +163,7 @@ def check_record(
     units: Units,
     numbers: Numbers | None = None,
     tank_logs: int | None = None,
+    on_hand: Callable[[date], float | None] | None = None,
     yes: bool = False,
 ) -> Recorded:
     """Return an entry with its words and the questions it raises.
@@ -175,7 +183,7 @@ def check_record(
         If it is refused unless confirmed.
     """
     concerned = _concerned(event.stack, stacks)
-    limits = Limits(Say(units), numbers or default_numbers(), stacks, tank_logs, concerned)
+    limits = Limits(Say(units), numbers or default_numbers(), stacks, tank_logs, concerned, on_hand)
     objections = objections_to(event, limits, today)
     for objection in objections:
         if objection.weight == "impossible":
@@ -187,6 +195,71 @@ def check_record(
         understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
     questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
     return Recorded(event, understood, questions)
+
+
+def parse_sentence(
+    text: str,
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState] | None = None,
+    day: date | None = None,
+    yes: bool = False,
+) -> tuple[Recorded, ...]:
+    """Return what a sentence means: one record, or one for each stack that it names.
+
+    Parameters
+    ----------
+    text : str
+        As typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far; each record is judged with those before it already counted.
+    today : date
+        Now.
+    stacks : mapping of str to StackState or None
+        Stacks and lots as the diary leaves them; None works them out.
+    day, yes
+        As in `parse_record`.
+
+    Raises
+    ------
+    InputError
+        As `parse_record`; also if the kind of record is not told, or one amount is given for
+        several stacks.
+    """
+    if len(text) > MAX_WORDS:
+        raise InputError(
+            f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
+            "note."
+        )
+    if stacks is None:
+        stacks = yard_state(yard, events, today).stacks
+    names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
+    names = tuple(dict.fromkeys([*names, *stacks]))
+    in_tank = [name for name, state in stacks.items() if state.in_tank]
+    found: list[Recorded] = []
+    for kind, words in records_in(text, names, today, in_tank):
+        known = [*events, *(record.event for record in found)]
+        if found:
+            stacks = yard_state(yard, known, today).stacks
+        record = parse_record(
+            kind,
+            words,
+            today=today,
+            day=day,
+            stacks=stacks,
+            units=yard.units,
+            outlets=outlet_names(yard),
+            numbers=default_numbers().with_overrides(yard.numbers),
+            tank_logs=yard.soaking.tank_logs,
+            on_hand=on_hand_by(known, yard.cold_store_days),
+            yes=yes,
+        )
+        found.append(record)
+    return tuple(found)
 
 
 def parse_sheet(
@@ -230,8 +303,6 @@ def parse_sheet(
         )
     records: list[Recorded] = []
     faults: list[Fault] = []
-    numbers = default_numbers().with_overrides(yard.numbers)
-    outlets = outlet_names(yard)
     stacks = yard_state(yard, events, today).stacks
     for number, line in enumerate(lines, start=1):
         text = line.strip()
@@ -241,19 +312,10 @@ def parse_sheet(
         if heading is not None:
             day = heading
             continue
-        kind, _, rest = text.partition(" ")
+        known = [*events, *(record.event for record in records)]
         try:
-            record = parse_record(
-                kind.rstrip(":"),
-                rest,
-                today=today,
-                day=day,
-                stacks=stacks,
-                units=yard.units,
-                outlets=outlets,
-                numbers=numbers,
-                tank_logs=yard.soaking.tank_logs,
-                yes=yes,
+            understood = parse_sentence(
+                text, yard=yard, events=known, today=today, stacks=stacks, day=day, yes=yes
             )
         except FruitcastError as error:
             problem = str(error).rstrip(".")
@@ -263,7 +325,7 @@ def parse_sheet(
             if len(faults) >= MAX_FAULTS:
                 break
             continue
-        records.append(record)
+        records += understood
         stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
     if faults:
         raise FaultsError(faults)
@@ -312,19 +374,13 @@ def outlet_names(yard: Yard) -> tuple[str, ...]:
 
 
 def _kind_of(word: str) -> str:
-    if len(word) > LONGEST_KIND:
-        raise InputError(
-            f"'{word[:LONGEST_KIND]}...' is not a kind of record. Known are: {', '.join(KINDS)}."
-        )
     kind = word.strip().lower()
     kind = OTHER_WORDS.get(kind, kind)
     if kind == UNDO:
         raise InputError("An undo stands alone. 'fruitcast record undo' cancels the last entry.")
     if kind in KINDS:
         return kind
-    near = nearest(kind, KINDS)
-    hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
-    raise InputError(f"'{word}' is not a kind of record. {hint}")
+    raise InputError(unknown_kind(word))
 
 
 def _names(stacks: Mapping[str, StackState]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from calendar import isleap
 from collections.abc import Iterable
@@ -28,7 +29,7 @@ _WEIGHT_UNIT = (
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 
-_WEIGHT = re.compile(
+WEIGHT = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*(?:and|,)?\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))*)",
     re.IGNORECASE,
 )
@@ -36,25 +37,38 @@ _RAIN = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNOREC
 _LITRES = re.compile(
     rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
 )
-_HOURS = re.compile(rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h){_END}\.?", re.IGNORECASE)
+_HOURS = re.compile(
+    rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
+    re.IGNORECASE,
+)
 _LOGS = re.compile(r"(?<![\w.,])(-?\d+)\s*logs?(?!\w)", re.IGNORECASE)
 _DEAD = re.compile(
-    r"(?<![\w.,])(-?\d+|no|none)\s*(?:logs?\s*)?(?:are\s*)?dead(?!\w)", re.IGNORECASE
+    r"(?<![\w.,])(?P<before>-?\d+|no|none)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:are\s*)?"
+    r"(?:dead(?:\s+logs?)?|died)(?!\w)"
+    r"|(?<!\w)dead(?:\s+logs?)?\s*:?\s*(?P<after>\d+)(?:\s*logs?)?(?![\w.,])",
+    re.IGNORECASE,
 )
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
 _BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-])")
 _THOUSANDS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
+_HALF = re.compile(
+    r"\bhalf\s+(?:an?\s+|of\s+an?\s+)?(?=(?:kilo|kg|pound|lb|ounce|inch|hour)(?:gram)?s?\b)", re.I
+)
+_ONE = re.compile(
+    r"(?<!\d\s)(?<!per\s)\b(?:an?|one)\s+(?=(?:kilo|kg|pound|lb|ounce|inch|hour)(?:gram)?s?\b)",
+    re.I,
+)
 _NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
 _WEEKDAY = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS) + "|tues|wednes|thurs?"
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
-_DAY = re.compile(
+DAY = re.compile(
     r"(?<![\w-])(?:on\s+)?(?:"
     rf"(?:(?P<named>{_WEEKDAY})\b\.?,?\s+)?(?:"
     r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"
-    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?\.?\s+(?:of\s+)?(?P<month>{_MONTH})\b\.?"
+    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?(?:\.?\s+(?:of\s+)?|-)(?P<month>{_MONTH})\b\.?"
     r"(?:,?\s+(?P<year>\d{4}))?"
     rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b"
     r"(?:,?\s+(?P<year2>\d{4}))?)"
@@ -81,7 +95,7 @@ class Phrase:
     def __init__(self, words: str | Iterable[str]) -> None:
         text = words if isinstance(words, str) else " ".join(words)
         self.given = " ".join(text.split())
-        self.text = self.given
+        self.text = plain_amounts(self.given)
 
     def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
         """Remove and return the first match of a pattern."""
@@ -117,19 +131,26 @@ class Phrase:
 
     def take_day(self, today: date) -> date | None:
         """Remove the first day named and return it."""
-        found = self.take(_DAY)
+        found = self.take(DAY)
         return _day_of(found, today) if found else None
 
-    def take_weight(self, bare: Units | None = None) -> float | None:
-        """Remove a weight and return it; with `bare` also a number without a unit. [kg]"""
-        found = self.take(_WEIGHT)
+    def take_weight(self, bare: Units | None = None, most: float = math.inf) -> float | None:
+        """Remove a weight and return it. [kg]
+
+        With `bare` also a number without a unit, up to `most`: above, the small unit may be meant.
+        """
+        found = self.take(WEIGHT)
         if found:
             _refuse_odd(found[1])
             return parse_weight(found[1])
         found = self.take(_BARE) if bare else None
-        if found:
-            _refuse_odd(found[1])
-        return parse_weight(found[1], bare) if found else None
+        if not found:
+            return None
+        _refuse_odd(found[1])
+        if number_of(found[1]) > most:
+            text, units = found[1].strip(), ("lb", "oz") if bare == "us" else ("kg", "g")
+            raise InputError(f"'{text}' of what? Write '{text} {units[0]}' or '{text} {units[1]}'.")
+        return parse_weight(found[1], bare)
 
     def take_depth(self, bare: Units | None = None) -> float | None:
         """Remove a depth of water and return it; with `bare` also a number alone. [mm]"""
@@ -153,7 +174,7 @@ class Phrase:
         if not found:
             return None
         _refuse_odd(found[1])
-        return number_of(found[1])
+        return number_of(found[1]) / (60.0 if found.groupdict().get("minutes") else 1.0)
 
     def take_logs(self, *, bare: bool) -> int | None:
         """Remove a number of logs and return it; with `bare` also a number alone."""
@@ -171,8 +192,9 @@ class Phrase:
         found = self.take(_DEAD)
         if not found:
             return None
-        _refuse_odd(found[1])
-        return 0 if found[1].lower() in ("no", "none") else int(found[1])
+        number = found["before"] or found["after"]
+        _refuse_odd(number)
+        return 0 if number.lower() in ("no", "none") else int(number)
 
     def take_share(self) -> float | None:
         """Remove a percentage and return it as a share of one."""
@@ -191,7 +213,7 @@ def parse_day(text: str, today: date) -> date:
     InputError
         If the words name no day, or can be read two ways.
     """
-    found = _DAY.fullmatch(" ".join(text.split()))
+    found = DAY.fullmatch(" ".join(text.split()))
     if not found:
         raise InputError(f"'{text}' is not a day. Write {DAY_EXAMPLES}.")
     return _day_of(found, today)
@@ -199,12 +221,9 @@ def parse_day(text: str, today: date) -> date:
 
 def _day_of(found: re.Match[str], today: date) -> date:
     part = found.groupdict()
-    if part["slashed"]:
-        raise InputError(
-            f"'{part['slashed']}' can be read as two different days. Write it like '4 May 2027' "
-            "or '2027-05-04'."
-        )
     try:
+        if part["slashed"]:
+            return _of_numbers(part["slashed"], today)
         if part["iso"]:
             return _checked(date(*(int(n) for n in part["iso"].split("-"))), part["named"])
         if part["before"]:
@@ -229,6 +248,27 @@ def _day_of(found: re.Match[str], today: date) -> date:
         raise InputError(
             f"'{found[0].strip()}' is not a day of the calendar ({error}). Write {DAY_EXAMPLES}."
         ) from error
+
+
+def _of_numbers(text: str, today: date) -> date:
+    """Return the day of '6/15/2027' or '2027/06/15', where only one reading is a day."""
+    numbers = [int(part) for part in re.split(r"[/.]", text)]
+    if numbers[0] > 31:
+        return date(*numbers)
+    years = [numbers[2] + (2000 if numbers[2] < 100 else 0)] if len(numbers) > 2 else []
+    readings = set()
+    for month, day in (numbers[:2], numbers[1::-1]):
+        try:
+            readings.add(date(years[0], month, day) if years else _last_such_day(month, day, today))
+        except ValueError:
+            continue
+    if len(readings) == 1:
+        return readings.pop()
+    if not readings:
+        raise ValueError("no month has that number")
+    raise InputError(
+        f"'{text}' can be read as two different days. Write it like '4 May 2027' or '2027-05-04'."
+    )
 
 
 def _checked(day: date, weekday: str | None) -> date:
@@ -261,6 +301,11 @@ def _index(names: tuple[str, ...], start: str) -> int:
     return next(i for i, name in enumerate(names) if name[:3].lower() == start[:3].lower())
 
 
+def plain_amounts(text: str) -> str:
+    """Return words with 'half a kilo' and 'a pound' as numbers."""
+    return _ONE.sub("1 ", _HALF.sub("0.5 ", text))
+
+
 def number_of(text: str) -> float:
     """Return a number like '24', '1,5', '1/2', '2 1/2' or '2½'."""
     # A weight in kilograms is a number with a unit of one: the same reading everywhere.
@@ -279,10 +324,10 @@ def _refuse_odd(text: str) -> None:
         )
 
 
-def nearest(name: str, names: Iterable[str]) -> str | None:
+def nearest(name: str, names: Iterable[str], how_near: float = 0.5) -> str | None:
     """Return the known name nearest to one that is not known, if any is near."""
     known = {candidate.lower(): candidate for candidate in names}
-    near = get_close_matches(name.lower(), known, n=1, cutoff=0.5)
+    near = get_close_matches(name.lower(), known, n=1, cutoff=how_near)
     return known[near[0]] if near else None
 
 

@@ -20,6 +20,7 @@ from fruitcast.yard.recording import (
     Recorded,
     outlet_names,
     parse_record,
+    parse_sentence,
     parse_sheet,
     undo_record,
 )
@@ -135,7 +136,7 @@ def read(line: str, past=PAST, units="us", yes=False) -> Recorded:
         ("merge A into C", entry("merge", "05-07", "A", into="C")),
         ("merge A C", entry("merge", "05-07", "A", into="C")),
         ("move A to the north bank", entry("move", "05-07", "A", into="the north bank")),
-        ("retire A", entry("retire", "05-07", "A")),
+        ("retire A all", entry("retire", "05-07", "A")),
         ("retire A 3 logs 4 May", entry("retire", "05-04", "A", logs=3)),
         ("note A bark peels", entry("note", "05-07", "A", note="bark peels")),
         ("note a new tank is wanted", entry("note", "05-07", note="a new tank is wanted")),
@@ -195,8 +196,7 @@ def test_words_as_the_shell_cuts_them_are_the_same():
 @pytest.mark.parametrize(
     ("line", "question"),
     [
-        ("soak AA 24 h", "There is no stack 'AA'. Is A meant?"),
-        ("fruiting H/3", "There is no stack 'H/3'. Is H/2 meant?"),
+        ("retire A", "That takes all logs of A out for good. Is it right?"),
         (
             "pick A 24 lb",  # 24 logs: 1 lb is 454 g
             "24 lb in this flush from 24 logs is 1 lb a log, very much. Is it right?",
@@ -223,6 +223,116 @@ def test_the_unlikely_is_asked_and_not_with_yes(line, question):
     confirmed = read(line, yes=True)
     assert confirmed.questions == ()
     assert confirmed.event == recorded.event
+
+
+@pytest.mark.parametrize(
+    ("line", "choice"),
+    [
+        ("soak AA 24 h", "There is no stack 'AA'. Is A meant?"),
+        ("fruiting H/3", "There is no stack 'H/3'. Is H/2 meant?"),
+        ("sold 2 lb to Saterday markt", "There is no outlet 'Saterday markt' in yard.toml; it"),
+    ],
+)
+def test_yes_never_chooses_between_readings(line, choice):
+    assert read(line).questions[0].startswith(choice)
+    with pytest.raises(InputError, match="Write out which; nothing was recorded"):
+        read(line, yes=True)
+
+
+def test_a_large_number_without_a_unit_is_no_weight():
+    for yes in (False, True):
+        with pytest.raises(InputError, match=r"'500' of what\? Write '500 kg' or '500 g'"):
+            read("pick C 500 today", units="metric", yes=yes)
+    assert read("pick C 2", units="metric").event.kg == 2.0
+
+
+def test_counts_of_logs_stay_with_what_they_count():
+    assert read("inspect A dead 4 logs").event.logs == 4
+    assert read("inspect A mould 3 logs").event.note == "mould on 3 logs"
+    assert read("inspect A no mould").event.findings == ()
+    with pytest.raises(InputError, match="an inspection would keep that as words only"):
+        read("inspect A dead")
+
+
+def test_a_pick_far_above_all_others_is_asked_about():
+    picks = [entry("pick", f"02-{on:02d}", "A", kg=0.8) for on in (1, 4, 7, 10, 13)]
+    assert read("pick A 1.9 kg", picks).questions == ()
+    assert "10 times the largest pick so far" in read("pick A 8 kg", picks).questions[0]
+    assert read("pick A 8 kg", picks[:4]).questions == ()  # too few to tell what is usual
+
+
+def test_a_pick_while_the_logs_were_in_the_tank_is_asked_about():
+    past = (entry("soak", "05-01", "A", hours=48.0), entry("pull", "05-03", "A"))
+    assert read("pick A 1 lb 2 May", past).questions == (
+        "A is in the tank. Was it picked all the same?",
+    )
+    assert read("pick A 1 lb 4 May", past).questions == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [
+        ("sold 5 lb Inn", False),
+        ("sold 9 kg Inn", True),
+        ("discard 9 kg", True),
+        ("sold 2 lb Inn 4 May", False),  # before the pick nothing was on record
+    ],
+)
+def test_a_sale_beyond_what_is_on_hand_is_asked_about(line, asked):
+    past = (entry("pick", "05-05", "C", kg=4.0),)
+    (recorded,) = parse_sentence(line, yard=yard(), events=past, today=TODAY)
+    assert bool(recorded.questions) == asked
+    if asked:
+        assert "by the diary 8 lb 13.1 oz were on hand on Fri 7 May 2027" in recorded.questions[0]
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["Saturday market", "the saturday Market", "at the Saturday market", "market", "sat market"],
+)
+def test_an_outlet_is_known_without_article_or_case(words):
+    recorded = read(f"sold 2 lb {words}")
+    assert (recorded.event.outlet, recorded.questions) == ("Saturday market", ())
+    assert recorded.event.on == TODAY
+
+
+def test_the_market_of_another_day_is_another():
+    with pytest.raises(InputError, match="'market' is not understood"):
+        read("sold 2 lb Sunday market")
+    two = ("Saturday market", "Wednesday market")
+    stacks = yard_state(yard(), PAST, TODAY).stacks
+    with pytest.raises(InputError, match="'market' may be Saturday market or Wednesday market"):
+        parse_record("sold", "2 lb market", today=TODAY, stacks=stacks, units="us", outlets=two)
+
+
+def sentence(text):
+    found = parse_sentence(text, yard=yard(), events=PAST, today=TODAY)
+    return [(r.event.kind, r.event.stack, r.event.on.isoformat()[5:], r.event.kg) for r in found]
+
+
+def test_one_sentence_for_several_stacks():
+    assert sentence("pins on A and C yesterday") == [
+        ("pins", "A", "05-06", None),
+        ("pins", "C", "05-06", None),
+    ]
+    assert sentence("pick A 1 kg, C 200 g") == [
+        ("pick", "A", "05-07", 1.0),
+        ("pick", "C", "05-07", 0.2),
+    ]
+    assert sentence("water A-C") == [("water", name, "05-07", None) for name in "ABC"]
+    assert sentence("pull everything") == [("pull", "B", "05-07", None)]
+    with pytest.raises(InputError, match="how much of it is of each"):
+        sentence("pick A and C 2 kg")
+    with pytest.raises(InputError, match="is it soak or pull"):
+        sentence("A soaked yesterday, pulled today")
+
+
+def test_a_sentence_may_say_last_what_it_is():
+    assert sentence("yesterday: put A in the tank") == [("soak", "A", "05-06", None)]
+    assert sentence("B out of the water") == [("pull", "B", "05-07", None)]
+    assert sentence("A deer knocked over C") == [("note", "C", "05-07", None)]
+    with pytest.raises(InputError, match="'pcik' is not a kind of record"):
+        sentence("pcik A 2 kg")
 
 
 def test_450_g_a_log_is_likely_and_more_is_asked():

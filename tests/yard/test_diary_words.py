@@ -41,6 +41,10 @@ FRIDAY = date(2027, 5, 7)
         ("2027-5-4", "2027-05-04"),
         ("4 May", "2027-05-04"),
         ("May 4", "2027-05-04"),
+        ("4-May", "2027-05-04"),
+        ("2027/05/04", "2027-05-04"),
+        ("4/30/2027", "2027-04-30"),
+        ("30.4.27", "2027-04-30"),
         ("May 4th, 2026", "2026-05-04"),
         ("4th of May 2026", "2026-05-04"),
         ("8 May", "2026-05-08"),
@@ -57,6 +61,7 @@ def test_days(words, expected):
 @pytest.mark.parametrize(
     ("words", "message"),
     [
+        ("13/13/2027", "'13/13/2027' is not a day of the calendar"),
         ("5/4/2027", "'5/4/2027' can be read as two different days"),
         ("4.5.27", "'4.5.27' can be read as two different days"),
         ("2027-02-30", "'2027-02-30' is not a day of the calendar"),

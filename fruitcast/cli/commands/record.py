@@ -20,13 +20,23 @@ record = group(
     "record",
     "Write down what was done or seen; numbers without a unit are in the yard's units. "
     "A day may stand at the end: yesterday, Tue, 2027-05-01.",
-    examples=("fruitcast record pick A 2 lb 6 oz", "fruitcast record soak A 24 h yesterday"),
+    examples=(
+        "fruitcast record pick A 2 lb 6 oz",
+        "fruitcast record soak A 24 h yesterday",
+        "fruitcast record put B and C in the tank this morning",
+    ),
+    otherwise="words",
 )
 
 PRINTS = ("fruitcast.app.recording:EntriesRecorded",)
 
 Yes = Annotated[
-    bool, typer.Option("--yes", "-y", help="Record it without questions, however unlikely.")
+    bool,
+    typer.Option(
+        "--yes",
+        "-y",
+        help="Record it without questions, however unlikely; what may mean two things is refused.",
+    ),
 ]
 
 
@@ -43,8 +53,7 @@ def _register(kind: str, what: str, examples: Sequence[str]) -> None:
     ) -> None:
         from fruitcast.app.recording import understand
 
-        read = understand(session.yard, session.today, kind, words or [], yes=yes)
-        _write(session, [read])
+        _write(session, understand(session.yard, session.today, [kind, *(words or [])], yes=yes))
 
     run.__doc__ = f"{what}: {examples[0]}."
     shown = [f"fruitcast record {line}" for line in examples]
@@ -54,6 +63,20 @@ def _register(kind: str, what: str, examples: Sequence[str]) -> None:
 for _kind, _listed in KINDS.items():
     if _listed.examples:
         _register(_kind, _listed.what, _listed.examples)
+
+
+@command(
+    record, "words", examples=("fruitcast record words found mould on 2 logs of A",), prints=PRINTS
+)
+def words_alone(
+    session: Session,
+    words: Annotated[list[str], typer.Argument(metavar="WORDS...", help="The record in words.")],
+    yes: Yes = False,
+) -> None:
+    """Write down a sentence that says itself what it is; the word 'words' may be left out."""
+    from fruitcast.app.recording import understand
+
+    _write(session, understand(session.yard, session.today, words, yes=yes))
 
 
 @command(record, "undo", examples=("fruitcast record undo",), prints=PRINTS)

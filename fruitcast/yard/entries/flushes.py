@@ -6,6 +6,7 @@ import re
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import Objection, OfStacks, Seen, not_alive
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory
@@ -27,14 +28,23 @@ _COUNTED = re.compile(
 )
 """A count of pins, in a record as in a note."""
 
-_GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b", re.IGNORECASE)
+_ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
+_GRADE = re.compile(rf"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b(?!\s+{_ROUND})", re.IGNORECASE)
+_WHICH_ROUND = re.compile(
+    rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b", re.IGNORECASE
+)
+_REMARK = re.compile(r",\s*([^\d,]{3,})$")
 
 
 class Pick(OfStacks):
     """Mushrooms picked."""
 
     how_to = "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'"
-    other_words = ("picked",)
+    other_words = (
+        *("picked", "picking", "harvest", "harvested", "harvesting"),
+        *("cut", "gathered", "got"),
+    )
+    sayings = ("picked", "harvested", "(?P<kept>(?:first|second|third|last) picking)", "picking")
     needs = ("stack", "kg")
     weight_above_zero = True
     cold_store = "in"
@@ -42,11 +52,19 @@ class Pick(OfStacks):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
+        if phrase.take_words("handfuls?", "few handfuls", "nothing", "none"):
+            raise InputError(
+                "A pick needs a weight: weigh it, or write 'nothing A' when nothing came."
+            )
+        which = phrase.take(_WHICH_ROUND)
         grade = phrase.take(_GRADE)
         on = given.day()
         kg = given.weight()
         outlet = outlet or given.other_outlet()
-        phrase.take_words("from", "of")
+        phrase.take_words("all of", "from", "of", "off")
+        remark = phrase.take(_REMARK)
+        told = (which and which[0], remark and remark[1], note)
+        note = "; ".join(text.strip() for text in told if text)
         return Event(
             self.name,
             on,
@@ -74,7 +92,10 @@ class Pick(OfStacks):
             flush_kg += sum(
                 pick.kg for pick in state.picks if _same_flush(pick, event.on, soak, window)
             )
-            if any(s.on < event.on and s.pulled_on is None for s in state.soaks):
+            if any(
+                s.on < event.on and (s.pulled_on is None or event.on < s.pulled_on)
+                for s in state.soaks
+            ):
                 found.append(
                     Objection(
                         f"{state.name} is in the tank. Was it picked all the same?", "question"
@@ -93,6 +114,8 @@ class Pick(OfStacks):
                 )
             elif per_log > limits.numbers.diary.unlikely_yield:
                 found.append(Objection(f"{amount}, very much. Is it right?", "question"))
+            elif odd := _far_above_all_others(event.kg or 0.0, bearing, limits):
+                found.append(odd)
         return found
 
     def deed(self, event: Event, say: Say) -> str:
@@ -105,6 +128,25 @@ class Pick(OfStacks):
         for history in histories:
             share = history.logs / logs if logs else 1 / len(histories)
             history.pick(event.on, kg * share, confirmed=confirmed)
+
+
+def _far_above_all_others(kg: float, logs: int, limits: Limits) -> Objection | None:
+    """Ask about a pick far above the largest that a log of this yard has given: a tenth's slip."""
+    given = [
+        pick.kg / state.logs
+        for state in limits.stacks.values()
+        for pick in state.picks
+        if state.logs and not pick.confirmed
+    ]
+    diary = limits.numbers.diary
+    if len(given) < diary.fewest_picks or kg / logs <= diary.odd_pick * max(given):
+        return None
+    say = limits.say
+    return Objection(
+        f"{say.weight(kg)} from {logs} logs is {kg / logs / max(given):.0f} times the largest "
+        "pick so far, log for log. Is it right?",
+        "question",
+    )
 
 
 def _soak_before(state: StackState, on: date) -> Soak | None:
@@ -124,14 +166,15 @@ class Pins(Seen):
     """Pins seen, counted or not."""
 
     how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
-    other_words = ("pinning",)
+    other_words = ("pinning", "pinned", "pin", "pinheads")
+    sayings = (r"(?:is |are )?pinning", r"(?:first |saw |seen |has |have )*(?:pins|pinheads)")
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         counted = phrase.take(_COUNTED)
         on = given.day()
-        phrase.take_words("on", "seen")
+        phrase.take_words("seen", "first")
         if counted:
             note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
@@ -154,7 +197,13 @@ class Fruiting(Seen):
     """A flush seen in the open."""
 
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
-    other_words = ("fruits",)
+    other_words = ("fruits", "flush", "flushing")
+    sayings = (
+        r"(?:is |are )?(?:fruiting|flushing)",
+        r"(?:saw )?mushrooms(?= on )",
+        r"caps (?:are )?opening",
+        r"(?:is |are )?ready to pick",
+    )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         return not_alive(event, limits)
@@ -172,6 +221,11 @@ class Nothing(Seen):
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
     other_words = ("none", "failed")
+    sayings = (
+        r"(?:gave|brought|bore|has) nothing",
+        r"nothing(?: came)?",
+        r"no (?:mushrooms|flush|crop|fruit)(?: came)?",
+    )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         return not_alive(event, limits)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
-from fruitcast.yard.entries.kind import Objection, OfStacks
+from fruitcast.errors import InputError
+from fruitcast.yard.entries.kind import Objection, OfStacks, logs_in_words
 from fruitcast.yard.events import (
     COMPETITOR_MOULDS,
     DEAD_LOGS,
     FINDINGS,
     HEALTHY,
     LOOSE_BARK,
+    PINS,
     SPAWN_RUN_DONE,
     WHITE_ENDS,
     Event,
@@ -25,33 +28,87 @@ if TYPE_CHECKING:
 
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: ("spawn[- ]run (?:is )?(?:done|over|complete)", "white ends all over"),
-    WHITE_ENDS: ("white (?:at the )?ends?",),
+    WHITE_ENDS: (
+        "white (?:at the |on the |on )?ends?",
+        "ends? (?:are |is )?white",
+        "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
+    ),
     COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?lds?",),
-    LOOSE_BARK: ("(?:loose|peeling) bark", "bark (?:is )?(?:loose|peels|peeling)"),
-    HEALTHY: ("healthy", "all well", "ok"),
+    LOOSE_BARK: (
+        "(?:loose|peeling) bark",
+        "bark (?:is )?(?:loose|peels|peeling|(?:coming|falling)(?: off| loose)?)",
+    ),
+    HEALTHY: ("healthy", "all (?:well|good)", "ok", "fine"),
 }
+
+_DENIED = re.compile(
+    r"\b(?:no|not|without)\s+(?:any\s+|yet\s+)?(?:white ends?|(?:green |black )?mou?lds?|pins?|"
+    r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b(?:\s+yet)?",
+    re.IGNORECASE,
+)
+_MOULDY = re.compile(
+    r"(?P<what>(?:competitor |green |black )?mou?lds?)(?:\s+(?:on|in|at))?"
+    r"\s+(?P<logs>\d+)\s*logs?\b"
+    r"|(?P<logs2>\d+)\s*logs?\s+(?:with|have|has)\s+(?P<what2>(?:green |black )?mou?lds?)\b",
+    re.IGNORECASE,
+)
+_PINS = re.compile(r"^(?:pins?|pinning)$", re.IGNORECASE)
+_ELSEWHERE = (
+    (re.compile(r"\d\s*(?:kg|kgs|g|lbs?|oz|pounds?|%)(?!\w)", re.IGNORECASE), "weigh {} 12 kg"),
+    (re.compile(r"\bpins?\b", re.IGNORECASE), "pins {}"),
+    (re.compile(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
+)
+"""What an inspection would only keep as words, and the record that counts."""
 
 
 class Inspect(OfStacks):
     """Signs of the spawn run, enemies and deaths."""
 
     how_to = "Write it like 'inspect A white ends' or 'inspect A 2 dead, loose bark'"
-    other_words = ("inspected",)
+    other_words = ("inspected", "checked", "check", "looked")
+    many = True
+    signs = (
+        r"mou?lds?",
+        r"white ends?|mycelium",
+        r"no pins",
+        r"(?:loose|peeling) bark|bark (?:is )?(?:loose|peel\w*|falling|coming)",
+        r"dead|died",
+        r"spawn[- ]run (?:is )?(?:done|over|complete)",
+    )
     needs = ("stack",)
     counts_dead = True
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
-        stack, note = given.stack_at_start(), phrase.take_note()
+        stack, note = given.stack_at_start() or given.stack_anywhere(), phrase.take_note()
         on = given.day()
+        denied = phrase.take(_DENIED)
         dead = phrase.take_dead()
+        mouldy = phrase.take(_MOULDY)
+        if mouldy:
+            logs, what = (mouldy[name] or mouldy[f"{name}2"] for name in ("logs", "what"))
+            note = "; ".join(
+                text for text in (f"mould on {logs_in_words(int(logs))}", note) if text
+            )
+            phrase.text = f"{what} {phrase.text}"
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(*words)]
         if dead:
             found.append(DEAD_LOGS)
         phrase.take_words("and", "seen", "found")
+        phrase.take_words("has", "have")
         phrase.text = phrase.text.strip(" ,;.")
-        if not stack:
-            stack = given.stack_or_guess(stack)
+        stack = given.stack_or_guess(stack)
+        if _PINS.match(phrase.text) and not found:
+            phrase.text = ""
+            return Event(PINS, on, stack, note=note)
+        for pattern, other in _ELSEWHERE:
+            if pattern.search(phrase.text):
+                raise InputError(
+                    f"'{phrase.text}': an inspection would keep that as words only. Write "
+                    f"'{other.format(stack)}'."
+                )
+        if denied:
+            note = "; ".join(text for text in (denied[0], note) if text)
         note = given.rest_as_note(note)
         ordered = tuple(finding for finding in FINDINGS if finding in found)
         return Event(self.name, on, stack, logs=dead, findings=ordered, note=note)

@@ -42,6 +42,13 @@ class Kind:
         One sentence of example; empty when it is not told in words.
     other_words : tuple of str
         Other first words of such a record.
+    sayings : tuple of str
+        Patterns that mean such a record wherever they stand in a sentence, and are taken out of
+        it but for a group named 'kept'.
+    signs : tuple of str
+        The same, but they are left in the sentence.
+    many : bool
+        Whether one sentence may be about several stacks.
     needs : tuple of str
         Fields that must be there.
     weight_above_zero : bool
@@ -57,6 +64,9 @@ class Kind:
 
     how_to: ClassVar[str] = ""
     other_words: ClassVar[tuple[str, ...]] = ()
+    sayings: ClassVar[tuple[str, ...]] = ()
+    signs: ClassVar[tuple[str, ...]] = ()
+    many: ClassVar[bool] = False
     needs: ClassVar[tuple[str, ...]] = ()
     weight_above_zero: ClassVar[bool] = False
     for_outlet: ClassVar[str] = "for"
@@ -149,12 +159,17 @@ class OfStacks(Kind):
 class Seen(OfStacks):
     """A kind that says no more than which stack and when."""
 
+    many = True
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:
-        stack, note = given.stack_at_start(), given.phrase.take_note()
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
-        given.phrase.take_words("from the tank", "on", "seen")
+        if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
+            note = "; ".join(text for text in ("after the soak", note) if text)
+        phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
+        phrase.take_words("seen", "found", "came", "yet", "is", "are", "has")
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
 
 

@@ -34,7 +34,12 @@ class Water(OfStacks):
     """Logs watered."""
 
     how_to = "Write it like 'water A', 'water A 1 in', 'water all 20 mm' or 'water A 400 litres'"
-    other_words = ("watered", "watering")
+    other_words = (
+        *("watered", "watering", "sprinkled", "sprinkle", "sprinkler"),
+        *("irrigated", "irrigate", "hosed", "misted", "mist"),
+    )
+    many = True
+    sayings = ("watered", "sprinkled", "irrigated")
     says_depth = True
 
     def read(self, given: Given) -> Event:
@@ -43,7 +48,12 @@ class Water(OfStacks):
         on = given.day()
         litres = phrase.take_litres()
         mm = phrase.take_depth() if litres is None else None
-        phrase.take_words("with", "of")
+        hours = phrase.take_hours(bare=False) if litres is None and mm is None else None
+        if hours is not None:
+            mm = hours * given.numbers.watering.sprinkler_rate
+            note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
+        phrase.take_words("down")
+        phrase.take_words("with", "of", "for")
         everywhere = phrase.take_words(
             "(?:the )?whole yard", "all(?: stacks)?", "everything", "yard"
         )
@@ -78,6 +88,7 @@ class Rain(Kind):
     """The yard's own rain gauge."""
 
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
+    other_words = ("rained", "rainfall")
     needs = ("mm",)
 
     def read(self, given: Given) -> Event:

@@ -17,11 +17,20 @@ class Note(Kind):
     """Anything else."""
 
     how_to = "Write it like 'note A bark peels' or 'note tank cleaned'"
-    other_words = ("noted",)
+    other_words = ("noted", "comment", "remark")
+    many = True
+    signs = (
+        r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned",
+        r"(?:un)?covered|cover|uncover|turn|flip|tarp|fleece|shade cloth|slug bait",
+        r"frost(?!\w)|hail|storm|snow|heat wave|drought",
+        r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|other fungus",
+        r"(?:is |are )?(?:too )?dry",
+    )
     needs = ("note",)
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
+        phrase.text = phrase.given.lstrip(":, ")
         stack = phrase.take_name(
             [
                 name

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.yard.entries.kind import Kind
+from fruitcast.errors import InputError
+from fruitcast.yard.entries.kind import Kind, Objection
 from fruitcast.yard.events import Event
 
 if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
     from fruitcast.yard.record_phrase import Given
     from fruitcast.yard.wording import Say
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
+_MONEY = re.compile(
+    r"(?:(?:for|at|@)\s*)?[$€£]\s*\d+(?:[.,]\d+)?(?:\s*(?:/|per|an?)\s*(?:kg|kilo|lb|pound)s?\b)?"
+    r"|(?:for|at|@)\s*\d+(?:[.,]\d+)?\s*(?:[$€£]|dollars?|euros?|(?:/|per|an?)\s*"
+    r"(?:kg|kilo|lb|pound)s?\b)|(?:for|at|@)\s*\d+(?:[.,]\d+)?(?=$|\s+(?:to|at)\b)",
+    re.IGNORECASE,
+)
+"""What was paid: kept as a note."""
+
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
 
@@ -41,7 +51,10 @@ class Discard(Kind):
     """Mushrooms thrown away."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
-    other_words = ("discarded",)
+    other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted")
+    sayings: ClassVar[tuple[str, ...]] = (
+        r"(?:threw|thrown|throw|tossed) (?:away|out)(?! \d+ logs)",
+    )
     needs = ("kg",)
     weight_above_zero = True
     says_source = True
@@ -55,6 +68,10 @@ class Discard(Kind):
         if label:
             stack, picked_on = given.guess(label[1]), given.day_of(label[2])
         on = given.day()
+        if phrase.take_logs(bare=False) is not None:
+            raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
+        money = " ".join(found[0].strip() for found in iter(lambda: phrase.take(_MONEY), None))
+        note = "; ".join(text for text in (money, note) if text)
         kg = given.weight()
         source = phrase.take(_SOURCE)
         if source:
@@ -71,6 +88,19 @@ class Discard(Kind):
         """Return outlet and note with what the words left over say."""
         return outlet, given.rest_as_note(note)
 
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        there = None if limits.on_hand is None else limits.on_hand(event.on)
+        if there is None or (event.kg or 0.0) <= there + limits.numbers.diary.weighing_slack:
+            return []
+        say = limits.say
+        return [
+            Objection(
+                f"{say.weight(event.kg)}, and by the diary {say.weight(there)} were on hand on "
+                f"{say.day(event.on)}. Is a pick missing, or the weight wrong?",
+                "question",
+            )
+        ]
+
     def deed(self, event: Event, say: Say) -> str:
         return f"Threw away {say.weight(event.kg)}"
 
@@ -79,7 +109,8 @@ class Sold(Discard):
     """Mushrooms sold."""
 
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
-    other_words = ("sell",)
+    other_words = ("sell", "sale", "sales", "selling", "delivered")
+    sayings = ("sold",)
     for_outlet = "to"
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:

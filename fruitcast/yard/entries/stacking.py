@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 _INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _PLACE = re.compile(r"\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+_PLACE_TOO = re.compile(
+    r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
+    re.IGNORECASE,
+)
 
 
 class Split(OfStacks):
@@ -135,14 +139,15 @@ class Move(OfStacks):
     """A stack has a new place."""
 
     how_to = "Write it like 'move A to the north bank'"
-    other_words = ("moved",)
+    other_words = ("moved", "brought", "carried", "shifted")
+    many = True
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
-        place = phrase.take(_PLACE)
+        place = phrase.take(_PLACE) or phrase.take(_PLACE_TOO)
         if not place:
             raise InputError(f"Moved where? {self.how_to}.")
         stack = given.stack_or_guess(stack)
@@ -159,8 +164,13 @@ class Move(OfStacks):
 class Retire(OfStacks):
     """Logs taken out for good."""
 
-    how_to = "Write it like 'retire A' or 'retire A 3 logs'"
-    other_words = ("retired",)
+    how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
+    other_words = ("retired", "remove", "removed", "scrapped", "burned", "burnt")
+    many = True
+    sayings = (
+        r"(?:is |are )?spent",
+        r"(?:threw|thrown|throw|tossed) (?:away|out)(?= \d+ logs)",
+    )
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:
@@ -168,8 +178,14 @@ class Retire(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         logs = phrase.take_logs(bare=True)
-        phrase.take_words("all(?: logs)?", "of", "whole")
-        return Event(self.name, on, given.stack_or_guess(stack), logs=logs, note=note)
+        whole = phrase.take_words("all(?: (?:the )?logs)?", "(?:the )?whole(?: stack)?")
+        phrase.take_words("of", "from")
+        for_fire = phrase.take_words("(?:as|for) firewood")
+        stack = given.stack_or_guess(stack)
+        if logs is None and not whole:
+            given.questions.append(f"That takes all logs of {stack} out for good. Is it right?")
+        note = "; ".join(text for text in ("firewood" if for_fire else "", note) if text)
+        return Event(self.name, on, stack, logs=logs, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         alive = limits.alive

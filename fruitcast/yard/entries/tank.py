@@ -26,17 +26,33 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 
+_WATER = re.compile(
+    r"(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
+    re.IGNORECASE,
+)
+"""How warm the water was: kept as a note."""
+
+
 class Soak(OfStacks):
     """Logs went into the tank."""
 
     how_to = "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'"
-    other_words = ("soaked",)
+    other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
+    many = True
+    sayings = (
+        r"put (?P<kept>.*?)\s*in(?:to)? (?:the )?(?:tank|water)",
+        r"(?:went |goes |is |are )?in(?:to)? (?:the )?(?:tank|water)",
+        r"(?:began |begun |started )?soak(?:ed|ing)",
+    )
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
+        water = phrase.take(_WATER)
+        if water:
+            note = "; ".join(text for text in (water[0].strip(), note) if text)
         hours = phrase.take_hours(bare=False)
         if hours is None and phrase.take_words("over ?night"):
             hours = given.numbers.forced.overnight_hours
@@ -46,7 +62,7 @@ class Soak(OfStacks):
             raise InputError(
                 f"'{phrase.text}': hours or logs? Write '{phrase.text} h' or '{phrase.text} logs'."
             )
-        phrase.take_words("for", "of", "in the tank")
+        phrase.take_words("for", "of", "in(?:to)? (?:the )?tank", "since", "from")
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
 
@@ -144,7 +160,13 @@ class Pull(Seen):
     """Logs came out of the tank."""
 
     how_to = "Write it like 'pull A' or 'pull A yesterday'"
-    other_words = ("pulled",)
+    other_words = ("pulled", "unsoak", "unsoaked")
+    sayings = (
+        r"(?:took|take|taken|lifted) (?P<kept>.*?)\s*out(?: of (?:the )?(?:tank|water))?(?! \d)",
+        r"(?:is |are |came )?out(?: of (?:the )?(?:tank|water))",
+        r"out$|out (?=today|yesterday|this morning)",
+        r"pulled",
+    )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         for state in limits.concerned:
