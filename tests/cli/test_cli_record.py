@@ -46,8 +46,25 @@ def entries(yard):
 
 def test_every_kind_of_entry_has_its_command_and_an_example_here():
     commands = typer.main.get_command(load()).commands["record"].commands
-    assert set(commands) == {*KINDS, "sheet"}
+    assert set(commands) == {*KINDS, "sheet", "words"}
     assert set(EXAMPLES) == set(KINDS) - {UNDO}
+
+
+def test_a_sentence_needs_no_kind_in_front(demo):
+    ran = record(demo, "yesterday:", "found", "mould", "on", "2", "logs", "of", "A", "--json")
+    (entry,) = ran.document["recorded"]
+    assert (entry["kind"], entry["stack"], entry["on"]) == ("inspect", "A", "2027-05-02")
+    both = record(demo, "pins", "on", "A", "and", "B", "--json").document["recorded"]
+    assert [entry["stack"] for entry in both] == ["A", "B"]
+    ran = record(demo, "pikc", "A", "2", "lb")
+    assert ran.code == 1 and "Did you mean 'pick'?" in ran.err
+
+
+def test_yes_does_not_choose_a_stack(demo):
+    before = len(entries(demo))
+    ran = record(demo, "soak", "AA", "24", "h", "--yes")
+    assert ran.code == 1 and "Write out which" in ran.err
+    assert len(entries(demo)) == before
 
 
 @pytest.mark.parametrize("kind", EXAMPLES)

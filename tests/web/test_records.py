@@ -240,9 +240,36 @@ def test_undo_of_nothing_is_refused(visitor, folder):
 
 def test_anything_else_in_words(visitor, folder):
     visitor.open("/record/words")
-    visitor.send(words="sold 5 lb to Café Fern yesterday")
+    visitor.send(words="sold 5 lb to the café fern yesterday")
+    assert "were on hand on Sun 2 May 2027" in visitor.text
+    assert entries(folder) == []
+    visitor.send("yes")
     (sold,) = entries(folder)
     assert (sold.kind, sold.outlet, sold.on) == ("sold", "Café Fern", YESTERDAY)
+
+
+def test_the_page_asks_about_words_as_the_terminal_does(visitor, folder):
+    for words, asked in (
+        ("retire A", "That takes all logs of A out for good"),
+        ("pick A 20 kg", "a log, very much. Is it right?"),
+        ("fruiting AB", "There is no stack 'AB'. Is A meant?"),
+    ):
+        visitor.open("/record/words")
+        visitor.send(words=words)
+        assert asked in visitor.text, words
+    visitor.open("/record/words")
+    visitor.send(words="pick A 500")
+    assert visitor.status == 422 and "'500' of what?" in visitor.text
+    assert entries(folder) == []
+
+
+def test_words_for_two_stacks_are_written_once(visitor, folder):
+    visitor.open("/record/words")
+    page = visitor.page
+    for _ in range(2):
+        visitor.page = page
+        visitor.send(words="pins on A and B")
+    assert [(e.kind, e.stack) for e in entries(folder)] == [("pins", "A"), ("pins", "B")]
 
 
 def test_words_that_are_not_understood_stay_to_be_mended(visitor, folder):

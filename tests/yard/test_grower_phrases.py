@@ -1,5 +1,6 @@
 """Records in the words of people who have not read how: most are understood, none wrongly."""
 
+import re
 from collections import Counter
 from dataclasses import replace
 from datetime import date, time
@@ -74,7 +75,6 @@ def test_what_is_refused_says_what_to_write():
     for phrase, meant in phrases("grower_phrases.txt"):
         kind, words = outcome(phrase, meant)
         if kind == "refused":
-            assert any(
-                hint in words
-                for hint in ("rite", "Known are", "Did you", "The yard has", "add --yes", "shows")
+            assert re.search(
+                "[Ww]rite|Give|Known are|Did you|The yard has|add --yes|shows", words
             ), (phrase, words)
