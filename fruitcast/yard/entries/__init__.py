@@ -50,7 +50,7 @@ KINDS = {
     ),
     "inspect": Listed("inspection.Inspect", "Logs looked over", ("inspect A white ends, 2 dead",)),
     "stock": Listed("sales.Stock", "Mushrooms on hand, counted", ("stock 5 lb",)),
-    "sold": Listed("sales.Sold", "Mushrooms sold", ("sold 5 lb Saturday market",)),
+    "sold": Listed("sales.Sold", "Mushrooms sold", ("sold 2 lb Saturday market",)),
     "discard": Listed("sales.Discard", "Mushrooms thrown away", ("discard 1 lb from A",)),
     "split": Listed(
         "stacking.Split", "A part becomes a stack of its own", ("split A 10 logs into K2",)
