@@ -232,7 +232,8 @@ def _check_weather(
     checked.weather_years = len(years)
     checked.warnings.extend(known.notes)
     if state is not None:
-        found = doubts(yard, state, known, years, today, ahead, numbers_of(yard))
+        numbers = numbers_of(yard)
+        found = doubts(yard, state, known, years, today, ahead, numbers, checking=True)
         checked.warnings.extend(found)
 
 

@@ -31,13 +31,14 @@ def sample_folder() -> Path:
     return inside if inside.is_dir() else package.parent / "sample_data"
 
 
-def demo_day(weather: Path | None) -> date:
+def demo_day(weather: Path | None, *, as_it_stands: bool = False) -> date:
     """Return the day to take for today: the sample yard's, or the first that a file lacks."""
     if weather is None:
         return TODAY
     from fruitcast.weather.formats import read_weather_file
 
-    return read_weather_file(weather).end + timedelta(days=1)
+    read = read_weather_file(weather, as_it_stands=as_it_stands)
+    return read.end + timedelta(days=1)
 
 
 def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date = TODAY) -> Path:
@@ -62,7 +63,7 @@ def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date 
     Raises
     ------
     InputError
-        If there is something in the folder already, or the weather file can't be read.
+        If there is something in the folder already.
     OutputError
         If it cannot be written.
     """
@@ -73,8 +74,6 @@ def write_sample_yard(folder: Path, *, weather: Path | None = None, today: date 
             "folder, as in 'fruitcast demo my-trial', or plan it again with "
             f"'fruitcast --yard {folder} --today {TODAY} plan'."
         )
-    if weather is not None:
-        demo_day(weather)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder.parent, prefix=f".{folder.name}.") as name:

@@ -40,6 +40,8 @@ def doubts(
     today: date,
     days_ahead: int,
     numbers: Numbers,
+    *,
+    checking: bool = False,
 ) -> tuple[str, ...]:
     """Return what to ask about a yard that can be planned.
 
@@ -57,9 +59,17 @@ def doubts(
         Length of the future that the years stand for. [day]
     numbers : Numbers
         The numbers in use.
+    checking : bool
+        Whether what is doubted of the weather is told in full: elsewhere one line says where.
     """
     from fruitcast.weather.doubts import doubts_of_weather
 
+    of_weather = doubts_of_weather(
+        weather, years, today, days_ahead, yard.site.latitude, yard.units, numbers.doubt.weather
+    )
+    if of_weather and not checking:
+        times = f", {len(of_weather)} times" if len(of_weather) > 1 else ""
+        of_weather = (f"The weather raises a doubt{times}: 'fruitcast check' tells it.",)
     return (
         *_of_stacks(yard, state, today, numbers),
         *_of_hours(yard, state, numbers.work),
@@ -72,15 +82,7 @@ def doubts(
         ),
         *_of_soaks(state, weather, today, numbers.doubt),
         *_of_classes(yard, state, weather, numbers),
-        *doubts_of_weather(
-            weather,
-            years,
-            today,
-            days_ahead,
-            yard.site.latitude,
-            yard.units,
-            numbers.doubt.weather,
-        ),
+        *of_weather,
     )
 
 

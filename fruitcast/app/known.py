@@ -130,7 +130,6 @@ def read_weather(
         now=now,
         offline=offline,
     )
-    return set_aside(weather, today, default_numbers().doubt.weather)
 
 
 def read_known(

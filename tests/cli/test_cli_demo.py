@@ -2,7 +2,7 @@
 
 import csv
 import json
-from datetime import date
+from datetime import date, timedelta
 from functools import partial
 
 import icalendar
@@ -126,3 +126,17 @@ def test_weather_that_cannot_be_read_leaves_no_yard(tmp_path):
     ran = run("demo", tmp_path / "here", "--weather", weather, "--today", TODAY)
     assert ran.code == 1 and "web page" in ran.err
     assert not (tmp_path / "here").exists()
+
+
+def test_weather_that_is_doubted_can_be_taken_as_it_stands(tmp_path, monkeypatch):
+    rows = ["date,tmin,tmax,rain"]
+    rows += [f"{date(2000, 1, 1) + timedelta(days=day)},5,15,{day % 365}" for day in range(9000)]
+    weather = tmp_path / "weather.csv"
+    weather.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    asked = run("demo", tmp_path / "yard", "--weather", weather)
+    assert asked.code == 1 and "--as-it-stands" in asked.err
+    assert not (tmp_path / "yard").exists()
+    monkeypatch.setattr("fruitcast.app.planning.plan_yard", partial(plan_yard, weeks=2))
+    taken = run("demo", tmp_path / "yard", "--weather", weather, "--as-it-stands")
+    assert "--as-it-stands" not in taken.err
+    assert (tmp_path / "yard" / "weather.csv").exists()

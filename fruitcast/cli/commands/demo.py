@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fruitcast.cli.root import app, command
+from fruitcast.cli.root import AsItStands, app, command
 from fruitcast.cli.session import Session
 
 FEW_STEPS = 3
@@ -37,6 +37,7 @@ def demo(
             metavar="FILE", help="Daily weather to take instead of the invented one; dates move."
         ),
     ] = None,
+    as_it_stands: AsItStands = False,
 ) -> None:
     """Write an invented yard into DIR and run the whole job on it."""
     from rich.console import Group
@@ -49,7 +50,8 @@ def demo(
     from fruitcast.cli.tables import exactly, lines, steps_table
     from fruitcast.publish.terminal import plan_table, short_answer
 
-    today = session.day or demo_day(weather)
+    today = demo_day(weather, as_it_stands=as_it_stands)
+    today = session.day or today
     yard = write_sample_yard(folder or FOLDER, weather=weather, today=today)
     session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
     with session.progress() as progress:
