@@ -11,6 +11,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries
+from fruitcast.publish.at_a_glance import Glance, glance
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.table_words import table_words
 from fruitcast.publish.words import day_words, percent_words, span_words
@@ -42,6 +43,7 @@ def add_pages(app: Flask, context: Context) -> None:
             "today.html",
             now=now,
             days=week_days(now),
+            seen=_seen(now),
             written=written,
             changes=change_words(context.progress().changes),
             first_changes=FIRST_CHANGES,
@@ -92,6 +94,13 @@ def add_pages(app: Flask, context: Context) -> None:
     def status() -> dict[str, object]:
         progress = context.progress()
         return {"busy": progress.busy, "behind": progress.behind}
+
+
+def _seen(now: Situation) -> Glance | None:
+    """Return the answer in short, to stand before the jobs."""
+    if now.plan is None or now.week is None:
+        return None
+    return glance(now.plan, now.week, now.yard.units, now.today)
 
 
 def _old_plan(now: Situation) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -77,8 +77,14 @@ def week_days(now: Situation) -> list[Day]:
     found = []
     if jobs.overdue:
         found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
+    idle: list[date] = []
     for day, listed in jobs.days:
         sales = [sale for sale in now.plan.outlets if sale.on == day]
+        if not listed and not sales:
+            idle.append(day)
+            continue
+        found += _idle(idle, now.today)
+        idle = []
         found.append(
             Day(
                 _day_title(day, now.today),
@@ -86,7 +92,15 @@ def week_days(now: Situation) -> list[Day]:
                 tuple(sale_words(sale, now.yard.units) for sale in sales),
             )
         )
-    return found
+    return [*found, *_idle(idle, now.today)]
+
+
+def _idle(days: Sequence[date], today: date) -> list[Day]:
+    """Return days in a row without job or sale as one."""
+    if not days:
+        return []
+    until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
+    return [Day(f"{_day_title(days[0], today)}{until}", (), ())]
 
 
 def _day_title(day: date, today: date) -> str:

@@ -54,6 +54,8 @@ def test_every_page_leads_only_to_pages_that_are_there(visitor, path):
 
 def test_the_week_stands_first_with_times_reasons_and_promises(visitor):
     text = visitor.open("/")
+    assert "Pull D (24 logs) now; soak A on Tue 4 May for 24 h" in text  # the answer in short
+    text = text[text.index("Overdue") :]
     order = [
         "Overdue",
         "Pull D",
@@ -62,7 +64,6 @@ def test_the_week_stands_first_with_times_reasons_and_promises(visitor):
         "Soak A (24 logs, 24 h)",
     ]
     assert [text.find(part) for part in order] == sorted(text.find(part) for part in order)
-    assert text.find(order[0]) > 0
     assert "due since Sun 2 May" in text
     assert "ready since 20 Apr" in text and "covers Saturday market on 15 May" in text
     assert "Water logs: B, H" in text
