@@ -9,7 +9,7 @@ in it, equally. Days are counted from the Monday on or before midwinter.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -83,6 +83,11 @@ class SeasonTable:
     inner: Crop
     last: Crop
     none: Crop
+
+    def over(self, factor: FloatArray) -> SeasonTable:
+        """Return the same with the crops of each year over a factor, (year,)."""
+        names = ("first", "inner", "last", "none")
+        return replace(self, **{name: getattr(self, name) / np.float32(factor) for name in names})
 
 
 def season_table(

@@ -268,6 +268,10 @@ class ProgrammeAnswer(Document):
     leaving: tuple[Leaving, ...]
     settled_year: tuple[SettledWeek, ...]
     logs_per_pound: LogsForAPound | None
+    doubt_logs: Number | None = Field(
+        description="of the last year's logs those that not knowing how well yard and seasons "
+        "bear asks for; null where the chance isn't reached"
+    )
     money: Money | None = Field(description="null without prices")
     gap: Number | None = Field(
         description="what whole logs cost beyond the best programme in parts of logs, as a share"

@@ -229,6 +229,7 @@ def programme_document(
         ),
         settled_year=_shape(programme),
         logs_per_pound=None if per_pound is None else _per_pound(per_pound),
+        doubt_logs=programme.doubt_logs,
         money=_money(programme, tool, numbers.work, numbers.inoculation),
         gap=programme.gap,
         weather_years=len(programme.climate.seasons.years) // ECHOES,

@@ -71,6 +71,9 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
         ]
     if document.logs_per_pound:
         parts += [title("Logs for a pound a week"), *_per_pound(document.logs_per_pound, units)]
+    doubt = round(document.doubt_logs or 0.0)
+    if doubt:
+        parts += [title("Not knowing how well logs will bear"), _doubt(document, doubt)]
     if document.money:
         parts += [title("Money"), *_money(document.money, document.years, units)]
     return Group(*parts, *beware(document.cautions))
@@ -95,6 +98,16 @@ def _next_logs(entries: Sequence[Inoculation], units: Units) -> list[RenderableT
             f"{later:.0f} logs a year."
         )
     ]
+
+
+def _doubt(document: ProgrammeAnswer, logs: int) -> RenderableType:
+    last = max(entry.year for entry in document.inoculate)
+    whole = sum(entry.logs for entry in document.inoculate if entry.year == last)
+    return Indented(
+        f"About {logs} of the {count_words(whole, 'log')} of {last} are for what nobody knows "
+        "beforehand: how well your yard bears, and the season. Each pick written down tells more "
+        "of the yard, and fewer will do."
+    )
 
 
 def _stuff(entries: Sequence[Inoculation], units: Units) -> Iterator[str]:

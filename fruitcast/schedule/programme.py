@@ -46,6 +46,7 @@ LEAST_YEARS, MOST_YEARS = 1, 15
 _LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is worth inoculating
 _FIRST_PRICE = 2.0
 _NEAR_ENOUGH = 0.02
+_SURE_PRICE, _SURE_ROUNDS = 0.65, 2  # of the price; where nothing is in doubt less will do
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,9 @@ class Programme:
         Share of sales met from the first season on in which new logs bear fully. [0..1]
     reached : bool
         Whether that is the wished chance.
+    sure_logs : float or None
+        Logs of the last year, parts of logs allowed, if it were known how well yard and seasons
+        bear. [log]
     warnings : tuple of str
         What the grower should know.
     """
@@ -112,12 +116,21 @@ class Programme:
     price: float
     chance: float
     reached: bool
+    sure_logs: float | None
     warnings: tuple[str, ...]
 
     @property
     def years(self) -> int:
         """Years of inoculation."""
         return len(self.logs)
+
+    @property
+    def doubt_logs(self) -> float | None:
+        """Of the last year's logs those that not knowing how well logs will bear asks for. [log]"""
+        if self.sure_logs is None:
+            return None
+        last = self.relaxed.logs.reshape(self.logs.shape)[-1]
+        return max(float(last.sum()) - self.sure_logs, 0.0)
 
     @property
     def gap(self) -> float:
@@ -318,6 +331,21 @@ def plan_programme(
         start=(_FIRST_PRICE if inoculate else numbers.inoculation.shortfall_price) * cost,
         rounds=None if inoculate else 1,
     )
+    sure = None
+    if inoculate and settled.reached:
+        _, shared = site.learning.usual_luck(site.seasons.years, seed)
+        known = replace(
+            model, tables={name: table.over(shared) for name, table in model.tables.items()}
+        )
+        sure = settle(
+            ProgrammeProgram(known),
+            wished,
+            judged,
+            lowest=_LOWEST_PRICE * cost,
+            highest=numbers.inoculation.shortfall_price * cost,
+            start=_SURE_PRICE * settled.price,
+            rounds=_SURE_ROUNDS,
+        )
     whole = whole_logs(settled.solution.logs, model)
     solution = program.solve(settled.price, logs=whole)
     brought = deliveries(model, solution)
@@ -341,6 +369,7 @@ def plan_programme(
         price=settled.price,
         chance=met,
         reached=met >= wished - _NEAR_ENOUGH,
+        sure_logs=None if sure is None else float(sure.solution.logs[-len(kinds) :].sum()),
         warnings=_warnings(served, site, met, wished, inoculate),
     )
 

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import InputError, NoPlanError
+from fruitcast.numbers import numbers_from
 from fruitcast.schedule.logs_per_pound import logs_bearing, logs_per_pound, season_shape
 from fruitcast.schedule.programme import available_kinds
 from fruitcast.schedule.programme_build import whole_logs
@@ -109,6 +110,23 @@ def test_a_higher_chance_takes_more_logs_and_the_same_seed_gives_the_same_progra
     assert (low.logs == again.logs).all()
     assert low.chance == again.chance
     assert high.logs[-1].sum() > low.logs[-1].sum()
+
+
+def test_not_knowing_how_well_logs_will_bear_asks_for_more_of_them():
+    """Against a yard of which nothing is in doubt, planned by itself."""
+    made = programme(sample_yard(), years=3, chance=0.8)
+    sure = {
+        key: replace(number, value=0.0)
+        if key in ("spread.yield_yard", "spread.yield_season")
+        else number
+        for key, number in NUMBERS.table.items()
+    }
+    known = programme(sample_yard(), years=3, chance=0.8, numbers=numbers_from(sure))
+    last = [one.relaxed.logs.reshape(one.logs.shape)[-1].sum() for one in (made, known)]
+    print("logs of the last year:", last, "of them for doubt:", made.doubt_logs, known.doubt_logs)
+    assert made.doubt_logs > 0.08 * last[0]
+    assert made.sure_logs == pytest.approx(last[1], rel=0.06)
+    assert without_inoculation().doubt_logs is None
 
 
 def test_a_tank_too_small_and_too_few_hands_are_told():

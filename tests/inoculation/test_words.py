@@ -1,6 +1,7 @@
 """Batch and programme as documents, in words, in the calendar; the cautions once each."""
 
 import json
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
@@ -136,6 +137,14 @@ def test_the_programme_in_words_says_why_so_many_logs():
     assert f"{percent_words(0.7)} of the sales are to be met in full" in text
     assert "Not counted, as no price is entered: wax." in text
     assert "It pays for itself with" in text
+
+
+def test_the_programme_in_words_says_how_many_logs_doubt_asks_for():
+    document = documents()[1].model_copy(update={"doubt_logs": 4.2})
+    text = " ".join(shown(programme_table(document, quick_yard()), 200).split())
+    assert re.search(r"About 4 of the \d+ logs of 20\d\d are for what nobody knows", text)
+    document = document.model_copy(update={"doubt_logs": None})
+    assert "nobody knows beforehand" not in shown(programme_table(document, quick_yard()), 200)
 
 
 def test_each_caution_stands_once_where_it_belongs():

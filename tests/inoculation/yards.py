@@ -54,18 +54,18 @@ def fresh_state(yard):
     return YardState(stacks, {name: name for name in stacks})
 
 
-def outlook_of(yard, weather=None):
+def outlook_of(yard, weather=None, numbers=NUMBERS):
     known, years = weather or sample_weather()
-    return standing_outlook(yard, fresh_state(yard), known, TODAY, years, numbers=NUMBERS)
+    return standing_outlook(yard, fresh_state(yard), known, TODAY, years, numbers=numbers)
 
 
-def programme(yard, weather=None, kinds=None, **options):
+def programme(yard, weather=None, kinds=None, numbers=NUMBERS, **options):
     known, _ = weather or sample_weather()
     return plan_programme(
-        outlook_of(yard, weather),
+        outlook_of(yard, weather, numbers),
         known,
         available_kinds(yard) if kinds is None else kinds,
-        numbers=NUMBERS,
+        numbers=numbers,
         **options,
     )
 
