@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.dates import day_words, span_words
+from fruitcast.publish.at_a_glance import sale_words
 from fruitcast.publish.report_moisture import MoistureCourse
 from fruitcast.publish.report_parts import Table
 from fruitcast.publish.report_season import Strip, StripRow
@@ -18,11 +19,21 @@ from fruitcast.publish.words import (
     count_words,
     percent_words,
 )
-from fruitcast.units import UNKNOWN, Units, format_rain, format_temperature, format_weight
+from fruitcast.units import (
+    UNKNOWN,
+    Units,
+    format_rain,
+    format_sale_weight,
+    format_temperature,
+    format_weight,
+)
 from fruitcast.yard.plan import Plan, Sale, Shortage, WateringChance
 
 LISTED = 3
 """Days, soaks or stacks that a sentence names at most."""
+
+PROBABLY = 0.5
+"""A stack whose chance of wanting water reaches this probably will. [0..1]"""
 
 _MET = 0.001  # kg: a gram short is met
 
@@ -60,32 +71,29 @@ def supply_table(sales: Sequence[Sale], units: Units) -> Table:
         (
             day_words(sale.on),
             format_weight(sale.target_kg, units),
-            format_weight(sale.promise_kg, units),
+            format_sale_weight(sale.promise_kg, units),
             percent_words(sale.chance),
             _on_hand(sale, units),
             format_weight(sale.delivered_kg, units),
         )
         for sale in sales
     )
-    heads = ("Day", "Wanted", "Promise", "Chance of all", "On hand, 8 of 10", "Delivered, mean")
+    heads = ("Day", "Wanted", "Promise", "Chance of all", "Likely amount", "Delivered, on average")
     return Table(heads, rows)
 
 
 def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
     """Return a line for each sale of a single day: too little for a figure."""
     return tuple(
-        f"{clean_line(sale.outlet)} on {day_words(sale.on)}: "
-        f"{format_weight(sale.target_kg, units)} wanted, "
-        f"{format_weight(sale.promise_kg, units)} can be promised, the full amount with a "
-        f"chance of {percent_words(sale.chance)}; {_on_hand(sale, units)} on hand in 8 of 10 "
-        "weather years."
+        f"{day_words(sale.on)}: {sale_words(sale, units)} (all of it: "
+        f"{percent_words(sale.chance)}); likely amount {_on_hand(sale, units)}."
         for sale in orders
     )
 
 
 def _on_hand(sale: Sale, units: Units) -> str:
     low, high = sale.available_p10_kg, sale.available_p90_kg
-    return f"{format_weight(low, units)} to {format_weight(high, units)}"
+    return f"{format_sale_weight(low, units)} to {format_sale_weight(high, units)}"
 
 
 def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:
@@ -178,16 +186,26 @@ def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, .
         f"{clean_line(entry.stack)} on {day_words(entry.on)} ({clean_line(entry.reason)})"
         for entry in plan.water
     ]
-    found.append(f"Water: {'; '.join(due)}." if due else "No stack wants water as far as is known.")
     likely: dict[str, WateringChance] = {}
     for entry in plan.water_chance:
-        likely[entry.stack] = entry
-    if likely:
-        listed = "; ".join(
-            f"{clean_line(stack)} by {day_words(entry.by)} in {percent_words(entry.chance)}"
-            for stack, entry in likely.items()
-        )
-        found.append(f"May want water, share of weather years: {listed}.")
+        if entry.chance >= PROBABLY:
+            likely.setdefault(entry.stack, entry)
+    last = {entry.stack: entry for entry in plan.water_chance}
+    soon = ", ".join(
+        f"{clean_line(stack)} by {day_words(entry.by)}" for stack, entry in likely.items()
+    )
+    if due:
+        found.append(f"Water: {'; '.join(due)}.")
+        found += [f"Probably next: {soon}."] if soon else []
+    else:
+        probably = f"; these probably will: {soon}" if soon else ""
+        found.append(f"No stack needs water yet{probably}.")
+    perhaps = ", ".join(
+        f"{clean_line(stack)} by {day_words(entry.by)} ({percent_words(entry.chance)})"
+        for stack, entry in last.items()
+        if stack not in likely
+    )
+    found += [f"Perhaps: {perhaps}."] if perhaps else []
     return tuple(found)
 
 

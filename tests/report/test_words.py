@@ -48,8 +48,8 @@ def test_a_single_order_is_a_sentence():
         available_p90_kg=6.0,
     )
     assert words.order_lines([order], "metric") == (
-        "Wedding on Sat 19 Jun: 4.0 kg wanted, 3.0 kg can be promised, the full amount with a "
-        "chance of 70%; 2.5 kg to 6.0 kg on hand in 8 of 10 weather years.",
+        "Sat 19 Jun: Wedding, promise 3.0 kg of 4.0 kg (all of it: 70%); likely amount 2.5 kg to "
+        "6.0 kg.",
     )
 
 
@@ -164,7 +164,13 @@ def test_the_words_of_moisture_name_what_is_due(courses: Courses):
     assert found.startswith(f"Driest now: {driest.stack} {percent_words(driest.wet[-1])}, ")
     assert "Water: H on Thu 6 May (31 % wet, keep 35 %)." in found
     nothing = " ".join(words.moisture_text(courses.moisture, plan(water=[])))
-    assert "No stack wants water" in nothing
+    assert "No stack needs water yet." in nothing
+    chances = [("F", "2027-05-10", 0.1), ("F", "2027-05-17", 0.4), ("F", "2027-05-24", 0.6)]
+    chances += [("K", "2027-05-10", 0.0), ("K", "2027-05-17", 0.1), ("K", "2027-05-24", 0.3)]
+    chance = [{"stack": stack, "by": by, "chance": share} for stack, by, share in chances]
+    later = " ".join(words.moisture_text(courses.moisture, plan(water=[], water_chance=chance)))
+    assert "No stack needs water yet; these probably will: F by Mon 24 May." in later
+    assert "Perhaps: K by Mon 24 May (30%)." in later
 
 
 def test_moisture_follows_the_account_of_the_outlook(data: ReportData, courses: Courses):
