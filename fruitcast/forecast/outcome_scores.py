@@ -7,7 +7,7 @@ has in common isn't in them; a yard's first season may be off by more than they 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -172,6 +172,7 @@ class Foretelling(Document):
     today: Day
     first_picks: tuple[FirstPicks, ...]
     weights: tuple[Weights, ...]
+    weight_ranges: tuple[InRange, ...] = Field(description="flushes that came, against their range")
     natural_flushes: tuple[Happened, ...] = Field(description="weeks in which one began")
     on_hand: tuple[InRange, ...] = Field(description="stock at sales against its range")
     promises: tuple[Promises, ...]
@@ -210,6 +211,7 @@ def scored(found: Outcomes, today: Day, plan: Plan | None) -> Foretelling:
             Weights(**_lead(band, rows), **_weights(rows))
             for band, rows in _bands(pairs, FLUSH_WEIGHT)
         ),
+        weight_ranges=tuple(_weight_ranges(pairs)),
         natural_flushes=tuple(
             Happened(**_lead(band, rows), **_happened(rows, _array(pair.came for pair in rows)))
             for band, rows in _bands(pairs, NATURAL_FLUSH)
@@ -284,6 +286,13 @@ def _weights(rows: Sequence[Pair]) -> dict[str, Any]:
         "picked_for_each_kg": _known(ratio, rows),
         "standard_error": _known(error, rows),
     }
+
+
+def _weight_ranges(pairs: Pairs) -> Iterator[InRange]:
+    for band, all_rows in _bands(pairs, FLUSH_WEIGHT):
+        rows = [pair for pair in all_rows if pair.told.p90 is not None and pair.came > 0]
+        if rows:
+            yield InRange(**_lead(band, rows), **_in_range(rows))
 
 
 def _promises(pairs: Pairs) -> list[Promises]:

@@ -13,6 +13,7 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, pulled_on
 from fruitcast.publish.words import count_words, day_words
+from fruitcast.schedule.expected import likely_kg
 from fruitcast.units import Units, format_weight
 from fruitcast.yard.plan import Pick, SoakUnderWay, StackDay
 from fruitcast.yard.state import Soak
@@ -61,6 +62,8 @@ def _under_way(
         outlook.futures.date(int(np.quantile(rows, share, method="inverted_cdf")))
         for share in (0.1, 0.5, 0.9)
     )
+    kg = flush.kg * stack.scale
+    low, high = likely_kg(kg, flush.fails) if kg.any() else (None, None)
     return SoakUnderWay(
         stack=stack.name,
         logs=soak.logs,
@@ -68,7 +71,9 @@ def _under_way(
         hours=soak.hours or usual_hours,
         pull_on=pulled_on(soak, usual_hours),
         pick=Pick(p10=p10, p50=p50, p90=p90),
-        expected_kg=float(flush.kg.mean() * stack.scale),
+        expected_kg=float(kg.mean()),
+        kg_p10=low,
+        kg_p90=high,
         reasons=so_far_words(flush, stack.scale, outlook.yard.units),
     )
 

@@ -41,6 +41,10 @@ def foretold_rows(found: Foretelling, units: Units) -> Table:
     rows = [
         *(_row("First picks", row, _first_picks(row)) for row in found.first_picks),
         *(_row("Flush weights", row, _weights(row, units)) for row in found.weights),
+        *(
+            _row("In their range", row, _in_range(row, "less", "more"))
+            for row in found.weight_ranges
+        ),
         *(_row("Promises", row, _promises(row, units)) for row in found.promises),
         *(_row("On hand at sales", row, _in_range(row, "less", "more")) for row in found.on_hand),
         *(_row("Natural flushes, weeks", row, _came(row)) for row in found.natural_flushes),

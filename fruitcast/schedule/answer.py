@@ -23,7 +23,7 @@ from fruitcast.schedule.answer_state import (
 )
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.changes import Published, changes
-from fruitcast.schedule.expected import SoakOutcome, natural_weeks, soak_outcome
+from fruitcast.schedule.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
 from fruitcast.schedule.objective import Parts
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.problem import Problem
@@ -252,6 +252,7 @@ def _soaks(
             p10, p50, p90 = (
                 futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
             )
+            low, high = likely_kg(outcome.kg, built.outlook.learned.fails)
             last = futures.date(int(np.quantile(outcome.past_row[outcome.comes], 0.9)))
             found.append(
                 PlannedSoak(
@@ -263,6 +264,8 @@ def _soaks(
                     pick=Pick(p10=p10, p50=p50, p90=p90),
                     pins_on=futures.date(outcome.pins(0.5)),
                     expected_kg=float(outcome.kg.mean()),
+                    kg_p10=low,
+                    kg_p90=high,
                     cover=_cover(listed, stack.name, p10, last),
                     covers=tuple(
                         Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg)

@@ -58,6 +58,20 @@ class SoakOutcome:
         return int(np.quantile(rows[self.comes], chance, method="inverted_cdf"))
 
 
+def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:
+    """Return between which weights a soak's flush lies in 8 of 10 cases in which it comes.
+
+    Parameters
+    ----------
+    kg : (member,) float array
+        Forced crop, less the share that fails; 0 where nothing comes. [kg]
+    fails : float
+        That share. [0..1]
+    """
+    low, high = np.quantile(kg[kg > 0], (0.1, 0.9), method="inverted_cdf") / (1 - fails)
+    return float(low), float(high)
+
+
 @dataclass(frozen=True)
 class NaturalWeek:
     """The chance that a stack starts a natural flush in one week.

@@ -47,7 +47,8 @@ class Foretold:
         The soak's first day, the week's Monday, the day of the sale; in ISO. With `about` and
         `whose` the key of the outcome.
     p10, p50, p90, mean : float or None
-        Quantiles and mean. [days from `day` for a first pick, else kg]
+        Quantiles and mean; those of a flush's weight where it comes at all. [days from `day` for
+        a first pick, else kg]
     least : float or None
         What is reached or passed with the chance beside it. [kg]
     chance : float or None
@@ -109,7 +110,9 @@ def _flush(soak: PlannedSoak | SoakUnderWay) -> Iterator[tuple[date, Foretold]]:
     key = (soak.stack, soak.soak_on.isoformat())
     picks = (soak.pick.p10, soak.pick.p50, soak.pick.p90)
     yield picks[1], Foretold(FIRST_PICK, *key, *((pick - soak.soak_on).days for pick in picks))
-    yield picks[1], Foretold(FLUSH_WEIGHT, *key, mean=_rounded(soak.expected_kg))
+    low, high = (None if kg is None else _rounded(kg) for kg in (soak.kg_p10, soak.kg_p90))
+    mean = _rounded(soak.expected_kg)
+    yield picks[1], Foretold(FLUSH_WEIGHT, *key, p10=low, p90=high, mean=mean)
 
 
 def _natural(flush: NaturalFlush) -> tuple[date, Foretold]:

@@ -42,7 +42,7 @@ class Covered(Document):
 class PlannedSoak(Sparse):
     """One soak of the plan."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "kg_p10", "kg_p90"})
 
     stack: str = Field(description="stack or lot")
     logs: Count = Field(description="logs to soak")
@@ -54,6 +54,8 @@ class PlannedSoak(Sparse):
     expected_kg: Number = Field(
         description="forced crop before losses, mean over the weather years"
     )
+    kg_p10: Number | None = Field(default=None, description="its 80 % range, where it comes")
+    kg_p90: Number | None = None
     cover: Cover | None = Field(
         default=None, description="only there when rain is forecast on its open caps"
     )
@@ -64,7 +66,7 @@ class PlannedSoak(Sparse):
 class SoakUnderWay(Sparse):
     """A soak of the diary whose flush is still to come, in the form of a planned one."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "kg_p10", "kg_p90"})
 
     stack: str
     logs: Count
@@ -73,6 +75,8 @@ class SoakUnderWay(Sparse):
     pull_on: Day
     pick: Pick
     expected_kg: Number
+    kg_p10: Number | None = None
+    kg_p90: Number | None = None
     cover: Cover | None = None
     reasons: tuple[str, ...]
 

@@ -90,6 +90,20 @@ def test_under_five_outcomes_no_figure_is_given():
     assert five.first_picks[0].enough and five.first_picks[0].days_late == 0.0
 
 
+def test_weights_of_flushes_that_came_are_held_against_their_range():
+    told = [
+        Foretold(FLUSH_WEIGHT, "A", f"2027-05-0{n}", p10=1.0, p90=3.0, mean=2.0)
+        for n in range(1, 8)
+    ]
+    came = [0.0, 0.5, 1.0, 2.0, 3.0, 3.004, 3.1]
+    rows = [Pair(*each) for each in zip(told, came, strict=True)]
+    rows.append(Pair(Foretold(FLUSH_WEIGHT, "A", "2026-05-01", mean=2.0), 9.0))  # of before ranges
+    (found,) = scored(Outcomes({(FLUSH_WEIGHT, 1): rows}, 0), TODAY, None).weight_ranges
+    # What brought nothing is out of no range: the chance of that is told by itself.
+    assert (found.outcomes, found.inside, found.below, found.above) == (6, 4, 1, 1)
+    assert found.expected_inside == pytest.approx(4.8)
+
+
 def test_weights_promises_and_what_was_on_hand():
     day = "2027-05-0{}".format
     weights = [Pair(Foretold(FLUSH_WEIGHT, "A", day(n), mean=2.0), 1.5) for n in range(1, 7)]

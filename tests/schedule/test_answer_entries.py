@@ -85,6 +85,7 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
 ) -> None:
     # A hundred members bear, first on the rows 21 to 120, one each; ten more bear nothing.
     rows, kg = [*range(21, 121), *[999] * 10], [1.1] * 100 + [0.0] * 10
+    kg[:20] = [0.7] * 10 + [1.5] * 10
     asked = []
 
     def soak_outcome(built: Any, stack: int, path: tuple[int, ...], step: int) -> SoakOutcome:
@@ -93,7 +94,9 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
 
     monkeypatch.setattr("fruitcast.schedule.answer.soak_outcome", soak_outcome)
     futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row - 20))
-    built = SimpleNamespace(problem=hand_problem(), outlook=SimpleNamespace(futures=futures))
+    learned, yard = SimpleNamespace(fails=0.1), SimpleNamespace(sells=True)
+    outlook = SimpleNamespace(futures=futures, learned=learned, yard=yard)
+    built = SimpleNamespace(problem=hand_problem(), outlook=outlook)
     plan = ((1, 3), (1,))
     outcomes = _outcomes(built, plan)
     assert asked == [(0, (1, 3), 0), (0, (1, 3), 1), (1, (1,), 0)]
@@ -125,7 +128,10 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
     # By row 30 ten of a hundred have their first pick, by 70 fifty, by 110 ninety.
     assert first["pick"] == {"p10": "2027-05-13", "p50": "2027-06-22", "p90": "2027-08-01"}
     assert first["pins_on"] == "2027-06-18"
-    assert first["expected_kg"] == pytest.approx(1.0)
+    assert first["expected_kg"] == pytest.approx((7 + 15 + 80 * 1.1) / 110)
+    # Where it comes: the tenth of a hundred from below and from above, a tenth of soaks failing.
+    assert first["kg_p10"] == pytest.approx(0.7 / 0.9)
+    assert first["kg_p90"] == pytest.approx(1.1 / 0.9)
     assert first["covers"] == [{"outlet": "Stall", "on": "2027-05-29", "kg": 0.5}]
     assert first["reasons"] == ["0 0 1"]
     assert (third["reasons"], second["covers"]) == (["0 1 1"], [])
@@ -140,7 +146,9 @@ def test_the_cover_of_a_flush_ends_when_ninety_of_a_hundred_are_through(
     # Last picks are over from the rows 30 to 40 on, even: nine tenths of the way is row 39.
     made = outcome([*range(27, 38), 500], [1.0] * 11 + [0.0])
     futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row))
-    built = SimpleNamespace(problem=hand_problem(), outlook=SimpleNamespace(futures=futures))
+    learned, yard = SimpleNamespace(fails=0.1), SimpleNamespace(sells=True)
+    outlook = SimpleNamespace(futures=futures, learned=learned, yard=yard)
+    built = SimpleNamespace(problem=hand_problem(), outlook=outlook)
     explainer = SimpleNamespace(covers=lambda *_: [], soak_reasons=lambda *_: [])
     for row, covered in ((39, True), (40, False)):
         on = TODAY + timedelta(days=row)
