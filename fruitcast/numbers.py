@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import MISSING, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from pathlib import Path
@@ -178,6 +178,8 @@ class Numbers:
         FaultsError
             If a key is unknown (the nearest known one is named) or a value out of range.
         """
+        if not overrides:
+            return self
         faults = self.override_faults(overrides)
         if faults:
             raise FaultsError(faults)
@@ -193,11 +195,12 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
     Raises
     ------
     ValueError
-        If a key has no name in the classes of `topics`, or a name no key.
+        If a key has no name in the classes of `topics`, or a name no key, or a strain class lacks
+        what sets it off.
     """
     left = {key: number.value for key, number in table.items()}
     trees = dict.fromkeys(key.split(".")[1] for key in table if key.startswith("tree."))
-    others = {f.name: table.get(f"tree.{OTHER_TREE}.{f.name}") for f in fields(TreeNumbers)}
+    others = {name: table.get(f"tree.{OTHER_TREE}.{name}") for name in TreeNumbers._fields}
     for tree in trees:
         for name, other in others.items():
             if other is not None:
@@ -212,22 +215,24 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
         trees={name: _read(TreeNumbers, f"tree.{name}", left) for name in sorted(trees)},
         table=dict(table),
     )
+    for name, strain in numbers.strains.items():
+        if (strain.natural.nights is None) == (strain.natural.drop is None):
+            raise ValueError(f"numbers.toml {name}: has night_lower and night_upper, or drop")
     if left:
         raise ValueError(f"numbers.toml {next(iter(left))}: topics.py has no name for it")
     return numbers
 
 
-def _read(kind: type, prefix: str, left: dict[str, float]) -> Any:
+def _read(kind: Any, prefix: str, left: dict[str, float]) -> Any:
     """Return one class of numbers, taking what it names out of those that are left."""
-    hints = get_type_hints(kind)
     found: dict[str, Any] = {}
-    for field in fields(kind):
-        key = f"{prefix}.{_part(field.name)}"
-        if hints[field.name] not in (float, float | None):
-            found[field.name] = _read(hints[field.name], key, left)
+    for name, what in get_type_hints(kind).items():
+        key = f"{prefix}.{_part(name)}"
+        if what not in (float, float | None):
+            found[name] = _read(what, key, left)
         elif key in left:
-            found[field.name] = left.pop(key)
-        elif field.default is MISSING:
+            found[name] = left.pop(key)
+        elif name not in kind._field_defaults:
             raise ValueError(f"numbers.toml has no {key}, which topics.py names")
     return kind(**found)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import is_dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, get_type_hints
@@ -113,6 +113,10 @@ def _quoted(part: str) -> str:
     return part if re.fullmatch(r"[A-Za-z0-9_-]+", part) else f'"{part}"'
 
 
+def _of_topics(hint: object) -> bool:
+    return getattr(hint, "__module__", "") == "fruitcast.topics"
+
+
 def _names(kind: type, prefix: str) -> Iterator[tuple[str, str, str]]:
     """Yield the class, the name and the dotted key of every number under a class of numbers."""
     for field, hint in get_type_hints(kind).items():
@@ -123,7 +127,7 @@ def _names(kind: type, prefix: str) -> Iterator[tuple[str, str, str]]:
         elif field == "trees":
             for tree in NUMBERS.trees:
                 yield from _names(TreeNumbers, f"tree.{tree}.")
-        elif is_dataclass(hint):
+        elif _of_topics(hint):
             yield from _names(hint, f"{key}.")
         elif key in NUMBERS.table:
             yield kind.__name__, field, key
@@ -134,7 +138,7 @@ OWNERS = {
     (field, hint.__name__)
     for kind in (Numbers, StrainNumbers, DoubtNumbers)
     for field, hint in get_type_hints(kind).items()
-    if is_dataclass(hint)
+    if _of_topics(hint)
 } | {("strain", "StrainNumbers"), ("tree", "TreeNumbers")}
 KINDS = {kind for _, kind in OWNERS}
 

@@ -6,15 +6,10 @@ import hashlib
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fruitcast import __version__
-from fruitcast.app.changed_model import MODEL, Before, kept_model, model_of
-from fruitcast.app.known import numbers_of
 from fruitcast.atomic import check_writable, files_in_place
-from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.publish.plan_files import plan_files
-from fruitcast.publish.reminders import reminders
 from fruitcast.yard import stacks, tables
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.kept_documents import PLAN
@@ -22,6 +17,12 @@ from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import GoesBy, Plan
 from fruitcast.yard.state import YardState
+
+# Commands that only look at the plan make no calendar and ask for no model: what those need is
+# loaded where it is used.
+if TYPE_CHECKING:
+    from fruitcast.app.changed_model import Before
+    from fruitcast.publish.calendar_state import CalendarState
 
 CALENDAR = "calendar"
 """Kind of document under which the calendar as last published is kept in the diary."""
@@ -76,6 +77,11 @@ def publish(
     InputError
         If the diary cannot be written.
     """
+    from fruitcast.app.changed_model import MODEL, model_of
+    from fruitcast.app.known import numbers_of
+    from fruitcast.publish.ical import calendar_bytes
+    from fruitcast.publish.plan_files import plan_files
+
     check_writable(yard.out_folder / "plan.json")
     inputs = inputs or fingerprint(yard)
     with Diary(yard.diary_file) as diary, diary.held(today) as commit:
@@ -101,6 +107,9 @@ def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> Cale
     That is the last whatever day it bears: phones have seen it, so no event may fall behind it
     because a clock was set back.
     """
+    from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
+    from fruitcast.publish.reminders import reminders
+
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(CALENDAR)
     before = yard_calendar(yard, CalendarState.from_json(text) if text else None)
@@ -165,6 +174,8 @@ def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
 
 def plan_before(yard: Yard, today: date) -> Before | None:
     """Return the plan last published with the model it was made by, None without either."""
+    from fruitcast.app.changed_model import MODEL, Before, kept_model
+
     plan = last_plan(yard, today)
     if plan is None:
         return None

@@ -235,7 +235,7 @@ def test_the_truth_may_lie_beyond_what_a_grower_may_believe(believed, factor):
 def test_a_soak_may_last_as_many_nights_as_the_longest_way_takes(hours, nights):
     short = {"overnight_hours": 12.0, "usual_hours": 20.0, "cool_hours": 22.0}
     for name in short:
-        forced = replace(NUMBERS.forced, **{**short, name: hours})
+        forced = NUMBERS.forced._replace(**{**short, name: hours})
         assert _most_nights(forced) == nights
 
 

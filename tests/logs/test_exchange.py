@@ -19,8 +19,7 @@ from fruitcast.logs.exchange import (
 )
 from fruitcast.numbers import default_numbers
 
-MOISTURE = replace(
-    default_numbers().moisture,
+MOISTURE = default_numbers().moisture._replace(
     canopy_storage=2.0,
     rain_uptake_limit=3.0,
     rain_uptake_share=0.6,
