@@ -11,7 +11,7 @@ from fruitcast.schedule.hindcast_truth import CarriedSoak, TrueFlush, TrueSeason
 from fruitcast.schedule.ledger import Sales, sell
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.yard.model import Yard
-from fruitcast.yard.stack_history import SoakRecord, StackHistory
+from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import StackState, YardState
 
 
@@ -124,7 +124,7 @@ class SimulatedYard:
 
         That a soak brought nothing is written down when the plan asks after it.
         """
-        history = self._history(state)
+        history = StackHistory.of(state, self.begin.lot_of[state.name], self.numbers)
         picked: dict[date, float] = {}
         for flush in flushes:
             for on, kg in flush.picks:
@@ -152,37 +152,6 @@ class SimulatedYard:
             else:
                 history.see_nothing(on)
         return history.state(day)
-
-    def _history(self, state: StackState) -> StackHistory:
-        """Return the history that leads to a stack's state when the season begins."""
-        row = self.begin.lot_of[state.name]
-        soaks = [
-            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)
-            for s in state.soaks
-        ]
-        return StackHistory(
-            state.name,
-            row,
-            row,
-            state.logs,
-            0.0,
-            self.numbers,
-            soaks=soaks,
-            in_water=[soak for soak in soaks if soak.pulled_on is None],
-            picks=list(state.picks),
-            pins_on=state.pins_on,
-            pins_counted=state.pins_counted,
-            fruiting_on=state.fruiting_on,
-            natural_seen_on=state.natural_seen_on,
-            spawn_run_seen_on=state.spawn_run_seen_on,
-            moisture_seen={on: [share] for on, share in state.moisture_seen},
-            watered=list(state.watered),
-            samples={sample.sample: sample for sample in state.sample_logs},
-            inspected_on=state.inspected_on,
-            findings=state.findings,
-            lost=list(state.lost),
-            place=state.place,
-        )
 
 
 def by_stack(done: Sequence[SoakDone]) -> dict[str, list[SoakDone]]:

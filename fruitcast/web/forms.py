@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from typing import TypeVar
 from uuid import UUID, uuid5
@@ -12,7 +12,9 @@ from uuid import UUID, uuid5
 from fruitcast.app.serving import Situation
 from fruitcast.errors import InputError
 from fruitcast.units import Units, parse_rain, parse_weight
-from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, RAIN, SOAK, WATER, Event, faults_of
+from fruitcast.yard.entries import KINDS, kind_named
+from fruitcast.yard.entries.kind import Form
+from fruitcast.yard.events import Event, faults_of
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.words import parse_day
 
@@ -30,44 +32,13 @@ MOST_STACKS = 60
 """Stacks in one form at most."""
 
 
-@dataclass(frozen=True)
-class Form:
-    """One kind of record that has a form of its own.
-
-    Attributes
-    ----------
-    kind : str
-        The kind of entry.
-    title : str
-        What the button says, in the past: 'Soaked'.
-    fields : tuple of str
-        Fields besides stack and day: 'logs', 'hours', 'weight', 'depth', 'outlet'.
-    stack : bool
-        Whether it is about a stack.
-    yard : bool
-        Whether it may be about the whole yard.
-    """
-
-    kind: str
-    title: str
-    fields: tuple[str, ...] = ()
-    stack: bool = True
-    yard: bool = False
+def _forms() -> dict[str, Form]:
+    found = {name: form for name in KINDS if (form := kind_named(name).form)}
+    return dict(sorted(found.items(), key=lambda named: not named[1].first))
 
 
-FORMS = {
-    form.kind: form
-    for form in (
-        Form(PICK, "Picked", ("weight", "outlet")),
-        Form(SOAK, "Soaked", ("logs", "hours")),
-        Form(PULL, "Pulled"),
-        Form(PINS, "Pins seen"),
-        Form(FRUITING, "Seen fruiting"),
-        Form(WATER, "Watered", ("depth",), yard=True),
-        Form(RAIN, "Rain gauge", ("depth",), stack=False),
-    )
-}
-"""The forms, in the order of their buttons."""
+FORMS = _forms()
+"""The forms by kind of entry, in the order of their buttons."""
 
 
 class FormError(InputError):
@@ -79,14 +50,14 @@ class FormError(InputError):
 
 
 def read_form(
-    form: Form, given: Mapping[str, str], stacks: list[str], now: Situation
+    kind: str, given: Mapping[str, str], stacks: list[str], now: Situation
 ) -> list[Event]:
     """Return the entries that a form means.
 
     Parameters
     ----------
-    form : Form
-        Which form.
+    kind : str
+        The kind of entry; it has a form.
     given : mapping of str to str
         Its fields: `day` or `other_day`, `uuid`, `note`, and those of the form.
     stacks : list of str
@@ -99,6 +70,7 @@ def read_form(
     FormError
         With what is wrong in each field.
     """
+    form = FORMS[kind]
     faults: dict[str, str] = {}
 
     def field(name: str, read: Callable[[], T]) -> T | None:
@@ -110,7 +82,7 @@ def read_form(
 
     on = field("day", lambda: _day(given, now.today))
     named = field("stack", lambda: _stacks(form, stacks, now))
-    event = Event(form.kind, on or now.today, note=given.get("note", "").strip())
+    event = Event(kind, on or now.today, note=given.get("note", "").strip())
     if "logs" in form.fields:
         event = replace(event, logs=field("logs", lambda: _whole(given.get("logs", ""), "logs")))
     if "hours" in form.fields:
@@ -120,7 +92,7 @@ def read_form(
     if "outlet" in form.fields:
         event = replace(event, outlet=given.get("outlet", "").strip())
     if "depth" in form.fields:
-        needed = form.kind == RAIN
+        needed = "mm" in kind_named(kind).needs
         event = replace(event, mm=field("depth", lambda: _depth(given, now.yard.units, needed)))
     if faults or named is None:
         raise FormError(faults)

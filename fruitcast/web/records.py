@@ -27,7 +27,6 @@ from fruitcast.web.forms import (
     UNIT_OF_DEPTH,
     UNITS_OF_WEIGHT,
     WHOLE_YARD,
-    Form,
     FormError,
     form_uuid,
     read_form,
@@ -49,26 +48,26 @@ def add_records(app: Flask, context: Context) -> None:
     def record() -> str:
         now = context.situation()
         in_tank = [name for name, state in now.state.stacks.items() if state.in_tank]
-        return render_template("record.html", now=now, forms=FORMS.values(), in_tank=in_tank)
+        return render_template("record.html", now=now, forms=FORMS, in_tank=in_tank)
 
     @app.get("/record/<kind>")
     def form(kind: str) -> Answer:
-        now, form = context.situation(), _form(kind)
+        now, kind = context.situation(), _known(kind)
         given = request.args.copy()
         if not given.get("day"):
             given["day"] = now.today.isoformat()
         given["uuid"] = str(uuid4())
         if given.pop("check", None):
-            return _taken(context, now, form, given, confirmed=False, write=False)
-        return _show(now, form, given, {})
+            return _taken(context, now, kind, given, confirmed=False, write=False)
+        return _show(now, kind, given, {})
 
     @app.post("/record/<kind>")
     def send(kind: str) -> Answer:
-        now, form = context.situation(), _form(kind)
+        now, kind = context.situation(), _known(kind)
         given = request.form.copy()
         if "change" in given:
-            return _show(now, form, given, {})
-        return _taken(context, now, form, given, confirmed="yes" in given, write=True)
+            return _show(now, kind, given, {})
+        return _taken(context, now, kind, given, confirmed="yes" in given, write=True)
 
     @app.get("/record/words")
     def words() -> str:
@@ -101,16 +100,17 @@ def add_records(app: Flask, context: Context) -> None:
         return _written(context, cancel_entries(now, uuids, context.clock.now()))
 
 
-def _form(kind: str) -> Form:
+def _known(kind: str) -> str:
+    """Return a kind that has a form."""
     if kind not in FORMS:
         abort(404)
-    return FORMS[kind]
+    return kind
 
 
 def _taken(
     context: Context,
     now: Situation,
-    form: Form,
+    kind: str,
     given: MultiDict[str, str],
     *,
     confirmed: bool,
@@ -118,16 +118,16 @@ def _taken(
 ) -> Answer:
     """Write what a form says, or ask, or show the form again with what is wrong."""
     try:
-        entries = read_form(form, given, given.getlist("stack"), now)
+        entries = read_form(kind, given, given.getlist("stack"), now)
         weighed = weigh_entries(now, entries)
     except FormError as error:
-        return _show(now, form, given, error.faults), WRONG_INPUT
+        return _show(now, kind, given, error.faults), WRONG_INPUT
     except InputError as error:
-        return _show(now, form, given, {"": str(error)}), WRONG_INPUT
+        return _show(now, kind, given, {"": str(error)}), WRONG_INPUT
     doubtful = any(one.doubts for one in weighed)
     if write and (confirmed or not doubtful):
         return _written(context, write_entries(now, entries, context.clock.now()))
-    return _ask(now, weighed, given, url_for("send", kind=form.kind))
+    return _ask(now, weighed, given, url_for("send", kind=kind))
 
 
 def _written(context: Context, uuids: Sequence[str]) -> Response:
@@ -155,7 +155,7 @@ def _ask(
     )
 
 
-def _show(now: Situation, form: Form, given: MultiDict[str, str], faults: dict[str, str]) -> str:
+def _show(now: Situation, kind: str, given: MultiDict[str, str], faults: dict[str, str]) -> str:
     days = [
         (now.today, f"Today, {day_words(now.today)}"),
         (now.today - timedelta(days=1), f"Yesterday, {day_words(now.today - timedelta(days=1))}"),
@@ -163,7 +163,9 @@ def _show(now: Situation, form: Form, given: MultiDict[str, str], faults: dict[s
     return render_template(
         "form.html",
         now=now,
-        form=form,
+        kind=kind,
+        form=FORMS[kind],
+        depth_needed="mm" in kind_named(kind).needs,
         given=given,
         chosen=given.getlist("stack"),
         faults=faults,

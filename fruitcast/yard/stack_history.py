@@ -107,6 +107,48 @@ class StackHistory:
     place: str = ""
     notes: list[str] = field(default_factory=list)
 
+    @classmethod
+    def of(cls, state: StackState, row: str, numbers: Numbers) -> StackHistory:
+        """Return the history that led to a state, for what is written down after it.
+
+        Parameters
+        ----------
+        state : StackState
+            The state; `state` of the history returns it again.
+        row : str
+            Name of its row in stacks.csv.
+        numbers : Numbers
+            Limits of the diary.
+        """
+        soaks = [
+            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)
+            for s in state.soaks
+        ]
+        return cls(
+            state.name,
+            row,
+            row,
+            state.logs,
+            0.0,
+            numbers,
+            soaks=soaks,
+            in_water=[soak for soak in soaks if soak.pulled_on is None],
+            picks=list(state.picks),
+            pins_on=state.pins_on,
+            pins_counted=state.pins_counted,
+            fruiting_on=state.fruiting_on,
+            natural_seen_on=state.natural_seen_on,
+            spawn_run_seen_on=state.spawn_run_seen_on,
+            white_ends_on=state.white_ends_on,
+            moisture_seen={on: [share] for on, share in state.moisture_seen},
+            watered=list(state.watered),
+            samples={sample.sample: sample for sample in state.sample_logs},
+            inspected_on=state.inspected_on,
+            findings=state.findings,
+            lost=list(state.lost),
+            place=state.place,
+        )
+
     def soak(self, on: date, logs: int, hours: float | None) -> None:
         """Put logs into the tank."""
         if sum(soak.logs for soak in self.in_water) + logs > self.logs:
@@ -205,20 +247,15 @@ class StackHistory:
         self.picks = [_scaled(pick, 1.0 - share) for pick in self.picks] if self.logs else []
         known = {(soak.on, soak.pulled_on) for soak in to.soaks}
         to.soaks += [
-            SoakRecord(
-                soak.on,
-                min(max(1, round(share * soak.logs)), logs),
-                soak.hours,
-                soak.pulled_on,
-                soak.pull_recorded,
-                soak.brought_nothing,
-            )
+            replace(soak, logs=min(max(1, round(share * soak.logs)), logs))
             for soak in self.soaks
             if (soak.on, soak.pulled_on) not in known
         ]
         to.soaks.sort(key=lambda soak: soak.on)
         to.in_water = [soak for soak in to.soaks if soak.pulled_on is None]
         to.pins_on = _later(to.pins_on, self.pins_on)
+        counts = [counted for counted in (to.pins_counted, self.pins_counted) if counted]
+        to.pins_counted = max(counts, default=None)
         to.fruiting_on = _later(to.fruiting_on, self.fruiting_on)
         if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
             to.natural_seen_on = self.natural_seen_on
@@ -230,7 +267,7 @@ class StackHistory:
             to.place = self.place
         if not self.logs:
             self.soaks, self.in_water = [], []
-            self.pins_on = self.fruiting_on = None
+            self.pins_on = self.fruiting_on = self.pins_counted = None
 
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""

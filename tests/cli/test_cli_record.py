@@ -80,6 +80,12 @@ def test_each_kind_is_written_down(demo, kind):
     assert entries(demo)[-1].uuid == entry["uuid"]
 
 
+@pytest.mark.parametrize(("words", "kind"), [("soaked B 24 h", "soak"), ("counted 5 lb", "stock")])
+def test_a_kind_answers_to_its_other_words(demo, words, kind):
+    ran = record(demo, *words.split(), "--json")
+    assert [entry["kind"] for entry in ran.document["recorded"]] == [kind]
+
+
 def test_what_was_understood_is_said(demo):
     ran = record(demo, "soak", "B", "24 h")
     assert ran.out == "Put all logs of B into the tank on Mon 3 May 2027, for 24 h.\n"

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 import time
-from dataclasses import replace
+from dataclasses import MISSING, fields, replace
 from datetime import date, timedelta
 
 import pytest
 
+from fruitcast.numbers import default_numbers
 from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.yard.events import WHITE_ENDS, Event
 from fruitcast.yard.plan import Plan
-from fruitcast.yard.stack_history import dry_basis_moisture
-from fruitcast.yard.state import Soak
+from fruitcast.yard.stack_history import StackHistory, dry_basis_moisture
+from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
 from fruitcast.yard.state_from_diary import read_yard_state, unplanned, yard_state
 from tests.publish.sample_plan import plan as published_plan
 from tests.publish.sample_plan import soak
@@ -244,6 +245,61 @@ def test_a_split_takes_its_share_of_the_past_along():
     assert [(p.on, round(p.kg, 6)) for p in k.picks] == [(day("03-20"), 1.0), (day("05-01"), 1.0)]
     assert [s.on for s in k.soaks] == [day("03-01")]
     assert a.picked_kg + k.picked_kg == pytest.approx(3.4)
+
+
+FULL = StackState(
+    name="A",
+    logs=24,
+    soaks=(Soak(day("04-20"), 24, 30.0, day("04-21"), False, True),),
+    picks=(Pick(day("03-20"), 2.4, "natural"),),
+    pins_on=day("05-02"),
+    pins_counted=(day("05-02"), 15.0),
+    fruiting_on=day("05-03"),
+    natural_seen_on=day("03-20"),
+    spawn_run_seen_on=day("03-01"),
+    moisture_seen=((day("03-02"), 0.6),),
+    watered=((day("04-02"), 20.0),),
+    sample_logs=(SampleLog("1", day("03-02"), 12.0, 0.4),),
+    inspected_on=day("03-01"),
+    findings=(WHITE_ENDS,),
+    lost=((day("03-01"), 2),),
+    place="north bank",
+    white_ends_on=day("03-01"),
+)
+"""A state in which every field says something."""
+
+
+def left_at_default(seen: StackState | Soak) -> set[str]:
+    return {
+        f.name
+        for f in fields(seen)
+        if f.default is not MISSING and getattr(seen, f.name) == f.default
+    }
+
+
+def test_a_history_made_of_a_state_leads_to_it_again():
+    assert not left_at_default(FULL) and not any(left_at_default(soak) for soak in FULL.soaks)
+    history = StackHistory.of(FULL, "A", default_numbers())
+    assert history.state(TODAY) == FULL and not history.notes
+
+
+def test_a_split_hands_over_all_that_was_seen_but_who_died_and_which_log_was_weighed():
+    old = StackHistory.of(FULL, "A", default_numbers())
+    new = StackHistory("K", "A", "A", 0, 0.0, default_numbers())
+    old.give(10, new)
+    assert left_at_default(new.state(TODAY)) == {"lost", "sample_logs"}
+    assert not any(left_at_default(soak) for soak in new.state(TODAY).soaks)
+    assert new.state(TODAY).pins_counted == FULL.pins_counted
+
+
+def test_of_two_counts_of_pins_a_merged_stack_keeps_the_later():
+    counts = [
+        entry("pins", f"05-0{n}", name, note=f"{10 * n} a log") for n, name in ((1, "A"), (2, "B"))
+    ]
+    for source, into in (("A", "B"), ("B", "A")):
+        seen = state(*counts, entry("merge", "05-03", source, into=into)).stacks
+        assert seen[into].pins_counted == (day("05-02"), 20.0)
+        assert seen[source].pins_counted is None
 
 
 def test_a_split_larger_than_the_tank_becomes_lots():

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.app.publication import CALENDAR, plan_to_go_by
+from fruitcast.app.publication import CALENDAR, plan_to_go_by, publish, read_last_plan
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.yard import diary_schema
 from fruitcast.yard.diary import Diary, read_events
@@ -21,7 +21,7 @@ from fruitcast.yard.diary_csv import export_csv, import_csv
 from fruitcast.yard.events import in_force
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import undo_record
-from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 from tests.cli.running import done
 from tests.yard.diary_samples import NOW, TODAY, entry, first_version, version_of, yard
 
@@ -177,8 +177,15 @@ def test_an_upgraded_yard_keeps_its_soaks_and_the_events_on_phones(tmp_path):
             soaks = json.loads(diary.latest_document("plan"))["soaks"]
         return [(soak["stack"], soak["soak_on"]) for soak in soaks]
 
-    went_by = plan_to_go_by(read_yard(folder), today)
+    yard = read_yard(folder)
+    went_by, last = plan_to_go_by(yard, today), read_last_plan(yard, today)
     events, soaks = on_phones(), published()
+    # Nothing of what was published changes when the same plan is published by this version.
+    shutil.copy(file, tmp_path / "kept.db")
+    publish(last, yard, read_yard_state(yard, today), today)
+    assert version_of(file) == 2
+    assert (on_phones(), published()) == (events, soaks)
+    shutil.copy(tmp_path / "kept.db", file)
     done("--yard", folder, "--today", today, "plan", "--no-bound")
     assert version_of(file) == 2
     # The model has changed since that plan was made, so soaks may move: no event is forgotten, and

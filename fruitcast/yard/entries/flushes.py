@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Objection, OfStacks, Seen, not_alive
+from fruitcast.yard.entries.kind import Form, Objection, OfStacks, Seen, not_alive
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import Pick as PickState
@@ -48,6 +48,7 @@ class Pick(OfStacks):
     needs = ("stack", "kg")
     weight_above_zero = True
     cold_store = "in"
+    form = Form("Picked", ("weight", "outlet"), first=True)
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
@@ -168,6 +169,7 @@ class Pins(Seen):
     how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
     other_words = ("pinning", "pinned", "pin", "pinheads")
     sayings = (r"(?:is |are )?pinning", r"(?:first |saw |seen |has |have )*(?:pins|pinheads)")
+    form = Form("Pins seen")
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
@@ -204,6 +206,7 @@ class Fruiting(Seen):
         r"caps (?:are )?opening",
         r"(?:is |are )?ready to pick",
     )
+    form = Form("Seen fruiting")
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         return not_alive(event, limits)

@@ -31,6 +31,32 @@ class Objection:
     weight: Literal["question", "refused", "impossible"]
 
 
+@dataclass(frozen=True)
+class Form:
+    """The form of the page on which a kind is written down.
+
+    Attributes
+    ----------
+    title : str
+        What its button says, in the past: 'Soaked'.
+    fields : tuple of str
+        Fields besides stack and day: 'logs', 'hours', 'weight', 'depth', 'outlet'.
+    stack, yard : bool
+        Whether it is about a stack, whether it may be about the whole yard.
+    depth : str
+        What a depth is one of.
+    first : bool
+        Whether its button comes before the others, because it is used most.
+    """
+
+    title: str
+    fields: tuple[str, ...] = ()
+    stack: bool = True
+    yard: bool = False
+    depth: str = "Water"
+    first: bool = False
+
+
 class Kind:
     """A kind of entry; each has a class of its own, named in the list.
 
@@ -74,6 +100,7 @@ class Kind:
     says_source: ClassVar[bool] = False
     counts_dead: ClassVar[bool] = False
     cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
+    form: ClassVar[Form | None] = None
 
     def __init__(self, name: str) -> None:
         self.name = name

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Kind, Objection, OfStacks
+from fruitcast.yard.entries.kind import Form, Kind, Objection, OfStacks
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory, dry_basis_moisture
 
@@ -41,6 +41,7 @@ class Water(OfStacks):
     many = True
     sayings = ("watered", "sprinkled", "irrigated")
     says_depth = True
+    form = Form("Watered", ("depth",), yard=True)
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
@@ -90,6 +91,7 @@ class Rain(Kind):
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
     other_words = ("rained", "rainfall")
     needs = ("mm",)
+    form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase

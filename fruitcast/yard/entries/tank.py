@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import (
+    Form,
     Objection,
     OfStacks,
     Seen,
@@ -45,6 +46,7 @@ class Soak(OfStacks):
         r"(?:began |begun |started )?soak(?:ed|ing)",
     )
     needs = ("stack",)
+    form = Form("Soaked", ("logs", "hours"))
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
@@ -167,6 +169,7 @@ class Pull(Seen):
         r"out$|out (?=today|yesterday|this morning)",
         r"pulled",
     )
+    form = Form("Pulled")
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         for state in limits.concerned:
