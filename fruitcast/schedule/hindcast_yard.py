@@ -124,7 +124,7 @@ class SimulatedYard:
 
         That a soak brought nothing is written down when the plan asks after it.
         """
-        history = StackHistory.of(state, self.begin.lot_of[state.name], self.numbers)
+        history = StackHistory.of(state, self.begin.lot_of[state.name], self.numbers.diary)
         picked: dict[date, float] = {}
         for flush in flushes:
             for on, kg in flush.picks:

@@ -12,7 +12,7 @@ from fruitcast.yard.events import SPAWN_RUN_DONE, WHITE_ENDS
 from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
 
 if TYPE_CHECKING:
-    from fruitcast.numbers import Numbers
+    from fruitcast.topics import DiaryNumbers
 
 HOURS_A_DAY = 24.0
 
@@ -73,7 +73,7 @@ class StackHistory:
         Living logs.
     area_per_log : float
         Ground covered by one log. [m2]
-    numbers : Numbers
+    numbers : DiaryNumbers
         Limits of the diary.
     soaks, in_water : list of SoakRecord
         All soaks, and those of them that are not over.
@@ -88,7 +88,7 @@ class StackHistory:
     row: str
     logs: int
     area_per_log: float
-    numbers: Numbers
+    numbers: DiaryNumbers
     soaks: list[SoakRecord] = field(default_factory=list)
     in_water: list[SoakRecord] = field(default_factory=list)
     picks: list[Pick] = field(default_factory=list)
@@ -108,7 +108,7 @@ class StackHistory:
     notes: list[str] = field(default_factory=list)
 
     @classmethod
-    def of(cls, state: StackState, row: str, numbers: Numbers) -> StackHistory:
+    def of(cls, state: StackState, row: str, numbers: DiaryNumbers) -> StackHistory:
         """Return the history that led to a state, for what is written down after it.
 
         Parameters
@@ -117,7 +117,7 @@ class StackHistory:
             The state; `state` of the history returns it again.
         row : str
             Name of its row in stacks.csv.
-        numbers : Numbers
+        numbers : DiaryNumbers
             Limits of the diary.
         """
         soaks = [
@@ -271,11 +271,11 @@ class StackHistory:
 
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""
-        slack = timedelta(days=self.numbers.diary.forgotten_pull_days)
+        slack = timedelta(days=self.numbers.forgotten_pull_days)
         for soak in list(self.in_water):
             if today > soak.hours_full_on + slack:
                 self._infer_pull(soak, soak.hours_full_on)
-        stale = timedelta(days=self.numbers.diary.stale_pins_days)
+        stale = timedelta(days=self.numbers.stale_pins_days)
         for what in ("pins_on", "fruiting_on"):
             seen: date | None = getattr(self, what)
             if seen is not None and today > seen + stale:
@@ -318,7 +318,7 @@ class StackHistory:
 
     def _soak_behind(self, on: date) -> date | None:
         """Return the soak that a flush on a day belongs to, None when it came by itself."""
-        window = timedelta(days=self.numbers.diary.forced_pick_days)
+        window = timedelta(days=self.numbers.forced_pick_days)
         for soak in reversed(self.soaks):
             if soak.pulled_on is not None and soak.pulled_on <= on <= soak.pulled_on + window:
                 return soak.on

@@ -158,7 +158,7 @@ class Book:
         """Begin a stack, in lots where it does not fit the tank."""
         lots = [
             StackHistory(
-                lot, name, row.name, lot_logs, row.diameter * row.length, numbers=self.numbers
+                lot, name, row.name, lot_logs, row.diameter * row.length, self.numbers.diary
             )
             for lot, lot_logs in lots_of(name, logs, self.logs_at_once)
         ]
