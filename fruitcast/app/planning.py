@@ -150,7 +150,7 @@ def make_plan(
         tell("proving how good the plan is")
         from fruitcast.schedule.bound import relax
 
-        least = relax(built.problem).least
+        least = relax(built.problem)
     parts, ledger = evaluate(built.problem, plan, tables.checks)
     tell("trying the plan on fresh luck")
     fresh = fresh_ledger(built, plan)

@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from fruitcast.schedule.linear import LinearProgram
 from fruitcast.schedule.objective import change_cost, end_value
-from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Problem
+from fruitcast.schedule.problem import Crops, IntArray, Problem
 from fruitcast.schedule.supply import (
     CheckDays,
     check_days,
@@ -87,46 +87,8 @@ def _groups(problem: Problem, band: float) -> list[Group]:
     return groups
 
 
-@dataclass(frozen=True)
-class GroupFlow:
-    """What one group does in the best plan with parts of stacks.
-
-    Attributes
-    ----------
-    group : Group
-        The group.
-    first : tuple of (arc + 1,) float array
-        For each of its stacks, the share of it on each first arc and, last, never soaked. [0..1]
-    flow : (arc,) float array
-        On each interior arc, in units of scale.
-    last : (soak day,) float array
-        Not soaked again after each soak day, in units of scale.
-    """
-
-    group: Group
-    first: tuple[FloatArray, ...]
-    flow: FloatArray
-    last: FloatArray
-
-
-@dataclass(frozen=True)
-class Relaxed:
-    """The best plan with parts of stacks.
-
-    Attributes
-    ----------
-    least : float
-        Its objective: no plan can be below. [kg]
-    groups : tuple of GroupFlow
-        What each group of stacks does in it.
-    """
-
-    least: float
-    groups: tuple[GroupFlow, ...]
-
-
-def relax(problem: Problem) -> Relaxed:
-    """Return the best plan with parts of stacks.
+def relax(problem: Problem) -> float:
+    """Return the objective of the best plan with parts of stacks: no plan can be below. [kg]
 
     Raises
     ------
@@ -138,31 +100,15 @@ def relax(problem: Problem) -> Relaxed:
     supply = _SupplyRows(problem, checks, program)
     limits = _LimitRows(problem, program)
     groups = group_stacks(problem)
-    columns: list[_GroupColumns] = []
     for index in range(len(problem.types)):
         mine = [group for group in groups if group.type_index == index]
         if mine:
-            columns += _add_type(problem, program, supply, limits, mine)
+            _add_type(problem, program, supply, limits, mine)
     for index, stack in enumerate(problem.stacks):
         if stack.scale <= 0:
             _add_barren(problem, program, supply, index)
     supply.sell()
-    least, values = program.interior()
-    return Relaxed(least, tuple(some.flow_of(values) for some in columns))
-
-
-@dataclass(frozen=True)
-class _GroupColumns:
-    """Where the columns of one group are."""
-
-    group: Group
-    first: tuple[IntArray, ...]
-    flow: IntArray
-    last: IntArray
-
-    def flow_of(self, values: FloatArray) -> GroupFlow:
-        first = tuple(values[columns] for columns in self.first)
-        return GroupFlow(self.group, first, values[self.flow], values[self.last])
+    return program.interior()
 
 
 class _SupplyRows:
@@ -270,7 +216,7 @@ def _add_type(
     supply: _SupplyRows,
     limits: _LimitRows,
     groups: list[Group],
-) -> list[_GroupColumns]:
+) -> None:
     """Add the groups of one type; their flows add up to the type's, which brings the crops."""
     arcs = problem.types[groups[0].type_index]
     arc_sum = program.columns(len(arcs.start))
@@ -281,11 +227,10 @@ def _add_type(
     end_row = program.rows(np.zeros(len(end_sum)), np.zeros(len(end_sum)))
     program.entries(arc_row, arc_sum, -1.0)
     program.entries(end_row, end_sum, -1.0)
-    added = [_add_group(problem, program, supply, limits, group) for group in groups]
-    for columns in added:
-        program.entries(arc_row, columns.flow, 1.0)
-        program.entries(end_row, columns.last, 1.0)
-    return added
+    for group in groups:
+        flow, last = _add_group(problem, program, supply, limits, group)
+        program.entries(arc_row, flow, 1.0)
+        program.entries(end_row, last, 1.0)
 
 
 def _add_group(
@@ -294,8 +239,8 @@ def _add_group(
     supply: _SupplyRows,
     limits: _LimitRows,
     group: Group,
-) -> _GroupColumns:
-    """Add one group."""
+) -> tuple[IntArray, IntArray]:
+    """Add one group; return its columns for interior arcs and for what follows a last soak."""
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
@@ -307,7 +252,6 @@ def _add_group(
     unrested = 1.0 - np.clip((problem.next_soak_day - days) / problem.rest_days, 0.0, 1.0)
     last = program.columns(len(days), cost=0.5 * group.end_per_scale * unrested)
     program.entries(node, last, -1.0)
-    firsts: list[IntArray] = []
     for index in group.stacks:
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
@@ -321,12 +265,11 @@ def _add_group(
         )
         program.entries(node[stack.first.soak], first, stack.scale)
         one = program.rows(np.ones(1), np.ones(1))
-        firsts.append(np.concatenate([first, never]))
-        program.entries(np.repeat(one, len(day) + 1), firsts[-1], 1.0)
+        program.entries(np.repeat(one, len(day) + 1), np.concatenate([first, never]), 1.0)
         supply.bring(first, stack.first.crops)
         supply.bring(never, stack.first.none_crops)
         limits.soak(first, stack.first.soak, stack.type_index, float(stack.logs))
-    return _GroupColumns(group, tuple(firsts), flow, last)
+    return flow, last
 
 
 def _add_barren(

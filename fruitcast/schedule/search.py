@@ -47,8 +47,8 @@ class SearchParams:
         stack; falls to nothing. [unitless]
     """
 
-    moves: int = 350_000
-    moves_a_stack: int = 12_000
+    moves: int = 150_000
+    moves_a_stack: int = 8_000
     heat: float = 0.04
 
     def moves_of(self, stacks: int) -> int:

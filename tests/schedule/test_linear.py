@@ -44,9 +44,9 @@ def test_entries_of_neighbouring_columns_in_one_row_stay_apart() -> None:
 
 def test_the_least_value_is_a_hair_too_low_and_has_its_constant() -> None:
     program = diet()
-    assert 9.0 - 1e-5 < program.interior()[0] < 9.0
+    assert 9.0 - 1e-5 < program.interior() < 9.0
     program.constant = 10.0
-    assert 19.0 - 1e-5 < program.interior()[0] < 19.0
+    assert 19.0 - 1e-5 < program.interior() < 19.0
 
 
 def test_whole_numbers_where_they_are_asked_for() -> None:
