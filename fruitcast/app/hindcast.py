@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
 from fruitcast.app.hindcast_known import (
+    BY_HAND,
     FORESIGHT,
     NINE_WEEK,
     PLAN,
@@ -34,6 +35,7 @@ from fruitcast.schedule.hindcast_policies import (
     FixedRotation,
     PathDates,
     Policy,
+    RuleOfHand,
     SensibleRotation,
     last_plan,
     only_member,
@@ -115,6 +117,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         PLAN: LivingPlan(params.search),
         NINE_WEEK: FixedRotation(),
         SENSIBLE: SensibleRotation(),
+        BY_HAND: RuleOfHand(),
         WEATHER: LivingPlan(params.search),
     }
     kept = None if params.learning else believed

@@ -20,10 +20,11 @@ from fruitcast.schedule.search import QUICK, SearchParams
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 
-PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT = POLICIES = (
+PLAN, NINE_WEEK, SENSIBLE, BY_HAND, WEATHER, FORESIGHT = POLICIES = (
     "plan",
     "nine-week rotation",
     "sensible rotation",
+    "rule of hand",
     "weather foresight",
     "perfect foresight",
 )

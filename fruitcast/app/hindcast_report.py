@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.hindcast_known import (
+    BY_HAND,
     FORESIGHT,
     NINE_WEEK,
     PLAN,
@@ -45,7 +46,7 @@ OTHER_TRUTHS = {
     "lead time 15 % shorter": Truth(lead_factor=0.85),
     "yield 30 % lower": Truth(yield_factor=0.7),
 }
-UNDER_OTHER_TRUTHS = (PLAN, NINE_WEEK, SENSIBLE, FORESIGHT)
+UNDER_OTHER_TRUTHS = (PLAN, NINE_WEEK, SENSIBLE, BY_HAND, FORESIGHT)
 AS_BELIEVED = "as the planner believes"
 
 

@@ -21,10 +21,11 @@ from fruitcast.schedule.answer import Beside, plan_document, soak_dates_of
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.lot_size import lot_advice
+from fruitcast.schedule.lot_size import LotProposal, lot_proposal
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan as Paths
+from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.search import MENDING, Search, SearchParams
 from fruitcast.schedule.search_tables import SearchTables
@@ -194,7 +195,6 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
             )
         except WeatherGapError as error:
             doubts = (*doubts, f"When logs bear by themselves is not told: {error}")
-    lots = lot_advice(built.problem, known.numbers.schedule) if known.yard.sells else None
     return Beside(
         notes=(*known.warnings, *built.outlook.futures.notes, *complaints()),
         doubts=doubts,
@@ -203,7 +203,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         rest_ends=rest_ends,
         ready=ready,
         advice=advice_words(
-            lots,
+            proposal_for(known, built.problem),
             known.yard.soaking,
             known.yard.units,
             known.numbers.yields,
@@ -211,6 +211,13 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         care=care,
         year_round=year,
     )
+
+
+def proposal_for(known: KnownYard, problem: Problem) -> LotProposal | None:
+    """Return the lots to propose; none where the grower's lot_logs says how to soak."""
+    if known.yard.soaking.lot_logs is not None or not known.yard.sells:
+        return None
+    return lot_proposal(problem, known.numbers.schedule, known.state.accepted)
 
 
 def settle(search: Search, published: Paths | None) -> Paths:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.words import count_words
-from fruitcast.schedule.lot_size import LotAdvice
+from fruitcast.schedule.lot_size import LotProposal
 from fruitcast.shiitake.yields import rest_factor
 from fruitcast.topics import YieldsNumbers
 from fruitcast.units import Units, format_temperature, format_weight
@@ -17,7 +17,7 @@ How much is not told there, so it is not reckoned with. [degC]"""
 
 
 def advice_words(
-    lots: LotAdvice | None, soaking: Soaking, units: Units, yields: YieldsNumbers
+    lots: LotProposal | None, soaking: Soaking, units: Units, yields: YieldsNumbers
 ) -> tuple[str, ...]:
     """Return what is worth trying or knowing, a sentence or two each; often nothing."""
     found = [_water_words(soaking.water, units), _rest_words(soaking.rest_days, yields)]
@@ -57,16 +57,15 @@ def _rest_words(rest_days: int | None, yields: YieldsNumbers) -> str:
     )
 
 
-def _lot_words(lots: LotAdvice | None, units: Units) -> tuple[str, ...]:
-    """Return that smaller lots are worth trying."""
+def _lot_words(lots: LotProposal | None, units: Units) -> tuple[str, ...]:
+    """Return that lots are worth trying."""
     if lots is None:
         return ()
-    flush, week = format_weight(lots.flush, units), format_weight(lots.week_target, units)
-    others = len(lots.stacks) - 1
-    too = f", and {count_words(others, 'more stack')} much at once too" if others else ""
+    most, *others = lots.stacks
+    flush, week = format_weight(most.flush, units), format_weight(lots.week_target, units)
+    too = f", and {count_words(len(others), 'more stack')} much at once too" if others else ""
     return (
-        f"One flush of {lots.stacks[0]} gives about {flush}, your outlets want {week} a week{too}. "
-        "Smaller lots, soaked one after the other, bring a steadier supply: see what changes with "
-        f"'fruitcast plan --lots {lots.lot_logs}'; lot_logs = {lots.lot_logs} under [soaking] in "
-        "yard.toml keeps it.",
+        f"One flush of {most.stack} gives about {flush}, your outlets want {week} a week{too}. "
+        "Lots, soaked one after the other, bring a steadier supply: 'fruitcast lots' shows some "
+        "that suit, 'fruitcast lots --accept' takes them.",
     )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from math import ceil
 from zoneinfo import ZoneInfo
 
 from fruitcast.numbers import Numbers
@@ -20,14 +21,18 @@ from fruitcast.publish.words import (
     time_words,
 )
 from fruitcast.units import format_weight
+from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import Pick, PlannedSoak, SoakUnderWay
-from fruitcast.yard.state import Soak
+from fruitcast.yard.state import Soak, YardState
 
 EVENING = time(18)
 """When the evening before a soak rings."""
 PULL_NOTICE = timedelta(hours=1)
 """How long before a pull its alarm rings."""
+
+BARROW_KG = 70.0
+"""A load of a garden barrow on a woodland path, five or six logs of 12 to 15 cm: a judgement."""
 
 _QUARTER_HOURS = 0.25
 _ONE_DAY = timedelta(days=1)
@@ -52,13 +57,15 @@ def local_time(day: date, wall: time, zone: ZoneInfo) -> datetime:
 class ReminderWriter:
     """Writes the reminders of one yard: its zone, soak time, units, notes and numbers."""
 
-    def __init__(self, yard: Yard, lot_of: Mapping[str, str], numbers: Numbers) -> None:
+    def __init__(self, yard: Yard, state: YardState, numbers: Numbers) -> None:
         self._zone = yard.site.timezone
         self._start = yard.soaking.start
         self._units = yard.units
         self._numbers = numbers
         self._notes = {stack.name: clean_text(stack.note) for stack in yard.stacks}
-        self._row_of = lot_of
+        self._row_of = state.lot_of
+        self._state = state
+        self._rows = {stack.name: stack for stack in yard.stacks}
 
     def soak(self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay) -> Reminder:
         """Return the reminder of a planned soak."""
@@ -80,12 +87,36 @@ class ReminderWriter:
                 ordinal=ordinal,
                 start=start,
                 end=end,
-                summary=f"Soak {_soak_words(stack, logs, hours)}",
+                summary=f"Soak {_soak_words(stack, logs, hours)}{self._lot_words(stack, logs)}",
                 description="\n".join(lines),
                 reasons=clean_reasons(*entry.reasons),
                 alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
             )
         )
+
+    def _lot_words(self, name: str, logs: int) -> str:
+        """Return which logs of a stack an accepted lot is, how heavy, and what stays."""
+        from fruitcast.logs.wood import fresh_mass
+
+        state, accepted = self._state, self._state.accepted.get(name)
+        if accepted is None:
+            return ""
+        base, _, number = name.partition(SEPARATOR)
+        dots = count_words(int(number), "dot")
+        last = state.stacks[name].last_soak
+        marked = last is not None and last.on >= accepted
+        which = f"those with {dots} on the ends" if marked else f"on top, put {dots} on their ends"
+        row = self._rows[state.lot_of[name]]
+        density = self._numbers.tree(row.tree).density
+        kg = logs * float(fresh_mass(row.diameter, row.length, density))
+        loads = count_words(ceil(kg / BARROW_KG), "barrow load")
+        others = [
+            other
+            for other in state.accepted
+            if other != name and other.partition(SEPARATOR)[0] == base and state.stacks[other].logs
+        ]
+        stay = f"; {', '.join(others)} stay{'s' if len(others) == 1 else ''}" if others else ""
+        return f": {which}, about {format_weight(kg, self._units)}, {loads}{stay}"
 
     def after_soak(
         self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay

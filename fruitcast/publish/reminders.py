@@ -28,7 +28,7 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
     state : YardState
         What the diary says: recorded soaks, picks and waterings become reminders that are done.
     """
-    writer = ReminderWriter(yard, state.lot_of, default_numbers().with_overrides(yard.numbers))
+    writer = ReminderWriter(yard, state, default_numbers().with_overrides(yard.numbers))
     found = [
         *_soak_families(plan, state, writer),
         *_rests(plan, state, writer),

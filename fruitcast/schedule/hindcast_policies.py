@@ -1,4 +1,4 @@
-"""Who decides each week in a hindcast: the rotations; and what a plan is worth a week later."""
+"""Who decides each week in a hindcast beside the plan; and what a plan is worth a week later."""
 
 from __future__ import annotations
 
@@ -10,7 +10,14 @@ import numpy as np
 
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.problem import Crops, Path, Plan, Problem
-from fruitcast.schedule.rotation import Turns, cycle_logs, first_turns, sensible, take_turns
+from fruitcast.schedule.rotation import (
+    Turns,
+    cycle_logs,
+    first_turns,
+    rule_of_hand,
+    sensible,
+    take_turns,
+)
 
 PathDates = dict[str, tuple[date, ...]]
 """Planned soaks of each stack."""
@@ -55,6 +62,14 @@ class SensibleRotation:
             )
             self.overdrawn = max(self.overdrawn + soaked - a_week, 0)
         return plan
+
+
+class RuleOfHand:
+    """A careful person: a stack goes in for the week that is short."""
+
+    def plan(self, problem: Problem) -> Plan:
+        """Return what the rule says from this week on."""
+        return rule_of_hand(problem)
 
 
 def plan_dates(problem: Problem, plan: Plan) -> PathDates:

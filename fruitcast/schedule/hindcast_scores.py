@@ -159,7 +159,8 @@ class PolicyMeans(Document):
     """One policy over all its seasons, means of a season unless said otherwise."""
 
     policy: str = Field(
-        description="plan; nine-week rotation; sensible rotation; weather foresight (the planner "
+        description="plan; nine-week rotation; sensible rotation; rule of hand (the biggest rested "
+        "stack goes in for the week that is short); weather foresight (the planner "
         "with a perfect forecast of the whole season, under the truth as believed only); perfect "
         "foresight (of weather, lead times and yields, planned once)"
     )

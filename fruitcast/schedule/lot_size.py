@@ -1,42 +1,69 @@
-"""Stacks that bear too much at once, and the size of the lots that would suit the targets."""
+"""Stacks that bear too much at once, and the lots that would suit the targets."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
-from fruitcast.schedule.problem import Problem
+from fruitcast.schedule.problem import Problem, StackProblem
 from fruitcast.topics import ScheduleNumbers
+from fruitcast.yard.lots import SEPARATOR
 
-LEAST_LOGS = 6
-"""No smaller lot is advised: handling a few logs at a time is no one's wish."""
+LEAST_LOGS, LEAST_KG = 10, 1.0
+"""No smaller lot is proposed: handling a few logs at a time is no one's wish."""
+
+MOST_LOTS = 3
+"""More parts of one stack are hard to tell apart in the yard, unless the tank asks for them."""
 
 
 @dataclass(frozen=True)
-class LotAdvice:
-    """Advice to soak stacks in smaller lots.
+class ProposedLots:
+    """A stack that would better be soaked in lots.
 
     Attributes
     ----------
-    stacks : tuple of str
-        Stacks or lots whose flush is large beside a week's targets, the largest first.
+    stack : str
+        The stack.
+    logs : int
+        Its living logs.
     flush : float
-        Weight of the largest one's flush. [kg]
-    week_target : float
-        What the outlets want in a usual week. [kg]
-    lot_logs : int
-        Logs whose flush is about the share of a week's targets that suits them.
+        What one flush of all of them gives. [kg]
+    lots : int
+        How many lots.
     """
 
-    stacks: tuple[str, ...]
+    stack: str
+    logs: int
     flush: float
+    lots: int
+
+
+@dataclass(frozen=True)
+class LotProposal:
+    """Lots for a yard.
+
+    Attributes
+    ----------
+    stacks : tuple of ProposedLots
+        The largest flush first; at least one.
+    week_target : float
+        What the outlets want in a usual week. [kg]
+    """
+
+    stacks: tuple[ProposedLots, ...]
     week_target: float
-    lot_logs: int
 
 
-def lot_advice(problem: Problem, schedule: ScheduleNumbers) -> LotAdvice | None:
-    """Return the advice, or None when no stack bears too much at once.
+def lot_proposal(
+    problem: Problem, schedule: ScheduleNumbers, accepted: Collection[str] = ()
+) -> LotProposal | None:
+    """Return the lots to propose, or None when no stack bears too much at once.
+
+    A stack whose lots were accepted before is left as it is. Where the tank parts a stack already,
+    each part counts as a stack.
 
     Parameters
     ----------
@@ -44,25 +71,33 @@ def lot_advice(problem: Problem, schedule: ScheduleNumbers) -> LotAdvice | None:
         The scheduling problem.
     schedule : ScheduleNumbers
         Numbers of the schedule.
+    accepted : collection of str
+        Lots that the grower accepted before.
     """
     target = _usual_week(problem)
     if target <= 0:
         return None
-    large = sorted(
-        (
-            stack
-            for stack in problem.stacks
-            if stack.end_flush > schedule.large_flush * target and stack.logs >= 2 * LEAST_LOGS
-        ),
-        key=lambda stack: (-stack.end_flush, stack.name),
-    )
-    if not large:
-        return None
-    per_log = float(np.median([stack.end_flush / stack.logs for stack in large]))
-    logs = int(schedule.lot_flush * target / per_log)
-    return LotAdvice(
-        tuple(stack.name for stack in large), large[0].end_flush, target, max(logs, LEAST_LOGS)
-    )
+    found = []
+    for name, lots in _by_stack(problem).items():
+        logs, flush = sum(lot.logs for lot in lots), sum(lot.end_flush for lot in lots)
+        asked = len(lots)
+        taken = any(lot.name in accepted for lot in lots)
+        if taken or flush <= schedule.large_flush * target * asked:
+            continue
+        most = min(MOST_LOTS * asked, logs // LEAST_LOGS, int(flush / LEAST_KG))
+        number = min(ceil(flush / (schedule.lot_flush * target)), most, 9)
+        if number > asked:
+            found.append(ProposedLots(name, logs, flush, number))
+    found.sort(key=lambda each: (-each.flush, each.stack))
+    return LotProposal(tuple(found), target) if found else None
+
+
+def _by_stack(problem: Problem) -> Mapping[str, list[StackProblem]]:
+    lots: dict[str, list[StackProblem]] = {}
+    for stack in problem.stacks:
+        if stack.logs:
+            lots.setdefault(stack.name.partition(SEPARATOR)[0], []).append(stack)
+    return lots
 
 
 def _usual_week(problem: Problem) -> float:

@@ -1,18 +1,22 @@
-"""What a grower would do instead: the fixed rotation on paper, and a sensible one.
+"""What a grower would do instead: the fixed rotation on paper, a sensible one, a rule of hand.
 
-Both are baselines for the schedule. They look at no target, no weather and no crop; they
-keep what can't be broken: soak days, tank, hours, rest, and that a stack must be ready.
+They are baselines for the schedule. The rotations look at no target, no weather and no crop; one
+who goes by the rule of hand knows what a flush weighs and how long it takes in the mean, but
+no luck. All keep what can't be broken: soak days, tank, hours, rest, and that a stack must be
+ready.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 from math import ceil
 
 import numpy as np
 
-from fruitcast.schedule.problem import Path, Plan, Problem
+from fruitcast.schedule.ledger import sell
+from fruitcast.schedule.problem import Crops, FloatArray, Path, Plan, Problem
 
 
 def cycle_logs(wanted: int, weeks: int = 9) -> tuple[int, int]:
@@ -145,6 +149,107 @@ def sensible(problem: Problem, weeks: int = 9, *, overdrawn: int = 0) -> Plan:
                 if logs <= 2 * allowance and room.soak(stack, soak):
                     allowance -= logs
     return room.plan
+
+
+GRAM = 0.001
+"""Less than this is no flush. [kg]"""
+
+SALE_WEEK = 7
+"""By the rule of hand what is picked in so many days before a sale is meant for it. [day]"""
+
+
+def rule_of_hand(problem: Problem) -> Plan:
+    """Return what a careful person would do who knows the targets and what flushes are like.
+
+    Sale by sale: where it goes short in the mean, the biggest rested stack goes in so that its mean
+    pick day falls into the week before it. Stock and natural flushes count as expected.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    """
+    room, means = _Room(problem), _Means(problem)
+    biggest = sorted(range(len(problem.stacks)), key=lambda s: -problem.stacks[s].logs)
+    supply = np.array([means.supply(stack, ()) for stack in biggest]).sum(axis=0)
+    for place, sale in enumerate(problem.outlets):
+        waiting = list(biggest)
+        while waiting and sale.day < problem.horizon_days:
+            picks = [*problem.stock, *enumerate(supply.tolist())]
+            sold = sell(picks, problem.outlets, problem.cold_days, sale.day + 1)
+            missing = sale.target - sold.delivered[place]
+            if missing <= 0:
+                break
+            stack = waiting.pop(0)
+            before = room.plan[stack]
+            for soak in means.soaks_for(stack, before, sale.day):
+                if room.soak(stack, soak):
+                    supply += means.supply(stack, (*before, soak)) - means.supply(stack, before)
+                    break
+    return room.plan
+
+
+class _Means:
+    """What each arc brings in the mean over the members, day by day."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._first = [
+            self._by_day(stack.first.crops, len(stack.first.soak)) for stack in problem.stacks
+        ]
+        self._none = [self._by_day(stack.first.none_crops, 1)[0] for stack in problem.stacks]
+        self._inner = [self._by_day(kind.crops, len(kind.start)) for kind in problem.types]
+        self._end = [self._by_day(kind.end_crops, len(problem.soak_days)) for kind in problem.types]
+
+    def supply(self, stack: int, path: Path) -> FloatArray:
+        """Return what a stack brings on each day on a path. [kg]"""
+        if not path:
+            never: FloatArray = self._none[stack]
+            return never
+        problem = self._problem.stacks[stack]
+        kind = self._problem.types[problem.type_index]
+        first = int(np.searchsorted(problem.first.soak, path[0]))
+        picked: FloatArray = self._first[stack][first].copy()
+        after = self._end[problem.type_index][path[-1]]
+        for i, j in pairwise(path):
+            arc = int(np.flatnonzero((kind.start == i) & (kind.stop == j))[0])
+            after = after + self._inner[problem.type_index][arc]
+        picked += problem.scale * after
+        return picked
+
+    def soaks_for(self, stack: int, path: Path, day: int) -> list[int]:
+        """Return the next soaks of a stack whose flush is meant for a sale, the best day first.
+
+        Parameters
+        ----------
+        stack : int
+            The stack.
+        path : tuple of int
+            Its soaks so far.
+        day : int
+            Day of the sale.
+        """
+        problem = self._problem.stacks[stack]
+        kind = self._problem.types[problem.type_index]
+        soaks, rows, scale = problem.first.soak, self._first[stack], 1.0
+        if path:
+            mine = kind.start == path[-1]
+            soaks, scale = kind.stop[mine], problem.scale
+            rows = self._inner[problem.type_index][mine]
+        days = np.arange(self._problem.days)
+        flush = scale * rows * (days >= self._problem.soak_days[soaks][:, None])
+        kg = flush.sum(axis=1)
+        middle = flush @ days / np.maximum(kg, GRAM)
+        fit = (kg > GRAM) & (middle < day) & (middle >= day - SALE_WEEK)
+        off = np.abs(middle - (day - SALE_WEEK / 2))
+        return [int(soaks[n]) for n in np.argsort(off, kind="stable") if fit[n]]
+
+    def _by_day(self, crops: Crops, rows: int) -> FloatArray:
+        days = self._problem.days
+        seen = crops.day < days
+        flat = crops.row[seen] * days + crops.day[seen]
+        picked = np.bincount(flat, crops.kg[seen], rows * days).astype(np.float64)
+        return picked.reshape(rows, days) / self._problem.members
 
 
 def _weeks(problem: Problem) -> list[list[int]]:

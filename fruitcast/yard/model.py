@@ -107,8 +107,9 @@ class Soaking:
         Soaking season; None is no limit. May span the New Year.
     hours_a_day : float or None
         Hours of work a day for soaking and pulling; None is no limit. [h/day]
-    lot_logs : int or None
-        Logs of a stack that are soaked together; None: as many as fit the tank.
+    lot_logs : int or 'whole' or None
+        Most logs of a stack that are soaked together, or that stacks are soaked whole as far as
+        they fit the tank; None: as the diary says.
     rest_days : int or None
         The grower's own rest from soak day to soak day; None: that of the numbers. [day]
     water : str or None
@@ -121,14 +122,16 @@ class Soaking:
     first: MonthDay | None
     last: MonthDay | None
     hours_a_day: float | None
-    lot_logs: int | None = None
+    lot_logs: int | Literal["whole"] | None = None
     rest_days: int | None = None
     water: TankWater | None = None
 
     @property
     def logs_at_once(self) -> int:
         """Most logs of one stack that go into the tank together."""
-        return min(self.tank_logs, self.lot_logs or self.tank_logs)
+        return (
+            min(self.tank_logs, self.lot_logs) if isinstance(self.lot_logs, int) else self.tank_logs
+        )
 
     def permits(self, day: date) -> bool:
         """Return whether a soak may start on a day, by weekday and season alone."""

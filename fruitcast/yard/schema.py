@@ -49,6 +49,12 @@ def _keep_above(value: object) -> float | Literal[False]:
     return _share("yard.keep_above")(value)
 
 
+def _lot_logs(value: object) -> int | Literal["whole"]:
+    if isinstance(value, str) and value.strip().lower() == "whole":
+        return "whole"
+    return values.count(value, 1, 100_000, "logs")
+
+
 def _station(value: object) -> str:
     # Station numbers look like whole numbers, and TOML reads them as such.
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 99999:
@@ -138,7 +144,9 @@ class SoakingTable(Table):
         'days = ["Tue", "Fri"]'
     )
     tank_logs: Annotated[int, _count(1, 100_000, "logs")] = _key("tank_logs = 60")
-    lot_logs: Annotated[int, _count(1, 100_000, "logs")] | None = _key("lot_logs = 12", None)
+    lot_logs: Annotated[int | Literal["whole"], BeforeValidator(_lot_logs)] | None = _key(
+        "lot_logs = 12", None
+    )
     start: Annotated[time, BeforeValidator(values.clock_time)] = _key('start = "08:00"', time(8))
     first: EveryYear | None = _key('first = "04-15"', None)
     last: EveryYear | None = _key('last = "10-20"', None)

@@ -184,6 +184,15 @@ class StackHistory:
             self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed))
         self.pins_on = self.fruiting_on = None
 
+    def in_flush(self, on: date) -> bool:
+        """Return whether mushrooms may be picked on a day by what was soaked, seen and picked."""
+        if self.pins_on or self.fruiting_on:
+            return True
+        soaked_on = self._soak_behind(on)
+        picked = [pick.on for pick in self.picks if pick.soaked_on == soaked_on]
+        over = timedelta(days=self.numbers.diary.flush_days)
+        return soaked_on is not None and (not picked or on - max(picked) <= over)
+
     def see_fruiting(self, on: date) -> None:
         """See mushrooms in the open."""
         self.fruiting_on = on
@@ -269,6 +278,42 @@ class StackHistory:
             self.soaks, self.in_water = [], []
             self.pins_on = self.fruiting_on = self.pins_counted = None
 
+    @property
+    def soaked(self) -> tuple[tuple[date, date | None], ...]:
+        """Days in and out of the tank: what lots must have in common to be regrouped."""
+        return tuple((soak.on, soak.pulled_on) for soak in self.soaks)
+
+    def parted(self, names: Sequence[str]) -> list[StackHistory]:
+        """Return lots of about the same size, the larger first, each with its share of the past."""
+        sizes = _even(self.logs, len(names))
+        shares = [size / max(self.logs, 1) for size in sizes]
+
+        def of_each(logs: int) -> list[int]:
+            return _whole([logs * share for share in shares], logs)
+
+        soaked = [of_each(soak.logs) for soak in self.soaks]
+        lost = [of_each(logs) for _, logs in self.lost]
+        lots = []
+        for n, (name, logs) in enumerate(zip(names, sizes, strict=True)):
+            soaks = [replace(soak, logs=s[n]) for soak, s in zip(self.soaks, soaked, strict=True)]
+            gone = [(on, each[n]) for (on, _), each in zip(self.lost, lost, strict=True)]
+            lots.append(
+                replace(
+                    self,
+                    name=name,
+                    logs=logs,
+                    soaks=soaks,
+                    in_water=[soak for soak in soaks if soak.pulled_on is None],
+                    picks=[_scaled(pick, shares[n]) for pick in self.picks],
+                    moisture_seen={on: list(seen) for on, seen in self.moisture_seen.items()},
+                    watered=list(self.watered),
+                    samples=dict(self.samples),
+                    lost=[(on, each) for on, each in gone if each],
+                    notes=[] if n else self.notes,
+                )
+            )
+        return lots
+
     def state(self, today: date) -> StackState:
         """Return the state on a day, with forgotten pulls and pins put right."""
         slack = timedelta(days=self.numbers.forgotten_pull_days)
@@ -341,6 +386,40 @@ def _later(first: date | None, second: date | None) -> date | None:
     return max((day for day in (first, second) if day is not None), default=None)
 
 
+def joined(lots: Sequence[StackHistory]) -> StackHistory:
+    """Return one history of lots whose living logs went in and out of the tank together.
+
+    Raises
+    ------
+    ValueError
+        If they did not: rests are never mixed.
+    """
+    living = [lot for lot in lots if lot.logs]
+    first = living[0]
+    if any(lot.soaked != first.soaked for lot in living):
+        raise ValueError(f"{first.name} did not rest like the others")
+    soaks = [
+        replace(parts[0], logs=sum(soak.logs for soak in parts))
+        for parts in zip(*(lot.soaks for lot in living), strict=True)
+    ]
+    picks: dict[tuple[date, date | None], Pick] = {}
+    for pick in (pick for lot in lots for pick in lot.picks):
+        key = (pick.on, pick.soaked_on)
+        picks[key] = replace(pick, kg=pick.kg + picks[key].kg) if key in picks else pick
+    lost: dict[date, int] = {}
+    for on, logs in (each for lot in lots for each in lot.lost):
+        lost[on] = lost.get(on, 0) + logs
+    return replace(
+        first,
+        logs=sum(lot.logs for lot in lots),
+        soaks=soaks,
+        in_water=[soak for soak in soaks if soak.pulled_on is None],
+        picks=sorted(picks.values(), key=lambda pick: pick.on),
+        lost=sorted(lost.items()),
+        notes=[note for lot in lots for note in lot.notes],
+    )
+
+
 def hand_over(history: StackHistory, logs: int, targets: list[StackHistory]) -> None:
     """Give logs to the lots of a stack: by their size, or evenly when it is new."""
     empty = not any(target.logs for target in targets)
@@ -362,6 +441,15 @@ def shared(logs: int | None, histories: Sequence[StackHistory]) -> list[int]:
 
 def _even(logs: int, parts: int) -> list[int]:
     return _whole([logs / parts] * parts, logs)
+
+
+def in_parts(number: int, logs: Sequence[int]) -> list[int]:
+    """Divide a number of lots among groups of logs by their size, at least one for each."""
+    parts = [1] * len(logs)
+    while sum(parts) < number:
+        largest = max(range(len(logs)), key=lambda n: logs[n] / parts[n])
+        parts[largest] += 1
+    return parts
 
 
 def _whole(exact: Iterable[float], total: int) -> list[int]:

@@ -48,9 +48,10 @@ shade = {shade}
 days = [{days}]
 # Logs that fit the tank at one time. A larger stack is soaked in lots.
 tank_logs = {tank_logs}
-# Logs of a stack to soak together. Small lots, soaked one after the other, bring a steadier
-# supply: a whole stack's flush may be more than {too_much}. Without it: the whole
-# stack. The lots of stack A are called A/1, A/2 and so on; mark them on the logs.
+# A whole stack's flush may be more than {too_much}; lots, soaked one after the
+# other, bring a steadier supply. Without this line 'fruitcast lots' proposes some, to be accepted
+# once; a number parts every stack into lots of at most so many logs, "whole" keeps them whole.
+# The lots of stack A are called A/1, A/2 and so on.
 #lot_logs = {lot_logs}
 # When logs go in and come out.
 #start = "08:00"

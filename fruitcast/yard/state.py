@@ -182,6 +182,8 @@ class YardState:
     unplanned : frozenset of str
         Stacks and lots that the plan last published knew nothing of, or not as they are parted
         now.
+    accepted : dict of str to date
+        Lots that the grower accepted, with the day: not those that the tank or settings make.
     notes : tuple of str
         What was inferred or left out, for the grower to put right.
     """
@@ -192,4 +194,5 @@ class YardState:
     rain_gauge: dict[date, float] = field(default_factory=dict)
     published: dict[str, date] = field(default_factory=dict)
     unplanned: frozenset[str] = frozenset()
+    accepted: dict[str, date] = field(default_factory=dict)
     notes: tuple[str, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
-from itertools import groupby
+from itertools import count, groupby, islice
 
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.yard.cold_store import cold_store
@@ -13,10 +13,10 @@ from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import Event, in_force
 from fruitcast.yard.kept_documents import PLAN
 from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
-from fruitcast.yard.lots import lots_of
+from fruitcast.yard.lots import SEPARATOR, lots_of
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.plan import KeptDate, Plan, PlannedSoak
-from fruitcast.yard.stack_history import StackHistory
+from fruitcast.yard.stack_history import StackHistory, in_parts, joined
 from fruitcast.yard.state import StackState, YardState
 
 
@@ -74,6 +74,7 @@ def yard_state(
         stock=tuple((day, sum(batch.kg for batch in batches)) for day, batches in by_day),
         rain_gauge=book.rain_gauge,
         published=published_soaks(plan.soaks, states, today) if plan else {},
+        accepted=book.accepted,
         notes=(*book.unknown_notes(), *notes),
     )
 
@@ -118,9 +119,11 @@ class Book:
 
     def __init__(self, yard: Yard, numbers: Numbers) -> None:
         self.logs_at_once = yard.soaking.logs_at_once
+        self.lots_by_settings = yard.soaking.lot_logs is not None
         self.rows = {stack.name: stack for stack in yard.stacks}
         self.numbers = numbers
         self.histories: dict[str, StackHistory] = {}
+        self.accepted: dict[str, date] = {}
         self.rain_gauge: dict[date, float] = {}
         self._by_base: dict[str, list[StackHistory]] = {}
         self._unknown: dict[str, int] = {}
@@ -145,6 +148,66 @@ class Book:
         # A lot of a division that no longer holds (another tank) stands for its whole stack.
         lots = self._by_base.get(name) or self._by_base.get(name.rpartition("/")[0], [])
         return [lot for lot in lots if lot.logs] or list(lots)
+
+    def part(self, name: str, number: int, on: date) -> None:
+        """Part a stack into so many lots, 1 for whole; logs that rested alike are regrouped."""
+        if self.lots_by_settings:
+            return  # the grower's own lot_logs says it
+        before = self._by_base.get(name, [])
+        logs = sum(lot.logs for lot in before)
+        if not logs:
+            self.miss(name)
+            return
+        alike: dict[tuple[object, ...], list[StackHistory]] = {}
+        for lot in before:
+            if lot.logs:
+                alike.setdefault(lot.soaked, []).append(lot)
+        least = max(len(alike), -(-logs // self.logs_at_once))
+        if number < len(alike):
+            before[0].notes.append(
+                f"{name}: the entry of {on} on its lots is left out, its logs did not rest alike. "
+                "Record it again when they have been soaked together"
+            )
+            return
+        gone = [lot for lot in before if not lot.logs]
+        groups = [
+            joined([*lots, *gone] if not n else lots) for n, lots in enumerate(alike.values())
+        ]
+        sizes = in_parts(max(number, least), [group.logs for group in groups])
+        names = self._lot_names(name, list(alike.values()), sizes)
+        lots = [
+            lot for group, mine in zip(groups, names, strict=True) for lot in group.parted(mine)
+        ]
+        lots.sort(key=lambda lot: lot.name)
+        self._by_base[name] = lots
+        found: dict[str, StackHistory] = {}
+        for other, history in self.histories.items():
+            if history is before[0]:
+                found.update({lot.name: lot for lot in lots})
+            elif not any(history is lot for lot in before):
+                found[other] = history
+        self.histories = found
+        self.accepted = {lot: day for lot, day in self.accepted.items() if lot in found}
+        if number > 1:
+            self.accepted.update({lot.name: on for lot in lots})
+
+    @staticmethod
+    def _lot_names(
+        stack: str, groups: Sequence[Sequence[StackHistory]], sizes: Sequence[int]
+    ) -> list[list[str]]:
+        """Return names for the lots made of each group: those it had, then new ones."""
+        if sum(sizes) == 1:
+            return [[stack]]
+        kept = [
+            [lot.name for lot in group if SEPARATOR in lot.name][:size]
+            for group, size in zip(groups, sizes, strict=True)
+        ]
+        taken = {name for names in kept for name in names}
+        free = (name for n in count(1) if (name := f"{stack}{SEPARATOR}{n}") not in taken)
+        return [
+            names + list(islice(free, size - len(names)))
+            for names, size in zip(kept, sizes, strict=True)
+        ]
 
     def unknown_notes(self) -> tuple[str, ...]:
         """Return a sentence for each stack in the diary that the yard does not have."""

@@ -30,6 +30,7 @@ EXAMPLES = {
     "discard": (["4", "oz"], {"kg": pytest.approx(0.1134, abs=1e-4)}),
     "split": (["D", "10", "logs", "into", "Q"], {"logs": 10, "into": "Q"}),
     "merge": (["N", "into", "M"], {"stack": "N", "into": "M"}),
+    "lots": (["G", "3"], {"stack": "G", "into": "3"}),
     "move": (["A", "to", "the", "north", "bank"], {"into": "the north bank"}),
     "retire": (["B", "3", "logs"], {"stack": "B", "logs": 3}),
     "note": (["A", "bark", "peels"], {"stack": "A", "note": "bark peels"}),

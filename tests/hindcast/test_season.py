@@ -11,6 +11,7 @@ import pytest
 
 from fruitcast.app.hindcast import hold_out
 from fruitcast.app.hindcast_known import (
+    BY_HAND,
     FORESIGHT,
     NINE_WEEK,
     PLAN,
@@ -200,7 +201,7 @@ def test_logs_in_the_tank_are_there_until_pulled() -> None:
 
 
 def test_every_policy_keeps_days_tank_and_rest(scores) -> None:
-    assert list(scores) == [PLAN, NINE_WEEK, SENSIBLE, WEATHER, FORESIGHT]
+    assert list(scores) == [PLAN, NINE_WEEK, SENSIBLE, BY_HAND, WEATHER, FORESIGHT]
     for score in scores.values():
         last: dict[str, date] = {}
         tank: dict[date, int] = defaultdict(int)
@@ -222,7 +223,7 @@ def test_who_knows_all_is_never_surprised(scores) -> None:
         assert soak.kg == pytest.approx(soak.expected_kg, abs=1e-6)
         assert soak.first_pick == soak.early == soak.late
     assert not scores[FORESIGHT].promises
-    for rotation in (NINE_WEEK, SENSIBLE):
+    for rotation in (NINE_WEEK, SENSIBLE, BY_HAND):
         assert scores[FORESIGHT].shortfall_kg < scores[rotation].shortfall_kg
 
 
@@ -245,7 +246,7 @@ def test_each_outlet_day_from_two_weeks_on_is_promised_once(scores) -> None:
         for sale in outlet_days(KNOWN.yard, TODAY, 7 * PARAMS.weeks)
         if sale.day >= 14
     }
-    for name in (PLAN, NINE_WEEK, SENSIBLE):
+    for name in (PLAN, NINE_WEEK, SENSIBLE, BY_HAND):
         promised = [(promise.outlet, promise.on) for promise in scores[name].promises]
         assert len(promised) == len(wanted) and set(promised) == wanted
 

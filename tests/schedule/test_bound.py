@@ -11,7 +11,7 @@ import pytest
 from fruitcast.schedule.bound import group_stacks, relax
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, OutletDay, Problem
-from fruitcast.schedule.rotation import nine_week, sensible
+from fruitcast.schedule.rotation import nine_week, rule_of_hand, sensible
 from fruitcast.schedule.search import Search, SearchParams
 from fruitcast.schedule.supply import check_days
 from tests.schedule.exact import relaxed_bound, solve_exact
@@ -48,6 +48,7 @@ def test_every_policy_is_above_the_bound(yard: Problem) -> None:
     for plan in (
         nine_week(yard),
         sensible(yard),
+        rule_of_hand(yard),
         Search(yard, SearchParams(moves=20_000, moves_a_stack=0)).run(),
     ):
         assert evaluate(yard, plan, check_days(yard))[0].total >= least

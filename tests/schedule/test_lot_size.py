@@ -1,11 +1,11 @@
-"""Advice to soak large stacks in lots."""
+"""Lots proposed for large stacks."""
 
 from dataclasses import replace
 
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.lot_size import lot_advice
+from fruitcast.schedule.lot_size import lot_proposal
 from tests.schedule.instances import small_problem
 
 NUMBERS = default_numbers()
@@ -31,32 +31,33 @@ def wanting(problem, weekly):
     return replace(problem, outlets=tuple(sales))
 
 
-def test_a_flush_larger_than_half_a_usual_week_is_too_much_at_once(problem):
+def proposed(problem, accepted=(), **numbers):
+    given = {f"schedule.{name}": value for name, value in numbers.items()}
+    return lot_proposal(problem, NUMBERS.with_overrides(given).schedule, accepted)
+
+
+def test_a_flush_larger_than_its_share_of_a_usual_week_is_too_much_at_once(problem):
     # Half of 6 kg is 3 kg, 25 logs at 0.12 kg: the stacks of 40 and 30 logs give more.
-    advice = lot_advice(wanting(problem, 6.0), NUMBERS.schedule)
-    assert advice.stacks == tuple(stack.name for stack in problem.stacks[:2])
-    assert advice.flush == pytest.approx(4.8)
-    assert advice.week_target == pytest.approx(6.0)
-    assert advice.lot_logs == int(NUMBERS.schedule.lot_flush * 6.0 / 0.12)
+    found = proposed(wanting(problem, 6.0), large_flush=0.5, lot_flush=0.4)
+    assert found.week_target == pytest.approx(6.0)
+    assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [
+        (problem.stacks[0].name, 40, 2),
+        (problem.stacks[1].name, 30, 2),
+    ]
+    assert found.stacks[0].flush == pytest.approx(4.8)
 
 
 def test_small_flushes_and_yards_without_outlets_get_none(problem):
-    assert lot_advice(wanting(problem, 60.0), NUMBERS.schedule) is None
-    assert lot_advice(replace(problem, outlets=()), NUMBERS.schedule) is None
-
-
-def test_no_lot_of_a_few_logs_is_advised_and_none_for_what_cannot_be_parted(problem):
-    advice = lot_advice(wanting(problem, 0.5), NUMBERS.schedule)
-    assert advice.lot_logs == 6
-    assert problem.stacks[3].name not in advice.stacks  # 10 logs
+    assert proposed(wanting(problem, 60.0)) is None
+    assert proposed(replace(problem, outlets=())) is None
 
 
 def of_stacks(problem, *stacks):
-    """Stacks of (logs, flush)."""
+    """Stacks of (logs, flush) or (logs, flush, name)."""
     one = problem.stacks[0]
     made = [
-        replace(one, name=f"S{n}", logs=logs, end_flush=flush)
-        for n, (logs, flush) in enumerate(stacks)
+        replace(one, name=name[0] if name else f"S{n}", logs=logs, end_flush=flush)
+        for n, (logs, flush, *name) in enumerate(stacks)
     ]
     return replace(problem, stacks=tuple(made))
 
@@ -67,36 +68,58 @@ def selling(problem, *sales):
     return replace(problem, outlets=tuple(replace(one, day=day, target=kg) for day, kg in sales))
 
 
-def test_two_lots_can_be_made_of_twelve_logs_and_half_a_week_is_not_too_much(problem):
-    numbers = NUMBERS.with_overrides({"schedule.large_flush": 0.5, "schedule.lot_flush": 0.4})
-    yard = selling(of_stacks(problem, (12, 5.0), (11, 9.0), (30, 4.0)), (1, 8.0))
-    advice = lot_advice(yard, numbers.schedule)
-    assert advice.stacks == ("S0",)
-    assert advice.lot_logs == 7  # 0.4 x 8 kg at 5/12 kg a log
-    assert lot_advice(of_stacks(yard, (30, 4.0)), numbers.schedule) is None
-    assert lot_advice(of_stacks(yard, (30, 4.001)), numbers.schedule) is not None
+@pytest.mark.parametrize(
+    ("logs", "flush", "lots"),
+    [
+        (30, 8.1, 2),  # a hair more than a week's 8 kg
+        (30, 8.0, None),
+        (60, 16.1, 3),
+        (60, 80.0, 3),  # never more than three
+        (29, 80.0, 2),  # ten logs each
+        (20, 9.0, 2),
+        (19, 80.0, None),  # under twenty logs whole
+    ],
+)
+def test_lots_are_few_and_not_too_small(problem, logs, flush, lots):
+    yard = selling(of_stacks(problem, (logs, flush)), (1, 8.0))
+    yard = replace(yard, tank_logs=60)
+    found = proposed(yard, large_flush=1.0, lot_flush=1.0)
+    assert (found and found.stacks[0].lots) == lots
 
 
-def test_the_largest_comes_first_then_the_name_and_the_middle_log_counts(problem):
-    numbers = NUMBERS.with_overrides({"schedule.large_flush": 0.5, "schedule.lot_flush": 0.4})
-    yard = selling(of_stacks(problem, (20, 8.0), (40, 10.0), (20, 8.0)), (1, 10.0))
-    advice = lot_advice(yard, numbers.schedule)
-    assert advice.stacks == ("S1", "S0", "S2")
-    assert advice.flush == 10.0
-    assert advice.lot_logs == 10  # 0.4 x 10 kg at 0.4 kg a log, the middle of 0.25, 0.4, 0.4
+def test_no_lot_gives_less_than_a_kilogram(problem):
+    yard = replace(selling(of_stacks(problem, (60, 1.9), (60, 2.1)), (1, 0.5)), tank_logs=60)
+    found = proposed(yard)
+    assert [(each.stack, each.lots) for each in found.stacks] == [("S1", 2)]
+
+
+def test_parts_that_the_tank_makes_each_count_as_a_stack(problem):
+    parts = ((36, 10.0, "H/1"), (36, 10.0, "H/2"))
+    yard = replace(selling(of_stacks(problem, *parts), (1, 8.0)), tank_logs=60)
+    found = proposed(yard, large_flush=1.0, lot_flush=1.0)
+    assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [("H", 72, 3)]
+
+
+def test_lots_accepted_before_stay(problem):
+    yard = selling(of_stacks(problem, (36, 10.0, "H/1"), (36, 10.0, "H/2"), (40, 9.0)), (1, 8.0))
+    assert [each.stack for each in proposed(yard, ("H/1", "H/2")).stacks] == ["S2"]
+
+
+def test_the_largest_comes_first_then_the_name(problem):
+    yard = selling(of_stacks(problem, (20, 8.0), (40, 10.0), (20, 8.0)), (1, 6.0))
+    assert [each.stack for each in proposed(yard).stacks] == ["S1", "S0", "S2"]
 
 
 def test_a_usual_week_is_the_middle_of_those_that_want_something(problem):
-    numbers = NUMBERS.with_overrides({"schedule.large_flush": 0.5, "schedule.lot_flush": 0.4})
     yard = of_stacks(replace(problem, weeks=4), (40, 100.0))
 
     def week(*sales):
-        return lot_advice(selling(yard, *sales), numbers.schedule).week_target
+        return proposed(selling(yard, *sales)).week_target
 
     assert week((0, 3.0)) == 3.0
     assert week((6, 3.0), (7, 5.0)) == 4.0
     assert week((0, 1.0), (6, 2.0), (7, 5.0), (14, 9.0)) == 5.0
     assert week((27, 3.0), (28, 50.0), (29, 50.0)) == 3.0  # past the horizon
     assert week((-1, 9.0), (3, 2.0)) == 2.0
-    assert lot_advice(selling(yard, (28, 50.0)), numbers.schedule) is None
-    assert lot_advice(selling(yard, (3, 0.0)), numbers.schedule) is None
+    assert proposed(selling(yard, (28, 50.0))) is None
+    assert proposed(selling(yard, (3, 0.0))) is None

@@ -12,6 +12,7 @@ MODULES = (
     "check",
     "weather",
     "stacks",
+    "lots",
     "plan",
     "week",
     "report",

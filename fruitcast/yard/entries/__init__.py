@@ -56,6 +56,9 @@ KINDS = {
         "stacking.Split", "A part becomes a stack of its own", ("split A 10 logs into K2",)
     ),
     "merge": Listed("stacking.Merge", "A stack joins another", ("merge A into B",)),
+    "lots": Listed(
+        "stacking.Lots", "A stack soaked in lots, or whole again", ("lots A 3", "lots A whole")
+    ),
     "move": Listed("stacking.Move", "A stack has a new place", ("move A to the north bank",)),
     "retire": Listed("stacking.Retire", "Logs taken out for good", ("retire A 3 logs",)),
     "note": Listed("notes.Note", "Anything else", ("note A bark peels",)),

@@ -124,6 +124,8 @@ class Pick(OfStacks):
 
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         kg = event.kg or 0.0
+        # Written for the whole stack, it comes from the lots that are in flush.
+        histories = [history for history in histories if history.in_flush(event.on)] or histories
         logs = sum(history.logs for history in histories)
         confirmed = CONFIRMED in re.findall(r"\w+", event.note.casefold())
         for history in histories:

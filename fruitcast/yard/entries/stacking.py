@@ -6,7 +6,14 @@ import re
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Objection, OfStacks, in_water, logs_in_words, not_alive
+from fruitcast.yard.entries.kind import (
+    Kind,
+    Objection,
+    OfStacks,
+    in_water,
+    logs_in_words,
+    not_alive,
+)
 from fruitcast.yard.events import Event
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.stack_history import StackHistory, hand_over, shared
@@ -17,6 +24,10 @@ if TYPE_CHECKING:
     from fruitcast.yard.state_from_diary import Book
     from fruitcast.yard.wording import Say
 
+WHOLE = "whole"
+"""A stack that is no longer soaked in lots."""
+
+_LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
 _INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _PLACE = re.compile(r"\b(?:to|into)\s+(.+)$", re.IGNORECASE)
 _PLACE_TOO = re.compile(
@@ -133,6 +144,55 @@ class Merge(OfStacks):
             return
         for history in histories:
             hand_over(history, history.logs, targets)
+
+
+class Lots(Kind):
+    """A stack soaked in lots from now on, or whole again."""
+
+    how_to = "Write it like 'lots A 3' or 'lots A whole'"
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        number = phrase.take(_LOTS)
+        if number is None:
+            raise InputError(f"How many lots? {self.how_to}.")
+        into = number[1].lower() if number[1] else WHOLE
+        return Event(self.name, on, given.stack_or_guess(stack), into=into, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        if event.into == WHOLE or re.fullmatch("[2-9]", event.into):
+            return []
+        return [f"into is '{event.into}', lots are 2 to 9, or '{WHOLE}'"]
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = not_alive(event, limits)
+        living = [state for state in limits.concerned if state.logs]
+        if SEPARATOR in event.stack:
+            found.append(Objection(f"{event.stack} is a lot already. Name its stack", "impossible"))
+        rests = {tuple((s.on, s.pulled_on) for s in state.soaks) for state in living}
+        if len(rests) > (1 if event.into == WHOLE else int(event.into)):
+            found.append(
+                Objection(
+                    f"The logs of {event.stack} did not rest alike, so they can't be "
+                    f"{'made whole' if event.into == WHOLE else 'in so few lots'}. Soak them "
+                    "together first",
+                    "impossible",
+                )
+            )
+        if event.into != WHOLE and limits.alive < int(event.into):
+            found.append(Objection(f"{event.stack} has {limits.alive} logs", "impossible"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        if event.into == WHOLE:
+            return f"{event.stack} to be soaked whole"
+        return f"{event.stack} to be soaked in {event.into} lots"
+
+    def enter(self, event: Event, book: Book) -> None:
+        book.part(event.stack, 1 if event.into == WHOLE else int(event.into), event.on)
 
 
 class Move(OfStacks):

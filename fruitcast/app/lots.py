@@ -1,0 +1,97 @@
+"""Lots for stacks that bear too much at once: shown, and taken into the diary."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.planning import Progress, build, proposal_for
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.publish.lots_words import Lot, StackInLots, YardLots
+from fruitcast.schedule.problem import Problem
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import Event
+from fruitcast.yard.lots import SEPARATOR, lots_of
+
+LOTS = "lots"
+"""The kind of diary entry that keeps what was accepted."""
+
+
+def yard_lots(
+    folder: Path,
+    today: date,
+    *,
+    accept: bool = False,
+    now: datetime | None = None,
+    moment: datetime | None = None,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> YardLots:
+    """Return the lots that stand, and those that would suit the targets.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    accept : bool
+        Whether to write those proposed into the diary; then they are among those that stand.
+    now, offline
+        See `app.known.read_weather`.
+    moment : datetime or None
+        The present instant with its time zone; wanted to accept.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    if progress:
+        progress("looking ahead")
+    days = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    known = read_known(folder, today, days, now=now, offline=offline)
+    problem = build(known).problem
+    found = proposal_for(known, problem)
+    proposed = () if found is None else found.stacks
+    if accept and proposed and moment is not None:
+        entries = [Event(LOTS, today, each.stack, into=str(each.lots)) for each in proposed]
+        with Diary(known.yard.diary_file) as diary:
+            diary.add(entries, moment)
+    return YardLots(
+        today=today,
+        units=known.yard.units,
+        by_settings=known.yard.soaking.lot_logs is not None,
+        accepted=accept and bool(proposed),
+        week_target_kg=None if found is None else found.week_target,
+        standing=tuple(_standing(known, problem)),
+        proposed=tuple(
+            StackInLots(
+                stack=each.stack,
+                logs=each.logs,
+                flush_kg=each.flush,
+                lots=tuple(
+                    Lot(name=name, logs=logs, flush_kg=each.flush * logs / each.logs)
+                    for name, logs in lots_of(each.stack, each.logs, -(-each.logs // each.lots))
+                ),
+            )
+            for each in proposed
+        ),
+    )
+
+
+def _standing(known: KnownYard, problem: Problem) -> Iterator[StackInLots]:
+    stacks = {stack.name: stack for stack in problem.stacks if stack.logs}
+    rows: dict[str, list[Lot]] = {}
+    for name, stack in stacks.items():
+        base, parted, _ = name.partition(SEPARATOR)
+        if parted:
+            lot = Lot(name=name, logs=stack.logs, flush_kg=stack.end_flush)
+            rows.setdefault(base, []).append(lot)
+    for base, lots in rows.items():
+        yield StackInLots(
+            stack=base,
+            logs=sum(lot.logs for lot in lots),
+            flush_kg=sum(lot.flush_kg for lot in lots),
+            lots=tuple(lots),
+        )
