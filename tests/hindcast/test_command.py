@@ -28,6 +28,7 @@ def test_it_answers_with_one_document_and_then_from_what_is_kept(yard, capsys):
         "plan",
         "nine-week rotation",
         "sensible rotation",
+        "rule of hand",
         "weather foresight",
         "perfect foresight",
     ]
