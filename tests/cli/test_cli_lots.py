@@ -9,6 +9,7 @@ import pytest
 from fruitcast.app.demo import write_sample_yard
 from tests.cli.running import TODAY, run
 
+
 @pytest.fixture
 def yard(tmp_path):
     return write_sample_yard(tmp_path / "yard")
