@@ -48,6 +48,7 @@ class WorkNumbers(NamedTuple):
 
     soak_hours_per_log: float
     pull_hours_per_log: float
+    lot_hours: float
 
 
 class YardNumbers(NamedTuple):

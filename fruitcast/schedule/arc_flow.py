@@ -164,7 +164,7 @@ class ArcFlow:
         stack = problem.stacks[index]
         kind = problem.types[stack.type_index]
         soaks = len(problem.soak_days)
-        soak_cost = problem.prices.soak * stack.logs
+        soak_cost = problem.prices.soak * stack.logs + stack.handling
         node = rows.add(np.zeros(soaks), np.zeros(soaks))
         start = rows.add(np.ones(1), np.ones(1))
 

@@ -244,7 +244,9 @@ def _add_group(
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
-    price = problem.prices.soak * group.logs_per_scale
+    stacks = [problem.stacks[index] for index in group.stacks]
+    least = min(stack.handling / stack.scale for stack in stacks)
+    price = problem.prices.soak * group.logs_per_scale + least
     flow = program.columns(len(arcs.start), cost=price)
     program.entries(node[arcs.stop], flow, 1.0)
     program.entries(node[arcs.start], flow, -1.0)
@@ -256,7 +258,8 @@ def _add_group(
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
         change = np.array([change_cost(stack, problem, d) for d in day])
-        first = program.columns(len(day), cost=problem.prices.soak * stack.logs + change)
+        soak_cost = problem.prices.soak * stack.logs + stack.handling
+        first = program.columns(len(day), cost=soak_cost + change)
         # Every path has the whole end value, less what a late last soak takes from it.
         whole = 0.5 * stack.end_flush
         program.constant -= whole

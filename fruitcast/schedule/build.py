@@ -93,6 +93,9 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         weak_soak=numbers.schedule.weak_soak,
         work=numbers.work,
     )
+    # An hour counts as much as it does in the price of soaking a log.
+    hours_per_log = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    handling = numbers.work.lot_hours * numbers.schedule.soak_price / hours_per_log
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
@@ -116,6 +119,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     pick_days,
                 )
                 end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
+                accepted = stack.name in outlook.state.accepted
                 problems[position] = _stack_problem(
                     outlook,
                     stack,
@@ -124,6 +128,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     end_flush,
                     weeks,
                     usual_hours=numbers.forced.usual_hours,
+                    handling=handling if accepted else 0.0,
                 )
             types.append(arcs.type_arcs(course, kept))
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
@@ -264,6 +269,7 @@ def _stack_problem(
     weeks: int,
     *,
     usual_hours: float,
+    handling: float,
 ) -> StackProblem:
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)
@@ -287,4 +293,5 @@ def _stack_problem(
         published=None if published is None else (published - today).days,
         was_published=bool(state.published) and stack.name not in state.unplanned,
         fixed_nights=nights,
+        handling=handling,
     )

@@ -52,7 +52,7 @@ def path_cost(stack: StackProblem, problem: Problem, path: Path) -> tuple[float,
     """Return soak price, change and (negative) end value of one stack's path. [kg]"""
     days = [int(problem.soak_days[k]) for k in path]
     return (
-        problem.prices.soak * stack.logs * len(path),
+        (problem.prices.soak * stack.logs + stack.handling) * len(path),
         change_cost(stack, problem, days[0] if days else None),
         -end_value(stack, problem, days[-1] if days else None),
     )

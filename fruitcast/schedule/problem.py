@@ -22,7 +22,7 @@ weight comes first. What is unsold after its last day p+cold_days has expired; i
 last day lies before day `days`.
 
 objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
-    + soak_price x logs soaked + change + certainty term - end value
+    + soak_price x logs soaked + handling x soaks of lots + change + certainty term - end value
 
 The end value of a stack is end_flush / 2 x min(1, (next_soak_day - last soak day) /
 rest_days), never below 0; with no soak planned, `rested_from` stands for the last soak day.
@@ -162,6 +162,9 @@ class StackProblem:
         Day of its next soak in the plan last published, None when none was.
     was_published : bool
         Whether a plan that covers this stack was published before.
+    handling : float
+        Price of a soak beyond that of its logs: of an accepted lot, which wants a visit of its own;
+        nought for other stacks. [kg/soak]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
     """
@@ -176,6 +179,7 @@ class StackProblem:
     published: int | None
     was_published: bool
     fixed_nights: int = 0
+    handling: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -191,6 +191,7 @@ def _stack_columns(stack: StackProblem) -> Entry:
         "published": stack.published,
         "was_published": stack.was_published,
         "fixed_nights": stack.fixed_nights,
+        "handling": stack.handling,
     }
 
 
@@ -232,6 +233,7 @@ def _read_stack(entry: Entry, place: str, soaks: int, types: int) -> StackProble
         published=_read(entry, "published", place, _int_or_none),
         was_published=_read(entry, "was_published", place, bool),
         fixed_nights=_read(entry, "fixed_nights", place, int),
+        handling=_read(entry, "handling", place, float),
     )
 
 

@@ -369,7 +369,9 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
         scale=np.array([stack.scale for stack in stacks], dtype=np.float64),
         logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
-        soak_cost=np.array([problem.prices.soak * s.logs for s in stacks], dtype=np.float64),
+        soak_cost=np.array(
+            [problem.prices.soak * s.logs + s.handling for s in stacks], dtype=np.float64
+        ),
         start_cost=np.array(change, dtype=np.float64).reshape(shape),
         end_cost=np.array(rest, dtype=np.float64).reshape(shape),
         soak_day=np.asarray(problem.soak_days, dtype=np.int64),

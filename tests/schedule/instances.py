@@ -255,6 +255,7 @@ def small_problem(
                 published=published,
                 was_published=was,
                 fixed_nights=fixed,
+                handling=0.04 * (index % 3),
             )
         )
     total = sum(stack.logs for stack in made)

@@ -173,7 +173,8 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
     objective = {
         "shortfall": float((weight[:, None] * shortfall).sum() / problem.members),
         "expired": float(prices.expired * expired.mean()),
-        "soaks": prices.soak * sum(soak.logs for soak in soaks),
+        "soaks": prices.soak * sum(soak.logs for soak in soaks)
+        + sum(stack.handling * len(path) for stack, path in zip(problem.stacks, plan, strict=True)),
         "change": prices.change * _changes(problem, plan),
         "certainty": prices.certainty
         * sum(mean_of_worst(row, 1.0 - problem.promise) for row in shortfall),
