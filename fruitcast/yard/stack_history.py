@@ -190,7 +190,7 @@ class StackHistory:
             return True
         soaked_on = self._soak_behind(on)
         picked = [pick.on for pick in self.picks if pick.soaked_on == soaked_on]
-        over = timedelta(days=self.numbers.diary.flush_days)
+        over = timedelta(days=self.numbers.flush_days)
         return soaked_on is not None and (not picked or on - max(picked) <= over)
 
     def see_fruiting(self, on: date) -> None:
