@@ -1,8 +1,8 @@
 """Possible futures: past years' weather over the coming calendar days, behind what is known.
 
 Each member is one past year. Up to yesterday all members share what is known; through a
-forecast they part as its error grows, until each follows its own year. With few past years,
-further members are put together from blocks of days drawn from them.
+forecast, or from yesterday on, they part as its error grows, until each follows its own year.
+With few past years, further members are put together from blocks of days drawn from them.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.forecast_error import PERFECT, pass_over
+from fruitcast.forecast.forecast_error import PERFECT, follow_on, pass_over
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
 
@@ -170,6 +170,9 @@ def make_futures(
     ahead = {name: weather.values[name][rows] for name in VARIABLES}
     if len(rain_told):
         ahead = pass_over(told, rain_told, ahead, _thresholds(years, seed), error)
+    elif lookback and error.persistence:
+        yesterday = float(weather.values["tmean"][weather.index(today) - 1])
+        ahead = follow_on(yesterday, ahead, error.persistence)
     members = len(years)
     table = {
         name: np.concatenate(

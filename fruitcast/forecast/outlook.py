@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.dampness import dampness_of
+from fruitcast.forecast.forecast_error import PERFECT
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures, make_futures
@@ -145,7 +146,8 @@ def outlook(
         lookback=min(LOOKBACK_DAYS, weather.index(today) - 1),
         days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
         seed=seed,
-        error=numbers.forecast,
+        # What comes true is the past year itself.
+        error=PERFECT if comes_true else numbers.forecast,
     )
     oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
     states = [(stack, state.stacks[name]) for name, stack in lots]

@@ -9,6 +9,7 @@ import pytest
 
 from fruitcast.forecast.forecast_error import (
     PERFECT,
+    follow_on,
     pass_over,
     rain_skill,
     temperature_skill,
@@ -164,7 +165,7 @@ def test_a_forecast_that_begins_later_than_tomorrow_is_left_out():
     assert any("behind a gap" in note for note in known.notes)
 
 
-def test_without_a_forecast_nothing_is_changed():
+def test_without_a_forecast_steady_weather_stays_as_it_was():
     weather = steady(date(2014, 1, 1), TODAY - timedelta(days=1))
     years = tuple(range(2014, 2026))
     options = {"lookback": 5, "days_ahead": 60, "seed": 1}
@@ -172,4 +173,30 @@ def test_without_a_forecast_nothing_is_changed():
     other = make_futures(weather, TODAY, years, error=ERROR, **options)
     assert not plain.known_days
     for name in VARIABLES:
-        np.testing.assert_array_equal(getattr(plain, name), getattr(other, name))
+        np.testing.assert_allclose(getattr(plain, name), getattr(other, name), atol=1e-9)
+
+
+def test_what_follows_on_yesterday_is_distributed_as_the_years_are():
+    """A warm day is followed by days as warm as in real years, and none is warmer than those."""
+    many, members = 300, 40
+    made = np.zeros((many, 20, members))
+    before = np.zeros(many)
+    for n in range(many):
+        drawn = weather_like_a_year(21, members + 1, 900 + n)
+        before[n] = drawn[0, 0]
+        years = as_table(drawn[1:, 1:], np.zeros((20, members)), 5.0)
+        made[n] = follow_on(before[n], years, ERROR.persistence)["tmean"]
+    assert made.std(axis=(0, 2)) == pytest.approx(4.0, rel=0.1)
+    for day, lasts in ((0, 0.7), (1, 0.49), (4, 0.17)):
+        slope = np.polyfit(before, made[:, day].mean(axis=1), 1)[0]
+        assert slope == pytest.approx(lasts, abs=0.08)
+    # As in the years themselves a day is like the day before, at the seam and after it.
+    step = made[:, 0] - before[:, None]
+    assert step.std() == pytest.approx(np.diff(made, axis=1)[:, 9].std(), rel=0.15)
+
+
+def test_without_persistence_past_years_are_taken_as_they_were():
+    years = as_table(weather_like_a_year(30, 12, 1), np.full((30, 12), 3.0), 5.0)
+    made = follow_on(9.0, years, PERFECT.persistence)
+    for name, column in made.items():
+        assert (column == years[name]).all()
