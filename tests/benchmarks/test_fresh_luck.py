@@ -63,8 +63,11 @@ def yard_of(number: int) -> KnownYard:
     return KnownYard(TODAY, yard, state, weather, years[-MEMBERS:], numbers, ())
 
 
-def came_true(known: KnownYard, built: BuiltProblem, plan: Plan) -> list[float]:
-    """Return the shortfall of some true seasons in which the plan is carried out. [kg]"""
+def came_true(known: KnownYard, built: BuiltProblem, plan: Plan, number: int) -> list[float]:
+    """Return the shortfall of some true seasons in which the plan is carried out. [kg]
+
+    Each yard has luck of its own, so that the mean of all is as sure as their spread says.
+    """
     soaks, _ = carried_out(built, plan, 7 * WEEKS)
     sales = outlet_days(known.yard, TODAY, 7 * WEEKS)
     short = []
@@ -75,7 +78,7 @@ def came_true(known: KnownYard, built: BuiltProblem, plan: Plan) -> list[float]:
             known.weather,
             TODAY,
             known.years[n % len(known.years)],
-            Truth(seed=5000 + n),
+            Truth(seed=5000 + 1000 * number + n),
             weeks=WEEKS,
             numbers=known.numbers,
             believed=built.outlook.learned,
@@ -106,7 +109,7 @@ def said_of(number: int) -> Said:
         points * expected_shortfall(problem, ledger),
         points * expected_shortfall(problem, said),
         points * expected_shortfall(problem, new),
-        points * float(np.mean(came_true(known, built, plan))),
+        points * float(np.mean(came_true(known, built, plan, number))),
         tuple(kept),
     )
 
