@@ -58,6 +58,7 @@ def test_six_yards_keep_what_is_said() -> None:
         assert abs(row.kept - row.asked) < 0.2
 
 
+@pytest.mark.long
 def test_yards_that_bear_half_of_what_is_believed_would_be_found_out() -> None:
     assert kept(six_yards(0.5, 1), 0.8).kept < kept(six_yards(1.0, 1), 0.8).kept - 0.1
 
