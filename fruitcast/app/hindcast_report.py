@@ -188,7 +188,8 @@ def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons)
             way = None
             if all(yardsticks.values()):
                 way = way_to_foresight(scores, yardsticks[NINE_WEEK], yardsticks[FORESIGHT])
-            policies.append(policy_summary(scores, way))
+            plan = [] if name == PLAN else _of_policy(found, PLAN)
+            policies.append(policy_summary(scores, way, plan))
     return TruthTold(
         truth=words,
         lead_factor=params.truth.lead_factor,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from math import ceil
@@ -67,8 +67,14 @@ class ReminderWriter:
         self._state = state
         self._rows = {stack.name: stack for stack in yard.stacks}
 
-    def soak(self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay) -> Reminder:
-        """Return the reminder of a planned soak."""
+    def soak(
+        self,
+        stack: str,
+        ordinal: int,
+        entry: PlannedSoak | SoakUnderWay,
+        beside: Collection[str] = (),
+    ) -> Reminder:
+        """Return the reminder of a planned soak; `beside` are all that go in on that day."""
         day, logs, hours = entry.soak_on, entry.logs, entry.hours
         pull = self._at_start(entry.pull_on)
         first, likely, last = _pick_days(entry.pick)
@@ -80,6 +86,7 @@ class ReminderWriter:
             _TANK_CAUTION,
         )
         start, end = self._work(day, logs, self._numbers.work.soak_hours_per_log)
+        which = self._lot_words(stack, logs, beside)
         return self._with_reasons(
             Reminder(
                 kind="soak",
@@ -87,14 +94,14 @@ class ReminderWriter:
                 ordinal=ordinal,
                 start=start,
                 end=end,
-                summary=f"Soak {_soak_words(stack, logs, hours)}{self._lot_words(stack, logs)}",
+                summary=f"Soak {_soak_words(stack, logs, hours)}{which}",
                 description="\n".join(lines),
                 reasons=clean_reasons(*entry.reasons),
                 alarms=(local_time(day - _ONE_DAY, EVENING, self._zone),),
             )
         )
 
-    def _lot_words(self, name: str, logs: int) -> str:
+    def _lot_words(self, name: str, logs: int, beside: Collection[str]) -> str:
         """Return which logs of a stack an accepted lot is, how heavy, and what stays."""
         from fruitcast.logs.wood import fresh_mass
 
@@ -115,8 +122,12 @@ class ReminderWriter:
             for other in state.accepted
             if other != name and other.partition(SEPARATOR)[0] == base and state.stacks[other].logs
         ]
-        stay = f"; {', '.join(others)} stay{'s' if len(others) == 1 else ''}" if others else ""
-        return f": {which}, about {format_weight(kg, self._units)}, {loads}{stay}"
+        stay = [other for other in others if other not in beside]
+        words = f"{', '.join(stay)} {'stays' if len(stay) == 1 else 'stay'}" if stay else ""
+        if together := [other for other in others if other in beside]:
+            words = f"with {', '.join(together)}{'; ' if words else ''}{words}"
+        heavy = format_weight(kg, self._units)
+        return "; ".join(filter(None, (f": {which}, about {heavy}, {loads}", words)))
 
     def after_soak(
         self, stack: str, ordinal: int, entry: PlannedSoak | SoakUnderWay

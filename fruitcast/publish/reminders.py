@@ -58,7 +58,8 @@ def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         last = soaks[-1].on if soaks else date.min
         ahead = [entry for day, entry in by_day.items() if day > last]
         for ordinal, entry in enumerate(ahead, start=len(soaks) + 1):
-            yield writer.soak(name, ordinal, entry)
+            beside = {other.stack for other in entries if other.soak_on == entry.soak_on}
+            yield writer.soak(name, ordinal, entry, beside)
             yield from writer.after_soak(name, ordinal, entry)
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
+from math import sqrt
+from statistics import fmean, stdev
 
 from pydantic import Field, TypeAdapter
 
@@ -192,6 +194,14 @@ class PolicyMeans(Document):
     )
     first_pick_error_days: Number | None = Field(description="first pick less its middle day")
     first_pick_absolute_error_days: Number | None
+    plan_saves: Number | None = Field(
+        default=None,
+        description="what is missing here less what is missing with the plan in the same seasons, "
+        "as a share of all wanted, mean of the seasons; null for the plan itself",
+    )
+    plan_saves_error: Number | None = Field(
+        default=None, description="standard error of that mean; null with fewer than two seasons"
+    )
     way_to_foresight: Number | None = Field(
         description="of the shortfall that foresight saves over the nine-week rotation, the share "
         "saved too; null when that is nothing"
@@ -210,8 +220,21 @@ class PolicySeason(Document):
     logs_soaked: Count
 
 
-def policy_summary(scores: Sequence[SeasonScore], way: float | None) -> PolicyMeans:
-    """Return one policy over all its seasons; shares of nothing are None."""
+def policy_summary(
+    scores: Sequence[SeasonScore], way: float | None, plan: Sequence[SeasonScore] = ()
+) -> PolicyMeans:
+    """Return one policy over all its seasons; shares of nothing are None.
+
+    Parameters
+    ----------
+    scores : sequence of SeasonScore
+        The policy's seasons.
+    way : float or None
+        See `way_to_foresight`.
+    plan : sequence of SeasonScore
+        The plan's seasons, to be set against them; none for the plan itself.
+    """
+    saved, error = mean_gain(scores, plan)
     seasons = len(scores)
     demand = sum(s.demand_kg for s in scores)
     short = sum(s.shortfall_kg for s in scores)
@@ -244,8 +267,25 @@ def policy_summary(scores: Sequence[SeasonScore], way: float | None) -> PolicyMe
         first_pick_within=_share(sum(within), len(within)),
         first_pick_error_days=_share(sum(errors), len(errors)),
         first_pick_absolute_error_days=_share(sum(map(abs, errors)), len(errors)),
+        plan_saves=saved,
+        plan_saves_error=error,
         way_to_foresight=way,
     )
+
+
+def mean_gain(
+    scores: Sequence[SeasonScore], plan: Sequence[SeasonScore]
+) -> tuple[float | None, float | None]:
+    """Return what a plan saves in the mean of the seasons that both have, and its error.
+
+    Each season is set against itself, so that good and bad years fall out of the error. [share]
+    """
+    missing = {s.year: s.shortfall_kg / s.demand_kg for s in plan if s.demand_kg}
+    gains = [s.shortfall_kg / s.demand_kg - missing[s.year] for s in scores if s.year in missing]
+    if not gains:
+        return None, None
+    error = stdev(gains) / sqrt(len(gains)) if len(gains) > 1 else None
+    return fmean(gains), error
 
 
 def way_to_foresight(

@@ -11,6 +11,7 @@ from fruitcast.schedule.hindcast_scores import (
     PromiseKept,
     SeasonScore,
     SoakScore,
+    mean_gain,
     policy_summary,
     read_scores,
     scores_json,
@@ -68,6 +69,8 @@ def test_the_summary_by_hand() -> None:
         "first_pick_within": pytest.approx(2 / 3),
         "first_pick_error_days": pytest.approx(-1 / 3),
         "first_pick_absolute_error_days": pytest.approx(5 / 3),
+        "plan_saves": None,
+        "plan_saves_error": None,
         "way_to_foresight": 0.5,
     }
 
@@ -125,3 +128,17 @@ def test_promises_made_are_kept_to_the_gram_and_shared_out_over_the_targets() ->
     summary = policy_summary([SEASON], None)
     assert (summary.promises_made, summary.promises_kept) == (3, pytest.approx(1 / 3))
     assert summary.promised_share == pytest.approx(8 / 14)
+
+
+def test_a_gain_is_of_the_same_seasons_and_has_its_standard_error():
+    def season(year: int, delivered: float):
+        return replace(SEASON, year=year, demand_kg=20.0, delivered_kg=delivered)
+
+    plan = [season(2001, 18.0), season(2002, 16.0), season(2003, 20.0)]
+    other = [season(2001, 14.0), season(2002, 16.0), season(2004, 1.0)]
+    # 20 and 0 points saved in the years that both have.
+    assert mean_gain(other, plan) == (pytest.approx(0.1), pytest.approx(0.1))
+    assert mean_gain(other[:1], plan) == (pytest.approx(0.2), None)
+    assert mean_gain(other, []) == (None, None)
+    summary = policy_summary(other, None, plan)
+    assert (summary.plan_saves, summary.plan_saves_error) == mean_gain(other, plan)

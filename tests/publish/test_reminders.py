@@ -300,3 +300,39 @@ def test_a_look_that_is_still_wanted_the_next_day_is_the_same_event():
     done = update(second, reminders(plan(jobs=[]), yard(), diary()), tomorrow)
     [gone] = [event for event in done.events if event.reminder.kind == "inspect"]
     assert gone.cancelled_on == tomorrow
+
+
+def lot(name: str, on: date) -> dict[str, object]:
+    days = [(on + timedelta(days=n)).isoformat() for n in (0, 1, 8, 10, 14)]
+    return soak(name, 10, days[0], days[1], (days[2], days[3], days[4]), 1.2)
+
+
+def test_a_lot_says_which_logs_how_heavy_and_what_stays():
+    accepted = dict.fromkeys(("C/1", "C/2", "C/3"), date(2027, 5, 1))
+    lots = {name: StackState(name, 10) for name in accepted}
+    state = YardState(stacks=lots, lot_of=dict.fromkeys(accepted, "C"), accepted=accepted)
+
+    def words(*planned: tuple[str, date], state: YardState = state) -> str:
+        made = plan(soaks=[lot(name, on) for name, on in planned])
+        return by_key(reminders(made, yard(units="metric"), state))["soak|1|C/1"].summary
+
+    first, later = date(2027, 5, 4), date(2027, 5, 7)
+    # White oak of 12.7 cm and 102 cm, 990 kg/m3 green: 12.8 kg a log, two loads of 70 kg.
+    assert words(("C/1", first), ("C/2", later)) == (
+        "Soak C/1 (10 logs, 24 h): on top, put 1 dot on their ends, about 128 kg, "
+        "2 barrow loads; C/2, C/3 stay"
+    )
+    assert words(("C/1", first), ("C/2", first)).endswith("2 barrow loads; with C/2; C/3 stays")
+
+
+def test_a_lot_soaked_before_is_known_by_its_dots():
+    soaked = StackState("C/2", 10, soaks=(Soak(date(2027, 2, 1), 10, 24.0, date(2027, 2, 2)),))
+    state = YardState(
+        stacks={"C/1": StackState("C/1", 10), "C/2": soaked},
+        lot_of={"C/1": "C", "C/2": "C"},
+        accepted=dict.fromkeys(("C/1", "C/2"), date(2027, 1, 1)),
+    )
+    made = plan(soaks=[lot("C/2", date(2027, 5, 4))])
+    planned = by_key(reminders(made, yard(units="metric"), state))["soak|2|C/2"]
+    assert ": those with 2 dots on the ends, about " in planned.summary
+    assert planned.summary.endswith("; C/1 stays")
