@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast import __version__
 from fruitcast.atomic import check_writable, files_in_place
+from fruitcast.errors import InputError
 from fruitcast.yard import stacks, tables
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.kept_documents import PLAN
@@ -111,9 +112,29 @@ def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> Cale
     from fruitcast.publish.reminders import reminders
 
     with Diary(yard.diary_file) as diary:
-        text = diary.latest_document(CALENDAR)
-    before = yard_calendar(yard, CalendarState.from_json(text) if text else None)
+        before = yard_calendar(yard, last_calendar(diary))
     return update(before, reminders(plan, yard, state), today, set(state.stacks))
+
+
+def last_calendar(diary: Diary) -> CalendarState | None:
+    """Return the calendar last published that can be read, None when none was published.
+
+    Raises
+    ------
+    InputError
+        If none of those kept can be read.
+    """
+    from fruitcast.publish.calendar_state import CalendarState
+
+    damaged: InputError | None = None
+    for text in diary.documents(CALENDAR):
+        try:
+            return CalendarState.from_json(text)
+        except InputError as error:
+            damaged = damaged or error
+    if damaged is not None:
+        raise damaged
+    return None
 
 
 def read_last_plan(yard: Yard, today: date) -> Plan | None:

@@ -9,7 +9,7 @@ from functools import cached_property, lru_cache
 from pathlib import Path
 
 from fruitcast.app.known import numbers_of
-from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_plan
+from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_calendar, last_plan
 from fruitcast.errors import InputError
 from fruitcast.publish.calendar_state import CalendarState, yard_calendar
 from fruitcast.publish.ical import calendar_bytes
@@ -307,9 +307,12 @@ def feed_bytes(folder: Path) -> bytes:
     """Return the calendar as last published, an empty one when there is none yet."""
     with Diary(folder / "diary.db") as diary:
         text = diary.latest_document(CALENDAR)
-    if text is None:
-        return calendar_bytes(yard_calendar(read_yard(folder)))
-    return _calendar_of(text)
+        if text is None:
+            return calendar_bytes(yard_calendar(read_yard(folder)))
+        try:
+            return _calendar_of(text)
+        except InputError:  # the one before, if that can be read
+            return calendar_bytes(yard_calendar(read_yard(folder), last_calendar(diary)))
 
 
 @lru_cache(maxsize=2)

@@ -25,6 +25,12 @@ FEWEST_CHARACTERS = 10
 """Shortest passphrase taken. Judgement: with few tries a minute enough against guessing."""
 MOST_CHARACTERS = 200
 
+KEPT_ENDED = 31 * 24 * 3600.0
+"""How long an ended sign-in is remembered: by then its cookie has lapsed. [s]"""
+
+MOST_ENDED = 500
+"""Ended sign-ins remembered at most, the last ones."""
+
 _N, _R, _P = 2**15, 8, 1
 _MEMORY = 2**26  # scrypt needs 128 * N * R bytes, 32 MiB
 
@@ -43,6 +49,8 @@ class Access:
         The secret part of the feed's address; empty when there is no feed.
     salt, digest : str
         Of the passphrase; empty when there is none.
+    ended : str
+        Sign-ins that were ended by signing out, each with the second in which it was.
     """
 
     key: str
@@ -50,6 +58,7 @@ class Access:
     feed: str = ""
     salt: str = ""
     digest: str = ""
+    ended: str = ""
 
     @property
     def has_passphrase(self) -> bool:
@@ -61,6 +70,10 @@ class Access:
         if not self.has_passphrase or len(passphrase) > MOST_CHARACTERS:
             return False
         return secrets.compare_digest(_digest(passphrase, self.salt), self.digest)
+
+    def has_ended(self, sign_in: str) -> bool:
+        """Return whether a sign-in was ended by signing out."""
+        return any(mark.partition("@")[0] == sign_in for mark in self.ended.split())
 
     def is_feed(self, token: str) -> bool:
         """Return whether a token is the feed's."""
@@ -126,6 +139,23 @@ class AccessFile:
         access = self.read()
         with self._lock:
             self._write(replace(access, era=_secret()))
+
+    def end(self, sign_in: str, now: float) -> None:
+        """Let one sign-in count no more, on no copy of its cookie.
+
+        Parameters
+        ----------
+        sign_in : str
+            Its id.
+        now : float
+            The present second. [s]
+        """
+        access = self.read()
+        oldest = now - KEPT_ENDED
+        kept = [m for m in access.ended.split() if float(m.partition("@")[2]) > oldest]
+        kept = [*kept[1 - MOST_ENDED :], f"{sign_in}@{int(now)}"]
+        with self._lock:
+            self._write(replace(access, ended=" ".join(kept)))
 
     def new_feed(self) -> None:
         """Give the feed another address; the old one leads nowhere."""

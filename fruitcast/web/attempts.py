@@ -15,7 +15,7 @@ FIRST_WAIT, LONGEST_WAIT = 30.0, 3600.0
 FORGOTTEN_AFTER = 24 * 3600.0
 """Wrong tries older than this no longer count. [s]"""
 TRIES_AN_HOUR = 60
-"""Wrong passphrases an hour from all senders together; beyond, all wait. Judgement."""
+"""Wrong passphrases an hour from all strangers together; beyond, all of them wait. Judgement."""
 KNOWN_SENDERS = 10_000
 """Senders remembered at most."""
 
@@ -28,6 +28,9 @@ class _Sender:
 
 class Attempts:
     """Wrong passphrases so far.
+
+    A device that signed in before has tries of its own, which strangers can't use up, not even
+    from behind the same address.
 
     Parameters
     ----------
@@ -42,32 +45,37 @@ class Attempts:
         self.lock = threading.Lock()
         """Held while a passphrase is tried, so that tries at the same moment are counted."""
 
-    def wait(self, address: str) -> float:
+    def wait(self, address: str, device: str = "") -> float:
         """Return how long a sender must wait before the next try, 0 when it may try. [s]"""
         now = self._clock()
         wait = 0.0
-        if len(self._recent) == TRIES_AN_HOUR:
+        if len(self._recent) == TRIES_AN_HOUR and not device:
             wait = self._recent[0] + 3600.0 - now
-        sender = self._senders.get(_network(address))
+        sender = self._senders.get(_who(address, device))
         if sender is not None and sender.wrong >= FREE_TRIES:
             doubled = FIRST_WAIT * 2.0 ** min(sender.wrong - FREE_TRIES, 20)
             wait = max(wait, sender.last + min(doubled, LONGEST_WAIT) - now)
         return max(wait, 0.0)
 
-    def wrong(self, address: str) -> None:
+    def wrong(self, address: str, device: str = "") -> None:
         """Count a wrong passphrase."""
-        now, network = self._clock(), _network(address)
-        self._recent.append(now)
-        sender = self._senders.pop(network, _Sender())
+        now, who = self._clock(), _who(address, device)
+        if not device:
+            self._recent.append(now)
+        sender = self._senders.pop(who, _Sender())
         if now - sender.last > FORGOTTEN_AFTER:
             sender = _Sender()
-        self._senders[network] = _Sender(sender.wrong + 1, now)
+        self._senders[who] = _Sender(sender.wrong + 1, now)
         while len(self._senders) > KNOWN_SENDERS:
             del self._senders[next(iter(self._senders))]
 
-    def right(self, address: str) -> None:
+    def right(self, address: str, device: str = "") -> None:
         """Forget a sender's wrong tries."""
-        self._senders.pop(_network(address), None)
+        self._senders.pop(_who(address, device), None)
+
+
+def _who(address: str, device: str) -> str:
+    return f"device {device}" if device else _network(address)
 
 
 def _network(address: str) -> str:

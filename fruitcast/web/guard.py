@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, redirect, request, session, url_for
 from flask.sessions import SecureCookieSessionInterface
+from itsdangerous import BadSignature, URLSafeSerializer
 from werkzeug.wrappers import Response as AnyResponse
 
 from fruitcast.web.access import AccessFile
@@ -22,6 +23,9 @@ SIGNED_IN_DAYS = 30
 
 OPEN_ENDPOINTS = frozenset({"static", "signin", "send_signin", "feed", "icon"})
 """What is answered without a sign-in; the feed has its own secret."""
+
+_DEVICE, _DEVICE_DAYS = "fruitcast_device", 365
+"""Cookie by which a device that signed in before is known, and how long. [day]"""
 
 LOOPBACK_NAMES = frozenset({"localhost", "localhost.localdomain"})
 
@@ -75,7 +79,10 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
         if request.endpoint in OPEN_ENDPOINTS:
             return None
         settings = access.read()
-        if (settings.has_passphrase or ask_always) and session.get("era") != settings.era:
+        signed_in = session.get("era") == settings.era and not settings.has_ended(
+            session.get("id", "")
+        )
+        if (settings.has_passphrase or ask_always) and not signed_in:
             return redirect(url_for("signin", next=_here()), 303)
         return None
 
@@ -97,9 +104,45 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
 def sign_in(access: AccessFile) -> None:
     """Mark this device as signed in, with a session of its own."""
     session.clear()
+    session["id"] = secrets.token_urlsafe(16)
     session.permanent = True
     session["era"] = access.read().era
     session["since"] = int(time.time())
+
+
+def sign_out(access: AccessFile) -> None:
+    """End this sign-in here and on the server: a copy of its cookie admits nobody."""
+    sign_in, era = session.get("id"), session.get("era")
+    session.clear()
+    if sign_in and era == access.read().era:
+        access.end(sign_in, time.time())
+
+
+def known_device(access: AccessFile) -> str:
+    """Return the mark of a device that signed in before, empty for a stranger's."""
+    try:
+        mark: str = _marks(access).loads(request.cookies.get(_DEVICE, "")[:500])
+    except BadSignature:
+        return ""
+    return mark
+
+
+def remember_device(response: AnyResponse, access: AccessFile) -> None:
+    """Mark a device that has signed in: it then has tries of its own."""
+    mark = known_device(access) or secrets.token_urlsafe(16)
+    response.set_cookie(
+        _DEVICE,
+        _marks(access).dumps(mark),
+        max_age=_DEVICE_DAYS * 24 * 3600,
+        path="/signin",
+        secure=request.is_secure,
+        httponly=True,
+        samesite="Strict",
+    )
+
+
+def _marks(access: AccessFile) -> URLSafeSerializer:
+    return URLSafeSerializer(access.read().key, salt="device that signed in before")
 
 
 def csrf_token() -> str:

@@ -8,7 +8,7 @@ import socket
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError, OutputError
@@ -135,6 +135,8 @@ def serve(
     """
     import waitress
 
+    from fruitcast.web.connections import EVERY_SECONDS, IDLE_SECONDS, MOST, watch
+
     access = open_access(folder)
     folder, settings = access.path.parent, access.read()
     if listening.open and not settings.has_passphrase:
@@ -155,6 +157,7 @@ def serve(
     trust = {"trusted_proxy": listening.proxy} if listening.proxy else {}
     if listening.proxy:
         trust["trusted_proxy_headers"] = "x-forwarded-for x-forwarded-proto x-forwarded-host"
+    sockets: dict[int, Any] = {}
     try:
         server: BaseWSGIServer = waitress.create_server(
             app,
@@ -164,8 +167,10 @@ def serve(
             ident="fruitcast",
             max_request_body_size=MOST_BYTES,
             max_request_header_size=16 * 1024,
-            connection_limit=200,
-            channel_timeout=60,
+            map=sockets,
+            connection_limit=MOST,
+            channel_timeout=IDLE_SECONDS,
+            cleanup_interval=EVERY_SECONDS,
             clear_untrusted_proxy_headers=True,
             **trust,
         )
@@ -174,6 +179,7 @@ def serve(
             f"{listening.host} port {listening.port}: can't be listened on ({error}). Choose "
             "another port with --port, or an address of this machine with --host."
         ) from error
+    watch(list(sockets.values()), listening.proxy)
     planner.start()
     try:
         if ready is not None:

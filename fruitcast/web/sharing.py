@@ -10,7 +10,14 @@ from werkzeug.wrappers import Response
 
 from fruitcast.web.attempts import Attempts
 from fruitcast.web.context import Context
-from fruitcast.web.guard import LOOPBACK_NAMES, local_target, sign_in
+from fruitcast.web.guard import (
+    LOOPBACK_NAMES,
+    known_device,
+    local_target,
+    remember_device,
+    sign_in,
+    sign_out,
+)
 from fruitcast.web.pictures import qr_picture
 
 Answer = str | tuple[str, int] | tuple[str, int, dict[str, str]] | Response
@@ -47,22 +54,25 @@ def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:
     def signin() -> Answer:
         settings = context.access.read()
         target = local_target(request.args.get("next", "/"))
-        if not settings.has_passphrase or session.get("era") == settings.era:
+        ended = settings.has_ended(session.get("id", ""))
+        if not settings.has_passphrase or (session.get("era") == settings.era and not ended):
             return redirect(target, 303)
         return render_template("signin.html", target=target, fault="")
 
     @app.post("/signin")
     def send_signin() -> Answer:
         target = local_target(request.form.get("next", "/"))
-        sender = request.remote_addr or ""
+        sender = request.remote_addr or "", known_device(context.access)
         with attempts.lock:
-            wait = attempts.wait(sender)
+            wait = attempts.wait(*sender)
             if wait <= 0 and context.access.read().admits(request.form.get("passphrase", "")):
-                attempts.right(sender)
+                attempts.right(*sender)
                 sign_in(context.access)
-                return redirect(target, 303)
+                answer = redirect(target, 303)
+                remember_device(answer, context.access)
+                return answer
             if wait <= 0:
-                attempts.wrong(sender)
+                attempts.wrong(*sender)
         if wait <= 0:
             fault = "This is not the passphrase. Check capitals and blanks, and try again."
             return render_template("signin.html", target=target, fault=fault), 403
@@ -74,7 +84,7 @@ def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:
 
     @app.post("/signout")
     def signout() -> Response:
-        session.clear()
+        sign_out(context.access)
         return redirect(url_for("signin"), 303)
 
     @app.post("/signout/everywhere")

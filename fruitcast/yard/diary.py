@@ -22,7 +22,7 @@ from uuid import uuid4
 
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.yard import diary_faults
-from fruitcast.yard.diary_backup import back_up, backups
+from fruitcast.yard.diary_backup import OWNER_ONLY, back_up, backups
 from fruitcast.yard.diary_faults import BUSY, explained, remedy
 from fruitcast.yard.diary_schema import (
     FORETOLD_SINCE,
@@ -36,6 +36,8 @@ from fruitcast.yard.diary_schema import (
 from fruitcast.yard.events import Event, faults_of, whole_seconds_utc
 from fruitcast.yard.foretold import Foretold, all_foretold, foretell
 from fruitcast.yard.kept_documents import PLAN, keep_document, unpacked
+
+_NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 
 
 class Diary:
@@ -169,7 +171,7 @@ class Diary:
                 connection.execute("ROLLBACK")
 
     def latest_document(self, kind: str, as_of: date | None = None) -> str | None:
-        """Return the text of the document of a kind saved last.
+        """Return the text of the document of a kind saved last, None when there is none.
 
         Parameters
         ----------
@@ -178,16 +180,19 @@ class Diary:
         as_of : date or None
             Leave out what was made after this day.
         """
+        return next(self.documents(kind, as_of), None)
+
+    def documents(self, kind: str, as_of: date | None = None) -> Iterator[str]:
+        """Yield the texts of the documents of a kind, the one saved last first."""
         with explained(self.path):
             connection = self._reader()
             if connection is None:
-                return None
-            row = connection.execute(
-                "SELECT text FROM documents WHERE kind = ? AND made_on <= ? "
-                "ORDER BY id DESC LIMIT 1",
+                return
+            for row in connection.execute(
+                "SELECT text FROM documents WHERE kind = ? AND made_on <= ? ORDER BY id DESC",
                 (kind, (as_of or date.max).isoformat()),
-            ).fetchone()
-            return unpacked(row[0]) if row else None
+            ):
+                yield unpacked(row[0])
 
     def foretold(self) -> tuple[tuple[date, Foretold], ...]:
         """Return all that plans have foretold, each with the day of its plan, the oldest first."""
@@ -243,11 +248,17 @@ class Diary:
                 raise sqlite3.DatabaseError("the file is empty")
         return self._open
 
-    def _connect(self) -> sqlite3.Connection:
+    def _connect(self, *, crowded: bool = False) -> sqlite3.Connection:
+        """Open the file; `crowded` where the disk has no room for what stands beside it."""
         options = ""
-        if not os.access(self.path.parent, os.W_OK) and self.path.exists():
+        log = self.path.with_name(self.path.name + "-wal")
+        if not self.path.exists():
+            self.path.touch(OWNER_ONLY)
+        elif crowded and not (log.exists() and log.stat().st_size):
+            # All is in the file itself: it can be read without any file beside it.
+            options = "?immutable=1"
+        elif not os.access(self.path.parent, os.W_OK):
             # A copy on a read-only disk: no side files can be made there, nor is anyone writing.
-            log = self.path.with_name(self.path.name + "-wal")
             options = "?mode=ro" if log.exists() else "?immutable=1"
         connection = sqlite3.connect(
             self.path.absolute().as_uri() + options,
@@ -255,8 +266,17 @@ class Diary:
             timeout=diary_faults.BUSY_SECONDS,
             isolation_level=None,
         )
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = FULL")
+        try:
+            if crowded and not options:
+                # Who has the database alone needs no index of its log beside it.
+                connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+            connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA synchronous = FULL")
+        except sqlite3.OperationalError as error:
+            connection.close()
+            if crowded or error.sqlite_errorcode & 0xFF not in _NO_ROOM:
+                raise
+            return self._connect(crowded=True)
         return connection
 
     @contextmanager

@@ -20,6 +20,9 @@ from fruitcast.yard.diary_rescue import rescue
 KEPT = 7
 """Daily backups kept beside the diary."""
 
+OWNER_ONLY = 0o600
+"""Who may read a diary and its backups: they hold what was sold, and to whom."""
+
 _ONLY_THE_NEWEST = (
     "DELETE FROM documents WHERE id NOT IN (SELECT max(id) FROM documents GROUP BY kind)"
 )
@@ -65,6 +68,7 @@ def back_up(connection: sqlite3.Connection, diary: Path, day: date, *, anew: boo
     # Writers at the same moment, in one process or several, each make a copy of their own.
     unfinished = target.with_name(f"{target.name}.{os.getpid()}-{get_ident()}.part")
     try:
+        unfinished.touch(OWNER_ONLY)
         with closing(sqlite3.connect(unfinished)) as copy:
             connection.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")
@@ -153,6 +157,7 @@ def restore_backup(diary: Path, backup: Path | None = None) -> Restored:
         )
     unfinished = diary.with_name(f"{diary.name}.{os.getpid()}.part")
     try:
+        unfinished.touch(OWNER_ONLY)
         shutil.copyfile(whole, unfinished)
         rescued = 0 if backup else rescue(diary, unfinished)
         set_aside = _set_aside(diary)

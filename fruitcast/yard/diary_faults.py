@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
@@ -73,7 +74,9 @@ def _words_for(path: Path, error: sqlite3.DatabaseError) -> str:
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
     if code in BUSY:
         return f"in use by another program for over {BUSY_SECONDS:g} s. Try again"
-    if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
+    # A full disk is read in a way in which nothing can be written.
+    crowded = code == sqlite3.SQLITE_READONLY and os.access(path, os.W_OK)
+    if crowded or code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
         return disk_words(path, str(error))
     if code in _FORBIDDEN:
         return f"cannot be written ({error}). Check the folder and its permissions"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sqlite3
 from contextlib import closing
@@ -9,7 +10,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from fruitcast.app.publication import last_calendar
+from fruitcast.app.serving import feed_bytes
 from fruitcast.errors import InputError
+from fruitcast.publish.calendar_state import CalendarState
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import backups, restore_backup
 from fruitcast.yard.events import Event
@@ -120,6 +124,39 @@ def test_a_damaged_plan_in_the_diary_is_one_message_and_the_next_plan_is_made_af
     assert " ".join(ran.err.split()).count(message) == 1
     ran = done("--yard", planned, "--today", TODAY, "calendar")
     assert message not in ran.err
+
+
+def test_a_damaged_calendar_is_passed_over_for_the_one_before(planned):
+    day = date(2027, 5, 3)
+    with Diary(planned / "diary.db") as diary:
+        before = diary.latest_document("calendar")
+        diary.save_document("calendar", day + timedelta(days=1), before[: len(before) // 2])
+        assert last_calendar(diary) == CalendarState.from_json(before)
+    assert b"BEGIN:VEVENT" in feed_bytes(planned)
+    tomorrow = str(day + timedelta(days=1))
+    assert done("--yard", planned, "--today", tomorrow, "plan", *QUICK).code == 0
+    with Diary(planned / "diary.db") as diary:
+        after = CalendarState.from_json(diary.latest_document("calendar"))
+    kept = {event.uid for event in CalendarState.from_json(before).events}
+    assert kept & {event.uid for event in after.events}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs permissions")
+def test_diary_and_backups_are_their_owners_alone(tmp_path):
+    file, mask = tmp_path / "diary.db", os.umask(0o022)
+    try:
+        for number in range(3):
+            moment = datetime(2027, 5, 3 + number, tzinfo=UTC)
+            with Diary(file) as diary:
+                diary.add([Event("note", date(2027, 5, 3), note=f"{number}")], moment)
+                files = tmp_path.glob("diary*")
+                modes = {path.name: path.stat().st_mode & 0o777 for path in files}
+                assert set(modes.values()) == {0o600}, modes
+        assert len(backups(file)) == 2
+        restore_backup(file)
+        assert file.stat().st_mode & 0o777 == 0o600
+    finally:
+        os.umask(mask)
 
 
 def test_after_a_damaged_record_of_the_last_push_every_event_is_compared(planned, monkeypatch):

@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import last_plan, publish
+from fruitcast.app.serving import Clock, feed_bytes
 from fruitcast.errors import FruitcastError, OutputError
+from fruitcast.web.access import AccessFile
+from fruitcast.web.application import create_app
 from fruitcast.yard.diary import Diary, read_events
 from tests.cli.running import Ran, contents, run
 from tests.faults.conftest import QUICK, TODAY
@@ -95,6 +98,22 @@ def test_a_locked_yard_can_be_read_and_taken_out(disk, on_disk, tmp_path):
         assert ran.code == 0, (words, ran.err)
     ran = in_yard(on_disk, "diary", "export", tmp_path / "diary.csv")
     assert ran.code == 0 and (tmp_path / "diary.csv").exists()
+
+
+def test_of_a_full_disk_everything_can_be_read(disk, on_disk, tmp_path):
+    entries = len(read_events(on_disk / "diary.db"))
+    AccessFile(on_disk).read()  # the page was opened before
+    disk.fill()
+    for words in (("check",), ("stacks",), ("week",), ("weather", "show"), ("diary", "show"), ()):
+        ran = in_yard(on_disk, *words)
+        assert ran.code == 0, (words, ran.err)
+    ran = in_yard(on_disk, "diary", "export", tmp_path / "diary.csv")
+    assert ran.code == 0
+    assert len((tmp_path / "diary.csv").read_text(encoding="utf-8").splitlines()) > entries
+    assert b"BEGIN:VEVENT" in feed_bytes(on_disk)
+    page = create_app(on_disk, Clock(lambda: datetime(2027, 5, 3, 16, tzinfo=UTC))).test_client()
+    for path in ("/", "/stacks", "/diary", "/supply", "/record/pick"):
+        assert page.get(path).status_code == 200, path
 
 
 def test_however_little_room_there_is_a_record_is_whole_or_refused(disk, on_disk):

@@ -131,6 +131,62 @@ def test_many_senders_together_are_slowed_down_too():
     assert attempts.wait("203.0.113.9") == pytest.approx(3600 - 59)
 
 
+def test_strangers_do_not_lock_out_a_device_that_signed_in_before(stranger, seconds):
+    ours, other = stranger, Visitor(stranger.client.application)
+    sign_in(ours)
+    ours.open("/more")
+    ours.send(form=1)
+    # From our own address, and from sixty others: all there is to try in an hour.
+    for number in range(65):
+        other.client.environ_base["REMOTE_ADDR"] = f"198.51.100.{number}"
+        sign_in(other, f"wrong {number}")
+    other.client.environ_base["REMOTE_ADDR"] = "127.0.0.1"
+    for number in range(6):
+        sign_in(other, f"wrong {number}")
+    assert other.status == 429
+    sign_in(other)
+    assert other.status == 429  # nor does a stranger with the right one get in
+    assert "This week" in sign_in(ours)
+
+
+def test_a_known_device_has_few_tries_too_and_a_forged_mark_none(stranger, seconds):
+    sign_in(stranger)
+    stranger.open("/more")
+    stranger.send(form=1)
+    for _ in range(6):
+        sign_in(stranger, "wrong for certain")
+    assert stranger.status == 429
+    forger = Visitor(stranger.client.application)
+    forger.client.set_cookie("fruitcast_device", "InNvbWV0aGluZyI.forged", path="/signin")
+    for number in range(70):
+        forger.client.environ_base["REMOTE_ADDR"] = f"198.51.100.{number}"
+        sign_in(forger, "wrong for certain")
+    assert forger.status == 429
+
+
+def test_signing_out_ends_every_copy_of_the_cookie(stranger, access, now):
+    sign_in(stranger)
+    copy = stranger.client.get_cookie("fruitcast").value
+    stranger.open("/more")
+    stranger.send(form=1)
+    thief = Visitor(stranger.client.application)
+    thief.client.set_cookie("fruitcast", copy)
+    assert thief.client.get("/stacks").status_code == 303
+    assert "passphrase" in thief.client.get("/signin").get_data(as_text=True).lower()
+    sign_in(stranger)
+    assert stranger.client.get("/stacks").status_code == 200
+    assert len(access.read().ended.split()) == 1
+
+
+def test_ended_sign_ins_are_forgotten_when_their_cookies_have_lapsed(access):
+    for number in range(600):
+        access.end(f"id{number}", now=1e9 + number)
+    assert len(access.read().ended.split()) == 500
+    assert access.read().has_ended("id599") and not access.read().has_ended("id5")
+    access.end("late", now=1e9 + 32 * 24 * 3600)
+    assert access.read().ended.split() == [f"late@{int(1e9 + 32 * 24 * 3600)}"]
+
+
 def test_an_ipv6_network_is_one_sender_and_none_fills_the_memory():
     attempts = Attempts(Seconds())
     for number in range(5):

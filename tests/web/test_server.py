@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import signal
 import socket
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,6 +17,7 @@ import pytest
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError
 from fruitcast.web.access import AccessFile
+from fruitcast.web.connections import ASKING_SECONDS, EVERY_SECONDS, MOST, MOST_OF_A_SENDER
 from fruitcast.web.server import Listening, is_loopback, serve
 from tests.publish.sample_plan import TODAY
 from tests.web.servers import PlainClient, Running, command, running
@@ -218,3 +221,53 @@ def test_eight_visitors_at_once_lose_nothing(folder):
     notes = [event.note for event in entries(folder)]
     assert sorted(notes) == sorted(f"tank {n} {c}" for n in range(8) for c in range(5))
     assert all(event.on == TODAY for event in entries(folder))
+
+
+def silent(port: int, count: int, begin: bytes = b"") -> list[socket.socket]:
+    """Open connections that begin a request at most, and never end it."""
+    found = []
+    for _ in range(count):
+        connection = socket.create_connection(("127.0.0.1", port), timeout=5)
+        with contextlib.suppress(OSError):  # hung up on at once
+            connection.sendall(begin)
+        found.append(connection)
+    return found
+
+
+def answers(port: int) -> bytes:
+    """Return what another address than the silent ones' gets, of the sign-in."""
+    with socket.create_connection(("127.0.0.1", port), 10, ("127.0.0.2", 0)) as visitor:
+        visitor.sendall(b"GET /signin HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
+        return visitor.recv(65536)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs several addresses of this machine")
+@pytest.mark.parametrize("begin", [b"", b"GET / HTTP/1.1\r\nHost: x"])
+def test_half_open_connections_of_one_sender_leave_room_for_others(folder, begin):
+    with running(folder) as there:
+        held = silent(there.port, MOST + 50, begin)
+        try:
+            begun = time.monotonic()
+            assert answers(there.port).startswith(b"HTTP/1.1 303")
+            assert time.monotonic() - begun < 10
+            hung_up = 0
+            for connection in held[MOST_OF_A_SENDER:]:
+                with contextlib.suppress(ConnectionError):
+                    assert connection.recv(1) == b""
+                hung_up += 1
+            assert hung_up == MOST + 50 - MOST_OF_A_SENDER
+        finally:
+            for connection in held:
+                connection.close()
+
+
+@pytest.mark.long
+def test_who_sends_a_request_byte_by_byte_is_hung_up_on(folder):
+    with running(folder) as there:
+        begun = time.monotonic()
+        (slow,) = silent(there.port, 1, b"GET / HTTP/1.1\r\n")
+        with slow, contextlib.suppress(ConnectionError):
+            while time.monotonic() - begun < 90:
+                slow.sendall(b"X")
+                time.sleep(1)
+        assert ASKING_SECONDS < time.monotonic() - begun < ASKING_SECONDS + 3 * EVERY_SECONDS + 10
