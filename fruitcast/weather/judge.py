@@ -388,10 +388,16 @@ def _allowed(
 def _of_daily_range(weather: DailyWeather, limits: WeatherDoubts) -> Question | None:
     """Ask about days whose lowest and highest temperature lie further apart than anywhere."""
     spans = (weather.tmax - weather.tmin)[np.isfinite(weather.tmax - weather.tmin)]
-    if len(spans) < 20:
+    if not len(spans):
         return None
     span = float(spans.mean())
-    if span > limits.daily_range:
+    if len(spans) < 20:
+        # On a rainy day the temperature hardly moves: these are the extremes of several.
+        wet = float((np.nan_to_num(weather.rain) > 1.0).sum()) > 0.5 * len(spans)
+        if len(spans) < 2 or not wet or span <= limits.daily_range:
+            return None
+        cause = "They look like the extremes of a week or a month: take the table of days"
+    elif span > limits.daily_range:
         cause = _CAUSES["Fahrenheit"]
     elif span < limits.least_daily_range and len(spans) >= 60:
         cause = _CAUSES["whole"]

@@ -75,3 +75,34 @@ def test_a_new_yard_is_held_against_what_its_latitude_allows():
     assert "other half of the globe" in asked.cause
     (asked,) = questions(in_fahrenheit(year, year.start), LIMITS, latitude=42.6)
     assert "--units us" in asked.cause
+
+
+def small_table(tmin, tmax, rain, first=date(2026, 1, 4)):
+    """Return a table of a few days."""
+    values = {"tmin": tmin, "tmax": tmax, "rain": rain}
+    values["tmean"] = [(low + high) / 2 for low, high in zip(tmin, tmax, strict=True)]
+    arrays = {name: np.array(column, dtype=float) for name, column in values.items()}
+    sources = {name: np.full(len(rain), Source.OBSERVED, dtype=np.int8) for name in arrays}
+    return DailyWeather(first, arrays, sources)
+
+
+def test_rain_of_the_week_so_far_falls_back_on_one_weekday_only():
+    rain = [4, 9, 9, 0, 2, 2, 6, 1, 1, 8, 0, 3, 3, 5, 2, 2, 2, 0, 1, 4, 4]
+    week = [sum(rain[n - n % 7 : n + 1]) for n in range(21)]
+    low, high = [1.0] * 21, [9.0] * 21
+    (asked,) = questions(small_table(low, high, week), LIMITS)
+    assert "a running total" in asked.cause
+    assert questions(small_table(low, high, rain), LIMITS) == ()
+
+
+def test_two_rainy_days_with_the_extremes_of_a_month_are_asked_about():
+    (asked,) = questions(small_table([6.8, -4.1], [28.6, 18.2], [45.9, 16.6]), LIMITS)
+    assert "extremes of a week or a month" in asked.cause
+    assert questions(small_table([6.8, -4.1], [28.6, 18.2], [0, 0]), LIMITS) == ()
+    assert questions(small_table([6.8, 4.1], [14.6, 12.2], [25.9, 16.6]), LIMITS) == ()
+
+
+def test_whole_numbers_far_above_a_day_s_rain_are_asked_about():
+    points = [2, 22, 2, 51, 9, 2, 31, 11, 3, 8]
+    (asked,) = questions(small_table([1.0] * 10, [9.0] * 10, points), LIMITS)
+    assert "points taken for mm" in asked.cause
