@@ -108,7 +108,7 @@ def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> Cale
     That is the last whatever day it bears: phones have seen it, so no event may fall behind it
     because a clock was set back.
     """
-    from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
+    from fruitcast.publish.calendar_state import update, yard_calendar
     from fruitcast.publish.reminders import reminders
 
     with Diary(yard.diary_file) as diary:
