@@ -13,7 +13,7 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -253,7 +253,8 @@ class Diary:
         options = ""
         log = self.path.with_name(self.path.name + "-wal")
         if not self.path.exists():
-            self.path.touch(OWNER_ONLY)
+            with suppress(OSError):  # the database says it better
+                self.path.touch(OWNER_ONLY)
         elif crowded and not (log.exists() and log.stat().st_size):
             # All is in the file itself: it can be read without any file beside it.
             options = "?immutable=1"

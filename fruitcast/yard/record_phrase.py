@@ -19,6 +19,15 @@ _PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+o
 _TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
+_EMPTY_WORDS = (
+    *("seen", "found", "came", "come", "coming", "showing", "up", "out", "yet", "again", "since"),
+    *("is", "are", "has", "have", "did", "there", "now", "the", "already", "still", "back"),
+)
+_HOW_MUCH = re.compile(
+    r"(?<!\w)(?:a )?(?:lots?|many|few|some|tiny|small|big|huge|good|first|new|everywhere|all over)"
+    r"(?: of)?(?!\w)",
+    re.IGNORECASE,
+)
 _PICKED = re.compile(r"\bpicked\s+(?:on\s+)?", re.IGNORECASE)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
@@ -93,6 +102,15 @@ class Given:
     def part(self, text: str) -> Phrase:
         """Return a part of the words, to be taken apart by itself."""
         return Phrase(text)
+
+    def with_small_words(self, note: str) -> str:
+        """Return a note with 'lots' and 'tiny', and drop 'again' and the like: nothing else."""
+        while self.phrase.take_words(*_EMPTY_WORDS):
+            pass
+        told = []
+        while found := self.phrase.take(_HOW_MUCH):
+            told.append(found[0])
+        return "; ".join(text for text in (" ".join(told), note) if text)
 
     def rest_as_note(self, note: str) -> str:
         """Return a note with all words that are left: they are kept as the grower's own."""

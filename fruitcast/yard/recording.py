@@ -62,11 +62,14 @@ class Recorded:
         The same in words.
     questions : tuple of str
         What to ask before writing it; empty when nothing is doubtful.
+    choices : tuple of str
+        Those of them to which 'yes' beforehand is no answer.
     """
 
     event: Event
     understood: str
     questions: tuple[str, ...] = ()
+    choices: tuple[str, ...] = ()
 
 
 def parse_record(
@@ -152,7 +155,9 @@ def parse_record(
         raise InputError(f"{given.choices[0]} Write out which; nothing was recorded.")
     if yes:
         return recorded
-    return replace(recorded, questions=(*given.choices, *given.questions, *recorded.questions))
+    choices = tuple(given.choices)
+    questions = (*choices, *given.questions, *recorded.questions)
+    return replace(recorded, questions=questions, choices=choices)
 
 
 def check_record(

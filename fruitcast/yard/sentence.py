@@ -89,7 +89,7 @@ def records_in(
         return [(kind, words)]
     if len(named) > MOST_STACKS:
         raise InputError(f"{len(named)} stacks in one record, at most {MOST_STACKS} are read.")
-    if kind != "note":
+    if kind not in ("note", "pins"):
         _refuse_one_amount(kind, words, rest, named)
     return [(kind, f"{name} {rest}".strip()) for name in named]
 
@@ -124,6 +124,10 @@ def kind_and_words(text: str) -> tuple[str, str]:
             f"'{text[:200]}': is it {' or '.join(kinds)}? Write one record for each, like "
             f"'{kinds[0]} ...'."
         )
+    if WEIGHT.search(text):
+        raise InputError(
+            f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
+        )
     raise InputError(unknown_kind(first))
 
 
@@ -145,7 +149,8 @@ def _notes(text: str, stacks: Sequence[str], today: date) -> Iterator[str]:
     ]
     for name in named or [""]:
         # The name stands in front already where the sentence begins with it.
-        own = re.sub(rf"^{re.escape(name)}\b[:,]?\s*", "", phrase.text) if name else phrase.text
+        alone = rf"^{re.escape(name)}\b[:,]?\s*" if len(named) == 1 else "(?!)"
+        own = re.sub(alone, "", phrase.text)
         yield f"{name} {dated}{own}".strip()
 
 

@@ -63,8 +63,9 @@ def test_a_sentence_needs_no_kind_in_front(demo):
 
 def test_yes_does_not_choose_a_stack(demo):
     before = len(entries(demo))
-    ran = record(demo, "soak", "AA", "24", "h", "--yes")
-    assert ran.code == 1 and "Write out which" in ran.err
+    for options in ((), ("--yes",)):
+        ran = record(demo, "soak", "AA", "24", "h", *options)
+        assert ran.code == 1 and "Write out which" in ran.err and "--yes" not in ran.err
     assert len(entries(demo)) == before
 
 

@@ -318,6 +318,8 @@ def test_one_sentence_for_several_stacks():
         ("pins", "A", "05-06", None),
         ("pins", "C", "05-06", None),
     ]
+    counted = parse_sentence("pins A and C 20 a log", yard=yard(), events=PAST, today=TODAY)
+    assert [r.event.note for r in counted] == ["about 20 a log"] * 2
     assert sentence("pick A 1 kg, C 200 g") == [
         ("pick", "A", "05-07", 1.0),
         ("pick", "C", "05-07", 0.2),
@@ -332,6 +334,8 @@ def test_one_sentence_for_several_stacks():
 
 def test_a_sentence_may_say_last_what_it_is():
     assert sentence("yesterday: put A in the tank") == [("soak", "A", "05-06", None)]
+    looked = parse_sentence("A and C look dry", yard=yard(), events=PAST, today=TODAY)
+    assert [r.event.note for r in looked] == ["A and C look dry"] * 2
     assert sentence("B out of the water") == [("pull", "B", "05-07", None)]
     assert sentence("A deer knocked over C") == [("note", "C", "05-07", None)]
     with pytest.raises(InputError, match="'pcik' is not a kind of record"):

@@ -61,14 +61,16 @@ def outcome(phrase, meant):
     return ("asked" if any(record.questions for record in records) else "wrong"), found
 
 
-@pytest.mark.parametrize("file", ["grower_phrases.txt"])
-def test_nine_of_ten_are_understood_and_none_wrongly(file):
+@pytest.mark.parametrize(
+    ("file", "share"), [("grower_phrases.txt", 0.9), ("more_grower_phrases.txt", 0.85)]
+)
+def test_most_are_understood_and_none_wrongly(file, share):
     found = [(phrase, meant, *outcome(phrase, meant)) for phrase, meant in phrases(file)]
     wrong = [row for row in found if row[2] == "wrong"]
     assert wrong == []
     told = Counter(kind for _, meant, kind, _ in found if meant != "?")
     print(f"{file}: {dict(told)} of {sum(told.values())} with one meaning, {len(found)} in all")
-    assert told["right"] >= 0.9 * sum(told.values())
+    assert told["right"] >= share * sum(told.values())
 
 
 def test_what_is_refused_says_what_to_write():

@@ -129,6 +129,8 @@ def _settle(read: Recorded, ask: Callable[[str], bool] | None) -> None:
     from fruitcast.errors import InputError
 
     for question in read.questions:
+        if ask is None and question in read.choices:
+            raise InputError(f"{_ended(question)} Write out which; nothing was recorded.")
         if ask is None:
             raise InputError(
                 f"{_ended(question)} Nothing was recorded. If it is right, add --yes to record: "

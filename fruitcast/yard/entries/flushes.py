@@ -44,7 +44,10 @@ class Pick(OfStacks):
         *("picked", "picking", "harvest", "harvested", "harvesting"),
         *("cut", "gathered", "got"),
     )
-    sayings = ("picked", "harvested", "(?P<kept>(?:first|second|third|last) picking)", "picking")
+    sayings = (
+        r"took(?= [\d.,]+ ?(?:kg|kilos?|g|grams?|lbs?|pounds?|oz)\b)",
+        *("picked", "harvested", "(?P<kept>(?:first|second|third|last) picking)", "picking"),
+    )
     needs = ("stack", "kg")
     weight_above_zero = True
     cold_store = "in"
@@ -178,7 +181,7 @@ class Pins(Seen):
         stack, note = given.stack_at_start(), phrase.take_note()
         counted = phrase.take(_COUNTED)
         on = given.day()
-        phrase.take_words("seen", "first")
+        note = given.with_small_words(note)
         if counted:
             note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
@@ -204,7 +207,7 @@ class Fruiting(Seen):
     other_words = ("fruits", "flush", "flushing")
     sayings = (
         r"(?:is |are )?(?:fruiting|flushing)",
-        r"(?:saw )?mushrooms(?= on )",
+        r"(?:saw )?(?:mushrooms|flush)(?= on )",
         r"caps (?:are )?opening",
         r"(?:is |are )?ready to pick",
     )

@@ -33,12 +33,18 @@ _FINDING_WORDS = {
         "ends? (?:are |is )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),
-    COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?lds?",),
+    COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?lds?", "trichoderma"),
     LOOSE_BARK: (
         "(?:loose|peeling) bark",
         "bark (?:is )?(?:loose|peels|peeling|(?:coming|falling)(?: off| loose)?)",
     ),
-    HEALTHY: ("healthy", "all (?:well|good)", "ok", "fine"),
+    HEALTHY: (
+        "(?:looks? |is )?healthy",
+        "looks? (?:good|fine|ok)",
+        "all (?:well|good)",
+        "ok",
+        "fine",
+    ),
 }
 
 _DENIED = re.compile(
@@ -68,7 +74,8 @@ class Inspect(OfStacks):
     other_words = ("inspected", "checked", "check", "looked")
     many = True
     signs = (
-        r"mou?lds?",
+        r"mou?lds?|trichoderma",
+        r"healthy|looks? (?:good|fine|ok)",
         r"white ends?|mycelium",
         r"no pins",
         r"(?:loose|peeling) bark|bark (?:is )?(?:loose|peel\w*|falling|coming)",

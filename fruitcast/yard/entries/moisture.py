@@ -39,7 +39,10 @@ class Water(OfStacks):
         *("irrigated", "irrigate", "hosed", "misted", "mist"),
     )
     many = True
-    sayings = ("watered", "sprinkled", "irrigated")
+    sayings = (
+        *("watered", "sprinkled", "irrigated"),
+        r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal)\b)",
+    )
     says_depth = True
     form = Form("Watered", ("depth",), yard=True)
 
@@ -53,8 +56,8 @@ class Water(OfStacks):
         if hours is not None:
             mm = hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
-        phrase.take_words("down")
-        phrase.take_words("with", "of", "for")
+        while phrase.take_words("down", "with", "of", "for", "on(?= all)"):
+            pass
         everywhere = phrase.take_words(
             "(?:the )?whole yard", "all(?: stacks)?", "everything", "yard"
         )
@@ -97,6 +100,7 @@ class Rain(Kind):
         phrase = given.phrase
         note = phrase.take_note()
         on = given.day()
+        phrase.take_words("(?:in (?:the )?)?gauge")
         mm = 0.0 if phrase.take_words("none", "no rain", "nothing", "dry") else None
         if mm is None:
             mm = phrase.take_depth(given.units)

@@ -29,7 +29,7 @@ WHOLE = "whole"
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
 _INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
-_PLACE = re.compile(r"\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+_PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
 _PLACE_TOO = re.compile(
     r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
     re.IGNORECASE,
