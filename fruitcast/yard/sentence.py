@@ -124,7 +124,8 @@ def kind_and_words(text: str) -> tuple[str, str]:
             f"'{text[:200]}': is it {' or '.join(kinds)}? Write one record for each, like "
             f"'{kinds[0]} ...'."
         )
-    if WEIGHT.search(text):
+    hinted = any(first.lower() in words for words, _ in _HINTS)
+    if WEIGHT.search(text) and not hinted and nearest(first, KINDS, 0.65) is None:
         raise InputError(
             f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
         )
