@@ -21,7 +21,21 @@ _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
 _EMPTY_WORDS = (
     *("seen", "found", "came", "come", "coming", "showing", "up", "out", "yet", "again", "since"),
-    *("is", "are", "has", "have", "did", "there", "now", "the", "already", "still", "back"),
+    *(
+        "is",
+        "are",
+        "has",
+        "have",
+        "did",
+        "there",
+        "now",
+        "the",
+        "already",
+        "still",
+        "back",
+        "forming",
+        "nicely",
+    ),
 )
 _HOW_MUCH = re.compile(
     r"(?<!\w)(?:a )?(?:lots?|many|few|some|tiny|small|big|huge|good|first|new|everywhere|all over)"

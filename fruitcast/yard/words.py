@@ -74,7 +74,7 @@ DAY = re.compile(
     r"(?:,?\s+(?P<year2>\d{4}))?)"
     r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4})"
     r"|(?P<before>(?:the\s+)?day\s+before\s+yesterday)"
-    r"|(?P<near>today|yesterday|tomorrow|now|this\s+(?:morning|afternoon|evening)|tonight|last\s+night)"
+    r"|(?P<near>today|yesterday(?:\s+(?:morning|afternoon|evening))?|tomorrow|now|this\s+(?:morning|afternoon|evening)|tonight|last\s+night)"
     rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|week)s?\s+ago"
     rf"|(?P<which>last|this|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
     r")(?![\w-])",
@@ -229,7 +229,7 @@ def _day_of(found: re.Match[str], today: date) -> date:
         if part["before"]:
             return today - timedelta(days=2)
         if part["near"]:
-            near = " ".join(part["near"].lower().split())
+            near = re.sub(r"(?<=yesterday) .*", "", " ".join(part["near"].lower().split()))
             return today + timedelta(days=_NEAR.get(near, 0))
         if part["count"]:
             count = part["count"].lower()

@@ -173,7 +173,10 @@ class Pins(Seen):
 
     how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
     other_words = ("pinning", "pinned", "pin", "pinheads")
-    sayings = (r"(?:is |are )?pinning", r"(?:first |saw |seen |has |have )*(?:pins|pinheads)")
+    sayings = (
+        r"(?:is |are |has )?pinn(?:ing|ed)",
+        r"(?:first |saw |seen |has |have )*(?:pins|pinheads)",
+    )
     form = Form("Pins seen")
 
     def read(self, given: Given) -> Event:
@@ -206,7 +209,7 @@ class Fruiting(Seen):
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
     other_words = ("fruits", "flush", "flushing")
     sayings = (
-        r"(?:is |are )?(?:fruiting|flushing)",
+        r"(?:is |are )?(?:fruiting|flushing|in (?:full )?flush)",
         r"(?:saw )?(?:mushrooms|flush)(?= on )",
         r"caps (?:are )?opening",
         r"(?:is |are )?ready to pick",
@@ -232,6 +235,7 @@ class Nothing(Seen):
     sayings = (
         r"(?:gave|brought|bore|has) nothing",
         r"nothing(?: came)?",
+        r"(?:did not|didn't) (?:fruit|flush|bear)",
         r"no (?:mushrooms|flush|crop|fruit)(?: came)?",
     )
 

@@ -29,11 +29,11 @@ if TYPE_CHECKING:
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: ("spawn[- ]run (?:is )?(?:done|over|complete)", "white ends all over"),
     WHITE_ENDS: (
-        "white (?:at the |on the |on )?ends?",
+        "white (?:at the |on the |on |at )?ends?",
         "ends? (?:are |is )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),
-    COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?lds?", "trichoderma"),
+    COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?ld(?:s|y)?", "trichoderma"),
     LOOSE_BARK: (
         "(?:loose|peeling) bark",
         "bark (?:is )?(?:loose|peels|peeling|(?:coming|falling)(?: off| loose)?)",
@@ -74,9 +74,9 @@ class Inspect(OfStacks):
     other_words = ("inspected", "checked", "check", "looked")
     many = True
     signs = (
-        r"mou?lds?|trichoderma",
+        r"mou?ld(?:s|y)?|trichoderma",
         r"healthy|looks? (?:good|fine|ok)",
-        r"white ends?|mycelium",
+        r"white (?:(?:at|on) (?:the )?)?ends?|mycelium",
         r"no pins",
         r"(?:loose|peeling) bark|bark (?:is )?(?:loose|peel\w*|falling|coming)",
         r"dead|died",

@@ -225,7 +225,7 @@ class Retire(OfStacks):
     """Logs taken out for good."""
 
     how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
-    other_words = ("retired", "remove", "removed", "scrapped", "burned", "burnt")
+    other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
     many = True
     sayings = (
         r"(?:is |are )?spent",

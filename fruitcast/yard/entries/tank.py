@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 
+_DAYS = re.compile(r"\bfor\s+(an?|one|two|\d)\s+days?\b", re.IGNORECASE)
 _WATER = re.compile(
     r"(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
     re.IGNORECASE,
@@ -41,8 +42,8 @@ class Soak(OfStacks):
     other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
     many = True
     sayings = (
-        r"put (?P<kept>.*?)\s*in(?:to)? (?:the )?(?:tank|water)",
-        r"(?:went |goes |is |are )?in(?:to)? (?:the )?(?:tank|water)",
+        r"put (?P<kept>.*?)\s*in(?:to)? (?:the )?(?:tank|water|bath)",
+        r"(?:went |goes |is |are )?in(?:to)? (?:the )?(?:tank|water|bath)",
         r"(?:began |begun |started )?soak(?:ed|ing)",
     )
     needs = ("stack",)
@@ -56,6 +57,9 @@ class Soak(OfStacks):
         if water:
             note = "; ".join(text for text in (water[0].strip(), note) if text)
         hours = phrase.take_hours(bare=False)
+        days = phrase.take(_DAYS) if hours is None else None
+        if days:
+            hours = 24.0 * (int(days[1]) if days[1].isdigit() else 2 if days[1] == "two" else 1)
         if hours is None and phrase.take_words("over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
@@ -164,8 +168,9 @@ class Pull(Seen):
     how_to = "Write it like 'pull A' or 'pull A yesterday'"
     other_words = ("pulled", "unsoak", "unsoaked")
     sayings = (
-        r"(?:took|take|taken|lifted) (?P<kept>.*?)\s*out(?: of (?:the )?(?:tank|water))?(?! \d)",
-        r"(?:is |are |came )?out(?: of (?:the )?(?:tank|water))",
+        r"(?:took|take|taken|lifted) (?P<kept>.*?)\s*"
+        r"out(?: of (?:the )?(?:tank|water|bath))?(?! \d)",
+        r"(?:is |are |came )?out(?: of (?:the )?(?:tank|water|bath))",
         r"out$|out (?=today|yesterday|this morning)",
         r"pulled",
     )
