@@ -64,8 +64,11 @@ class Given:
 
     def stack_at_start(self) -> str:
         """Take a known stack off the beginning, else nothing."""
-        self.phrase.take_words(r"(?<!\S)(?:log )?stack(?=\s)")
-        return self.phrase.take_name(self.stacks, at_start=True) or ""
+        named = self.phrase.take_name(self.stacks, at_start=True)
+        if named is None:  # a stack may bear the word in its name
+            self.phrase.take_words(r"^(?:log )?stack(?=\s)")
+            named = self.phrase.take_name(self.stacks, at_start=True)
+        return named or ""
 
     def stack_anywhere(self) -> str:
         """Take a known stack wherever it stands; a single letter as it is written ('a' is none)."""

@@ -203,7 +203,7 @@ def _named_at_start(words: str, stacks: Sequence[str]) -> tuple[list[str], str]:
     """Return the stacks that words begin with, and the words after them."""
     at = re.match(_BEFORE, words, re.IGNORECASE)
     place = at.end() if at else 0
-    found = _name_at(words, place, stacks, exact=False)
+    found = _name_at(words, 0, stacks, exact=False) or _name_at(words, place, stacks, exact=False)
     if found is None:
         return [], words
     named, place = [found[0]], found[1]

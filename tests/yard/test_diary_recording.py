@@ -332,6 +332,17 @@ def test_one_sentence_for_several_stacks():
         sentence("A soaked yesterday, pulled today")
 
 
+def test_a_stack_may_have_the_word_stack_in_its_name():
+    here = yard(stacks=(stack("Stack 1"), stack("Stack 11"), stack("Old oak")))
+    for line in ("pins Stack 11", "pins stack 11", "pins on Stack 11", "Stack 11 is pinning"):
+        (record,) = parse_sentence(line, yard=here, events=(), today=TODAY)
+        assert (record.event.kind, record.event.stack) == ("pins", "Stack 11"), line
+    both = parse_sentence("soak Stack 1 and Stack 11", yard=here, events=(), today=TODAY)
+    assert [record.event.stack for record in both] == ["Stack 1", "Stack 11"]
+    (record,) = parse_sentence("pick stack Old oak 1 kg", yard=here, events=(), today=TODAY)
+    assert record.event.stack == "Old oak"
+
+
 def test_a_sentence_may_say_last_what_it_is():
     assert sentence("yesterday: put A in the tank") == [("soak", "A", "05-06", None)]
     looked = parse_sentence("A and C look dry", yard=yard(), events=PAST, today=TODAY)
