@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from fruitcast.app.changed_model import model_change, model_of
@@ -17,10 +17,11 @@ from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
-from fruitcast.schedule.answer import Beside, plan_document, soak_dates_of
+from fruitcast.schedule.answer import Beside, broken_promises, plan_document, soak_dates_of
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.fresh_paths import fresh_ledger
+from fruitcast.schedule.grower_word import fixed_dates
 from fruitcast.schedule.lot_size import LotProposal, lot_proposal
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.permitted import soak_dates
@@ -79,7 +80,7 @@ def build(
         known.weather,
         known.today,
         known.years,
-        soak_dates(yard, known.today, weeks),
+        _soak_dates(known, weeks),
         weeks=weeks,
         seed=seed,
         numbers=known.numbers,
@@ -88,6 +89,13 @@ def build(
     return build_problem(
         look, weeks=weeks, seed=seed, promise=yard.promise if promise is None else promise
     )
+
+
+def _soak_dates(known: KnownYard, weeks: int) -> list[date]:
+    """Return the days on which a soak may start, those that the grower has fixed among them."""
+    last = known.today + timedelta(days=7 * weeks - 1)
+    usual = soak_dates(known.yard, known.today, weeks)
+    return sorted({*usual, *fixed_dates(known.yard, known.state, known.today, last)})
 
 
 def choose(
@@ -167,6 +175,9 @@ def make_plan(
         bound=least,
         beside=_beside(known, built, plan, seed),
     )
+    broken = broken_promises(document, known.yard.units)
+    if broken:
+        document = document.model_copy(update={"warnings": (*broken, *document.warnings)})
     if known.before is not None:
         change = model_change(known.before, document, model_of(known.numbers.entries()))
         document = document.model_copy(update={"model_change": change})

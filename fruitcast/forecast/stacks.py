@@ -22,6 +22,7 @@ from fruitcast.shiitake.bearing import (
     bearing_year,
     hemisphere,
     season,
+    season_begins,
     years_borne,
     years_gone,
 )
@@ -35,7 +36,17 @@ AGE_STEP = 0.1
 """Bearing years are taken in such steps, so that stacks of about one age go on sharing their
 flushes: a grid of the calculation. [year]"""
 
-CAUSES = ("no logs", "dead", "tank", "pins", "spawn run", "first year", "rest", "natural rest")
+CAUSES = (
+    "no logs",
+    "dead",
+    "tank",
+    "pins",
+    "spawn run",
+    "first year",
+    "rest",
+    "natural rest",
+    "kept back",
+)
 """What can forbid a soak of one stack for a time or for good."""
 
 
@@ -217,7 +228,7 @@ def outlook_of(
         scale=0.0 if dead else scale,
         course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
         later=later / best if best > 0 else 0.0,
-        holds=_holds(stack, state, spawn, dead, futures, numbers),
+        holds=_holds(stack, state, spawn, dead, futures, site, numbers),
         last_first_pick=max(
             (pick.on for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)),
             default=None,
@@ -304,6 +315,7 @@ def _holds(
     spawn: SpawnRun,
     dead: bool,
     futures: Futures,
+    site: Site,
     numbers: Numbers,
 ) -> tuple[Hold, ...]:
     today = futures.today
@@ -339,4 +351,11 @@ def _holds(
     if state.pins_on is not None:
         # The flush that the pins announce must come and the log rest after it.
         holds.append(Hold("pins", state.pins_on + natural_rest))
+    if state.held_since is not None:
+        where = hemisphere(site.latitude)
+        until = state.held_until
+        if until is None:
+            until = season_begins(season(state.held_since, where) + 1, where)
+        if until > today:
+            holds.append(Hold("kept back", until))
     return tuple(holds)

@@ -8,8 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
+from fruitcast.dates import day_words
 from fruitcast.forecast import jobs
 from fruitcast.forecast.picking_jobs import PickWindow
+from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.thirst import StackThirst, thirsty_stacks
 from fruitcast.schedule.answer_state import (
     all_jobs,
@@ -27,10 +29,11 @@ from fruitcast.schedule.expected import SoakOutcome, likely_kg, natural_weeks, s
 from fruitcast.schedule.objective import Parts
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.reasons import Explainer
+from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
 from fruitcast.schedule.supply import Ledger, expected_shortfall, likely_range, promised
 from fruitcast.schedule.year_round import SeasonAhead, YearRound
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.plan import (
     Cover,
     Covered,
@@ -132,12 +135,13 @@ def plan_document(
     thirsts = thirsty_stacks(outlook)
     asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
     asked += silent_soaks(outlook, outlook.numbers.forced)
+    asked += unkept_words(built)
     sells, year = outlook.yard.sells, beside.year_round
     return Plan(
         today=problem.today,
         weeks=problem.weeks,
         soaks=_soaks(built, paths, explainer, outcomes, listed),
-        outlets=_outlets(problem, fresh) if sells else (),
+        outlets=given_promises(_outlets(problem, fresh), outlook.state.promised) if sells else (),
         natural=tuple(
             NaturalFlush(
                 stack=week.stack,
@@ -188,6 +192,18 @@ def plan_document(
         if year
         else (),
     )
+
+
+def unkept_words(built: BuiltProblem) -> list[str]:
+    """Return which fixed soaks the plan can't keep, and the rule that forbids each."""
+    stacks = {stack.name: stack for stack in built.outlook.stacks}
+    found = []
+    for name, rule in built.fixed.refused.items():
+        fixed = stacks[name].state.fixed
+        why = hold_words(rule, stacks[name]) if isinstance(rule, Hold) else rule
+        on = day_words(fixed[0]) if fixed else ""
+        found.append(f"{name} can't be soaked on {on}, as you fixed it: {why}.")
+    return found
 
 
 def soak_dates_of(problem: Problem, paths: Paths) -> tuple[KeptDate, ...]:
@@ -253,7 +269,7 @@ def _soaks(
                 futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
             )
             low, high = likely_kg(outcome.kg, built.outlook.learned.fails)
-            last = futures.date(int(np.quantile(outcome.past_row[outcome.comes], 0.9)))
+            last = futures.date(outcome.last_pick(0.9))
             found.append(
                 PlannedSoak(
                     stack=stack.name,
@@ -273,6 +289,7 @@ def _soaks(
                         if built.outlook.yard.sells
                     ),
                     reasons=tuple(explainer.soak_reasons(index, step, covers)),
+                    fixed=step == 0 and stack.must is not None,
                 )
             )
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
@@ -299,6 +316,26 @@ def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
             )
         )
     return tuple(found)
+
+
+def given_promises(
+    sales: tuple[Sale, ...], promised: tuple[tuple[str, date, float], ...]
+) -> tuple[Sale, ...]:
+    """Return the sales with what was promised beside what can be."""
+    given = {(outlet, on): kg for outlet, on, kg in promised}
+    return tuple(
+        sale.model_copy(update={"given_kg": given.get((sale.outlet, sale.on))}) for sale in sales
+    )
+
+
+def broken_promises(plan: Plan, units: Units) -> list[str]:
+    """Return a sentence for each promise that can't be kept with the chance asked for."""
+    return [
+        f"{sale.outlet} on {day_words(sale.on)}: {format_weight(sale.given_kg, units)} were "
+        f"promised, and {format_weight(sale.promise_kg, units)} are likely enough."
+        for sale in plan.outlets
+        if sale.given_kg and sale.promise_kg < sale.given_kg - SHOWN_AS_NONE_KG
+    ]
 
 
 def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:

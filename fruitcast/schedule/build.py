@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -15,9 +15,16 @@ from fruitcast.forecast.history import pulled_on
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.schedule.crops import PickDays
+from fruitcast.schedule.grower_word import Fixed, fixed_soaks, nights_of
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.money import least_soak_kg
-from fruitcast.schedule.permitted import is_away, next_soak_date, outlet_days, table_days
+from fruitcast.schedule.permitted import (
+    is_away,
+    next_soak_date,
+    outlet_days,
+    table_days,
+    with_promised,
+)
 from fruitcast.schedule.problem import (
     BoolArray,
     FirstArcs,
@@ -74,6 +81,7 @@ class BuiltProblem:
     problem: Problem
     outlook: YardOutlook
     types: tuple[TypeWork, ...]
+    fixed: Fixed
 
 
 def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float) -> BuiltProblem:
@@ -96,14 +104,16 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     # An hour counts as much as it does in the price of soaking a log.
     hours_per_log = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
     handling = numbers.work.lot_hours * numbers.schedule.soak_price / hours_per_log
+    fixed = fixed_soaks(outlook)
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
     for kind, groups in _types(outlook.stacks).items():
         # One kind at a time: what its stacks share is large and not kept.
-        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days)
+        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, fixed)
         flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
-        for positions, course, kept in _sharing(arcs, groups, outlook, of_season, least):
+        shared = _sharing(arcs, groups, outlook, of_season, least)
+        for positions, course, kept in _parted(shared, outlook, fixed):
             for position in positions:
                 stack = outlook.stacks[position]
                 now = outlook.flushes.get(stack.name)
@@ -112,7 +122,9 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     stack.scale,
                     stack.state.logs,
                     least,
-                    _published_row(outlook, stack),
+                    int(outlook.soak_rows[fixed.kept[stack.name]])
+                    if stack.name in fixed.kept
+                    else _published_row(outlook, stack),
                     now,
                     course,
                     outlook.soak_rows,
@@ -129,10 +141,14 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     weeks,
                     usual_hours=numbers.forced.usual_hours,
                     handling=handling if accepted else 0.0,
+                    must=fixed.kept.get(stack.name),
                 )
-            types.append(arcs.type_arcs(course, kept))
+            of_type = _own_hours(arcs.type_arcs(course, kept), positions[0], outlook, fixed)
+            types.append(of_type)
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
-    outlets = outlet_days(yard, futures.today, days)
+    outlets = with_promised(
+        outlet_days(yard, futures.today, days), outlook.state.promised, futures.today, days
+    )
     if not yard.sells:
         bearing = [each.end_flush for each in problems.values() if len(each.first.soak)]
         outlets = table_days(
@@ -168,7 +184,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         ),
         promise=promise,
     )
-    return BuiltProblem(problem, outlook, tuple(works))
+    return BuiltProblem(problem, outlook, tuple(works), fixed)
 
 
 def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
@@ -223,6 +239,35 @@ def _sharing(
             yield sorted(together), course, kept
 
 
+def _parted(
+    shared: Iterable[tuple[list[int], FloatArray, BoolArray]], outlook: YardOutlook, fixed: Fixed
+) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
+    """Yield what `_sharing` does, each stack whose hours the grower has fixed by itself."""
+    for positions, course, kept in shared:
+        alone = [n for n in positions if _fixed_hours(outlook.stacks[n], fixed) is not None]
+        others = [n for n in positions if n not in alone]
+        for together in [others, *([n] for n in alone)]:
+            if together:
+                yield together, course, kept
+
+
+def _fixed_hours(stack: StackOutlook, fixed: Fixed) -> float | None:
+    word = stack.state.fixed
+    return word[1] if word and stack.name in fixed.kept else None
+
+
+def _own_hours(kind: TypeArcs, position: int, outlook: YardOutlook, fixed: Fixed) -> TypeArcs:
+    """Return a type's arcs with the hours in water that the grower has fixed for its stack."""
+    stack = outlook.stacks[position]
+    length = _fixed_hours(stack, fixed)
+    if length is None:
+        return kind
+    hours, nights = np.array(kind.hours, dtype=float), np.array(kind.nights)
+    hours[fixed.kept[stack.name]] = length
+    nights[fixed.kept[stack.name]] = nights_of(length)
+    return replace(kind, hours=hours, nights=nights)
+
+
 class _KindWork(NamedTuple):
     """One kind's arcs, and the place of each of its stacks among them by place in the yard."""
 
@@ -232,14 +277,16 @@ class _KindWork(NamedTuple):
     pick_days: PickDays
 
 
-def _kind_work(kind: Kind, outlook: YardOutlook, away: BoolArray, days: int) -> _KindWork:
+def _kind_work(
+    kind: Kind, outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed
+) -> _KindWork:
     logs = outlook.kinds[kind]
     mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
     sold = outlook.yard.saleable * logs.keeping * ~away[:, None]
     pick_days = PickDays(outlook.futures.lookback, days, sold)
-    arcs = kind_arcs(logs, outlook, away, pick_days)
+    arcs = kind_arcs(logs, outlook, away, pick_days, fixed)
     stacks = [outlook.stacks[n] for n in mine]
-    first = first_of_kind(arcs, stacks, outlook, pick_days)
+    first = first_of_kind(arcs, stacks, outlook, pick_days, fixed)
     return _KindWork(arcs, first, {n: place for place, n in enumerate(mine)}, pick_days)
 
 
@@ -270,6 +317,7 @@ def _stack_problem(
     *,
     usual_hours: float,
     handling: float,
+    must: int | None,
 ) -> StackProblem:
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)
@@ -294,4 +342,5 @@ def _stack_problem(
         was_published=bool(state.published) and stack.name not in state.unplanned,
         fixed_nights=nights,
         handling=handling,
+        must=must if len(first.soak) else None,
     )

@@ -71,6 +71,8 @@ def _why(
 ) -> tuple[float | None, str]:
     problem, units = built.problem, built.outlook.yard.units
     name = problem.stacks[index].name
+    if problem.stacks[index].must is not None:
+        return None, "you fixed the day"
     kept = as_plan(built, published)[index]
     wanted = published.get(name, ())
     if wanted and not kept:

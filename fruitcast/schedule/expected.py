@@ -50,12 +50,18 @@ class SoakOutcome:
         """Return the row of the first pick by which so many of the bearing members have it."""
         return self._row(self.pick_row, chance)
 
+    def last_pick(self, chance: float) -> int:
+        """Return the row after the last pick by which so many of the bearing members have it."""
+        return self._row(self.past_row, chance)
+
     def pins(self, chance: float) -> int:
         """Return the row by which pins show in so many of the bearing members."""
         return self._row(self.pins_row, chance)
 
     def _row(self, rows: IntArray, chance: float) -> int:
-        return int(np.quantile(rows[self.comes], chance, method="inverted_cdf"))
+        # A soak that the grower has fixed may bear in no member: then the days it would have had.
+        come = rows[self.comes] if self.comes.any() else rows
+        return int(np.quantile(come, chance, method="inverted_cdf"))
 
 
 def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:

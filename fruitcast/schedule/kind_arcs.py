@@ -26,6 +26,7 @@ from fruitcast.schedule.crops import (
     only_rows,
     until_soak,
 )
+from fruitcast.schedule.grower_word import Fixed
 from fruitcast.schedule.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
 
 
@@ -110,7 +111,11 @@ class KindArcs:
 
 
 def kind_arcs(
-    logs: Fruiting, outlook: YardOutlook, away: BoolArray, pick_days: PickDays
+    logs: Fruiting,
+    outlook: YardOutlook,
+    away: BoolArray,
+    pick_days: PickDays,
+    fixed: Fixed | None = None,
 ) -> KindArcs:
     """Return the arcs of one kind of logs.
 
@@ -124,10 +129,18 @@ def kind_arcs(
         Days on which nobody pulls logs.
     pick_days : PickDays
         Which picks count.
+    fixed : Fixed, optional
+        The soaks that the grower has fixed.
     """
     numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
     allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
+    from_here = allowed
+    if fixed is not None:
+        # A day that the grower has fixed may be none of the yard's soak days: it is for one stack.
+        allowed = allowed & ~fixed.unusual
+        from_here = allowed.copy()
+        from_here[list(fixed.kept.values())] = True
     last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
     ready = np.broadcast_to(forced.pull_row[:, None], last.shape)
     following = follow(logs, last, ready, outlook.futures.lookback)
@@ -135,7 +148,7 @@ def kind_arcs(
     gap = rows[None, :] - rows[:, None]
     comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
     usable = (gap >= int(numbers.schedule.rest_days)) & comes
-    usable &= allowed[:, None] & allowed[None, :]
+    usable &= from_here[:, None] & allowed[None, :]
     start, stop = np.nonzero(usable)
     natural = natural_entries(logs, following, pick_days)
     arcs = joined(
@@ -228,7 +241,11 @@ class FirstOfKind:
 
 
 def first_of_kind(
-    work: KindArcs, stacks: Sequence[StackOutlook], outlook: YardOutlook, pick_days: PickDays
+    work: KindArcs,
+    stacks: Sequence[StackOutlook],
+    outlook: YardOutlook,
+    pick_days: PickDays,
+    fixed: Fixed | None = None,
 ) -> FirstOfKind:
     """Return how the stacks of one kind go on from today.
 
@@ -242,6 +259,8 @@ def first_of_kind(
         The yard.
     pick_days : PickDays
         Which picks count.
+    fixed : Fixed, optional
+        The soaks that the grower has fixed: the only first soaks of their stacks.
     """
     numbers = outlook.numbers
     logs, rows, futures = work.logs, outlook.soak_rows, outlook.futures
@@ -257,6 +276,10 @@ def first_of_kind(
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
+    for place, each in enumerate(stacks):
+        if fixed is not None and each.name in fixed.kept:
+            usable[place] = False
+            usable[place, fixed.kept[each.name]] = True
     stack, soak = np.nonzero(usable)
     natural = natural_entries(logs, following, pick_days)
     return FirstOfKind(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from fruitcast.schedule.problem import OutletDay
@@ -17,6 +17,10 @@ freezes and gives away what comes at once, but would rather have it fresh. [unit
 
 TABLE_MORE_WEIGHT = 0.5
 """What a kilogram of that counts beside one of the steady share: a judgement. [unitless]"""
+
+PROMISED_COUNTS = 3.0
+"""What a kilogram that was promised counts beside one that is only wanted: a judgement, so that a
+new plan does not break a word for a little more elsewhere. [unitless]"""
 
 LONGEST_SEARCH = 800
 """Days past the horizon in which the next permitted soak day is looked for."""
@@ -49,6 +53,36 @@ def outlet_days(yard: Yard, today: date, days: int) -> tuple[OutletDay, ...]:
     """Return every sale from today on, in order of day, then weight, then name."""
     sales = sorted(_sales(yard, today, days), key=lambda o: (o.day, -o.weight, o.outlet))
     return tuple(sales)
+
+
+def with_promised(
+    sales: Iterable[OutletDay], promised: Iterable[tuple[str, date, float]], today: date, days: int
+) -> tuple[OutletDay, ...]:
+    """Return the sales with what was promised guarded: it counts `PROMISED_COUNTS` times.
+
+    A promise to somebody who is no outlet of that day is a sale of its own.
+
+    Parameters
+    ----------
+    sales : iterable of OutletDay
+        Every sale from today on.
+    promised : iterable of (str, date, float)
+        To whom, for which day, how much. [kg]
+    today : date
+        Day 0.
+    days : int
+        Days that count. [day]
+    """
+    found = {(sale.outlet, sale.day): sale for sale in sales}
+    for outlet, on, kg in promised:
+        day = (on - today).days
+        if not 0 <= day < days:
+            continue
+        usual = found.get((outlet, day), OutletDay(outlet, day, kg, 1.0))
+        target = max(usual.target, kg)
+        weight = usual.weight * (1 + (PROMISED_COUNTS - 1) * kg / target)
+        found[outlet, day] = OutletDay(outlet, day, target, weight)
+    return tuple(sorted(found.values(), key=lambda o: (o.day, -o.weight, o.outlet)))
 
 
 def table_days(

@@ -167,6 +167,9 @@ class StackProblem:
         nought for other stacks. [kg/soak]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
+    must : int or None
+        Index into `Problem.soak_days` of the soak that its path must begin with; it is its only
+        first arc then.
     """
 
     name: str
@@ -180,6 +183,7 @@ class StackProblem:
     was_published: bool
     fixed_nights: int = 0
     handling: float = 0.0
+    must: int | None = None
 
 
 @dataclass(frozen=True)

@@ -121,6 +121,11 @@ class Explainer:
         path, problem = self.plan[stack], self.built.problem
         day = problem.today + timedelta(days=int(problem.soak_days[path[step]]))
         return [
+            *(
+                ["you fixed this day"]
+                if step == 0 and problem.stacks[stack].must is not None
+                else []
+            ),
             self._readiness(outlook, path, step, day),
             self._weather(stack, step, outlook),
             self._purpose(covers),
@@ -289,6 +294,8 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
             return f"soaked on {soaked}, rests {by}"
         case "natural rest":
             return f"flushed by itself, rests {by}"
+        case "kept back":
+            return f"you keep it back {by}"
     raise ValueError(f"unknown cause {hold.cause!r}")
 
 

@@ -152,7 +152,15 @@ class Search:
 def _within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
     """Return a plan to start from, without soaks that tank or hours have no room for any more."""
     occupancy, kept = Occupancy(problem), []
+    # What the grower has fixed comes first: it has room, else it would not be fixed.
+    fixed: list[Path] = [() if one.must is None else (one.must,) for one in problem.stacks]
+    for stack, first in enumerate(fixed):
+        occupancy.add(stack, first)
     for stack, path in enumerate(plan):
+        first = fixed[stack]
+        occupancy.add(stack, first, sign=-1)
+        if path[: len(first)] != first:
+            path = first
         fits = occupancy.fits(stack)
         if not all(fits[list(path)]):
             room: Path = ()

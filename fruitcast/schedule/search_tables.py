@@ -28,6 +28,9 @@ HAIR = 1e-9
 """Hours of work may exceed the limit by so much, from adding up. [h]"""
 
 
+NEVER = 1e9
+"""Price of leaving out a soak that the grower has fixed. [kg]"""
+
 NO_LIMIT = 10**6
 """More places than any tank has."""
 
@@ -358,6 +361,8 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     shape = (len(stacks), days + 1)
     change = [change_cost(stack, problem, day) for stack in stacks for day in ends]
     rest = [-end_value(stack, problem, day) for stack in stacks for day in ends]
+    start_cost = np.array(change, dtype=np.float64).reshape(shape)
+    start_cost[[place for place, stack in enumerate(stacks) if stack.must is not None], -1] = NEVER
     return Arrays(
         first_entry=first_entry,
         first_check=first_check,
@@ -372,7 +377,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         soak_cost=np.array(
             [problem.prices.soak * s.logs + s.handling for s in stacks], dtype=np.float64
         ),
-        start_cost=np.array(change, dtype=np.float64).reshape(shape),
+        start_cost=start_cost,
         end_cost=np.array(rest, dtype=np.float64).reshape(shape),
         soak_day=np.asarray(problem.soak_days, dtype=np.int64),
         pull_day=pull_day,

@@ -38,6 +38,11 @@ def season(on: date, where: Hemisphere) -> int:
     return on.year if where == "north" or on.month >= 7 else on.year - 1
 
 
+def season_begins(number: int, where: Hemisphere) -> date:
+    """Return the first day of a growing season, see `season`."""
+    return date(number, 1 if where == "north" else 7, 1)
+
+
 def season_gone(on: date, where: Hemisphere) -> float:
     """Return the share of its growing season that has passed on a day.
 

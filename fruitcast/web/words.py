@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -16,6 +16,9 @@ from fruitcast.units import Units, format_weight
 from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
 from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.standing import StackStanding
+
+NOT_NOW_DAYS = 14
+"""'Not this time' keeps a stack out of the tank for so long after the day that was planned."""
 
 
 @dataclass(frozen=True)
@@ -129,6 +132,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
             "Soaked as planned",
         )
         yield Action(form_link(SOAK, **stack), "Soaked otherwise", main=False)
+        yield from _word_actions(now, job)
     elif job.kind == "pull":
         yield Action(form_link(PULL, check="1", **stack), "Pulled as planned")
         yield Action(form_link(PULL, **stack), "Pulled on another day", main=False)
@@ -145,12 +149,29 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
         yield Action(form_link(WATER), "Watered otherwise", main=False)
     elif job.kind == "ready":
         words = f"inspect {job.stack} spawn run done"
-        yield Action(f"/record/words?{urlencode({'words': words})}", "Spawn run done", main=False)
+        yield Action(words_link(words), "Spawn run done", main=False)
     elif job.kind in WRITE_DOWN:
         words = f"{job.kind} {clean_line(job.stack)} "
         yield Action(
             f"/record/words?{urlencode({'words': words})}", WRITE_DOWN[job.kind], main=False
         )
+
+
+def _word_actions(now: Situation, job: Reminder) -> Iterator[Action]:
+    """Yield ways to overrule a planned soak: each writes a sentence that can still be changed."""
+    state = now.state.stacks.get(job.stack)
+    if state is not None and state.fixed and state.fixed[0] == job.first_day:
+        yield Action(words_link(f"release {job.stack}"), "Let the plan choose", main=False)
+        return
+    later = job.first_day + timedelta(days=NOT_NOW_DAYS)
+    yield Action(words_link(f"fix {job.stack} {job.first_day}"), "Fix this day", main=False)
+    yield Action(words_link(f"hold {job.stack} until {later}"), "Not this time", main=False)
+    yield Action(words_link(f"fix {job.stack} "), "Another day", main=False)
+
+
+def words_link(words: str) -> str:
+    """Return the address of the page on which a record is written in words, begun with some."""
+    return f"/record/words?{urlencode({'words': words})}"
 
 
 def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:

@@ -56,7 +56,8 @@ class Event:
     grade, outlet : str
         Grade of a pick; outlet it was meant for or sold to.
     into : str
-        New or receiving stack of a split or merge, new place of a move.
+        New or receiving stack of a split or merge, new place of a move, the day that the
+        grower's word is for.
     sample : str
         Which sample log was weighed, when a stack has several.
     findings : tuple of str

@@ -61,6 +61,7 @@ class PlannedSoak(Sparse):
     )
     covers: tuple[Covered, ...] = Field(default=(), description="the sales it serves")
     reasons: tuple[str, ...] = Field(description="why")
+    fixed: bool = Field(default=False, description="whether the grower has fixed the day")
 
 
 class SoakUnderWay(Sparse):
@@ -94,6 +95,7 @@ class Sale(Document):
     promise_kg: Number = Field(
         description="what is there with the chance asked for, the target at most"
     )
+    given_kg: Number | None = Field(default=None, description="what was promised, if anything")
 
 
 class NaturalFlush(Document):
@@ -240,7 +242,7 @@ class Change(Document):
     after: Day | None = Field(description="day of the next soak now")
     gain_kg: Number | None = Field(
         description="what the change is worth against keeping the published day; null when that "
-        "day is no longer possible"
+        "day is no longer possible, or another one is fixed"
     )
     reason: str
 

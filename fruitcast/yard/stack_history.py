@@ -105,6 +105,9 @@ class StackHistory:
     findings: tuple[str, ...] = ()
     lost: list[tuple[date, int]] = field(default_factory=list)
     place: str = ""
+    fixed: tuple[date, float | None] | None = None
+    held_until: date | None = None
+    held_since: date | None = None
     notes: list[str] = field(default_factory=list)
 
     @classmethod
@@ -147,7 +150,19 @@ class StackHistory:
             findings=state.findings,
             lost=list(state.lost),
             place=state.place,
+            fixed=state.fixed,
+            held_until=state.held_until,
+            held_since=state.held_since,
         )
+
+    def say(
+        self,
+        fixed: tuple[date, float | None] | None = None,
+        held_until: date | None = None,
+        held_since: date | None = None,
+    ) -> None:
+        """Take the grower's last word in the place of any before."""
+        self.fixed, self.held_until, self.held_since = fixed, held_until, held_since
 
     def soak(self, on: date, logs: int, hours: float | None) -> None:
         """Put logs into the tank."""
@@ -157,6 +172,7 @@ class StackHistory:
                 self._infer_pull(soak, min(soak.hours_full_on, on))
         self.soaks.append(SoakRecord(on, logs, hours))
         self.in_water.append(self.soaks[-1])
+        self.say()  # it was about the next soak, which this is
         self.pins_on = self.fruiting_on = None
 
     def pull(self, on: date) -> None:
@@ -274,6 +290,7 @@ class StackHistory:
             to.watered = list(self.watered)
             to.inspected_on, to.findings = self.inspected_on, self.findings
             to.place = self.place
+            to.say(self.fixed, self.held_until, self.held_since)
         if not self.logs:
             self.soaks, self.in_water = [], []
             self.pins_on = self.fruiting_on = self.pins_counted = None
@@ -320,6 +337,13 @@ class StackHistory:
         for soak in list(self.in_water):
             if today > soak.hours_full_on + slack:
                 self._infer_pull(soak, soak.hours_full_on)
+        if self.fixed and self.fixed[0] < today:
+            self.notes.append(
+                f"{self.name}: fixed for {self.fixed[0]} and not soaked; the plan chooses again"
+            )
+            self.fixed = None
+        if self.held_until and self.held_until <= today:
+            self.say()
         stale = timedelta(days=self.numbers.stale_pins_days)
         for what in ("pins_on", "fruiting_on"):
             seen: date | None = getattr(self, what)
@@ -359,6 +383,9 @@ class StackHistory:
             lost=tuple(self.lost),
             place=self.place,
             white_ends_on=self.white_ends_on,
+            fixed=self.fixed,
+            held_until=self.held_until,
+            held_since=self.held_since,
         )
 
     def _soak_behind(self, on: date) -> date | None:

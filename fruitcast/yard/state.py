@@ -127,6 +127,12 @@ class StackState:
         Logs found dead or retired, in order of date.
     place : str
         Where the stack was moved to, in the grower's words; empty when never moved.
+    fixed : (date, float or None) or None
+        Day that the grower has fixed for the next soak, and its hours. [h]
+    held_until : date or None
+        First day on which the grower lets it into the tank again.
+    held_since : date or None
+        Day on which the grower kept it back; without `held_until` it is for that season.
     """
 
     name: str
@@ -146,6 +152,9 @@ class StackState:
     lost: tuple[tuple[date, int], ...] = ()
     place: str = ""
     white_ends_on: date | None = None
+    fixed: tuple[date, float | None] | None = None
+    held_until: date | None = None
+    held_since: date | None = None
 
     @property
     def last_soak(self) -> Soak | None:
@@ -184,6 +193,8 @@ class YardState:
         now.
     accepted : dict of str to date
         Lots that the grower accepted, with the day: not those that the tank or settings make.
+    promised : tuple of (str, date, float)
+        What was promised to whom for which day, from today on. [kg]
     notes : tuple of str
         What was inferred or left out, for the grower to put right.
     """
@@ -195,4 +206,5 @@ class YardState:
     published: dict[str, date] = field(default_factory=dict)
     unplanned: frozenset[str] = frozenset()
     accepted: dict[str, date] = field(default_factory=dict)
+    promised: tuple[tuple[str, date, float], ...] = ()
     notes: tuple[str, ...] = ()

@@ -75,6 +75,9 @@ def yard_state(
         rain_gauge=book.rain_gauge,
         published=published_soaks(plan.soaks, states, today) if plan else {},
         accepted=book.accepted,
+        promised=tuple(
+            (outlet, day, kg) for (outlet, day), kg in book.promised.items() if day >= today
+        ),
         notes=(*book.unknown_notes(), *notes),
     )
 
@@ -125,6 +128,7 @@ class Book:
         self.histories: dict[str, StackHistory] = {}
         self.accepted: dict[str, date] = {}
         self.rain_gauge: dict[date, float] = {}
+        self.promised: dict[tuple[str, date], float] = {}
         self._by_base: dict[str, list[StackHistory]] = {}
         self._unknown: dict[str, int] = {}
         for stack in yard.stacks:

@@ -33,6 +33,10 @@ EXAMPLES = {
     "lots": (["G", "3"], {"stack": "G", "into": "3"}),
     "move": (["A", "to", "the", "north", "bank"], {"into": "the north bank"}),
     "retire": (["B", "3", "logs"], {"stack": "B", "logs": 3}),
+    "fix": (["C", "tomorrow", "24", "h"], {"stack": "C", "hours": 24.0, "into": "2027-05-04"}),
+    "hold": (["B", "until", "1", "aug"], {"stack": "B", "into": "2027-08-01"}),
+    "release": (["A"], {"stack": "A", "into": ""}),
+    "promised": (["Saturday", "market", "2", "lb", "sat"], {"into": "2027-05-08"}),
     "note": (["A", "bark", "peels"], {"stack": "A", "note": "bark peels"}),
 }
 

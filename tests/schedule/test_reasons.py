@@ -17,6 +17,8 @@ from fruitcast.schedule.search_tables import SearchTables
 from tests.schedule.hand import hand_problem, table
 
 A, B = 0, 1
+SELLS = {"yard": SimpleNamespace(units="metric", sells=True)}
+
 AT = "fruitcast.schedule.reasons"
 ONLY_B: Plan = ((), (1,))
 BOTH: Plan = ((1,), (1,))
@@ -44,7 +46,9 @@ def explainer(
     problem: Problem, plan: Plan, *outlooks: SimpleNamespace, **of_yard: Any
 ) -> Explainer:
     stacks = outlooks or (outlook(), outlook())
-    built = SimpleNamespace(problem=problem, outlook=SimpleNamespace(stacks=stacks, **of_yard))
+    built = SimpleNamespace(
+        problem=problem, outlook=SimpleNamespace(stacks=stacks, **(SELLS | of_yard))
+    )
     return Explainer(built, plan, SearchTables.of(problem))
 
 
@@ -121,7 +125,7 @@ def test_the_weather_named_is_that_after_the_pull(monkeypatch: pytest.MonkeyPatc
         wanting((20, 4.0)),
         ((0, 2), ()),
         futures=SimpleNamespace(tmean=tmean),
-        yard=SimpleNamespace(units="metric"),
+        yard=SimpleNamespace(units="metric", sells=True),
     )
     fruiting = SimpleNamespace(
         forced=SimpleNamespace(pull_row=np.array([7, 8, 40, 41])),
@@ -224,7 +228,7 @@ def test_no_soak_worth_its_work_names_what_is_to_blame(
         problem,
         ONLY_B,
         futures=SimpleNamespace(tmean=tmean),
-        yard=SimpleNamespace(units="metric"),
+        yard=SimpleNamespace(units="metric", sells=True),
         numbers=numbers,
     )
     allowed = np.array([True, False, True, False])
@@ -273,6 +277,7 @@ def test_every_hold_has_its_words() -> None:
     until = date(2027, 7, 2)
     by = "until Fri 2 Jul 2027"
     assert {name: hold_words(Hold(name, until), row) for name in CAUSES} == {
+        "kept back": f"you keep it back {by}",
         "no logs": "no living logs are left",
         "dead": "so dry that the spawn is presumed dead: inspect the logs before any soak",
         "tank": f"in the tank since Tue 20 Apr; then it rests {by}",

@@ -21,6 +21,7 @@ MODULES = (
     "foretold",
     "calendar_out",
     "record",
+    "grower_word",
     "diary",
     "serve",
     "completion",

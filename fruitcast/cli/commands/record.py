@@ -28,6 +28,8 @@ record = group(
     otherwise="words",
 )
 
+TAKEN_IN = "'fruitcast plan' takes it into the plan; 'fruitcast record undo' takes it back."
+
 PRINTS = ("fruitcast.app.recording:EntriesRecorded",)
 
 Yes = Annotated[
@@ -119,10 +121,15 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
 
     session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:
-        _settle(read, _asker(session))
+        ask_and_settle(session, read)
     written = write_records(session.yard, session.today, records, session.clock)
     session.answer(written, lambda: lines(entry.words for entry in written.recorded))
-    session.say("'fruitcast plan' takes it into the plan; 'fruitcast record undo' takes it back.")
+    session.say(TAKEN_IN)
+
+
+def ask_and_settle(session: Session, read: Recorded) -> None:
+    """Ask what is doubtful of a record; what is not confirmed ends here."""
+    _settle(read, _asker(session))
 
 
 def _settle(read: Recorded, ask: Callable[[str], bool] | None) -> None:

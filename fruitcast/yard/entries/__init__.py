@@ -61,6 +61,16 @@ KINDS = {
     ),
     "move": Listed("stacking.Move", "A stack has a new place", ("move A to the north bank",)),
     "retire": Listed("stacking.Retire", "Logs taken out for good", ("retire A 3 logs",)),
+    "fix": Listed(
+        "word.Fix", "The next soak is on a day you choose", ("fix A Tue", "fix A 11 May 24 h")
+    ),
+    "hold": Listed(
+        "word.Hold", "A stack is kept out of the tank", ("hold A until 1 Aug", "hold A this season")
+    ),
+    "release": Listed("word.Release", "What was fixed or kept back is let go", ("release A",)),
+    "promised": Listed(
+        "word.Promised", "A weight promised for a day", ("promised Saturday market 2 lb Sat",)
+    ),
     "note": Listed("notes.Note", "Anything else", ("note A bark peels",)),
     "undo": Listed("notes.Undo"),
 }

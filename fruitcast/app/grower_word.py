@@ -1,0 +1,234 @@
+"""The grower's word: understood, held against the rules, its cost told, written down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+
+from pydantic import Field
+
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.planning import build, settle
+from fruitcast.app.recording import DiaryEntry, understand, write_records
+from fruitcast.dates import day_words
+from fruitcast.document import Day, Document, Hours, Number
+from fruitcast.errors import InputError
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.forecast.stacks import Hold
+from fruitcast.numbers import default_numbers
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.changes import as_plan, published_soaks
+from fruitcast.schedule.grower_word import cares
+from fruitcast.schedule.permitted import TABLE
+from fruitcast.schedule.problem import FloatArray
+from fruitcast.schedule.reasons import hold_words
+from fruitcast.schedule.search import MENDING, QUICK, Search
+from fruitcast.schedule.supply import allocate
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.yard.events import Event
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.recording import Recorded
+from fruitcast.yard.state_from_diary import read_yard_state, yard_state
+
+
+class WordInForce(Document):
+    """One word of the grower that holds."""
+
+    kind: str = Field(description="fix, hold or promised")
+    stack: str = Field(description="stack or lot; empty for a promise")
+    outlet: str
+    on: Day | None = Field(
+        description="day of the soak or sale, or first day the stack is free; null: this season"
+    )
+    hours: Hours | None
+    kg: Number | None
+    words: str
+
+
+class WordsInForce(Document):
+    """What 'fixed --json' prints."""
+
+    words: tuple[WordInForce, ...]
+
+
+class WordCost(Document):
+    """What a word costs, by a quick search beside the published plan."""
+
+    kg: Number = Field(description="less reaches outlets or table over the season; below 0 more")
+    outlet: str = Field(description="where most of it goes missing; empty when nowhere")
+    on: Day | None
+    outlet_kg: Number
+
+
+class WordGiven(Document):
+    """What 'fix', 'hold', 'release' and 'promised' print with --json."""
+
+    recorded: tuple[DiaryEntry, ...]
+    cost: WordCost | None = Field(description="null for a promise")
+
+
+def words_in_force(folder: Path, today: date) -> WordsInForce:
+    """Return what the grower has fixed, kept back and promised, in order of stack."""
+    yard = read_yard(folder, today)
+    state = read_yard_state(yard, today)
+    found = []
+    for name, stack in state.stacks.items():
+        if stack.fixed:
+            day, hours = stack.fixed
+            length = f" for {hours:g} h" if hours else ""
+            words = f"{name}: next soak on {day_words(day)}{length}."
+            found.append(_word("fix", name, day, words, hours=hours))
+        elif stack.held_since:
+            day_free = stack.held_until
+            until = f"until {day_words(day_free)}" if day_free else "this season"
+            found.append(_word("hold", name, day_free, f"{name}: kept out of the tank {until}."))
+    for outlet, day, kg in state.promised:
+        words = f"{outlet}: {format_weight(kg, yard.units)} promised for {day_words(day)}."
+        found.append(_word("promised", "", day, words, outlet=outlet, kg=kg))
+    return WordsInForce(words=tuple(found))
+
+
+def _word(
+    kind: str,
+    stack: str,
+    on: date | None,
+    words: str,
+    *,
+    outlet: str = "",
+    hours: float | None = None,
+    kg: float | None = None,
+) -> WordInForce:
+    return WordInForce(
+        kind=kind, stack=stack, outlet=outlet, on=on, hours=hours, kg=kg, words=words
+    )
+
+
+def understand_word(
+    folder: Path,
+    today: date,
+    words: Sequence[str],
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    yes: bool = False,
+) -> tuple[Recorded, WordCost | None, Units]:
+    """Return what a word means with what is to be asked, and its cost; nothing is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    words : sequence of str
+        'fix', 'A', 'tuesday'.
+    now, offline
+        See `app.known.read_weather`.
+    yes : bool
+        Confirmed beforehand.
+
+    Raises
+    ------
+    InputError
+        If it can't be read, or a hard rule forbids it: the rule is named.
+    """
+    read = understand(folder, today, words, yes=yes)
+    if len(read) != 1:
+        raise InputError("One word at a time: give one stack.")
+    (recorded,) = read
+    units = read_yard(folder, today).units
+    if recorded.event.kind == "promised":
+        return recorded, None, units
+    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    known = read_known(folder, today, ahead, now=now, offline=offline)
+    before, after = build(known), build(with_word(known, recorded.event))
+    concerned = [name for name in after.fixed.refused if name not in before.fixed.refused]
+    for name in concerned:
+        said, rule = recorded.event.stack, _rule(after, name)
+        if name != said and name.rpartition("/")[0] != said:
+            rule = f"no room is left beside {name}, which you have fixed"
+        raise InputError(f"{said} can't be soaked then: {rule}. Nothing was fixed.")
+    asked = [] if yes else _cares(after, before)
+    return (
+        replace(recorded, questions=(*recorded.questions, *asked)),
+        _cost(known, before, after),
+        units,
+    )
+
+
+def with_word(known: KnownYard, event: Event) -> KnownYard:
+    """Return what is known with one more entry in the diary."""
+    from fruitcast.yard.diary import read_events
+
+    events = (*read_events(known.yard.diary_file), event)
+    state = yard_state(known.yard, events, known.today)
+    same = known.state
+    return replace(known, state=replace(state, published=same.published, unplanned=same.unplanned))
+
+
+def _rule(built: BuiltProblem, name: str) -> str:
+    rule = built.fixed.refused[name]
+    if not isinstance(rule, Hold):
+        return rule
+    return hold_words(rule, next(s for s in built.outlook.stacks if s.name == name))
+
+
+def _cares(after: BuiltProblem, before: BuiltProblem) -> list[str]:
+    """Return what is to be asked about the soaks that the word has newly fixed."""
+    fixed_before = {stack.name: stack.state.fixed for stack in before.outlook.stacks}
+    return [
+        f"{care}. Fix it all the same?"
+        for stack in after.outlook.stacks
+        if stack.name in after.fixed.kept and stack.state.fixed != fixed_before.get(stack.name)
+        for care in cares(stack, after.fixed.kept[stack.name], after.outlook)
+    ]
+
+
+def _cost(known: KnownYard, before: BuiltProblem, after: BuiltProblem) -> WordCost:
+    """Return what a word costs: both plans by the same short search near the published one."""
+    without, other = _delivered(known, before), _delivered(known, after)
+    missing = {sale: kg - other.get(sale, 0.0) for sale, kg in without.items()}
+    total = sum(missing.values())
+    worst = max(missing, key=lambda sale: missing[sale], default=None)
+    if worst is None or missing[worst] < SHOWN_AS_NONE_KG:
+        return WordCost(kg=total, outlet="", on=None, outlet_kg=0.0)
+    return WordCost(kg=total, outlet=worst[0], on=worst[1], outlet_kg=missing[worst])
+
+
+def _delivered(known: KnownYard, built: BuiltProblem) -> dict[tuple[str, date], float]:
+    problem = built.problem
+    # Near the published plan, so that the word makes the difference and not the search's luck.
+    search = Search(problem, MENDING if known.published else QUICK)
+    start = None
+    if known.published:
+        start = as_plan(built, published_soaks(known.published, known.today))
+    plan = settle(search, start)
+    tables = search.tables
+    delivered: FloatArray = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
+    found: dict[tuple[str, date], float] = {}
+    for sale, kg in zip(problem.outlets, delivered.tolist(), strict=True):
+        on = date.fromordinal(problem.today.toordinal() + sale.day)
+        found[sale.outlet, on] = found.get((sale.outlet, on), 0.0) + kg
+    return found
+
+
+def cost_words(cost: WordCost, units: Units) -> str:
+    """Return what a word costs as a sentence."""
+    where = "" if cost.outlet == TABLE else f" for {cost.outlet}"
+    worst = ""
+    if cost.on is not None:
+        worst = f"{format_weight(cost.outlet_kg, units)} less{where} on {day_words(cost.on)}"
+    if cost.kg < SHOWN_AS_NONE_KG:
+        return f"It costs nothing to speak of{f', but {worst}' if worst else ''}."
+    mostly = f", mostly {worst}" if worst else ""
+    return f"It costs about {format_weight(cost.kg, units)}{mostly}."
+
+
+def write_word(
+    folder: Path, today: date, recorded: Recorded, cost: WordCost | None, moment: datetime
+) -> WordGiven:
+    """Write a word into the diary."""
+    written = write_records(folder, today, [recorded], moment)
+    return WordGiven(recorded=written.recorded, cost=cost)

@@ -1,0 +1,150 @@
+"""The soaks that the grower has fixed: which of them the plan can keep, and which rule forbids one.
+
+A fixed soak is the stack's next one. Hard rules stand against it: logs that are dead, in the tank,
+not grown through or in their first year, pins on them, a full tank, hours that are used up, days
+away. What is only care (a short rest, a class that answers poorly, another day of the week) the
+grower was asked about, and has decided.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from math import ceil
+
+import numpy as np
+
+from fruitcast.dates import day_words
+from fruitcast.forecast.history import pulled_on
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import Hold, StackOutlook
+from fruitcast.schedule.permitted import is_away, may_soak
+from fruitcast.schedule.problem import BoolArray
+from fruitcast.yard.model import Yard
+from fruitcast.yard.state import YardState
+
+CARE = ("rest", "natural rest", "kept back")
+"""Causes against a soak that are care alone: the grower may decide otherwise."""
+
+HAIR = 1e-9
+
+
+@dataclass(frozen=True)
+class Fixed:
+    """What becomes of the grower's fixed soaks.
+
+    Attributes
+    ----------
+    kept : dict of str to int
+        Stack to the index of its soak day.
+    refused : dict of str to Hold or str
+        Stack to what forbids its soak: a hold of its own, or a rule in words.
+    unusual : (soak,) bool array
+        Soak days that are open to these stacks alone: none of the yard's own.
+    """
+
+    kept: dict[str, int]
+    refused: dict[str, Hold | str]
+    unusual: BoolArray
+
+
+def nights_of(hours: float) -> int:
+    """Return how many days from the soak the logs come out, at the same time of day. [day]"""
+    return max(1, ceil(hours / 24 - HAIR))
+
+
+def fixed_dates(yard: Yard, state: YardState, today: date, last: date) -> set[date]:
+    """Return the days up to `last` that soaks are fixed for and nobody is away on."""
+    days = {stack.fixed[0] for stack in state.stacks.values() if stack.fixed}
+    return {day for day in days if today <= day <= last and not is_away(yard, day)}
+
+
+def fixed_soaks(outlook: YardOutlook) -> Fixed:
+    """Return which fixed soaks the plan keeps; of two that do not go together the first named.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard; its soak days hold the fixed ones that lie in the plan's weeks.
+    """
+    futures, yard, work = outlook.futures, outlook.yard, outlook.numbers.work
+    tank = np.zeros(futures.days)
+    hours = np.zeros(futures.days)
+    for stack in outlook.stacks:
+        last = stack.state.last_soak
+        if last is not None and last.pulled_on is None:
+            out = pulled_on(last, outlook.numbers.forced.usual_hours)
+            row = futures.lookback + max((out - futures.today).days, 0)
+            tank[:row] += stack.state.logs
+            hours[row] += stack.state.logs * work.pull_hours_per_log
+    kept: dict[str, int] = {}
+    refused: dict[str, Hold | str] = {}
+    for stack in outlook.stacks:
+        if stack.state.fixed is None:
+            continue
+        on, logs = stack.state.fixed[0], stack.state.logs
+        found = np.flatnonzero(outlook.soak_rows == futures.lookback + (on - futures.today).days)
+        rule = _rule(stack, on, yard, outlook, found)
+        if rule is None:
+            soak = int(found[0])
+            forced = outlook.kinds[stack.kind].forced
+            row, pull = int(outlook.soak_rows[soak]), int(forced.pull_row[soak])
+            if stack.state.fixed[1]:
+                pull = min(row + nights_of(stack.state.fixed[1]), futures.days - 1)
+            limit = np.inf if yard.soaking.hours_a_day is None else yard.soaking.hours_a_day
+            soaking, pulling = logs * work.soak_hours_per_log, logs * work.pull_hours_per_log
+            if tank[row:pull].max(initial=0) + logs > yard.soaking.tank_logs:
+                rule = "the tank has no room for it then"
+            elif max(hours[row] + soaking, hours[pull] + pulling) > limit + HAIR:
+                rule = "the hours of work of the day do not suffice"
+            else:
+                tank[row:pull] += logs
+                hours[row] += soaking
+                hours[pull] += pulling
+                kept[stack.name] = soak
+                continue
+        refused[stack.name] = rule
+    days = [futures.date(int(row)) for row in outlook.soak_rows]
+    unusual = np.array([not may_soak(yard, day) for day in days], dtype=bool)
+    return Fixed(kept, refused, unusual)
+
+
+def _rule(
+    stack: StackOutlook, on: date, yard: Yard, outlook: YardOutlook, found: np.ndarray
+) -> Hold | str | None:
+    """Return the hard rule against one fixed soak, other stacks left aside."""
+    hard = [h for h in stack.holds if h.cause not in CARE and (h.until is None or h.until > on)]
+    if hard:
+        return hard[0]
+    if is_away(yard, on):
+        return "you are away on that day"
+    if not len(found):
+        return "the day lies beyond the plan's weeks"
+    forced = outlook.kinds[stack.kind].forced
+    soak = int(found[0])
+    if is_away(yard, outlook.futures.date(int(forced.pull_row[soak]))):
+        return "you are away on the day of the pull"
+    if stack.scale <= 0 or not (forced.kg[soak] > 0).any():
+        return "nothing would come of it in any of the weather years"
+    return None
+
+
+def cares(stack: StackOutlook, soak: int, outlook: YardOutlook) -> list[str]:
+    """Return what is to be asked about a soak that no hard rule forbids, a sentence each."""
+    on = outlook.futures.date(int(outlook.soak_rows[soak]))
+    forced = outlook.kinds[stack.kind].forced
+    found = [
+        f"{stack.name} rests until {day_words(hold.until)} after it flushed by itself"
+        for hold in stack.holds
+        if hold.cause == "natural rest" and hold.until and hold.until > on
+    ]
+    if not forced.allowed[soak]:
+        found.append(
+            f"{stack.stack.strain_class.capitalize()} logs answer a soak poorly in summer and in "
+            "the warmth: little may come"
+        )
+    elif (forced.kg[soak] > 0).mean() < outlook.numbers.schedule.bears_in:
+        found.append("In most weather years nothing would come of it")
+    if not may_soak(outlook.yard, on):
+        found.append(f"{day_words(on)} is none of the soak days in yard.toml")
+    return found
