@@ -316,8 +316,8 @@ def _stack_problem(
     weeks: int,
     *,
     usual_hours: float,
-    handling: float,
-    must: int | None,
+    handling: float = 0.0,
+    must: int | None = None,
 ) -> StackProblem:
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)

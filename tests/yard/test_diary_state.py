@@ -265,6 +265,9 @@ FULL = StackState(
     lost=((day("03-01"), 2),),
     place="north bank",
     white_ends_on=day("03-01"),
+    fixed=(day("06-01"), 24.0),
+    held_until=day("07-01"),
+    held_since=day("05-01"),
 )
 """A state in which every field says something."""
 
@@ -290,6 +293,29 @@ def test_a_split_hands_over_all_that_was_seen_but_who_died_and_which_log_was_wei
     assert left_at_default(new.state(TODAY)) == {"lost", "sample_logs"}
     assert not any(left_at_default(soak) for soak in new.state(TODAY).soaks)
     assert new.state(TODAY).pins_counted == FULL.pins_counted
+
+
+def test_the_last_word_about_a_stack_holds_until_it_is_soaked_or_let_go():
+    fix = entry("fix", "05-01", "A", hours=24.0, into="2027-06-01")
+    hold = entry("hold", "05-02", "A", into="season")
+    assert state(fix).stacks["A"].fixed == (day("06-01"), 24.0)
+    held = state(fix, hold).stacks["A"]
+    assert (held.fixed, held.held_until, held.held_since) == (None, None, day("05-02"))
+    for last in (entry("release", "05-03", "A"), entry("soak", "05-03", "A")):
+        free = state(fix, hold, last).stacks["A"]
+        assert (free.fixed, free.held_until, free.held_since) == (None, None, None)
+    gone = state(entry("fix", "04-01", "A", into="2027-04-20"))
+    assert gone.stacks["A"].fixed is None
+    assert any("fixed for 2027-04-20 and not soaked" in note for note in gone.notes)
+    over = state(entry("hold", "04-01", "A", into="2027-05-01")).stacks["A"]
+    assert over.held_since is None
+
+
+def test_what_was_promised_is_known_until_its_day_and_the_last_word_counts():
+    first = entry("promised", "05-01", outlet="Inn", kg=2.0, into="2027-06-01")
+    second = entry("promised", "05-02", outlet="Inn", kg=1.5, into="2027-06-01")
+    past = entry("promised", "04-01", outlet="Inn", kg=1.0, into="2027-04-20")
+    assert state(first, second, past).promised == (("Inn", day("06-01"), 1.5),)
 
 
 def test_of_two_counts_of_pins_a_merged_stack_keeps_the_later():
