@@ -103,11 +103,11 @@ class ReminderWriter:
 
     def _lot_words(self, name: str, logs: int, beside: Collection[str]) -> str:
         """Return which logs of a stack an accepted lot is, how heavy, and what stays."""
-        from fruitcast.logs.wood import fresh_mass
-
         state, accepted = self._state, self._state.accepted.get(name)
         if accepted is None:
             return ""
+        from fruitcast.logs.wood import fresh_mass  # loads numpy, which 'week' is spared
+
         base, _, number = name.partition(SEPARATOR)
         dots = count_words(int(number), "dot")
         last = state.stacks[name].last_soak
