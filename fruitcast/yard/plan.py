@@ -42,7 +42,7 @@ class Covered(Document):
 class PlannedSoak(Sparse):
     """One soak of the plan."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "kg_p10", "kg_p90"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
 
     stack: str = Field(description="stack or lot")
     logs: Count = Field(description="logs to soak")
@@ -54,7 +54,9 @@ class PlannedSoak(Sparse):
     expected_kg: Number = Field(
         description="forced crop before losses, mean over the weather years"
     )
-    kg_p10: Number | None = Field(default=None, description="its 80 % range, where it comes")
+    kg_p10: Number | None = Field(
+        default=None, description="its 80 % range, where it comes; null in older plans"
+    )
     kg_p90: Number | None = None
     cover: Cover | None = Field(
         default=None, description="only there when rain is forecast on its open caps"
@@ -67,7 +69,7 @@ class PlannedSoak(Sparse):
 class SoakUnderWay(Sparse):
     """A soak of the diary whose flush is still to come, in the form of a planned one."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "kg_p10", "kg_p90"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
 
     stack: str
     logs: Count
