@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date
 
@@ -18,15 +19,8 @@ YEAR_DAYS = 365
 """Days before today in which filled days are counted. [day]"""
 
 
-OF_SELLING = (
-    "yard.promise",
-    "schedule.large_flush",
-    "schedule.lot_flush",
-    "inoculation.shortfall_price",
-    "inoculation.soak_price",
-    "inoculation.change_price",
-)
-"""How the numbers begin that say nothing to who sells nothing."""
+OF_SELLING = re.compile(r"\b(?:sales?|outlets?|targets?|promises?|prices?)\b")
+"""What numbers speak of that say nothing to who sells nothing."""
 
 
 def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str], ...]:
@@ -140,7 +134,7 @@ def judgement_table(data: ReportData) -> Table:
         )
         for entry in sorted(data.numbers.entries(), key=lambda entry: not entry.overridden)
         if (entry.overridden or entry.label == "judgement")
-        and (data.yard.sells or not entry.key.startswith(OF_SELLING))
+        and (data.yard.sells or not OF_SELLING.search(f"{entry.key} {entry.unit} {entry.why}"))
     ]
     return Table(("Number", "Value", "Why"), tuple(rows))
 

@@ -119,7 +119,11 @@ def _job(now: Situation, job: Reminder, day: date) -> Job:
         parts.append(f"due since {day_words(job.first_day)}")
     elif job.last_day > day:
         parts.append(f"until {day_words(job.last_day)}")
-    actions = () if job.done or day > now.today else tuple(_actions(now, job))
+    actions: tuple[Action, ...] = ()
+    if not job.done and day <= now.today:
+        actions = tuple(_actions(now, job))
+    elif not job.done and job.kind == "soak":
+        actions = tuple(_word_actions(now, job))
     return Job(job.summary, ", ".join(parts), job.reasons, job.done, actions)
 
 

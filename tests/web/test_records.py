@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from urllib.parse import unquote_plus
 
 import pytest
 
@@ -42,6 +43,22 @@ def test_a_soak_as_planned_has_the_planned_logs_and_hours(visitor, folder, now):
     visitor.send("yes")
     (soak,) = entries(folder)
     assert (soak.kind, soak.stack, soak.logs, soak.hours) == ("soak", "A", 24, 24.0)
+
+
+def test_a_planned_soak_can_be_fixed_put_off_or_moved(visitor, folder):
+    visitor.open("/")
+    assert "fix A " in unquote_plus(link(visitor, "Another day"))
+    visitor.open(link(visitor, "Fix this day"))
+    assert 'value="fix A 2027-05-04"' in visitor.html
+    assert "The next soak of A is fixed for Tue 4 May 2027" in visitor.send()
+    (fix,) = entries(folder)
+    assert (fix.kind, fix.stack, fix.into) == ("fix", "A", "2027-05-04")
+    visitor.open("/")
+    visitor.open(link(visitor, "Let the plan choose"))
+    assert "A is released" in visitor.send()
+    visitor.open("/")
+    visitor.open(link(visitor, "Not this time"))
+    assert "A is kept out of the tank until Tue 18 May 2027" in visitor.send()
 
 
 def test_watering_as_advised_is_written_for_every_stack_or_none(visitor, folder, now):
