@@ -16,3 +16,9 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
     chosen = any(word.startswith(("-m", "-k")) for word in config.invocation_params.args)
     return os.cpu_count() or 1 if whole and not chosen else 0
+
+
+def pytest_configure() -> None:
+    """Let a process of several print as wide as one alone: it is told the width of a terminal."""
+    for name in ("COLUMNS", "LINES"):
+        os.environ.pop(name, None)
