@@ -219,7 +219,8 @@ def cost_words(cost: WordCost, units: Units) -> str:
     where = "" if cost.outlet == TABLE else f" for {cost.outlet}"
     worst = ""
     if cost.on is not None:
-        worst = f"{format_weight(cost.outlet_kg, units)} less{where} on {day_words(cost.on)}"
+        when = "in the week to" if cost.outlet == TABLE else "on"
+        worst = f"{format_weight(cost.outlet_kg, units)} less{where} {when} {day_words(cost.on)}"
     if cost.kg < SHOWN_AS_NONE_KG:
         return f"It costs nothing to speak of{f', but {worst}' if worst else ''}."
     mostly = f", mostly {worst}" if worst else ""

@@ -19,7 +19,7 @@ from fruitcast.app.hindcast import hold_out
 from fruitcast.app.hindcast_known import HindcastParams
 from fruitcast.app.known import KnownYard
 from fruitcast.atomic import write_atomically
-from fruitcast.errors import OutputError
+from fruitcast.errors import InputError, OutputError
 from fruitcast.schedule.hindcast_scores import SeasonScore, read_scores, scores_json
 
 Seasons = dict[int, list[SeasonScore]]
@@ -66,7 +66,17 @@ def hindcast_years(
         process itself when 1.
     progress : callable, optional
         Told of each season done.
+
+    Raises
+    ------
+    InputError
+        If the yard sells nothing: what reaches its outlets is what seasons are compared by.
     """
+    if not known.yard.sells:
+        raise InputError(
+            "A hindcast compares what reaches the outlets of yard.toml, and this yard has none: "
+            "'fruitcast plan' tells what comes to your table."
+        )
     tell = progress or (lambda done, total, year: None)
     total, files = len(years), _files(known, years, params, kept_in)
     seasons: Seasons = {}

@@ -14,7 +14,7 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.permitted import TABLE_MORE, table_days
 from tests.app.table_yards import HALF_A_YEAR, SITES, TODAY, write_table_yard
-from tests.cli.running import done
+from tests.cli.running import done, run
 from tests.schedule.judge import judge
 from tests.schedule.rules import judge_published
 from tests.web.sites import Now, Visitor, make_app
@@ -116,6 +116,12 @@ def test_one_log_or_two_have_a_plan_too(strain_class: str, south: bool, tmp_path
     assert document.soaks or document.natural
     assert document.table and max(week.expected_kg for week in document.table) > 0
     assert {season.season for season in document.natural_seasons} >= {"autumn"}
+
+
+def test_a_season_for_the_table_is_not_held_against_sales(tmp_path: Path) -> None:
+    folder = write_table_yard(tmp_path / "yard", "brussels")
+    ran = run("hindcast", "--yard", folder, "--today", str(TODAY), "--years", "1")
+    assert ran.code == 1 and "this yard has none" in ran.err
 
 
 def test_a_week_wants_what_all_logs_would_bear_steadily() -> None:
