@@ -204,10 +204,10 @@ def _names(stacks: list[StackOutlook]) -> tuple[str, ...]:
 
 
 def _next(rows: np.ndarray, site: Climate, today: date) -> list[date]:
-    """Return days of the season as dates, a year later when the last of them has gone by."""
+    """Return days of the season as dates, a year later when the middle one has gone by."""
     for year in (season(today, site.where), season(today, site.where) + 1):
         begins = season_grid_start(year, site.where)
         days = [begins + timedelta(days=int(row)) for row in rows]
-        if days[-1] >= today:
+        if days[len(days) // 2] >= today:
             break
     return days

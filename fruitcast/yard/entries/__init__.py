@@ -62,7 +62,7 @@ KINDS = {
     "move": Listed("stacking.Move", "A stack has a new place", ("move A to the north bank",)),
     "retire": Listed("stacking.Retire", "Logs taken out for good", ("retire A 3 logs",)),
     "fix": Listed(
-        "word.Fix", "The next soak is on a day you choose", ("fix A Tue", "fix A 11 May 24 h")
+        "word.Fix", "The next soak is on a day you choose", ("fix G Tue", "fix G 11 May 24 h")
     ),
     "hold": Listed(
         "word.Hold", "A stack is kept out of the tank", ("hold A until 1 Aug", "hold A this season")
