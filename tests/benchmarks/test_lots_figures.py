@@ -1,0 +1,92 @@
+"""What accepted lots are worth: missing weight, visits and gap on four real weathers.
+
+Run with ``pytest -m benchmark tests/benchmarks/test_lots_figures.py -s``. The sample yard stands on
+the daily weather that comes with the package aquacrop (data/NAME_climate.txt), on the last 1 May
+with a year behind it, without the order that nobody could meet. It is planned with its stacks
+whole, in the lots that the program proposes, and in lots of eight logs. All are parted by the same
+entries of the diary, so that no log is fresher for it. Missing weight is on fresh luck.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.demo import demo_day, write_sample_yard
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.planning import build, proposal_for
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.schedule.bound import relax
+from fruitcast.schedule.fresh_paths import fresh_ledger
+from fruitcast.schedule.search import Search
+from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.schedule.supply import expected_shortfall
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import Event
+from fruitcast.yard.lots import SEPARATOR
+from tests.benchmarks.figures import Figures
+from tests.requires import need_file
+
+pytestmark = pytest.mark.benchmark
+
+SMALL = 8
+"""Logs of the smallest lots that are tried."""
+
+
+def stack_of(name: str) -> str:
+    return name.partition(SEPARATOR)[0]
+
+
+def known_on(site: str, folder: Path, lots: dict[str, int]) -> KnownYard:
+    """Return what is known of the sample yard on a site, its stacks in so many lots each."""
+    weather = need_file("aquacrop", f"data/{site}_climate.txt")
+    end = demo_day(weather)
+    today = date(end.year - (end < date(end.year, 5, 4)), 5, 1)
+    write_sample_yard(folder, weather=weather, today=today)
+    entries = [
+        Event("lots", today - timedelta(days=1), stack, into=str(number))
+        for stack, number in lots.items()
+    ]
+    with Diary(folder / "diary.db") as diary:
+        diary.add(entries, datetime(2027, 1, 1, tzinfo=UTC))
+    days = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    known = read_known(folder, today, days)
+    return replace(known, yard=replace(known.yard, orders=()))
+
+
+@pytest.mark.parametrize("site", ["champion", "brussels", "cambridge", "tunis"])
+def test_lots_on_real_weather(site: str, tmp_path: Path, figures: Figures) -> None:
+    whole = known_on(site, tmp_path / "whole", {})
+    problem = build(whole).problem
+    proposal = proposal_for(whole, problem)
+    assert proposal is not None
+    logs: dict[str, int] = {}
+    for stack in problem.stacks:
+        logs[stack_of(stack.name)] = logs.get(stack_of(stack.name), 0) + stack.logs
+    ways = {
+        "whole": {},
+        "in the lots proposed": {each.stack: each.lots for each in proposal.stacks},
+        f"in lots of {SMALL}": {name: min(9, -(-n // SMALL)) for name, n in logs.items()},
+    }
+    for number, (words, lots) in enumerate(ways.items()):
+        built = build(known_on(site, tmp_path / str(number), lots))
+        tables = SearchTables.of(built.problem)
+        plan = Search(built.problem, tables=tables).run()
+        demand = built.problem.demand
+        missing = expected_shortfall(built.problem, fresh_ledger(built, plan)) / demand
+        gap = (tables.cost(plan) - relax(built.problem)) / demand
+        assert gap >= -1e-9
+        visits = {
+            (stack_of(stack.name), soak)
+            for stack, path in zip(built.problem.stacks, plan, strict=True)
+            for soak in path
+        }
+        name = f"sample yard on {site}, {words}"
+        figures.add(f"{name}: missing", 100 * missing, "% of demand")
+        figures.add(f"{name}: gap", 100 * gap, "% of demand")
+        figures.add(f"{name}: visits", len(visits), "")
+        print(f"\n{name}: missing {missing:.1%}, {len(visits)} visits, gap {gap:.2%}")
