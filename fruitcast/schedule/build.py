@@ -184,7 +184,8 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         ),
         promise=promise,
     )
-    return BuiltProblem(problem, outlook, tuple(works), fixed)
+    barren = [each.name for each in problem.stacks if each.name in fixed.kept and each.must is None]
+    return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren))
 
 
 def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:

@@ -8,6 +8,7 @@ grower was asked about, and has decided.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import ceil
@@ -46,6 +47,15 @@ class Fixed:
     kept: dict[str, int]
     refused: dict[str, Hold | str]
     unusual: BoolArray
+
+    def without(self, barren: Sequence[str]) -> Fixed:
+        """Return the same less stacks whose logs turned out not to bear then."""
+        words = "its logs are not expected to bear then"
+        return Fixed(
+            {name: soak for name, soak in self.kept.items() if name not in barren},
+            {**self.refused, **dict.fromkeys(barren, words)},
+            self.unusual,
+        )
 
 
 def nights_of(hours: float) -> int:

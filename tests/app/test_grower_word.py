@@ -11,6 +11,7 @@ import pytest
 from fruitcast.app.grower_word import WordCost, cost_words
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import make_plan
+from fruitcast.schedule.grower_word import Fixed
 from fruitcast.schedule.permitted import is_away, with_promised
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.schedule.search import SearchParams
@@ -91,6 +92,16 @@ def test_500_yards_with_random_words_keep_each_or_name_the_rule() -> None:
     counts = np.array([check(seed) for seed in range(LONG)])
     print(f"kept {counts[:, 0].sum()}, refused with the rule {counts[:, 1].sum()}")
     assert (counts.sum(axis=0) > LONG / 10).all()
+
+
+def test_logs_that_do_not_bear_then_are_a_rule_too() -> None:
+    fixed = Fixed({"A": 3, "B": 5}, {"C": "you are away on that day"}, np.zeros(9, dtype=bool))
+    left = fixed.without(["B"])
+    assert left.kept == {"A": 3}
+    assert left.refused == {
+        "B": "its logs are not expected to bear then",
+        "C": "you are away on that day",
+    }
 
 
 def test_a_promise_counts_more_than_what_is_only_wanted() -> None:
