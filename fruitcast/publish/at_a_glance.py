@@ -144,6 +144,8 @@ def _jobs(
 
 
 def _why(soak: PlannedSoak, units: Units) -> str:
+    if not soak.expected_kg:
+        return "Nothing is likely to come of it."
     brings = (
         f"About {format_weight(soak.expected_kg, units)}, first pick {day_words(soak.pick.p50)}"
     )

@@ -268,7 +268,9 @@ def _soaks(
             p10, p50, p90 = (
                 futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
             )
-            low, high = likely_kg(outcome.kg, built.outlook.learned.fails)
+            # A soak that the grower has fixed may bring nothing in any of the years.
+            comes, fails = outcome.comes.any(), built.outlook.learned.fails
+            low, high = likely_kg(outcome.kg, fails) if comes else (None, None)
             last = futures.date(outcome.last_pick(0.9))
             found.append(
                 PlannedSoak(

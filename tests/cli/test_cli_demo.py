@@ -140,3 +140,14 @@ def test_weather_that_is_doubted_can_be_taken_as_it_stands(tmp_path, monkeypatch
     taken = run("demo", tmp_path / "yard", "--weather", weather, "--as-it-stands")
     assert "--as-it-stands" not in taken.err
     assert (tmp_path / "yard" / "weather.csv").exists()
+
+
+def test_a_soak_fixed_where_nothing_will_come_of_it_is_planned_and_said_so(demo):
+    """F is about to fruit by itself: soaked tomorrow all the same, it never bears."""
+    done("--yard", demo, "--today", TODAY, "fix", "F", "tuesday")
+    ran = done("--yard", demo, "--today", TODAY, "plan", "--weeks", 4)
+    plan = json.loads((demo / "out" / "plan.json").read_text("utf-8"))
+    (soak,) = [soak for soak in plan["soaks"] if soak["stack"] == "F"]
+    assert soak["soak_on"] == "2027-05-04" and soak["expected_kg"] == 0
+    assert soak["kg_p10"] is None and soak["kg_p90"] is None
+    assert "Soak F (24 logs, 48 h)\n    Nothing is likely to come of it." in ran.out
