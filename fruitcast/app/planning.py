@@ -17,7 +17,13 @@ from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
-from fruitcast.schedule.answer import Beside, broken_promises, plan_document, soak_dates_of
+from fruitcast.schedule.answer import (
+    Beside,
+    broken_promises,
+    plan_document,
+    soak_dates_of,
+    unkept_words,
+)
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.fresh_paths import fresh_ledger
@@ -175,7 +181,8 @@ def make_plan(
         bound=least,
         beside=_beside(known, built, plan, seed),
     )
-    broken = broken_promises(document, known.yard.units)
+    # What can't be as the grower said comes before all other notes.
+    broken = [*unkept_words(built), *broken_promises(document, known.yard.units)]
     if broken:
         document = document.model_copy(update={"warnings": (*broken, *document.warnings)})
     if known.before is not None:

@@ -135,7 +135,6 @@ def plan_document(
     thirsts = thirsty_stacks(outlook)
     asked = [question_words(q, outlook.yard.units) for q in outlook.learned.questions]
     asked += silent_soaks(outlook, outlook.numbers.forced)
-    asked += unkept_words(built)
     sells, year = outlook.yard.sells, beside.year_round
     return Plan(
         today=problem.today,
