@@ -25,6 +25,9 @@ from fruitcast.schedule.search_tables import SearchTables, Work, room
 REAL_GAIN = 1e-4
 """Least gain that is worth a word. [kg]"""
 
+FEW_STACKS, HOTTER = 8, 4
+"""Of so few stacks each soak counts for much, and the same moves leave time to begin hotter."""
+
 STEPS = 10
 """Words of progress in one search; between two of them it can be stopped."""
 
@@ -105,7 +108,7 @@ class Search:
         work = self.work(plan)
         moves = params.moves_of(len(movable))
         if moves:
-            heat = params.heat * problem.demand / stacks
+            heat = params.heat * (HOTTER if stacks <= FEW_STACKS else 1) * problem.demand / stacks
             edges = [moves * step // STEPS for step in range(STEPS + 1)]
             for step, (first, past) in enumerate(pairwise(edges)):
                 self.progress(f"searching, {100 * step // STEPS} % done")
