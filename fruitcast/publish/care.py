@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from fruitcast.dates import MONTHS
 from fruitcast.forecast.outlook import YardOutlook
@@ -103,10 +103,14 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
     for lots in young.values():
         stack = lots[0].stack
         calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
-        found += batch_care(stack, calendar, futures.today, turn_days=numbers.inoculation.turn_days)
-        # A spawn run that ends within the plan's weeks is told with the soaks.
-        if all(_ends_later(lot) for lot in lots):
-            found += _spawn_run(stack.name, calendar, futures.today)
+        found += batch_care(
+            stack,
+            calendar,
+            futures.today,
+            turn_days=numbers.inoculation.turn_days,
+            # One that ends within the plan's weeks is told with the soaks.
+            spawn_run=all(_ends_later(lot) for lot in lots),
+        )
     return sorted(found, key=lambda entry: (entry.stack, entry.first, entry.ordinal))
 
 
@@ -138,7 +142,12 @@ def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) 
 
 
 def batch_care(
-    stack: Stack, calendar: BatchCalendar, today: date, *, turn_days: float
+    stack: Stack,
+    calendar: BatchCalendar,
+    today: date,
+    *,
+    turn_days: float,
+    spawn_run: bool = True,
 ) -> list[YoungCare]:
     """Return all care dates of a stack from today on: inoculating, turning, first crop.
 
@@ -152,6 +161,8 @@ def batch_care(
         Earlier days are left out.
     turn_days : float
         Between two turnings. [day]
+    spawn_run : bool
+        Whether the end of the spawn run is among them.
     """
     name, found = stack.name, []
     if stack.inoculated >= today:
@@ -169,6 +180,8 @@ def batch_care(
         )
     found += _turnings(stack, calendar, today, turn_days=turn_days)
     found += _waterings(stack, calendar, today)
+    if spawn_run:
+        found += _spawn_run(name, calendar, today)
     if calendar.earliest_soak is not None and calendar.earliest_soak >= today:
         found.append(
             _entry(
@@ -230,16 +243,16 @@ def _waterings(stack: Stack, calendar: BatchCalendar, today: date) -> list[Young
         growing = in_season(middle, (out.month, out.day), (fall.month, fall.day))
         if often < _RARE or not growing:
             continue
-        day = max(first, stack.inoculated, today)
-        if (day.year, day.month) != (first.year, first.month):
+        last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+        if last < today:
             continue
         times = "once" if round(often) <= 1 else f"{round(often)} times"
         found.append(
             _entry(
                 stack.name,
                 _WATER + ahead,
-                day,
-                day,
+                max(first, stack.inoculated),
+                last,
                 "water the new logs in dry spells",
                 f"about {times} in {MONTHS[first.month - 1]}",
             )

@@ -269,7 +269,7 @@ def test_the_page_asks_about_words_as_the_terminal_does(visitor, folder):
     for words, asked in (
         ("retire A", "That takes all logs of A out for good"),
         ("pick A 20 kg", "a log, very much. Is it right?"),
-        ("fruiting AB", "There is no stack 'AB'. Is A meant?"),
+        ("fruiting AB", "There is no stack 'AB'. Is B meant?"),
     ):
         visitor.open("/record/words")
         visitor.send(words=words)
