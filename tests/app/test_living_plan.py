@@ -137,7 +137,7 @@ def test_a_tank_too_small_is_named_and_a_larger_one_ends_it(copy: Path) -> None:
     text = (copy / "yard.toml").read_text()
     assert "tank_logs" in text
     here = known(copy, TODAY)
-    small = changed_yard(here.yard, Circumstances(tank_logs=45))
+    small = changed_yard(here.yard, Circumstances(tank_logs=30))
     outlets = tuple(replace(o, target_kg=3 * o.target_kg) for o in small.outlets)
     tight = replace(here, yard=replace(small, outlets=outlets), published=None)
     planned = make_plan(tight, weeks=WEEKS, params=QUICK)
