@@ -65,7 +65,8 @@ def _lot_words(lots: LotProposal | None, units: Units) -> tuple[str, ...]:
     flush, week = format_weight(most.flush, units), format_weight(lots.week_target, units)
     too = f", and {count_words(len(others), 'more stack')} much at once too" if others else ""
     return (
-        f"One flush of {most.stack} gives about {flush}, your outlets want {week} a week{too}. "
+        f"After these weeks one flush of {most.stack} is reckoned at {flush}; your outlets want "
+        f"{week} a week{too}. "
         "Lots, soaked one after the other, bring a steadier supply: 'fruitcast lots' shows some "
         "that suit, 'fruitcast lots --accept' takes them.",
     )

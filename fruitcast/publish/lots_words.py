@@ -28,7 +28,7 @@ class Lot(Document):
 
     name: str
     logs: Count
-    flush_kg: Number = Field(description="what one flush gives, expected")
+    flush_kg: Number = Field(description="what one flush gives, expected, after the plan's weeks")
 
 
 class StackInLots(Document):
@@ -36,7 +36,9 @@ class StackInLots(Document):
 
     stack: str
     logs: Count
-    flush_kg: Number = Field(description="what one flush of the whole stack gives, expected")
+    flush_kg: Number = Field(
+        description="what one flush of the whole stack gives, expected, after the plan's weeks"
+    )
     lots: tuple[Lot, ...]
 
 
@@ -75,7 +77,8 @@ def _lines(found: YardLots) -> Iterator[str]:
         week = format_weight(found.week_target_kg, found.units)
         yield (
             f"Your outlets want {week} in a usual week, and a flush comes within a few days: what "
-            "is more than they take spoils."
+            "is more than they take spoils. A flush is told as it is reckoned after the plan's "
+            "weeks, since lots stay: this season's may be smaller."
         )
     if found.accepted:
         yield (

@@ -30,7 +30,7 @@ class ProposedLots:
     logs : int
         Its living logs.
     flush : float
-        What one flush of all of them gives. [kg]
+        What one flush of all of them gives, after the plan's weeks. [kg]
     lots : int
         How many lots.
     """
