@@ -180,6 +180,7 @@ def forty_stacks():
     return rows, states
 
 
+@pytest.mark.benchmark
 def test_outlook_and_problem_of_forty_stacks_are_made_within_half_a_second():
     rows, states = forty_stacks()
     made = yard(*rows)

@@ -211,14 +211,10 @@ def test_of_two_rain_columns_all_precipitation_counts(tmp_path):
     assert read(tmp_path, content).rain.tolist() == [4.0]
 
 
-def test_day_month_year_columns_of_a_real_file_read_quickly():
+def test_day_month_year_columns_of_a_real_file():
     # Champion, Nebraska, 1982-2018, from the installed aquacrop package; no gaps.
     path = need_file("aquacrop", "data/champion_climate.txt")
-    seconds = []
-    for _ in range(3):
-        begun = time.perf_counter()
-        weather = read_weather_file(path)
-        seconds.append(time.perf_counter() - begun)
+    weather = read_weather_file(path)
     assert (weather.start, weather.end, weather.days) == (
         date(1982, 1, 1),
         date(2018, 12, 31),
@@ -229,6 +225,16 @@ def test_day_month_year_columns_of_a_real_file_read_quickly():
     np.testing.assert_array_equal(weather.tmin, raw[:, 3])
     np.testing.assert_array_equal(weather.tmax, raw[:, 4])
     np.testing.assert_array_equal(weather.rain, raw[:, 5])
+
+
+@pytest.mark.benchmark
+def test_a_real_file_of_37_years_is_read_within_300_ms():
+    path = need_file("aquacrop", "data/champion_climate.txt")
+    seconds = []
+    for _ in range(3):
+        begun = time.process_time()
+        read_weather_file(path)
+        seconds.append(time.process_time() - begun)
     assert min(seconds) < 0.3
 
 

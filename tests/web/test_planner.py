@@ -10,6 +10,7 @@ import statistics
 import time
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
@@ -74,26 +75,46 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
     assert (folder / "out" / "calendar.ics").is_file()
 
 
-LIMIT_SECONDS = 5.0
-"""From a record to the new plan on the sample yard. [s]"""
+def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(tmp_path):
+    assert new_plan_after_a_record(tmp_path).pages
 
 
-def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(tmp_path, capsys):
+@pytest.mark.benchmark
+def test_the_new_plan_is_there_within_5_s_and_pages_take_under_100_ms(tmp_path):
+    spent = new_plan_after_a_record(tmp_path)
+    page = statistics.median(spent.pages)
+    print(
+        f"\nnew plan after {spent.seconds:.1f} s, {spent.work:.1f} s of work; "
+        f"pages meanwhile in {1000 * page:.0f} ms"
+    )
+    assert spent.seconds < 5
+    assert page < 0.1
+
+
+class Spent(NamedTuple):
+    """What a record cost until its plan was there. [s]"""
+
+    seconds: float
+    work: float
+    pages: list[float]
+
+
+def new_plan_after_a_record(tmp_path: Path) -> Spent:
+    """Soak a stack of the sample yard ahead of its day, and open pages until the plan is new."""
     folder = write_sample_yard(tmp_path / "yard")
     planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
     before = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     stack = min(before, key=before.__getitem__)
-    answers, work = [], []
+    answers = []
     try:
         visitor.open(f"/record/soak?check=1&stack={stack}")
         began, worked = time.perf_counter(), cpu_seconds(planner)
         visitor.send("yes")
         while planner.progress.busy:
-            opened, busy = time.perf_counter(), time.thread_time()
+            opened = time.perf_counter()
             assert visitor.client.get("/", base_url=visitor.origin).status_code == 200
             answers.append(time.perf_counter() - opened)
-            work.append(time.thread_time() - busy)
             time.sleep(0.1)
         taken, worked = time.perf_counter() - began, cpu_seconds(planner) - worked
         changes = planner.progress.changes
@@ -102,16 +123,7 @@ def test_from_a_record_to_the_new_plan_in_under_5_s_and_pages_answer_meanwhile(t
     after = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)
     assert after.get(stack) != before[stack]
     assert stack in {change.stack for change in changes}
-    median = statistics.median(answers)
-    with capsys.disabled():
-        print(
-            f" [new plan after {taken:.1f} s, {worked:.1f} s of work; "
-            f"pages meanwhile in {1000 * median:.0f} ms]",
-            end="",
-        )
-    # A machine that is busy with something else takes longer for the same work.
-    assert taken < LIMIT_SECONDS or worked < 0.9 * LIMIT_SECONDS
-    assert median < 0.1 or statistics.median(work) < 0.05
+    return Spent(taken, worked, answers)
 
 
 def cpu_seconds(planner: Planner) -> float:

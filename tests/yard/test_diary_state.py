@@ -540,6 +540,7 @@ def test_the_state_is_read_from_the_yards_diary(tmp_path):
     assert seen.published == {"B": day("05-11")}  # the later plan is not known yet
 
 
+@pytest.mark.benchmark
 def test_a_diary_of_5000_entries_is_read_in_under_50_ms():
     kinds = [
         ("soak", {"hours": 24.0}),
