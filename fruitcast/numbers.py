@@ -52,10 +52,21 @@ LABELS = ("published", "common practice", "judgement", "memory")
 
 DROPPED = frozenset(
     {
+        "diary.complete_days",
         "forced.overnight_hours_thin",
         "forced.thin_below",
+        "moisture.bark_factor",
+        "moisture.canopy_storage",
+        "moisture.freezing_below",
+        "moisture.rain_uptake_limit",
+        "moisture.reference_diameter",
+        "moisture.reference_evaporation",
+        "moisture.rewetting_full_above",
         "spawn_run.least_diameter_factor",
         "spawn_run.planning_days",
+        "spawn_run.reference_diameter",
+        "yield.reference_diameter",
+        "yield.reference_length",
         *(f"{name}.forced.unreliable_below" for name in STRAIN_CLASSES),
         *(f"{name}.natural.chill" for name in STRAIN_CLASSES),
     }

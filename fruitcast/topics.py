@@ -78,7 +78,6 @@ class SpawnRunNumbers(NamedTuple):
     plug: float
     thimble: float
     sawdust: float
-    reference_diameter: float
     per_diameter: float
     thick_from: float
     per_diameter_thick: float
@@ -157,8 +156,6 @@ class PickingNumbers(NamedTuple):
 class YieldsNumbers(NamedTuple):
     """What a log gives, of any strain class."""
 
-    reference_diameter: float
-    reference_length: float
     rest_none: float
     rest_reference: float
     rest_time: float
@@ -208,7 +205,6 @@ class DiaryNumbers(NamedTuple):
     old_days: float
     stale_pins_days: float
     forgotten_pull_days: float
-    complete_days: float
     usual_watering: float
     rebase_days: float
     odd_pick: float
@@ -253,21 +249,14 @@ class MoistureNumbers(NamedTuple):
 
     dead_below: float
     danger_below: float
-    freezing_below: float
     drought_days: float
     evidence_days: float
     settled: float
-    reference_diameter: float
-    reference_evaporation: float
     drying_days: float
     drying_diameter_exponent: float
     drying_still_share: float
-    bark_factor: float
-    canopy_storage: float
     rain_uptake_share: float
-    rain_uptake_limit: float
     soak_uptake: float
-    rewetting_full_above: float
     rewetting_dry_share: float
 
 

@@ -331,9 +331,9 @@ CHANGES: list[tuple[str, float, Callable[[Numbers], Any]]] = [
     ("spread.yield_yard", 0.5, lambda n: yields_unknown(n.spread).including([(YARD,)]).variance),
     ("moisture.dead_below", 0.3, lambda n: presumed_dead(0.35, dead_below=n.moisture.dead_below)),
     (
-        "moisture.canopy_storage",
+        "watering.rain_day",
         5,
-        lambda n: throughfall(RAIN, 0.8, canopy_storage=n.moisture.canopy_storage),
+        lambda n: throughfall(RAIN, 0.8, canopy_storage=n.watering.rain_day),
     ),
     ("moisture.drying_days", 90, lambda n: drying_rate(4.0, 0.12, n.moisture)),
     ("moisture.soak_uptake", 2, lambda n: soak_gain(0.5, 12.0, 0.12, 0.56, n.moisture)),

@@ -392,7 +392,7 @@ def _being_picked(
 def _most(stack: StackOutlook, flush: _Flush, yields: YieldsNumbers) -> float:
     """Return what its logs can give in one flush. [kg per unit of scale]"""
     wood = stack.stack
-    kg = yields.most_a_flush * size_factor(wood.diameter, wood.length, yields)
+    kg = yields.most_a_flush * size_factor(wood.diameter, wood.length)
     return kg * flush.logs / stack.scale if stack.scale > 0 else np.inf
 
 

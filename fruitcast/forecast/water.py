@@ -158,7 +158,7 @@ def past_water(
         fresh,
         keep_above,
         usual_hours=numbers.forced.usual_hours,
-        complete_days=numbers.diary.complete_days,
+        complete_days=numbers.moisture.evidence_days,
     )
     run = simulate_moisture(
         fresh,

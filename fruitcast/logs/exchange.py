@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.logs.wood import dry_from_wet, saturation_moisture, surface_per_dry_mass
+from fruitcast.logs.wood import (
+    USUAL_DIAMETER,
+    dry_from_wet,
+    saturation_moisture,
+    surface_per_dry_mass,
+)
 from fruitcast.topics import MoistureNumbers
 
 FloatArray = npt.NDArray[np.float64]
+
+REFERENCE_EVAPORATION = 5.0
+"""A midsummer day's in the open at mid latitudes: drying is given for it. [mm/day]"""
+
+RAINY_DAY_HOURS = 25.0
+"""However hard it rains, a day adds no more than about a day in the tank would. [h]"""
 
 
 def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: float) -> FloatArray:
@@ -35,9 +47,9 @@ def throughfall(rain: npt.ArrayLike, shade: npt.ArrayLike, *, canopy_storage: fl
 
 
 def uptake_limit(
-    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, *, rain_uptake_limit: float
+    diameter: npt.ArrayLike, specific_gravity: npt.ArrayLike, *, soak_uptake: float
 ) -> FloatArray:
-    """Return what an empty log takes up at most in a day of rain.
+    """Return what an empty log takes up at most in a day of rain: as much as in a day's soak.
 
     Parameters
     ----------
@@ -45,20 +57,19 @@ def uptake_limit(
         [m]
     specific_gravity : float array
         [unitless]
-    rain_uptake_limit : float
-        What an empty log takes up at most. [kg/m2/day]
+    soak_uptake : float
+        What an empty log takes up. [kg/m2/h^0.5]
 
     Returns
     -------
     float array
         Not above saturation. [kg/kg dry wood]
     """
-    limit = rain_uptake_limit * surface_per_dry_mass(diameter, specific_gravity)
-    return np.minimum(limit, saturation_moisture(specific_gravity))
+    return soak_potential(RAINY_DAY_HOURS, diameter, specific_gravity, soak_uptake=soak_uptake)
 
 
 def unused_share(
-    water: npt.ArrayLike, *, rain_uptake_share: float, rain_uptake_limit: float
+    water: npt.ArrayLike, *, rain_uptake_share: float, soak_uptake: float
 ) -> FloatArray:
     """Return the share of `uptake_limit` that is left unused with this much water on the logs.
 
@@ -68,8 +79,8 @@ def unused_share(
         Rain through the canopy and watering, as in a gauge among the logs. [mm/day]
     rain_uptake_share : float
         Share of the first rain that an empty log takes up. [0..1]
-    rain_uptake_limit : float
-        What an empty log takes up at most. [kg/m2/day]
+    soak_uptake : float
+        What an empty log takes up in the tank. [kg/m2/h^0.5]
 
     Returns
     -------
@@ -81,16 +92,14 @@ def unused_share(
     A lying log catches rain on 1/pi of its bark. Of the first millimetres an empty log takes up
     the share given; the more has come, the more runs off. The shares of two waters multiply.
     """
-    share, limit = rain_uptake_share, rain_uptake_limit
-    return np.exp(-share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
+    limit = soak_uptake * math.sqrt(RAINY_DAY_HOURS)
+    return np.exp(-rain_uptake_share / (np.pi * limit) * np.asarray(water, dtype=np.float64))
 
 
 def drying_rate(
     evaporation: npt.ArrayLike,
     diameter: npt.ArrayLike,
     balance: MoistureNumbers,
-    *,
-    bark: bool = True,
 ) -> FloatArray:
     """Return how fast a log's moisture nears equilibrium.
 
@@ -102,8 +111,6 @@ def drying_rate(
         Over bark. [m]
     balance : MoistureNumbers
         Numbers of the water balance.
-    bark : bool, default True
-        Whether the bark is on.
 
     Returns
     -------
@@ -117,11 +124,9 @@ def drying_rate(
     """
     still = balance.drying_still_share
     days = balance.drying_days
-    relative = np.asarray(diameter, dtype=np.float64) / balance.reference_diameter
+    relative = np.asarray(diameter, dtype=np.float64) / USUAL_DIAMETER
     slowed = days * relative**balance.drying_diameter_exponent
-    if not bark:
-        slowed = slowed / balance.bark_factor
-    pull = np.asarray(evaporation, dtype=np.float64) / balance.reference_evaporation
+    pull = np.asarray(evaporation, dtype=np.float64) / REFERENCE_EVAPORATION
     return (still + (1 - still) * pull) / slowed
 
 
@@ -141,7 +146,7 @@ def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatA
         1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
     """
     floor = balance.rewetting_dry_share
-    limit = _dry(balance.rewetting_full_above)
+    limit = _dry(balance.danger_below)
     return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
 
 

@@ -170,28 +170,28 @@ def simulate_moisture(
     _refuse_gaps(tmin=tmin, tmax=tmax, tmean=tmean, rain=rain)
     days = len(rain)
     done = _or_zero(watered, rain)
-    through = throughfall(rain, shade, canopy_storage=balance.canopy_storage)
+    through = throughfall(rain, shade, canopy_storage=watering.rain_day)
     hours = _or_zero(soak_hours, rain)
     calendar = np.asarray(day_of_year)
     humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
     saturation = saturation_moisture(specific_gravity)
-    most = uptake_limit(diameter, specific_gravity, rain_uptake_limit=balance.rain_uptake_limit)
+    most = uptake_limit(diameter, specific_gravity, soak_uptake=balance.soak_uptake)
     amount, gap = watering.amount, watering.gap_days
     raised = 1 - unused_share(
         amount,
         rain_uptake_share=balance.rain_uptake_share,
-        rain_uptake_limit=balance.rain_uptake_limit,
+        soak_uptake=balance.soak_uptake,
     )
 
     def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
         # All that does not depend on the state is worked out before the loop over days.
         low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
-        thawed = mean > balance.freezing_below
+        thawed = mean > 0.0  # degC: a frozen log neither dries nor takes up snow
         limit = most * thawed
         unused = limit * unused_share(
             through[rows] + done[rows],
             rain_uptake_share=balance.rain_uptake_share,
-            rain_uptake_limit=balance.rain_uptake_limit,
+            soak_uptake=balance.soak_uptake,
         )
         potential = limit - unused
         if soak_hours is not None:

@@ -14,6 +14,9 @@ FloatArray = npt.NDArray[np.float64]
 WATER_DENSITY = 1000.0
 """[kg/m3]"""
 
+USUAL_DIAMETER = 0.125
+"""A middling log's, over bark: drying and spawn run are given for it. [m]"""
+
 _CELL_WALL = 1.54  # specific gravity of the cell walls themselves, see `saturation_moisture`
 
 

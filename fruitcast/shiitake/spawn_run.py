@@ -11,7 +11,7 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.logs.wood import dry_from_wet
+from fruitcast.logs.wood import USUAL_DIAMETER, dry_from_wet
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.spread import log_scatter
 from fruitcast.shiitake.temperature import cardinal_response, log_course
@@ -152,7 +152,7 @@ def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
     float
         [unitless]
     """
-    beyond = diameter - spawn_run.reference_diameter
+    beyond = diameter - USUAL_DIAMETER
     thick = max(diameter - spawn_run.thick_from, 0.0)
     factor = 1 + spawn_run.per_diameter * beyond
     factor += spawn_run.per_diameter_thick * thick

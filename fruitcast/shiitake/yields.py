@@ -17,8 +17,11 @@ from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 
+REFERENCE_DIAMETER, REFERENCE_LENGTH = 0.127, 1.02
+"""The log that `yield.base` is given for: 5 by 40 inches. [m]"""
 
-def size_factor(diameter: float, length: float, yields: YieldsNumbers) -> float:
+
+def size_factor(diameter: float, length: float) -> float:
     """Return a log's crop for one flush against the reference log's.
 
     Grows with diameter times length. The life grows with diameter as well, so the crop of a
@@ -28,16 +31,13 @@ def size_factor(diameter: float, length: float, yields: YieldsNumbers) -> float:
     ----------
     diameter, length : float
         Over bark. [m]
-    yields : YieldsNumbers
-        Numbers of the crop.
 
     Returns
     -------
     float
         [unitless]
     """
-    thick = diameter / yields.reference_diameter
-    return thick * length / yields.reference_length
+    return diameter / REFERENCE_DIAMETER * length / REFERENCE_LENGTH
 
 
 def rest_factor(rest_days: npt.ArrayLike, yields: YieldsNumbers) -> FloatArray:
@@ -153,9 +153,7 @@ def stack_factor(
     """
     life = bearing_life(diameter, tree, yields)
     return (
-        tree.yield_factor
-        * size_factor(diameter, length, yields)
-        * year_share_factor(years, life, yields)
+        tree.yield_factor * size_factor(diameter, length) * year_share_factor(years, life, yields)
     )
 
 

@@ -79,7 +79,7 @@ def test_two_waterings_on_one_day_add_up():
 
 def test_logs_are_taken_as_watered_unless_the_diary_tells_every_watering():
     on = date(2026, 8, 1)
-    complete = int(NUMBERS.diary.complete_days)
+    complete = int(NUMBERS.moisture.evidence_days)
     silent = account(keep_above=0.35)
     told = account(StackState("A", 24, watered=((on, 12.5),)), keep_above=0.35)
     assert silent.by_stack[silent.row(on) :, 0].min() > dry_from_wet(0.34)

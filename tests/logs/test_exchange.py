@@ -20,16 +20,11 @@ from fruitcast.logs.exchange import (
 from fruitcast.numbers import default_numbers
 
 MOISTURE = default_numbers().moisture._replace(
-    canopy_storage=2.0,
-    rain_uptake_limit=3.0,
     rain_uptake_share=0.6,
     drying_still_share=0.1,
     drying_days=20.0,
-    reference_diameter=0.1,
-    reference_evaporation=5.0,
     drying_diameter_exponent=2.0,
-    bark_factor=4.0,
-    rewetting_full_above=0.2,
+    danger_below=0.2,
     rewetting_dry_share=0.5,
     soak_uptake=0.5,
 )
@@ -37,64 +32,59 @@ NUMBERS = replace(default_numbers(), moisture=MOISTURE)
 
 
 def test_half_a_canopy_keeps_half_of_what_a_closed_one_does() -> None:
-    found = throughfall(
-        [[0.5], [1.0], [4.0]], [0.5, 1.0], canopy_storage=NUMBERS.moisture.canopy_storage
-    )
+    found = throughfall([[0.5], [1.0], [4.0]], [0.5, 1.0], canopy_storage=2.0)
     assert found.tolist() == [[0.0, 0.0], [0.0, 0.0], [3.0, 2.0]]
 
 
 def test_a_day_of_rain_gives_no_more_than_the_bark_lets_in_or_the_pores_hold() -> None:
     # A log of 0.1 m and gravity 0.5 has 4 / (0.1 x 500) = 0.08 m2 of bark a kilogram of dry wood.
-    assert uptake_limit(
-        0.1, 0.5, rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit
-    ) == pytest.approx(3.0 * 0.08)
-    # One of 0.01 m could take 2.4, and holds 1 / 0.5 - 1 / 1.54.
-    assert uptake_limit(
-        0.01, 0.5, rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit
-    ) == pytest.approx(2 - 1 / 1.54)
+    # In 25 hours it takes 0.5 kg a square metre and root of an hour.
+    uptake = NUMBERS.moisture.soak_uptake
+    assert uptake_limit(0.1, 0.5, soak_uptake=uptake) == pytest.approx(0.5 * 25**0.5 * 0.08)
+    # One of 0.01 m could take ten times as much, and holds 1 / 0.5 - 1 / 1.54.
+    assert uptake_limit(0.01, 0.5, soak_uptake=uptake) == pytest.approx(2 - 1 / 1.54)
 
 
 def test_of_the_first_rain_an_empty_log_takes_its_share_of_what_falls_on_it() -> None:
-    # 0.6 of the rain on 1/pi of the bark, of the 3 kg/m2 that it could take.
+    # 0.6 of the rain on 1/pi of the bark, of what it could take in 25 hours of soaking.
     little = 1e-4
     assert 1 - unused_share(
         little,
         rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-        rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit,
-    ) == pytest.approx(0.6 * little / np.pi / 3.0, rel=1e-4)
+        soak_uptake=NUMBERS.moisture.soak_uptake,
+    ) == pytest.approx(0.6 * little / np.pi / (0.5 * 25**0.5), rel=1e-4)
     assert (
         unused_share(
             0.0,
             rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit,
+            soak_uptake=NUMBERS.moisture.soak_uptake,
         )
         == 1.0
     )
     assert unused_share(
         7.0,
         rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-        rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit,
+        soak_uptake=NUMBERS.moisture.soak_uptake,
     ) == pytest.approx(
         unused_share(
             3.0,
             rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit,
+            soak_uptake=NUMBERS.moisture.soak_uptake,
         )
         * unused_share(
             4.0,
             rain_uptake_share=NUMBERS.moisture.rain_uptake_share,
-            rain_uptake_limit=NUMBERS.moisture.rain_uptake_limit,
+            soak_uptake=NUMBERS.moisture.soak_uptake,
         )
     )
 
 
 def test_drying_in_still_air_at_the_reference_and_beyond() -> None:
     # Twenty days at the reference of 5 mm a day; a tenth of that without any evaporation.
-    rate = drying_rate([0.0, 5.0, 10.0], 0.1, NUMBERS.moisture)
+    rate = drying_rate([0.0, 5.0, 10.0], 0.125, NUMBERS.moisture)
     assert rate == pytest.approx([0.1 / 20, 1 / 20, 1.9 / 20])
-    # Twice as thick takes four times as long, without bark a quarter of it.
-    assert drying_rate(5.0, 0.2, NUMBERS.moisture) == pytest.approx(1 / 80)
-    assert drying_rate(5.0, 0.2, NUMBERS.moisture, bark=False) == pytest.approx(1 / 20)
+    # Twice as thick takes four times as long.
+    assert drying_rate(5.0, 0.25, NUMBERS.moisture) == pytest.approx(1 / 80)
 
 
 def test_an_over_dry_log_takes_up_less_on_a_straight_line() -> None:

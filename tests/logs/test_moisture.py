@@ -97,20 +97,19 @@ def test_over_dry_log_does_not_take_its_water_back():
     assert dry_gain < 0.5 * moist_gain
 
 
-def test_drying_slows_with_diameter_and_bark_and_quickens_with_evaporation():
+def test_drying_slows_with_diameter_and_quickens_with_evaporation():
     rate = drying_rate(4.0, np.array([0.08, 0.125, 0.2]), NUMBERS.moisture)
     # Slower than by the bark alone (first power), faster than by diffusion alone (second power).
     power = -np.log(rate[2] / rate[0]) / np.log(0.2 / 0.08)
     assert 1 < power < 2
-    assert np.all(drying_rate(4.0, 0.125, NUMBERS.moisture, bark=False) > rate[1])
     assert np.all(np.diff(drying_rate(np.array([0.0, 2.0, 5.0]), 0.125, NUMBERS.moisture)) > 0)
 
 
 def test_canopy_keeps_the_first_millimetres():
     assert throughfall(
-        np.array([1.0, 10.0]), 1.0, canopy_storage=NUMBERS.moisture.canopy_storage
+        np.array([1.0, 10.0]), 1.0, canopy_storage=NUMBERS.watering.rain_day
     ).tolist() == [0, 8]
-    assert throughfall(10.0, 0.0, canopy_storage=NUMBERS.moisture.canopy_storage) == 10
+    assert throughfall(10.0, 0.0, canopy_storage=NUMBERS.watering.rain_day) == 10
 
 
 def test_frozen_days_exchange_nothing():
@@ -301,7 +300,7 @@ def test_members_and_size_bands_as_axes_equal_members_repeated():
 def test_saturation_holds_with_a_growers_own_numbers_at_their_limits():
     numbers = NUMBERS.with_overrides(
         {
-            "moisture.rain_uptake_limit": 20,
+            "moisture.soak_uptake": 5,
             "moisture.rain_uptake_share": 1,
             "moisture.rewetting_dry_share": 1,
             "moisture.drying_days": 5,

@@ -167,10 +167,10 @@ def wageningen() -> str:
 def drying() -> str:
     reference = -7 / math.log(1 - WEEKLY)
     summer = open_evaporation(16.0, 29.0, 22.5, 40.0, np.arange(152, 244)).mean()
-    ours = 1 / float(drying_rate(summer, 0.15, NUMBERS.moisture, bark=False))
+    ours = 1 / float(drying_rate(summer, 0.15, NUMBERS.moisture))
     assert 1 <= ours / reference <= 4
     return (
-        f"a bare 15 cm log dries with {ours:.0f} days where dead wood of that class takes "
+        f"a 15 cm log in its bark dries with {ours:.0f} days where dead wood of that class takes "
         f"{reference:.0f} (1 to 4 times)"
     )
 

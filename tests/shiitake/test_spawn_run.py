@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.logs.wood import dry_from_wet
+from fruitcast.logs.wood import USUAL_DIAMETER, dry_from_wet
 from fruitcast.numbers import default_numbers
 from fruitcast.shiitake.spawn_run import (
     daily_progress,
@@ -187,7 +187,7 @@ def test_a_cause_that_costs_exactly_the_share_named_is_named_and_less_is_not():
     base, top = numbers.mycelium.base_temperature, numbers.mycelium.maximum_temperature
     dead = float(dry_from_wet(numbers.moisture.dead_below))
     mild, moist = half(best, best), half(MOIST, MOIST)
-    thin = numbers.spawn_run.reference_diameter
+    thin = USUAL_DIAMETER
 
     def causes(tmean=mild, moisture=moist, diameter=thin, numbers=numbers):
         return slowed(tmean, moisture, "sawdust", diameter, numbers)
@@ -202,9 +202,10 @@ def test_a_cause_that_costs_exactly_the_share_named_is_named_and_less_is_not():
 
 
 def test_a_thick_log_is_slow_once_it_takes_a_quarter_longer():
-    # A fifth of the speed lost is a quarter more time: here 2.5 a metre over ten centimetres.
-    own = {"reference_diameter": 0.1, "per_diameter": 2.5, "thick_from": 0.25, "slow_share": 0.2}
+    # A fifth of the speed lost is a quarter more time: here 4 a metre over twelve and a half
+    # centimetres, 6.25 cm of them.
+    own = {"per_diameter": 4, "thick_from": 0.25, "slow_share": 0.2}
     numbers = NUMBERS.with_overrides({f"spawn_run.{key}": value for key, value in own.items()})
     t, moisture = np.full(2, NUMBERS.mycelium.optimum_temperature), np.full(2, MOIST)
-    found = [slowed(t, moisture, "sawdust", size, numbers) for size in (0.1999, 0.2001)]
+    found = [slowed(t, moisture, "sawdust", size, numbers) for size in (0.1874, 0.1876)]
     assert found == [(), ("thick",)]

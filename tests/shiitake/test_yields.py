@@ -21,7 +21,7 @@ CLASSES = ("cold-weather", "wide-range", "warm-weather")
 
 
 def test_the_reference_log_has_factor_one():
-    assert size_factor(0.127, 1.02, NUMBERS.yields) == 1
+    assert size_factor(0.127, 1.02) == 1
     assert NUMBERS.tree("red oak").yield_factor == 1
     assert rest_factor(NUMBERS.yields.rest_reference, NUMBERS.yields) == pytest.approx(1)
     assert stack_factor(NUMBERS.tree("red oak"), 0.127, 1.02, 3, NUMBERS.yields) == pytest.approx(1)
