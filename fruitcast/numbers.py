@@ -53,20 +53,31 @@ LABELS = ("published", "common practice", "judgement", "memory")
 DROPPED = frozenset(
     {
         "diary.complete_days",
+        "diary.unlikely_yield",
+        "doubt.class_days",
         "forced.overnight_hours_thin",
         "forced.thin_below",
+        "inoculation.thimble_bit",
+        "inoculation.thimble_depth",
         "moisture.bark_factor",
         "moisture.canopy_storage",
+        "moisture.drought_days",
         "moisture.freezing_below",
         "moisture.rain_uptake_limit",
         "moisture.reference_diameter",
         "moisture.reference_evaporation",
         "moisture.rewetting_full_above",
+        "natural.change_days",
+        "natural.dry_days",
+        "schedule.large_flush",
         "spawn_run.least_diameter_factor",
         "spawn_run.planning_days",
+        "spawn_run.plug",
         "spawn_run.reference_diameter",
+        "wide-range.spawn_run.factor",
         "yield.reference_diameter",
         "yield.reference_length",
+        *(f"{name}.forced.cap_temperature" for name in STRAIN_CLASSES),
         *(f"{name}.forced.unreliable_below" for name in STRAIN_CLASSES),
         *(f"{name}.natural.chill" for name in STRAIN_CLASSES),
     }
@@ -160,12 +171,20 @@ class Numbers:
         """Return all numbers with their labels and reasons, for a listing."""
         return tuple(self.table.values())
 
+    def entry(self, key: str) -> Number | None:
+        """Return a number; what a known tree has not of its own is that of `OTHER_TREE`."""
+        topic, _, name = key.rpartition(".")
+        if key not in self.table and topic.removeprefix("tree.") in self.trees:
+            other = self.table.get(f"tree.{OTHER_TREE}.{name}")
+            return other and replace(other, key=key)
+        return self.table.get(key)
+
     def override_faults(self, overrides: Mapping[str, float]) -> list[Fault]:
         """Return what is wrong with a grower's values: keys unknown, values out of range."""
         faults = []
         for key, value in overrides.items():
             place = f"yard.toml [numbers] '{key}'"
-            entry = self.table.get(key)
+            entry = self.entry(key)
             if entry is None:
                 near = get_close_matches(key, self.table, n=1)
                 hint = f"The nearest known one is '{near[0]}'" if near else "None is near"
@@ -196,7 +215,9 @@ class Numbers:
             raise FaultsError(faults)
         table = dict(self.table)
         for key, value in overrides.items():
-            table[key] = replace(table[key], value=float(value), overridden=True)
+            entry = self.entry(key)
+            assert entry is not None  # else it had been a fault
+            table[key] = replace(entry, value=float(value), overridden=True)
         return numbers_from(table)
 
 

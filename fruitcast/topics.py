@@ -75,7 +75,6 @@ class SpawnRunNumbers(NamedTuple):
     """The spawn run of any strain class."""
 
     requirement: float
-    plug: float
     thimble: float
     sawdust: float
     per_diameter: float
@@ -90,8 +89,8 @@ class SpawnRunNumbers(NamedTuple):
     least_days: float
 
     def of_form(self, spawn: str) -> float:
-        """Return the factor of a form of spawn."""
-        return {"plug": self.plug, "thimble": self.thimble, "sawdust": self.sawdust}[spawn]
+        """Return the factor of a form of spawn: plugs are the measure."""
+        return {"plug": 1.0, "thimble": self.thimble, "sawdust": self.sawdust}[spawn]
 
 
 class ForcedNumbers(NamedTuple):
@@ -115,9 +114,8 @@ class NaturalNumbers(NamedTuple):
 
     wet_days: float
     rain: float
-    dry_days: float
+    before_days: float
     dry_rain: float
-    change_days: float
     spell_days: float
     requirement_factor: float
     longest_days: float
@@ -210,7 +208,6 @@ class DiaryNumbers(NamedTuple):
     odd_pick: float
     fewest_picks: float
     weighing_slack: float
-    unlikely_yield: float
     impossible_yield: float
     unlikely_moisture: float
     unlikely_soak: float
@@ -249,7 +246,6 @@ class MoistureNumbers(NamedTuple):
 
     dead_below: float
     danger_below: float
-    drought_days: float
     evidence_days: float
     settled: float
     drying_days: float
@@ -294,7 +290,6 @@ class ScheduleNumbers(NamedTuple):
     expired_price: float
     soak_price: float
     change_price: float
-    large_flush: float
     lot_flush: float
     certainty_price: float
     bears_in: float
@@ -311,8 +306,6 @@ class InoculationNumbers(NamedTuple):
     plug_depth: float
     sawdust_bit: float
     sawdust_depth: float
-    thimble_bit: float
-    thimble_depth: float
     sawdust_density: float
     sawdust_spilt: float
     spare_spawn: float
@@ -341,7 +334,7 @@ class InoculationNumbers(NamedTuple):
         """Return drill bit and depth of the holes for a form of spawn. [m, m]"""
         return {
             "plug": (self.plug_bit, self.plug_depth),
-            "thimble": (self.thimble_bit, self.thimble_depth),
+            "thimble": (self.sawdust_bit, self.sawdust_depth),
             "sawdust": (self.sawdust_bit, self.sawdust_depth),
         }[spawn]
 
@@ -411,16 +404,15 @@ class DoubtNumbers(NamedTuple):
     holes: float
     ice_days: float
     ice_below: float
-    class_days: float
     class_margin: float
     class_flushes: float
     weather: WeatherDoubts
 
 
 class StrainSpawnRun(NamedTuple):
-    """The spawn run of one strain class."""
+    """The spawn run of one strain class, against the quickest."""
 
-    factor: float
+    factor: float = 1.0
 
 
 class StrainRange(NamedTuple):
@@ -436,7 +428,6 @@ class StrainForced(NamedTuple):
     """Soaks of one strain class; soaks may be refused in warmth."""
 
     base_temperature: float
-    cap_temperature: float
     requirement: float
     heat_from: float
     frost_from: float
@@ -474,6 +465,12 @@ class StrainNumbers(NamedTuple):
     forced: StrainForced
     natural: StrainNatural
     yields: StrainYields
+
+    @property
+    def cap_temperature(self) -> float:
+        """More heat than that in which soaks are refused, or logs fruit, hastens nothing. [degC]"""
+        refused = self.forced.refused_above
+        return self.range.upper if refused is None else refused
 
 
 class TreeNumbers(NamedTuple):

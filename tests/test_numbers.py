@@ -206,6 +206,13 @@ def test_a_tree_takes_what_it_lacks_from_other_hardwood() -> None:
     own = NUMBERS.with_overrides({"tree.other hardwood.density": 905})
     assert own.tree("ailanthus").density == own.tree("quince").density == 905
     assert own.tree("ailanthus").life == NUMBERS.table["tree.ailanthus.life"].value
+    own = own.with_overrides({"tree.ailanthus.density": 700})
+    assert own.tree("ailanthus").density == 700 and own.tree("quince").density == 905
+    assert own.table["tree.ailanthus.density"].overridden
+    with pytest.raises(FaultsError, match=r"tree\.ailanthus\.density'.*outside 500 to 1300"):
+        own.with_overrides({"tree.ailanthus.density": 7})
+    with pytest.raises(FaultsError, match="is not a number of the model"):
+        own.with_overrides({"tree.quince.density": 700})
 
 
 def test_a_key_without_a_name_is_refused() -> None:

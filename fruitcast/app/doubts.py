@@ -77,7 +77,7 @@ def doubts(
             yard,
             today,
             numbers.doubt,
-            unlikely_yield=numbers.diary.unlikely_yield,
+            unlikely_yield=numbers.yields.most_a_flush,
             rest_days=numbers.schedule.rest_days,
         ),
         *_of_soaks(state, weather, today, numbers.doubt),
@@ -265,7 +265,7 @@ def _of_classes(
     seen: dict[str, list[float]] = {}
     for name, lot in state.stacks.items():
         warmth = _warmth_before_picks(
-            lot, weather, class_days=numbers.doubt.class_days, flush_days=numbers.diary.flush_days
+            lot, weather, class_days=numbers.forced.season_days, flush_days=numbers.diary.flush_days
         )
         seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + warmth
     margin = numbers.doubt.class_margin

@@ -58,6 +58,8 @@ def dampness_of(
     past: PastWater,
     today: date,
     balance: MoistureNumbers,
+    *,
+    asked_after_days: float,
 ) -> Dampness:
     """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
 
@@ -73,6 +75,8 @@ def dampness_of(
         The day after the last row of `past`.
     balance : MoistureNumbers
         Numbers of the water balance.
+    asked_after_days : float
+        A drought longer ago is not held against a stack. [day]
     """
     moisture = past.by_stack[:, column]
     seen = [pick.on for pick in state.picks]
@@ -81,7 +85,7 @@ def dampness_of(
         for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
         if day is not None
     ]
-    back = timedelta(days=int(balance.drought_days))
+    back = timedelta(days=int(asked_after_days))
     looked_at = max(stack.inoculated, today - back)
     begin = max(past.row(max([looked_at, *seen])), 0)
     dry = presumed_dead(moisture[begin:], dead_below=balance.dead_below)

@@ -67,7 +67,7 @@ class Expectation:
         """Running total of warmth above the class's base. [degC day]"""
         if strain_class not in self._warmth:
             self._warmth[strain_class] = thermal_time(
-                self.numbers.strain(strain_class).forced, self.past.tmean[:, None]
+                self.numbers.strain(strain_class), self.past.tmean[:, None]
             )[:, 0]
         return self._warmth[strain_class]
 

@@ -444,7 +444,7 @@ def fruiting(
         kind,
         futures,
         moisture,
-        thermal_time(numbers.strain(kind.strain_class).forced, futures.tmean),
+        thermal_time(numbers.strain(kind.strain_class), futures.tmean),
         cumulate(futures.tmean),
         cumulate(
             daily_loss(

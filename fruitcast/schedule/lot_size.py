@@ -82,7 +82,7 @@ def lot_proposal(
         logs, flush = sum(lot.logs for lot in lots), sum(lot.end_flush for lot in lots)
         asked = len(lots)
         taken = any(lot.name in accepted for lot in lots)
-        if taken or flush <= schedule.large_flush * target * asked:
+        if taken or flush <= schedule.lot_flush * target * asked:
             continue
         most = min(MOST_LOTS * asked, logs // LEAST_LOGS, int(flush / LEAST_KG))
         number = min(ceil(flush / (schedule.lot_flush * target)), most, 9)

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.shiitake.run_length import cumulate, first_reached
 from fruitcast.shiitake.temperature import degree_days
-from fruitcast.topics import ForcedNumbers, StrainForced
+from fruitcast.topics import ForcedNumbers, StrainForced, StrainNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -49,13 +49,15 @@ def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
     )
 
 
-def thermal_time(strain: StrainForced, tmean: FloatArray) -> FloatArray:
+def thermal_time(strain: StrainNumbers, tmean: FloatArray) -> FloatArray:
     """Return the warmth built up by the morning of each day, above the class's base.
+
+    Heat beyond the cap brings no mushrooms sooner.
 
     Parameters
     ----------
-    strain : StrainForced
-        The strain class's own numbers of forced flushes.
+    strain : StrainNumbers
+        The strain class's own numbers.
     tmean : (day, column) float array
         Daily mean temperature. [degC]
 
@@ -64,9 +66,7 @@ def thermal_time(strain: StrainForced, tmean: FloatArray) -> FloatArray:
     (day + 1, column) float array
         From the first day of the table; differences between rows count. [degC day]
     """
-    base = strain.base_temperature
-    cap = strain.cap_temperature
-    return cumulate(degree_days(tmean, base, cap))
+    return cumulate(degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature))
 
 
 def first_pick(

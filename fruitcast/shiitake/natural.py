@@ -173,20 +173,20 @@ def trigger_days(
             strain.lower,
             strain.upper,
             spell_days=natural.spell_days,
-            change_days=natural.change_days,
+            change_days=natural.before_days,
         )
         return moved & fresh & moist
     mild = rolling_mean(tmean, int(natural.wet_days))
     in_range = (mild >= strain.lower) & (mild <= strain.upper)
     cooler = cooler_than_before(
-        tmean, strain.drop or 0.0, wet_days=natural.wet_days, change_days=natural.change_days
+        tmean, strain.drop or 0.0, wet_days=natural.wet_days, change_days=natural.before_days
     )
     return (
         rain_after_drier_weather(
             rain,
             wet_days=natural.wet_days,
             wet_rain=natural.rain,
-            dry_days=natural.dry_days,
+            dry_days=natural.before_days,
             dry_rain=natural.dry_rain,
         )
         & cooler
@@ -229,11 +229,7 @@ def natural_first_pick(
     first_pick = np.full(tmean.shape, days, dtype=np.int64)
     aborted = np.zeros(tmean.shape, dtype=bool)
     day, column = np.nonzero(trigger)
-    warmth = degree_days(
-        tmean,
-        strain.forced.base_temperature,
-        strain.forced.cap_temperature,
-    )
+    warmth = degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature)
     need = strain.forced.requirement * natural.requirement_factor
     own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), tmean.shape[1])
     ripe = first_reached(cumulate(warmth), day, column, own[column])

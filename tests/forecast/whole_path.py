@@ -122,7 +122,7 @@ class Log:
 
     def ripe(self, begun: int, need: float, member: int) -> int:
         """Count warmth day by day until it is enough."""
-        base, cap = self.strain.forced.base_temperature, self.strain.forced.cap_temperature
+        base, cap = self.strain.forced.base_temperature, self.strain.cap_temperature
         warmth = 0.0
         for row in range(begun, self.futures.days):
             if warmth >= need - 1e-9:

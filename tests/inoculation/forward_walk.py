@@ -35,7 +35,7 @@ class Walk:
         self.moisture = site.water.moisture[:, columns]
         water = self.rain + site.water.watered[:, columns]
         self.days = len(self.tmean)
-        self.warmth = thermal_time(numbers.strain(strain_class).forced, self.tmean)
+        self.warmth = thermal_time(numbers.strain(strain_class), self.tmean)
         self.loss = daily_loss(
             numbers.strain(strain_class).forced,
             tmin,

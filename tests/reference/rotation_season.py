@@ -57,7 +57,7 @@ class Walk:
         self.weather, self.numbers = weather, numbers
         self.days = len(weather.days)
         self.tmean = weather.tmean
-        self.thermal = thermal_time(numbers.strain(CLASS).forced, self.tmean)
+        self.thermal = thermal_time(numbers.strain(CLASS), self.tmean)
         self.temperature = cumulate(self.tmean)
         self.loss = cumulate(
             daily_loss(

@@ -132,7 +132,7 @@ def spawn_run() -> str:
 def midsummer() -> str:
     weather = series("champion")
     soak = np.flatnonzero(weather.months == 7)
-    thermal = thermal_time(NUMBERS.strain("wide-range").forced, weather.tmean)
+    thermal = thermal_time(NUMBERS.strain("wide-range"), weather.tmean)
     need = NUMBERS.strain("wide-range").forced.requirement
     days = first_pick(thermal, soak + 1, need)[:, 0] - soak
     return f"24 h soak in July to first pick (within two weeks): {days.min()} to {days.max()} days"

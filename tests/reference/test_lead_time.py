@@ -13,7 +13,7 @@ NUMBERS = default_numbers()
 def lead(strain_class, celsius):
     tmean = np.full((60, 1), float(celsius))
     need = NUMBERS.strain(strain_class).forced.requirement
-    thermal = thermal_time(NUMBERS.strain(strain_class).forced, tmean)
+    thermal = thermal_time(NUMBERS.strain(strain_class), tmean)
     return int(first_pick(thermal, np.array([0]), need)[0, 0])
 
 
@@ -35,7 +35,7 @@ def test_a_24_hour_soak_in_midsummer_gives_mushrooms_within_two_weeks(strain_cla
     weather = series("champion")
     soak = np.flatnonzero(weather.months == 7)
     need = NUMBERS.strain(strain_class).forced.requirement
-    thermal = thermal_time(NUMBERS.strain(strain_class).forced, weather.tmean)
+    thermal = thermal_time(NUMBERS.strain(strain_class), weather.tmean)
     days = first_pick(thermal, soak + 1, need)[:, 0] - soak
     print(f"{strain_class}: soak to first pick in July {days.min()} to {days.max()} days")
     assert days.max() <= 14
@@ -46,7 +46,7 @@ def test_more_than_two_weeks_in_autumn():
     weather = series("champion")
     dates = np.array([(d.month == 10) and (d.day <= 15) for d in weather.days])
     pull = np.flatnonzero(dates)
-    thermal = thermal_time(NUMBERS.strain("wide-range").forced, weather.tmean)
+    thermal = thermal_time(NUMBERS.strain("wide-range"), weather.tmean)
     assert np.median(first_pick(thermal, pull, 100.0)[:, 0] - pull) > 14
 
 

@@ -177,7 +177,7 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
     strain = numbers.strain(look.kind.strain_class)
     member, days = int(paths.member[path]), futures.days
     tmean = futures.tmean[:, member]
-    warm = degree_days(tmean, strain.forced.base_temperature, strain.forced.cap_temperature)
+    warm = degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature)
     picked = np.zeros(days)
 
     def ripe(start: int, need: float) -> int:

@@ -38,7 +38,7 @@ def proposed(problem, accepted=(), **numbers):
 
 def test_a_flush_larger_than_its_share_of_a_usual_week_is_too_much_at_once(problem):
     # Half of 6 kg is 3 kg, 25 logs at 0.12 kg: the stacks of 40 and 30 logs give more.
-    found = proposed(wanting(problem, 6.0), large_flush=0.5, lot_flush=0.4)
+    found = proposed(wanting(problem, 6.0), lot_flush=0.5)
     assert found.week_target == pytest.approx(6.0)
     assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [
         (problem.stacks[0].name, 40, 2),
@@ -83,7 +83,7 @@ def selling(problem, *sales):
 def test_lots_are_few_and_not_too_small(problem, logs, flush, lots):
     yard = selling(of_stacks(problem, (logs, flush)), (1, 8.0))
     yard = replace(yard, tank_logs=60)
-    found = proposed(yard, large_flush=1.0, lot_flush=1.0)
+    found = proposed(yard, lot_flush=1.0)
     assert (found and found.stacks[0].lots) == lots
 
 
@@ -96,7 +96,7 @@ def test_no_lot_gives_less_than_a_kilogram(problem):
 def test_parts_that_the_tank_makes_each_count_as_a_stack(problem):
     parts = ((36, 10.0, "H/1"), (36, 10.0, "H/2"))
     yard = replace(selling(of_stacks(problem, *parts), (1, 8.0)), tank_logs=60)
-    found = proposed(yard, large_flush=1.0, lot_flush=1.0)
+    found = proposed(yard, lot_flush=1.0)
     assert [(each.stack, each.logs, each.lots) for each in found.stacks] == [("H", 72, 3)]
 
 

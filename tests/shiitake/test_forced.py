@@ -38,13 +38,13 @@ def test_soak_hours_take_many_days_at_once():
 
 def test_first_pick_looks_up_every_start_and_member():
     tmean = np.hstack([steady(22), steady(15), steady(11)])
-    thermal = thermal_time(NUMBERS.strain("wide-range").forced, tmean)
+    thermal = thermal_time(NUMBERS.strain("wide-range"), tmean)
     found = first_pick(thermal, np.array([0, 10, 55]), 100.0)
     assert found.tolist() == [[6, 10, 17], [16, 20, 27], [60, 60, 60]]
 
 
 def test_scatter_of_the_requirement_comes_from_outside():
-    thermal = thermal_time(NUMBERS.strain("wide-range").forced, np.hstack([steady(15)] * 2))
+    thermal = thermal_time(NUMBERS.strain("wide-range"), np.hstack([steady(15)] * 2))
     found = first_pick(thermal, np.array([0]), 100.0 * np.array([[0.85, 1.15]]))
     assert found.tolist() == [[9, 12]]
 
@@ -52,7 +52,7 @@ def test_scatter_of_the_requirement_comes_from_outside():
 @pytest.mark.parametrize(("celsius", "low", "high"), [(13, 3, 5), (15, 3, 5), (18, 3, 5)])
 def test_pins_show_after_three_to_five_days_in_cool_weather(celsius, low, high):
     # Common practice, no source.
-    thermal = thermal_time(NUMBERS.strain("wide-range").forced, steady(celsius))
+    thermal = thermal_time(NUMBERS.strain("wide-range"), steady(celsius))
     assert (
         low
         <= pins_day(thermal, np.array([0]), 100.0, pins_share=NUMBERS.forced.pins_share)[0, 0]
@@ -61,7 +61,7 @@ def test_pins_show_after_three_to_five_days_in_cool_weather(celsius, low, high):
 
 
 def test_heat_beyond_the_cap_brings_nothing_sooner():
-    warm, hot = (thermal_time(NUMBERS.strain("wide-range").forced, steady(c)) for c in (25, 33))
+    warm, hot = (thermal_time(NUMBERS.strain("wide-range"), steady(c)) for c in (25, 33))
     assert first_pick(warm, np.array([0]), 100.0) == first_pick(hot, np.array([0]), 100.0)
 
 
@@ -76,7 +76,7 @@ def does_bear(strain_class, celsius, days=60):
     tmean = steady(celsius, days)
     need = NUMBERS.strain(strain_class).forced.requirement
     pull = np.array([0])
-    picked = first_pick(thermal_time(NUMBERS.strain(strain_class).forced, tmean), pull, need)
+    picked = first_pick(thermal_time(NUMBERS.strain(strain_class), tmean), pull, need)
     return bool(bears(pull, picked, days, longest_days=NUMBERS.forced.longest_days)[0, 0])
 
 

@@ -57,7 +57,7 @@ def whole_biology(strain_class, sky):
     )
     natural = natural_first_pick(NUMBERS.strain(strain_class), sky.tmean, trigger, NUMBERS.natural)
     chain = flush_chain(trigger, natural, int(NUMBERS.natural.rest_days), 0, most=4)
-    thermal = thermal_time(NUMBERS.strain(strain_class).forced, sky.tmean)
+    thermal = thermal_time(NUMBERS.strain(strain_class), sky.tmean)
     need = NUMBERS.strain(strain_class).forced.requirement
     picked = first_pick(thermal, pull, np.full((len(pull), columns), need))
     mean = mean_between(cumulate(sky.tmean), pull[:, None], picked)
@@ -134,7 +134,7 @@ def test_warmer_within_the_range_is_never_later(seed, day, warmer):
         heated[day] += warmer
         pull = np.arange(0, 60, 5)
         cool, warm = (
-            first_pick(thermal_time(NUMBERS.strain(strain_class).forced, t), pull, 100.0)
+            first_pick(thermal_time(NUMBERS.strain(strain_class), t), pull, 100.0)
             for t in (tmean, heated)
         )
         assert np.all(warm <= cool)

@@ -55,7 +55,7 @@ def test_enough_rain_over_three_days_counts_and_a_little_less_does_not():
             rain,
             wet_days=NUMBERS.natural.wet_days,
             wet_rain=NUMBERS.natural.rain,
-            dry_days=NUMBERS.natural.dry_days,
+            dry_days=NUMBERS.natural.before_days,
             dry_rain=NUMBERS.natural.dry_rain,
         )[:, 0]
     ).tolist() == [22]
@@ -63,7 +63,7 @@ def test_enough_rain_over_three_days_counts_and_a_little_less_does_not():
         rain,
         wet_days=NUMBERS.natural.wet_days,
         wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.dry_days,
+        dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     )[:, 1].any()
 
@@ -75,7 +75,7 @@ def test_rain_spread_over_four_days_does_not_count():
         rain,
         wet_days=NUMBERS.natural.wet_days,
         wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.dry_days,
+        dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     ).any()
 
@@ -89,7 +89,7 @@ def test_rain_in_a_wet_spell_does_not_count():
             rain,
             wet_days=NUMBERS.natural.wet_days,
             wet_rain=NUMBERS.natural.rain,
-            dry_days=NUMBERS.natural.dry_days,
+            dry_days=NUMBERS.natural.before_days,
             dry_rain=NUMBERS.natural.dry_rain,
         )[:, 0]
     )
@@ -99,7 +99,7 @@ def test_rain_in_a_wet_spell_does_not_count():
         rain,
         wet_days=NUMBERS.natural.wet_days,
         wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.dry_days,
+        dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     )[20, 0]
 
@@ -109,14 +109,14 @@ def test_the_change_of_temperature_is_measured_against_the_days_before_the_rain(
     tmean[20:23] = 16.9
     assert np.flatnonzero(
         cooler_than_before(
-            tmean, 1.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+            tmean, 1.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
         )[:, 0]
     ).tolist() == [22]
     assert not cooler_than_before(
         np.full((30, 1), 18.0),
         1.0,
         wet_days=NUMBERS.natural.wet_days,
-        change_days=NUMBERS.natural.change_days,
+        change_days=NUMBERS.natural.before_days,
     ).any()
 
 
@@ -125,14 +125,14 @@ def test_the_table_s_first_days_are_no_change():
         np.full((5, 1), 10.0),
         0.0,
         wet_days=NUMBERS.natural.wet_days,
-        change_days=NUMBERS.natural.change_days,
+        change_days=NUMBERS.natural.before_days,
     )[:3].any()
     assert not moves_into_range(
         np.full((5, 1), 10.0),
         7,
         12,
         spell_days=NUMBERS.natural.spell_days,
-        change_days=NUMBERS.natural.change_days,
+        change_days=NUMBERS.natural.before_days,
     ).any()
 
 
@@ -185,16 +185,16 @@ def test_just_as_much_cooler_as_it_takes_is_enough():
     wet = int(NUMBERS.natural.wet_days)
     found = np.flatnonzero(
         cooler_than_before(
-            tmean, 4.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+            tmean, 4.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
         )[:, 0]
     ).tolist()
     assert found == [40 + wet - 1]  # all days of the wetting are at 16, those before them at 20
     assert not cooler_than_before(
-        tmean, 4.001, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+        tmean, 4.001, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
     ).any()
     # Nothing is known of the days before the table.
     assert not cooler_than_before(
-        tmean[40:], -9.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.change_days
+        tmean[40:], -9.0, wet_days=NUMBERS.natural.wet_days, change_days=NUMBERS.natural.before_days
     )[:wet].any()
 
 
@@ -336,7 +336,7 @@ def test_a_flush_was_set_off_when_what_its_buds_need_was_still_to_come(warm):
 
 
 def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
-    wet, dry = int(NUMBERS.natural.wet_days), int(NUMBERS.natural.dry_days)
+    wet, dry = int(NUMBERS.natural.wet_days), int(NUMBERS.natural.before_days)
     enough, most = NUMBERS.natural.rain, NUMBERS.natural.dry_rain
     on = 40
 
@@ -349,7 +349,7 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
                 table,
                 wet_days=NUMBERS.natural.wet_days,
                 wet_rain=NUMBERS.natural.rain,
-                dry_days=NUMBERS.natural.dry_days,
+                dry_days=NUMBERS.natural.before_days,
                 dry_rain=NUMBERS.natural.dry_rain,
             )[on, 0]
         )
@@ -364,7 +364,7 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
         table,
         wet_days=NUMBERS.natural.wet_days,
         wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.dry_days,
+        dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     )[on, 0]
     table[on - wet - dry + 1] = most
@@ -372,6 +372,6 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
         table,
         wet_days=NUMBERS.natural.wet_days,
         wet_rain=NUMBERS.natural.rain,
-        dry_days=NUMBERS.natural.dry_days,
+        dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     )[on, 0]

@@ -116,7 +116,7 @@ class Pick(OfStacks):
                 found.append(
                     Objection(f"{amount}, more than {most}. Check weight and stack", "refused")
                 )
-            elif per_log > limits.numbers.diary.unlikely_yield:
+            elif per_log > limits.numbers.yields.most_a_flush:
                 found.append(Objection(f"{amount}, very much. Is it right?", "question"))
             elif odd := _far_above_all_others(event.kg or 0.0, bearing, limits):
                 found.append(odd)
