@@ -286,6 +286,7 @@ class ScheduleNumbers(NamedTuple):
 
     rest_days: float
     ready_chance: float
+    clear_chance: float
     tail_days: float
     expired_price: float
     soak_price: float

@@ -167,7 +167,8 @@ def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> I
 
 
 def _of_hours(yard: Yard, state: YardState, work: WorkNumbers) -> Iterator[str]:
-    hours = yard.soaking.hours_a_day
+    given = yard.soaking.hours_a_day
+    hours = max(given) if isinstance(given, tuple) else given
     logs = {name: lot.logs for name, lot in state.stacks.items() if lot.logs}
     if hours is None or not logs:
         return
@@ -178,9 +179,10 @@ def _of_hours(yard: Yard, state: YardState, work: WorkNumbers) -> Iterator[str]:
     smaller = int(hours / per_log + HAIR)
     lots = f", or soak in smaller lots with lot_logs = {smaller}" if smaller else ""
     yield (
-        f"hours_a_day = {hours:g} under [soaking] in yard.toml is too little for any soak: even "
-        f"{least}, {logs[least]} logs, takes {ceil(10 * logs[least] * per_log) / 10:g} hours to "
-        f"put in or to pull, so nothing can be planned. Give more hours{lots}."
+        f"hours_a_day = {hours:g} {'at most, ' if given != hours else ''}under [soaking] in "
+        f"yard.toml is too little for any soak: even {least}, {logs[least]} logs, takes "
+        f"{ceil(10 * logs[least] * per_log) / 10:g} hours to put in or to pull, so nothing can be "
+        f"planned. Give more hours{lots}."
     )
 
 

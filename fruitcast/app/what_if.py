@@ -56,17 +56,20 @@ class Circumstances:
         Spans without soaking, pulling or picking.
     lot_logs : int or None
         Logs of a stack that are soaked together.
+    places : int or None
+        Logs that can stand where they fruit.
     """
 
     tank_logs: int | None = None
     targets: tuple[tuple[str, str], ...] = ()
     skip: tuple[tuple[date, date], ...] = ()
     lot_logs: int | None = None
+    places: int | None = None
 
     @property
     def any(self) -> bool:
         """Whether anything differs at all."""
-        return any((self.tank_logs is not None, self.lot_logs is not None, self.targets, self.skip))
+        return self != Circumstances()
 
 
 def parse_targets(given: list[str]) -> tuple[tuple[str, str], ...]:
@@ -125,6 +128,10 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
         if what.tank_logs < 1:
             raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
         yard = replace(yard, soaking=replace(yard.soaking, tank_logs=what.tank_logs))
+    if what.places is not None:
+        if what.places < 1:
+            raise InputError(f"--places {what.places}: at least one log must stand somewhere.")
+        yard = replace(yard, fruiting=replace(yard.fruiting, places=what.places))
     if what.lot_logs is not None:
         if what.lot_logs < 1:
             raise InputError(f"--lots {what.lot_logs}: a lot has at least one log.")
@@ -230,9 +237,12 @@ def compare(
     here = _present(known, weeks, seed, progress)
     # The same search from the same start, so that only the circumstances differ.
     start = replace(other, published=here.dates)
-    if what.lot_logs is not None:
-        # Nobody goes by dates of other lots yet: they start from their stack's, and moving is free.
+    state, by_row = known.state, False
+    if other.yard.logs_at_once != known.yard.logs_at_once:
         state = read_yard_state(other.yard, known.today)
+        by_row = state.lot_of != known.state.lot_of
+    if by_row:
+        # Nobody goes by dates of other lots yet: they start from their stack's, and moving is free.
         dates = _of_lots(here.dates, state.lot_of)
         start = replace(other, state=replace(state, published={}), published=dates)
     there = _try(start, weeks, seed, progress, QUICK)
@@ -246,7 +256,7 @@ def compare(
             )
             for name in dict.fromkeys([*before, *after])
         ),
-        soaks=_differing(here, there, by_row=what.lot_logs is not None),
+        soaks=_differing(here, there, by_row=by_row),
     )
 
 
@@ -305,6 +315,7 @@ def _summary(tried: _Tried) -> TriedPlan:
     logs = [stack.logs for stack in problem.stacks]
     return TriedPlan(
         tank_logs=problem.tank_logs,
+        places=problem.places,
         demand_kg=problem.demand,
         missing_kg=expected_shortfall(problem, tried.fresh),
         logs_soaked=int(np.dot(logs, soaks)),

@@ -32,7 +32,7 @@ from fruitcast.shiitake.forced import (
     thermal_time,
 )
 from fruitcast.shiitake.natural import NaturalPick, natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
+from fruitcast.shiitake.picking import clear_row, dry_cap_share, flush_days, shape_table
 from fruitcast.shiitake.run_length import cumulate
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.spread import evened, multiplier
@@ -109,6 +109,11 @@ class Forced:
     length: IntArray
     bears: BoolArray
     kg: FloatArray
+
+    def standing_days(self, clear_chance: float) -> IntArray:
+        """Return on how many days from the pull on logs stand where they fruit, by soak. [day]"""
+        clear = clear_row(self.pick_row + self.length, self.bears, clear_chance)
+        return np.asarray(np.maximum(clear - self.pull_row, 0))
 
 
 @dataclass(frozen=True)

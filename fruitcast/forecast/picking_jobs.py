@@ -33,18 +33,24 @@ class PickWindow:
         Row of the first pick, and the row after the last one.
     comes : (member,) bool array
         Whether anything comes.
+    covered : bool
+        Whether a roof keeps the rain off.
     """
 
     stack: str
     pick: IntArray
     past: IntArray
     comes: BoolArray
+    covered: bool = False
 
 
 def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:
     """Return the pick windows of the flushes under way."""
+    roof = outlook.yard.fruiting.under_cover
     return [
-        PickWindow(name, flush.pick, flush.past, flush.kg > 0)
+        PickWindow(
+            name, flush.pick, flush.past, flush.kg > 0, covered=roof and flush.kind == "forced"
+        )
         for name, flush in outlook.flushes.items()
     ]
 
@@ -103,7 +109,7 @@ def picking_jobs(
     for window in windows:
         open_now = (window.pick <= rows[:, None]) & (window.past > rows[:, None]) & window.comes
         is_open = open_now.mean(axis=1) >= picking.open_chance
-        for first, last in _runs(is_open & wet):
+        for first, last in _runs(is_open & wet & (not window.covered)):
             fallen = float(rain[first : last + 1].max())
             reason = (
                 f"{format_rain(fallen, units)} of rain forecast on open caps; wet caps keep badly"

@@ -22,7 +22,7 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.shiitake.flush_so_far import size_belief, start_weights, still_to_come
 from fruitcast.shiitake.forced import first_pick, mean_between, surviving_share
 from fruitcast.shiitake.natural import natural_first_pick, set_off_row
-from fruitcast.shiitake.picking import FlushKind, flush_days
+from fruitcast.shiitake.picking import FlushKind, clear_row, flush_days
 from fruitcast.shiitake.spawn_run import moisture_factor
 from fruitcast.shiitake.yields import rest_factor, size_factor, temperature_factor
 from fruitcast.topics import ForcedNumbers, YieldsNumbers
@@ -78,6 +78,10 @@ class UnderWay:
     def whole_kg(self, scale: float, chance: float) -> float:
         """Return the weight of the whole flush that so many members stay below. [kg]"""
         return self.picked_kg + scale * float(np.quantile(self.kg, chance))
+
+    def clear_row(self, chance: float) -> int:
+        """Return the row on which its logs have left their place to fruit, see `picking`."""
+        return int(clear_row(self.past, self.kg > 0, chance))
 
 
 def recent_soak(

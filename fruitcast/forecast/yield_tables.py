@@ -99,6 +99,7 @@ def season_table(
     sold: FloatArray,
     away: BoolArray,
     *,
+    under_cover: bool = False,
     where: Hemisphere,
     luck: Luck,
     shared: FloatArray,
@@ -123,6 +124,8 @@ def season_table(
         Share of a day's pick that can be sold; the rain on the caps is taken off besides.
     away : (row,) bool array
         Days on which nobody can pull the logs.
+    under_cover : bool
+        Whether a roof keeps the rain off the caps of logs that were pulled.
     where : str
         Hemisphere.
     luck : Luck
@@ -160,7 +163,12 @@ def season_table(
     parts = _Parts(
         rows=rows,
         soak_kg=_spread(
-            forced.pick_row, forced.length, forced.kg, logs.forced_shape, share, seasons
+            forced.pick_row,
+            forced.length,
+            forced.kg,
+            logs.forced_shape,
+            np.broadcast_to(sold, share.shape) if under_cover else share,
+            seasons,
         ),
         after=after,
         after_kg=_natural(after, logs, share, seasons),

@@ -71,6 +71,9 @@ def _under_way(
         hours=soak.hours or usual_hours,
         pull_on=pulled_on(soak, usual_hours),
         pick=Pick(p10=p10, p50=p50, p90=p90),
+        clear_on=None
+        if outlook.yard.fruiting.places is None
+        else outlook.futures.date(flush.clear_row(outlook.numbers.schedule.clear_chance)),
         expected_kg=float(kg.mean()),
         kg_p10=low,
         kg_p90=high,

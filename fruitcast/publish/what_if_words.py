@@ -25,6 +25,7 @@ NO_BREAK = "\N{NO-BREAK SPACE}"
 
 UNIT_OF_THING = {
     "tank place": "One more place in the tank",
+    "place to fruit": "One more place to fruit",
     "soak day": "One more soak day a week",
     "ten logs": "Ten more logs",
     "cold store day": "One more day in the cold store",
@@ -35,6 +36,7 @@ class TriedPlan(Document):
     """One of the two plans in figures."""
 
     tank_logs: Count
+    places: Count | None = Field(description="logs that can stand where they fruit; null: no limit")
     demand_kg: Number
     missing_kg: Number = Field(description="mean over the weather years")
     logs_soaked: Count
@@ -69,13 +71,15 @@ class Compared(Document):
 class MoreOf(Document):
     """What one more of something would bring."""
 
-    thing: str = Field(description="tank place, soak day, ten logs or cold store day")
+    thing: str = Field(
+        description="tank place, place to fruit, soak day, ten logs or cold store day"
+    )
     which: str = Field(description="the weekday, or the stack whose kind the ten logs are of")
     kg: Number = Field(description="less missing over the season")
 
 
 class TriedOut(Document):
-    """What 'plan --tank', '--target', '--skip', '--lots' and '--worth' print with --json."""
+    """What 'plan --tank', '--places', '--target', '--skip', '--lots' and '--worth' print."""
 
     today: Day
     units: Literal["us", "metric"]

@@ -56,6 +56,8 @@ def _occupy(arrays, work, stack, path, count, sign):  # type: ignore[no-untyped-
         day, pull = arrays.soak_day[path[step]], arrays.pull_day[kind, path[step]]
         for night in range(day, pull):
             work.tank[night] += logs
+        for standing in range(pull, arrays.clear_day[kind, path[step]]):
+            work.fruiting[standing] += logs
         work.hours[day] += logs * arrays.limits[2]
         work.hours[pull] += logs * arrays.limits[3]
 
@@ -68,7 +70,10 @@ def _fits(arrays, work, stack, path, count):  # type: ignore[no-untyped-def]
         for night in range(day, pull):
             if work.tank[night] > arrays.limits[0]:
                 return False
-        if work.hours[day] > arrays.limits[1] or work.hours[pull] > arrays.limits[1]:
+        for standing in range(pull, arrays.clear_day[kind, path[step]]):
+            if work.fruiting[standing] > arrays.limits[1]:
+                return False
+        if work.hours[day] > arrays.hours_on[day] or work.hours[pull] > arrays.hours_on[pull]:
             return False
     return True
 
@@ -388,6 +393,7 @@ def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
     """Reckon the plan in `work.paths`."""
     for night in range(work.tank.shape[0]):
         work.tank[night], work.hours[night] = arrays.tank[night], arrays.hours[night]
+        work.fruiting[night] = arrays.fruiting[night]
     for check in range(arrays.stock.shape[0]):
         for member in range(arrays.stock.shape[1]):
             work.picked[check, member] = arrays.stock[check, member]

@@ -230,8 +230,9 @@ def _outcomes(built: BuiltProblem, paths: Paths) -> Outcomes:
 
 def _windows(built: BuiltProblem, outcomes: Outcomes) -> list[PickWindow]:
     """Return the pick windows of the planned soaks."""
+    roof = built.outlook.yard.fruiting.under_cover
     return [
-        PickWindow(built.problem.stacks[index].name, out.pick_row, out.past_row, out.comes)
+        PickWindow(built.problem.stacks[index].name, out.pick_row, out.past_row, out.comes, roof)
         for (index, _), out in outcomes.items()
     ]
 
@@ -264,6 +265,8 @@ def _soaks(
             outcome = outcomes[index, step]
             covers = explainer.covers(index, step)
             day = int(problem.soak_days[soak])
+            pull = day + int(arcs.nights[soak])
+            clear = None if problem.places is None else pull + int(arcs.standing[soak])
             p10, p50, p90 = (
                 futures.date(outcome.first_pick(share / 100)) for share in (10, 50, 90)
             )
@@ -277,9 +280,10 @@ def _soaks(
                     logs=stack.logs,
                     soak_on=_day(problem, day),
                     hours=float(arcs.hours[soak]),
-                    pull_on=_day(problem, day + int(arcs.nights[soak])),
+                    pull_on=_day(problem, pull),
                     pick=Pick(p10=p10, p50=p50, p90=p90),
                     pins_on=futures.date(outcome.pins(0.5)),
+                    clear_on=None if clear is None else _day(problem, clear),
                     expected_kg=float(outcome.kg.mean()),
                     kg_p10=low,
                     kg_p90=high,

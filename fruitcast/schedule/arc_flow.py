@@ -145,18 +145,22 @@ class ArcFlow:
                     rows.fill(tail + demand_row, column + member_index, 1.0)
 
     def _limits(self) -> None:
-        """Add a row for the tank and one for the hours of each day."""
+        """Add a row for the tank, one for the hours and one for the places of each day."""
         problem = self._problem
         days = problem.limit_days
         tank = np.full(days, float(problem.tank_logs))
-        hours = np.full(days, np.inf if problem.hours_a_day is None else problem.hours_a_day)
+        hours = problem.hours_on.copy()
+        places = np.full(days, np.inf if problem.places is None else float(problem.places))
         for stack in problem.stacks:
-            if stack.fixed_nights > 0:
-                tank[: stack.fixed_nights] -= stack.logs
-                hours[stack.fixed_nights] -= stack.logs * problem.pull_hours_per_log
+            out = stack.fixed_nights
+            if out > 0:
+                tank[:out] -= stack.logs
+                hours[out] -= stack.logs * problem.pull_hours_per_log
+            places[out : out + stack.fixed_standing] -= stack.logs
         # What is already done may exceed a limit; then nothing more is allowed.
         self._tank = self._rows.add(np.full(days, -np.inf), np.maximum(tank, 0.0))
         self._hours = self._rows.add(np.full(days, -np.inf), np.maximum(hours, 0.0))
+        self._places = self._rows.add(np.full(days, -np.inf), np.maximum(places, 0.0))
 
     def _stack(self, index: int) -> None:
         """Add the arcs of one stack: never soaked, first soaks, soak to soak, last soaks."""
@@ -227,15 +231,21 @@ class ArcFlow:
         return self._costs[0]
 
     def _work(self, index: int, soak: IntArray, column: int) -> None:
-        """Let the arcs into `soak` take their places in the tank and their hours of work."""
+        """Let the arcs into `soak` take their room in the tank, hours of work and places."""
         problem = self._problem
         stack = problem.stacks[index]
-        day = problem.soak_days[soak]
-        nights = problem.types[stack.type_index].nights[soak]
+        kind = problem.types[stack.type_index]
+        day, nights = problem.soak_days[soak], kind.nights[soak]
         arc = column + np.arange(len(soak))
         for night in range(int(nights.max(initial=0))):
             held = nights > night
             self._rows.fill(self._tank + day[held] + night, arc[held], float(stack.logs))
+        if problem.places is not None:
+            standing = kind.standing[soak]
+            for later in range(int(standing.max(initial=0))):
+                held = standing > later
+                place = self._places + day[held] + nights[held] + later
+                self._rows.fill(place, arc[held], float(stack.logs))
         if problem.hours_a_day is not None:
             work = stack.logs * problem.soak_hours_per_log
             self._rows.fill(self._hours + day, arc, work)

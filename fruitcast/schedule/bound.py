@@ -17,9 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.linear import LinearProgram
 from fruitcast.schedule.objective import change_cost, end_value
-from fruitcast.schedule.problem import Crops, IntArray, Problem
+from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Problem
 from fruitcast.schedule.supply import (
     CheckDays,
     check_days,
@@ -178,36 +179,44 @@ class _SupplyRows:
 
 
 class _LimitRows:
-    """Tank places and hours of work on every day."""
+    """Logs in the tank, hours of work and logs that fruit, on every day."""
 
     def __init__(self, problem: Problem, program: LinearProgram) -> None:
         self.problem, self.program = problem, program
-        days = problem.limit_days
-        places = np.full(days, float(problem.tank_logs))
-        hours = np.full(days, np.inf if problem.hours_a_day is None else problem.hours_a_day)
-        for stack in problem.stacks:
-            if stack.fixed_nights:
-                places[: stack.fixed_nights] -= stack.logs
-                hours[stack.fixed_nights] -= stack.logs * problem.pull_hours_per_log
-        self.tank = program.rows(np.full(days, -np.inf), np.maximum(places, 0.0))
-        self.hours = (
+        begun = Occupancy(problem)
+
+        def rows(left: FloatArray) -> IntArray:
+            # What is already done may exceed a limit; then nothing more is allowed.
+            return program.rows(np.full(len(left), -np.inf), np.maximum(left, 0.0))
+
+        self.tank = rows(problem.tank_logs - begun.tank.astype(np.float64))
+        self.hours = None if problem.hours_a_day is None else rows(problem.hours_on - begun.hours)
+        self.fruiting = (
             None
-            if problem.hours_a_day is None
-            else program.rows(np.full(days, -np.inf), np.maximum(hours, 0.0))
+            if problem.places is None
+            else rows(problem.places - begun.fruiting.astype(np.float64))
         )
 
     def soak(self, columns: IntArray, soak: IntArray, type_index: int, logs: float) -> None:
         """Let column i soak `logs` logs on soak day `soak[i]`."""
         problem = self.problem
-        nights = problem.types[type_index].nights[soak]
-        day = problem.soak_days[soak]
-        for night in range(int(nights.max(initial=0))):
-            there = night < nights
-            self.program.entries(self.tank[day[there] + night], columns[there], logs)
+        kind = problem.types[type_index]
+        nights, day = kind.nights[soak], problem.soak_days[soak]
+        self._stay(self.tank, columns, day, nights, logs)
+        if self.fruiting is not None:
+            self._stay(self.fruiting, columns, day + nights, kind.standing[soak], logs)
         if self.hours is not None:
             self.program.entries(self.hours[day], columns, logs * problem.soak_hours_per_log)
             pulled = self.hours[day + nights]
             self.program.entries(pulled, columns, logs * problem.pull_hours_per_log)
+
+    def _stay(
+        self, rows: IntArray, columns: IntArray, first: IntArray, stay: IntArray, logs: float
+    ) -> None:
+        """Let column i take room for `logs` logs on `stay[i]` days from `first[i]` on."""
+        for day in range(int(stay.max(initial=0))):
+            there = day < stay
+            self.program.entries(rows[first[there] + day], columns[there], logs)
 
 
 def _add_type(

@@ -14,7 +14,7 @@ from fruitcast.forecast.fruiting import Fruiting, Kind
 from fruitcast.forecast.history import pulled_on
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
-from fruitcast.schedule.crops import PickDays
+from fruitcast.schedule.crops import PickDays, pick_days_of
 from fruitcast.schedule.grower_word import Fixed, fixed_soaks, nights_of
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.money import least_soak_kg
@@ -143,7 +143,8 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     handling=handling if accepted else 0.0,
                     must=fixed.kept.get(stack.name),
                 )
-            of_type = _own_hours(arcs.type_arcs(course, kept), positions[0], outlook, fixed)
+            shared_arcs = arcs.type_arcs(course, kept, numbers.schedule.clear_chance)
+            of_type = _own_hours(shared_arcs, positions[0], outlook, fixed)
             types.append(of_type)
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
     outlets = with_promised(
@@ -183,6 +184,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
             certainty=numbers.schedule.certainty_price,
         ),
         promise=promise,
+        places=yard.fruiting.places,
     )
     barren = [each.name for each in problem.stacks if each.name in fixed.kept and each.must is None]
     return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren))
@@ -283,8 +285,7 @@ def _kind_work(
 ) -> _KindWork:
     logs = outlook.kinds[kind]
     mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
-    sold = outlook.yard.saleable * logs.keeping * ~away[:, None]
-    pick_days = PickDays(outlook.futures.lookback, days, sold)
+    pick_days = pick_days_of(outlook.yard, logs, outlook.futures, days)
     arcs = kind_arcs(logs, outlook, away, pick_days, fixed)
     stacks = [outlook.stacks[n] for n in mine]
     first = first_of_kind(arcs, stacks, outlook, pick_days, fixed)
@@ -306,6 +307,15 @@ def _type_work(
         first.following.of_starts(places).with_course(course),
         first.factor[places],
     )
+
+
+def _still_stands(outlook: YardOutlook, stack: StackOutlook, nights: int) -> int:
+    """Return the days on which logs of a soak already begun stand where they fruit. [day]"""
+    flush = outlook.flushes.get(stack.name)
+    if flush is None or flush.kind != "forced":
+        return 0
+    clear = flush.clear_row(outlook.numbers.schedule.clear_chance)
+    return max(clear - outlook.futures.lookback - nights, 0)
 
 
 def _stack_problem(
@@ -342,6 +352,7 @@ def _stack_problem(
         published=None if published is None else (published - today).days,
         was_published=bool(state.published) and stack.name not in state.unplanned,
         fixed_nights=nights,
+        fixed_standing=_still_stands(outlook, stack, nights),
         handling=handling,
         must=must if len(first.soak) else None,
     )

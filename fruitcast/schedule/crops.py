@@ -9,7 +9,11 @@ import numpy.typing as npt
 
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.members import Futures
+from fruitcast.schedule.permitted import is_away
 from fruitcast.schedule.problem import Crops, FloatArray, IntArray
+from fruitcast.shiitake.picking import FlushKind
+from fruitcast.yard.model import Yard
 
 
 @dataclass(frozen=True)
@@ -24,11 +28,33 @@ class PickDays:
         Days that count from today.
     sold_share : (row, member) float array
         Share of a day's pick that can be sold; 0 while away.
+    covered_share : (row, member) float array or None
+        The same of logs that were pulled, where a roof keeps the rain off their caps.
     """
 
     today_row: int
     days: int
     sold_share: FloatArray
+    covered_share: FloatArray | None = None
+
+    def share_of(self, kind: FlushKind) -> FloatArray:
+        """Return the share of a day's pick that can be sold, by kind of flush."""
+        if kind == "natural" or self.covered_share is None:
+            return self.sold_share
+        return self.covered_share
+
+    def in_columns(self, member: IntArray) -> PickDays:
+        """Return the same with other columns: of each the member that it is of."""
+        covered = None if self.covered_share is None else self.covered_share[:, member]
+        return replace(self, sold_share=self.sold_share[:, member], covered_share=covered)
+
+
+def pick_days_of(yard: Yard, logs: Fruiting, futures: Futures, days: int) -> PickDays:
+    """Return what counts of the picks of one kind of logs, on so many days from today."""
+    here = np.array([not is_away(yard, futures.date(row)) for row in range(futures.days)])
+    dry = np.broadcast_to(yard.saleable * here[:, None], logs.keeping.shape)
+    covered = dry if yard.fruiting.under_cover else None
+    return PickDays(futures.lookback, days, dry * logs.keeping, covered)
 
 
 @dataclass(frozen=True)
@@ -120,6 +146,7 @@ def forced_entries(
         forced.soak_row[at][arc],
         fruiting.forced_shape,
         pick_days,
+        "forced",
     )
 
 
@@ -136,6 +163,7 @@ def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDay
         following.trigger[flush, start, member],
         fruiting.natural_shape,
         pick_days,
+        "natural",
     )
 
 
@@ -148,6 +176,7 @@ def spread(
     set_off: IntArray,
     shapes: FloatArray,
     pick_days: PickDays,
+    kind: FlushKind,
 ) -> Entries:
     """Spread each flush over its days of picking and take off what cannot be sold."""
     longest = shapes.shape[1]
@@ -157,7 +186,7 @@ def spread(
     keep = (share > 0) & (day >= first) & (day < past)
     entry, _ = np.nonzero(keep)
     rows, picked = day[keep], kg[entry] * share[keep]
-    picked = picked * pick_days.sold_share[rows, member[entry]]
+    picked = picked * pick_days.share_of(kind)[rows, member[entry]]
     some = picked > 0
     entry = entry[some]
     return Entries(row[entry], member[entry], rows[some] - first, picked[some], set_off[entry])

@@ -28,8 +28,7 @@ from fruitcast.forecast.parts import lead_case, yield_case
 from fruitcast.forecast.stacks import season_rows
 from fruitcast.forecast.under_way import start_of
 from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.crops import PickDays, spread
-from fruitcast.schedule.permitted import is_away
+from fruitcast.schedule.crops import PickDays, pick_days_of, spread
 from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Plan
 from fruitcast.schedule.supply import (
     Ledger,
@@ -39,6 +38,7 @@ from fruitcast.schedule.supply import (
     stock_at_checks,
 )
 from fruitcast.shiitake.forced import first_pick
+from fruitcast.shiitake.picking import FlushKind
 from fruitcast.shiitake.spread import multiplier
 
 LEAST_PATHS = 400
@@ -204,13 +204,12 @@ class _Walk:
     def picks(self) -> Crops:
         """Return all that is picked and can be sold, on row 0; members are the paths."""
         futures, problem = self.outlook.futures, self.built.problem
-        away = np.array([is_away(self.outlook.yard, futures.date(r)) for r in range(futures.days)])
-        sold = self.outlook.yard.saleable * self.logs.keeping * ~away[:, None]
-        pick_days = PickDays(futures.lookback, problem.days, sold[:, self.paths.member])
+        pick_days = pick_days_of(self.outlook.yard, self.logs, futures, problem.days)
+        pick_days = pick_days.in_columns(self.paths.member)
         forced, following = self._forced()
         parts = [
-            self._entries(forced, self.logs.forced_shape, pick_days),
-            self._entries(self._natural(following), self.logs.natural_shape, pick_days),
+            self._entries(forced, "forced", pick_days),
+            self._entries(self._natural(following), "natural", pick_days),
             self._under_way(pick_days),
         ]
         member, day, kg = (np.concatenate(columns) for columns in zip(*parts, strict=True))
@@ -285,8 +284,9 @@ class _Walk:
         return np.asarray(look.scale * np.array(look.course)[at] * shared)
 
     def _entries(
-        self, flushes: _Flushes, shapes: FloatArray, pick_days: PickDays
+        self, flushes: _Flushes, kind: FlushKind, pick_days: PickDays
     ) -> tuple[IntArray, IntArray, FloatArray]:
+        shapes = self.logs.forced_shape if kind == "forced" else self.logs.natural_shape
         some = flushes.kg > 0
         path = flushes.path[some]
         none = np.zeros(len(path), dtype=np.int64)
@@ -299,6 +299,7 @@ class _Walk:
             none,
             shapes,
             pick_days,
+            kind,
         )
         return found.member, found.day, found.kg
 
@@ -315,8 +316,7 @@ class _Walk:
                     # Some bring nothing and the others their whole crop, as soaks to come do.
                     draws = self.paths.chances(look.name, flush.begun, "fails")
                     kg = kg * (draws >= self.paths.fails) / (1 - flush.fails)
-                total[: len(kg)] += kg
-        total *= pick_days.sold_share[first:past]
+                total[: len(kg)] += kg * pick_days.share_of(flush.kind)[first:past]
         day, path = np.nonzero(total)
         return path, day, total[day, path]
 

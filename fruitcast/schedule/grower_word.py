@@ -1,9 +1,9 @@
 """The soaks that the grower has fixed: which of them the plan can keep, and which rule forbids one.
 
 A fixed soak is the stack's next one. Hard rules stand against it: logs that are dead, in the tank,
-not grown through or in their first year, pins on them, a full tank, hours that are used up, days
-away. What is only care (a short rest, a class that answers poorly, another day of the week) the
-grower was asked about, and has decided.
+not grown through or in their first year, pins on them, a full tank, no place left to fruit, hours
+that are used up, days away. What is only care (a short rest, a class that answers poorly, another
+day of the week) the grower was asked about, and has decided.
 """
 
 from __future__ import annotations
@@ -80,13 +80,19 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
     futures, yard, work = outlook.futures, outlook.yard, outlook.numbers.work
     tank = np.zeros(futures.days)
     hours = np.zeros(futures.days)
+    fruiting = np.zeros(futures.days)
+    places = np.inf if yard.fruiting.places is None else yard.fruiting.places
+    chance = outlook.numbers.schedule.clear_chance
     for stack in outlook.stacks:
-        last = stack.state.last_soak
+        last, row = stack.state.last_soak, futures.lookback
         if last is not None and last.pulled_on is None:
             out = pulled_on(last, outlook.numbers.forced.usual_hours)
-            row = futures.lookback + max((out - futures.today).days, 0)
+            row += max((out - futures.today).days, 0)
             tank[:row] += stack.state.logs
             hours[row] += stack.state.logs * work.pull_hours_per_log
+        flush = outlook.flushes.get(stack.name)
+        if flush is not None and flush.kind == "forced":
+            fruiting[row : flush.clear_row(chance)] += stack.state.logs
     kept: dict[str, int] = {}
     refused: dict[str, Hold | str] = {}
     for stack in outlook.stacks:
@@ -101,14 +107,20 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
             row, pull = int(outlook.soak_rows[soak]), int(forced.pull_row[soak])
             if stack.state.fixed[1]:
                 pull = min(row + nights_of(stack.state.fixed[1]), futures.days - 1)
-            limit = np.inf if yard.soaking.hours_a_day is None else yard.soaking.hours_a_day
+            clear = pull + int(forced.standing_days(chance)[soak])
+            spare = [
+                yard.soaking.hours_on(futures.date(day)) - hours[day] + HAIR for day in (row, pull)
+            ]
             soaking, pulling = logs * work.soak_hours_per_log, logs * work.pull_hours_per_log
             if tank[row:pull].max(initial=0) + logs > yard.soaking.tank_logs:
                 rule = "the tank has no room for it then"
-            elif max(hours[row] + soaking, hours[pull] + pulling) > limit + HAIR:
+            elif soaking > spare[0] or pulling > spare[1]:
                 rule = "the hours of work of the day do not suffice"
+            elif fruiting[pull:clear].max(initial=0) + logs > places:
+                rule = "no places to fruit are left for it then"
             else:
                 tank[row:pull] += logs
+                fruiting[pull:clear] += logs
                 hours[row] += soaking
                 hours[pull] += pulling
                 kept[stack.name] = soak

@@ -28,9 +28,11 @@ from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
+from fruitcast.schedule.crops import PickDays, pick_days_of
 from fruitcast.schedule.permitted import is_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
 from fruitcast.shiitake.bearing import hemisphere
+from fruitcast.shiitake.picking import FlushKind
 from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
@@ -123,15 +125,15 @@ class TrueSeason:
     year: int
     _numbers: Numbers
     _away: BoolArray
-    _sold: FloatArray
+    _sold: PickDays
     _logs: dict[str, _Logs]
     _known: dict[tuple[str, tuple[CarriedSoak, ...]], tuple[TrueFlush, ...]] = field(
         default_factory=dict
     )
 
-    def saleable(self, on: date) -> float:
-        """Return the share of a day's pick that can be sold. [0..1]"""
-        return float(self._sold[self._row(on)])
+    def saleable(self, on: date, kind: FlushKind) -> float:
+        """Return the share of a day's pick that can be sold, by kind of flush. [0..1]"""
+        return float(self._sold.share_of(kind)[self._row(on), 0])
 
     def flushes(self, name: str, soaks: Sequence[CarriedSoak]) -> tuple[TrueFlush, ...]:
         """Return every flush of a stack, given the soaks carried out so far, in their order.
@@ -274,7 +276,8 @@ def true_season(
         for kind, kind_ in look.kinds.items()
     }
     first = next(iter(kinds.values()))
-    true = TrueSeason(look, year, numbers, away, yard.saleable * first.keeping[:, 0] * ~away, {})
+    sold = pick_days_of(yard, first, futures, futures.days)
+    true = TrueSeason(look, year, numbers, away, sold, {})
     for stack in look.stacks:
         logs = kinds[stack.kind].with_course(np.array(stack.course)[season])
         true._logs[stack.name] = _stack_logs(true, stack, logs, place)

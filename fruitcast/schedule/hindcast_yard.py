@@ -83,7 +83,7 @@ class SimulatedYard:
         for flushes in self.flushes(done).values():
             for flush in flushes:
                 picks += [
-                    ((on - self.first).days, kg * self.season.saleable(on))
+                    ((on - self.first).days, kg * self.season.saleable(on, flush.kind))
                     for on, kg in flush.picks
                     if on < day
                 ]

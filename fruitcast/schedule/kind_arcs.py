@@ -82,7 +82,7 @@ class KindArcs:
         bearing = course[self.logs.forced.soak_row[self.stop]]
         return np.asarray((bearing > 0) & (self.expected * bearing * scale >= least))
 
-    def type_arcs(self, course: FloatArray, kept: BoolArray) -> TypeArcs:
+    def type_arcs(self, course: FloatArray, kept: BoolArray, clear_chance: float) -> TypeArcs:
         """Return the arcs that are kept, of logs with a course of bearing years.
 
         Parameters
@@ -91,6 +91,9 @@ class KindArcs:
             Course of bearing years.
         kept : (arc,) bool array
             See `worth`.
+        clear_chance : float
+            Share of the members that bear in which a place is free again when it is counted
+            on. [0..1]
         """
         forced = self.logs.forced
         kind, rows = self.logs.kind, forced.soak_row
@@ -105,6 +108,7 @@ class KindArcs:
             crops=as_crops(arcs.with_course(course)),
             end_crops=as_crops(self.ends.with_course(course)),
             nights=forced.pull_row - rows,
+            standing=forced.standing_days(clear_chance),
             hours=forced.hours,
             allowed=self.allowed,
         )
@@ -327,7 +331,7 @@ def _flush_entries(flush: UnderWay | None, pick_days: PickDays) -> Entries:
     none = np.zeros(0, dtype=np.int64)
     if flush is None:
         return Entries(none, none, none, np.zeros(0), none)
-    kg = flush.share * flush.kg * pick_days.sold_share
+    kg = flush.share * flush.kg * pick_days.share_of(flush.kind)
     kg[pick_days.today_row + pick_days.days :] = 0.0
     row, member = np.nonzero(kg > 0)
     zero = np.zeros(len(row), dtype=np.int64)

@@ -16,10 +16,10 @@ before soak j, and the forced crop of soak j times `factor[i, j]`. The arc from 
 soak to the end is worth the natural flushes that follow it.
 
 A soak on day s with `nights` n holds its logs in the tank on the days s .. s+n-1; they are
-pulled in the morning of day s+n. Supply picked on day p can be sold on the days
-p+1 .. p+cold_days; an outlet day takes the oldest first; on one day the outlet of larger
-weight comes first. What is unsold after its last day p+cold_days has expired; it counts when that
-last day lies before day `days`.
+pulled in the morning of day s+n, and stand where they fruit on `standing` days from then on. Supply
+picked on day p can be sold on the days p+1 .. p+cold_days; an outlet day takes the oldest first; on
+one day the outlet of larger weight comes first. What is unsold after its last day p+cold_days has
+expired; it counts when that last day lies before day `days`.
 
 objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
     + soak_price x logs soaked + handling x soaks of lots + change + certainty term - end value
@@ -39,6 +39,9 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
+
+Hours = float | tuple[float, ...]
+"""Hours of work a day: the same on each, or seven of them, Monday's first. [h/day]"""
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,8 @@ class TypeArcs:
         Natural flushes after a last soak; `row` indexes `soak_days`.
     nights : (soak day,) int array
         Days the logs stay in the tank when soaked on that day. [day]
+    standing : (soak day,) int array
+        Days, from that of the pull, on which they then stand where they fruit. [day]
     hours : (soak day,) float array
         Hours in water, for people. [h]
     allowed : (soak day,) bool array
@@ -113,6 +118,7 @@ class TypeArcs:
     crops: Crops
     end_crops: Crops
     nights: IntArray
+    standing: IntArray
     hours: FloatArray
     allowed: BoolArray
 
@@ -167,6 +173,8 @@ class StackProblem:
         nought for other stacks. [kg/soak]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
+    fixed_standing : int
+        Days on which they stand where they fruit, thereafter or from today. [day]
     must : int or None
         Index into `Problem.soak_days` of the soak that its path must begin with; it is its only
         first arc then.
@@ -182,6 +190,7 @@ class StackProblem:
     published: int | None
     was_published: bool
     fixed_nights: int = 0
+    fixed_standing: int = 0
     handling: float = 0.0
     must: int | None = None
 
@@ -220,8 +229,8 @@ class Problem:
         Least days from soak to soak. [day]
     tank_logs : int
         Logs in the tank on any day.
-    hours_a_day : float or None
-        Hours of work a day. [h/day]
+    hours_a_day : float or tuple of seven floats or None
+        Hours of work a day, on all days or by weekday from Monday on; None is no limit. [h/day]
     soak_hours_per_log, pull_hours_per_log : float
         Work to soak and to pull one log. [h/log]
     cold_days : int
@@ -236,6 +245,8 @@ class Problem:
         Prices of the objective.
     promise : float
         Chance asked of a promise. [0..1]
+    places : int or None
+        Logs that can stand where they fruit on any day; None is no limit.
     """
 
     today: date
@@ -247,7 +258,7 @@ class Problem:
     next_soak_day: int
     rest_days: int
     tank_logs: int
-    hours_a_day: float | None
+    hours_a_day: Hours | None
     soak_hours_per_log: float
     pull_hours_per_log: float
     cold_days: int
@@ -257,6 +268,7 @@ class Problem:
     stacks: tuple[StackProblem, ...]
     prices: Prices = field(default_factory=Prices)
     promise: float = 0.8
+    places: int | None = None
 
     @property
     def members(self) -> int:
@@ -275,10 +287,19 @@ class Problem:
 
     @property
     def limit_days(self) -> int:
-        """Days on which tank and hours of work are wanted, through the last pull. [day]"""
-        longest = max((int(kind.nights.max(initial=0)) for kind in self.types), default=0)
-        fixed = max((stack.fixed_nights for stack in self.stacks), default=0)
-        return max(self.horizon_days + longest, fixed + 1)
+        """Days on which tank, hours and places are wanted, through the last pull or pick. [day]"""
+        counted = self.places is not None
+        stays = [kind.nights + counted * kind.standing for kind in self.types]
+        fixed = [stack.fixed_nights + counted * stack.fixed_standing for stack in self.stacks]
+        longest = max((int(stay.max(initial=0)) for stay in stays), default=0)
+        return max(self.horizon_days + longest, max(fixed, default=0) + 1)
+
+    @property
+    def hours_on(self) -> FloatArray:
+        """Hours of work on each day that they are wanted, without end where nothing limits them."""
+        weekday = (self.today.weekday() + np.arange(self.limit_days)) % 7
+        hours = np.inf if self.hours_a_day is None else self.hours_a_day
+        return np.broadcast_to(np.asarray(hours, dtype=np.float64), 7)[weekday]
 
     @property
     def most_soaks(self) -> int:

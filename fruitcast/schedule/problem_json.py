@@ -20,6 +20,7 @@ from fruitcast.errors import InputError
 from fruitcast.schedule.problem import (
     Crops,
     FirstArcs,
+    Hours,
     OutletDay,
     Plan,
     Prices,
@@ -62,6 +63,7 @@ def dump_problem(problem: Problem, plan: Plan | None = None) -> str:
         "rest_days": problem.rest_days,
         "tank_logs": problem.tank_logs,
         "hours_a_day": problem.hours_a_day,
+        "places": problem.places,
         "soak_hours_per_log": problem.soak_hours_per_log,
         "pull_hours_per_log": problem.pull_hours_per_log,
         "cold_days": problem.cold_days,
@@ -114,7 +116,8 @@ def load_problem(text: str) -> Problem:
         next_soak_day=_read(document, "next_soak_day", "", int),
         rest_days=_read(document, "rest_days", "", int),
         tank_logs=_read(document, "tank_logs", "", int),
-        hours_a_day=_read(document, "hours_a_day", "", _float_or_none),
+        hours_a_day=_read(document, "hours_a_day", "", _hours_or_none),
+        places=_read(document, "places", "", _int_or_none),
         soak_hours_per_log=_read(document, "soak_hours_per_log", "", float),
         pull_hours_per_log=_read(document, "pull_hours_per_log", "", float),
         cold_days=_read(document, "cold_days", "", int),
@@ -170,6 +173,7 @@ def _type_columns(kind: TypeArcs) -> Entry:
         "crops": _crop_columns(kind.crops),
         "end_crops": _crop_columns(kind.end_crops),
         "nights": kind.nights.tolist(),
+        "standing": kind.standing.tolist(),
         "hours": kind.hours.tolist(),
         "allowed": kind.allowed.tolist(),
     }
@@ -191,6 +195,7 @@ def _stack_columns(stack: StackProblem) -> Entry:
         "published": stack.published,
         "was_published": stack.was_published,
         "fixed_nights": stack.fixed_nights,
+        "fixed_standing": stack.fixed_standing,
         "handling": stack.handling,
     }
 
@@ -204,6 +209,7 @@ def _read_type(entry: Entry, place: str, soaks: int) -> TypeArcs:
         crops=_read_crops(entry, "crops", place, len(start)),
         end_crops=_read_crops(entry, "end_crops", place, soaks),
         nights=_integers(entry, "nights", place, length=soaks),
+        standing=_integers(entry, "standing", place, length=soaks),
         hours=_column(entry, "hours", place, np.float64, soaks),
         allowed=_column(entry, "allowed", place, np.bool_, soaks),
     )
@@ -233,6 +239,7 @@ def _read_stack(entry: Entry, place: str, soaks: int, types: int) -> StackProble
         published=_read(entry, "published", place, _int_or_none),
         was_published=_read(entry, "was_published", place, bool),
         fixed_nights=_read(entry, "fixed_nights", place, int),
+        fixed_standing=_read(entry, "fixed_standing", place, int),
         handling=_read(entry, "handling", place, float),
     )
 
@@ -345,8 +352,12 @@ def _integers(
     return column
 
 
-def _float_or_none(value: Any) -> float | None:
-    return None if value is None else float(value)
+def _hours_or_none(value: Any) -> Hours | None:
+    if not isinstance(value, list):
+        return None if value is None else float(value)
+    if len(value) != 7:
+        raise ValueError(f"{len(value)} hours, one for each of the seven weekdays are wanted")
+    return tuple(float(hours) for hours in value)
 
 
 def _int_or_none(value: Any) -> int | None:

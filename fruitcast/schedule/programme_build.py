@@ -96,7 +96,8 @@ def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatA
             hours[(weekday + nights) % 7] += work.pull_hours_per_log
         limit = soaking.tank_logs * count / held.max()
         if soaking.hours_a_day is not None:
-            limit = min(limit, soaking.hours_a_day * count / hours.max())
+            allowed = np.broadcast_to(soaking.hours_a_day, 7)
+            limit = min(limit, count * (allowed / hours)[hours > 0].min())
         limits[place] = limit
     return limits
 

@@ -15,10 +15,10 @@ from fruitcast.dates import day_words
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of, soak_outcome
-from fruitcast.schedule.limits import Occupancy
+from fruitcast.schedule.limits import NO_LIMIT, Occupancy
 from fruitcast.schedule.problem import BoolArray, FloatArray, Path, Plan
 from fruitcast.schedule.search import MENDING, REAL_GAIN, Search
-from fruitcast.schedule.search_tables import NO_LIMIT, SearchTables
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import format_temperature
 
@@ -76,7 +76,7 @@ class Explainer:
         self._supply = tables.total(plan)
         self._sold: FloatArray = allocate(self._supply, tables.checks).delivered
         self._cost = tables.cost(plan)
-        roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None)
+        roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None, places=None)
         self._roomy = tables.with_limits(roomy)
 
     def cost_with(self, stack: int, path: Path) -> float:
@@ -85,7 +85,7 @@ class Explainer:
         return self.tables.cost(plan) - self._cost
 
     def fits_beside(self, stack: int) -> BoolArray:
-        """Return on which soak days a stack fits into tank and hours beside all others."""
+        """Return on which soak days a stack fits into tank, hours and places beside all others."""
         occupancy = Occupancy(self.built.problem)
         for other, path in enumerate(self.plan):
             if other != stack:
@@ -227,13 +227,18 @@ class Explainer:
         best = Search(self._roomy.problem, MENDING, tables=self._roomy).run(self.plan, [stack])[
             stack
         ]
+        problem = self.built.problem
         fits = self.fits_beside(stack)
         if best and self.cost_with(stack, best) < -REAL_GAIN and not all(fits[list(best)]):
-            day = self.built.problem.soak_days[next(k for k in best if not fits[k])]
-            on = self.built.problem.today + timedelta(days=int(day))
+            day = problem.soak_days[next(k for k in best if not fits[k])]
+            on = problem.today + timedelta(days=int(day))
+            full = (
+                "tank, day's work or places to fruit are"
+                if problem.places
+                else ("tank or the day's work is")
+            )
             return LeftAlone(
-                "tank full",
-                f"the tank or the day's work is full with better soaks, first on {day_words(on)}",
+                "tank full", f"the {full} full with better soaks, first on {day_words(on)}"
             )
         by_itself = self._by_itself(stack)
         if np.mean(by_itself > 0) >= LIKELY and by_itself.mean() >= MOSTLY_BY_ITSELF * self._soaked(

@@ -2,8 +2,8 @@
 
 They are baselines for the schedule. The rotations look at no target, no weather and no crop; one
 who goes by the rule of hand knows what a flush weighs and how long it takes in the mean, but
-no luck. All keep what can't be broken: soak days, tank, hours, rest, and that a stack must be
-ready.
+no luck. All keep what can't be broken: soak days, tank, hours, places to fruit, rest, and that a
+stack must be ready.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from math import ceil
 import numpy as np
 
 from fruitcast.schedule.ledger import sell
+from fruitcast.schedule.limits import NO_LIMIT
 from fruitcast.schedule.problem import Crops, FloatArray, Path, Plan, Problem
 
 
@@ -276,12 +277,15 @@ class _Room:
         self._first = [set(stack.first.soak.tolist()) for stack in problem.stacks]
         days = problem.limit_days
         self._tank = np.full(days, problem.tank_logs, dtype=np.int64)
-        hours = np.inf if problem.hours_a_day is None else problem.hours_a_day
-        self._hours = np.full(days, hours, dtype=np.float64)
+        self._hours = problem.hours_on.copy()
+        places = NO_LIMIT if problem.places is None else problem.places
+        self._places = np.full(days, places, dtype=np.int64)
         for stack in problem.stacks:
-            if stack.fixed_nights > 0:
-                self._tank[: stack.fixed_nights] -= stack.logs
-                self._hours[stack.fixed_nights] -= stack.logs * problem.pull_hours_per_log
+            out = stack.fixed_nights
+            if out > 0:
+                self._tank[:out] -= stack.logs
+                self._hours[out] -= stack.logs * problem.pull_hours_per_log
+            self._places[out : out + stack.fixed_standing] -= stack.logs
 
     @property
     def plan(self) -> Plan:
@@ -320,15 +324,18 @@ class _Room:
         problem = self._problem
         logs = problem.stacks[stack].logs
         day = int(problem.soak_days[soak])
-        nights = int(problem.types[problem.stacks[stack].type_index].nights[soak])
+        kind = problem.types[problem.stacks[stack].type_index]
+        nights = int(kind.nights[soak])
         work = {day: logs * problem.soak_hours_per_log}
         work[day + nights] = work.get(day + nights, 0.0) + logs * problem.pull_hours_per_log
         held = slice(day, day + nights)
-        if (self._tank[held] < logs).any():
+        stands = slice(day + nights, day + nights + int(kind.standing[soak]))
+        if (self._tank[held] < logs).any() or (self._places[stands] < logs).any():
             return False
         if any(self._hours[on] < hours - 1e-9 for on, hours in work.items()):
             return False
         self._tank[held] -= logs
+        self._places[stands] -= logs
         for on, hours in work.items():
             self._hours[on] -= hours
         return True

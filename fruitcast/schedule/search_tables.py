@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.schedule.limits import HAIR, NO_LIMIT, Occupancy
 from fruitcast.schedule.objective import change_cost, end_value, path_cost, sales_parts
 from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Path, Problem
 from fruitcast.schedule.supply import CheckDays, allocate, check_days, stock_at_checks
@@ -24,15 +25,9 @@ Index = npt.NDArray[np.int32]
 LANES = 8
 """Members are padded to a multiple of this, which is quicker to reckon with."""
 
-HAIR = 1e-9
-"""Hours of work may exceed the limit by so much, from adding up. [h]"""
-
 
 NEVER = 1e9
 """Price of leaving out a soak that the grower has fixed. [kg]"""
-
-NO_LIMIT = 10**6
-"""More places than any tank has."""
 
 
 class Arrays(NamedTuple):
@@ -68,10 +63,15 @@ class Arrays(NamedTuple):
         Days from today.
     pull_day : (type, soak day) int array
         Day of the pull by day of the soak.
-    tank, hours : (day,) int, float array
-        Logs in the tank and hours of work from soaks already begun.
+    clear_day : (type, soak day) int array
+        Day on which the logs have left their place to fruit; that of the pull where nothing
+        limits the places.
+    tank, hours, fruiting : (day,) int, float, int array
+        Logs in the tank, hours of work and logs that fruit, from soaks already begun.
     limits : (4,) float array
-        Tank places, hours a day, hours to soak a log, hours to pull one.
+        Logs in the tank, logs that fruit, hours to soak a log, hours to pull one.
+    hours_on : (day,) float array
+        Hours of work. [h]
     reach, stale : (sale,) int array
         See `CheckDays`; `stale` ends with `CheckDays.final`.
     first_sale : (check,) int array
@@ -99,9 +99,12 @@ class Arrays(NamedTuple):
     end_cost: FloatArray
     soak_day: IntArray
     pull_day: IntArray
+    clear_day: IntArray
     tank: IntArray
     hours: FloatArray
+    fruiting: IntArray
     limits: FloatArray
+    hours_on: FloatArray
     reach: IntArray
     stale: IntArray
     first_sale: IntArray
@@ -120,7 +123,7 @@ class Work(NamedTuple):
         Soaks of each stack, in the plan and in the best one seen.
     counts, best_counts : (stack,) int array
         Number of its soaks.
-    tank, hours : (day,) int, float array
+    tank, hours, fruiting : (day,) int, float, int array
         In use.
     picked, tried_picked : (check, padded member) float array
         Picked total. [kg]
@@ -153,6 +156,7 @@ class Work(NamedTuple):
     best_counts: IntArray
     tank: IntArray
     hours: FloatArray
+    fruiting: IntArray
     picked: FloatArray
     tried_picked: FloatArray
     gone: FloatArray
@@ -187,6 +191,7 @@ def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
         best_counts=counts.copy(),
         tank=arrays.tank.copy(),
         hours=arrays.hours.copy(),
+        fruiting=arrays.fruiting.copy(),
         picked=arrays.stock.copy(),
         tried_picked=arrays.stock.copy(),
         gone=booked(),
@@ -232,8 +237,9 @@ class SearchTables:
         return cls(problem, checks, _arrays(problem, checks))
 
     def with_limits(self, problem: Problem) -> SearchTables:
-        """Return the tables of a problem that differs in tank and hours of work alone."""
-        return replace(self, problem=problem, arrays=self.arrays._replace(limits=_limits(problem)))
+        """Return the tables of a problem that differs in tank, hours and places alone."""
+        limits = _limits(problem, self.arrays.pull_day)
+        return replace(self, problem=problem, arrays=self.arrays._replace(**limits))
 
     def supply(self, stack: int, path: Path) -> FloatArray:
         """Return the picked total of one stack on one path: (check, member). [kg]
@@ -321,11 +327,22 @@ class _Rows:
         return self._rows - rows
 
 
-def _limits(problem: Problem) -> FloatArray:
-    hours = np.inf if problem.hours_a_day is None else problem.hours_a_day + HAIR
-    return np.array(
-        [problem.tank_logs, hours, problem.soak_hours_per_log, problem.pull_hours_per_log]
-    )
+def _limits(problem: Problem, pull_day: IntArray) -> dict[str, npt.NDArray]:
+    """Return what of the arrays hangs on tank, hours of work and places to fruit."""
+    begun = Occupancy(problem)
+    places, clear_day = NO_LIMIT, pull_day
+    if problem.places is not None:
+        places = problem.places
+        clear_day = pull_day + np.array([kind.standing for kind in problem.types])
+    per_log = (problem.soak_hours_per_log, problem.pull_hours_per_log)
+    return {
+        "clear_day": clear_day,
+        "tank": begun.tank,
+        "hours": begun.hours,
+        "fruiting": begun.fruiting,
+        "limits": np.array([problem.tank_logs, places, *per_log], dtype=np.float64),
+        "hours_on": problem.hours_on + HAIR,
+    }
 
 
 def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
@@ -341,15 +358,10 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         end_row[place] = rows.add(kind.end_crops, days) + np.arange(days)
         pull_day[place] = problem.soak_days + kind.nights
     start_row = np.full((len(stacks), days + 1), -1, dtype=np.int32)
-    tank = np.zeros(problem.limit_days, dtype=np.int64)
-    hours = np.zeros(problem.limit_days)
     for place, stack in enumerate(stacks):
         soaks = stack.first.soak
         start_row[place, soaks] = rows.add(stack.first.crops, len(soaks)) + np.arange(len(soaks))
         start_row[place, days] = rows.add(stack.first.none_crops, 1)
-        if stack.fixed_nights:
-            tank[: stack.fixed_nights] += stack.logs
-            hours[stack.fixed_nights] += stack.logs * problem.pull_hours_per_log
     counts = np.concatenate([np.zeros(1, dtype=np.int64), *rows.counts])
     first_entry = np.cumsum(counts)
     cell = np.concatenate([np.zeros(0, dtype=np.int32), *rows.cells])
@@ -381,9 +393,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         end_cost=np.array(rest, dtype=np.float64).reshape(shape),
         soak_day=np.asarray(problem.soak_days, dtype=np.int64),
         pull_day=pull_day,
-        tank=tank,
-        hours=hours,
-        limits=_limits(problem),
+        **_limits(problem, pull_day),
         reach=checks.reach,
         stale=np.append(checks.stale, checks.final),
         first_sale=np.searchsorted(checks.reach, np.arange(len(checks.days))),

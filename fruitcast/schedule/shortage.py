@@ -7,12 +7,13 @@ from typing import Literal
 
 import numpy as np
 
+from fruitcast.schedule.limits import NO_LIMIT
 from fruitcast.schedule.problem import FloatArray, Plan, Problem
 from fruitcast.schedule.search import MENDING, Search
-from fruitcast.schedule.search_tables import NO_LIMIT, SearchTables
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import Ledger, allocate
 
-ShortCause = Literal["too early", "tank", "hours", "cold store", "too few logs"]
+ShortCause = Literal["too early", "tank", "hours", "places", "cold store", "too few logs"]
 
 SHORT_BY = 0.1
 """A sale is short when it misses this share of its target, mean over members."""
@@ -36,7 +37,8 @@ class ShortSale:
         Mean over fresh paths. [kg]
     cause : str
         What binds: no soak from today on can bear by then, the tank, the hours of work, the
-        days in the cold store, or none of these: too few logs are ready and rested.
+        places to fruit, the days in the cold store, or none of these: too few logs are ready and
+        rested.
     """
 
     sale: int
@@ -58,7 +60,7 @@ def short_sales(
     fresh : Ledger
         What it delivers on fresh paths: this says which sales go short, and by how much.
     tables : SearchTables
-        Tables of the problem; they also serve where only tank or hours are eased.
+        Tables of the problem; they also serve where only tank, hours or places are eased.
     """
     checks = tables.checks
     missing: FloatArray = checks.target - ledger.delivered.mean(axis=1)
@@ -104,6 +106,8 @@ def _eased(problem: Problem, plan: Plan, ledger: Ledger) -> dict[ShortCause, Pro
         eased["tank"] = replace(problem, tank_logs=NO_LIMIT)
         if problem.hours_a_day is not None:
             eased["hours"] = replace(problem, hours_a_day=None)
+        if problem.places is not None:
+            eased["places"] = replace(problem, places=None)
     if ledger.expired.mean() > 0:
         eased["cold store"] = replace(problem, cold_days=problem.cold_days + MUCH_COLDER)
     return eased
@@ -124,6 +128,7 @@ SHORT_WORDS: dict[ShortCause, str] = {
     "too early": "no soak from today on can bear by then",
     "tank": "the tank is full on the days that would serve it",
     "hours": "the hours of work a day are used up on the days that would serve it",
+    "places": "the places to fruit are taken on the days that would serve it",
     "cold store": "the mushrooms that come before it would not keep so long",
     "too few logs": "too few logs are ready and rested for it",
 }

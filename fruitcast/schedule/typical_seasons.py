@@ -236,6 +236,7 @@ def class_table(
         starts,
         saleable * ~away[:, None],
         away,
+        under_cover=yard.fruiting.under_cover,
         where=climate.where,
         luck=luck,
         shared=shared,

@@ -13,7 +13,7 @@ from fruitcast.schedule.problem import Crops, Plan, Problem, StackProblem
 from fruitcast.schedule.search import MENDING, Search
 from fruitcast.schedule.supply import check_days
 
-Thing = Literal["tank place", "soak day", "ten logs", "cold store day"]
+Thing = Literal["tank place", "place to fruit", "soak day", "ten logs", "cold store day"]
 
 MORE_LOGS = 10
 
@@ -25,7 +25,7 @@ class Worth:
     Attributes
     ----------
     thing : str
-        'tank place', 'soak day', 'ten logs' or 'cold store day'.
+        'tank place', 'place to fruit', 'soak day', 'ten logs' or 'cold store day'.
     which : str
         The weekday, or the stack whose kind the ten logs are of.
     kg : float
@@ -45,8 +45,8 @@ def worths(
 ) -> list[Worth]:
     """Return what a little more of each limited thing would bring, the plan mended for it.
 
-    A single tank place seldom lets another stack in, so the tank is tried with places for one
-    more stack and the gain divided by them.
+    A single place in the tank or to fruit seldom lets another stack in, so both are tried with
+    places for one more stack and the gain divided by them.
 
     Parameters
     ----------
@@ -68,6 +68,9 @@ def worths(
             _gain(now, replace(problem, cold_days=problem.cold_days + 1), plan),
         ),
     ]
+    if problem.places is not None:
+        wider = replace(problem, places=problem.places + places)
+        found.append(Worth("place to fruit", "", _gain(now, wider, plan) / places, places))
     names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     for weekday, other, other_plan in more_days:
         found.append(Worth("soak day", names[weekday], max(now - _missing(other, other_plan), 0.0)))

@@ -44,6 +44,30 @@ def flush_days(
     return np.rint(shortest + (longest - shortest) * coolness).astype(np.int64)
 
 
+def clear_row(past: IntArray, comes: BoolArray, chance: float) -> IntArray:
+    """Return the day on which logs have left the place where they fruited.
+
+    Parameters
+    ----------
+    past : (..., member) int array
+        Day after the last pick.
+    comes : (..., member) bool array
+        Whether anything comes.
+    chance : float
+        Share of the members that bear by whose last pick the place is counted on. [0..1]
+
+    Returns
+    -------
+    (...) int array
+        0 where nothing comes in any member. [day]
+    """
+    late = np.sort(np.where(comes, past, np.iinfo(np.int64).max), axis=-1)
+    count = comes.sum(axis=-1, keepdims=True)
+    at = np.maximum(np.ceil(chance * count).astype(np.int64) - 1, 0)
+    clear = np.take_along_axis(late, at, axis=-1)
+    return np.asarray(np.where(count > 0, clear, 0)[..., 0])
+
+
 def pick_shape(days: int, *, peak: float) -> FloatArray:
     """Return the share of a flush that is picked on each of its days.
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, time
+from math import inf
 from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -105,8 +106,9 @@ class Soaking:
         Local time at which logs go in and come out.
     first, last : (month, day) or None
         Soaking season; None is no limit. May span the New Year.
-    hours_a_day : float or None
-        Hours of work a day for soaking and pulling; None is no limit. [h/day]
+    hours_a_day : float or tuple of seven floats or None
+        Hours of work a day for soaking and pulling, on all days or by weekday from Monday on; None
+        is no limit. [h/day]
     lot_logs : int or 'whole' or None
         Most logs of a stack that are soaked together, or that stacks are soaked whole as far as
         they fit the tank; None: as the diary says.
@@ -121,21 +123,38 @@ class Soaking:
     start: time
     first: MonthDay | None
     last: MonthDay | None
-    hours_a_day: float | None
+    hours_a_day: float | tuple[float, ...] | None
     lot_logs: int | Literal["whole"] | None = None
     rest_days: int | None = None
     water: TankWater | None = None
 
-    @property
-    def logs_at_once(self) -> int:
-        """Most logs of one stack that go into the tank together."""
-        return (
-            min(self.tank_logs, self.lot_logs) if isinstance(self.lot_logs, int) else self.tank_logs
-        )
+    def hours_on(self, day: date) -> float:
+        """Return the hours of work on a day, without end where nothing limits them. [h]"""
+        if self.hours_a_day is None:
+            return inf
+        if isinstance(self.hours_a_day, tuple):
+            return self.hours_a_day[day.weekday()]
+        return self.hours_a_day
 
     def permits(self, day: date) -> bool:
         """Return whether a soak may start on a day, by weekday and season alone."""
         return day.weekday() in self.days and in_season(day, self.first, self.last)
+
+
+@dataclass(frozen=True)
+class FruitingPlaces:
+    """Where logs stand from the pull to the last pick.
+
+    Attributes
+    ----------
+    places : int or None
+        Logs that can stand there at one time; None is no limit.
+    under_cover : bool
+        Whether a roof keeps the rain off them.
+    """
+
+    places: int | None = None
+    under_cover: bool = False
 
 
 @dataclass(frozen=True)
@@ -331,6 +350,8 @@ class Yard:
         Logs that they can get.
     numbers : dict
         The grower's overrides of judgement numbers, by key.
+    fruiting : FruitingPlaces
+        Where logs stand from the pull to the last pick.
     """
 
     folder: Path
@@ -351,10 +372,18 @@ class Yard:
     woods: tuple[Wood, ...] = ()
     numbers: dict[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    fruiting: FruitingPlaces = FruitingPlaces()
 
     def away_on(self, day: date) -> bool:
         """Return whether the grower is away on a day."""
         return any(away.covers(day) for away in self.away)
+
+    @property
+    def logs_at_once(self) -> int:
+        """Most logs of one stack that are soaked, and then fruit, together."""
+        soaking = self.soaking
+        limits = (soaking.tank_logs, soaking.lot_logs, self.fruiting.places)
+        return min(logs for logs in limits if isinstance(logs, int))
 
     @property
     def sells(self) -> bool:

@@ -42,7 +42,7 @@ class Covered(Document):
 class PlannedSoak(Sparse):
     """One soak of the plan."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "clear_on"})
 
     stack: str = Field(description="stack or lot")
     logs: Count = Field(description="logs to soak")
@@ -51,6 +51,10 @@ class PlannedSoak(Sparse):
     pull_on: Day = Field(description="day they come out, at the yard's soak time")
     pick: Pick = Field(description="first pick")
     pins_on: Day | None = Field(default=None, description="day from which to watch for pins")
+    clear_on: Day | None = Field(
+        default=None,
+        description="day from which its places to fruit count as free; only there where they limit",
+    )
     expected_kg: Number = Field(
         description="forced crop before losses, mean over the weather years"
     )
@@ -69,7 +73,7 @@ class PlannedSoak(Sparse):
 class SoakUnderWay(Sparse):
     """A soak of the diary whose flush is still to come, in the form of a planned one."""
 
-    left_out: ClassVar[frozenset[str]] = frozenset({"cover"})
+    left_out: ClassVar[frozenset[str]] = frozenset({"cover", "clear_on"})
 
     stack: str
     logs: Count
@@ -77,6 +81,7 @@ class SoakUnderWay(Sparse):
     hours: Hours
     pull_on: Day
     pick: Pick
+    clear_on: Day | None = None
     expected_kg: Number
     kg_p10: Number | None = None
     kg_p90: Number | None = None

@@ -55,6 +55,38 @@ def _lot_logs(value: object) -> int | Literal["whole"]:
     return values.count(value, 1, 100_000, "logs")
 
 
+def _hours_a_day(value: object) -> float | tuple[float, ...]:
+    if not isinstance(value, dict):
+        return values.number(value, 0, 24, "hours", above=True)
+    hours: dict[int | None, float] = {}
+    for key, given in value.items():
+        day = None if key.strip().casefold() == "other" else values.weekday(key)
+        if day in hours:
+            raise values.WrongValueError(f"{values.shown(key)} stands twice", "Name it once.")
+        try:
+            hours[day] = values.number(given, 0, 24, "hours")
+        except values.WrongValueError as error:
+            raise values.WrongValueError(f"{key}: {error.problem}", error.remedy) from None
+    unsaid = [name for day, name in enumerate(values.WEEKDAYS) if day not in hours]
+    if unsaid and None not in hours:
+        raise values.WrongValueError(
+            f"says nothing of {unsaid[0]}",
+            "Name all seven days, or give the rest together: { Tue = 3, Fri = 2, other = 1 }.",
+        )
+    found = tuple(hours[day if day in hours else None] for day in range(7))
+    if not any(found):
+        raise values.WrongValueError("leaves no hour on any day", "Give the hours that you have.")
+    return found
+
+
+def _yes_or_no(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise values.WrongValueError(
+            f"{values.shown(value)} is neither true nor false", "Write true or false, unquoted."
+        )
+    return value
+
+
 def _station(value: object) -> str:
     # Station numbers look like whole numbers, and TOML reads them as such.
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 99999:
@@ -150,7 +182,7 @@ class SoakingTable(Table):
     start: Annotated[time, BeforeValidator(values.clock_time)] = _key('start = "08:00"', time(8))
     first: EveryYear | None = _key('first = "04-15"', None)
     last: EveryYear | None = _key('last = "10-20"', None)
-    hours_a_day: Annotated[float, _number(0, 24, "hours", above=True)] | None = _key(
+    hours_a_day: Annotated[float | tuple[float, ...], BeforeValidator(_hours_a_day)] | None = _key(
         "hours_a_day = 3", None
     )
     rest_days: Annotated[int, _count(SHORTEST_REST, 200, "days")] | None = _key(
@@ -173,6 +205,13 @@ class ColdStoreTable(Table):
     """[cold_store]."""
 
     days: Annotated[int, _count(1, 28, "days")] | None = _key("days = 10", None)
+
+
+class FruitingTable(Table):
+    """[fruiting]."""
+
+    places: Annotated[int, _count(1, 100_000, "logs")] | None = _key("places = 80", None)
+    under_cover: Annotated[bool, BeforeValidator(_yes_or_no)] = _key("under_cover = false", False)
 
 
 class PickingTable(Table):
@@ -262,6 +301,7 @@ SINGLE: dict[str, type[Table]] = {
     "soaking": SoakingTable,
     "watering": WateringTable,
     "cold_store": ColdStoreTable,
+    "fruiting": FruitingTable,
     "picking": PickingTable,
     "costs": CostsTable,
 }

@@ -12,6 +12,7 @@ from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import (
     Away,
     Costs,
+    FruitingPlaces,
     Order,
     Outlet,
     Site,
@@ -134,6 +135,7 @@ def _build(
         woods=tuple(_wood(row) for _, _, row in tables.woods),
         numbers=overrides,
         warnings=tuple(findings.warnings),
+        fruiting=FruitingPlaces(tables.fruiting.places, tables.fruiting.under_cover),
     )
 
 

@@ -58,7 +58,8 @@ tank_logs = {tank_logs}
 # First and last day of the year for soaking, month and day. Without them: all year.
 #first = "{soak_first}"
 #last = "{soak_last}"
-# Hours of work a day for soaking and pulling logs. Without it: no limit.
+# Hours of work a day for soaking and pulling logs. Without it: no limit. They may differ by day of
+# the week: hours_a_day = {{ Tue = 3, Fri = 2, other = 1 }}
 #hours_a_day = 3
 # Days from one soak of a stack to its next, 49 or more. Shorter rests bring more but smaller
 # flushes; the plan says how much smaller.
@@ -74,6 +75,13 @@ tank_logs = {tank_logs}
 [cold_store]
 # Days that picked mushrooms keep.
 #days = {cold_store_days}
+
+[fruiting]
+# Logs that can stand at one time where they fruit, from the pull to the last pick. Without it: no
+# limit. A larger stack is soaked in lots.
+#places = 80
+# true where a roof keeps the rain off them: wet caps keep badly.
+#under_cover = false
 
 {outlet_lines}# Days on which nobody soaks, pulls or picks; both ends included.
 #[[away]]

@@ -121,7 +121,7 @@ class Book:
     """All stacks while the entries go in."""
 
     def __init__(self, yard: Yard, numbers: Numbers) -> None:
-        self.logs_at_once = yard.soaking.logs_at_once
+        self.logs_at_once = yard.logs_at_once
         self.lots_by_settings = yard.soaking.lot_logs is not None
         self.rows = {stack.name: stack for stack in yard.stacks}
         self.numbers = numbers

@@ -19,6 +19,7 @@ from fruitcast.yard.schema import (
     ClosedTable,
     ColdStoreTable,
     CostsTable,
+    FruitingTable,
     OrderTable,
     OutletTable,
     PickingTable,
@@ -85,6 +86,7 @@ class YardTables:
     soaking: SoakingTable
     watering: WateringTable
     cold_store: ColdStoreTable
+    fruiting: FruitingTable
     picking: PickingTable
     costs: CostsTable
     outlets: list[Given[OutletTable]]
@@ -105,6 +107,7 @@ def read_tables(raw: dict[str, object], findings: Findings) -> YardTables:
         soaking=_read_single(SoakingTable, raw, findings),
         watering=_read_single(WateringTable, raw, findings),
         cold_store=_read_single(ColdStoreTable, raw, findings),
+        fruiting=_read_single(FruitingTable, raw, findings),
         picking=_read_single(PickingTable, raw, findings),
         costs=_read_single(CostsTable, raw, findings),
         outlets=_read_repeated(OutletTable, raw, findings),

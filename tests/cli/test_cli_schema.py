@@ -153,7 +153,7 @@ def test_every_key_that_a_plan_prints_is_told():
     plan = told["$defs"]["Plan"]
     assert set(plan["required"]) == set(plan["properties"])
     soak = told["$defs"]["PlannedSoak"]
-    assert set(soak["properties"]) - set(soak["required"]) == {"cover"}
+    assert set(soak["properties"]) - set(soak["required"]) == {"cover", "clear_on"}
 
 
 def test_help_loads_no_pydantic():

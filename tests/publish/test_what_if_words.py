@@ -11,6 +11,7 @@ from fruitcast.publish.what_if_words import WIDTH, TriedOut, what_if_text
 def compared(before: list[str], after: list[str], width: int = WIDTH) -> str:
     side: dict[str, Any] = {
         "tank_logs": 60,
+        "places": None,
         "demand_kg": 10.0,
         "missing_kg": 2.0,
         "soaks": 1,

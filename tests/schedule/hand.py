@@ -51,6 +51,7 @@ def hand_problem() -> Problem:
         ),
         end_crops=table((1, 0, 50, 0.04), (3, 1, 110, 0.05)),
         nights=np.array([1, 2, 2, 1], dtype=np.int64),
+        standing=np.array([10, 11, 11, 10], dtype=np.int64),
         hours=np.array([24.0, 48.0, 48.0, 24.0]),
         allowed=np.ones(4, dtype=np.bool_),
     )

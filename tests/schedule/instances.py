@@ -63,6 +63,11 @@ class Fruiting:
     nights: IntArray
     rest: int
 
+    def standing(self, soak_days: IntArray) -> IntArray:
+        """Return the days from the pull through the last pick of the slowest member."""
+        pull = soak_days + self.nights[soak_days]
+        return self.lead[pull].max(axis=1) + len(FORCED_SHAPE)
+
 
 def member_temperature(
     rng: np.random.Generator, today: date, days: int, members: int, noise: float = 2.5
@@ -171,6 +176,7 @@ def make_type(
         crops=arc_crops(fruiting, soak_days[start], soak_days[stop], 1.0),
         end_crops=arc_crops(fruiting, soak_days, np.full(len(soak_days), NEVER), 1.0),
         nights=fruiting.nights[soak_days],
+        standing=fruiting.standing(soak_days),
         hours=24.0 * fruiting.nights[soak_days],
         allowed=allowed,
     )
@@ -297,6 +303,51 @@ def small_problem(
         prices=Prices(certainty=0.5 if rng.random() < 0.2 else 0.0),
         promise=0.8,
     )
+
+
+def hemmed_in(problem: Problem, seed: int) -> Problem:
+    """Return a problem with places to fruit, hours by weekday, and stacks parted into lots.
+
+    Places are as few as the largest lot, or somewhat more; of some stacks logs stand there today
+    already. A stack of 20 logs or more becomes up to three lots that share its crops. Twice as much
+    is wanted.
+    """
+    rng = np.random.default_rng([seed, 31])
+    stacks: list[StackProblem] = []
+    for stack in problem.stacks:
+        count = int(rng.integers(1, 4)) if stack.logs >= 20 and not stack.fixed_nights else 1
+        sizes = [stack.logs // count + (n < stack.logs % count) for n in range(count)]
+        for n, logs in enumerate(sizes):
+            share = logs / stack.logs
+            stacks.append(
+                replace(
+                    stack,
+                    name=stack.name if count == 1 else f"{stack.name}/{n + 1}",
+                    logs=logs,
+                    scale=stack.scale * share,
+                    end_flush=stack.end_flush * share,
+                    first=replace(
+                        stack.first,
+                        crops=_times(stack.first.crops, share),
+                        none_crops=_times(stack.first.none_crops, share),
+                    ),
+                    fixed_standing=int(rng.integers(1, 12)) if stack.fixed_nights else 0,
+                    handling=0.05 if count > 1 else stack.handling,
+                )
+            )
+    logs = [stack.logs for stack in stacks]
+    work = rng.uniform(0.7, 2.0, 7) * (rng.random(7) < 0.9) * 0.05 * max(logs)
+    return replace(
+        problem,
+        stacks=tuple(stacks),
+        places=int(max(logs) * rng.uniform(1.0, 1.6)),
+        hours_a_day=tuple(work.tolist()) if rng.random() < 0.5 else problem.hours_a_day,
+        outlets=tuple(replace(sale, target=2 * sale.target) for sale in problem.outlets),
+    )
+
+
+def _times(crops: Crops, share: float) -> Crops:
+    return replace(crops, kg=crops.kg * share)
 
 
 def yard_like(

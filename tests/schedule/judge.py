@@ -159,7 +159,7 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
                         expected=after_pull / problem.members,
                     )
                 )
-    violations += _tank(problem, plan) + _hours(problem, plan)
+    violations += _tank(problem, plan) + _hours(problem, plan) + _places(problem, plan)
 
     outlets = problem.outlets
     sales = [sell(member, outlets, problem.cold_days, problem.days) for member in picks]
@@ -283,6 +283,39 @@ def _tank(problem: Problem, plan: Plan) -> list[Violation]:
     return broken
 
 
+def _places(problem: Problem, plan: Plan) -> list[Violation]:
+    """Logs that stand where they fruit, from the pull to the last pick counted on."""
+    if problem.places is None:
+        return []
+    there: dict[int, int] = defaultdict(int)
+    planned_days = set()
+    for stack, path in zip(problem.stacks, plan, strict=True):
+        for day in range(stack.fixed_nights, stack.fixed_nights + stack.fixed_standing):
+            there[day] += stack.logs
+        for soak in path:
+            pull = _pull_day(problem, stack, soak)
+            for later in range(int(problem.types[stack.type_index].standing[soak])):
+                there[pull + later] += stack.logs
+                planned_days.add(pull + later)
+    return [
+        Violation(
+            "places",
+            None,
+            problem.today + timedelta(days=day),
+            f"{there[day]} logs fruit where {problem.places} can stand",
+        )
+        for day in sorted(planned_days)
+        if there[day] > problem.places
+    ]
+
+
+def _allowed_hours(problem: Problem, day: int) -> float:
+    if isinstance(problem.hours_a_day, tuple):
+        return problem.hours_a_day[(problem.today + timedelta(days=day)).weekday()]
+    assert problem.hours_a_day is not None
+    return problem.hours_a_day
+
+
 def _hours(problem: Problem, plan: Plan) -> list[Violation]:
     if problem.hours_a_day is None:
         return []
@@ -301,10 +334,11 @@ def _hours(problem: Problem, plan: Plan) -> list[Violation]:
             "hours",
             None,
             problem.today + timedelta(days=day),
-            f"{work[day]:.2f} hours of soaking and pulling, {problem.hours_a_day:g} allowed",
+            f"{work[day]:.2f} hours of soaking and pulling, "
+            f"{_allowed_hours(problem, day):g} allowed",
         )
         for day in sorted(planned_days)
-        if work[day] > problem.hours_a_day + 1e-9
+        if work[day] > _allowed_hours(problem, day) + 1e-9
     ]
 
 

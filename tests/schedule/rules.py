@@ -58,6 +58,7 @@ def judge_published(
             *_rest(yard, state, planned),
             *_lots(yard, state, planned),
             *_tank(yard, state, planned, today),
+            *_places(yard, plan),
             *_summer(yard, state, planned),
             *_hours(yard, state, planned, today),
             *_soak_details(plan),
@@ -225,7 +226,7 @@ def _lots(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
     lots: dict[str, list[int]] = defaultdict(list)
     for name, stack in state.stacks.items():
         lots[state.lot_of.get(name, name)].append(stack.logs)
-    at_once = yard.soaking.logs_at_once
+    at_once = yard.logs_at_once
     for row, sizes in lots.items():
         untouched = sum(sizes) == inoculated.get(row)  # deaths since leave lots uneven
         if not untouched:
@@ -257,6 +258,35 @@ def _tank(
             yield Violation("tank", None, day, message)
 
 
+def _places(yard: Yard, plan: Mapping[str, Any]) -> Iterator[Violation]:
+    """No more logs fruit on a day with a planned soak's logs than there are places."""
+    if yard.fruiting.places is None:
+        return
+    stays = [
+        (
+            date.fromisoformat(soak["pull_on"]),
+            date.fromisoformat(soak["clear_on"]),
+            soak["logs"],
+            soak in plan["soaks"],
+        )
+        for soak in [*plan["soaks"], *plan["under_way"]]
+    ]
+    for pull, clear, logs, planned in stays:
+        if planned and not pull < clear:
+            yield Violation("places", None, pull, f"{logs} logs stand nowhere after their pull")
+    days = {
+        pull + timedelta(days=n)
+        for pull, clear, _, mine in stays
+        if mine
+        for n in range((clear - pull).days)
+    }
+    for day in sorted(days):
+        there = sum(logs for pull, clear, logs, _ in stays if pull <= day < clear)
+        if there > yard.fruiting.places:
+            message = f"{there} logs fruit where {yard.fruiting.places} can stand"
+            yield Violation("places", None, day, message)
+
+
 def _hours(
     yard: Yard, state: YardState, planned: Sequence[PlannedSoak], today: date
 ) -> Iterator[Violation]:
@@ -270,8 +300,9 @@ def _hours(
         work = sum(soak.logs for soak in soaks if soak.on == day and soak.planned) * soak_hours
         work += sum(soak.logs for soak in soaks if soak.pull_on == day) * pull_hours
         busy = any(soak.planned and day in (soak.on, soak.pull_on) for soak in soaks)
-        if busy and work > allowed + TOLERANCE:
-            message = f"{work:.2f} hours of soaking and pulling, {allowed:g} allowed"
+        today_s = allowed[day.weekday()] if isinstance(allowed, tuple) else allowed
+        if busy and work > today_s + TOLERANCE:
+            message = f"{work:.2f} hours of soaking and pulling, {today_s:g} allowed"
             yield Violation("hours", None, day, message)
 
 

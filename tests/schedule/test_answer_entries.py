@@ -36,6 +36,7 @@ from fruitcast.schedule.answer_state import (
 from fruitcast.schedule.expected import SoakOutcome
 from fruitcast.schedule.reasons import Cover, LeftAlone
 from fruitcast.schedule.shortage import ShortSale
+from fruitcast.yard.model import FruitingPlaces
 from tests.schedule.hand import hand_problem
 
 TODAY = date(2027, 5, 3)
@@ -94,7 +95,10 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
 
     monkeypatch.setattr("fruitcast.schedule.answer.soak_outcome", soak_outcome)
     futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row - 20))
-    learned, yard = SimpleNamespace(fails=0.1), SimpleNamespace(sells=True)
+    learned, yard = (
+        SimpleNamespace(fails=0.1),
+        SimpleNamespace(sells=True, fruiting=FruitingPlaces()),
+    )
     outlook = SimpleNamespace(futures=futures, learned=learned, yard=yard)
     built = SimpleNamespace(problem=hand_problem(), outlook=outlook)
     plan = ((1, 3), (1,))
@@ -146,7 +150,10 @@ def test_the_cover_of_a_flush_ends_when_ninety_of_a_hundred_are_through(
     # Last picks are over from the rows 30 to 40 on, even: nine tenths of the way is row 39.
     made = outcome([*range(27, 38), 500], [1.0] * 11 + [0.0])
     futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row))
-    learned, yard = SimpleNamespace(fails=0.1), SimpleNamespace(sells=True)
+    learned, yard = (
+        SimpleNamespace(fails=0.1),
+        SimpleNamespace(sells=True, fruiting=FruitingPlaces()),
+    )
     outlook = SimpleNamespace(futures=futures, learned=learned, yard=yard)
     built = SimpleNamespace(problem=hand_problem(), outlook=outlook)
     explainer = SimpleNamespace(covers=lambda *_: [], soak_reasons=lambda *_: [])

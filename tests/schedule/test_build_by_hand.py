@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import _factor_on, _stack_problem, _types
 from fruitcast.schedule.problem import FirstArcs, OutletDay, StackProblem
@@ -30,6 +31,7 @@ def stack_problem(
     published: dict[str, date] | None = None,
     soakable_from: date | None = TODAY,
     unplanned: tuple[str, ...] = (),
+    flush: SimpleNamespace | None = None,
 ) -> StackProblem:
     stack = SimpleNamespace(
         name="A",
@@ -38,7 +40,9 @@ def stack_problem(
         soakable_from=soakable_from,
     )
     state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
-    outlook = SimpleNamespace(futures=SimpleNamespace(today=TODAY), state=state)
+    futures = SimpleNamespace(today=TODAY, lookback=100)
+    flushes = {} if flush is None else {"A": flush}
+    outlook = SimpleNamespace(futures=futures, state=state, flushes=flushes, numbers=NUMBERS)
     return _stack_problem(
         outlook, stack, 3, FIRST, 1.75, 12, usual_hours=NUMBERS.forced.usual_hours
     )
@@ -64,6 +68,23 @@ def test_logs_in_the_water_stay_until_their_pull():
         assert made.fixed_nights == nights
         assert made.rested_from == began
     assert stack_problem(Soak(on(-1), 24, 48.0, on(1))).fixed_nights == 0  # pulled already
+
+
+def test_logs_that_fruit_stay_until_their_last_pick():
+    # The last is picked on day 8 in four of five weather years that have it: free from day 9 on.
+    def forced(kind="forced"):
+        past = np.array([105, 106, 107, 109, 115, 130])
+        kg = np.array([0.1, 0.1, 0.1, 0.1, 0.1, 0.0])
+        flush = UnderWay(kind, on(-9), past - 3, past, kg, np.zeros((1, 6)))
+        return SimpleNamespace(kind=kind, clear_row=flush.clear_row)
+
+    pulled = Soak(on(-9), 24, 24.0, on(-8))
+    assert stack_problem(pulled, flush=forced()).fixed_standing == 9
+    wet = stack_problem(Soak(on(0), 24, 48.0, None), flush=forced())
+    assert (wet.fixed_nights, wet.fixed_standing) == (2, 7)
+    # Natural flushes come where the logs lie.
+    assert stack_problem(pulled, flush=forced("natural")).fixed_standing == 0
+    assert stack_problem(pulled).fixed_standing == 0
 
 
 def test_rest_counts_from_the_last_soak_or_from_the_day_of_being_ready():

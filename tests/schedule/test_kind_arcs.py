@@ -79,7 +79,7 @@ def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
 
 
 def typed(made, course, least=0.0):
-    return made.type_arcs(course, made.worth(course, 1.0, least))
+    return made.type_arcs(course, made.worth(course, 1.0, least), 0.8)
 
 
 def pairs(work) -> list[tuple[int, int]]:
@@ -128,7 +128,7 @@ def test_a_soak_must_be_expected_to_bring_what_makes_it_worth_while():
     assert not made.worth(course, 0.999, made.expected[0])[0]
     assert not made.worth(course * 0.999, 1.0, made.expected[0])[0]
     heavy = made.worth(course, 1.0, float(np.median(made.expected)))
-    left = made.type_arcs(course, heavy)
+    left = made.type_arcs(course, heavy, 0.8)
     assert pairs(left) == [pair for pair, kept in zip(EVERY, heavy, strict=True) if kept]
     assert 0 < len(left.start) < len(EVERY)
 

@@ -44,13 +44,24 @@ def test_a_grower_may_want_smaller_soaks_than_the_tank_allows(tmp_path):
         settings.read_text().replace("tank_logs = 60", "tank_logs = 60\nlot_logs = 18")
     )
     yard = read_yard(folder, date(2027, 5, 3))
-    assert yard.soaking.logs_at_once == 18
+    assert yard.logs_at_once == 18
     lots = read_yard_state(yard, date(2027, 5, 3)).stacks
     assert [lots[name].logs for name in ("A/1", "A/2")] == [18, 18]
     assert [lots[name].logs for name in ("G/1", "G/2", "G/3")] == [15, 15, 15]
     assert max(state.logs for state in lots.values()) <= 18
-    small_tank = replace(yard.soaking, tank_logs=10)
-    assert small_tank.logs_at_once == 10
+    assert replace(yard, soaking=replace(yard.soaking, tank_logs=10)).logs_at_once == 10
+
+
+def test_no_more_logs_go_in_together_than_can_fruit_together(tmp_path):
+    folder = tmp_path / "yard"
+    shutil.copytree(SAMPLE, folder)
+    with (folder / "yard.toml").open("a") as settings:
+        settings.write("[fruiting]\nplaces = 20\n")
+    yard = read_yard(folder, date(2027, 5, 3))
+    assert yard.logs_at_once == 20
+    lots = read_yard_state(yard, date(2027, 5, 3)).stacks
+    assert [lots[name].logs for name in ("G/1", "G/2", "G/3")] == [15, 15, 15]
+    assert max(state.logs for state in lots.values()) <= 20
 
 
 def test_a_tank_for_no_log_is_refused():

@@ -2,6 +2,7 @@
 
 import re
 from datetime import date, time
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -44,6 +45,10 @@ keep_above = 0.3
 
 [cold_store]
 days = 8
+
+[fruiting]
+places = 80
+under_cover = true
 
 [picking]
 saleable = 0.9
@@ -104,6 +109,7 @@ def test_everything_is_read_into_si_units():
     assert (yard.site.latitude, yard.site.longitude, yard.site.shade) == (42.6, -73.4, 0.75)
     assert yard.site.timezone.key == "America/New_York"
     assert (yard.weather.file, yard.weather.station, yard.weather.years) == (None, "72518", 25)
+    assert (yard.fruiting.places, yard.fruiting.under_cover) == (80, True)
     soaking = yard.soaking
     assert (soaking.days, soaking.tank_logs, soaking.start) == ((1, 4), 60, time(7, 30))
     assert (soaking.first, soaking.last, soaking.hours_a_day) == ((4, 15), (10, 20), 3.0)
@@ -132,6 +138,20 @@ def test_everything_is_read_into_si_units():
     }
 
 
+def test_hours_may_differ_by_day_of_the_week():
+    hours = "{ tuesday = 3, Fri = 2.5, Sun = 0, other = 1 }"
+    yard, _ = read(FULL.replace("hours_a_day = 3", f"hours_a_day = {hours}"))
+    assert yard.soaking.hours_a_day == (1.0, 3.0, 1.0, 1.0, 2.5, 1.0, 0.0)
+    week = [date(2027, 5, 3 + n) for n in range(7)]
+    assert [yard.soaking.hours_on(day) for day in week] == [1, 3, 1, 1, 2.5, 1, 0]
+    below, _ = read(
+        FULL.replace("hours_a_day = 3\n", "").replace(
+            "[watering]", "[soaking.hours_a_day]\nTue = 3\nother = 0\n[watering]"
+        )
+    )
+    assert below.soaking.hours_a_day == (0, 3, 0, 0, 0, 0, 0)
+
+
 def test_defaults():
     yard, warnings = read(SETTINGS)
     assert warnings == []
@@ -142,6 +162,8 @@ def test_defaults():
     assert (yard.soaking.rest_days, yard.soaking.water) == (None, None)
     assert (yard.keep_above, yard.cold_store_days) == (0.35, 10)
     assert (yard.saleable, yard.promise) == (0.85, 0.8)
+    assert (yard.fruiting.places, yard.fruiting.under_cover) == (None, False)
+    assert yard.soaking.hours_on(date(2027, 5, 3)) == inf
     (market,) = yard.outlets
     assert (market.first, market.last, market.weight, market.price_per_kg) == (None, None, 1, None)
     assert (yard.orders, yard.away, yard.numbers) == ((), (), {})

@@ -103,6 +103,35 @@ CASES = [
     ("60\n", '60\nfirst = "04-31"\n', r"first: '04-31' is not a day of the year\. .*\"04-15\""),
     ("60\n", "60\nlast = 2027-10-20\n", r"last: 2027-10-20 is one date.*Write \"10-20\""),
     ("60\n", "60\nhours_a_day = 0\n", r"hours_a_day: 0 is out of range\. .*above 0 up to 24 hours"),
+    (
+        "60\n",
+        "60\nhours_a_day = { Tue = 3 }\n",
+        r"hours_a_day: says nothing of Monday\. Name all seven days, or .*other = 1",
+    ),
+    (
+        "60\n",
+        "60\nhours_a_day = { Tue = 25, other = 1 }\n",
+        r"hours_a_day: Tue: 25 is out of range\. .*from 0 to 24 hours",
+    ),
+    (
+        "60\n",
+        "60\nhours_a_day = { Tue = 2, tuesday = 3, other = 1 }\n",
+        r"hours_a_day: 'tuesday' stands twice\. Name it once",
+    ),
+    (
+        "60\n",
+        "60\nhours_a_day = { Tusday = 2, other = 1 }\n",
+        r"hours_a_day: 'Tusday' is not a day of the week\. Did you mean 'Tuesday'",
+    ),
+    ("60\n", "60\nhours_a_day = { other = 0 }\n", r"leaves no hour on any day\. Give the hours"),
+    ("60\n", "60\nhours_a_day = {}\n", r"hours_a_day: says nothing of Monday"),
+    ("60\n", "60\n[fruiting]\nplaces = 0\n", r"\[fruiting\] places: 0 is out of range\. .*1 to"),
+    ("60\n", "60\nplaces = 80\n", r"places: this key is not known here\. It is known under \[fru"),
+    (
+        "60\n",
+        "60\n[fruiting]\nunder_cover = 1\n",
+        r"under_cover: 1 is neither true nor false\. Write true or false",
+    ),
     ("60\n", "60\nrest_days = 48\n", r"rest_days: 48 is out of range\. .*49 to 200 days"),
     (
         "60\n",

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import DOUBTFUL, Session
+
+if TYPE_CHECKING:
+    from fruitcast.app.what_if import Circumstances
 
 
 @command(
@@ -18,6 +21,7 @@ from fruitcast.cli.session import DOUBTFUL, Session
         "fruitcast plan",
         "fruitcast plan --tank 80",
         "fruitcast plan --lots 18",
+        "fruitcast plan --places 60",
         "fruitcast plan --target 'Saturday market=20 lb' --skip 2027-07-04..2027-07-10",
     ),
     prints=("fruitcast.yard.plan:Plan", "fruitcast.publish.what_if_words:TriedOut"),
@@ -52,6 +56,12 @@ def plan(
         int | None,
         typer.Option(metavar="LOGS", help="What if the tank held so many logs? Writes nothing."),
     ] = None,
+    places: Annotated[
+        int | None,
+        typer.Option(
+            metavar="LOGS", help="What if so many logs could stand to fruit? Writes nothing."
+        ),
+    ] = None,
     target: Annotated[
         list[str] | None,
         typer.Option(
@@ -79,8 +89,13 @@ def plan(
     ] = False,
 ) -> None:
     """Plan the soaks and publish plan.csv, plan.json and calendar.ics in the yard's out folder."""
-    if worth or tank is not None or lots is not None or target or skip:
-        _try_out(session, weeks, seed, offline, tank, target or [], skip or [], lots, worth)
+    from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets
+
+    what = Circumstances(
+        tank, parse_targets(target or []), parse_spans(skip or []), lot_logs=lots, places=places
+    )
+    if worth or what.any:
+        _try_out(session, weeks, seed, offline, what, worth)
         return
     from fruitcast.app.planning import plan_yard
     from fruitcast.publish.terminal import plan_table, short_answer
@@ -118,16 +133,12 @@ def _try_out(
     weeks: int,
     seed: int,
     offline: bool,
-    tank: int | None,
-    target: list[str],
-    skip: list[str],
-    lots: int | None,
+    what: Circumstances,
     worth: bool,
 ) -> None:
-    from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets, try_out
+    from fruitcast.app.what_if import try_out
     from fruitcast.publish.what_if_words import WhatIf
 
-    what = Circumstances(tank, parse_targets(target), parse_spans(skip), lots)
     with session.progress() as progress:
         document = try_out(
             session.yard,
