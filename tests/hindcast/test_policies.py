@@ -66,6 +66,7 @@ def weekly(*stacks: tuple[str, int, int], days: tuple[int, ...] = (0, 7, 14)) ->
         crops=table(),
         end_crops=table(),
         nights=np.ones(soaks, dtype=np.int64),
+        standing=np.zeros(soaks, dtype=np.int64),
         hours=np.full(soaks, 24.0),
         allowed=np.ones(soaks, dtype=bool),
     )

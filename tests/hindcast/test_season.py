@@ -153,7 +153,7 @@ def test_what_is_picked_is_sold_spoilt_or_still_there() -> None:
         day = TODAY + week * WEEK
         sold = true.sold_by(done, day)
         picked = sum(
-            kg * true.season.saleable(on)
+            kg * true.season.saleable(on, flush.kind)
             for flushes in true.flushes(done).values()
             for flush in flushes
             for on, kg in flush.picks

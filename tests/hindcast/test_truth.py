@@ -151,7 +151,9 @@ def test_nothing_of_a_day_away_is_sold_and_else_what_the_rain_leaves() -> None:
         numbers=KNOWN.numbers,
         believed=nothing_learned(TODAY, KNOWN.yard.site, KNOWN.numbers.spread),
     )
-    sold = [true.saleable(TODAY + timedelta(days=n)) for n in range(60)]
+    days = [TODAY + timedelta(days=n) for n in range(60)]
+    sold = [true.saleable(day, "forced") for day in days]
+    assert sold == [true.saleable(day, "natural") for day in days]
     assert [n for n, share in enumerate(sold) if share == 0] == [20, 21]
     wet = true.outlook.futures.rain[true.outlook.futures.lookback :, 0][:60]
     left = dry_cap_share(

@@ -17,6 +17,7 @@ from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers, numbers_from
+from fruitcast.schedule.crops import PickDays
 from fruitcast.schedule.hindcast_truth import (
     CarriedSoak,
     TrueFlush,
@@ -96,13 +97,14 @@ def season(
     futures = SimpleNamespace(lookback=BACK, today=TODAY, days=DAYS, date=on)
     logs = fruiting(naturals)
     start = follow(logs, np.array([[last]]), np.array([[15]]), BACK)
+    sold = np.arange(DAYS)[:, None] / 1000
     place = {(row, nights): at for at, (row, nights, *_) in enumerate(SOAKS)}
     return TrueSeason(
         SimpleNamespace(futures=futures),
         1999,
         NUMBERS,
         gone,
-        np.arange(DAYS) / 1000,
+        PickDays(BACK, DAYS, sold, 2 * sold),
         {"A": _Logs(logs, place, 10.0, start, flush)},
     )
 
@@ -201,8 +203,10 @@ def test_a_flush_under_way_is_what_is_left_of_it():
 
 
 def test_what_can_be_sold_is_that_day_s():
-    assert season().saleable(TODAY) == pytest.approx(0.010)
-    assert season().saleable(on(37)) == pytest.approx(0.037)
+    assert season().saleable(TODAY, "natural") == pytest.approx(0.010)
+    assert season().saleable(on(37), "natural") == pytest.approx(0.037)
+    # Of logs that were pulled a roof keeps more.
+    assert season().saleable(on(37), "forced") == pytest.approx(0.074)
 
 
 def test_a_question_asked_again_is_answered_the_same():
