@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from pydantic import Field
@@ -23,6 +23,7 @@ from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.grower_word import cares
 from fruitcast.schedule.permitted import TABLE
 from fruitcast.schedule.problem import FloatArray
+from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import hold_words
 from fruitcast.schedule.search import MENDING, QUICK, Search
 from fruitcast.schedule.supply import allocate
@@ -144,16 +145,13 @@ def understand_word(
     ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
     known = read_known(folder, today, ahead, now=now, offline=offline)
     before, after = build(known), build(with_word(known, recorded.event))
-    concerned = [name for name in after.fixed.refused if name not in before.fixed.refused]
-    for name in concerned:
-        said, rule = recorded.event.stack, _rule(after, name)
-        if name != said and name.rpartition("/")[0] != said:
-            rule = f"no room is left beside {name}, which you have fixed"
-        raise InputError(f"{said} can't be soaked then: {rule}. Nothing was fixed.")
-    asked = [] if yes else _cares(after, before)
+    rule = forbidden(before, after, recorded.event.stack)
+    if rule:
+        raise InputError(f"{recorded.event.stack} can't be soaked then: {rule}. Nothing was fixed.")
+    asked = [] if yes else [f"{care}. Fix it all the same?" for care in new_cares(before, after)]
     return (
         replace(recorded, questions=(*recorded.questions, *asked)),
-        _cost(known, before, after),
+        _cost(beside_published(known, before), beside_published(known, after)),
         units,
     )
 
@@ -168,6 +166,16 @@ def with_word(known: KnownYard, event: Event) -> KnownYard:
     return replace(known, state=replace(state, published=same.published, unplanned=same.unplanned))
 
 
+def forbidden(before: BuiltProblem, after: BuiltProblem, said: str) -> str:
+    """Return the hard rule that a word about one stack breaks; empty if it breaks none."""
+    for name in after.fixed.refused:
+        if name not in before.fixed.refused:
+            if name != said and name.rpartition("/")[0] != said:
+                return f"no room is left beside {name}, which you have fixed"
+            return _rule(after, name)
+    return ""
+
+
 def _rule(built: BuiltProblem, name: str) -> str:
     rule = built.fixed.refused[name]
     if not isinstance(rule, Hold):
@@ -175,21 +183,20 @@ def _rule(built: BuiltProblem, name: str) -> str:
     return hold_words(rule, next(s for s in built.outlook.stacks if s.name == name))
 
 
-def _cares(after: BuiltProblem, before: BuiltProblem) -> list[str]:
-    """Return what is to be asked about the soaks that the word has newly fixed."""
+def new_cares(before: BuiltProblem, after: BuiltProblem) -> list[str]:
+    """Return what speaks against the soaks that a word has newly fixed, though no rule does."""
     fixed_before = {stack.name: stack.state.fixed for stack in before.outlook.stacks}
     return [
-        f"{care}. Fix it all the same?"
+        care
         for stack in after.outlook.stacks
         if stack.name in after.fixed.kept and stack.state.fixed != fixed_before.get(stack.name)
         for care in cares(stack, after.fixed.kept[stack.name], after.outlook)
     ]
 
 
-def _cost(known: KnownYard, before: BuiltProblem, after: BuiltProblem) -> WordCost:
-    """Return what a word costs: both plans by the same short search near the published one."""
-    without, other = _delivered(known, before), _delivered(known, after)
-    missing = {sale: kg - other.get(sale, 0.0) for sale, kg in without.items()}
+def _cost(before: PlanBeside, after: PlanBeside) -> WordCost:
+    """Return what a word costs."""
+    missing = less_delivered(before, after)
     total = sum(missing.values())
     worst = max(missing, key=lambda sale: missing[sale], default=None)
     if worst is None or missing[worst] < SHOWN_AS_NONE_KG:
@@ -197,7 +204,38 @@ def _cost(known: KnownYard, before: BuiltProblem, after: BuiltProblem) -> WordCo
     return WordCost(kg=total, outlet=worst[0], on=worst[1], outlet_kg=missing[worst])
 
 
-def _delivered(known: KnownYard, built: BuiltProblem) -> dict[tuple[str, date], float]:
+@dataclass(frozen=True)
+class PlanBeside:
+    """A plan made to be held beside another.
+
+    Attributes
+    ----------
+    built : BuiltProblem
+        Its problem.
+    paths : Paths
+        Its paths.
+    delivered : (sale,) float array
+        What reaches each sale, mean over members or fresh paths. [kg]
+    """
+
+    built: BuiltProblem
+    paths: Paths
+    delivered: FloatArray
+
+
+def less_delivered(before: PlanBeside, after: PlanBeside) -> dict[tuple[str, date], float]:
+    """Return how much less of each sale the second plan serves. [kg]"""
+    found: dict[tuple[str, date], float] = {}
+    for side, sign in ((before, 1), (after, -1)):
+        problem = side.built.problem
+        for sale, kg in zip(problem.outlets, side.delivered.tolist(), strict=True):
+            on = problem.today + timedelta(days=sale.day)
+            found[sale.outlet, on] = found.get((sale.outlet, on), 0.0) + sign * kg
+    return found
+
+
+def beside_published(known: KnownYard, built: BuiltProblem) -> PlanBeside:
+    """Return the plan near the published one, by a short search."""
     problem = built.problem
     # Near the published plan, so that the word makes the difference and not the search's luck.
     search = Search(problem, MENDING if known.published else QUICK)
@@ -207,11 +245,7 @@ def _delivered(known: KnownYard, built: BuiltProblem) -> dict[tuple[str, date], 
     plan = settle(search, start)
     tables = search.tables
     delivered: FloatArray = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
-    found: dict[tuple[str, date], float] = {}
-    for sale, kg in zip(problem.outlets, delivered.tolist(), strict=True):
-        on = date.fromordinal(problem.today.toordinal() + sale.day)
-        found[sale.outlet, on] = found.get((sale.outlet, on), 0.0) + kg
-    return found
+    return PlanBeside(built, plan, delivered)
 
 
 def cost_words(cost: WordCost, units: Units) -> str:

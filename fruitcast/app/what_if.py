@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -256,7 +256,7 @@ def compare(
             )
             for name in dict.fromkeys([*before, *after])
         ),
-        soaks=_differing(here, there, by_row=by_row),
+        soaks=differing_soaks(here.dates.soaks, there.dates.soaks, by_row=by_row),
     )
 
 
@@ -332,12 +332,14 @@ def _delivered(tried: _Tried) -> dict[str, float]:
     return found
 
 
-def _differing(here: _Tried, there: _Tried, *, by_row: bool) -> tuple[TriedSoaks, ...]:
+def differing_soaks(
+    here: Iterable[KeptDate], there: Iterable[KeptDate], *, by_row: bool = False
+) -> tuple[TriedSoaks, ...]:
     """Return what differs by stack or lot, or by stack with its lots together."""
 
-    def days(tried: _Tried) -> dict[str, tuple[date, ...]]:
+    def days(soaks: Iterable[KeptDate]) -> dict[str, tuple[date, ...]]:
         found: dict[str, tuple[date, ...]] = {}
-        for soak in tried.dates.soaks:
+        for soak in soaks:
             name = soak.stack.partition(SEPARATOR)[0] if by_row else soak.stack
             found[name] = (*found.get(name, ()), soak.soak_on)
         return found

@@ -122,6 +122,12 @@ def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[st
 def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
     """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
     alone = {entry.stack: entry.reason for entry in plan.not_soaked}
+    held = {entry.stack for entry in plan.waits if entry.soak is None}
+    waits = {
+        stack: f"not this week: {reason}"
+        for stack, reason in plan.why_wait(strip.today).items()
+        if stack not in held
+    }
     rows = tuple(
         (
             clean_line(row.stack),
@@ -131,7 +137,7 @@ def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
             "\n".join(
                 f"week of {day_words(day)}: {percent_words(chance)}" for day, chance in row.natural
             ),
-            "\n".join(_hold_lines(row, strip, alone.get(row.stack, ""))),
+            "\n".join(_hold_lines(row, strip, {**waits, **alone}.get(row.stack, ""))),
         )
         for row in strip.rows
     )

@@ -387,9 +387,14 @@ def _sale_words(sale: Sale, yard: Yard) -> str:
 
 
 def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
-    """Every stack without a soak this week, with its next soak or the reason why there is none."""
+    """Every stack without a soak this week, with its next soak, and why none now or at all."""
     coming = plan.next_soaks(today)
-    later = {stack: f"next soak on {day_words(day)}" for stack, day in coming.items() if day >= end}
+    waits = plan.why_wait(today)
+    later = {
+        stack: "; ".join(filter(None, (f"next soak on {day_words(day)}", waits.get(stack))))
+        for stack, day in coming.items()
+        if day >= end
+    }
     reasons = {entry.stack: entry.reason for entry in plan.not_soaked if entry.stack not in coming}
     others = {**later, **reasons}
     return sorted(others.items())

@@ -13,13 +13,18 @@ from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
 from fruitcast.dates import day_words
-from fruitcast.document import Count, Day, Document, Number
-from fruitcast.units import Units, format_weight
+from fruitcast.document import Count, Day, Document, Hours, Number
+from fruitcast.publish.words import count_words, hours_words, span_words
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.yard.plan import SalesTried, SoakTried
 
 WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
 
 NARROWEST = 30
+
+MOST_OTHERS = 6
+"""Stacks of which it is told how their soaks differ; the rest are counted."""
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -87,6 +92,25 @@ class TriedOut(Document):
     worth: tuple[MoreOf, ...] | None
 
 
+class SoakTriedOut(Document):
+    """What 'try' prints with --json: a soak of the grower's choice beside the plan as it is."""
+
+    today: Day
+    units: Literal["us", "metric"]
+    sells: bool
+    stack: str
+    on: Day
+    hours: Hours | None = Field(description="as asked; null: as usual")
+    forbidden: str = Field(description="the rule that forbids it; empty when none does")
+    cares: tuple[str, ...] = Field(description="what speaks against it, though no rule does")
+    whole: bool = Field(description="whether both plans were searched at length")
+    soaks: tuple[SoakTried, ...] = Field(description="of each lot of the stack; none if forbidden")
+    sales: SalesTried
+    other_soaks: tuple[TriedSoaks, ...] = Field(
+        description="soaks that differ, the stack's own among them"
+    )
+
+
 class WhatIf:
     """A comparison, and what more would be worth, as wide as the window."""
 
@@ -116,6 +140,67 @@ def what_if_text(document: TriedOut, width: int = WIDTH) -> str:
         lines += ["", *_worth(document.worth, units)] if lines else _worth(document.worth, units)
     lines += ["", "Nothing was written: this only tries it out."]
     return "\n".join(lines)
+
+
+def soak_tried_lines(found: SoakTriedOut) -> list[str]:
+    """Return what a soak would bring and take, a sentence a line, what matters most first."""
+    units, lines = found.units, []
+    if found.forbidden:
+        return [f"{found.stack} can't be soaked on {day_words(found.on)}: {found.forbidden}."]
+    for soak in found.soaks:
+        low, high = soak.kg_p10, soak.kg_p90
+        between = (
+            f" ({format_weight(low, units)} to {format_weight(high, units)})"
+            if low is not None and high is not None
+            else ""
+        )
+        brings = (
+            f"about {format_weight(soak.expected_kg, units)}{between}, first pick "
+            f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})"
+        )
+        lines.append(
+            f"{soak.stack} ({count_words(soak.logs, 'log')}) in on {day_words(soak.soak_on)} for "
+            f"{hours_words(soak.hours)}, out on {day_words(soak.pull_on)}: "
+            f"{brings if high is not None else 'nothing is likely to come of it'}."
+        )
+    own = {soak.stack for soak in found.soaks}
+    if not any(soaks.stack in own for soaks in found.other_soaks):
+        return [*lines, "That is what the plan has already."]
+    lines += _sales_lines(found)
+    lines += [f"{care}." for care in found.cares]
+    changed = [_other_words(soaks) for soaks in found.other_soaks]
+    if len(changed) > MOST_OTHERS:
+        changed[MOST_OTHERS:] = [f"{count_words(len(changed) - MOST_OTHERS, 'more stack')}"]
+    return [*lines, f"In the plan: {'; '.join(changed)}."]
+
+
+def _sales_lines(found: SoakTriedOut) -> Iterator[str]:
+    units, sales, use = found.units, found.sales, "sold" if found.sells else "eaten"
+    for covers, said in ((sales.feeds, "more"), (sales.takes, "less")):
+        if not covers or not found.sells:
+            continue
+        first, more = covers[0], len(covers) - 1
+        others = f", and {said} for {count_words(more, 'other sale')}" if more else ""
+        weight = format_weight(first.kg, units)
+        yield f"{weight} {said} for {first.outlet} on {day_words(first.on)}{others}."
+    if abs(sales.sold_kg) < SHOWN_AS_NONE_KG:
+        yield f"Over the season as much is {use} as without it."
+    else:
+        than = "more" if sales.sold_kg > 0 else "less"
+        kg = format_weight(abs(sales.sold_kg), units)
+        yield f"Over the season {kg} {than} {'is' if units == 'metric' else 'are'} {use}."
+
+
+def _other_words(soaks: TriedSoaks) -> str:
+    gone = [day_words(day) for day in soaks.present if day not in soaks.other]
+    new = [day_words(day) for day in soaks.other if day not in soaks.present]
+    if gone and new:
+        return f"{soaks.stack} {_listed(new)} instead of {_listed(gone)}"
+    return f"{soaks.stack} also {_listed(new)}" if new else f"{soaks.stack} not {_listed(gone)}"
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _compared(found: Compared, units: Units, width: int) -> Iterator[str]:

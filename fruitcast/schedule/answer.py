@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -27,11 +28,13 @@ from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.changes import Published, changes
 from fruitcast.schedule.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
 from fruitcast.schedule.objective import Parts
+from fruitcast.schedule.problem import FloatArray, Path, Problem
 from fruitcast.schedule.problem import Plan as Paths
-from fruitcast.schedule.problem import Problem
+from fruitcast.schedule.reasons import Cover as SaleChanged
 from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
 from fruitcast.schedule.supply import Ledger, expected_shortfall, likely_range, promised
+from fruitcast.schedule.waiting import wait_of
 from fruitcast.schedule.year_round import SeasonAhead, YearRound
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.plan import (
@@ -48,10 +51,13 @@ from fruitcast.yard.plan import (
     Plan,
     PlannedSoak,
     Sale,
+    SalesTried,
     Shortage,
+    SoakTried,
     SoakUnderWay,
     StackDay,
     TableWeek,
+    Waiting,
     Watering,
     YoungCare,
 )
@@ -155,6 +161,7 @@ def plan_document(
         water=_water(thirsts),
         water_chance=water_chance_entries(thirsts, outlook),
         not_soaked=_not_soaked(problem, paths, explainer),
+        waits=_waits(problem, explainer),
         jobs=job_entries(listed),
         spawn_run=spawn_run_entries(outlook),
         weighings=weighing_entries(outlook),
@@ -288,11 +295,7 @@ def _soaks(
                     kg_p10=low,
                     kg_p90=high,
                     cover=_cover(listed, stack.name, p10, last),
-                    covers=tuple(
-                        Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg)
-                        for cover in covers
-                        if built.outlook.yard.sells
-                    ),
+                    covers=_covered(problem, covers) if built.outlook.yard.sells else (),
                     reasons=tuple(explainer.soak_reasons(index, step, covers)),
                     fixed=step == 0 and stack.must is not None,
                 )
@@ -405,6 +408,67 @@ def _not_soaked(problem: Problem, paths: Paths, explainer: Explainer) -> tuple[N
                 NotSoaked(stack=problem.stacks[index].name, cause=alone.cause, reason=alone.reason)
             )
     return tuple(found)
+
+
+def _waits(problem: Problem, explainer: Explainer) -> tuple[Waiting, ...]:
+    found = []
+    for index, stack in enumerate(problem.stacks):
+        wait = wait_of(explainer, index)
+        if wait is None:
+            continue
+        tried = wait.tried
+        found.append(
+            Waiting(
+                stack=stack.name,
+                causes=wait.causes,
+                reason=wait.words,
+                soak=soak_tried(explainer.built, index, tried.path) if tried else None,
+                sales=sales_tried(problem, tried.more) if tried else None,
+            )
+        )
+    return tuple(found)
+
+
+def soak_tried(built: BuiltProblem, index: int, path: Path) -> SoakTried:
+    """Return the first soak of a path that is only tried, as an entry."""
+    problem, futures = built.problem, built.outlook.futures
+    stack, outcome = problem.stacks[index], soak_outcome(built, index, path, 0)
+    arcs, day = problem.types[stack.type_index], int(problem.soak_days[path[0]])
+    p10, p50, p90 = (futures.date(outcome.first_pick(share)) for share in (0.1, 0.5, 0.9))
+    comes, fails = outcome.comes.any(), built.outlook.learned.fails
+    low, high = likely_kg(outcome.kg, fails) if comes else (None, None)
+    return SoakTried(
+        stack=stack.name,
+        logs=stack.logs,
+        soak_on=_day(problem, day),
+        hours=float(arcs.hours[path[0]]),
+        pull_on=_day(problem, day + int(arcs.nights[path[0]])),
+        pick=Pick(p10=p10, p50=p50, p90=p90),
+        expected_kg=float(outcome.kg.mean()),
+        kg_p10=low,
+        kg_p90=high,
+    )
+
+
+def sales_tried(problem: Problem, more: FloatArray) -> SalesTried:
+    """Return what sales get more or less, from what each gets more: (sale,). [kg]"""
+    covers = [
+        SaleChanged(sale.outlet, sale.day, float(kg))
+        for sale, kg in zip(problem.outlets, more, strict=True)
+        if abs(kg) >= SHOWN_AS_NONE_KG
+    ]
+    covers.sort(key=lambda cover: -abs(cover.kg))
+    return SalesTried(
+        feeds=_covered(problem, (cover for cover in covers if cover.kg > 0)),
+        takes=_covered(problem, (replace(cover, kg=-cover.kg) for cover in covers if cover.kg < 0)),
+        sold_kg=float(more.sum()),
+    )
+
+
+def _covered(problem: Problem, covers: Iterable[SaleChanged]) -> tuple[Covered, ...]:
+    return tuple(
+        Covered(outlet=cover.outlet, on=_day(problem, cover.day), kg=cover.kg) for cover in covers
+    )
 
 
 def short_entries(problem: Problem, short: list[ShortSale]) -> tuple[Shortage, ...]:

@@ -73,8 +73,8 @@ class Explainer:
 
     def __init__(self, built: BuiltProblem, plan: Plan, tables: SearchTables) -> None:
         self.built, self.plan, self.tables = built, plan, tables
-        self._supply = tables.total(plan)
-        self._sold: FloatArray = allocate(self._supply, tables.checks).delivered
+        self.supply = tables.total(plan)
+        self.ledger = allocate(self.supply, tables.checks)
         self._cost = tables.cost(plan)
         roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None, places=None)
         self._roomy = tables.with_limits(roomy)
@@ -97,8 +97,8 @@ class Explainer:
         path = self.plan[stack]
         own = self.tables.supply(stack, path)
         without = self._without(stack, path, step)
-        sold = allocate(self._supply - own + without, self.tables.checks).delivered
-        short = (self._sold - sold).mean(axis=1)
+        sold = allocate(self.supply - own + without, self.tables.checks).delivered
+        short = (self.ledger.delivered - sold).mean(axis=1)
         sales = self.built.problem.outlets
         found = [
             Cover(sales[n].outlet, sales[n].day, float(short[n]))

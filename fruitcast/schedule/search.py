@@ -101,7 +101,7 @@ class Search:
         problem, params = self.problem, self.params
         stacks = len(problem.stacks)
         plan: Plan = ((),) * stacks if start is None else start
-        plan = _within_limits(problem, plan, self.tables)
+        plan = within_limits(problem, plan, self.tables)
         movable = np.arange(stacks) if free is None else np.array(free, dtype=np.int64)
         if not len(movable) or not len(problem.soak_days):
             return plan
@@ -152,7 +152,7 @@ class Search:
         call_search(given, self.progress)
 
 
-def _within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
+def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
     """Return a plan to start from, without soaks that tank or hours have no room for any more."""
     occupancy, kept = Occupancy(problem), []
     # What the grower has fixed comes first: it has room, else it would not be fixed.

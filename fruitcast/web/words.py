@@ -216,6 +216,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
     """Return each stack with its state and its next date, as far as they are known."""
     known = {row.stack: row for row in now.background.stacks}
     rows_of = {stack.name: stack for stack in now.yard.stacks}
+    waits = now.plan.why_wait(now.today) if now.plan else {}
     found = []
     for name, state in now.state.stacks.items():
         row = known.get(name, StackStanding(stack=name, state="not looked at yet"))
@@ -228,6 +229,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "kind": stack.strain_class,
                 "state": "in the tank" if state.in_tank else row.state,
                 "next": _next_date(row, now.today),
+                "waits": waits.get(name, ""),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row),
             }

@@ -150,6 +150,42 @@ class NotSoaked(Document):
     reason: str
 
 
+class SoakTried(Document):
+    """A soak that the plan doesn't have."""
+
+    stack: str
+    logs: Count
+    soak_on: Day
+    hours: Hours
+    pull_on: Day
+    pick: Pick
+    expected_kg: Number
+    kg_p10: Number | None = Field(description="its 80 % range, where it comes")
+    kg_p90: Number | None
+
+
+class SalesTried(Document):
+    """What other soaks would bring to the sales and take from them."""
+
+    feeds: tuple[Covered, ...] = Field(description="sales that would get more, largest first")
+    takes: tuple[Covered, ...] = Field(description="sales that would get less, as positive kg")
+    sold_kg: Number = Field(description="more sold over the plan's weeks; less below 0")
+
+
+class Waiting(Document):
+    """Why a stack isn't soaked in the week from the day of the plan."""
+
+    stack: str
+    causes: tuple[str, ...] = Field(
+        description="all of them together; each in one or two words, the same for all such stacks"
+    )
+    reason: str
+    soak: SoakTried | None = Field(
+        description="the best of the week, all other stacks as planned; null where none is possible"
+    )
+    sales: SalesTried | None
+
+
 class Job(Document):
     """One thing to do that the weather or the diary asks for.
 
@@ -358,6 +394,7 @@ class Plan(Document):
     water: tuple[Watering, ...]
     water_chance: tuple[WateringChance, ...] = ()
     not_soaked: tuple[NotSoaked, ...]
+    waits: tuple[Waiting, ...] = Field(default=(), description="stacks without a soak this week")
     jobs: tuple[Job, ...] = ()
     spawn_run: tuple[SpawnRun, ...] = ()
     weighings: tuple[WeighedLog, ...] = ()
@@ -416,6 +453,10 @@ class Plan(Document):
         bears = sum(found.flushes * found.kg_per_log_after for found in self.learned)
         flushes = sum(found.flushes for found in self.learned)
         return (bears / told if told > 0 else None), flushes
+
+    def why_wait(self, today: date) -> dict[str, str]:
+        """Return why each stack isn't soaked in the week from today; empty for an older plan."""
+        return {entry.stack: entry.reason for entry in self.waits if self.today == today}
 
     def next_soaks(self, from_day: date) -> dict[str, date]:
         """Return the next soak of each stack, that day's included."""

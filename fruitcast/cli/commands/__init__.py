@@ -22,6 +22,7 @@ MODULES = (
     "calendar_out",
     "record",
     "grower_word",
+    "try_soak",
     "diary",
     "serve",
     "completion",

@@ -1,0 +1,142 @@
+"""What if one stack were soaked on a day of the grower's choice? Nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+
+from fruitcast.app.grower_word import (
+    PlanBeside,
+    beside_published,
+    forbidden,
+    new_cares,
+    with_word,
+)
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.planning import DEFAULT_SEED, Progress, build, choose
+from fruitcast.app.recording import understand
+from fruitcast.app.what_if import differing_soaks
+from fruitcast.errors import InputError
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.numbers import default_numbers
+from fruitcast.publish.what_if_words import SoakTriedOut
+from fruitcast.schedule.answer import sales_tried, soak_dates_of, soak_tried
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.changes import as_plan
+from fruitcast.schedule.fresh_paths import fresh_ledger
+from fruitcast.schedule.search import MENDING, Search, within_limits
+from fruitcast.schedule.supply import allocate
+from fruitcast.yard.entries.word import day_meant
+from fruitcast.yard.events import Event
+
+
+def try_soak(
+    folder: Path,
+    today: date,
+    words: Sequence[str],
+    *,
+    whole: bool = False,
+    seed: int = DEFAULT_SEED,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> SoakTriedOut:
+    """Return what a soak would bring and take, beside the plan as it is.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    words : sequence of str
+        'F', 'tuesday', '24', 'h': as after 'fix'.
+    whole : bool
+        Whether both plans are searched at length and tried on fresh luck, as a published plan is;
+        else what stands is mended round the soak, which takes a moment.
+    seed : int
+        Seed of all random draws.
+    now, offline
+        See `app.known.read_weather`.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    InputError
+        If stack or day can't be read.
+    """
+    tell = progress or (lambda _: None)
+    read = understand(folder, today, ["fix", *words])
+    if len(read) != 1:
+        raise InputError("One soak at a time: give one stack and a day.")
+    event = read[0].event
+    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    known = read_known(folder, today, ahead, now=now, offline=offline)
+    other = with_word(known, event)
+    tell("weighing it")
+    before, after = build(known, seed=seed), build(other, seed=seed)
+    rule = forbidden(before, after, event.stack)
+    if whole and not rule:
+        sides = _searched(known, seed, tell), _searched(other, seed, tell)
+    else:
+        here = beside_published(known, before)
+        sides = here, (here if rule else _made_room(here, after))
+    asked = [q.removesuffix(" Fix it all the same?").rstrip(".") for q in read[0].questions]
+    return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
+
+
+def _searched(known: KnownYard, seed: int, progress: Progress) -> PlanBeside:
+    built, plan, _ = choose(known, seed=seed, progress=progress)
+    return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
+
+
+def _made_room(here: PlanBeside, after: BuiltProblem) -> PlanBeside:
+    """Return a plan with the soak in it, all others as they were unless they have no room left."""
+    wanted: dict[str, tuple[date, ...]] = {}
+    for soak in soak_dates_of(here.built.problem, here.paths):
+        wanted[soak.stack] = (*wanted.get(soak.stack, ()), soak.soak_on)
+    search = Search(after.problem, MENDING)
+    kept = as_plan(after, wanted)
+    start = within_limits(after.problem, kept, search.tables)
+    free = [n for n, path in enumerate(start) if path != kept[n]]
+    plan = search.run(start, free)
+    tables = search.tables
+    delivered = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
+    return PlanBeside(after, plan, delivered)
+
+
+def _tried(
+    known: KnownYard,
+    event: Event,
+    sides: tuple[PlanBeside, PlanBeside],
+    rule: str,
+    cares: Sequence[str],
+    whole: bool,
+) -> SoakTriedOut:
+    here, there = sides
+    built, problem = there.built, there.built.problem
+    were = {stack.name: stack.state.fixed for stack in here.built.outlook.stacks}
+    tried = [
+        index
+        for index, stack in enumerate(built.outlook.stacks)
+        if stack.name in built.fixed.kept and stack.state.fixed != were.get(stack.name)
+    ]
+    before, after = (soak_dates_of(side.built.problem, side.paths) for side in sides)
+    on = day_meant(event)
+    assert on is not None
+    return SoakTriedOut(
+        today=known.today,
+        units=known.yard.units,
+        sells=known.yard.sells,
+        stack=event.stack,
+        on=on,
+        hours=event.hours,
+        forbidden=rule,
+        cares=tuple(cares),
+        whole=whole,
+        soaks=() if rule else tuple(soak_tried(built, n, there.paths[n]) for n in tried),
+        sales=sales_tried(problem, there.delivered - here.delivered),
+        other_soaks=differing_soaks(before, after),
+    )

@@ -1,0 +1,187 @@
+"""Why a stack isn't soaked this week, and what it would bring and take if it were.
+
+A reason is a smallest set of causes: with all of them gone the soak would be possible, or better
+than the plan; with any one of them left it would not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.dates import day_words
+from fruitcast.forecast.stacks import Hold, StackOutlook
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.expected import place_of, soak_outcome
+from fruitcast.schedule.objective import path_cost, sales_parts
+from fruitcast.schedule.problem import FloatArray, Path
+from fruitcast.schedule.reasons import Explainer, hold_words
+from fruitcast.schedule.supply import allocate
+from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
+
+WEEK_DAYS = 7
+
+
+@dataclass(frozen=True)
+class OneSoak:
+    """A soak that the plan doesn't have, all other stacks as planned.
+
+    Attributes
+    ----------
+    path : Path
+        The stack's soaks, this one first.
+    more : (sale,) float array
+        What each sale would get more, mean over members. [kg]
+    gain_kg : float
+        What the plan would be better by, with work and rest reckoned; worse below 0. [kg]
+    """
+
+    path: Path
+    more: FloatArray
+    gain_kg: float
+
+
+@dataclass(frozen=True)
+class Wait:
+    """Why a stack isn't soaked this week.
+
+    Attributes
+    ----------
+    causes : tuple of str
+        Causes of `forecast.stacks.CAUSES`, or 'soak day', 'class', 'bears', 'natural flush',
+        'weak', 'tank full', 'costs'.
+    words : str
+        The causes as one would say them.
+    tried : OneSoak or None
+        The best soak of the week; None where a rule or the logs themselves forbid any.
+    """
+
+    causes: tuple[str, ...]
+    words: str
+    tried: OneSoak | None = None
+
+
+def wait_of(explainer: Explainer, stack: int) -> Wait | None:
+    """Return why a stack of the plan isn't soaked within a week; None if it is."""
+    problem = explainer.built.problem
+    week = np.flatnonzero(problem.soak_days < WEEK_DAYS).tolist()
+    path = explainer.plan[stack]
+    if path and path[0] in week:
+        return None
+    outlook = explainer.built.outlook.stacks[stack]
+    against = [_forbids(explainer.built, stack, soak) for soak in week]
+    if not week:
+        lasting = [h for h in outlook.holds if h.until is None or _day(problem.today, 6) < h.until]
+        words = ["none of your soak days is left this week"]
+        return _forbidden([("soak day", words[0]), *_held(lasting, outlook)])
+    least = min(against, key=len)
+    if least:
+        return _forbidden(least)
+    fits = explainer.fits_beside(stack)
+    open_days = [soak for soak, rules in zip(week, against, strict=True) if not rules]
+    roomy = [soak for soak in open_days if fits[soak]]
+    tried = [one_soak(explainer, stack, soak) for soak in roomy or open_days]
+    best = max(tried, key=lambda one: one.gain_kg)
+    if not roomy:
+        on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
+        return Wait(("tank full",), f"{on} is full: tank or hours go to better soaks", best)
+    return Wait(("costs",), _cost_words(explainer.built, stack, best), best)
+
+
+def one_soak(explainer: Explainer, stack: int, soak: int) -> OneSoak:
+    """Return what a stack's next soak would bring and take on a day that its arcs allow."""
+    built, tables = explainer.built, explainer.tables
+    kept = explainer.plan[stack]
+    own = sum(path_cost(built.problem.stacks[stack], built.problem, kept))
+    before = sum(sales_parts(explainer.ledger, built.problem, tables.checks)) + own
+    best = None
+    for path in _paths(explainer, stack, soak):
+        picked = explainer.supply - tables.supply(stack, kept) + tables.supply(stack, path)
+        ledger = allocate(picked, tables.checks)
+        work = sum(path_cost(built.problem.stacks[stack], built.problem, path))
+        gain = before - sum(sales_parts(ledger, built.problem, tables.checks)) - work
+        if best is None or gain > best[0]:
+            best = gain, path, ledger
+    assert best is not None
+    gain, path, ledger = best
+    more = (ledger.delivered - explainer.ledger.delivered).mean(axis=1)
+    return OneSoak(path, more, gain)
+
+
+def _paths(explainer: Explainer, stack: int, soak: int) -> Iterator[Path]:
+    """Yield ways to go on from a soak: in place of the next one, before it, or all put off."""
+    planned, allows = explainer.plan[stack], explainer.tables.allows
+    later = range(soak + 1, len(explainer.built.problem.soak_days))
+    second = next((k for k in later if allows(stack, (soak, k))), None)
+    goes_on = [planned[1:], planned]
+    if second is not None:
+        goes_on.append((second, *planned[1:]))
+    for rest in dict.fromkeys(goes_on):
+        path: Path = (soak,)
+        for k in rest:
+            if k > path[-1] and allows(stack, (*path, k)):
+                path = (*path, k)
+        yield path
+
+
+def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]]:
+    """Return all that forbids one soak whatever the others do, each with its words."""
+    problem, outlook = built.problem, built.outlook.stacks[stack]
+    on = _day(problem.today, int(problem.soak_days[soak]))
+    found = _held([h for h in outlook.holds if h.until is None or h.until > on], outlook)
+    work, place = place_of(built, stack)
+    forced, least = work.fruiting.forced, built.outlook.numbers.schedule.bears_in
+    comes = forced.kg[soak] > 0
+    if not forced.allowed[soak]:
+        klass = outlook.stack.strain_class
+        found.append(("class", f"{klass} logs answer a soak poorly in the warmth expected then"))
+    elif comes.mean() < least:
+        found.append(("bears", f"{_warmth(built, stack, soak)} most likely nothing would come"))
+    if found or soak in problem.stacks[stack].first.soak:
+        return found
+    if (comes & (work.first_factor[place, soak] > 0)).mean() < least:
+        return [("natural flush", "most likely it fruits by itself about then")]
+    return [("weak", "a soak would bring too little a log to be worth its work")]
+
+
+def _warmth(built: BuiltProblem, stack: int, soak: int) -> str:
+    work, _ = place_of(built, stack)
+    pull = int(work.fruiting.forced.pull_row[soak])
+    days = int(built.outlook.numbers.forced.season_days)
+    ahead = built.outlook.futures.tmean[pull : pull + days].mean(axis=0)
+    return f"at about {format_temperature(float(np.median(ahead)), built.outlook.yard.units)}"
+
+
+def _held(holds: Sequence[Hold], outlook: StackOutlook) -> list[tuple[str, str]]:
+    return [(hold.cause, hold_words(hold, outlook)) for hold in holds]
+
+
+def _forbidden(rules: Sequence[tuple[str, str]]) -> Wait:
+    return Wait(tuple(cause for cause, _ in rules), "; ".join(words for _, words in rules))
+
+
+def _cost_words(built: BuiltProblem, stack: int, best: OneSoak) -> str:
+    problem, yard = built.problem, built.outlook.yard
+    on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
+    kg = float(soak_outcome(built, stack, best.path, 0).kg.mean())
+    brings = f"soaked on {on} it would bring about {format_weight(kg, yard.units)}"
+    sold = float(best.more.sum())
+    if sold <= -SHOWN_AS_NONE_KG:
+        less = format_weight(-sold, yard.units)
+        if not yard.sells:
+            return f"{brings}, and {less} less would come to the table over the season"
+        worst = problem.outlets[int(best.more.argmin())]
+        mostly = f"most of it {worst.outlet} on {day_words(_day(problem.today, worst.day))}"
+        return f"{brings}, and {less} less would be sold over the season, {mostly}"
+    use = "sold" if yard.sells else "wanted"
+    if sold >= SHOWN_AS_NONE_KG:
+        more = format_weight(sold, yard.units)
+        return f"{brings}, but only {more} more {use}: rested longer it bears better"
+    return f"{brings}, and nothing more would be {use}: rested longer it bears better"
+
+
+def _day(today: date, days: int) -> date:
+    return today + timedelta(days=days)
