@@ -11,6 +11,7 @@ from pydantic import Field
 
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.planning import build, settle
+from fruitcast.app.publication import last_plan
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.dates import day_words
 from fruitcast.document import Day, Document, Hours, Number
@@ -143,7 +144,7 @@ def understand_word(
     if recorded.event.kind == "promised":
         return recorded, None, units
     ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, ahead, now=now, offline=offline)
+    known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
     before, after = build(known), build(with_word(known, recorded.event))
     rule = forbidden(before, after, recorded.event.stack)
     if rule:
@@ -154,6 +155,12 @@ def understand_word(
         _cost(beside_published(known, before), beside_published(known, after)),
         units,
     )
+
+
+def as_it_stands(known: KnownYard) -> KnownYard:
+    """Return what is known with the last plan to go by, one published today among them."""
+    last = last_plan(known.yard, known.today)
+    return known if last is None else replace(known, published=last.kept_dates())
 
 
 def with_word(known: KnownYard, event: Event) -> KnownYard:

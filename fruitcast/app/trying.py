@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fruitcast.app.grower_word import (
     PlanBeside,
+    as_it_stands,
     beside_published,
     forbidden,
     new_cares,
@@ -25,7 +26,7 @@ from fruitcast.schedule.answer import sales_tried, soak_dates_of, soak_tried
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.changes import as_plan
 from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.search import MENDING, Search, within_limits
+from fruitcast.schedule.search import QUICK, Search, within_limits
 from fruitcast.schedule.supply import allocate
 from fruitcast.yard.entries.word import day_meant
 from fruitcast.yard.events import Event
@@ -73,22 +74,50 @@ def try_soak(
         raise InputError("One soak at a time: give one stack and a day.")
     event = read[0].event
     ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, ahead, now=now, offline=offline)
-    other = with_word(known, event)
+    known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
+    asked = [q.removesuffix(" Fix it all the same?").rstrip(".") for q in read[0].questions]
     tell("weighing it")
-    before, after = build(known, seed=seed), build(other, seed=seed)
+    return weigh_soak(
+        known, with_word(known, event), event, asked=asked, whole=whole, seed=seed, progress=tell
+    )
+
+
+def weigh_soak(
+    known: KnownYard,
+    other: KnownYard,
+    event: Event,
+    *,
+    asked: Sequence[str] = (),
+    whole: bool = False,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    progress: Progress | None = None,
+) -> SoakTriedOut:
+    """Return what a soak would bring and take, from what is known without and with it.
+
+    Parameters
+    ----------
+    known, other : KnownYard
+        What is known, and the same with the soak fixed.
+    event : Event
+        The entry that would fix it.
+    asked : sequence of str
+        What the diary would ask about it.
+
+    See `try_soak` for the other parameters.
+    """
+    before, after = build(known, weeks=weeks, seed=seed), build(other, weeks=weeks, seed=seed)
     rule = forbidden(before, after, event.stack)
     if whole and not rule:
-        sides = _searched(known, seed, tell), _searched(other, seed, tell)
+        sides = _searched(known, weeks, seed, progress), _searched(other, weeks, seed, progress)
     else:
         here = beside_published(known, before)
         sides = here, (here if rule else _made_room(here, after))
-    asked = [q.removesuffix(" Fix it all the same?").rstrip(".") for q in read[0].questions]
     return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
 
 
-def _searched(known: KnownYard, seed: int, progress: Progress) -> PlanBeside:
-    built, plan, _ = choose(known, seed=seed, progress=progress)
+def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> PlanBeside:
+    built, plan, _ = choose(known, weeks=weeks, seed=seed, progress=progress)
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
 
 
@@ -97,7 +126,7 @@ def _made_room(here: PlanBeside, after: BuiltProblem) -> PlanBeside:
     wanted: dict[str, tuple[date, ...]] = {}
     for soak in soak_dates_of(here.built.problem, here.paths):
         wanted[soak.stack] = (*wanted.get(soak.stack, ()), soak.soak_on)
-    search = Search(after.problem, MENDING)
+    search = Search(after.problem, QUICK)
     kept = as_plan(after, wanted)
     start = within_limits(after.problem, kept, search.tables)
     free = [n for n, path in enumerate(start) if path != kept[n]]

@@ -17,12 +17,16 @@ from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of, soak_outcome
 from fruitcast.schedule.objective import path_cost, sales_parts
+from fruitcast.schedule.permitted import is_away
 from fruitcast.schedule.problem import FloatArray, Path
 from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 
 WEEK_DAYS = 7
+
+SAYS_NOTHING_OF_THE_LOGS = ("kept back", "first year")
+"""Holds beside which a soak may still bring too little; the others are why it would."""
 
 
 @dataclass(frozen=True)
@@ -51,8 +55,8 @@ class Wait:
     Attributes
     ----------
     causes : tuple of str
-        Causes of `forecast.stacks.CAUSES`, or 'soak day', 'class', 'bears', 'natural flush',
-        'weak', 'tank full', 'costs'.
+        Causes of `forecast.stacks.CAUSES`, or 'soak day', 'fixed', 'away', 'class', 'bears',
+        'natural flush', 'weak', 'tank full', 'costs'.
     words : str
         The causes as one would say them.
     tried : OneSoak or None
@@ -130,21 +134,43 @@ def _paths(explainer: Explainer, stack: int, soak: int) -> Iterator[Path]:
 def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]]:
     """Return all that forbids one soak whatever the others do, each with its words."""
     problem, outlook = built.problem, built.outlook.stacks[stack]
+    if soak in problem.stacks[stack].first.soak:
+        return []
     on = _day(problem.today, int(problem.soak_days[soak]))
     found = _held([h for h in outlook.holds if h.until is None or h.until > on], outlook)
-    work, place = place_of(built, stack)
-    forced, least = work.fruiting.forced, built.outlook.numbers.schedule.bears_in
-    comes = forced.kg[soak] > 0
+    must = problem.stacks[stack].must
+    if must is not None:
+        fixed = _day(problem.today, int(problem.soak_days[must]))
+        found.append(("fixed", f"you fixed its next soak for {day_words(fixed)}"))
+    forced = place_of(built, stack)[0].fruiting.forced
+    pulled = built.outlook.futures.date(int(forced.pull_row[soak]))
+    if is_away(built.outlook.yard, pulled):
+        found.append(("away", f"you are away on {day_words(pulled)}, when it would come out"))
+    rested = all(hold.cause in SAYS_NOTHING_OF_THE_LOGS for hold in outlook.holds)
     if not forced.allowed[soak]:
         klass = outlook.stack.strain_class
         found.append(("class", f"{klass} logs answer a soak poorly in the warmth expected then"))
-    elif comes.mean() < least:
+    elif (forced.kg[soak] > 0).mean() < built.outlook.numbers.schedule.bears_in:
         found.append(("bears", f"{_warmth(built, stack, soak)} most likely nothing would come"))
-    if found or soak in problem.stacks[stack].first.soak:
-        return found
-    if (comes & (work.first_factor[place, soak] > 0)).mean() < least:
+    elif rested:
+        found += _too_little(built, stack, soak, alone=not found)
+    return found
+
+
+def _too_little(
+    built: BuiltProblem, stack: int, soak: int, *, alone: bool
+) -> list[tuple[str, str]]:
+    """Return whether the soak comes too near a flush by itself, or brings too little."""
+    numbers, outlook = built.outlook.numbers.schedule, built.outlook.stacks[stack]
+    work, place = place_of(built, stack)
+    forced, left = work.fruiting.forced, work.first_factor[place, soak]
+    if ((forced.kg[soak] > 0) & (left > 0)).mean() < numbers.bears_in:
         return [("natural flush", "most likely it fruits by itself about then")]
-    return [("weak", "a soak would bring too little a log to be worth its work")]
+    log = float((forced.kg[soak] * left).mean()) * outlook.scale / max(outlook.state.logs, 1)
+    if alone or log < numbers.weak_soak:
+        little = format_weight(log, built.outlook.yard.units)
+        return [("weak", f"a soak would bring about {little} a log, too little for its work")]
+    return []
 
 
 def _warmth(built: BuiltProblem, stack: int, soak: int) -> str:

@@ -24,6 +24,7 @@ from fruitcast.web.pages import add_pages
 from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
 from fruitcast.web.sharing import add_sharing
+from fruitcast.web.trying import add_trying
 
 _LOG = logging.getLogger("fruitcast.web")
 
@@ -63,6 +64,7 @@ def create_app(
     guard(app, context.access, names={*LOOPBACK_NAMES, *names}, ask_always=ask_always)
     add_pages(app, context)
     add_records(app, context)
+    add_trying(app, context)
     add_sharing(app, context, Attempts(seconds))
     add_feed(app, folder, context.access, clock.now)
     _add_icon(app)

@@ -170,12 +170,17 @@ def _word_actions(now: Situation, job: Reminder) -> Iterator[Action]:
     later = job.first_day + timedelta(days=NOT_NOW_DAYS)
     yield Action(words_link(f"fix {job.stack} {job.first_day}"), "Fix this day", main=False)
     yield Action(words_link(f"hold {job.stack} until {later}"), "Not this time", main=False)
-    yield Action(words_link(f"fix {job.stack} "), "Another day", main=False)
+    yield Action(try_link(job.stack), "Another day", main=False)
 
 
 def words_link(words: str) -> str:
     """Return the address of the page on which a record is written in words, begun with some."""
     return f"/record/words?{urlencode({'words': words})}"
+
+
+def try_link(stack: str) -> str:
+    """Return the address of the page on which a soak of a stack is tried out."""
+    return f"/try?{urlencode({'stack': stack})}"
 
 
 def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:
@@ -230,6 +235,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "state": "in the tank" if state.in_tank else row.state,
                 "next": _next_date(row, now.today),
                 "waits": waits.get(name, ""),
+                "try": try_link(name),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row),
             }

@@ -90,8 +90,25 @@ def test_nothing_forbids_it_so_it_is_soaked(sample: KnownYard) -> None:
 def test_what_the_diary_says_is_named_and_without_it_the_stack_is_soaked(
     sample: KnownYard, named: str, state: Callable[[StackState], StackState]
 ) -> None:
-    assert cause(alone(sample, state=state)) == named
+    document = alone(sample, state=state)
+    assert cause(document) == named
+    assert [entry["causes"] for entry in document["waits"]] == [[named]]
     assert cause(alone(sample)) is None
+
+
+def test_two_causes_that_each_forbid_are_both_named(sample: KnownYard) -> None:
+    def resting(state: StackState) -> StackState:
+        return replace(state, soaks=(Soak(date(2026, 6, 16), 30, 24.0, date(2026, 6, 17)),))
+
+    def held(state: StackState) -> StackState:
+        return replace(state, held_since=TODAY, held_until=date(2026, 8, 30))
+
+    def causes(state: Callable[[StackState], StackState]) -> list[list[str]]:
+        return [entry["causes"] for entry in alone(sample, state=state)["waits"]]
+
+    assert causes(lambda s: held(resting(s))) == [["rest", "kept back"]]
+    assert causes(held) == [["kept back"]]
+    assert causes(resting) == [["rest"]]
 
 
 def test_a_young_stack_waits_for_its_spawn_run_until_it_is_seen_done(sample: KnownYard) -> None:
@@ -162,10 +179,15 @@ def two_stacks(sample: KnownYard, tank: int) -> dict[str, Any]:
 
 
 def test_a_full_tank_is_named_and_a_larger_one_takes_both(sample: KnownYard) -> None:
-    left = two_stacks(sample, tank=45)["not_soaked"]
+    document = two_stacks(sample, tank=45)
+    left = document["not_soaked"]
+    (wait,) = document["waits"]
+    assert (wait["stack"], wait["causes"]) == ("Small", ["tank full"])
+    assert wait["soak"]["soak_on"] == "2026-06-26"
     assert [(entry["stack"], entry["cause"]) for entry in left] == [("Small", "tank full")]
     assert left[0]["reason"].endswith("first on Fri 26 Jun")  # the only soak day there is
-    assert two_stacks(sample, tank=60)["not_soaked"] == []
+    roomy = two_stacks(sample, tank=60)
+    assert roomy["not_soaked"] == [] == roomy["waits"]
 
 
 def test_a_soak_whose_sales_are_taken_away_is_not_made(sample: KnownYard) -> None:

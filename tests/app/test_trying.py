@@ -1,0 +1,132 @@
+"""What if a stack were soaked on a day of the grower's choice, beside the plan as it is."""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from fruitcast.app.demo import TODAY as DEMO_DAY
+from fruitcast.app.demo import write_sample_yard
+from fruitcast.app.grower_word import understand_word
+from fruitcast.app.known import KnownYard
+from fruitcast.app.planning import choose, plan_yard
+from fruitcast.app.trying import try_soak, weigh_soak
+from fruitcast.errors import InputError
+from fruitcast.publish.what_if_words import SoakTriedOut, soak_tried_lines
+from fruitcast.schedule.answer import soak_dates_of
+from fruitcast.yard.events import Event
+from fruitcast.yard.plan import GoesBy
+from tests.app.test_grower_word import WEEKS
+from tests.hindcast.small_yard import TODAY, small_yard
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = write_sample_yard(tmp_path_factory.mktemp("trying") / "yard")
+    plan_yard(made, DEMO_DAY)
+    return made
+
+
+def files(folder: Path) -> dict[Path, bytes]:
+    return {path: path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+def test_nothing_is_written_and_the_answer_is_what_fixing_would_do(folder: Path) -> None:
+    before = files(folder)
+    found = try_soak(folder, DEMO_DAY, ["E", "friday"])
+    assert files(folder) == before
+    (soak,) = found.soaks
+    assert (soak.stack, soak.soak_on) == ("E", date(2027, 5, 7))
+    assert soak.soak_on < soak.pull_on < soak.pick.p10 <= soak.pick.p50 <= soak.pick.p90
+    assert soak.kg_p10 and soak.kg_p90 and soak.kg_p10 < soak.expected_kg < soak.kg_p90
+    own = next(entry for entry in found.other_soaks if entry.stack == "E")
+    assert soak.soak_on in own.other and soak.soak_on not in own.present
+    shown = sum(c.kg for c in found.sales.feeds) - sum(c.kg for c in found.sales.takes)
+    assert found.sales.sold_kg == pytest.approx(shown, abs=0.1 * 40)  # under 100 g isn't listed
+    lines = soak_tried_lines(found)
+    assert lines[0].startswith("E (36 logs) in on Fri 7 May for ")
+
+
+def test_what_a_rule_forbids_is_answered_with_the_rule_that_fixing_names(folder: Path) -> None:
+    found = try_soak(folder, DEMO_DAY, ["N", "friday"])
+    assert found.soaks == () and "spawn run" in found.forbidden
+    assert soak_tried_lines(found) == [f"N can't be soaked on Fri 7 May: {found.forbidden}."]
+    with pytest.raises(InputError) as told:
+        understand_word(folder, DEMO_DAY, ["fix", "N", "friday"])
+    assert found.forbidden in str(told.value)
+
+
+def test_what_is_only_care_is_said_and_not_forbidden(folder: Path) -> None:
+    found = try_soak(folder, DEMO_DAY, ["A", "tuesday"])
+    assert not found.forbidden
+    assert any("63 are usual" in care for care in found.cares)
+
+
+def test_a_soak_of_the_plan_is_there_already(folder: Path) -> None:
+    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+    soak = plan.soaks[0]
+    found = try_soak(folder, DEMO_DAY, [soak.stack, str(soak.soak_on)])
+    assert soak_tried_lines(found)[1:] == ["That is what the plan has already."]
+    assert abs(found.sales.sold_kg) < 1e-9
+
+
+def test_other_stacks_stay_unless_the_tank_has_no_room(folder: Path) -> None:
+    found = try_soak(folder, DEMO_DAY, ["E", "friday"])
+    assert [entry.stack for entry in found.other_soaks] == ["E"]
+
+
+def tried(seed: int) -> list[tuple[SoakTriedOut, SoakTriedOut]]:
+    """Try each stack of a small yard on a day by chance, quickly and whole."""
+    draw = np.random.default_rng(seed)
+    known = published(small_yard(int(draw.integers(2, 7)), WEEKS))
+    found = []
+    for name, state in known.state.stacks.items():
+        day = TODAY + timedelta(days=int(draw.integers(0, 7 * WEEKS)))
+        event = Event("fix", TODAY, name, into=str(day))
+        other = with_fixed(known, name, day)
+        assert state.fixed is None
+        quick, whole = (
+            weigh_soak(known, other, event, whole=length, weeks=WEEKS) for length in (False, True)
+        )
+        assert quick.forbidden == whole.forbidden
+        if not quick.forbidden:
+            found.append((quick, whole))
+    return found
+
+
+def published(known: KnownYard) -> KnownYard:
+    """Return the same with a plan that was published for it."""
+    built, plan, _ = choose(known, weeks=WEEKS)
+    dates = GoesBy(soaks=soak_dates_of(built.problem, plan), stacks=tuple(known.state.stacks))
+    return replace(known, published=dates)
+
+
+def with_fixed(known: KnownYard, name: str, day: date) -> KnownYard:
+    stacks = dict(known.state.stacks)
+    stacks[name] = replace(stacks[name], fixed=(day, None))
+    return replace(known, state=replace(known.state, stacks=stacks))
+
+
+def test_a_forbidden_soak_is_told_the_same_quickly_and_whole() -> None:
+    assert tried(1)
+
+
+@pytest.mark.long
+def test_quick_estimates_beside_whole_plans(capsys: pytest.CaptureFixture[str]) -> None:
+    """How far the quick estimate of what is sold lies from two whole plans on fresh luck."""
+    pairs = [pair for seed in range(60) for pair in tried(seed)]
+    off = [quick.sales.sold_kg - whole.sales.sold_kg for quick, whole in pairs]
+    target = [sum(s.kg for s in whole.sales.takes) for _, whole in pairs]
+    with capsys.disabled():
+        print(
+            f"\n{len(off)} soaks: quick less whole, mean {statistics.mean(off):+.2f} kg, "
+            f"standard deviation {statistics.stdev(off):.2f} kg; whole takes "
+            f"{statistics.mean(target):.2f} kg from others in the mean"
+        )
+    assert len(off) > 50
+    assert statistics.mean(off) < 0.1  # it never flatters: others could still make room

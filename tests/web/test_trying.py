@@ -1,0 +1,54 @@
+"""The page on which a soak is tried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.planning import plan_yard
+from fruitcast.app.serving import Clock
+from tests.web.sites import Now, Visitor, make_app
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = write_sample_yard(tmp_path_factory.mktemp("trying") / "yard")
+    plan_yard(made, TODAY)
+    return made
+
+
+@pytest.fixture
+def visitor(folder: Path) -> Visitor:
+    return Visitor(make_app(folder, now=Clock(Now(), TODAY).now))
+
+
+def test_a_soak_is_tried_and_can_be_fixed_from_there(visitor: Visitor, folder: Path) -> None:
+    diary = (folder / "diary.db").read_bytes()
+    visitor.open("/try?stack=E&day=2027-05-07&hours=24")
+    assert "E (36 logs) in on Fri 7 May for 24 h, out on Sat 8 May" in visitor.text
+    assert "nothing was written" in visitor.text
+    assert 'href="/record/words?words=fix+E+2027-05-07+24+h"' in visitor.html
+    assert (folder / "diary.db").read_bytes() == diary
+
+
+def test_what_a_rule_forbids_is_said_and_no_button_offers_it(visitor: Visitor) -> None:
+    visitor.open("/try?stack=N&day=2027-05-07")
+    assert "N can't be soaked on Fri 7 May" in visitor.text
+    assert "fix+N" not in visitor.html
+
+
+@pytest.mark.parametrize("query", ["stack=Zz&day=2027-05-07", "stack=E&day=2020-05-07"])
+def test_what_cannot_be_read_is_told_beside_the_form(visitor: Visitor, query: str) -> None:
+    answer = visitor.client.get(f"/try?{query}", base_url=visitor.origin)
+    assert answer.status_code == 422
+    assert "What would it bring?" in answer.text
+
+
+def test_each_stack_says_why_it_waits_and_leads_there(visitor: Visitor) -> None:
+    visitor.open("/stacks")
+    assert "Not this week: spawn run" in visitor.text
+    assert 'href="/try?stack=E"' in visitor.html
+    visitor.open("/try?stack=E")
+    assert '<option value="E" selected>' in visitor.html
