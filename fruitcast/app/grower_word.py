@@ -21,6 +21,7 @@ from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.changes import as_plan, published_soaks
+from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.grower_word import cares
 from fruitcast.schedule.permitted import TABLE
 from fruitcast.schedule.problem import FloatArray
@@ -193,12 +194,20 @@ def _rule(built: BuiltProblem, name: str) -> str:
 def new_cares(before: BuiltProblem, after: BuiltProblem) -> list[str]:
     """Return what speaks against the soaks that a word has newly fixed, though no rule does."""
     fixed_before = {stack.name: stack.state.fixed for stack in before.outlook.stacks}
-    return [
-        care
-        for stack in after.outlook.stacks
-        if stack.name in after.fixed.kept and stack.state.fixed != fixed_before.get(stack.name)
-        for care in cares(stack, after.fixed.kept[stack.name], after.outlook)
-    ]
+    least, found = after.outlook.numbers.schedule.bears_in, []
+    for index, stack in enumerate(after.outlook.stacks):
+        soak = after.fixed.kept.get(stack.name)
+        if soak is None or stack.state.fixed == fixed_before.get(stack.name):
+            continue
+        found += cares(stack, soak, after.outlook)
+        forced = after.outlook.kinds[stack.kind].forced.kg[soak] > 0
+        comes = soak_outcome(after, index, (soak,), 0).comes
+        if forced.mean() >= least > comes.mean():
+            found.append(
+                f"Most likely {stack.name} fruits by itself before, or its logs are not rested: "
+                "little would come of it"
+            )
+    return found
 
 
 def _cost(before: PlanBeside, after: PlanBeside) -> WordCost:
