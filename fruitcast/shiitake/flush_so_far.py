@@ -147,19 +147,19 @@ def still_to_come(
     stray : float
         Share of a flush that a basket may hold outside its days: a few come early or late.
     most : float
-        What such logs can give in one flush. [kg]
+        What such logs can give in one flush; those that gave more than half of it already may
+        give as much again. [kg]
 
     Notes
     -----
     Baskets share out what the flush holds, so the heavier one was by chance the less is left.
     What is left over what was picked lies about what should be ripe later over what should be
     ripe by now, with the spread of all those baskets' sum; how the baskets lie to one another
-    tells of the beginning alone.
+    tells of the beginning alone. Once no more than a stray share should be left, it is as likely
+    that nothing is.
     """
     picked = float(kg.sum())
-    room = max(most - picked, 0.0)
-    if room <= 0:
-        return SoFar(np.full(len(chances), starts[len(starts) // 2]), np.zeros(len(chances)))
+    room = max(most - picked, picked)
     left = np.geomspace(LEAST_LEFT * room, room, LEFTOVERS)
     since, later, sd = _ripening(days, shape, starts, basket_log_sd, stray)
     off = np.log(kg)[None, :, None] - np.log(since)
@@ -168,7 +168,9 @@ def still_to_come(
     told = (np.log(left / picked)[None, :, None] - shared[:, None]) / sd[:, None]
     fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
     fit = fit[:, None] - told**2 / 2 + _prior(picked + left, table, size)[None]
-    return _drawn(fit, left, starts, chances)
+    over = np.where(later <= stray, np.logaddexp.reduce(fit, axis=1), -np.inf)
+    fit = np.concatenate([over[:, None], fit], axis=1)
+    return _drawn(fit, np.concatenate([[0.0], left]), starts, chances)
 
 
 def _ripening(
