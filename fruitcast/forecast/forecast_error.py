@@ -4,7 +4,7 @@ A forecast's departure from what is usual keeps only the share that such forecas
 right about; what stays open is filled with each past year's own departure, so that errors last
 for days as weather does, and a member that knows nothing more of the forecast is its past year.
 Where the forecast ends its last departure fades out over some days, and where there is none
-that of yesterday does.
+that of yesterday does, from its past year in each member.
 
 With a usual value c, spread s and skill r, a day is c + r (forecast - c) + sqrt(1 - r^2) (past
 year - c): where forecasts depart as widely as years do, its spread is s at every lead. Rain has
@@ -142,17 +142,20 @@ def pass_over(
 
 
 def follow_on(
-    yesterday: float, years: Mapping[str, FloatArray], persistence: float
+    yesterday: float, before: FloatArray, years: Mapping[str, FloatArray], persistence: float
 ) -> dict[str, FloatArray]:
     """Return every member's weather without a forecast: warm days follow on a warm one.
 
     A past year put behind what was observed would jump on the first day, which sets off
-    flushes that no real weather would.
+    flushes that no real weather would. By how much yesterday was warmer than the same day of
+    the past year, so much warmer, less and less, are the days that follow.
 
     Parameters
     ----------
     yesterday : float
         Mean temperature. [degC]
+    before : (member,) float array
+        The same of each member's past year. [degC]
     years : mapping of str to (day, member) float array
         Each member's past year over the days from today on, see `pass_over`.
     persistence : float
@@ -162,16 +165,10 @@ def follow_on(
     -------
     dict of str to (day, member) float array
     """
+    lasts = persistence ** (np.arange(len(years["tmean"])) + 1.0)
+    lasts[lasts < LEAST_SKILL] = 0.0
+    shift = lasts[:, None] * (yesterday - before)
     made = {name: column.copy() for name, column in years.items()}
-    days = len(years["tmean"])
-    if days < 2:
-        return made
-    usual, _ = _usual(years["tmean"])
-    skill = persistence ** (np.arange(days) + 1.0)
-    skill[skill < LEAST_SKILL] = 0.0
-    departure = yesterday - (2 * usual[0] - usual[1])
-    own = years["tmean"] - usual[:, None]
-    shift = (skill * departure)[:, None] + (np.sqrt(1.0 - skill**2) - 1.0)[:, None] * own
     for name in ("tmin", "tmax", "tmean"):
         made[name] += shift
     return made

@@ -171,8 +171,10 @@ def make_futures(
     if len(rain_told):
         ahead = pass_over(told, rain_told, ahead, _thresholds(years, seed), error)
     elif lookback and error.persistence:
-        yesterday = float(weather.values["tmean"][weather.index(today) - 1])
-        ahead = follow_on(yesterday, ahead, error.persistence)
+        mean = weather.values["tmean"]
+        yesterday = float(mean[weather.index(today) - 1])
+        before = mean[np.maximum(rows[0] - 1, 0)]
+        ahead = follow_on(yesterday, before, ahead, error.persistence)
     members = len(years)
     table = {
         name: np.concatenate(

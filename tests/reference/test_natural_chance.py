@@ -54,7 +54,8 @@ def members(table, past, ahead):
     """Past years behind what was observed, as a plan's members have them."""
     tmin, tmean, rain, moisture = (x[np.concatenate([past, ahead]), 0] for x in table)
     years = {"tmin": tmin[BEFORE:], "tmax": tmin[BEFORE:], "tmean": tmean[BEFORE:]}
-    made = follow_on(float(tmean[BEFORE - 1, 0]), years, NUMBERS.forecast.persistence)
+    own = table[1][ahead[0] - 1, 0]
+    made = follow_on(float(tmean[BEFORE - 1, 0]), own, years, NUMBERS.forecast.persistence)
     tmin[BEFORE:], tmean[BEFORE:] = made["tmin"], made["tmean"]
     return tmin, tmean, rain, moisture
 
