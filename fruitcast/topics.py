@@ -49,6 +49,8 @@ class WorkNumbers(NamedTuple):
     soak_hours_per_log: float
     pull_hours_per_log: float
     lot_hours: float
+    look_hours_per_log: float
+    pick_hours_per_kg: float
 
 
 class YardNumbers(NamedTuple):

@@ -51,6 +51,7 @@ class ThisWeek:
             plan_published=self.published,
             jobs=self.jobs.rows(),
             outlets=tuple(sale for sale in self.plan.outlets if self.today <= sale.on <= last),
+            work=tuple(day for day in self.plan.work if self.today <= day.on <= last),
             warnings=self.plan.warnings,
         )
 

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import ASKED, reminders
-from fruitcast.publish.week import WEEK_DAYS, week
+from fruitcast.publish.week import WEEK_DAYS, week, work_lines
 from fruitcast.publish.words import NATURAL_CHANCE, clean_line, day_words, time_words
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard
@@ -85,6 +85,8 @@ class WeekSheet:
         Lines to write weights on.
     sales : tuple of Sale
         The plan's `outlets` of these days.
+    work : tuple of str
+        What picking takes, and which days have too much work.
     """
 
     days: tuple[date, ...]
@@ -92,6 +94,7 @@ class WeekSheet:
     jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]
     picks: tuple[PickLine, ...]
     sales: tuple[Sale, ...]
+    work: tuple[str, ...]
 
 
 def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekSheet:
@@ -118,6 +121,7 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
         ),
         tuple(_pick_lines(plan, state, listed, days)),
         tuple(sale for sale in plan.outlets if sale.on in days),
+        work_lines(plan, today),
     )
 
 

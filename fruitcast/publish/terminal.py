@@ -20,7 +20,7 @@ from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.table_words import table_words
-from fruitcast.publish.week import WEEK_DAYS, week
+from fruitcast.publish.week import WEEK_DAYS, week, work_lines
 from fruitcast.publish.words import (
     BEYOND_THREE_WEEKS,
     NATURAL_CHANCE,
@@ -176,6 +176,9 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
         parts += [_job(job, day) for job in listed]
         parts += [Indented(_sale_words(sale, yard)) for sale in sales]
     parts += _nothing_to_do(idle, today)
+    work = work_lines(plan, today)
+    if work:
+        parts += [_title("Work"), *(Indented(line) for line in work)]
     others = _not_this_week(plan, today, end)
     if others:
         parts += [_title("Not this week"), _left_alone(others)]

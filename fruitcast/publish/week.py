@@ -10,9 +10,13 @@ from pydantic import Field
 
 from fruitcast.document import Day, Document
 from fruitcast.publish.reminder import Reminder
-from fruitcast.yard.plan import Sale
+from fruitcast.publish.words import count_words, day_words, hours_words
+from fruitcast.yard.plan import Plan, Sale, WorkDay
 
 WEEK_DAYS = 7
+
+TOLD_HOURS = 0.1
+"""Less work than this is not told. [h]"""
 
 
 class WeekJob(Document):
@@ -44,6 +48,7 @@ class WeekAhead(Document):
     )
     jobs: tuple[WeekJob, ...]
     outlets: tuple[Sale, ...] = Field(description="the sales of these days as in the plan")
+    work: tuple[WorkDay, ...] = Field(description="the hours of work of these days")
     warnings: tuple[str, ...]
 
 
@@ -91,3 +96,41 @@ def week(reminders: Iterable[Reminder], today: date) -> Week:
             days[max(reminder.first_day, today)].append(reminder)
     overdue = [r for r in listed if r.kind == "pull" and not r.done and r.last_day < today]
     return Week(tuple(overdue), tuple((day, tuple(jobs)) for day, jobs in days.items()))
+
+
+def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
+    """Return what picking takes in the 7 days from today, and which days have too much work.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    today : date
+        The first day.
+    """
+    end = today + timedelta(days=WEEK_DAYS)
+    week = [day for day in plan.work if today <= day.on < end]
+    lines = []
+    most = max(week, key=lambda day: day.picking_hours, default=None)
+    if most is not None and most.picking_hours >= TOLD_HOURS:
+        about = sum(day.picking_hours for day in week) / WEEK_DAYS
+        busiest = f"most on {day_words(most.on)}, {hours_words(most.picking_hours)}"
+        lines.append(f"Picking takes about {hours_words(max(about, TOLD_HOURS))} a day; {busiest}.")
+    lines += [_too_much(day) for day in week if day.over]
+    later = [day.on for day in plan.work if day.on >= end and day.over]
+    if later:
+        more = f" and {count_words(len(later) - 3, 'more day')}" if len(later) > 3 else ""
+        days = ", ".join(day_words(day) for day in later[:3])
+        lines.append(f"With the picking there is more work than hours on {days}{more}.")
+    return tuple(lines)
+
+
+def _too_much(day: WorkDay) -> str:
+    parts = (
+        ("soaking", day.soaking_hours),
+        ("pulling", day.pulling_hours),
+        ("picking", day.picking_hours),
+    )
+    told = ", ".join(f"{name} {hours_words(hours)}" for name, hours in parts if hours >= TOLD_HOURS)
+    have = hours_words(day.allowed_hours or 0.0)
+    return f"{day_words(day.on)}: about {hours_words(day.hours)} of work ({told}); you have {have}."

@@ -35,7 +35,9 @@ from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.schedule.shortage import SHORT_WORDS, ShortSale, short_sales
 from fruitcast.schedule.supply import Ledger, expected_shortfall, likely_range, promised
 from fruitcast.schedule.waiting import wait_of
+from fruitcast.schedule.work_by_day import work_by_day
 from fruitcast.schedule.year_round import SeasonAhead, YearRound
+from fruitcast.shiitake.picking import pick_twice
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.plan import (
     Cover,
@@ -59,6 +61,7 @@ from fruitcast.yard.plan import (
     TableWeek,
     Waiting,
     Watering,
+    WorkDay,
     YoungCare,
 )
 
@@ -192,6 +195,7 @@ def plan_document(
         ready=beside.ready,
         advice=beside.advice,
         care=beside.care,
+        work=_work(built, paths),
         table=() if sells else _table(problem, fresh),
         natural_seasons=tuple(_season(found) for found in year.seasons) if year else (),
         midsummer=tuple(MidsummerSoak.model_validate(vars(soak)) for soak in year.soaks)
@@ -301,6 +305,15 @@ def _soaks(
                 )
             )
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
+
+
+def _work(built: BuiltProblem, paths: Paths) -> tuple[WorkDay, ...]:
+    """Return the hours of work day by day."""
+    problem, outlook, numbers = built.problem, built.outlook, built.outlook.numbers
+    first = outlook.futures.lookback
+    tmax = outlook.futures.tmax[first : first + problem.days]
+    twice = pick_twice(tmax, twice_from=numbers.picking.twice_from)
+    return work_by_day(problem, paths, twice, saleable=outlook.yard.saleable, work=numbers.work)
 
 
 def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:

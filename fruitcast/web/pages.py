@@ -14,6 +14,7 @@ from fruitcast.app.serving import Clock, Situation, diary_entries
 from fruitcast.publish.at_a_glance import Glance, glance
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.table_words import table_words
+from fruitcast.publish.week import work_lines
 from fruitcast.publish.words import day_words, percent_words, span_words
 from fruitcast.publish.yield_words import yield_words
 from fruitcast.units import format_weight
@@ -44,6 +45,7 @@ def add_pages(app: Flask, context: Context) -> None:
             now=now,
             days=week_days(now),
             seen=_seen(now),
+            work=work_lines(now.plan, now.today) if now.plan else (),
             written=written,
             changes=change_words(context.progress().changes),
             first_changes=FIRST_CHANGES,

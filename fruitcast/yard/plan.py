@@ -89,6 +89,27 @@ class SoakUnderWay(Sparse):
     reasons: tuple[str, ...]
 
 
+class WorkDay(Document):
+    """The hours of work of one day; picking is the mean over the weather years."""
+
+    on: Day
+    soaking_hours: Number
+    pulling_hours: Number
+    picking_hours: Number = Field(description="once over the logs in flush, twice in heat")
+    allowed_hours: Number | None = Field(description="hours_a_day of that day; null: no limit")
+    twice: Number = Field(description="share of the weather years that pick twice, for the heat")
+
+    @property
+    def hours(self) -> float:
+        """All of it. [h]"""
+        return self.soaking_hours + self.pulling_hours + self.picking_hours
+
+    @property
+    def over(self) -> bool:
+        """Whether it is more than the grower has."""
+        return self.allowed_hours is not None and self.hours > self.allowed_hours
+
+
 class Sale(Document):
     """One day of one outlet."""
 
@@ -422,6 +443,9 @@ class Plan(Document):
     ready: tuple[StackDay, ...] = ()
     advice: tuple[str, ...] = Field(default=(), description="what is worth trying")
     care: tuple[YoungCare, ...] = ()
+    work: tuple[WorkDay, ...] = Field(
+        default=(), description="of the next four weeks, and of later days that have too much"
+    )
     table: tuple[TableWeek, ...] = Field(
         default=(), description="by weeks, where nothing is sold; there is no sale then"
     )

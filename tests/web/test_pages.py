@@ -283,3 +283,19 @@ def test_a_change_of_the_model_is_told_with_what_it_does(visitor, folder):
     assert "The program was upgraded from 1.0 to 1.1." in page
     assert "are expected to bring 17.6 lb; the plan of Sun 2 May expected 22.0 lb." in page
     assert "Next soaks: A none, was Tue 4 May." in page
+
+
+def test_what_picking_takes_stands_on_the_first_page(visitor, folder):
+    assert "Picking takes" not in visitor.open("/")
+    busy = {
+        "on": "2027-05-08",
+        "soaking_hours": 2.0,
+        "pulling_hours": 0.0,
+        "picking_hours": 1.4,
+        "allowed_hours": 3.0,
+        "twice": 0.0,
+    }
+    publish_site(folder, plan(work=[busy]))
+    page = visitor.open("/")
+    assert "Picking takes about 0.2 h a day; most on Sat 8 May, 1.4 h." in page
+    assert "Sat 8 May: about 3.4 h of work (soaking 2 h, picking 1.4 h); you have 3 h." in page
