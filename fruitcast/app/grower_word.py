@@ -9,8 +9,8 @@ from pathlib import Path
 
 from pydantic import Field
 
+from fruitcast.app.choosing import build, settle
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
-from fruitcast.app.planning import build, settle
 from fruitcast.app.publication import last_plan
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.dates import day_words

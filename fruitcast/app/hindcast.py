@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
+from fruitcast.app.choosing import build, settle
 from fruitcast.app.hindcast_known import (
     BY_HAND,
     FORESIGHT,
@@ -25,7 +26,6 @@ from fruitcast.app.hindcast_known import (
     with_sure_forecast,
 )
 from fruitcast.app.known import KnownYard
-from fruitcast.app.planning import build, settle
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
 from fruitcast.schedule.build import BuiltProblem, build_problem

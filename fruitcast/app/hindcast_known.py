@@ -8,8 +8,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.app.choosing import DEFAULT_SEED
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
-from fruitcast.app.planning import DEFAULT_SEED
 from fruitcast.forecast.forecast_error import PERFECT, USUAL_DAYS
 from fruitcast.forecast.members import make_futures, uniform
 from fruitcast.forecast.outlook import days_ahead

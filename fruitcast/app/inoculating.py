@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.choosing import DEFAULT_SEED
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import DEFAULT_SEED
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers

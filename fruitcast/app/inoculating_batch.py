@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.choosing import DEFAULT_SEED, Progress
 from fruitcast.app.doubts_batch import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import DEFAULT_SEED, Progress
 from fruitcast.app.publication import fingerprint, last_plan, publish
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import (

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.choosing import Progress, build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
-from fruitcast.app.planning import Progress, build, proposal_for
+from fruitcast.app.planning import proposal_for
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.lots_words import Lot, StackInLots, YardLots

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.changed_model import model_change, model_of
+from fruitcast.app.choosing import DEFAULT_SEED, Progress, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.learned import YardLearning
-from fruitcast.forecast.outlook import days_ahead, outlook
+from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
@@ -24,28 +23,18 @@ from fruitcast.schedule.answer import (
     soak_dates_of,
     unkept_words,
 )
-from fruitcast.schedule.build import BuiltProblem, build_problem
-from fruitcast.schedule.changes import as_plan, published_soaks
+from fruitcast.schedule.build import BuiltProblem
+from fruitcast.schedule.changes import published_soaks
 from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.grower_word import fixed_dates
 from fruitcast.schedule.lot_size import LotProposal, lot_proposal
 from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search import MENDING, Search, SearchParams
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.schedule.search import SearchParams
 from fruitcast.schedule.year_round import year_round
 from fruitcast.yard.plan import Plan, YoungCare
 from fruitcast.yard.reading import read_yard
-
-Progress = Callable[[str], None]
-
-DEFAULT_SEED = 1
-
-SLIVER = 0.001
-"""A new plan takes the mended one's place when it is better by this share of the demand."""
 
 
 @dataclass(frozen=True)
@@ -68,63 +57,6 @@ class Planned:
     built: BuiltProblem
     plan: Paths
     document: Plan
-
-
-def build(
-    known: KnownYard,
-    *,
-    weeks: int = DEFAULT_WEEKS,
-    seed: int = DEFAULT_SEED,
-    promise: float | None = None,
-    learned: YardLearning | None = None,
-) -> BuiltProblem:
-    """Return the scheduling problem of what is known."""
-    yard = known.yard
-    look = outlook(
-        yard,
-        known.state,
-        known.weather,
-        known.today,
-        known.years,
-        _soak_dates(known, weeks),
-        weeks=weeks,
-        seed=seed,
-        numbers=known.numbers,
-        learned=learned,
-    )
-    return build_problem(
-        look, weeks=weeks, seed=seed, promise=yard.promise if promise is None else promise
-    )
-
-
-def _soak_dates(known: KnownYard, weeks: int) -> list[date]:
-    """Return the days on which a soak may start, those that the grower has fixed among them."""
-    last = known.today + timedelta(days=7 * weeks - 1)
-    usual = soak_dates(known.yard, known.today, weeks)
-    return sorted({*usual, *fixed_dates(known.yard, known.state, known.today, last)})
-
-
-def choose(
-    known: KnownYard,
-    *,
-    weeks: int = DEFAULT_WEEKS,
-    seed: int = DEFAULT_SEED,
-    promise: float | None = None,
-    params: SearchParams | None = None,
-    progress: Progress | None = None,
-) -> tuple[BuiltProblem, Paths, SearchTables]:
-    """Return the problem, the plan chosen for it and the search's tables, and no more.
-
-    Parameters are those of `make_plan`, which tells a plan whole.
-    """
-    tell = progress or (lambda _: None)
-    tell("looking ahead")
-    built = build(known, weeks=weeks, seed=seed, promise=promise)
-    search = Search(built.problem, params, progress=tell)
-    start = None
-    if known.published:
-        start = as_plan(built, published_soaks(known.published, known.today))
-    return built, settle(search, start), search.tables
 
 
 def make_plan(
@@ -236,23 +168,6 @@ def proposal_for(known: KnownYard, problem: Problem) -> LotProposal | None:
     if known.yard.soaking.lot_logs is not None or not known.yard.sells:
         return None
     return lot_proposal(problem, known.numbers.schedule, known.state.accepted)
-
-
-def settle(search: Search, published: Paths | None) -> Paths:
-    """Return the best plan found, or the published one mended where that is about as good.
-
-    With a plan published, the search starts from it: people plan around published dates, so
-    a new plan must be better by more than a sliver, beyond what each changed date costs.
-    """
-    if published is None:
-        return search.run()
-    problem, tables = search.problem, search.tables
-    mended = Search(problem, MENDING, tables=tables).run(start=published)
-    if search.params == MENDING:
-        return mended
-    better = search.run(start=mended)
-    gain = tables.cost(mended) - tables.cost(better)
-    return better if gain > SLIVER * problem.demand else mended
 
 
 def plan_yard(

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fruitcast.app.known import read_known
-from fruitcast.app.planning import DEFAULT_WEEKS, make_plan, publish_plan
+from fruitcast.app.known import DEFAULT_WEEKS, read_known
+from fruitcast.app.planning import make_plan, publish_plan
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today

@@ -9,9 +9,10 @@ from pathlib import Path
 
 from pydantic import Field
 
+from fruitcast.app.choosing import build
 from fruitcast.app.foretold import foretelling
 from fruitcast.app.known import DEFAULT_WEEKS, read_known
-from fruitcast.app.planning import build, make_plan
+from fruitcast.app.planning import make_plan
 from fruitcast.app.publication import fresh_plan
 from fruitcast.atomic import write_atomically
 from fruitcast.document import Day, Document

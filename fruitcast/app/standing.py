@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
+from fruitcast.app.choosing import DEFAULT_SEED, build
 from fruitcast.app.known import read_known
-from fruitcast.app.planning import DEFAULT_SEED, build
 from fruitcast.app.publication import last_plan
 from fruitcast.forecast.outlook import YardOutlook, days_ahead
 from fruitcast.forecast.stacks import StackOutlook

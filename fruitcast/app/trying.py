@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.choosing import DEFAULT_SEED, Progress, build, choose
 from fruitcast.app.grower_word import (
     PlanBeside,
     as_it_stands,
@@ -15,7 +16,6 @@ from fruitcast.app.grower_word import (
     with_word,
 )
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
-from fruitcast.app.planning import DEFAULT_SEED, Progress, build, choose
 from fruitcast.app.recording import understand
 from fruitcast.app.what_if import differing_soaks
 from fruitcast.errors import InputError

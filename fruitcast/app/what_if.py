@@ -10,8 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import DEFAULT_SEED, DEFAULT_WEEKS, Progress, choose
+from fruitcast.app.choosing import DEFAULT_SEED, Progress, choose
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.publication import last_plan
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead

@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from fruitcast.app.choosing import choose
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import Planned, choose, make_plan
+from fruitcast.app.planning import Planned, make_plan
 from fruitcast.app.publication import last_plan, publish
 from fruitcast.app.what_if import (
     Circumstances,

@@ -10,11 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fruitcast.app.choosing import choose
 from fruitcast.app.demo import TODAY as DEMO_DAY
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.grower_word import understand_word
 from fruitcast.app.known import KnownYard
-from fruitcast.app.planning import choose, plan_yard
+from fruitcast.app.planning import plan_yard
 from fruitcast.app.trying import try_soak, weigh_soak
 from fruitcast.errors import InputError
 from fruitcast.publish.what_if_words import SoakTriedOut, soak_tried_lines

@@ -16,10 +16,10 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from fruitcast.app.choosing import build
 from fruitcast.app.hindcast import carried_out
 from fruitcast.app.hindcast_known import season_days
 from fruitcast.app.known import KnownYard
-from fruitcast.app.planning import build
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.fresh_paths import LEAST_PATHS, fresh_ledger

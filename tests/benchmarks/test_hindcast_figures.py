@@ -22,6 +22,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
+from fruitcast.app.choosing import build
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.hindcast import LivingPlan
 from fruitcast.app.hindcast_known import (
@@ -33,7 +34,6 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.hindcast_report import hindcast_document
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import build
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.hindcast_words import hindcast_table
 from fruitcast.schedule.hindcast_policies import plan_dates

@@ -15,9 +15,10 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.app.choosing import build
 from fruitcast.app.demo import demo_day, write_sample_yard
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
-from fruitcast.app.planning import build, proposal_for
+from fruitcast.app.planning import proposal_for
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.bound import relax

@@ -13,7 +13,7 @@ import time
 
 import pytest
 
-from fruitcast.app.planning import build
+from fruitcast.app.choosing import build
 from fruitcast.schedule.bound import relax
 from fruitcast.schedule.search import Search
 from tests.benchmarks.figures import Figures

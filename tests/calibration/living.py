@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy as np
 
+from fruitcast.app.choosing import build
 from fruitcast.app.hindcast import LivingPlan, carried_out
 from fruitcast.app.hindcast_known import HindcastParams, known_in, season_days, weather_by
 from fruitcast.app.known import KnownYard
-from fruitcast.app.planning import build
 from fruitcast.forecast.draws import keyed_generator
 from fruitcast.forecast.learned import SURE, YardLearning, nothing_learned
 from fruitcast.schedule.build import BuiltProblem

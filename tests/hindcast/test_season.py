@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.app.choosing import build
 from fruitcast.app.hindcast import hold_out
 from fruitcast.app.hindcast_known import (
     BY_HAND,
@@ -24,7 +25,6 @@ from fruitcast.app.hindcast_known import (
     weather_by,
     with_sure_forecast,
 )
-from fruitcast.app.planning import build
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
 from fruitcast.schedule.hindcast_policies import FixedRotation, SensibleRotation, last_plan

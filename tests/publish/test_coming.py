@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.app.choosing import build
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.app.planning import build
 from fruitcast.forecast.outlook import YardOutlook, days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.coming import coming

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.app.planning import build
+from fruitcast.app.choosing import build
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.permitted import soak_dates

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.app.planning import build
+from fruitcast.app.choosing import build
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import NaturalWeek, natural_weeks, soak_outcome
 from fruitcast.schedule.problem import Path, Plan

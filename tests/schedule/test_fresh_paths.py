@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.app.planning import build
+from fruitcast.app.choosing import build
 from fruitcast.numbers import Numbers, default_numbers, numbers_from
 from fruitcast.schedule import fresh_paths as module
 from fruitcast.schedule.build import BuiltProblem

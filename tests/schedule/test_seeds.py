@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fruitcast.app.planning import build
+from fruitcast.app.choosing import build
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Path, Problem, StackProblem
 from fruitcast.schedule.search import Search, SearchParams

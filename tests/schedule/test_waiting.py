@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.app.planning import choose
+from fruitcast.app.choosing import choose
 from fruitcast.forecast.stacks import CAUSES
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import place_of
