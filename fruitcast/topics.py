@@ -127,6 +127,8 @@ class NaturalNumbers(NamedTuple):
     longest_flush: float
     over_days: float
     last_pick_days: float
+    summer_from: float
+    autumn_from: float
     sure_chance: float
 
 
@@ -296,6 +298,9 @@ class ScheduleNumbers(NamedTuple):
     lot_flush: float
     certainty_price: float
     bears_in: float
+    promised_weight: float
+    table_more: float
+    table_more_weight: float
     weak_soak: float
 
 

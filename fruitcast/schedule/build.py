@@ -148,7 +148,11 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
             types.append(of_type)
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
     outlets = with_promised(
-        outlet_days(yard, futures.today, days), outlook.state.promised, futures.today, days
+        outlet_days(yard, futures.today, days),
+        outlook.state.promised,
+        futures.today,
+        days,
+        promised_weight=numbers.schedule.promised_weight,
     )
     if not yard.sells:
         bearing = [each.end_flush for each in problems.values() if len(each.first.soak)]
@@ -157,7 +161,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
             days,
             sum(bearing),
             keeps=yard.cold_store_days,
-            rest_days=int(numbers.schedule.rest_days),
+            schedule=numbers.schedule,
         )
     problem = Problem(
         today=futures.today,

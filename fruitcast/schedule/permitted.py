@@ -6,21 +6,11 @@ from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from fruitcast.schedule.problem import OutletDay
+from fruitcast.topics import ScheduleNumbers
 from fruitcast.yard.model import Yard
 
 TABLE = "table"
 """The name of what is liked at home, where nothing is sold."""
-
-TABLE_MORE = 3.0
-"""So many times a week's steady share is welcome on top of it. A judgement: a kitchen dries,
-freezes and gives away what comes at once, but would rather have it fresh. [unitless]"""
-
-TABLE_MORE_WEIGHT = 0.5
-"""What a kilogram of that counts beside one of the steady share: a judgement. [unitless]"""
-
-PROMISED_COUNTS = 3.0
-"""What a kilogram that was promised counts beside one that is only wanted: a judgement, so that a
-new plan does not break a word for a little more elsewhere. [unitless]"""
 
 LONGEST_SEARCH = 800
 """Days past the horizon in which the next permitted soak day is looked for."""
@@ -56,9 +46,14 @@ def outlet_days(yard: Yard, today: date, days: int) -> tuple[OutletDay, ...]:
 
 
 def with_promised(
-    sales: Iterable[OutletDay], promised: Iterable[tuple[str, date, float]], today: date, days: int
+    sales: Iterable[OutletDay],
+    promised: Iterable[tuple[str, date, float]],
+    today: date,
+    days: int,
+    *,
+    promised_weight: float,
 ) -> tuple[OutletDay, ...]:
-    """Return the sales with what was promised guarded: it counts `PROMISED_COUNTS` times.
+    """Return the sales with what was promised guarded: it counts more.
 
     A promise to somebody who is no outlet of that day is a sale of its own.
 
@@ -72,6 +67,8 @@ def with_promised(
         Day 0.
     days : int
         Days that count. [day]
+    promised_weight : float
+        What a promised kilogram counts beside one that is only wanted. [unitless]
     """
     found = {(sale.outlet, sale.day): sale for sale in sales}
     for outlet, on, kg in promised:
@@ -80,18 +77,18 @@ def with_promised(
             continue
         usual = found.get((outlet, day), OutletDay(outlet, day, kg, 1.0))
         target = max(usual.target, kg)
-        weight = usual.weight * (1 + (PROMISED_COUNTS - 1) * kg / target)
+        weight = usual.weight * (1 + (promised_weight - 1) * kg / target)
         found[outlet, day] = OutletDay(outlet, day, target, weight)
     return tuple(sorted(found.values(), key=lambda o: (o.day, -o.weight, o.outlet)))
 
 
 def table_days(
-    today: date, days: int, flush_kg: float, *, keeps: int, rest_days: int
+    today: date, days: int, flush_kg: float, *, keeps: int, schedule: ScheduleNumbers
 ) -> tuple[OutletDay, ...]:
     """Return what is liked at home where nothing is sold: as much every week as the logs can bear.
 
     The first share of a week counts in full: what all logs would bear steadily, each soaked as
-    soon as it is rested. A few times as much more is welcome too but counts half, so flushes that
+    soon as it is rested. A few times as much more is welcome too but counts less, so flushes that
     come together are worth less than the same flushes one after the other.
 
     Parameters
@@ -104,16 +101,16 @@ def table_days(
         One flush of every stack together. [kg]
     keeps : int
         Days that picked mushrooms keep; a shorter time than a week takes its place. [day]
-    rest_days : int
-        Days from a stack's soak to its next.
+    schedule : ScheduleNumbers
+        Days from a stack's soak to its next, how much more is welcome, and what it counts.
     """
     if flush_kg <= 0:
         return ()
     step = min(7, keeps)
-    share = flush_kg * step / rest_days
+    share = flush_kg * step / int(schedule.rest_days)
     # Counted from a fixed Monday, so that the weeks stay the same while days pass.
     first = (1 - today.toordinal()) % step
-    wanted = ((share, 1.0), (TABLE_MORE * share, TABLE_MORE_WEIGHT))
+    wanted = ((share, 1.0), (schedule.table_more * share, schedule.table_more_weight))
     return tuple(
         OutletDay(TABLE, day, kg, weight)
         for day in range(first, days, step)

@@ -21,16 +21,8 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.yield_tables import SEASON_DAYS, Crop, SeasonTable
 from fruitcast.schedule.typical_seasons import Climate, class_table, climate
 from fruitcast.shiitake.bearing import season
+from fruitcast.topics import NaturalNumbers
 from fruitcast.weather.daily import DailyWeather
-
-PARTED = 30 * 7
-"""Day of the season that parts spring from autumn: the end of July in the north. [day]"""
-
-SUMMER = 21 * 7 + 3
-"""From this day of the season on a spring flush is called one of early summer: 1 June. [day]"""
-
-SUMMER_WEEKS = (23, 31)
-"""Weeks of the season whose soaks count as midsummer ones: about June and July in the north."""
 
 SeasonName = Literal["spring", "early summer", "autumn"]
 
@@ -131,8 +123,10 @@ def year_round(
         numbers, yard = outlook.numbers, outlook.yard
         site = climate(yard, weather, outlook.futures.today, diameter, numbers)
         table = class_table(name, site, yard, (0,), yard.saleable, seed, numbers)
-        seasons += _seasons(table, site, stacks, outlook.futures.today)
-        soaks.append(_summer_soak(table, site, stacks, outlook.futures.today, least_kg))
+        seasons += _seasons(table, site, stacks, outlook.futures.today, numbers.natural)
+        soaks.append(
+            _summer_soak(table, site, stacks, outlook.futures.today, numbers.natural, least_kg)
+        )
     return YearRound(
         tuple(sorted(seasons, key=lambda found: (found.middle, found.strain_class))),
         tuple(soaks),
@@ -140,11 +134,16 @@ def year_round(
 
 
 def _seasons(
-    table: SeasonTable, site: Climate, stacks: list[StackOutlook], today: date
+    table: SeasonTable,
+    site: Climate,
+    stacks: list[StackOutlook],
+    today: date,
+    natural: NaturalNumbers,
 ) -> Iterator[SeasonAhead]:
+    summer, autumn = int(natural.summer_from), int(natural.autumn_from)
     halves: tuple[tuple[SeasonName, slice], ...] = (
-        ("spring", slice(0, PARTED)),
-        ("autumn", slice(PARTED, SEASON_DAYS)),
+        ("spring", slice(0, autumn)),
+        ("autumn", slice(autumn, SEASON_DAYS)),
     )
     scale, names = sum(each.scale for each in stacks), _names(stacks)
     for name, half in halves:
@@ -156,7 +155,7 @@ def _seasons(
         rows = np.quantile(first, (0.1, 0.5, 0.9), method="inverted_cdf").astype(int)
         early, middle, late = _next(rows, site, today)
         yield SeasonAhead(
-            "early summer" if SUMMER <= rows[1] < PARTED else name,
+            "early summer" if summer <= rows[1] < autumn else name,
             table.strain_class,
             names,
             float(has.mean()),
@@ -172,6 +171,7 @@ def _summer_soak(
     site: Climate,
     stacks: list[StackOutlook],
     today: date,
+    natural: NaturalNumbers,
     least_kg: float,
 ) -> SummerSoak:
     """Return the midsummer soak that brings most beside a year without any."""
@@ -180,7 +180,7 @@ def _summer_soak(
     best, found = 0.0, SummerSoak(table.strain_class, _names(stacks), None, 0.0, 0.0)
     for arc, (start, soak) in enumerate(zip(table.first_start, table.first_soak, strict=True)):
         week = int(table.soak_weeks[soak])
-        if start != 0 or not SUMMER_WEEKS[0] <= week < SUMMER_WEEKS[1]:
+        if start != 0 or not natural.summer_from <= 7 * week < natural.autumn_from:
             continue
         # What comes before the soak day came by itself.
         own = _mean(table.first[arc, 7 * week :]) * scale

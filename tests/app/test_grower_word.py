@@ -112,12 +112,12 @@ def test_a_promise_counts_more_than_what_is_only_wanted() -> None:
         ("Wedding", TODAY + timedelta(days=12), 1.0),
         ("Stall", TODAY + timedelta(days=90), 1.0),
     ]
-    assert with_promised(sales, promised, TODAY, 30) == (
+    assert with_promised(sales, promised, TODAY, 30, promised_weight=3.0) == (
         OutletDay("Stall", 5, 4.0, 2.0),
         OutletDay("Stall", 12, 6.0, 3.0),
         OutletDay("Wedding", 12, 1.0, 3.0),
     )
-    assert with_promised(sales, (), TODAY, 30) == sales
+    assert with_promised(sales, (), TODAY, 30, promised_weight=3.0) == sales
 
 
 @pytest.mark.parametrize(

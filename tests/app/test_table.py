@@ -12,12 +12,14 @@ from fruitcast.app.known import read_known
 from fruitcast.app.planning import Planned, make_plan, plan_yard
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.permitted import TABLE_MORE, table_days
+from fruitcast.schedule.permitted import table_days
 from tests.app.table_yards import HALF_A_YEAR, SITES, TODAY, write_table_yard
 from tests.cli.running import done, run
 from tests.schedule.judge import judge
 from tests.schedule.rules import judge_published
 from tests.web.sites import Now, Visitor, make_app
+
+SCHEDULE = default_numbers().schedule._replace(rest_days=63.0)
 
 SELLING = re.compile(
     r"\b(sell\w*|sold|sales?|market\w*|outlets?|promis\w*|targets?|prices?|money|buyer\w*)\b", re.I
@@ -126,16 +128,16 @@ def test_a_season_for_the_table_is_not_held_against_sales(tmp_path: Path) -> Non
 
 def test_a_week_wants_what_all_logs_would_bear_steadily() -> None:
     monday = date(2027, 5, 3)
-    found = table_days(monday, 21, 9.0, keeps=10, rest_days=63)
+    found = table_days(monday, 21, 9.0, keeps=10, schedule=SCHEDULE)
     assert [(sale.day, sale.weight) for sale in found] == [
         (day, weight) for day in (0, 7, 14) for weight in (1.0, 0.5)
     ]
-    assert {round(sale.target, 9) for sale in found} == {1.0, TABLE_MORE}
+    assert {round(sale.target, 9) for sale in found} == {1.0, 3.0}
     # A day later the weeks are the same ones.
-    later = table_days(monday + timedelta(days=1), 21, 9.0, keeps=10, rest_days=63)
+    later = table_days(monday + timedelta(days=1), 21, 9.0, keeps=10, schedule=SCHEDULE)
     assert [sale.day for sale in later] == [6, 6, 13, 13, 20, 20]
     # What keeps three days is wanted every three days.
-    short = table_days(monday, 7, 21.0, keeps=3, rest_days=63)
+    short = table_days(monday, 7, 21.0, keeps=3, schedule=SCHEDULE)
     assert len({sale.day for sale in short}) in (2, 3)
     assert short[0].target == pytest.approx(1.0)
-    assert table_days(monday, 21, 0.0, keeps=10, rest_days=63) == ()
+    assert table_days(monday, 21, 0.0, keeps=10, schedule=SCHEDULE) == ()
