@@ -164,11 +164,14 @@ def last_plan(yard: Yard, today: date) -> Plan | None:
 def fresh_plan(yard: Yard, today: date) -> Plan | None:
     """Return the plan published today, if yard, weather and diary are still as they were then."""
     plan = last_plan(yard, today)
-    if plan is None or plan.today != today:
-        return None
+    return plan if plan is not None and _is_fresh(plan, yard, today) else None
+
+
+def _is_fresh(plan: Plan, yard: Yard, today: date) -> bool:
+    if plan.today != today:
+        return False
     with Diary(yard.diary_file) as diary:
-        inputs = diary.latest_document(INPUTS, as_of=today)
-    return plan if inputs == fingerprint(yard) else None
+        return diary.latest_document(INPUTS, as_of=today) == fingerprint(yard)
 
 
 def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
@@ -190,7 +193,7 @@ def plan_to_go_by(yard: Yard, today: date) -> GoesBy | None:
     plan = read_last_plan(yard, today)
     if plan is None:
         return None
-    return plan.kept_dates() if fresh_plan(yard, today) is None else plan.goes_by
+    return plan.goes_by if _is_fresh(plan, yard, today) else plan.kept_dates()
 
 
 def plan_before(yard: Yard, today: date) -> Before | None:
@@ -204,7 +207,7 @@ def plan_before(yard: Yard, today: date) -> Before | None:
         model = kept_model(diary.latest_document(MODEL, as_of=today))
     if model is None:
         return None
-    return Before(plan, model, fresh_plan(yard, today) is not None)
+    return Before(plan, model, _is_fresh(plan, yard, today))
 
 
 def fingerprint(yard: Yard) -> str:

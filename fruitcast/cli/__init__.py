@@ -38,8 +38,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         completion_init()
     session = Session(clock=datetime.now().astimezone())
+    typed = sys.argv[1] if argv is None and len(sys.argv) > 1 else ""
     try:
-        load()(args=None if argv is None else list(argv), prog_name="fruitcast", obj=session)
+        load(typed)(args=None if argv is None else list(argv), prog_name="fruitcast", obj=session)
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
     except FruitcastError as error:

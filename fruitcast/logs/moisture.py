@@ -235,9 +235,11 @@ def simulate_moisture(
         offered = potential[row]
         if keep is not None:
             now = (state < keep[day]) & (since >= gap) & mild[row]
-            offered = np.minimum(offered + now * raised * unused[row], saturation)
-            water[day] += amount * now
-            since = np.where(water[day] > 0, 1.0, since + 1)
+            since += 1
+            if now.any():
+                offered = np.minimum(offered + now * raised * unused[row], saturation)
+                water[day] += amount * now
+            since[water[day] > 0] = 1.0
         drying = (state - resting[row]) * nearing[row]
         into, out = gain[day], loss[day]
         np.maximum(drying, 0.0, out=out)

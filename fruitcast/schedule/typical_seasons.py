@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -36,39 +37,77 @@ _ECHO = 10_000  # added to a weather year for each further round
 
 @dataclass(frozen=True)
 class Climate:
-    """The site's typical seasons, ready for tables of yields.
+    """The site's typical seasons, ready for tables of yields; what takes long is made when asked.
 
     Attributes
     ----------
+    yard : Yard
+        Site, watering and number of weather years.
+    weather : DailyWeather
+        Complete up to yesterday.
+    today : date
+        The first day not known.
+    numbers : Numbers
+        The numbers in use.
     where : str
         Hemisphere.
     now : int
         This season, as `bearing.season` counts.
     band : Band
         Size of the logs whose moisture stands for all.
-    seasons : Futures
-        Past years from midwinter on, `ECHOES` columns for each.
-    water : MoistureRun
-        Moisture in them.
+    runs : Futures
+        Past years from midwinter on.
     trees : TreeSeasons
         Thaw, leaf-out and so on of the season in which logs are next inoculated.
     inoculated : date
         The day on which logs are next inoculated.
-    young : YoungLogs
-        Logs inoculated on that day.
     learning : YardLearning
         What is known of the yard's own yields and lead times.
     """
 
+    yard: Yard
+    weather: DailyWeather
+    today: date
+    numbers: Numbers
     where: Hemisphere
     now: int
     band: Band
-    seasons: Futures
-    water: MoistureRun
+    runs: Futures
     trees: TreeSeasons
     inoculated: date
-    young: YoungLogs
     learning: YardLearning
+
+    @cached_property
+    def seasons(self) -> Futures:
+        """The past years, `ECHOES` columns for each."""
+        return _echoed(self.runs)
+
+    @cached_property
+    def water(self) -> MoistureRun:
+        """Moisture in them."""
+        water = run_water(
+            self.runs,
+            self.yard.site,
+            self.band,
+            keep_above=self.yard.keep_above,
+            fresh=False,
+            numbers=self.numbers,
+        )
+        return _echoed_water(water)
+
+    @cached_property
+    def young(self) -> YoungLogs:
+        """Logs inoculated on that day."""
+        return young_logs(
+            self.weather,
+            self.yard.site,
+            self.band,
+            self.inoculated,
+            self.today,
+            keep_above=self.yard.keep_above,
+            most_years=self.yard.weather.years,
+            numbers=self.numbers,
+        )
 
     def kind(self, strain_class: str) -> Kind:
         """Return the kind that stands for all logs of a class."""
@@ -111,9 +150,6 @@ def climate(
     days = SEASON_DAYS + TAIL_DAYS
     runs = past_runs(weather, begins, days, today, most=yard.weather.years, lookback=LOOKBACK_DAYS)
     band = Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4), 1.0)
-    water = run_water(
-        runs, yard.site, band, keep_above=yard.keep_above, fresh=False, numbers=numbers
-    )
     if inoculated is None:
         trees, day = _next_inoculation(runs, today, now, where, numbers.leaf, numbers.inoculation)
     else:
@@ -121,25 +157,17 @@ def climate(
         trees = tree_seasons(
             runs, season_grid_start(season(day, where), where), numbers.leaf, numbers.inoculation
         )
-    young = young_logs(
-        weather,
-        yard.site,
-        band,
-        day,
-        today,
-        keep_above=yard.keep_above,
-        most_years=yard.weather.years,
-        numbers=numbers,
-    )
     return Climate(
+        yard,
+        weather,
+        today,
+        numbers,
         where,
         now,
         band,
-        _echoed(runs),
-        _echoed_water(water),
+        runs,
         trees,
         day,
-        young,
         learning or nothing_learned(today, yard.site, numbers.spread),
     )
 

@@ -10,7 +10,7 @@ import pytest
 import time_machine
 
 from fruitcast import __version__
-from fruitcast.cli.commands import load
+from fruitcast.cli.commands import MODULES, load
 from fruitcast.cli.program import activation
 from tests.cli.running import TODAY, contents, done, run
 
@@ -121,6 +121,23 @@ def test_every_command_module_adds_commands():
     load()  # twice is once
     words = done("--help").out
     assert words.count("Write an invented yard") == 1
+
+
+def test_a_command_typed_first_loads_itself_alone():
+    told = (
+        "import sys; from fruitcast.cli import main\n"
+        "code = main()\n"
+        "loaded = [m for m in sys.modules if m.startswith('fruitcast.cli.commands.')]\n"
+        "print(code, len(loaded), file=sys.stderr)"
+    )
+    for words, alone in (("week --help", 1), ("record pick --help", 1), ("--help", len(MODULES))):
+        command = [sys.executable, "-c", told, *words.split()]
+        ran = subprocess.run(command, capture_output=True, text=True, timeout=60, check=True)
+        assert ran.stderr.split() == ["0", str(alone)], words
+    for words in ("fix --help", "calendar --help"):
+        assert f"fruitcast {words.split()[0]}" in process(*words.split()).stdout
+    slip = process("wek")
+    assert slip.returncode == 2 and "week" in slip.stderr
 
 
 # --- options before and after the command --------------------------------------------------------

@@ -71,7 +71,7 @@ def test_each_weather_year_is_gone_through_again_under_a_year_of_its_own() -> No
 
 @pytest.fixture
 def made(monkeypatch: pytest.MonkeyPatch) -> Any:
-    """A climate whose parts say what they were asked for."""
+    """A climate, all of it made, whose parts say what they were asked for."""
     asked: dict[str, Any] = {}
 
     def past_runs(weather: Any, begins: date, days: int, today: date, **options: Any) -> Futures:
@@ -99,7 +99,10 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
 
     def climate_of(diameter: float = 0.12, **options: Any) -> tuple[Any, dict[str, Any]]:
         yard = options.pop("yard", YARD)
-        return climate(yard, None, TODAY, diameter, NUMBERS, **options), asked
+        found = climate(yard, None, TODAY, diameter, NUMBERS, **options)  # type: ignore[arg-type]
+        assert found.water is not None
+        assert found.young == "young"
+        return found, asked
 
     return climate_of
 
@@ -141,7 +144,6 @@ def test_the_day_of_inoculation_is_the_next_good_one_or_the_one_given(made: Any)
     given, asked = made(inoculated=date(2029, 3, 1))
     assert given.inoculated == asked["young"][1] == date(2029, 3, 1)
     assert given.trees == ("trees", season_grid_start(2029, "north"))
-    assert given.young == "young"
 
 
 def test_soak_days_are_the_yard_s_and_days_away_every_year_neither_soak_nor_sell(
