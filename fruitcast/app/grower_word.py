@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import date, datetime
 from pathlib import Path
 
 from pydantic import Field
 
-from fruitcast.app.choosing import build, settle
+from fruitcast.app.beside import (
+    PlanBeside,
+    as_it_stands,
+    beside_published,
+    less_delivered,
+    with_room,
+)
+from fruitcast.app.choosing import build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
-from fruitcast.app.publication import last_plan
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.dates import day_words
 from fruitcast.document import Day, Document, Hours, Number
@@ -20,19 +26,16 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
 from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.grower_word import cares
 from fruitcast.schedule.permitted import TABLE
-from fruitcast.schedule.problem import FloatArray
-from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.reasons import hold_words
-from fruitcast.schedule.search import MENDING, QUICK, Search
-from fruitcast.schedule.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.events import Event
+from fruitcast.yard.plan import Covered, Decision, Plan
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import Recorded
+from fruitcast.yard.state import YardState
 from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 
 
@@ -75,7 +78,10 @@ class WordGiven(Document):
 def words_in_force(folder: Path, today: date) -> WordsInForce:
     """Return what the grower has fixed, kept back and promised, in order of stack."""
     yard = read_yard(folder, today)
-    state = read_yard_state(yard, today)
+    return WordsInForce(words=tuple(_words(read_yard_state(yard, today), yard.units)))
+
+
+def _words(state: YardState, units: Units) -> list[WordInForce]:
     found = []
     for name, stack in state.stacks.items():
         if stack.fixed:
@@ -88,9 +94,9 @@ def words_in_force(folder: Path, today: date) -> WordsInForce:
             until = f"until {day_words(day_free)}" if day_free else "this season"
             found.append(_word("hold", name, day_free, f"{name}: kept out of the tank {until}."))
     for outlet, day, kg in state.promised:
-        words = f"{outlet}: {format_weight(kg, yard.units)} promised for {day_words(day)}."
+        words = f"{outlet}: {format_weight(kg, units)} promised for {day_words(day)}."
         found.append(_word("promised", "", day, words, outlet=outlet, kg=kg))
-    return WordsInForce(words=tuple(found))
+    return found
 
 
 def _word(
@@ -158,12 +164,6 @@ def understand_word(
     )
 
 
-def as_it_stands(known: KnownYard) -> KnownYard:
-    """Return what is known with the last plan to go by, one published today among them."""
-    last = last_plan(known.yard, known.today)
-    return known if last is None else replace(known, published=last.kept_dates())
-
-
 def with_word(known: KnownYard, event: Event) -> KnownYard:
     """Return what is known with one more entry in the diary."""
     from fruitcast.yard.diary import read_events
@@ -220,48 +220,59 @@ def _cost(before: PlanBeside, after: PlanBeside) -> WordCost:
     return WordCost(kg=total, outlet=worst[0], on=worst[1], outlet_kg=missing[worst])
 
 
-@dataclass(frozen=True)
-class PlanBeside:
-    """A plan made to be held beside another.
+def decisions(
+    known: KnownYard, here: PlanBeside, plan: Plan, *, seed: int, promise: float | None = None
+) -> tuple[Decision, ...]:
+    """Return each word in force, whether the plan keeps it, and what it costs.
 
-    Attributes
+    The cost is what a plan near this one would bring more with only that word taken back.
+
+    Parameters
     ----------
-    built : BuiltProblem
-        Its problem.
-    paths : Paths
-        Its paths.
-    delivered : (sale,) float array
-        What reaches each sale, mean over members or fresh paths. [kg]
+    known : KnownYard
+        What is known.
+    here : PlanBeside
+        The plan.
+    plan : Plan
+        The same as it is told.
+    seed, promise
+        See `app.choosing.build`.
     """
+    broken = {(s.outlet, s.on) for s in plan.outlets if s.given_kg and s.promise_kg < s.given_kg}
+    found = []
+    for word in _words(known.state, known.yard.units):
+        kept = word.stack not in here.built.fixed.refused and (word.outlet, word.on) not in broken
+        cost = None
+        if kept:
+            without = replace(known, state=_without(known.state, word))
+            built = build(without, weeks=plan.weeks, seed=seed, promise=promise)
+            cost = _cost(with_room(here, built, tuple(known.state.stacks)), here)
+        most = cost and cost.on and Covered(outlet=cost.outlet, on=cost.on, kg=cost.outlet_kg)
+        found.append(
+            Decision(
+                kind=word.kind,
+                stack=word.stack,
+                outlet=word.outlet,
+                on=word.on,
+                hours=word.hours,
+                kg=word.kg,
+                kept=kept,
+                cost_kg=cost.kg if cost else None,
+                most=most or None,
+                words=word.words
+                + (f" {cost_words(cost, known.yard.units)}" if cost else " It can't be kept."),
+            )
+        )
+    return tuple(found)
 
-    built: BuiltProblem
-    paths: Paths
-    delivered: FloatArray
 
-
-def less_delivered(before: PlanBeside, after: PlanBeside) -> dict[tuple[str, date], float]:
-    """Return how much less of each sale the second plan serves. [kg]"""
-    found: dict[tuple[str, date], float] = {}
-    for side, sign in ((before, 1), (after, -1)):
-        problem = side.built.problem
-        for sale, kg in zip(problem.outlets, side.delivered.tolist(), strict=True):
-            on = problem.today + timedelta(days=sale.day)
-            found[sale.outlet, on] = found.get((sale.outlet, on), 0.0) + sign * kg
-    return found
-
-
-def beside_published(known: KnownYard, built: BuiltProblem) -> PlanBeside:
-    """Return the plan near the published one, by a short search."""
-    problem = built.problem
-    # Near the published plan, so that the word makes the difference and not the search's luck.
-    search = Search(problem, MENDING if known.published else QUICK)
-    start = None
-    if known.published:
-        start = as_plan(built, published_soaks(known.published, known.today))
-    plan = settle(search, start)
-    tables = search.tables
-    delivered: FloatArray = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
-    return PlanBeside(built, plan, delivered)
+def _without(state: YardState, word: WordInForce) -> YardState:
+    """Return the state of a yard whose grower has not said one thing."""
+    if word.kind == "promised":
+        given = (word.outlet, word.on, word.kg)
+        return replace(state, promised=tuple(one for one in state.promised if one != given))
+    free = replace(state.stacks[word.stack], fixed=None, held_since=None, held_until=None)
+    return replace(state, stacks={**state.stacks, word.stack: free})
 
 
 def cost_words(cost: WordCost, units: Units) -> str:

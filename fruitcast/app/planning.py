@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.beside import PlanBeside
 from fruitcast.app.changed_model import model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, Progress, choose
 from fruitcast.app.doubts import doubts_of_plan
@@ -113,6 +114,13 @@ def make_plan(
         bound=least,
         beside=_beside(known, built, plan, seed),
     )
+    if known.state.promised or any(s.fixed or s.held_since for s in known.state.stacks.values()):
+        from fruitcast.app.grower_word import decisions
+
+        tell("reckoning what your own word costs")
+        here = PlanBeside(built, plan, ledger.delivered.mean(axis=1))
+        said = decisions(known, here, document, seed=seed, promise=promise)
+        document = document.model_copy(update={"decisions": said})
     # What can't be as the grower said comes before all other notes.
     broken = [*unkept_words(built), *broken_promises(document, known.yard.units)]
     if broken:

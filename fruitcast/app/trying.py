@@ -6,15 +6,9 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.beside import PlanBeside, as_it_stands, beside_published, with_room
 from fruitcast.app.choosing import DEFAULT_SEED, Progress, build, choose
-from fruitcast.app.grower_word import (
-    PlanBeside,
-    as_it_stands,
-    beside_published,
-    forbidden,
-    new_cares,
-    with_word,
-)
+from fruitcast.app.grower_word import forbidden, new_cares, with_word
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.recording import understand
 from fruitcast.app.what_if import differing_soaks
@@ -23,11 +17,7 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.what_if_words import SoakTriedOut
 from fruitcast.schedule.answer import sales_tried, soak_dates_of, soak_tried
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.changes import as_plan
 from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.search import QUICK, Search, within_limits
-from fruitcast.schedule.supply import allocate
 from fruitcast.yard.entries.word import day_meant
 from fruitcast.yard.events import Event
 
@@ -112,28 +102,13 @@ def weigh_soak(
         sides = _searched(known, weeks, seed, progress), _searched(other, weeks, seed, progress)
     else:
         here = beside_published(known, before)
-        sides = here, (here if rule else _made_room(here, after))
+        sides = here, (here if rule else with_room(here, after))
     return _tried(known, event, sides, rule, [*asked, *new_cares(before, after)], whole)
 
 
 def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> PlanBeside:
     built, plan, _ = choose(known, weeks=weeks, seed=seed, progress=progress)
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
-
-
-def _made_room(here: PlanBeside, after: BuiltProblem) -> PlanBeside:
-    """Return a plan with the soak in it, all others as they were unless they have no room left."""
-    wanted: dict[str, tuple[date, ...]] = {}
-    for soak in soak_dates_of(here.built.problem, here.paths):
-        wanted[soak.stack] = (*wanted.get(soak.stack, ()), soak.soak_on)
-    search = Search(after.problem, QUICK)
-    kept = as_plan(after, wanted)
-    start = within_limits(after.problem, kept, search.tables)
-    free = [n for n, path in enumerate(start) if path != kept[n]]
-    plan = search.run(start, free)
-    tables = search.tables
-    delivered = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
-    return PlanBeside(after, plan, delivered)
 
 
 def _tried(

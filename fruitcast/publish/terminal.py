@@ -61,6 +61,8 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
     today = plan.today
     seen = glance(plan, week(reminders(plan, yard, state), today), yard.units, today)
     parts: list[RenderableType] = [*_glance(seen)]
+    if plan.decisions:
+        parts += [_title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
     if plan.changes:
         parts += [_title("Changed since the last plan"), *_changes(plan)]
     parts += _season(plan, yard) if whole else _near(plan, yard)

@@ -297,6 +297,25 @@ class GoesBy(Document):
     stacks: tuple[str, ...] = Field(description="all that were planned then, soaked or not")
 
 
+class Decision(Document):
+    """What the grower has decided, and what it costs."""
+
+    kind: str = Field(description="fix, hold or promised")
+    stack: str = Field(description="stack or lot; empty for a promise")
+    outlet: str
+    on: Day | None = Field(
+        description="day of the soak or sale, or first day the stack is free; null: this season"
+    )
+    hours: Hours | None
+    kg: Number | None = Field(description="promised")
+    kept: bool = Field(description="whether the plan can keep it")
+    cost_kg: Number | None = Field(
+        description="less sold or eaten over the plan's weeks, below 0 more; null if not kept"
+    )
+    most: Covered | None = Field(description="where most of it goes missing")
+    words: str
+
+
 class Change(Document):
     """What became of a stack's next published soak."""
 
@@ -436,6 +455,7 @@ class Plan(Document):
     goes_by: GoesBy | None = Field(
         default=None, description="the published soaks that were kept where it could be"
     )
+    decisions: tuple[Decision, ...] = ()
     changes: tuple[Change, ...] = ()
     short: tuple[Shortage, ...] = ()
     under_way: tuple[SoakUnderWay, ...] = Field(default=(), description="soaks already made")

@@ -133,3 +133,30 @@ def test_a_promise_counts_more_than_what_is_only_wanted() -> None:
 )
 def test_what_a_word_costs_is_a_sentence(cost: WordCost, words: str) -> None:
     assert words in cost_words(cost, "metric")
+
+
+def test_what_a_decision_costs_is_what_the_yard_would_sell_more_without_it() -> None:
+    free = small_yard(3, WEEKS)
+    rich = make_plan(free, weeks=WEEKS).document
+    assert rich.decisions == ()
+    name = max(rich.soaks, key=lambda soak: soak.expected_kg).stack
+    state = replace(free.state.stacks[name], held_since=TODAY)
+    held = replace(free, state=replace(free.state, stacks={**free.state.stacks, name: state}))
+    poor = make_plan(held, weeks=WEEKS).document
+    (decision,) = poor.decisions
+    assert (decision.kind, decision.stack, decision.kept) == ("hold", name, True)
+    assert rich.objective and poor.objective and decision.cost_kg
+    more = poor.objective.shortfall - rich.objective.shortfall
+    assert decision.cost_kg == pytest.approx(more, rel=0.25)
+    assert decision.most is not None and decision.most.kg <= decision.cost_kg
+    assert "kept out of the tank this season. It costs about" in decision.words
+
+
+def test_a_decision_that_a_rule_forbids_is_not_kept_and_has_no_cost() -> None:
+    known = small_yard(2, WEEKS)
+    name = next(iter(known.state.stacks))
+    state = replace(known.state.stacks[name], fixed=(TODAY + timedelta(days=400), None))
+    far = replace(known, state=replace(known.state, stacks={**known.state.stacks, name: state}))
+    (decision,) = make_plan(far, weeks=WEEKS, params=QUICK).document.decisions
+    assert not decision.kept and decision.cost_kg is None and decision.most is None
+    assert decision.words.endswith("It can't be kept.")
