@@ -54,6 +54,8 @@ class SeasonTable:
         Soak days in each of these weeks.
     nights : (soak,) int array
         Days the logs stay in the tank. [day]
+    standing : (soak,) int array
+        Days on which they then stand where they fruit. [day]
     starts : (start,) int array
         Week from which logs can bear: 0 for those rested since last autumn, else young logs
         that become ready in that week.
@@ -74,6 +76,7 @@ class SeasonTable:
     soak_weeks: IntArray
     soak_days: IntArray
     nights: IntArray
+    standing: IntArray
     starts: IntArray
     first_start: IntArray
     first_soak: IntArray
@@ -289,12 +292,14 @@ def _weekly(
         inner += _before(parts.after, parts.after_kg, here, parts.rows[then])
         last += parts.after_kg[:, at].sum(axis=0)
     nights = logs.forced.pull_row - logs.forced.soak_row
+    standing = logs.forced.standing_days(schedule.clear_chance)
     return SeasonTable(
         strain_class=logs.kind.strain_class,
         years=seasons.years,
         soak_weeks=weeks,
         soak_days=count,
         nights=np.maximum.reduce([nights[at] for at in day_of]),
+        standing=np.maximum.reduce([standing[at] for at in day_of]),
         starts=starts,
         first_start=first_start,
         first_soak=first_soak,

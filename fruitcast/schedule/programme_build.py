@@ -68,36 +68,42 @@ def sales_of(
 
 
 def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatArray:
-    """Return the logs of one class that tank and hands can soak in each soak week. [log]
+    """Return the logs of one class that can be soaked in each soak week. [log]
 
-    The week's logs are split evenly over its soak days.
+    Tank, hands and places to fruit limit them. The week's logs are split evenly over its soak days,
+    and the weeks about it are like it.
 
     Parameters
     ----------
     table : SeasonTable
         Soak weeks, their soak days and nights in the tank.
     yard : Yard
-        Tank and hands.
+        Tank, hands and places.
     work : WorkNumbers
         Hours of work.
     """
     soaking = yard.soaking
     limits = np.zeros(len(table.soak_weeks))
-    for place, (count, nights) in enumerate(
-        zip(table.soak_days.tolist(), table.nights.tolist(), strict=True)
-    ):
+    weeks = zip(
+        table.soak_days.tolist(), table.nights.tolist(), table.standing.tolist(), strict=True
+    )
+    for place, (count, nights, standing) in enumerate(weeks):
         weekdays = soaking.days[:count]
-        held = np.zeros(7)
+        held, there = np.zeros(7), np.zeros(7)
         hours = np.zeros(7)
         for weekday in weekdays:
             for night in range(nights):
                 held[(weekday + night) % 7] += 1
+            for day in range(nights, nights + standing):
+                there[(weekday + day) % 7] += 1
             hours[weekday] += work.soak_hours_per_log
             hours[(weekday + nights) % 7] += work.pull_hours_per_log
         limit = soaking.tank_logs * count / held.max()
         if soaking.hours_a_day is not None:
             allowed = np.broadcast_to(soaking.hours_a_day, 7)
             limit = min(limit, count * (allowed / hours)[hours > 0].min())
+        if yard.fruiting.places is not None and standing:
+            limit = min(limit, yard.fruiting.places * count / there.max())
         limits[place] = limit
     return limits
 

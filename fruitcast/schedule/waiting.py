@@ -91,7 +91,8 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     best = max(tried, key=lambda one: one.gain_kg)
     if not roomy:
         on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
-        return Wait(("tank full",), f"{on} is full: tank or hours go to better soaks", best)
+        what = "tank, hours or places" if explainer.built.problem.places else "tank or hours"
+        return Wait(("tank full",), f"{on} is full: {what} go to better soaks", best)
     return Wait(("costs",), _cost_words(explainer.built, stack, best), best)
 
 

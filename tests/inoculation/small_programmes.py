@@ -47,6 +47,7 @@ def table(name, kg, after_soak=1.0):
         soak_weeks=np.array(WEEKS),
         soak_days=np.ones(3, dtype=np.int64),
         nights=np.ones(3, dtype=np.int64),
+        standing=np.full(3, 12, dtype=np.int64),
         starts=np.array([0]),
         first_start=np.zeros(3, dtype=np.int64),
         first_soak=np.arange(3),

@@ -21,7 +21,6 @@ from fruitcast.schedule.programme_takes import (
     priced,
     soaks_in_life,
 )
-from fruitcast.topics import WorkNumbers
 from fruitcast.yard.model import Costs, Outlet, Wood
 from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
 
@@ -134,7 +133,7 @@ def test_a_soak_must_bring_what_its_hours_are_worth_where_price_and_wage_are_kno
             costs,
             saleable=saleable,
             weak_soak=0.06,
-            work=WorkNumbers(soak_hours_per_log=0.05, pull_hours_per_log=0.04, lot_hours=1.0),
+            work=NUMBERS.work._replace(soak_hours_per_log=0.05, pull_hours_per_log=0.04),
         )
 
     # 0.09 hours at 20 are 1.80; a kilogram at 30, less an hour on it, leaves 10; of 0.225 kg picked

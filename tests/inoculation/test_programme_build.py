@@ -29,7 +29,7 @@ from fruitcast.schedule.programme_build import (
 from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, first_year
 from fruitcast.schedule.programme_model import Sale
 from fruitcast.schedule.typical_seasons import _next_inoculation
-from fruitcast.yard.model import Outlet
+from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
 
 COOL = LogKind("cold-weather", "red oak", 0.12, 1.0, "plug", cost=2.0)
@@ -57,13 +57,14 @@ def test_sales_of_one_day_add_up_and_those_before_the_wished_day_do_not_count():
     assert [sale.target for sale in same_day] == [3.0, 0.5]
 
 
-def capacity(days=(0,), nights=1, tank=60, hours=None, count=None):
-    yard = sample_yard()
+def capacity(days=(0,), nights=1, tank=60, hours=None, count=None, places=None, standing=14):
+    yard = replace(sample_yard(), fruiting=FruitingPlaces(places))
     soaking = replace(yard.soaking, days=days, tank_logs=tank, hours_a_day=hours)
     table = SimpleNamespace(
         soak_weeks=np.array([20]),
         soak_days=np.array([len(days) if count is None else count]),
         nights=np.array([nights]),
+        standing=np.array([standing]),
     )
     return float(weekly_capacity(table, replace(yard, soaking=soaking), NUMBERS.work)[0])
 
@@ -75,6 +76,25 @@ def test_the_tank_is_filled_once_for_each_soak_day_that_finds_it_empty():
     assert capacity(days=(0, 2), nights=2) == 120
     assert capacity(days=(0, 6), nights=2) == 60  # Sunday's are still in on Monday
     assert capacity(days=(0, 3), count=1) == 60  # a week with one soak day only
+
+
+def test_places_to_fruit_hold_the_week_s_logs_of_each_week_that_stand_at_once():
+    # Two weeks at a place: those of this week and of the last; a day more, and of one day's three.
+    assert capacity(places=60, standing=14, tank=1000) == 30
+    assert capacity(places=60, standing=15, tank=1000) == 20
+    assert capacity(places=60, standing=7, tank=1000) == 60
+    # On two soak days a week, ten days each: on some days two of one and one of the other.
+    assert capacity(days=(0, 3), places=60, standing=10, tank=1000) == 40
+    assert capacity(places=60, standing=0, tank=1000) == 1000
+    assert capacity(places=1000, standing=14) == 60
+
+
+def test_hours_may_differ_by_weekday():
+    soak, pull = NUMBERS.work.soak_hours_per_log, NUMBERS.work.pull_hours_per_log
+    # In on Monday, out on Tuesday.
+    hours = (1.0, 0.5, 0.0, 0.0, 0.0, 0.0, 0.0)
+    assert capacity(hours=hours, tank=1000) == pytest.approx(min(1.0 / soak, 0.5 / pull))
+    assert capacity(hours=(1.0, *6 * (0.0,)), tank=1000) == 0
 
 
 def test_hands_hold_the_week_s_logs_where_they_are_fewer():

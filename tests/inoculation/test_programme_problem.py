@@ -160,7 +160,9 @@ def test_without_sales_or_soak_days_there_is_no_programme(asked, monkeypatch):
     def never(*_):
         found = table("a", ((0.3, 0.25),) * 3)
         nothing = np.zeros(0, dtype=np.int64)
-        return replace(found, soak_weeks=nothing, soak_days=nothing, nights=nothing)
+        return replace(
+            found, soak_weeks=nothing, soak_days=nothing, nights=nothing, standing=nothing
+        )
 
     monkeypatch.setattr("fruitcast.schedule.programme_build.class_table", never)
     with pytest.raises(NoPlanError, match="no day on which to soak"):
