@@ -45,6 +45,11 @@ class DiaryEntry(Document):
     into: str = Field(description="new or receiving stack, or new place")
     sample: str
     findings: tuple[str, ...]
+    paid: Amount | None = Field(description="for all that was sold, in the grower's own money")
+    second_kg: Amount | None = Field(description="second grade, of the weight picked")
+    lost_kg: Amount | None = Field(description="not to be sold, of the weight picked")
+    cause: str = Field(description="why it was lost or thrown away")
+    by: str = Field(description="who picked")
     cancels: str = Field(description="uuid of the entry that this one takes back")
     note: str
     uuid: str

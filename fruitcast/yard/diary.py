@@ -27,11 +27,11 @@ from fruitcast.yard.diary_faults import BUSY, explained, remedy
 from fruitcast.yard.diary_schema import (
     FORETOLD_SINCE,
     INSERT_EVENT,
-    SELECT_EVENTS,
     events_of,
     migrate,
     row_of,
     schema_version,
+    select_events,
 )
 from fruitcast.yard.events import Event, faults_of, whole_seconds_utc
 from fruitcast.yard.foretold import Foretold, all_foretold, foretell
@@ -75,7 +75,7 @@ class Diary:
         """Return all entries in the order in which they were written."""
         with explained(self.path):
             connection = self._reader()
-            return events_of(connection.execute(SELECT_EVENTS)) if connection else ()
+            return _all_events(connection) if connection else ()
 
     def last_entry(self) -> int:
         """Return the number of the last entry, 0 when there is none: it grows with each."""
@@ -228,7 +228,7 @@ class Diary:
                 verdict = connection.execute("PRAGMA integrity_check(1)").fetchone()[0]
                 if verdict != "ok":
                     raise sqlite3.DatabaseError(verdict)
-                events_of(connection.execute(SELECT_EVENTS))
+                _all_events(connection)
 
     def _reader(self) -> sqlite3.Connection | None:
         """Return a connection for reading, None while there is no diary."""
@@ -339,6 +339,10 @@ def read_events(path: Path) -> tuple[Event, ...]:
     """Return all entries of a diary, none when it does not exist."""
     with Diary(path) as diary:
         return diary.events()
+
+
+def _all_events(connection: sqlite3.Connection) -> tuple[Event, ...]:
+    return events_of(connection.execute(select_events(schema_version(connection))))
 
 
 def _is_written(connection: sqlite3.Connection, uuid: str) -> bool:

@@ -18,7 +18,10 @@ MAX_BYTES = 50_000_000
 MAX_FAULTS = 50
 """Faults listed at most."""
 
-_NUMBERS = ("hours", "kg", "start_kg", "moisture_wet", "mm", "litres")
+_NUMBERS = (
+    *("hours", "kg", "start_kg", "moisture_wet", "mm", "litres"),
+    *("paid", "second_kg", "lost_kg"),
+)
 _DAYS = ("on", "picked_on")
 
 # What a spreadsheet would take for a formula, behind any apostrophes already there.

@@ -7,12 +7,15 @@ from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
+from fruitcast.errors import InputError
 from fruitcast.yard.diary_schema import (
     INSERT_DOCUMENT,
     INSERT_EVENT,
-    SELECT_EVENTS,
+    VERSION,
     events_of,
     migrate,
+    schema_version,
+    select_events,
 )
 from fruitcast.yard.events import faults_of_any_kind
 
@@ -39,8 +42,8 @@ def rescue(damaged: Path, copy: Path) -> int:
         migrate(new)
         new.execute("PRAGMA foreign_keys = ON")
         new.execute("BEGIN")
-        younger = SELECT_EVENTS.replace(" ORDER BY", " WHERE id > ? ORDER BY")
-        for row in _readable(old, younger, _last(new, "events")):
+        younger = select_events(_version(old), _last(new, "events"))
+        for row in _readable(old, younger):
             try:
                 (event,) = events_of([row])
                 if faults_of_any_kind(event):
@@ -49,13 +52,14 @@ def rescue(damaged: Path, copy: Path) -> int:
             except (ValueError, TypeError, IndexError, sqlite3.IntegrityError):
                 break
             added += 1
-        younger = "SELECT kind, made_on, text FROM documents WHERE id > ? ORDER BY id"
-        for kind, made_on, text in _readable(old, younger, _last(new, "documents")):
+        last = _last(new, "documents")
+        younger = f"SELECT kind, made_on, text FROM documents WHERE id > {last} ORDER BY id"
+        for kind, made_on, text in _readable(old, younger):
             row = (kind, made_on)
             new.execute("DELETE FROM documents WHERE kind = ? AND made_on = ?", row)
             new.execute(INSERT_DOCUMENT, (*row, text))
-        younger = "SELECT * FROM foretold WHERE id > ? ORDER BY id"
-        for row in _readable(old, younger, _last(new, "foretold")):
+        younger = f"SELECT * FROM foretold WHERE id > {_last(new, 'foretold')} ORDER BY id"
+        for row in _readable(old, younger):
             new.execute(f"INSERT INTO foretold VALUES ({', '.join('?' * len(row))})", row)
         new.execute("COMMIT")
     return added
@@ -65,9 +69,17 @@ def _last(connection: sqlite3.Connection, table: str) -> int:
     return int(connection.execute(f"SELECT ifnull(max(id), 0) FROM {table}").fetchone()[0])
 
 
-def _readable(connection: sqlite3.Connection, sql: str, after: int) -> Iterator[tuple]:
+def _version(connection: sqlite3.Connection) -> int:
+    """Return the schema version of a damaged diary, the present one where it can't be read."""
+    try:
+        return schema_version(connection)
+    except (sqlite3.Error, InputError):
+        return VERSION
+
+
+def _readable(connection: sqlite3.Connection, sql: str) -> Iterator[tuple]:
     """Return rows up to the first that the database cannot read."""
     try:
-        yield from connection.execute(sql, (after,))
+        yield from connection.execute(sql)
     except sqlite3.Error:
         return

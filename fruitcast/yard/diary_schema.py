@@ -143,7 +143,16 @@ _VERSION_2: tuple[Step, ...] = (
     pack_kept_documents,
 )
 
-MIGRATIONS: tuple[tuple[Step, ...], ...] = (_VERSION_1, _VERSION_2)
+# What was paid for a sale, what of a pick is no first grade, and who picked.
+_VERSION_3: tuple[Step, ...] = (
+    "ALTER TABLE events ADD COLUMN paid REAL CHECK (paid >= 0)",
+    "ALTER TABLE events ADD COLUMN second_kg REAL CHECK (second_kg >= 0)",
+    "ALTER TABLE events ADD COLUMN lost_kg REAL CHECK (lost_kg >= 0)",
+    "ALTER TABLE events ADD COLUMN cause TEXT",
+    'ALTER TABLE events ADD COLUMN "by" TEXT',
+)
+
+MIGRATIONS: tuple[tuple[Step, ...], ...] = (_VERSION_1, _VERSION_2, _VERSION_3)
 """Steps that lead from each schema version to the next; version 0 is an empty file."""
 
 VERSION = len(MIGRATIONS)
@@ -152,11 +161,27 @@ VERSION = len(MIGRATIONS)
 FORETOLD_SINCE = 2
 """Schema version that first kept what was foretold."""
 
+_SINCE = {"paid": 3, "second_kg": 3, "lost_kg": 3, "cause": 3, "by": 3}
+"""Fields that earlier versions had no column for, with the version that first did."""
+
 _QUOTED = ", ".join(f'"{name}"' for name in FIELDS)
-SELECT_EVENTS = f"SELECT {_QUOTED} FROM events ORDER BY id"
 INSERT_EVENT = f"INSERT INTO events ({_QUOTED}) VALUES ({', '.join('?' * len(FIELDS))})"
 
 INSERT_DOCUMENT = "INSERT INTO documents (kind, made_on, text) VALUES (?, ?, ?)"
+
+
+def select_events(version: int, after: int = 0) -> str:
+    """Return the statement that reads the entries of a diary of some version, in their order.
+
+    Parameters
+    ----------
+    version : int
+        Its schema version: what it has no column for is read as nothing.
+    after : int
+        Number of the last entry that is left out.
+    """
+    columns = [f'"{name}"' if _SINCE.get(name, 0) <= version else "NULL" for name in FIELDS]
+    return f"SELECT {', '.join(columns)} FROM events WHERE id > {after} ORDER BY id"
 
 
 def schema_version(connection: sqlite3.Connection) -> int:
@@ -241,6 +266,11 @@ def row_of(event: Event) -> tuple[object, ...]:
         event.into or None,
         event.sample or None,
         ";".join(event.findings) or None,
+        event.paid,
+        event.second_kg,
+        event.lost_kg,
+        event.cause or None,
+        event.by or None,
         event.cancels or None,
         event.note or None,
         event.uuid,
@@ -270,10 +300,15 @@ def events_of(rows: Iterable[tuple]) -> tuple[Event, ...]:
             row[13] or "",
             row[14] or "",
             tuple(row[15].split(";")) if row[15] else (),
-            row[16] or "",
-            row[17] or "",
+            row[16],
+            row[17],
             row[18],
-            moment(row[19]),
+            row[19] or "",
+            row[20] or "",
+            row[21] or "",
+            row[22] or "",
+            row[23],
+            moment(row[24]),
         )
         for row in rows
     )

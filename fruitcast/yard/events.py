@@ -21,6 +21,10 @@ LOOSE_BARK, DEAD_LOGS, HEALTHY = "loose bark", "dead logs", "healthy"
 FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, DEAD_LOGS, HEALTHY)
 """What an inspection can find."""
 
+SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE = "slugs", "rain-soaked", "dried out", "other"
+CAUSES = (SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE)
+"""Why mushrooms were lost."""
+
 MAX_TEXT = 2000
 """Longest text kept in one field. [characters]"""
 
@@ -62,6 +66,14 @@ class Event:
         Which sample log was weighed, when a stack has several.
     findings : tuple of str
         Out of `FINDINGS`.
+    paid : float or None
+        What was taken for all that was sold, in the grower's own money.
+    second_kg, lost_kg : float or None
+        Of the weight picked, what is second grade and what can't be sold. [kg]
+    cause : str
+        Why mushrooms were lost or thrown away: one of `CAUSES`.
+    by : str
+        Who picked.
     cancels : str
         uuid of the entry that an undo cancels.
     note : str
@@ -88,6 +100,11 @@ class Event:
     into: str = ""
     sample: str = ""
     findings: tuple[str, ...] = ()
+    paid: float | None = None
+    second_kg: float | None = None
+    lost_kg: float | None = None
+    cause: str = ""
+    by: str = ""
     cancels: str = ""
     note: str = ""
     uuid: str = ""
@@ -109,7 +126,13 @@ _RANGES: dict[str, _Rule] = {
     "moisture_wet": (lambda x: 0 < x < 0.8, "above 0 and below 0.8"),
     "mm": _NOT_NEGATIVE,
     "litres": _NOT_NEGATIVE,
+    "paid": _NOT_NEGATIVE,
+    "second_kg": _NOT_NEGATIVE,
+    "lost_kg": _NOT_NEGATIVE,
 }
+_ROUNDING = 1e-6
+"""Weights given in other units add up to no better. [kg]"""
+
 _YEARS = range(1950, 2200)
 
 
@@ -140,11 +163,15 @@ def faults_of_any_kind(event: Event) -> list[str]:
         for finding in event.findings
         if finding not in FINDINGS
     ]
+    if (event.second_kg or 0.0) + (event.lost_kg or 0.0) > (event.kg or 0.0) + _ROUNDING:
+        faults.append("second_kg and lost_kg are more than the kg picked")
+    if event.cause and event.cause not in CAUSES:
+        faults.append(f"cause '{event.cause}' is not one of {', '.join(CAUSES)}")
     for name in ("on", "picked_on"):
         day = getattr(event, name)
         if day is not None and day.year not in _YEARS:
             faults.append(f"{name} is {day}, expected a day from {_YEARS[0]} to {_YEARS[-1]}")
-    for name in ("stack", "grade", "outlet", "into", "sample", "cancels", "note", "uuid"):
+    for name in ("stack", "grade", "outlet", "into", "sample", "by", "cancels", "note", "uuid"):
         text = getattr(event, name)
         if len(text) > MAX_TEXT:
             faults.append(f"{name} has {len(text)} characters, at most {MAX_TEXT} are kept")

@@ -33,6 +33,18 @@ class Say:
         """Return a weight, nothing for none. [kg]"""
         return "" if kg is None else weight_in_words(kg, self.units)
 
+    def paid(self, paid: float, kg: float | None) -> str:
+        """Return what was taken for a weight: 'for 26.40 (22.00 a kg)'."""
+        if not paid or not kg:
+            return f"for {paid:.2f}" if paid else "for nothing"
+        return f"for {paid:.2f} ({self.price(paid / kg)})"
+
+    def price(self, per_kg: float) -> str:
+        """Return a price a weight: '22.00 a kg', '10.00 a lb'."""
+        if self.units == "us":
+            return f"{per_kg * KG_PER_LB:.2f} a lb"
+        return f"{per_kg:.2f} a kg"
+
     def rain(self, mm: float) -> str:
         """Return a depth of water. [mm]"""
         return format_rain(mm, self.units)

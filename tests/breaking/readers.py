@@ -148,7 +148,13 @@ def plain_yard() -> Yard:
 
 def read_diary(data: bytes) -> None:
     from fruitcast.yard.diary_csv import export_csv, import_csv
-    from fruitcast.yard.diary_schema import INSERT_EVENT, events_of, row_of
+    from fruitcast.yard.diary_schema import (
+        INSERT_EVENT,
+        VERSION,
+        events_of,
+        row_of,
+        select_events,
+    )
     from fruitcast.yard.state_from_diary import yard_state
 
     events = import_csv(data, "diary.csv")
@@ -157,7 +163,7 @@ def read_diary(data: bytes) -> None:
     with _database() as connection:
         connection.execute("BEGIN")
         connection.executemany(INSERT_EVENT, [row_of(event) for event in events])
-        kept = connection.execute(_SELECT).fetchall()
+        kept = connection.execute(select_events(VERSION)).fetchall()
         connection.execute("ROLLBACK")
     assert events_of(kept) == events
     assert import_csv(export_csv(events), "diary.csv") == events
@@ -181,9 +187,6 @@ def _database() -> object:
     from contextlib import nullcontext
 
     return nullcontext(_connection())
-
-
-from fruitcast.yard.diary_schema import SELECT_EVENTS as _SELECT  # noqa: E402
 
 
 def read_record(data: bytes) -> None:

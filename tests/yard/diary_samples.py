@@ -66,9 +66,19 @@ FIRST_VERSION = Path(__file__).with_name("diaries") / "version-1.db.gz"
 """The sample yard's diary as schema version 1 wrote it: 240 entries, plans of 3 and 4 May 2027."""
 
 
+SECOND_VERSION = FIRST_VERSION.with_name("version-2.db.gz")
+"""The same, brought to schema version 2 by its first program, with five entries of 5 to 7 May."""
+
+
 def first_version(file: Path) -> Path:
-    """Put that diary in a file's place."""
+    """Put the diary of schema version 1 in a file's place."""
     file.write_bytes(gzip.decompress(FIRST_VERSION.read_bytes()))
+    return file
+
+
+def second_version(file: Path) -> Path:
+    """Put the diary of schema version 2 in a file's place."""
+    file.write_bytes(gzip.decompress(SECOND_VERSION.read_bytes()))
     return file
 
 

@@ -24,7 +24,15 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import undo_record
 from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 from tests.cli.running import done
-from tests.yard.diary_samples import NOW, TODAY, entry, first_version, version_of, yard
+from tests.yard.diary_samples import (
+    NOW,
+    TODAY,
+    entry,
+    first_version,
+    second_version,
+    version_of,
+    yard,
+)
 
 SAMPLE = Path(__file__).parents[2] / "sample_data"
 
@@ -47,6 +55,12 @@ def write(file, *events, now=NOW):
 def rows(file, sql):
     with closing(sqlite3.connect(file)) as raw:
         return raw.execute(sql).fetchall()
+
+
+OF_VERSION_1 = (
+    'id, kind, "on", stack, logs, hours, kg, start_kg, moisture_wet, mm, litres, picked_on, grade, '
+    'outlet, "into", sample, findings, cancels, note, uuid, recorded_at'
+)
 
 
 # --- version 1 -----------------------------------------------------------------------------------
@@ -79,12 +93,12 @@ def test_a_diary_of_version_1_is_read_from_a_read_only_disk(old, monkeypatch):
 
 
 def test_a_diary_of_version_1_is_migrated_once_and_keeps_all_it_holds(old):
-    entries = "SELECT * FROM events ORDER BY id"
+    entries = f"SELECT {OF_VERSION_1} FROM events ORDER BY id"
     before, exported = rows(old, entries), export_csv(read_events(old))
     (added,) = write(old, entry("note", "05-07", note="after"))
     assert rows(old, entries)[:-1] == before
     assert export_csv(read_events(old)[:-1]) == exported
-    assert version_of(old) == 2
+    assert version_of(old) == diary_schema.VERSION
     (copy,) = backups(old)
     assert version_of(copy) == 1 and rows(copy, entries) == before
     # Numbers go on where they were, the entries are as safe as before, and undo works.
@@ -125,7 +139,7 @@ def test_a_backup_of_version_1_is_put_back_and_goes_on(old):
     restore_backup(old, backups(old)[0])
     assert version_of(old) == 1 and read_events(old) == first
     write(old, entry("note", "05-07", note="again"))
-    assert version_of(old) == 2
+    assert version_of(old) == diary_schema.VERSION
 
 
 def test_a_migration_that_fails_leaves_all_as_it_was(old, monkeypatch):
@@ -133,11 +147,55 @@ def test_a_migration_that_fails_leaves_all_as_it_was(old, monkeypatch):
         raise sqlite3.OperationalError("database or disk is full")
 
     before = rows(old, "SELECT * FROM events")
-    steps = (*diary_schema.MIGRATIONS[1], fail)
-    monkeypatch.setattr(diary_schema, "MIGRATIONS", (diary_schema.MIGRATIONS[0], steps))
+    *before_that, last = diary_schema.MIGRATIONS
+    monkeypatch.setattr(diary_schema, "MIGRATIONS", (*before_that, (*last, fail)))
     with pytest.raises(InputError, match="full"):
         write(old, entry("note", "05-07", note="x"))
     assert version_of(old) == 1 and rows(old, "SELECT * FROM events") == before
+
+
+# --- version 2 -----------------------------------------------------------------------------------
+
+
+def test_a_diary_of_version_2_is_read_as_it_is_and_migrated_once(tmp_path):
+    file = second_version(tmp_path / "diary.db")
+    before = file.read_bytes()
+    with Diary(file) as diary:
+        diary.check()
+        events = diary.events()
+    assert file.read_bytes() == before and version_of(file) == 2
+    *_, pick, sold, discard, fix, _ = events
+    assert (pick.kg, pick.grade, sold.note, discard.note) == (1.2, "seconds", "for 14", "slugs")
+    assert fix.into == "2027-05-20"
+    assert {(e.paid, e.second_kg, e.lost_kg, e.cause, e.by) for e in events} == {
+        (None, None, None, "", "")
+    }
+    new = entry("pick", "05-07", "A", kg=1.2, second_kg=0.2, lost_kg=0.3, cause="slugs", by="Wren")
+    sale = entry("sold", "05-07", kg=0.7, paid=12.5, outlet="Inn")
+    written = write(file, new, sale)
+    assert version_of(file) == 3
+    assert read_events(file) == (*events, *written)
+    assert import_csv(export_csv(read_events(file)), "diary.csv") == read_events(file)
+    # An older program's export has no such columns and goes in.
+    table = [line.split(",") for line in export_csv(events[-5:-1]).decode("utf-8-sig").splitlines()]
+    at = table[0].index("paid")
+    assert table[0][at : at + 5] == ["paid", "second_kg", "lost_kg", "cause", "by"]
+    older = "\n".join(",".join(row[:at] + row[at + 5 :]) for row in table)
+    assert import_csv(older.encode(), "diary.csv") == events[-5:-1]
+    (copy,) = [copy for copy in backups(file) if version_of(copy) == 2]
+    assert read_events(copy) == events
+    restore_backup(file, copy)
+    assert read_events(file) == events
+
+
+def test_what_a_diary_of_version_2_held_is_rescued(tmp_path):
+    file = second_version(tmp_path / "diary.db")
+    events = read_events(file)
+    # The newest backup is older than the last entry, which this version's program wrote.
+    write(file, entry("note", "05-07", note="one"))
+    write(file, entry("sold", "05-07", kg=0.7, paid=12.5))
+    assert restore_backup(file).rescued == 2
+    assert [event.paid for event in read_events(file)[len(events) :]] == [None, 12.5]
 
 
 def version_1_opens(file: Path) -> None:
@@ -157,7 +215,7 @@ def version_1_opens(file: Path) -> None:
 def test_the_program_of_version_1_opens_it_before_and_refuses_it_after(old):
     version_1_opens(old)
     write(old, entry("note", "05-07", note="x"))
-    words = r"^it was written by a later version of fruitcast \(schema 2, this one knows 1\)"
+    words = r"^it was written by a later version of fruitcast \(schema 3, this one knows 1\)"
     with pytest.raises(InputError, match=words):
         version_1_opens(old)
 
@@ -184,14 +242,14 @@ def test_an_upgraded_yard_keeps_its_soaks_and_the_events_on_phones(tmp_path):
     # Nothing of what was published changes when the same plan is published by this version.
     shutil.copy(file, tmp_path / "kept.db")
     publish(last, yard, read_yard_state(yard, today), today)
-    assert version_of(file) == 2
+    assert version_of(file) == diary_schema.VERSION
     # What the logs ask for came to the calendar later: it is added, and nothing else is touched.
     asked = {uid for uid, event in on_phones().items() if event["kind"] in ASKED}
     assert {uid: e for uid, e in on_phones().items() if uid not in asked - set(events)} == events
     assert published() == soaks
     shutil.copy(tmp_path / "kept.db", file)
     done("--yard", folder, "--today", today, "plan", "--no-bound")
-    assert version_of(file) == 2
+    assert version_of(file) == diary_schema.VERSION
     # The model has changed since that plan was made, so soaks may move: no event is forgotten, and
     # none of a soak that stands where it stood gets another identity.
     assert len(soaks) > 20 and len(set(published()) & set(soaks)) > 5

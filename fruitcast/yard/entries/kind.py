@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
-from fruitcast.yard.events import DEAD_LOGS, Event
+from fruitcast.yard.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     from fruitcast.yard.stack_history import StackHistory
     from fruitcast.yard.state_from_diary import Book
     from fruitcast.yard.wording import Say
+
+
+LOST = "lost"
+LOST_TO = {SLUGS: "lost to slugs", RAIN_SOAKED: "rain-soaked", DRIED_OUT: "dried out"}
+"""What is said of mushrooms that can't be sold, without a cause and by cause."""
 
 
 @dataclass(frozen=True)
@@ -152,6 +157,14 @@ class Kind:
             details.append(
                 f"starting point {start} at {event.moisture_wet:.0%} moisture (wet basis)"
             )
+        if event.second_kg:
+            details.append(f"of it {say.weight(event.second_kg)} seconds")
+        if event.lost_kg:
+            cause = LOST_TO.get(event.cause, LOST)
+            of_it = "" if event.second_kg else "of it "
+            details.append(f"{of_it}{say.weight(event.lost_kg)} {cause}")
+        elif event.cause:
+            details.append(LOST_TO.get(event.cause, LOST))
         details += [finding for finding in event.findings if finding != DEAD_LOGS]
         if self.counts_dead and event.logs:
             details.append(f"{logs_in_words(event.logs)} dead")
@@ -159,10 +172,14 @@ class Kind:
             details.append(f"grade {event.grade}")
         if event.outlet:
             details.append(f"{self.for_outlet} {event.outlet}")
+        if event.paid is not None:
+            details.append(say.paid(event.paid, event.kg))
         if self.says_source and event.stack:
             details.append(f"from {event.stack}")
         if event.picked_on is not None:
             details.append(f"picked on {say.day(event.picked_on)}")
+        if event.by:
+            details.append(f"by {event.by}")
         return details
 
     def enter(self, event: Event, book: Book) -> None:
