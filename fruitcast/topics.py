@@ -211,7 +211,9 @@ class DiaryNumbers(NamedTuple):
     rebase_days: float
     odd_pick: float
     fewest_picks: float
+    saleable_worth: float
     weighing_slack: float
+    odd_price: float
     impossible_yield: float
     unlikely_moisture: float
     unlikely_soak: float

@@ -22,7 +22,7 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.season_table import season_csv
 from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.traceability import label, traceability_csv, traces
-from fruitcast.yard.year_end import growing_year, year_end
+from fruitcast.yard.year_end import year_end
 
 YEAR_COLUMNS = (
     *("group", "name", "logs", "forced_kg", "natural_kg", "kg_per_log"),
@@ -143,7 +143,7 @@ def export_season(
     today : date
         The day.
     year : int or None
-        See `growing_year`; None is the one that today is in.
+        See `Site.growing_year`; None is the one that today is in.
     file : Path or None
         Where to write it; None writes nothing.
 
@@ -155,7 +155,7 @@ def export_season(
         How many entries it holds, and the year.
     """
     yard = read_yard(folder, today)
-    wanted = _year_of(yard, today) if year is None else year
+    wanted = yard.site.year_of(today) if year is None else year
     trees = numbers_of(yard).trees
     text, entries = season_csv(yard, read_events(yard.diary_file), wanted, trees)
     if file is not None:
@@ -247,7 +247,7 @@ def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Tabl
     today : date
         The day.
     year : int or None
-        See `growing_year`; None is the one that today is in.
+        See `Site.growing_year`; None is the one that today is in.
 
     Returns
     -------
@@ -258,16 +258,11 @@ def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Tabl
     """
     yard = read_yard(folder, today)
     if year is None:
-        year = _year_of(yard, today)
+        year = yard.site.year_of(today)
     found = year_end(yard, read_events(yard.diary_file), year, today)
     rows = tuple(YearRow(**asdict(row), kg=row.kg, kg_per_log=row.kg_per_log) for row in found)
     cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
     return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows), year
-
-
-def _year_of(yard: Yard, today: date) -> int:
-    latitude = yard.site.latitude
-    return max(y for y in (today.year - 1, today.year) if growing_year(y, latitude)[0] <= today)
 
 
 def _cell(value: object) -> object:

@@ -37,7 +37,7 @@ class KnownYard:
     today : date
         The day.
     yard : Yard
-        Settings and stacks.
+        Settings and stacks, with the saleable share that the picks have taught.
     state : YardState
         What the diary says.
     weather : DailyWeather
@@ -168,6 +168,8 @@ def read_known(
 
     yard = read_yard(folder, today)
     state = read_yard_state(yard, today)
+    if state.losses.flushes:
+        yard = yard.with_saleable(state.losses.share)
     to_go_by, damaged = None, list[str]()
     try:
         to_go_by = plan_to_go_by(yard, today)

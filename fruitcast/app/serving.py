@@ -31,6 +31,7 @@ from fruitcast.yard.recording import (
 from fruitcast.yard.standing import Background
 from fruitcast.yard.state import StackState, YardState
 from fruitcast.yard.state_from_diary import read_yard_state, yard_state
+from fruitcast.yard.takings import highest_prices
 from fruitcast.yard.wording import describe
 
 BACKGROUND = "plan background"
@@ -191,6 +192,7 @@ def _weigh_entry(
             numbers=numbers_of(now.yard),
             tank_logs=now.yard.soaking.tank_logs,
             on_hand=on_hand_by(known, now.yard.cold_store_days),
+            prices=highest_prices(now.yard, known),
             yes=yes,
         )
 

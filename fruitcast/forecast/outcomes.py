@@ -27,6 +27,7 @@ from fruitcast.yard.foretold import (
     Foretold,
 )
 from fruitcast.yard.model import Yard
+from fruitcast.yard.saleable import losses
 from fruitcast.yard.state import Pick, Soak, StackState
 from fruitcast.yard.state_from_diary import yard_state
 
@@ -241,7 +242,10 @@ class _SaleDays:
 
     def __init__(self, yard: Yard, valid: Sequence[Event], today: date) -> None:
         self.store = cold_store_by_day(
-            valid, saleable=yard.saleable, keeps_days=yard.cold_store_days, today=today
+            valid,
+            saleable=losses(yard, valid).share,
+            keeps_days=yard.cold_store_days,
+            today=today,
         )
         weights = {outlet.name: outlet.weight for outlet in yard.outlets}
         weights |= {order.outlet: order.weight for order in yard.orders}
@@ -258,12 +262,15 @@ class _SaleDays:
         if (outlet, on) not in self.sold and on not in self.counted:
             return None
         left, gone = self.store[on]
+        left = [batch for batch in left if not batch.grade]
         kg = sum(batch.kg for batch in left if batch.picked_on < on or batch.stack == "")
         turn = self._turn(outlet)
         kg += sum(
             part.batch.kg
             for part in gone
-            if part.event.kind == SOLD and self._turn(part.event.outlet) >= turn
+            if part.event.kind == SOLD
+            and not part.batch.grade
+            and self._turn(part.event.outlet) >= turn
         )
         return Became(kg, on)
 

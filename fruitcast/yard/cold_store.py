@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import Event, in_force
+from fruitcast.yard.saleable import SECONDS, lost_kg, second_kg, tells
 
 LEAST_KG = 1e-6
 """Weights below this are nothing. [kg]"""
@@ -27,12 +28,18 @@ class Batch:
         Saleable weight. [kg]
     outlet : str
         Outlet they were picked for; empty when none was named.
+    grade : str
+        'seconds', or empty for first grade.
+    aside : float
+        What of the pick was taken as lost though nothing of it was written down. [kg]
     """
 
     stack: str
     picked_on: date
     kg: float
     outlet: str = ""
+    grade: str = ""
+    aside: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -68,7 +75,7 @@ def cold_store(
     events : sequence of Event
         The entries in force, in the order in which they were written.
     saleable : float
-        Share of a pick that can be sold. [0..1]
+        Share of a pick that can be sold, where the pick itself does not say. [0..1]
     keeps_days : int
         Last day after the pick on which it can be sold. [day]
     today : date
@@ -126,12 +133,22 @@ def _steps(
         on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
         kg, taken = event.kg or 0.0, list[Withdrawal]()
         if effect == "in":
-            on_hand.append(Batch(event.stack, event.on, kg * saleable, event.outlet))
+            on_hand += brought(event, saleable)
         elif effect == "count":
             on_hand = _counted(on_hand, kg, event)
         else:
             on_hand, taken = _withdrawn(on_hand, kg, event)
         yield event, on_hand, taken
+
+
+def brought(pick: Event, saleable: float) -> list[Batch]:
+    """Return what a pick brings into the cold store, the two grades apart."""
+    kg, second = pick.kg or 0.0, second_kg(pick)
+    first = kg - second - lost_kg(pick)
+    good = first if tells(pick) else first * saleable
+    batch = Batch(pick.stack, pick.on, good, pick.outlet, aside=first - good)
+    batches = [batch, replace(batch, kg=second, grade=SECONDS, aside=0.0)]
+    return [batch for batch in batches if batch.kg > LEAST_KG]
 
 
 def _in_order(events: Sequence[Event], today: date) -> list[tuple[Event, str]]:
@@ -159,9 +176,10 @@ def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
     """Make the batches add up to a count, the newest being the ones still there."""
     kept: list[Batch] = []
     left = kg
-    for batch in sorted(on_hand, key=lambda batch: batch.picked_on, reverse=True):
+    newest_first = sorted(on_hand, key=lambda batch: batch.picked_on, reverse=True)
+    for batch in sorted(newest_first, key=lambda batch: batch.grade):
         if left > LEAST_KG:
-            kept.append(replace(batch, kg=min(batch.kg, left)))
+            kept.append(replace(batch, kg=min(batch.kg, left), aside=0.0))
             left -= kept[-1].kg
     if left > LEAST_KG:
         kept.append(Batch(event.stack, event.picked_on or event.on, left))
@@ -171,7 +189,11 @@ def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
 def _withdrawn(
     on_hand: list[Batch], kg: float, event: Event
 ) -> tuple[list[Batch], list[Withdrawal]]:
-    """Take a weight out: the named pick, then what was picked for the outlet, then the oldest."""
+    """Take a weight out: the named pick, then what was picked for the outlet, then the oldest.
+
+    Seconds go where seconds were sold, else last. What was lost comes first off what was taken as
+    lost of its pick.
+    """
 
     def named(batch: Batch) -> bool:
         return (not event.stack or batch.stack == event.stack) and (
@@ -183,6 +205,7 @@ def _withdrawn(
         range(len(on_hand)),
         key=lambda i: (
             is_named and not named(on_hand[i]),
+            on_hand[i].grade != event.grade,
             bool(on_hand[i].outlet) and on_hand[i].outlet != event.outlet,
             on_hand[i].outlet != event.outlet,
             on_hand[i].picked_on,
@@ -194,12 +217,16 @@ def _withdrawn(
     for i in order:
         if left <= LEAST_KG:
             break
+        if lost_kg(event):
+            settled = min(on_hand[i].aside, left)
+            left -= settled
+            remaining[i] = replace(on_hand[i], aside=on_hand[i].aside - settled)
         part = min(on_hand[i].kg, left)
         left -= part
-        remaining[i] = replace(on_hand[i], kg=on_hand[i].kg - part)
-        taken.append(
-            Withdrawal(event, replace(on_hand[i], kg=part), is_named and named(on_hand[i]))
-        )
+        remaining[i] = replace(remaining[i], kg=on_hand[i].kg - part)
+        if part > 0:
+            batch = replace(on_hand[i], kg=part)
+            taken.append(Withdrawal(event, batch, is_named and named(batch)))
     if left > LEAST_KG:
         # More went out than the diary knows of: say so rather than hide it.
         taken.append(Withdrawal(event, Batch("", event.on, left), False))

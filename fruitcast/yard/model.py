@@ -5,7 +5,7 @@ These classes only hold what was read and checked elsewhere (`settings`, `stacks
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, time
 from math import inf
 from pathlib import Path
@@ -68,6 +68,20 @@ class Site:
     elevation: float
     timezone: ZoneInfo
     shade: float
+
+    def growing_year(self, year: int) -> tuple[date, date]:
+        """Return the first and last day of a year that no growing season is cut by.
+
+        North of the equator it is the calendar year; south of it, from midwinter on, 1 July to
+        30 June.
+        """
+        if self.latitude >= 0:
+            return date(year, 1, 1), date(year, 12, 31)
+        return date(year, 7, 1), date(year + 1, 6, 30)
+
+    def year_of(self, day: date) -> int:
+        """Return the growing year that a day is in."""
+        return day.year if day >= self.growing_year(day.year)[0] else day.year - 1
 
 
 @dataclass(frozen=True)
@@ -341,7 +355,8 @@ class Yard:
     cold_store_days : int
         Days that picked mushrooms keep in the cold store. [day]
     saleable : float
-        Share of the crop that can be sold. [0..1]
+        Share of the crop that can be sold: as the settings say, or as the yard's own picks have
+        taught. [0..1]
     promise : float
         The chance asked of a promise. [0..1]
     costs : Costs
@@ -352,6 +367,8 @@ class Yard:
         The grower's overrides of judgement numbers, by key.
     fruiting : FruitingPlaces
         Where logs stand from the pull to the last pick.
+    saleable_set : float or None
+        What the settings say of `saleable` where that was learned; None where it was not. [0..1]
     """
 
     folder: Path
@@ -373,6 +390,16 @@ class Yard:
     numbers: dict[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     fruiting: FruitingPlaces = FruitingPlaces()
+    saleable_set: float | None = None
+
+    def with_saleable(self, share: float) -> Yard:
+        """Return the yard with the saleable share that its picks have taught. [0..1]"""
+        return replace(self, saleable=share, saleable_set=self.believed_saleable)
+
+    @property
+    def believed_saleable(self) -> float:
+        """Share of the crop that can be sold before any pick has taught it. [0..1]"""
+        return self.saleable if self.saleable_set is None else self.saleable_set
 
     def away_on(self, day: date) -> bool:
         """Return whether the grower is away on a day."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from fruitcast.numbers import Numbers
@@ -33,6 +33,8 @@ class Limits:
         The stack or lots that the record names, none for the whole yard.
     on_hand : callable or None
         Weight on hand by the diary on a day, None where nothing tells. [kg]
+    prices : mapping of str to float
+        The most that each outlet has paid or is set to pay. [money/kg]
     """
 
     say: Say
@@ -41,6 +43,7 @@ class Limits:
     tank_logs: int | None
     concerned: Sequence[StackState]
     on_hand: Callable[[date], float | None] | None = None
+    prices: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def alive(self) -> int:

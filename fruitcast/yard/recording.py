@@ -19,6 +19,7 @@ from fruitcast.yard.record_phrase import Given
 from fruitcast.yard.sentence import OTHER_WORDS, records_in, unknown_kind
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.yard.takings import highest_prices
 from fruitcast.yard.wording import Say, describe
 from fruitcast.yard.words import DAY_EXAMPLES, Phrase, parse_day
 
@@ -83,6 +84,7 @@ def parse_record(
     numbers: Numbers | None = None,
     tank_logs: int | None = None,
     on_hand: Callable[[date], float | None] | None = None,
+    prices: Mapping[str, float] | None = None,
     day: date | None = None,
     yes: bool = False,
 ) -> Recorded:
@@ -109,6 +111,8 @@ def parse_record(
     on_hand : callable or None
         Weight on hand by the diary on a day, None where nothing tells; None asks nothing about
         it. [kg]
+    prices : mapping of str to float or None
+        The most that each outlet has paid or is set to pay; None asks nothing. [money/kg]
     day : date or None
         Day of a record whose words name none; None is today.
     yes : bool
@@ -149,6 +153,7 @@ def parse_record(
         numbers=numbers,
         tank_logs=tank_logs,
         on_hand=on_hand,
+        prices=prices,
         yes=yes,
     )
     if yes and given.choices:
@@ -169,6 +174,7 @@ def check_record(
     numbers: Numbers | None = None,
     tank_logs: int | None = None,
     on_hand: Callable[[date], float | None] | None = None,
+    prices: Mapping[str, float] | None = None,
     yes: bool = False,
 ) -> Recorded:
     """Return an entry with its words and the questions it raises.
@@ -188,7 +194,15 @@ def check_record(
         If it is refused unless confirmed.
     """
     concerned = _concerned(event.stack, stacks)
-    limits = Limits(Say(units), numbers or default_numbers(), stacks, tank_logs, concerned, on_hand)
+    limits = Limits(
+        Say(units),
+        numbers or default_numbers(),
+        stacks,
+        tank_logs,
+        concerned,
+        on_hand,
+        prices or {},
+    )
     objections = objections_to(event, limits, today)
     for objection in objections:
         if objection.weight == "impossible":
@@ -261,6 +275,7 @@ def parse_sentence(
             numbers=default_numbers().with_overrides(yard.numbers),
             tank_logs=yard.soaking.tank_logs,
             on_hand=on_hand_by(known, yard.cold_store_days),
+            prices=highest_prices(yard, known),
             yes=yes,
         )
         found.append(record)

@@ -10,7 +10,6 @@ from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, RAIN, SOAK, WATER,
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.state_from_diary import yard_state
-from fruitcast.yard.year_end import growing_year
 
 KINDS = (
     *(SOAK, PULL, PICK, PINS, FRUITING, "nothing", WATER, RAIN),
@@ -42,7 +41,7 @@ def season_csv(
     events : sequence of Event
         The diary.
     year : int
-        See `growing_year`.
+        See `Site.growing_year`.
     known_trees : collection of str
         The tree species that the model has numbers for.
 
@@ -53,7 +52,7 @@ def season_csv(
     int
         How many entries it holds.
     """
-    first, last = growing_year(year, yard.site.latitude)
+    first, last = yard.site.growing_year(year)
     valid = [event for event in in_force(events) if event.on <= last]
     state = yard_state(yard, events, last)
     by_row = {stack.name: stack for stack in yard.stacks}

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from fruitcast.yard.saleable import Losses
+
 
 @dataclass(frozen=True)
 class Pick:
@@ -183,7 +185,11 @@ class YardState:
     lot_of : dict of str to str
         Lot or stack name to the name of its row in stacks.csv.
     stock : tuple of (date, float)
-        Saleable mushrooms in the cold store: day picked and weight. [kg]
+        Saleable mushrooms in the cold store, first grade: day picked and weight. [kg]
+    seconds_kg : float
+        Second grade in the cold store, which no outlet is promised. [kg]
+    losses : Losses
+        What of the picks could not be sold, and the share that can be, learned from it.
     rain_gauge : dict of date to float
         The grower's own rain gauge. [mm/day]
     published : dict of str to date
@@ -202,6 +208,8 @@ class YardState:
     stacks: dict[str, StackState]
     lot_of: dict[str, str]
     stock: tuple[tuple[date, float], ...] = ()
+    seconds_kg: float = 0.0
+    losses: Losses = field(default_factory=Losses)
     rain_gauge: dict[date, float] = field(default_factory=dict)
     published: dict[str, date] = field(default_factory=dict)
     unplanned: frozenset[str] = frozenset()

@@ -16,6 +16,7 @@ from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
 from fruitcast.yard.lots import SEPARATOR, lots_of
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.plan import KeptDate, Plan, PlannedSoak
+from fruitcast.yard.saleable import losses
 from fruitcast.yard.stack_history import StackHistory, in_parts, joined
 from fruitcast.yard.state import StackState, YardState
 
@@ -63,15 +64,19 @@ def yard_state(
     for event in sorted(valid, key=lambda event: event.on):
         kind_named(event.kind).enter(event, book)
     states = {name: history.state(today) for name, history in book.histories.items()}
+    learned = losses(yard, valid)
     on_hand, _ = cold_store(
-        valid, saleable=yard.saleable, keeps_days=yard.cold_store_days, today=today
+        valid, saleable=learned.share, keeps_days=yard.cold_store_days, today=today
     )
-    by_day = groupby(sorted(on_hand, key=lambda batch: batch.picked_on), lambda b: b.picked_on)
+    good = sorted((b for b in on_hand if not b.grade), key=lambda batch: batch.picked_on)
+    by_day = groupby(good, lambda batch: batch.picked_on)
     notes = [note for history in book.histories.values() for note in history.notes]
     return YardState(
         stacks=states,
         lot_of={name: history.row for name, history in book.histories.items()},
         stock=tuple((day, sum(batch.kg for batch in batches)) for day, batches in by_day),
+        seconds_kg=sum(batch.kg for batch in on_hand if batch.grade),
+        losses=learned,
         rain_gauge=book.rain_gauge,
         published=published_soaks(plan.soaks, states, today) if plan else {},
         accepted=book.accepted,

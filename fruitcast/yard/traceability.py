@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from fruitcast.yard.cold_store import cold_store
+from fruitcast.yard.cold_store import brought, cold_store
 from fruitcast.yard.diary_csv import write_rows
 from fruitcast.yard.events import PICK, SOLD, Event, in_force
 from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.saleable import losses
 
 COLUMNS = (
     *("date", "outlet", "kg", "label", "stack", "picked_on"),
@@ -65,7 +66,7 @@ def traces(
     Parameters
     ----------
     yard : Yard
-        For the saleable share and the days that mushrooms keep.
+        For the saleable share believed before and the days that mushrooms keep.
     events : sequence of Event
         The diary.
     first, last : date
@@ -74,13 +75,14 @@ def traces(
         One outlet only.
     """
     valid = in_force(events)
-    _, gone = cold_store(valid, saleable=yard.saleable, keeps_days=yard.cold_store_days, today=last)
+    saleable = losses(yard, [event for event in valid if event.on <= last]).share
+    _, gone = cold_store(valid, saleable=saleable, keeps_days=yard.cold_store_days, today=last)
     found = []
     left: dict[tuple[str, date, str], float] = {}
     for event in valid:
         if event.kind == PICK and event.outlet and event.on <= last:
             key = (event.stack, event.on, event.outlet)
-            left[key] = left.get(key, 0.0) + (event.kg or 0.0) * yard.saleable
+            left[key] = left.get(key, 0.0) + sum(batch.kg for batch in brought(event, saleable))
     for withdrawal in gone:
         batch, event = withdrawal.batch, withdrawal.event
         key = (batch.stack, batch.picked_on, batch.outlet)

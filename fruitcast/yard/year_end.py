@@ -64,17 +64,6 @@ class YearEndRow:
         return self.kg / self.logs if self.logs else None
 
 
-def growing_year(year: int, latitude: float) -> tuple[date, date]:
-    """Return the first and last day of a year that no growing season is cut by.
-
-    North of the equator it is the calendar year; south of it, from midwinter on, 1 July to
-    30 June.
-    """
-    if latitude >= 0:
-        return date(year, 1, 1), date(year, 12, 31)
-    return date(year, 7, 1), date(year + 1, 6, 30)
-
-
 def year_end(
     yard: Yard, events: Sequence[Event], year: int, today: date | None = None
 ) -> list[YearEndRow]:
@@ -91,7 +80,7 @@ def year_end(
     today : date or None
         Read the diary only to this day; None is the end of the year.
     """
-    first, last = growing_year(year, yard.site.latitude)
+    first, last = yard.site.growing_year(year)
     after = yard_state(yard, events, min(last, today or last))
     rows = {stack.name: stack for stack in yard.stacks}
     members: dict[tuple[str, str], list[tuple[StackState, int]]] = {}

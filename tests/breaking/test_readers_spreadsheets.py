@@ -11,6 +11,7 @@ import pytest
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.yard.diary_csv import export_csv, import_csv
+from fruitcast.yard.events import FIELDS
 from fruitcast.yard.reading import read_yard
 from tests.breaking.samples import DIARY, ENTRIES, PLAIN_SETTINGS, PLAIN_STACKS, TODAY, WEATHER
 from tests.breaking.watching import outcome
@@ -226,7 +227,7 @@ DIARY_READ = {
     "semicolons and decimal commas": EXPORTED.replace(",", ";").replace("13.0", "13,0"),
     "tabs and UTF-16": EXPORTED.replace(",", "\t").encode("utf-16"),
     "line ends of a Mac": EXPORTED.replace("\n", "\r"),
-    "an empty row": EXPORTED.replace("\npins", f"\n{',' * 19}\npins"),
+    "an empty row": EXPORTED.replace("\npins", f"\n{',' * (len(FIELDS) - 1)}\npins"),
 }
 
 
@@ -236,13 +237,14 @@ def test_a_diary_read_rightly_all_the_same(damage):
     assert import_csv(data if isinstance(data, bytes) else data.encode(), "diary.csv") == ENTRIES
 
 
+EMPTY = "," * (len(FIELDS) - 1)
 DIARY_REFUSED = {
     "day numbers": (",2027-04-03,", ",46480,", r"line 4: on is '46480', expected a day like"),
     "order of a date": (",2027-04-03,", ",4/3/2027,", r"line 4: on is '4/3/2027', expected a day"),
     "a formula that failed": (",1.4,", ",#REF!,", r"kg is '#REF!', a formula that failed in a spr"),
     "a decimal read as a date": (",1.4,", ",1-Apr,", r"kg is '1-Apr', expected a number with a de"),
     "thousands": (",12.0,", ',"1,200",', r"mm is '1,200', expected a number with a decimal point"),
-    "a row of totals": ("\npins", f"\nTotal{',' * 19}\npins", r"line 6: 'on' is empty"),
+    "a row of totals": ("\npins", f"\nTotal{EMPTY}\npins", r"line 6: 'on' is empty"),
     "a huge number": (",12,24.0,", f",{'9' * 400},24.0,", r"logs is a huge number, expected 0 to"),
 }
 

@@ -117,5 +117,21 @@ class Sold(Discard):
         """See `Discard.what_is_left`; here it is a buyer."""
         return outlet or given.other_outlet(), note
 
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = super().objections(event, limits)
+        before = limits.prices.get(event.outlet)
+        if before and event.paid and event.kg:
+            times = event.paid / event.kg / before
+            if times >= limits.numbers.diary.odd_price:
+                say = limits.say
+                found.append(
+                    Objection(
+                        f"{say.price(event.paid / event.kg)} is {times:.0f} times the most that "
+                        f"{event.outlet or 'anybody'} has paid, {say.price(before)}. Is it right?",
+                        "question",
+                    )
+                )
+        return found
+
     def deed(self, event: Event, say: Say) -> str:
         return f"Sold {say.weight(event.kg)}"
