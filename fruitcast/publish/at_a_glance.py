@@ -91,7 +91,7 @@ def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
         _short(plan, week, soaks, sales, units, today),
         jobs if len(jobs) <= MOST_JOBS else (*jobs[:MOST_JOBS], _more(jobs[MOST_JOBS:])),
         tuple(f"{day_words(sale.on)}: {sale_words(sale, units)}" for sale in sales),
-        tuple(_natural(plan, units, today)),
+        tuple(natural_words(plan, units, today)),
     )
 
 
@@ -136,14 +136,15 @@ def _jobs(
                 continue
             soak = soaks.get((job.stack, day)) if job.kind == "soak" else None
             until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
-            yield ToDo(day, f"{job.summary}{until}", _why(soak, units) if soak else "")
+            yield ToDo(day, f"{job.summary}{until}", why_words(soak, units) if soak else "")
         for kind, jobs in alike.items():
             stacks = _listed(sorted(clean_line(job.stack) for job in jobs))
             rested = f"{stacks} {'is' if len(jobs) == 1 else 'are'} rested"
             yield ToDo(day, f"Watch {stacks} for pins" if kind == "pins" else rested)
 
 
-def _why(soak: PlannedSoak, units: Units) -> str:
+def why_words(soak: PlannedSoak, units: Units) -> str:
+    """Return half a sentence on what a soak brings, when, and what it is for."""
     if not soak.expected_kg:
         return "Nothing is likely to come of it."
     brings = (
@@ -169,7 +170,8 @@ def _next_sales(plan: Plan, today: date) -> list[Sale]:
     return [sale for sale in coming if sale.on in days]
 
 
-def _natural(plan: Plan, units: Units, today: date) -> Iterator[str]:
+def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
+    """Yield the natural flushes of the next weeks that may well come, a line for each week."""
     monday = today - timedelta(days=today.weekday())
     weeks: dict[date, list[NaturalFlush]] = {}
     for entry in plan.natural:

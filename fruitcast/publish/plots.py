@@ -1,7 +1,7 @@
 """What all plots share: style, axis of days, the figure as inline SVG.
 
 Every plot is a function that takes `ax=None` and returns the axes. Nothing is told by colour
-alone: fills differ in hatch and lightness, marks in shape, and each is named in a key.
+alone: fills differ in lightness and in width or hatch, marks in shape, and each is named in a key.
 """
 
 from __future__ import annotations
@@ -27,10 +27,10 @@ from fruitcast.publish.words import clean_line
 INK, SOFT, PALE, GRASS, EARTH, STRAW, SKY = (
     "#14120d",
     "#5b5547",
-    "#e4dfd2",
+    "#ece7da",
     "#17472d",
     "#7a3310",
-    "#d9c48c",
+    "#c9b37a",
     "#2f6f9f",
 )
 """Colours of all plots, each of another lightness where two lie side by side."""

@@ -13,6 +13,7 @@ from fruitcast.publish.plots_moisture import KEY, plot_moisture
 from fruitcast.publish.plots_season import plot_season, strip_height
 from fruitcast.publish.plots_supply import plot_supply
 from fruitcast.publish.plots_weather import plot_rain, plot_temperature
+from fruitcast.publish.report_moisture import dry_courses
 from fruitcast.publish.report_parts import Courses, Figure, ReportData
 from fruitcast.publish.report_season import Strip
 from fruitcast.publish.words import clean_line, count_words
@@ -25,12 +26,14 @@ Margins = tuple[float, float, float, float]
 
 PANEL_MARGINS: Margins = (0.38, 0.24, 0.04, 0.22)
 BAR_MARGINS: Margins = (0.64, 0.24, 0.06, 0.42)
+SUPPLY_MARGINS: Margins = (0.42, 0.24, 0.04, 0.28)
 STRIP_MARGINS: Margins = (0.14, 0.22, 0.04, 0.9)
+BROAD_STRIP_MARGINS: Margins = (0.72, 0.22, 0.3, 0.57)
 _FEW_LETTERS = 4
 _LETTER = 0.1  # inch, of a name of few letters beside the strip
 
 MOST_PANELS = 60
-"""Small panels at most; of more stacks the driest are drawn."""
+"""Small panels at most; of more dry stacks the driest are drawn."""
 
 ROWS_A_STRIP = 30
 """Stacks on one strip, so that it fits a page."""
@@ -84,10 +87,10 @@ def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
                     sales, units, ax, span=(strip.today, strip.last)
                 ),
                 f"supply{place}",
-                f"{title}: wanted, promised and likely on hand on {count_words(len(sales), 'day')}",
+                f"{title}: wanted, likely and promised on {count_words(len(sales), 'day')}",
                 NARROW,
-                2.15,
-                BAR_MARGINS,
+                1.75,
+                SUPPLY_MARGINS,
             ),
         )
 
@@ -116,33 +119,36 @@ def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
                 f"{name}n",
                 label,
                 NARROW,
-                strip_height(part, 0.23) + 0.37,
-                _strip_margins(part, STRIP_MARGINS[3]),
+                strip_height(part, 0.3) + 0.4,
+                _strip_margins(part, STRIP_MARGINS),
             ),
             _drawn(
                 lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
                 f"{name}w",
                 label,
                 WIDE,
-                strip_height(part, 0.19),
-                _strip_margins(part, STRIP_MARGINS[3] - 0.33),
+                strip_height(part, 0.21),
+                _strip_margins(part, BROAD_STRIP_MARGINS),
             ),
         )
 
 
-def _strip_margins(strip: Strip, above: float) -> Margins | None:
+def _strip_margins(strip: Strip, room: Margins) -> Margins | None:
     """Return the room around a strip; None, to be found out, where names are long."""
     letters = max((len(short_name(row.stack)) for row in strip.rows), default=0)
-    left, below, right, _ = STRIP_MARGINS
-    return None if letters > _FEW_LETTERS else (left + _LETTER * letters, below, right, above)
+    left, below, right, above = room
+    if letters > _FEW_LETTERS:
+        return None
+    return max(left + _LETTER * letters, 0.36), below, right, above
 
 
 def _moisture(data: ReportData, courses: Courses) -> Figure:
-    shown, text = courses.moisture, words.moisture_text(courses.moisture, data.plan)
+    text = words.moisture_text(courses.moisture, data.plan)
+    shown = dry_courses(courses.moisture, data.plan)
     if len(shown) > MOST_PANELS:
         driest = {c.stack for c in sorted(shown, key=lambda c: c.wet[-1])[:MOST_PANELS]}
         text = (
-            f"Drawn are the {MOST_PANELS} driest of {len(shown)} stacks; the table has all.",
+            f"Drawn are the {MOST_PANELS} driest of {len(shown)} dry stacks; the table has all.",
             *text,
         )
         shown = tuple(course for course in shown if course.stack in driest)
@@ -162,7 +168,7 @@ def _moisture(data: ReportData, courses: Courses) -> Figure:
         text,
         words.moisture_table(courses.moisture),
         panels=panels,
-        key=KEY,
+        key=KEY if panels else (),
     )
 
 

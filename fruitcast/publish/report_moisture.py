@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -10,12 +11,16 @@ import numpy.typing as npt
 
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.logs.wood import wet_from_dry
-from fruitcast.yard.plan import Plan
+from fruitcast.numbers import default_numbers
+from fruitcast.yard.plan import Plan, WateringChance
 
 FloatArray = npt.NDArray[np.float64]
 
 PAST_DAYS = 84
 """Days before today that are shown. [day]"""
+
+PROBABLY = 0.5
+"""A stack whose chance of wanting water reaches this probably will. [0..1]"""
 
 
 @dataclass(frozen=True)
@@ -116,3 +121,35 @@ def moisture_courses(
             )
         )
     return tuple(found)
+
+
+def probably_dry(plan: Plan) -> dict[str, WateringChance]:
+    """Return the stacks that will probably want water, each with the week in which that is so."""
+    found: dict[str, WateringChance] = {}
+    for entry in plan.water_chance:
+        if entry.chance >= PROBABLY:
+            found.setdefault(entry.stack, entry)
+    return found
+
+
+def dry_courses(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[MoistureCourse, ...]:
+    """Return the stacks that are dry, or are to be watered, now or probably soon.
+
+    Where nobody waters, dry is what a yard that does would water.
+
+    Parameters
+    ----------
+    courses : sequence of MoistureCourse
+        Of all stacks.
+    plan : Plan
+        For the waterings it asks for and expects.
+    """
+    usual, probably = default_numbers().yard.keep_above, probably_dry(plan)
+    return tuple(
+        course
+        for course in courses
+        if course.due is not None
+        or course.stack in probably
+        or course.wet_on(course.today - timedelta(days=1))
+        < (usual if course.keep_above is None else course.keep_above)
+    )

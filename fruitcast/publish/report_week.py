@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from fruitcast.publish.at_a_glance import natural_words, why_words
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import ASKED, reminders
 from fruitcast.publish.week import WEEK_DAYS, week, work_lines
@@ -83,6 +84,8 @@ class WeekSheet:
         By day.
     picks : tuple of PickLine
         Lines to write weights on.
+    natural : tuple of str
+        Flushes that may come by themselves, this week and the next two.
     sales : tuple of Sale
         The plan's `outlets` of these days.
     work : tuple of str
@@ -93,6 +96,7 @@ class WeekSheet:
     overdue: tuple[SheetJob, ...]
     jobs: tuple[tuple[date, tuple[SheetJob, ...]], ...]
     picks: tuple[PickLine, ...]
+    natural: tuple[str, ...]
     sales: tuple[Sale, ...]
     work: tuple[str, ...]
 
@@ -110,7 +114,7 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
         The first day.
     """
     listed = reminders(plan, yard, state)
-    found = week(listed, today)
+    found = week(_in_short(listed, plan, yard.units), today)
     days = tuple(day for day, _ in found.days)
     return WeekSheet(
         days,
@@ -120,9 +124,18 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
             for day, jobs in found.days
         ),
         tuple(_pick_lines(plan, state, listed, days)),
+        tuple(f"{line[:1].upper()}{line[1:]}." for line in natural_words(plan, yard.units, today)),
         tuple(sale for sale in plan.outlets if sale.on in days),
         work_lines(plan, today),
     )
+
+
+def _in_short(listed: Iterable[Reminder], plan: Plan, units: Units) -> Iterator[Reminder]:
+    """Yield jobs, a planned soak with its reason in one line: the sheet is for the shed door."""
+    soaks = {(soak.stack, soak.soak_on): soak for soak in plan.soaks}
+    for job in listed:
+        soak = soaks.get((job.stack, job.first_day)) if job.kind == "soak" else None
+        yield replace(job, reasons=(why_words(soak, units),)) if soak else job
 
 
 def _job(job: Reminder, day: date, units: Units) -> SheetJob:

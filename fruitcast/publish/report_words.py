@@ -9,7 +9,7 @@ import numpy as np
 
 from fruitcast.dates import day_words, span_words
 from fruitcast.publish.at_a_glance import sale_words
-from fruitcast.publish.report_moisture import MoistureCourse
+from fruitcast.publish.report_moisture import MoistureCourse, dry_courses, probably_dry
 from fruitcast.publish.report_parts import Table
 from fruitcast.publish.report_season import Strip, StripRow
 from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
@@ -27,13 +27,10 @@ from fruitcast.units import (
     format_temperature,
     format_weight,
 )
-from fruitcast.yard.plan import Plan, Sale, Shortage, WateringChance
+from fruitcast.yard.plan import Plan, Sale, Shortage
 
 LISTED = 3
 """Days, soaks or stacks that a sentence names at most."""
-
-PROBABLY = 0.5
-"""A stack whose chance of wanting water reaches this probably will. [0..1]"""
 
 _MET = 0.001  # kg: a gram short is met
 
@@ -78,7 +75,7 @@ def supply_table(sales: Sequence[Sale], units: Units) -> Table:
         )
         for sale in sales
     )
-    heads = ("Day", "Wanted", "Promise", "Chance of all", "Likely amount", "Delivered, on average")
+    heads = ("Day", "Wanted", "Promise", "Chance of all", "Likely amount", "Likely on average")
     return Table(heads, rows)
 
 
@@ -192,10 +189,7 @@ def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, .
         f"{clean_line(entry.stack)} on {day_words(entry.on)} ({clean_line(entry.reason)})"
         for entry in plan.water
     ]
-    likely: dict[str, WateringChance] = {}
-    for entry in plan.water_chance:
-        if entry.chance >= PROBABLY:
-            likely.setdefault(entry.stack, entry)
+    likely = probably_dry(plan)
     last = {entry.stack: entry for entry in plan.water_chance}
     soon = ", ".join(
         f"{clean_line(stack)} by {day_words(entry.by)}" for stack, entry in likely.items()
@@ -212,7 +206,20 @@ def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, .
         if stack not in likely
     )
     found += [f"Perhaps: {perhaps}."] if perhaps else []
+    dry = {course.stack for course in dry_courses(courses, plan)}
+    moist = [wet for wet, stack in known if stack not in dry]
+    if moist:
+        others = f"{'The other' if dry else 'All'} {count_words(len(moist), 'stack')}"
+        found.append(
+            f"{others} {'is' if len(moist) == 1 else 'are'} moist enough, "
+            f"{_range(percent_words(moist[0]), percent_words(moist[-1]))}."
+        )
     return tuple(found)
+
+
+def _range(low: str, high: str) -> str:
+    """Return a range in words, one value where both ends read the same."""
+    return low if low == high else f"{low} to {high}"
 
 
 def moisture_table(courses: Sequence[MoistureCourse]) -> Table:

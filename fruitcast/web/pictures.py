@@ -14,8 +14,8 @@ from fruitcast.units import Units, format_weight
 
 WIDTH, HEIGHT = 340, 170
 _LEFT, _RIGHT, _TOP, _BOTTOM = 8, 8, 22, 24
-_GAP = 0.22
-"""Share of a column's room that stays empty."""
+_SHARES = {"wanted": 0.86, "expected": 0.6, "promise": 0.28}
+"""Width of the columns, one inside the other, of a sale's room: they differ in grey too."""
 _NAME = 30
 """Room that the name of a month needs."""
 
@@ -39,7 +39,7 @@ class Sale:
 
 
 def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
-    """Return columns over the season: the wanted amount as a frame, filled by what is likely.
+    """Return columns over the season: in the one wanted what is likely, in that what is promised.
 
     Parameters
     ----------
@@ -61,19 +61,19 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     ]
     months: dict[tuple[int, int], float] = {}
     for place, sale in enumerate(sales):
-        x = _LEFT + (place + _GAP / 2) * room
-        wide = room * (1 - _GAP)
+        middle = _LEFT + (place + 0.5) * room
         for name, kg in (
+            ("wanted", sale.target),
             ("expected", sale.expected),
             ("promise", sale.promise),
-            ("wanted", sale.target),
         ):
-            high = min(kg, sale.target) * rise
+            wide = _SHARES[name] * room
+            x, high = middle - wide / 2, min(kg, sale.target) * rise
             parts.append(
                 f'<rect class="{name}" x="{x:.1f}" y="{floor - high:.1f}" width="{wide:.1f}" '
                 f'height="{max(high, 0.0):.1f}"/>'
             )
-        months.setdefault((sale.on.year, sale.on.month), x)
+        months.setdefault((sale.on.year, sale.on.month), _LEFT + place * room)
     free = WIDTH - _NAME + 1.0  # from the right, so that a short first month makes room
     for (_, month), x in reversed(months.items()):
         if x <= free:

@@ -43,7 +43,7 @@ def draw(data: ReportData) -> Figure:
         pad=38,
     )
     plot_supply(sales, data.yard.units, lower, span=(strip.first, strip.last))
-    lower.set_title(f"{name}: what can be promised", loc="left", pad=28)
+    lower.set_title(f"{name}: what can be promised", loc="left", pad=20)
     return figure
 
 

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.container import BarContainer
+from matplotlib.patches import Rectangle
 
-from fruitcast.publish.plots import INK, figure, number, show_days, svg_text
+from fruitcast.publish.plots import INK, STRAW, figure, number, show_days, svg_text
 from fruitcast.publish.plots_moisture import plot_moisture
 from fruitcast.publish.plots_season import _FILLS, plot_season
-from fruitcast.publish.plots_supply import ROOM_ABOVE, plot_supply
+from fruitcast.publish.plots_supply import plot_supply
 from fruitcast.publish.plots_weather import plot_rain, plot_temperature
 from fruitcast.publish.plots_years import plot_logs, plot_policies, plot_programme
 from fruitcast.publish.report_moisture import MoistureCourse
@@ -48,6 +51,12 @@ def line(ax: Axes, label: str) -> tuple[np.ndarray, np.ndarray]:
     return np.asarray(found[0].get_xdata()), np.asarray(found[0].get_ydata())
 
 
+def luminance(color: Any) -> float:
+    """Return how light a colour is, by the formula of WCAG 2 for relative luminance."""
+    parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(color)]
+    return float(np.dot(parts, (0.2126, 0.7152, 0.0722)))
+
+
 def sale(on: str, target: float, promise: float, low: float, high: float) -> Sale:
     return Sale(
         outlet="Stall",
@@ -64,27 +73,34 @@ def sale(on: str, target: float, promise: float, low: float, high: float) -> Sal
 # --- supply --------------------------------------------------------------------------------------
 
 
-def test_supply_shows_wanted_promised_and_range_of_every_sale_in_pounds(ax):
+def test_supply_shows_wanted_likely_and_promised_of_every_sale_in_pounds(ax):
     sales = [sale("2027-05-15", 4.0, 1.0, 0.5, 3.0), sale("2027-05-22", 2.0, 2.0, 2.5, 50.0)]
     plot_supply(sales, "us", ax)
     middle = [number(date(2027, 5, 15)) + 0.5, number(date(2027, 5, 22)) + 0.5]
-    for name, kg in (("wanted", (4.0, 2.0)), ("promise", (1.0, 2.0))):
+    for name, kg in (
+        ("wanted", (4.0, 2.0)),
+        ("likely on average", (3.6, 1.8)),
+        ("can be promised", (1.0, 2.0)),
+    ):
         drawn = bars(ax, name)
         assert [x + w / 2 for x, _, w, _ in drawn] == pytest.approx(middle)
         assert [high for *_, high in drawn] == pytest.approx([v / KG_PER_LB for v in kg])
-    assert line(ax, "delivered, mean")[1] == pytest.approx([3.6 / KG_PER_LB, 1.8 / KG_PER_LB])
-    spans = [c for c in ax.collections if c.get_label() == "on hand, 8 of 10 years"]
-    ends = [segment[:, 1] for segment in spans[0].get_segments()]
-    assert ends[0] == pytest.approx([0.5 / KG_PER_LB, 3.0 / KG_PER_LB])
-    top = ROOM_ABOVE * 4.0 / KG_PER_LB
-    assert ax.get_ylim() == pytest.approx((0, top))
-    assert ends[1][0] == pytest.approx(2.5 / KG_PER_LB) and ends[1][1] < top
+        assert {low for _, low, _, _ in drawn} == {0}
+    assert ax.get_ylim()[0] == 0 and ax.get_ylim()[1] > 4.0 / KG_PER_LB
 
 
-def test_supply_beyond_the_axis_is_pointed_at_and_only_that(ax):
-    plot_supply([sale("2027-05-15", 4, 1, 0.5, 3), sale("2027-05-22", 4, 4, 5, 50)], "metric", ax)
-    arrows = [entry for entry in ax.lines if entry.get_marker() == "^"]
-    assert [list(entry.get_xdata()) for entry in arrows] == [[number(date(2027, 5, 22)) + 0.5]]
+def test_supply_is_told_apart_by_width_and_by_lightness_too(ax):
+    """Each column is narrower than the one that it lies in, and darker.
+
+    Lightness by the formula of WCAG 2; those who can't tell colours apart see it all the same.
+    """
+    plot_supply([sale("2027-05-15", 4.0, 1.0, 0.5, 3.0)], "metric", ax)
+    drawn = [c.patches[0] for c in ax.containers]
+    widths = [patch.get_width() for patch in drawn]
+    assert widths[0] < 7 and all(b < 0.75 * a for a, b in pairwise(widths))
+    assert all(a.get_zorder() <= b.get_zorder() for a, b in pairwise(drawn))
+    bright = [luminance(patch.get_facecolor()) for patch in drawn]
+    assert all((a + 0.05) / (b + 0.05) > 1.5 for a, b in pairwise(bright))
 
 
 def test_supply_that_nobody_wants_can_be_drawn(ax):
@@ -95,7 +111,9 @@ def test_supply_that_nobody_wants_can_be_drawn(ax):
 def test_the_sample_yards_supply_is_its_plans(data: ReportData, ax):
     sales = [entry for entry in data.plan.outlets if entry.outlet == "Village shop"]
     plot_supply(sales, "metric", ax)
-    assert [high for *_, high in bars(ax, "promise")] == [entry.promise_kg for entry in sales]
+    assert [high for *_, high in bars(ax, "can be promised")] == [
+        entry.promise_kg for entry in sales
+    ]
 
 
 # --- the season ----------------------------------------------------------------------------------
@@ -128,16 +146,61 @@ def test_spans_soaks_and_windows_stand_on_their_days(ax):
     assert list(likely.get_xdata()) == [number(date(2027, 5, 14)) + 0.5]
 
 
-def test_a_natural_flush_hangs_as_deep_as_its_chance(ax):
+def test_a_natural_flush_stands_on_its_own_lane_as_high_as_its_chance(ax):
     weeks = ((MONDAY, 0.25), (MONDAY + timedelta(days=7), 1.0))
     plot_season(strip(row(natural=weeks)), ax)
     drawn = bars(ax, "natural flush")
     assert [left for left, *_ in drawn] == [number(day) for day, _ in weeks]
     assert {wide for _, _, wide, _ in drawn} == {7}
     assert drawn[0][3] / drawn[1][3] == pytest.approx(0.25)
-    # Each hangs from its own stack's band and ends above the next row.
-    (top,) = {below for _, below, _, _ in drawn}
-    assert 0 < top < top + drawn[1][3] < 0.5
+    # Both stand on one floor above the next lane, the sure one below the soaks and picks.
+    (floor,) = {round(below + high, 9) for _, below, _, high in drawn}
+    assert drawn[1][1] > 0 and floor < 0.5
+
+
+@pytest.mark.parametrize(("width", "expected"), [(3.5, []), (7.3, ["24%", "95%"])])
+def test_a_broad_strip_says_the_highest_chance_of_every_run_in_figures(width, expected):
+    weeks = [(MONDAY, 0.10), (MONDAY + timedelta(days=7), 0.24)]
+    weeks += [(MONDAY + timedelta(days=days), 0.95) for days in (35, 42)]
+    ax = figure(width, 2.5)[1]
+    plot_season(strip(row(natural=tuple(weeks))), ax, key=False)
+    said = [text for text in ax.texts if text.get_text().endswith("%")]
+    assert [text.get_text() for text in said] == expected
+    days = [text.get_position()[0] - number(MONDAY) for text in said]
+    # Over the middle of the week; behind the last week of the run that leaves no room above.
+    assert not said or (days[0] == 10.5 and days[1] > 49)
+
+
+def test_the_key_shows_chances_as_high_as_they_stand_on_the_strip(data: ReportData, courses):
+    fig, ax = figure(7.3, 4.0, (0.9, 0.3, 0.3, 0.7))
+    plot_season(courses.strip, ax)
+    FigureCanvasAgg(fig).draw()
+    legend = ax.get_legend()
+    assert legend is not None
+    key = [p for p in legend.findobj(Rectangle) if to_rgb(p.get_facecolor()) == to_rgb(STRAW)]
+    in_key = sorted(p.get_window_extent().height for p in key)
+    chances = [chance for r in courses.strip.rows for _, chance in r.natural]
+    (found,) = [c for c in ax.containers if c.get_label() == "natural flush"]
+    for patch, chance in zip(found.patches, chances, strict=True):
+        assert patch.get_window_extent().height == pytest.approx(chance * in_key[-1], rel=0.01)
+    assert in_key == pytest.approx([in_key[-1] * share for share in (0.1, 0.5, 1.0)])
+
+
+def test_every_lane_has_its_stack_its_class_and_the_rest_thinner_and_lighter_than_picks(ax):
+    window = date(2027, 5, 12), date(2027, 5, 14), date(2027, 5, 18)
+    soak = StripSoak(date(2027, 5, 4), date(2027, 5, 6), False, window, 2.0)
+    rest = Span("rest", date(2027, 5, 6), date(2027, 7, 6))
+    cold = row(stack="B", strain_class="cold-weather", soaks=(soak,), spans=(rest,))
+    ax = figure(7.3, 2.5)[1]
+    plot_season(strip(row(), cold), ax, key=False)
+    assert [label.get_text() for label in ax.get_yticklabels()] == ["A", "B"]
+    beside = {text.get_text(): text.xy[1] for text in ax.texts if hasattr(text, "xy")}
+    assert -0.5 < beside["wide-range"] < 0.5 < beside["cold-weather"] < 1.5
+    assert -0.5 < beside["A"] < 0.5 < beside["B"] < 1.5
+    ((*_, thin),), ((*_, thick),) = bars(ax, "rest"), bars(ax, "first pick")
+    assert thin < thick / 2
+    by_name = {c.get_label(): c.patches[0].get_facecolor() for c in ax.containers}
+    assert luminance(by_name["rest"]) > 10 * luminance(by_name["first pick"])
 
 
 def test_the_range_of_a_spawn_run_ends_where_the_strip_does(ax):

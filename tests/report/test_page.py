@@ -21,8 +21,9 @@ from fruitcast.forecast.outcome_scores import scored
 from fruitcast.forecast.outcomes import Outcomes, Pair
 from fruitcast.publish.report import report_page
 from fruitcast.publish.report_parts import ReportData
-from fruitcast.publish.words import day_words
+from fruitcast.publish.words import day_words, percent_words
 from fruitcast.yard.foretold import FIRST_PICK, Foretold
+from fruitcast.yard.plan import Watering
 from tests.cli.running import change
 from tests.report.pages import Page
 
@@ -97,8 +98,10 @@ def test_every_figure_has_words_and_a_table_and_a_name_for_those_who_cannot_see(
         tag["id"] for tag in figures
     }
     drawings = page.all("svg")
-    # Two outlets, the strip twice, temperature and rain, and a panel for each stack or lot.
-    assert len(drawings) == 2 + 2 + 2 + len(data.state.stacks)
+    # Two outlets, the strip twice, temperature and rain, and a panel for each dry stack.
+    dry = {entry.stack for entry in data.plan.water_chance if entry.chance >= 0.5}
+    assert not data.plan.water and 0 < len(dry) < len(data.state.stacks)
+    assert len(drawings) == 2 + 2 + 2 + len(dry)
     assert all(tag["role"] == "img" and len(tag["aria-label"]) > 10 for tag in drawings)
     assert len(page.all("figcaption")) == len(figures)
     for figure in reported.page.figures:
@@ -116,6 +119,11 @@ def test_the_weeks_jobs_have_boxes_to_tick_and_blanks_for_weights(page: Page, da
     first = data.plan.soaks[0]
     if first.soak_on <= date(2027, 5, 9):
         assert f"Soak {first.stack} ({first.logs} logs" in page.text
+        assert f"lb, first pick {day_words(first.pick.p50)}; feeds" in page.text
+        assert first.reasons[0] not in page.text
+    likely = [entry for entry in data.plan.natural if entry.week == TODAY and entry.chance > 0.5]
+    assert likely and "May come by itself" in page.text
+    assert all(f"{e.stack} ({percent_words(e.chance)}, about" in page.text for e in likely)
     blanks = [tag["aria-label"] for tag in page.all("input") if tag["type"] == "text"]
     days = [day_words(day) for day in (TODAY, TODAY.replace(day=9))]
     picked = [entry.stack for entry in data.plan.under_way]
@@ -200,7 +208,7 @@ def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData)
     past = data.outlook.past
     tiled = {key: np.tile(getattr(past, key), 12) for key in ("by_stack", "watered", "correction")}
     outlook = replace(data.outlook, stacks=stacks, past=replace(past, **tiled))
-    plan = data.plan.model_copy(update={"soaks": soaks})
+    plan = data.plan.model_copy(update={"soaks": soaks, "water": (), "water_chance": ()})
     page = report_page(replace(data, state=state, plan=plan, outlook=outlook))
     assert len(page.html) < MOST_BYTES
     figures = {figure.name: figure for figure in page.figures}
@@ -208,8 +216,17 @@ def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData)
     assert sum(len(figure.table.rows) for figure in strips) == len(many)
     assert max(len(figure.table.rows) for figure in strips) == 30
     moisture = figures["moisture"]
+    assert len(moisture.panels) == 0 and len(moisture.table.rows) == len(many)
+    names = [stack.name for stack in stacks[:80]]
+    water = tuple(
+        Watering(stack=name, on=data.today, moisture_wet=0.3, reason="dry") for name in names
+    )
+    plan = plan.model_copy(update={"water": water})
+    page = report_page(replace(data, state=state, plan=plan, outlook=outlook))
+    assert len(page.html) < MOST_BYTES
+    moisture = next(figure for figure in page.figures if figure.name == "moisture")
     assert len(moisture.panels) == 60 and len(moisture.table.rows) == len(many)
-    assert moisture.text[0].startswith("Drawn are the 60 driest of")
+    assert moisture.text[0].startswith("Drawn are the 60 driest of 80 dry stacks")
 
 
 NOTHING = (

@@ -11,6 +11,7 @@ import pytest
 
 from fruitcast.dates import day_words, span_words
 from fruitcast.publish import report_words as words
+from fruitcast.publish.report_moisture import dry_courses
 from fruitcast.publish.report_parts import Courses, ReportData
 from fruitcast.publish.report_season import season_strip
 from fruitcast.publish.report_week import week_sheet
@@ -171,6 +172,28 @@ def test_the_words_of_moisture_name_what_is_due(courses: Courses):
     later = " ".join(words.moisture_text(courses.moisture, plan(water=[], water_chance=chance)))
     assert "No stack needs water yet; these probably will: F by Mon 24 May." in later
     assert "Perhaps: K by Mon 24 May (30%)." in later
+
+
+def test_only_stacks_that_are_or_will_be_dry_are_drawn_the_others_are_told_of(courses: Courses):
+    """One is due, one probably will be, one is below the level; a rare chance draws nothing."""
+    listed = [replace(c, wet=np.full(84, 0.40 + n / 1000)) for n, c in enumerate(courses.moisture)]
+    listed[0] = replace(listed[0], due=TODAY)
+    listed[2] = replace(listed[2], wet=np.full(84, 0.349))
+    chances = ((listed[1].stack, 0.5), (listed[3].stack, 0.49))
+    found = plan(
+        water=[],
+        water_chance=[
+            {"stack": stack, "by": "2027-05-24", "chance": share} for stack, share in chances
+        ],
+    )
+    assert dry_courses(listed, found) == tuple(listed[:3])
+    said = " ".join(words.moisture_text(listed, found))
+    others = len(listed) - 3
+    assert f"The other {others} stacks are moist enough, 40% to 41%." in said
+    nobody_waters = [replace(c, keep_above=None) for c in listed]
+    assert dry_courses(nobody_waters, plan(water=[])) == (nobody_waters[0], nobody_waters[2])
+    moist = " ".join(words.moisture_text(listed[3:], plan(water=[])))
+    assert f"All {others} stacks are moist enough" in moist
 
 
 def test_moisture_follows_the_account_of_the_outlook(data: ReportData, courses: Courses):

@@ -29,3 +29,17 @@ def test_a_year_and_more_names_what_fits():
     found = months(date(2027, 5, 1), 60)
     at = [float(x) for x, _ in found]
     assert len(found) >= 6 and min(b - a for a, b in pairwise(at)) >= 30
+
+
+def test_wanted_likely_and_promised_lie_one_inside_the_other_from_one_floor():
+    drawn = supply_picture([Sale(date(2027, 5, 1), 2.0, 1.0, 1.5)], "supply", "metric")
+    found = re.findall(
+        r'class="(\w+)" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', drawn
+    )
+    assert [name for name, *_ in found] == ["wanted", "expected", "promise"]
+    x, y, wide, high = zip(*((float(v) for v in row) for _, *row in found), strict=True)
+    assert [h / high[0] for h in high] == [1.0, 0.75, 0.5]
+    assert len({round(top + h, 1) for top, h in zip(y, high, strict=True)}) == 1
+    middles = [left + w / 2 for left, w in zip(x, wide, strict=True)]
+    assert max(middles) - min(middles) < 0.2
+    assert all(b < 0.75 * a for a, b in pairwise(wide))
