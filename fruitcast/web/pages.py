@@ -20,7 +20,7 @@ from fruitcast.publish.yield_words import yield_words
 from fruitcast.units import format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
-from fruitcast.web.words import change_words, stack_rows, sure_words, week_days
+from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
 from fruitcast.yard import plan as kept
 
 LAST_ENTRIES = 40
@@ -49,6 +49,7 @@ def add_pages(app: Flask, context: Context) -> None:
             written=written,
             changes=change_words(context.progress().changes),
             first_changes=FIRST_CHANGES,
+            release=lambda stack: words_link(f"release {stack}"),
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
             bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",

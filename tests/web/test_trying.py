@@ -9,7 +9,10 @@ import pytest
 from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.serving import Clock
-from tests.web.sites import Now, Visitor, make_app
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.entries.word import SEASON
+from fruitcast.yard.events import Event
+from tests.web.sites import NOON, Now, Visitor, make_app
 
 
 @pytest.fixture(scope="module")
@@ -52,3 +55,15 @@ def test_each_stack_says_why_it_waits_and_leads_there(visitor: Visitor) -> None:
     assert 'href="/try?stack=E"' in visitor.html
     visitor.open("/try?stack=E")
     assert '<option value="E" selected>' in visitor.html
+
+
+def test_what_was_decided_stands_on_the_first_page_with_its_cost(tmp_path: Path) -> None:
+    folder = write_sample_yard(tmp_path / "yard")
+    with Diary(folder / "diary.db") as diary:
+        diary.add([Event("hold", TODAY, "E", into=SEASON)], NOON)
+    plan_yard(folder, TODAY)
+    page = Visitor(make_app(folder, now=Clock(Now(), TODAY).now))
+    page.open("/")
+    assert "As you decided" in page.text
+    assert "E: kept out of the tank this season. It costs" in page.text
+    assert 'href="/record/words?words=release+E"' in page.html
