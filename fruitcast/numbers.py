@@ -69,6 +69,8 @@ DROPPED = frozenset(
         "moisture.rewetting_full_above",
         "natural.change_days",
         "natural.dry_days",
+        "natural.over_days",
+        "picking.start_doubt",
         "schedule.large_flush",
         "spawn_run.least_diameter_factor",
         "spawn_run.planning_days",

@@ -125,7 +125,6 @@ class NaturalNumbers(NamedTuple):
     soak_rest_days: float
     shortest_flush: float
     longest_flush: float
-    over_days: float
     last_pick_days: float
     summer_from: float
     autumn_from: float
@@ -143,7 +142,6 @@ class PickingNumbers(NamedTuple):
     basket_spread: float
     stray_share: float
     near_days: float
-    start_doubt: float
     seen_least: float
     pin_kg: float
     pin_spread: float

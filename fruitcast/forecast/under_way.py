@@ -38,7 +38,8 @@ _LEAST_LEFT = 0.001
 """Less of a flush than this counts as this much of it. A bound of the calculation."""
 
 _EARLIEST, _LATEST = -3, 8
-"""Days from the first basket between which a flush is looked for to begin. [day]"""
+"""Days from the first basket between which a flush is looked for to begin; it is over after so
+long and its usual two weeks. [day]"""
 
 
 @dataclass(frozen=True)
@@ -285,7 +286,8 @@ def _picking(state: StackState, weather: LogWeather) -> list[Pick]:
         for pick in first_picks(state.picks, flush_days=numbers.diary.flush_days)
         if pick.kind == "natural"
     ]
-    if not firsts or (today - firsts[-1].on).days > numbers.natural.over_days:
+    longest = numbers.natural.longest_flush + _LATEST
+    if not firsts or (today - firsts[-1].on).days > longest:
         return []
     return [p for p in state.picks if p.kind == "natural" and p.on >= firsts[-1].on]
 
@@ -369,7 +371,7 @@ def _being_picked(
         need,
         log_sd=weather.luck.lead_log_sd,
         near_days=numbers.picking.near_days,
-        doubt=numbers.picking.start_doubt,
+        doubt=numbers.picking.stray_share,
     )
     order = order_of_members(weather.seed, futures.years, f"{stack.name} from {flush.begun}")
     found = still_to_come(

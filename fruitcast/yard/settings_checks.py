@@ -70,15 +70,23 @@ def read_overrides(raw: object, findings: Findings) -> dict[str, float]:
         )
         return {}
     overrides: dict[str, float] = {}
+    gone: list[str] = []
     for key, value in _leaves("", raw):
         place = f"{FILE} [{NUMBERS}] '{bare(key)}'"
         if key in DROPPED:
-            findings.warn(place, "the model does without this number by now; take the line out.")
+            gone.append(f"'{bare(key)}'")
             continue
         try:
             overrides[key] = number(value, float("-inf"), float("inf"), "")
         except WrongValueError as error:
             findings.fault(place, error.problem, "Give a number, without quotes or unit.")
+    if gone:
+        has, line = ("have", "lines") if len(gone) > 1 else ("has", "line")
+        findings.warn(
+            f"{FILE} [{NUMBERS}]",
+            f"{', '.join(gone)} {has} no effect any more: the model does without. "
+            f"Take the {line} out.",
+        )
     findings.faults.extend(default_numbers().override_faults(overrides))
     return overrides
 

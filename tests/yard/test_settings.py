@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.numbers import DROPPED, default_numbers
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.model import Away, in_season
 from fruitcast.yard.settings import parse_settings
@@ -169,13 +170,26 @@ def test_defaults():
     assert (yard.orders, yard.away, yard.numbers) == ((), (), {})
 
 
-def test_a_number_that_the_model_does_without_by_now_is_passed_over_with_a_word():
+def test_numbers_that_the_model_does_without_are_passed_over_with_one_word() -> None:
     own = SETTINGS + '[numbers]\n"wide-range.natural.chill" = 3\n"yard.saleable" = 0.6\n'
-    yard, findings = parse_settings(own, FOLDER)
+    yard, findings = parse_settings(own, Path("/somewhere/yard"))
     assert yard is not None and not findings.faults
     assert yard.numbers == {"yard.saleable": 0.6}
-    (word,) = findings.warnings
-    assert "wide-range.natural.chill" in word and "take the line out" in word
+    (warning,) = map(str, findings.warnings)
+    assert "'wide-range.natural.chill' has no effect any more" in warning
+    assert warning.endswith("Take the line out.")
+    yard, findings = parse_settings(own + '"spawn_run.plug" = "x"\n', Path("/somewhere/yard"))
+    assert yard is not None and yard.numbers == {"yard.saleable": 0.6} and not findings.faults
+    (warning,) = map(str, findings.warnings)
+    assert "'wide-range.natural.chill', 'spawn_run.plug' have no effect any more" in warning
+
+
+def test_every_number_that_went_may_still_stand_in_a_growers_file() -> None:
+    assert not DROPPED & default_numbers().table.keys()
+    lines = "".join(f'"{key}" = 1\n' for key in sorted(DROPPED))
+    yard, findings = parse_settings(SETTINGS + "[numbers]\n" + lines, Path("/somewhere/yard"))
+    assert yard is not None and not findings.faults and yard.numbers == {}
+    assert len(findings.warnings) == 1
 
 
 def test_a_default_follows_the_growers_own_number_and_a_key_of_its_own_wins():
