@@ -179,6 +179,7 @@ class LearningNumbers(NamedTuple):
     """How the yard's own flushes are weighed against the table."""
 
     question_at: float
+    crate_spread: float
 
 
 class SpreadNumbers(NamedTuple):

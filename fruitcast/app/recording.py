@@ -12,10 +12,13 @@ from pydantic import Field
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
+from fruitcast.yard.crates import expected_on
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import FIELDS, Event, cancelled_entries
+from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
+    Expected,
     Recorded,
     parse_sentence,
     parse_sheet,
@@ -98,8 +101,26 @@ def understand(
         If the words can't be read or the record can't be true.
     """
     yard = read_yard(folder, today)
-    events = read_events(yard.diary_file)
-    return parse_sentence(" ".join(words), yard=yard, events=events, today=today, yes=yes)
+    return parse_sentence(
+        " ".join(words),
+        yard=yard,
+        events=read_events(yard.diary_file),
+        today=today,
+        yes=yes,
+        expected=expected_by_plan(yard, today),
+    )
+
+
+def expected_by_plan(yard: Yard, today: date) -> Expected:
+    """Return how to ask the last plan what it expects of each stack's flush on a day."""
+
+    def expected(on: date) -> dict[str, float]:
+        from fruitcast.app.publication import last_plan
+
+        plan = last_plan(yard, today)
+        return {} if plan is None else expected_on(plan, on)
+
+    return expected
 
 
 def understand_sheet(
@@ -108,7 +129,8 @@ def understand_sheet(
     """Return what a filled-in tick sheet means, all records or none; nothing is written."""
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
-    return parse_sheet(lines, yard=yard, events=events, today=today, yes=yes)
+    expected = expected_by_plan(yard, today)
+    return parse_sheet(lines, yard=yard, events=events, today=today, yes=yes, expected=expected)
 
 
 def understand_undo(folder: Path, today: date, uuid: str | None = None) -> Recorded:

@@ -16,6 +16,7 @@ from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import Week, week
 from fruitcast.yard.cold_store import on_hand_by
+from fruitcast.yard.crates import expected_on
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
@@ -152,7 +153,13 @@ def weigh_words(now: Situation, words: str) -> tuple[Weighed, ...]:
 
     def read(yes: bool) -> tuple[Recorded, ...]:
         return parse_sentence(
-            words, yard=now.yard, events=events, today=now.today, stacks=now.state.stacks, yes=yes
+            words,
+            yard=now.yard,
+            events=events,
+            today=now.today,
+            stacks=now.state.stacks,
+            yes=yes,
+            expected=lambda on: {} if now.plan is None else expected_on(now.plan, on),
         )
 
     try:

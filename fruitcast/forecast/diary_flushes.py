@@ -44,6 +44,8 @@ class DiaryFlush:
         What each of them gave in this flush. [kg/log]
     confirmed : bool
         Whether the grower says that a pick of it is right, however odd.
+    shared : float
+        Share of its weight that is a part of crates from several stacks. [0..1]
     """
 
     column: int
@@ -57,6 +59,7 @@ class DiaryFlush:
     given: float
     gave: float
     confirmed: bool
+    shared: float = 0.0
 
     @property
     def kind(self) -> FlushKind:
@@ -137,6 +140,7 @@ def finished_flushes(
                 given,
                 kg / logs,
                 any(pick.confirmed for pick in picks),
+                sum(pick.kg for pick in picks if pick.shared) / kg,
             )
             found.append(flush)
         given += kg / max(logs, 1)
@@ -162,6 +166,7 @@ def lots_together(flushes: Sequence[DiaryFlush]) -> list[DiaryFlush]:
                 kg=other.kg + flush.kg,
                 logs=other.logs + flush.logs,
                 confirmed=other.confirmed or flush.confirmed,
+                shared=(other.shared * other.kg + flush.shared * flush.kg) / (other.kg + flush.kg),
             )
         )
     return list(joined.values())

@@ -319,6 +319,7 @@ def _learn_yields(flushes: list[DiaryFlush], model: Expectation, parts: SharedPa
     shares = parts.shares(cases)
     observed = np.array([flush.kg / flush.logs for flush in flushes])
     confirmed = np.array([flush.confirmed for flush in flushes])
+    doubt = np.array([numbers.learning.crate_spread * flush.shared for flush in flushes]) ** 2
     lives = np.array([model.life(flush) for flush in flushes])
     years, life, given = lives.T
     usable = np.flatnonzero(expected > 0)
@@ -335,6 +336,7 @@ def _learn_yields(flushes: list[DiaryFlush], model: Expectation, parts: SharedPa
             prior_variance=parts.variance,
             flush_variance=parts.flush_variance,
             question_at=numbers.learning.question_at,
+            doubt_variance=doubt[usable],
         )
         parts = parts.knowing(found)
         whole = parts.factors(lasting)

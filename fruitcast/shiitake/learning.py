@@ -124,6 +124,7 @@ def learn(
     prior_variance: npt.ArrayLike,
     flush_variance: float,
     question_at: float,
+    doubt_variance: npt.ArrayLike = 0.0,
 ) -> PartsLearned:
     """Return what the yard's own flushes say of the parts of a yield or of a lead time.
 
@@ -145,9 +146,15 @@ def learn(
     question_at : float
         A flush further than this from what the others predict is left out. [standard
         deviation]
+    doubt_variance : (flush,) float array
+        Variance of what was written down about what was picked; none where it was weighed.
+        [unitless]
 
     Notes
     -----
+    A flush that is less sure than others counts as one of their sureness with its shares and its
+    deviation made smaller in that measure.
+
     The factor of each part has mean one, so its logarithm lies half its variance below zero:
     that is added back. The flush furthest out is set aside first and the rest are judged
     anew, so that one wild figure can't hide behind the shift it causes.
@@ -156,6 +163,8 @@ def learn(
     prior = np.asarray(prior_variance, dtype=float)
     ratio = np.asarray(observed, dtype=float) / np.asarray(expected, dtype=float)
     deviations = np.log(ratio) + (share @ prior + flush_variance) / 2
+    sureness = np.sqrt(flush_variance / (flush_variance + np.asarray(doubt_variance, dtype=float)))
+    share, deviations = share * np.reshape(sureness, (-1, 1)), deviations * sureness
     sure = np.broadcast_to(np.asarray(confirmed, dtype=bool), deviations.shape)
     counted = np.ones(deviations.shape, dtype=bool)
     mean, covariance = update(

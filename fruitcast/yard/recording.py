@@ -8,8 +8,9 @@ from datetime import date
 
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.units import Units
+from fruitcast.units import Units, format_weight
 from fruitcast.yard.cold_store import on_hand_by
+from fruitcast.yard.crates import Crate, crate_in, parted, shares
 from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.events import UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
@@ -37,6 +38,9 @@ class NeedsYesError(InputError):
         self.doubts = tuple(doubts)
         super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
 
+
+Expected = Callable[[date], Mapping[str, float]]
+"""Weight expected on a day of each stack's or lot's flush. [kg]"""
 
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
@@ -225,6 +229,7 @@ def parse_sentence(
     stacks: Mapping[str, StackState] | None = None,
     day: date | None = None,
     yes: bool = False,
+    expected: Expected | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a sentence means: one record, or one for each stack that it names.
 
@@ -242,6 +247,9 @@ def parse_sentence(
         Stacks and lots as the diary leaves them; None works them out.
     day, yes
         As in `parse_record`.
+    expected : callable or None
+        Weight expected on a day of each stack's flush, by which a crate from several is shared;
+        None: by their logs. [kg]
 
     Raises
     ------
@@ -258,6 +266,8 @@ def parse_sentence(
         stacks = yard_state(yard, events, today).stacks
     names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
     names = tuple(dict.fromkeys([*names, *stacks]))
+    if crate := crate_in(text, names):
+        return _shared_out(crate, yard, events, today, stacks, day=day, yes=yes, expected=expected)
     in_tank = [name for name, state in stacks.items() if state.in_tank]
     found: list[Recorded] = []
     for kind, words in records_in(text, names, today, in_tank):
@@ -282,6 +292,48 @@ def parse_sentence(
     return tuple(found)
 
 
+def _shared_out(
+    crate: Crate,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState],
+    *,
+    day: date | None,
+    yes: bool,
+    expected: Expected | None,
+) -> tuple[Recorded, ...]:
+    """Return the picks of one crate from several stacks, each with its part."""
+    numbers = default_numbers().with_overrides(yard.numbers)
+    # Read as if it were all of one stack: what speaks against so much of it speaks against none.
+    whole = parse_record(
+        "pick",
+        f"{crate.stacks[0]} {crate.words}",
+        today=today,
+        day=day,
+        stacks=stacks,
+        units=yard.units,
+        outlets=outlet_names(yard),
+        numbers=numbers,
+        yes=True,
+    ).event
+    parts = shares(crate.stacks, expected(whole.on) if expected else {}, stacks)
+    weight = format_weight(whole.kg or 0.0, yard.units)
+    return tuple(
+        check_record(
+            event,
+            today=today,
+            stacks=stacks,
+            units=yard.units,
+            numbers=numbers,
+            tank_logs=yard.soaking.tank_logs,
+            on_hand=on_hand_by(events, yard.cold_store_days),
+            yes=yes,
+        )
+        for event in parted(whole, crate.stacks, parts, weight)
+    )
+
+
 def parse_sheet(
     lines: Iterable[str],
     *,
@@ -289,6 +341,7 @@ def parse_sheet(
     events: Sequence[Event],
     today: date,
     yes: bool = False,
+    expected: Expected | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means: many records, several days, all or none.
 
@@ -306,8 +359,8 @@ def parse_sheet(
         The diary so far.
     today : date
         Now.
-    yes : bool
-        As in `parse_record`.
+    yes, expected
+        As in `parse_sentence`.
 
     Raises
     ------
@@ -335,7 +388,14 @@ def parse_sheet(
         known = [*events, *(record.event for record in records)]
         try:
             understood = parse_sentence(
-                text, yard=yard, events=known, today=today, stacks=stacks, day=day, yes=yes
+                text,
+                yard=yard,
+                events=known,
+                today=today,
+                stacks=stacks,
+                day=day,
+                yes=yes,
+                expected=expected,
             )
         except FruitcastError as error:
             problem = str(error).rstrip(".")

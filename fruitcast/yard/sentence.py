@@ -260,7 +260,8 @@ def _refuse_one_amount(kind: str, words: str, rest: str, named: Sequence[str]) -
     if kind == "water":
         left.take_depth()
     if re.search(r"\d", left.text) or kind == "pick":
+        crate = f", or of one crate 'pick {', '.join(named)} together ...'"
         raise InputError(
             f"'{kind} {words}': how much of it is of each? Write one record for each stack, like "
-            f"'{kind} {named[0]} ...'."
+            f"'{kind} {named[0]} ...'{crate if kind == 'pick' else ''}."
         )

@@ -187,17 +187,17 @@ class StackHistory:
             soak.pulled_on, soak.pull_recorded = on, True
         self.in_water = []
 
-    def pick(self, on: date, kg: float, confirmed: bool = False) -> None:
+    def pick(self, on: date, kg: float, *, confirmed: bool = False, shared: bool = False) -> None:
         """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
         for soak in list(self.in_water):
             if on > soak.hours_full_on:
                 self._infer_pull(soak, soak.hours_full_on)
         soaked_on = self._soak_behind(on)
         if soaked_on is None:
-            self.picks.append(Pick(on, kg, "natural", confirmed=confirmed))
+            self.picks.append(Pick(on, kg, "natural", None, confirmed, shared))
             self.natural_seen_on = self.natural_seen_on or on
         else:
-            self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed))
+            self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed, shared))
         self.pins_on = self.fruiting_on = None
 
     def in_flush(self, on: date) -> bool:

@@ -25,6 +25,8 @@ class Pick:
         First day of the soak it belongs to.
     confirmed : bool
         Whether the grower says in its note that it is right, however odd.
+    shared : bool
+        Whether it is a part of a crate from several stacks, which nobody weighed.
     """
 
     on: date
@@ -32,6 +34,7 @@ class Pick:
     kind: Literal["forced", "natural"]
     soaked_on: date | None = None
     confirmed: bool = False
+    shared: bool = False
 
 
 @dataclass(frozen=True)

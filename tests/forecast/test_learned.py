@@ -225,6 +225,22 @@ def test_a_pick_shared_among_lots_is_one_flush():
     assert found.factors[0].flushes == 1
 
 
+def test_parts_of_crates_teach_less_than_what_was_weighed():
+    weighed = flushes(0.25)
+    parts = replace(weighed, picks=tuple(replace(pick, shared=True) for pick in weighed.picks))
+    half = replace(
+        weighed,
+        picks=tuple(
+            replace(pick, shared=number % 2 == 1) for number, pick in enumerate(weighed.picks)
+        ),
+    )
+    told = [only(state) for state in (parts, half, weighed)]
+    assert 1 < told[0].yield_factor < told[1].yield_factor < told[2].yield_factor
+    # That mushrooms came, and when, was seen all the same.
+    assert len({one.lead_factor for one in told}) == 1
+    assert {one.flushes for one in told} == {len(SOAKS)}
+
+
 def test_natural_flushes_teach_yield_but_no_lead_time():
     picks = tuple(
         Pick(date(2025, 6, 1) + timedelta(days=100 * n), 24 * 0.3, "natural") for n in range(6)

@@ -30,7 +30,7 @@ def diary(flushes: int, seed: int = 3) -> np.ndarray:
     return shares
 
 
-def conditioned(shares: np.ndarray, deviations: np.ndarray, flush: float = FLUSH):
+def conditioned(shares: np.ndarray, deviations: np.ndarray, flush: float | np.ndarray = FLUSH):
     """The same by the joint normal of parts and flushes, conditioned on the flushes.
 
     Eaton, M. L., Multivariate Statistics: a Vector Space Approach, 1983 (from memory): the
@@ -162,6 +162,27 @@ def test_one_wild_flush_is_left_out_and_the_rest_judged_anew():
     assert learned(slipped).mean == pytest.approx(
         learned(honest[rest], shares=diary(10)[rest]).mean
     )
+
+
+def test_a_flush_that_is_less_sure_counts_as_one_of_more_scatter():
+    shares = diary(8)
+    observed = 0.2 * np.exp(np.random.default_rng(5).normal(0, 0.3, 8))
+    doubt = np.array([0.0, 0.36, 0.0, 0.09, 0.0, 1.0, 0.0, 0.36])
+    found = learn(
+        shares,
+        observed,
+        np.full(8, 0.2),
+        True,
+        prior_variance=PRIOR,
+        flush_variance=FLUSH,
+        question_at=3.0,
+        doubt_variance=doubt,
+    )
+    # The joint normal again, with the doubt in the flush's own variance.
+    deviations = np.log(observed / 0.2) + (shares @ PRIOR + FLUSH) / 2
+    mean, covariance = conditioned(shares, deviations, FLUSH + doubt)
+    assert found.mean == pytest.approx(mean, abs=1e-12)
+    assert found.covariance == pytest.approx(covariance, abs=1e-12)
 
 
 def test_the_chance_of_failure_is_the_beta_s():

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 CONFIRMED = "confirmed"
 """A pick whose note has this word is right, however odd it looks."""
 
+CRATE = "one crate of"
+"""A pick whose note has these words is a part of a crate from several stacks."""
+
 _COUNTED = re.compile(
     r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b",
     re.IGNORECASE,
@@ -133,7 +136,7 @@ class Pick(OfStacks):
         confirmed = CONFIRMED in re.findall(r"\w+", event.note.casefold())
         for history in histories:
             share = history.logs / logs if logs else 1 / len(histories)
-            history.pick(event.on, kg * share, confirmed=confirmed)
+            history.pick(event.on, kg * share, confirmed=confirmed, shared=CRATE in event.note)
 
 
 def _far_above_all_others(kg: float, logs: int, limits: Limits) -> Objection | None:

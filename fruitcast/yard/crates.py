@@ -1,0 +1,159 @@
+"""One crate from several stacks: 'pick A, G/1 and K together 3.2 kg', shared by what was expected.
+
+Nobody knows which mushroom came from which stack. Each gets the part that it was expected to give,
+so that the crate adds up, and its pick says in its note that it is a part: such a pick teaches
+little of the single stack.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from fruitcast.yard.entries import kind_named
+from fruitcast.yard.entries.flushes import CRATE
+from fruitcast.yard.events import Event
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.state import StackState
+
+if TYPE_CHECKING:
+    from fruitcast.yard.plan import Plan, PlannedSoak, SoakUnderWay
+
+TOGETHER = r"(?:all\s+)?(?:together|in\s+one\s+crate|in\s+all|altogether)"
+
+NATURAL_DAYS = timedelta(days=21)
+"""A natural flush is picked within so many days of the Monday that it was foretold for."""
+
+
+@dataclass(frozen=True)
+class Crate:
+    """What a sentence says of one crate.
+
+    Attributes
+    ----------
+    stacks : tuple of str
+        Stacks or lots that it came from, two or more.
+    words : str
+        All else of the sentence: weight, day, outlet.
+    """
+
+    stacks: tuple[str, ...]
+    words: str
+
+
+def crate_in(text: str, names: Sequence[str]) -> Crate | None:
+    """Return the crate that a sentence speaks of, None when it speaks of none.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    names : sequence of str
+        Stacks and lots.
+    """
+    verbs = "|".join(map(re.escape, ("pick", *kind_named("pick").other_words)))
+    ordered = sorted(names, key=len, reverse=True)
+    if not ordered:
+        return None
+    name = rf"(?:stacks?\s+)?(?:{'|'.join(map(re.escape, ordered))})(?![\w/])"
+    joint = r"\s*(?:,\s*(?:and\s+)?|&\s*|\+\s*|and\s+)"
+    found = re.match(
+        rf"(?:(?:i|we)\s+)?(?:{verbs})\s+(?:from\s+)?(?P<stacks>{name}(?:{joint}{name})+)"
+        rf"(?P<rest>(?!\w).*)$",
+        " ".join(text.split()),
+        re.IGNORECASE,
+    )
+    if found is None:
+        return None
+    rest, times = re.subn(rf"(?<!\w){TOGETHER}(?!\w)[:,]?", " ", found["rest"], flags=re.IGNORECASE)
+    if times != 1:
+        return None
+    by_lower = {one.lower(): one for one in reversed(ordered)}
+    said = re.split(joint, found["stacks"], flags=re.IGNORECASE)
+    stacks = [re.sub(r"^stacks?\s+", "", one, flags=re.IGNORECASE).strip() for one in said]
+    known = [one if one in by_lower.values() else by_lower[one.lower()] for one in stacks]
+    together = tuple(dict.fromkeys(known))
+    return Crate(together, " ".join(rest.split()).strip(" ,:")) if len(together) > 1 else None
+
+
+def shares(
+    stacks: Sequence[str], expected: Mapping[str, float], state: Mapping[str, StackState]
+) -> list[float]:
+    """Return which part of a crate came from each stack: by what was expected of it.
+
+    A stack of which nothing was expected counts like the others log for log; where nothing was
+    expected of any, all do.
+
+    Parameters
+    ----------
+    stacks : sequence of str
+        Stacks or lots; a stack in lots is its lots together.
+    expected : mapping of str to float
+        Weight expected of each stack or lot. [kg]
+    state : mapping of str to StackState
+        Stacks and lots as the diary leaves them.
+
+    Returns
+    -------
+    list of float
+        Adds up to 1. [unitless]
+    """
+
+    def of(name: str) -> list[str]:
+        return [name] if name in state else [lot for lot in state if _of_row(lot, name)]
+
+    logs = [max(sum(state[one].logs for one in of(name)), 1) for name in stacks]
+    kg = [sum(expected.get(one, 0.0) for one in {name, *of(name)}) for name in stacks]
+    of_logs = [count for count, weight in zip(logs, kg, strict=True) if weight > 0]
+    per_log = sum(kg) / sum(of_logs) if of_logs else 1.0
+    parts = [
+        weight if weight > 0 else count * per_log for count, weight in zip(logs, kg, strict=True)
+    ]
+    return [part / sum(parts) for part in parts]
+
+
+def parted(whole: Event, stacks: Sequence[str], parts: Sequence[float], said: str) -> list[Event]:
+    """Return the picks that one crate makes, one for each stack.
+
+    Parameters
+    ----------
+    whole : Event
+        The crate as one pick.
+    stacks : sequence of str
+        Where it came from.
+    parts : sequence of float
+        See `shares`.
+    said : str
+        Its weight in words, for the note.
+    """
+    names = f"{', '.join(stacks[:-1])} and {stacks[-1]}"
+    note = "; ".join(text for text in (f"{CRATE} {names}, {said}", whole.note) if text)
+    kg = whole.kg or 0.0
+    return [
+        replace(whole, stack=stack, kg=kg * part, note=note)
+        for stack, part in zip(stacks, parts, strict=True)
+    ]
+
+
+def expected_on(plan: Plan, on: date) -> dict[str, float]:
+    """Return what a plan expects of the flush that each stack has on a day. [kg]
+
+    That of a soak whose logs are out of the tank, else of a flush that comes by itself about then.
+    """
+    found: dict[str, float] = {}
+    for entry in plan.natural:
+        if entry.week - timedelta(days=7) <= on <= entry.week + NATURAL_DAYS and entry.chance > 0:
+            whole = entry.expected_kg / entry.chance
+            found[entry.stack] = max(found.get(entry.stack, 0.0), whole)
+    soaks: list[PlannedSoak | SoakUnderWay] = [*plan.under_way, *plan.soaks]
+    for soak in sorted(soaks, key=lambda soak: soak.soak_on):
+        if soak.pull_on <= on:
+            found[soak.stack] = soak.expected_kg
+    return found
+
+
+def _of_row(lot: str, row: str) -> bool:
+    return lot.rpartition(SEPARATOR)[0] == row
