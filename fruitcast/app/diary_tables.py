@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
 from pathlib import Path
 from typing import Generic, Literal, TypeVar
@@ -16,12 +16,20 @@ from fruitcast.errors import InputError
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import Restored, restore_backup
 from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
-from fruitcast.yard.events import Event
+from fruitcast.yard.events import Event, in_force
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
+from fruitcast.yard.saleable import losses, losses_words
 from fruitcast.yard.season_table import season_csv
 from fruitcast.yard.state_from_diary import read_yard_state
-from fruitcast.yard.traceability import label, traceability_csv, traces
+from fruitcast.yard.takings import takings, takings_words
+from fruitcast.yard.traceability import (
+    TracedPick,
+    label,
+    trace_sheet,
+    traceability_csv,
+    traces,
+)
 from fruitcast.yard.year_end import year_end
 
 YEAR_COLUMNS = (
@@ -29,6 +37,13 @@ YEAR_COLUMNS = (
     *("soaks", "soaks_picked", "days_to_pick"),
 )
 """Columns of the year's table."""
+
+
+TRACE_COLUMNS = (
+    *("pick", "picked_on", "stack", "strain_class", "strain", "tree", "inoculated", "picked_by"),
+    *("soaked_on", "soak_water", "picked_kg", "grade", "went", "to", "on", "kg"),
+)
+"""Columns of the trace sheet."""
 
 
 class DiaryFile(Document):
@@ -64,6 +79,23 @@ class Sold(Document):
         description="how the pick is known: the seller named it, the cold store is emptied in that "
         "order, or it was meant for the outlet and no sale is written down"
     )
+    grade: str = Field(description="'seconds', or empty for first grade")
+    paid: Amount | None = Field(
+        description="its part of what was taken, in the grower's own money; null when not told"
+    )
+
+
+class OutletTakings(Document):
+    """What one outlet brought in one season."""
+
+    year: int = Field(description="south of the equator it begins on 1 July")
+    outlet: str = Field(description="empty where the sales name none")
+    kg: Amount = Field(description="sold")
+    told_kg: Amount = Field(description="of it, what a price was told of")
+    paid: Amount = Field(description="taken for that, in the grower's own money")
+    price_per_kg: Amount | None = Field(description="what a kg brought; null when not told")
+    price_per_kg_set: Amount | None = Field(description="in yard.toml")
+    words: str = Field(description="empty when no price was told")
 
 
 class SalesListed(Document):
@@ -72,6 +104,38 @@ class SalesListed(Document):
     first: date = Field(validation_alias="from", serialization_alias="from")
     last: date = Field(validation_alias="to", serialization_alias="to")
     sales: tuple[Sold, ...]
+    takings: tuple[OutletTakings, ...] = Field(description="by season and outlet")
+    file: str | None = Field(description="the CSV file written, if one was named")
+
+
+class PartOfPick(Document):
+    """A part of one pick: where it came from and where it went."""
+
+    pick: str = Field(description="stack and day of the pick")
+    picked_on: date
+    stack: str
+    strain_class: str | None
+    strain: str | None
+    tree: str | None
+    inoculated: date | None
+    picked_by: str = Field(description="empty when nobody wrote it down")
+    soaked_on: tuple[date, ...] = Field(description="empty for a natural flush")
+    soak_water: str | None = Field(description="[soaking] water; null when not told")
+    picked_kg: Amount = Field(description="all of that day's pick")
+    grade: str
+    went: Literal["sold", "lost", "thrown away", "not written down"]
+    to: str = Field(description="the buyer, or why it was lost")
+    on: date | None
+    kg: Amount
+
+
+class TraceListed(Document):
+    """What 'diary trace --json' prints."""
+
+    first: date = Field(validation_alias="from", serialization_alias="from")
+    last: date = Field(validation_alias="to", serialization_alias="to")
+    picks: tuple[PartOfPick, ...]
+    note: str
     file: str | None = Field(description="the CSV file written, if one was named")
 
 
@@ -95,10 +159,14 @@ class YearListed(Document):
 
     year: int = Field(description="south of the equator it begins on 1 July")
     rows: tuple[YearRow, ...]
+    losses: str = Field(
+        description="what was lost in all seasons and the share that the plan counts on; empty "
+        "when nobody wrote it down"
+    )
     file: str | None = Field(description="the CSV file written, if one was named")
 
 
-AnyRow = TypeVar("AnyRow", Event, Sold, YearRow)
+AnyRow = TypeVar("AnyRow", Event, Sold, PartOfPick, YearRow)
 
 
 @dataclass(frozen=True)
@@ -211,8 +279,7 @@ def traceability(
 ) -> Table[Sold]:
     """Return which mushrooms went to which outlet between two days, both included."""
     yard = read_yard(folder, today)
-    if first > last:
-        raise InputError(f"From {first} to {last} is no span of days. Give the earlier day first.")
+    _refuse_backwards(first, last)
     lot_of = read_yard_state(yard, today).lot_of
     found = traces(yard, read_events(yard.diary_file), first, last, outlet)
     by_name = {stack.name: stack for stack in yard.stacks}
@@ -231,13 +298,71 @@ def traceability(
                 strain=stack.strain if stack else None,
                 tree=stack.tree if stack else None,
                 by=trace.by,
+                grade=trace.grade,
+                paid=trace.paid,
             )
         )
     csv = traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig")
     return Table(yard, csv, tuple(rows))
 
 
-def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Table[YearRow], int]:
+def outlet_takings(
+    folder: Path, today: date, first: date, last: date, outlet: str | None = None
+) -> tuple[OutletTakings, ...]:
+    """Return what the outlets brought between two days, both included, by season and outlet."""
+    yard = read_yard(folder, today)
+    return tuple(
+        OutletTakings(
+            year=row.year,
+            outlet=row.outlet,
+            kg=row.kg,
+            told_kg=row.told_kg,
+            paid=row.paid,
+            price_per_kg=row.per_kg,
+            price_per_kg_set=row.price_set,
+            words=takings_words(row, yard.units),
+        )
+        for row in takings(yard, read_events(yard.diary_file), first, last, outlet)
+    )
+
+
+def trace_table(folder: Path, today: date, first: date, last: date) -> Table[PartOfPick]:
+    """Return where each pick between two days, both included, came from and went."""
+    yard = read_yard(folder, today)
+    _refuse_backwards(first, last)
+    state = read_yard_state(yard, today)
+    found = trace_sheet(yard, state.stacks, read_events(yard.diary_file), first, last)
+    by_name = {stack.name: stack for stack in yard.stacks}
+    rows = []
+    for part in found:
+        stack = by_name.get(state.lot_of.get(part.stack, part.stack))
+        facts = {name: getattr(part, name) for name in _PART}
+        rows.append(
+            PartOfPick(
+                **facts,
+                pick=label(part.stack, part.picked_on),
+                strain_class=stack.strain_class if stack else None,
+                strain=stack.strain if stack else None,
+                tree=stack.tree if stack else None,
+                inoculated=stack.inoculated if stack else None,
+                soak_water=yard.soaking.water if part.soaked_on else None,
+            )
+        )
+    cells = [[_cell(getattr(row, column)) for column in TRACE_COLUMNS] for row in rows]
+    return Table(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
+
+
+_PART = tuple(field.name for field in fields(TracedPick))
+
+
+def _refuse_backwards(first: date, last: date) -> None:
+    if first > last:
+        raise InputError(f"From {first} to {last} is no span of days. Give the earlier day first.")
+
+
+def year_table(
+    folder: Path, today: date, year: int | None = None
+) -> tuple[Table[YearRow], int, str]:
     """Return what each stack, class, strain and tree bore in a year, up to today.
 
     Parameters
@@ -255,15 +380,22 @@ def year_table(folder: Path, today: date, year: int | None = None) -> tuple[Tabl
         The table.
     int
         The year.
+    str
+        A sentence on what was lost in all seasons so far; empty when nobody wrote it down.
     """
     yard = read_yard(folder, today)
     if year is None:
         year = yard.site.year_of(today)
-    found = year_end(yard, read_events(yard.diary_file), year, today)
+    events = read_events(yard.diary_file)
+    found = year_end(yard, events, year, today)
+    lost = losses(yard, [event for event in in_force(events) if event.on <= today])
     rows = tuple(YearRow(**asdict(row), kg=row.kg, kg_per_log=row.kg_per_log) for row in found)
     cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
-    return Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows), year
+    table = Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
+    return table, year, losses_words(lost)
 
 
 def _cell(value: object) -> object:
+    if isinstance(value, tuple):  # the soaks behind a pick
+        return "; ".join(str(part) for part in value) or "natural flush"
     return f"{value:.3f}" if isinstance(value, float) else value

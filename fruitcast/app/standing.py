@@ -19,6 +19,7 @@ from fruitcast.publish.words import day_words, percent_words
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.schedule.reasons import hold_words
+from fruitcast.yard.saleable import losses_words
 from fruitcast.yard.standing import SpawnRunDays, StackStanding, Standing, StandingHold
 from fruitcast.yard.state_from_diary import published_soaks
 
@@ -63,6 +64,7 @@ def stacks_today(
         planned_on=plan.today if plan else None,
         natural_days=NATURAL_DAYS,
         stacks=tuple(rows),
+        losses=losses_words(known.state.losses),
         warnings=(*known.warnings, *built.outlook.futures.notes),
     )
 

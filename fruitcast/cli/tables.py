@@ -13,7 +13,7 @@ from fruitcast.publish.words import count_words, day_words
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 
 if TYPE_CHECKING:
-    from fruitcast.app.diary_tables import Sold, YearRow
+    from fruitcast.app.diary_tables import OutletTakings, PartOfPick, Sold, YearRow
     from fruitcast.app.recording import ListedEntry
     from fruitcast.app.weather_table import WeatherAnswer, WeatherDay
     from fruitcast.app.welcome import Step
@@ -153,8 +153,10 @@ def diary_table(entries: Sequence[ListedEntry]) -> RenderableType:
     )
 
 
-def sales_table(rows: Sequence[Sold], units: Units) -> RenderableType:
-    """Return what went where."""
+def sales_table(
+    rows: Sequence[Sold], takings: Sequence[OutletTakings], units: Units
+) -> RenderableType:
+    """Return what went where, and what it brought."""
     if not rows:
         return lines(["Nothing was sold or picked for an outlet in these days."])
     columns = (
@@ -165,8 +167,10 @@ def sales_table(rows: Sequence[Sold], units: Units) -> RenderableType:
         Column("Strain class", aside="{}"),
         Column("Tree", aside="{}"),
         Column("Taken", aside="{}"),
+        Column("Grade", aside="{}"),
+        Column("Paid", "right", aside="for {}"),
     )
-    return Listing(
+    listing = Listing(
         columns,
         [
             Row(
@@ -178,6 +182,51 @@ def sales_table(rows: Sequence[Sold], units: Units) -> RenderableType:
                     row.strain_class or "",
                     row.tree or "",
                     row.by,
+                    row.grade,
+                    "" if row.paid is None else f"{row.paid:.2f}",
+                )
+            )
+            for row in rows
+        ],
+    )
+    told = [taking for taking in takings if taking.words]
+    if not told:
+        return listing
+    of_year = len({taking.year for taking in told}) > 1
+    return Group(
+        listing,
+        title("Takings"),
+        lines([f"{taking.year}: {taking.words}" if of_year else taking.words for taking in told]),
+    )
+
+
+def trace_table(rows: Sequence[PartOfPick], units: Units) -> RenderableType:
+    """Return where each pick came from and went."""
+    if not rows:
+        return lines(["Nothing was picked in these days."])
+    columns = (
+        Column("Pick"),
+        Column("Weight", "right"),
+        Column("Went"),
+        Column("On", aside="on {}"),
+        Column("Grade", aside="{}"),
+        Column("Soaked", aside="soaked {}"),
+        Column("Picked by", aside="picked by {}"),
+        Column("Tree", aside="{}"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    row.pick,
+                    format_weight(row.kg, units),
+                    _went(row),
+                    row.on.isoformat() if row.on else "",
+                    row.grade,
+                    ", ".join(day.isoformat() for day in row.soaked_on),
+                    row.picked_by,
+                    row.tree or "",
                 )
             )
             for row in rows
@@ -185,8 +234,14 @@ def sales_table(rows: Sequence[Sold], units: Units) -> RenderableType:
     )
 
 
-def year_end_table(rows: Sequence[YearRow], units: Units) -> RenderableType:
-    """Return the year's yields, group by group."""
+def _went(row: PartOfPick) -> str:
+    if row.went == "sold":
+        return f"to {row.to}" if row.to else "sold"
+    return f"{row.went}: {row.to}" if row.to else row.went
+
+
+def year_end_table(rows: Sequence[YearRow], losses: str, units: Units) -> RenderableType:
+    """Return the year's yields, group by group, and a sentence on what was lost."""
     if not rows:
         return lines(["There were no logs in that year."])
     columns = (
@@ -216,4 +271,6 @@ def year_end_table(rows: Sequence[YearRow], units: Units) -> RenderableType:
             if row.group == group
         ]
         parts += [title(f"By {group}" if group != "all" else "All"), Listing(columns, listed)]
+    if losses:
+        parts += [lines(["", losses])]
     return Group(*parts)

@@ -14,6 +14,7 @@ from fruitcast.publish.report_weather import WeatherCourse
 from fruitcast.publish.words import clean_line, count_words, percent_words
 from fruitcast.units import format_weight
 from fruitcast.weather.daily import Source
+from fruitcast.yard.saleable import losses_words
 
 YEAR_DAYS = 365
 """Days before today in which filled days are counted. [day]"""
@@ -55,6 +56,8 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
         yield "Diary", "empty: nothing is known of what was done"
     else:
         yield "Diary", f"up to {_long(data.diary_to)}"
+    if lost := losses_words(data.state.losses):
+        yield "Losses", lost
     if data.yard.sells:
         yield (
             "Promise",

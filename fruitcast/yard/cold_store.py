@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import Event, in_force
-from fruitcast.yard.saleable import SECONDS, lost_kg, second_kg, tells
+from fruitcast.yard.saleable import DISCARD, SECONDS, lost_kg, second_kg, tells
 
 LEAST_KG = 1e-6
 """Weights below this are nothing. [kg]"""
@@ -54,11 +54,14 @@ class Withdrawal:
         Where it came from, `kg` being the weight withdrawn.
     named : bool
         Whether the grower named the pick; else the oldest fitting one was taken.
+    aside : bool
+        Whether it had been taken as lost before, and so was not counted as on hand.
     """
 
     event: Event
     batch: Batch
     named: bool
+    aside: bool = False
 
 
 def cold_store(
@@ -191,8 +194,7 @@ def _withdrawn(
 ) -> tuple[list[Batch], list[Withdrawal]]:
     """Take a weight out: the named pick, then what was picked for the outlet, then the oldest.
 
-    Seconds go where seconds were sold, else last. What was lost comes first off what was taken as
-    lost of its pick.
+    Seconds go where seconds were sold, else last.
     """
 
     def named(batch: Batch) -> bool:
@@ -217,17 +219,26 @@ def _withdrawn(
     for i in order:
         if left <= LEAST_KG:
             break
-        if lost_kg(event):
-            settled = min(on_hand[i].aside, left)
-            left -= settled
-            remaining[i] = replace(on_hand[i], aside=on_hand[i].aside - settled)
-        part = min(on_hand[i].kg, left)
-        left -= part
-        remaining[i] = replace(remaining[i], kg=on_hand[i].kg - part)
-        if part > 0:
-            batch = replace(on_hand[i], kg=part)
-            taken.append(Withdrawal(event, batch, is_named and named(batch)))
+        for aside in _goes_from(event, is_named and named(on_hand[i])):
+            batch = remaining[i]
+            part = min(batch.aside if aside else batch.kg, left)
+            left -= part
+            if aside:
+                remaining[i] = replace(batch, aside=batch.aside - part)
+            else:
+                remaining[i] = replace(batch, kg=batch.kg - part)
+            if part > 0:
+                out = replace(batch, kg=part)
+                taken.append(Withdrawal(event, out, is_named and named(batch), aside))
     if left > LEAST_KG:
         # More went out than the diary knows of: say so rather than hide it.
         taken.append(Withdrawal(event, Batch("", event.on, left), False))
     return [batch for batch in remaining if batch.kg > LEAST_KG], taken
+
+
+def _goes_from(event: Event, named: bool) -> tuple[bool, ...]:
+    """Return whether an entry takes from what was set aside as lost of a pick, in its order."""
+    if lost_kg(event):
+        return (True, False)
+    # Thrown away without a cause it may have been good and too old.
+    return (False, True) if named and event.kind == DISCARD else (False,)

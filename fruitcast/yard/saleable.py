@@ -179,7 +179,7 @@ def losses_words(found: Losses) -> str:
     rain = "; rain it reckons by the weather" if RAIN_SOAKED in found.lost_kg else ""
     before, now = f"{found.believed:.0%}", f"{found.share:.0%}"
     counts = f"counts on {now}" if now == before else f"counts on {now} instead of {before}"
-    return f"Of what you picked {good:.0%} was good to sell ({listed}), so the plan {counts}{rain}."
+    return f"Of what you picked so far {good:.0%} was good ({listed}), so the plan {counts}{rain}."
 
 
 _CAUSE_WORDS = {cause: cause for cause in CAUSES if cause != OTHER_CAUSE}

@@ -66,6 +66,11 @@ class Standing(Document):
     )
     natural_days: Count
     stacks: tuple[StackStanding, ...] = Field(description="one entry a stack or lot")
+    losses: str = Field(
+        default="",
+        description="what was lost so far and the share that the plan counts on; empty when "
+        "nobody wrote it down",
+    )
     warnings: tuple[str, ...]
 
 

@@ -2,7 +2,12 @@
 
 import csv
 import io
+from datetime import UTC, date, datetime
 
+import pytest
+
+from fruitcast.yard.diary import Diary
+from fruitcast.yard.events import Event
 from tests.cli.running import TODAY, contents, done, run, sample_yard
 
 
@@ -129,3 +134,56 @@ def all_entries(folder):
 def test_a_year_without_leaving_names_out_is_refused(shared_demo, tmp_path):
     ran = diary(shared_demo.folder, "export", tmp_path / "x.csv", "--year", 2026)
     assert ran.code == 2 and "--without-names" in ran.err and not (tmp_path / "x.csv").exists()
+
+
+def recorded(yard, *entries):
+    with Diary(yard / "diary.db") as written:
+        written.add(entries, datetime(2027, 5, 4, 12, tzinfo=UTC))
+
+
+def test_sales_tell_what_each_outlet_brought(demo):
+    on = date.fromisoformat(TODAY)
+    recorded(
+        demo,
+        Event("sold", on, kg=2.0, paid=44.0, outlet="Saturday market"),
+        Event("sold", on, kg=1.0, outlet="Saturday market"),
+    )
+    ran = diary(demo, "sales", "--from", TODAY, "--json").document
+    assert sum(row["paid"] or 0.0 for row in ran["sales"]) == pytest.approx(44.0)
+    (brought,) = ran["takings"]
+    assert (brought["kg"], brought["told_kg"], brought["paid"]) == (3.0, 2.0, 44.0)
+    assert brought["price_per_kg"] == pytest.approx(22.0)
+    words = " ".join(diary(demo, "sales", "--from", TODAY).out.split())
+    assert "Takings" in words and "44.00 for 4 lb 6.5 oz of 6 lb 9.8 oz, 9.98 a lb" in words
+
+
+def test_what_was_lost_is_said_of_stacks_and_year(demo):
+    on = date.fromisoformat(TODAY)
+    recorded(demo, Event("pick", on, "C", kg=2.0, lost_kg=1.0, cause="slugs"))
+    said = "Of what you picked so far 50% was good (slugs 50%), so the plan counts on 80%"
+    assert said in " ".join(diary(demo, "year").out.split())
+    assert diary(demo, "year", "--json").document["losses"].startswith(said)
+    shown = run("--yard", demo, "--today", TODAY, "stacks", "--json")
+    assert shown.document["losses"].startswith(said)
+
+
+def test_a_trace_sheet_follows_each_pick(demo, tmp_path):
+    on = date.fromisoformat(TODAY)
+    recorded(
+        demo,
+        Event("pick", on, "C", kg=2.0, second_kg=0.2, by="Wren"),
+        Event("sold", on, kg=1.0, outlet="Inn", stack="C", picked_on=on),
+    )
+    file = tmp_path / "trace.csv"
+    ran = diary(demo, "trace", "--from", TODAY, "-o", file, "--json").document
+    written = rows(file.read_text("utf-8-sig"))
+    assert len(written) == len(ran["picks"]) and "not proof" in ran["note"]
+    mine = [row for row in written if row["stack"] == "C"]
+    assert {row["picked_by"] for row in mine} == {"Wren"}
+    assert {row["pick"] for row in mine} == {f"C-{TODAY}"}
+    assert sum(float(row["kg"]) for row in mine) == pytest.approx(2.0)
+    assert ("sold", "Inn") in {(row["went"], row["to"]) for row in mine}
+    assert all(row["tree"] and row["inoculated"] and row["soaked_on"] for row in mine)
+    told = " ".join(diary(demo, "trace", "--from", TODAY).out.split())
+    assert "to Inn" in told and "not proof that they meet a rule" in told
+    assert diary(demo, "trace", "--from", "2027-06-01", "--to", TODAY).code == 1

@@ -92,6 +92,8 @@ def test_the_table_names_strain_and_tree():
         "strain": "all-round",
         "tree": "red oak",
         "by": "oldest first",
+        "grade": "",
+        "paid": "",
     }
 
 

@@ -21,6 +21,16 @@ Output = Annotated[
     Path | None,
     typer.Option("--output", "-o", metavar="FILE", help="Write it as CSV instead of a table."),
 ]
+First = Annotated[
+    date | None,
+    typer.Option(
+        "--from", parser=parse_day, metavar="YYYY-MM-DD", help="First day; else 1 January."
+    ),
+]
+Last = Annotated[
+    date | None,
+    typer.Option("--to", parser=parse_day, metavar="YYYY-MM-DD", help="Last day; else today."),
+]
 
 
 @command(
@@ -168,34 +178,76 @@ def restore(
 )
 def sales(
     session: Session,
-    first: Annotated[
-        date | None,
-        typer.Option(
-            "--from", parser=parse_day, metavar="YYYY-MM-DD", help="First day; else 1 January."
-        ),
-    ] = None,
-    last: Annotated[
-        date | None,
-        typer.Option("--to", parser=parse_day, metavar="YYYY-MM-DD", help="Last day; else today."),
-    ] = None,
+    first: First = None,
+    last: Last = None,
     outlet: Annotated[str | None, typer.Option(help="One outlet only.")] = None,
     output: Output = None,
 ) -> None:
-    """List which pick of which stack went to which outlet on which day."""
-    from fruitcast.app.diary_tables import SalesListed, traceability
+    """List which pick of which stack went to which outlet on which day, and what it brought."""
+    from fruitcast.app.diary_tables import SalesListed, outlet_takings, traceability
     from fruitcast.cli.tables import lines, sales_table
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
     table = traceability(session.yard, session.today, first, last, outlet)
+    brought = outlet_takings(session.yard, session.today, first, last, outlet)
     if output is not None:
         table.write(output)
     session.answer(
-        SalesListed(first=first, last=last, sales=table.rows, file=str(output) if output else None),
+        SalesListed(
+            first=first,
+            last=last,
+            sales=table.rows,
+            takings=brought,
+            file=str(output) if output else None,
+        ),
         lambda: (
             lines([f"{len(table.rows)} rows written to {output}."])
             if output
-            else sales_table(table.rows, table.yard.units)
+            else sales_table(table.rows, brought, table.yard.units)
+        ),
+    )
+
+
+@command(
+    diary,
+    "trace",
+    examples=("fruitcast diary trace -o trace.csv",),
+    prints=("fruitcast.app.diary_tables:TraceListed",),
+)
+def trace(
+    session: Session,
+    first: First = None,
+    last: Last = None,
+    output: Output = None,
+) -> None:
+    """List each pick: stack, tree, soak and its water, who picked, and to whom it went."""
+    from rich.console import Group
+
+    from fruitcast.app.diary_tables import TraceListed, trace_table
+    from fruitcast.cli.tables import lines
+    from fruitcast.cli.tables import trace_table as in_columns
+    from fruitcast.yard.traceability import NO_PROOF
+
+    last = last or session.today
+    first = first or date(last.year, 1, 1)
+    table = trace_table(session.yard, session.today, first, last)
+    if output is not None:
+        table.write(output)
+    listed = TraceListed(
+        first=first,
+        last=last,
+        picks=table.rows,
+        note=NO_PROOF,
+        file=str(output) if output else None,
+    )
+    session.answer(
+        listed,
+        lambda: Group(
+            lines([f"{len(table.rows)} rows written to {output}."])
+            if output
+            else in_columns(table.rows, table.yard.units),
+            lines([NO_PROOF]),
         ),
     )
 
@@ -222,14 +274,16 @@ def year(
     from fruitcast.app.diary_tables import YearListed, year_table
     from fruitcast.cli.tables import lines, year_end_table
 
-    table, wanted = year_table(session.yard, session.today, of)
+    table, wanted, losses = year_table(session.yard, session.today, of)
     if output is not None:
         table.write(output)
     session.answer(
-        YearListed(year=wanted, rows=table.rows, file=str(output) if output else None),
+        YearListed(
+            year=wanted, rows=table.rows, losses=losses, file=str(output) if output else None
+        ),
         lambda: (
             lines([f"{len(table.rows)} rows written to {output}."])
             if output
-            else year_end_table(table.rows, table.yard.units)
+            else year_end_table(table.rows, losses, table.yard.units)
         ),
     )

@@ -24,4 +24,6 @@ def stacks(session: Session, offline: Offline = False) -> None:
         session.say("No plan was published yet, so no next soak is known: 'fruitcast plan'.")
     elif standing.planned_on != session.today:
         session.say(f"The next soaks are those of the plan of {standing.planned_on}.")
+    if standing.losses:
+        session.say(standing.losses)
     session.answer(standing, lambda: stacks_table(standing.stacks))
