@@ -12,7 +12,8 @@ from datetime import date
 
 from fruitcast.errors import InputError
 from fruitcast.yard.entries import KINDS, kind_named
-from fruitcast.yard.words import DAY, WEIGHT, Phrase, nearest, plain_amounts
+from fruitcast.yard.plain_words import plainly
+from fruitcast.yard.words import DAY, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other first words for the kinds of record."""
@@ -254,7 +255,7 @@ def _each_its_weight(words: str, stacks: Sequence[str]) -> Iterator[str]:
 
 def _refuse_one_amount(kind: str, words: str, rest: str, named: Sequence[str]) -> None:
     """Refuse an amount that may be that of all stacks together or of each."""
-    left = Phrase(plain_amounts(rest))
+    left = Phrase(rest)
     left.take(DAY)
     left.take_hours(bare=False)
     if kind == "water":

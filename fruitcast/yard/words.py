@@ -11,6 +11,7 @@ from difflib import get_close_matches
 
 from fruitcast.errors import InputError
 from fruitcast.units import Units, parse_rain, parse_weight
+from fruitcast.yard.plain_words import plainly
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
@@ -41,7 +42,11 @@ _HOURS = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
     re.IGNORECASE,
 )
-_LOGS = re.compile(r"(?<![\w.,])(-?\d+)\s*logs?(?!\w)", re.IGNORECASE)
+_LOGS = re.compile(
+    r"(?<![\w.,])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?(?:(?:more|old|big|small|thick|thin)\s+)?"
+    r"(?:logs?|(?<!\d)ones)(?!\w)",
+    re.IGNORECASE,
+)
 _DEAD = re.compile(
     r"(?<![\w.,])(?P<before>-?\d+|no|none)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:are\s*)?"
     r"(?:dead(?:\s+logs?)?|died)(?!\w)"
@@ -51,32 +56,33 @@ _DEAD = re.compile(
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
 _BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-])")
 _THOUSANDS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
-_HALF = re.compile(
-    r"\bhalf\s+(?:an?\s+|of\s+an?\s+)?(?=(?:kilo|kg|pound|lb|ounce|inch|hour)(?:gram)?s?\b)", re.I
-)
-_ONE = re.compile(
-    r"(?<!\d\s)(?<!per\s)\b(?:an?|one)\s+(?=(?:kilo|kg|pound|lb|ounce|inch|hour)(?:gram)?s?\b)",
-    re.I,
-)
 _NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
+_ROUND = r"flush|pick(?:ing)?|harvest|round|crop|log|lot|soak"
 _WEEKDAY = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS) + "|tues|wednes|thurs?"
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
+_HOUR = r"(?:morning|afternoon|evening|night|lunchtime|noon|midday)"
+_DAY_NUMBER, _MONTH_NUMBER = r"(?:1[3-9]|2\d|3[01])", r"(?:0?[1-9]|1[0-2])"
+_NO_FRACTION = r"(?!\s*(?:[a-z]{0,2}(?:in|inch(?:es)?|lbs?|oz|kg|pounds?)\b|[\"/']))"
 DAY = re.compile(
-    r"(?<![\w-])(?:on\s+)?(?:"
+    r"(?<![\w-])(?:(?:on|since)\s+)?(?:(?:early|earlier|late|first\s+thing)\s+)?(?:"
     rf"(?:(?P<named>{_WEEKDAY})\b\.?,?\s+)?(?:"
     r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"
     rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?(?:\.?\s+(?:of\s+)?|-)(?P<month>{_MONTH})\b\.?"
     r"(?:,?\s+(?P<year>\d{4}))?"
     rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b"
-    r"(?:,?\s+(?P<year2>\d{4}))?)"
-    r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4})"
-    r"|(?P<before>(?:the\s+)?day\s+before\s+yesterday)"
-    r"|(?P<near>today|yesterday(?:\s+(?:morning|afternoon|evening))?|tomorrow|now|this\s+(?:morning|afternoon|evening)|tonight|last\s+night)"
-    rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|week)s?\s+ago"
-    rf"|(?P<which>last|this|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
+    r"(?:,?\s+(?P<year2>\d{4}))?"
+    rf"|the\s+(?P<ordinal>\d{{1,2}})(?:st|nd|rd|th)(?!\s+(?:{_ROUND})))"
+    r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4}"
+    rf"|(?:{_DAY_NUMBER}/{_MONTH_NUMBER}|{_MONTH_NUMBER}/{_DAY_NUMBER}){_NO_FRACTION})"
+    rf"|(?P<before>(?:the\s+)?day\s+before\s+yesterday(?:\s+{_HOUR})?)"
+    rf"|(?P<near>(?:today|yesterday|tomorrow)(?:\s+(?:early\s+|late\s+)?{_HOUR})?|now"
+    rf"|this\s+{_HOUR}|tonight|last\s+night)"
+    rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|night|week)s?\s+(?:ago|back)"
+    rf"|(?P<which>last|this|this\s+past|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
+    rf"(?:\s+(?:early\s+|late\s+)?{_HOUR})?(?:\s+(?:just\s+)?gone)?"
     r")(?![\w-])",
     re.IGNORECASE,
 )
@@ -95,7 +101,7 @@ class Phrase:
     def __init__(self, words: str | Iterable[str]) -> None:
         text = words if isinstance(words, str) else " ".join(words)
         self.given = " ".join(text.split())
-        self.text = plain_amounts(self.given)
+        self.text = plainly(self.given)
 
     def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
         """Remove and return the first match of a pattern."""
@@ -229,7 +235,7 @@ def _day_of(found: re.Match[str], today: date) -> date:
         if part["before"]:
             return today - timedelta(days=2)
         if part["near"]:
-            near = re.sub(r"(?<=yesterday) .*", "", " ".join(part["near"].lower().split()))
+            near = re.sub(r"(?<=day|row) .*", "", " ".join(part["near"].lower().split()))
             return today + timedelta(days=_NEAR.get(near, 0))
         if part["count"]:
             count = part["count"].lower()
@@ -237,6 +243,8 @@ def _day_of(found: re.Match[str], today: date) -> date:
             return today - timedelta(days=days * int(_SMALL_VALUE.get(count, 0) or count))
         if part["weekday"]:
             return _weekday_near(part["weekday"], (part["which"] or "").lower(), today)
+        if part["ordinal"]:
+            return _checked(_last_such_number(int(part["ordinal"]), today), part["named"])
         month = _index(MONTHS, part["month"] or part["month2"]) + 1
         day = int(part["day"] or part["day2"])
         year = part["year"] or part["year2"]
@@ -297,13 +305,13 @@ def _last_such_day(month: int, day: int, today: date) -> date:
     return date(year, month, day)
 
 
+def _last_such_number(day: int, today: date) -> date:
+    """Return 'the 5th': of this month, or of the one before."""
+    return (today if day <= today.day else today.replace(day=1) - timedelta(days=1)).replace(day=day)
+
+
 def _index(names: tuple[str, ...], start: str) -> int:
     return next(i for i, name in enumerate(names) if name[:3].lower() == start[:3].lower())
-
-
-def plain_amounts(text: str) -> str:
-    """Return words with 'half a kilo' and 'a pound' as numbers."""
-    return _ONE.sub("1 ", _HALF.sub("0.5 ", text))
 
 
 def number_of(text: str) -> float:

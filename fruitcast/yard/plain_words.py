@@ -1,0 +1,197 @@
+"""Amounts as people write them put plainly, and slips of the pen mended.
+
+'a pound and a half' is '1 1/2 pound', '2lb6' is '2 lb 6 oz', 'pikced' is 'picked'. Nothing here
+knows what a record is; whoever reads the words says which words are known.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from functools import cache
+
+_SIGNS = str.maketrans(
+    {"\u2018": "'", "\u2019": "'", "\u2032": "'", "\u201c": '"', "\u201d": '"', "\u2033": '"'}
+    | {"\u2013": "-", "\u2014": "-", "\u00a0": " "}
+)
+
+_ONES = (
+    *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"),
+    *("eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen"),
+    *("eighteen", "nineteen"),
+)
+_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_VALUES = (
+    {word: number for number, word in enumerate(_ONES)}
+    | {word: 10 * number for number, word in enumerate(_TENS, start=2)}
+    | {"half a dozen": 6, "a dozen": 12, "dozen": 12, "a couple of": 2, "a couple": 2}
+)
+_PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "three quarters": "3/4"}
+
+_UNIT = (
+    r"(?:kilo(?:gram)?s?|kgs?|g|gr|grams?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm|hours?|hrs?|h"
+    r"|minutes?|mins?|litres?|liters?|gallons?|gal)\b"
+)
+_SMALL_NUMBER = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(_ONES[1:10])}))?|{'|'.join(_ONES)})"
+_PART = r"(?:three quarters|3 quarters|half|quarter|third)"
+_LOGS = r"(?:(?:more|dead|old|big|small|rotten|other|whole|of|the|them|those) )*logs?\b"
+_COUNTED = (
+    rf"(?=[- ]+(?:{_UNIT}|{_LOGS}|dead\b|of\b|from\b|off\b|and (?:a )?{_PART}|and 1/|"
+    rf"(?:an?|per) {_UNIT}|days?\b|weeks?\b|nights?\b))"
+)
+"""What stands behind a word that is a number: 'one of the logs', but not 'the last one'."""
+
+_NUMBER_WORD = re.compile(
+    rf"\b(?:half a dozen|(?:a )?dozen|a couple(?: of)?|{_SMALL_NUMBER}){_COUNTED}", re.IGNORECASE
+)
+_COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
+_ONE = re.compile(
+    rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE
+)
+"""'A' is a stack more often than an article, but for the beginning of a sentence."""
+
+_AND_A_PART = re.compile(
+    rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)", re.IGNORECASE
+)
+_UNIT_AND_A_PART = re.compile(
+    rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({_UNIT})\s+and\s+(?:a\s+)?({_PART})\b(?!\s+(?:an?\s+)?{_UNIT})",
+    re.IGNORECASE,
+)
+_PART_OF = re.compile(
+    rf"\b(?:(?-i:an?)\s+(?=[a-z]))?({_PART}|\d/\d)\s+(?:of\s+)?(?:an?\s+|the\s+)?(?={_UNIT})",
+    re.IGNORECASE,
+)
+_HYPHEN = re.compile(r"\b(\d+)-(\d/\d)(?!\w)")
+_POUNDS_AND = r"(\d\s*(?:lbs?|pounds?|#)\.?)"
+_OUNCES = r"(\d{1,2}(?:\.\d+)?)"
+_GLUED_OUNCES = re.compile(rf"{_POUNDS_AND}(?<!\s){_OUNCES}(?![\w/.:%-])", re.IGNORECASE)
+_BARE_OUNCES = re.compile(
+    rf"{_POUNDS_AND}\s+{_OUNCES}"
+    r"(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|today|yesterday|this|last|and|but)\b))",
+    re.IGNORECASE,
+)
+_GAUGE = re.compile(r"(\d)\s+in\s+(?=(?:the\s+)?(?:rain\s*)?gauge\b)", re.IGNORECASE)
+_OTHER_UNITS = (
+    (re.compile(r"(?<=\d)\s*(?:gms?|grammes?)\b", re.IGNORECASE), " g"),
+    (re.compile(r"(?<=\d)\s*kilogrammes?\b", re.IGNORECASE), " kg"),
+    (re.compile(r"(?<=\d)\s*ozs\b", re.IGNORECASE), " oz"),
+)
+
+
+def plainly(text: str) -> str:
+    """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
+    text = text.translate(_SIGNS)
+    text = _COUPLE_OF.sub("2 ", text)
+    text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
+    text = _PART_OF.sub(_part_of, text)
+    text = _ONE.sub("1 ", text)
+    text = _HYPHEN.sub(r"\1 \2", text)
+    text = _UNIT_AND_A_PART.sub(lambda f: f"{f[1] or 1} {_in_figures(f[3])} {f[2]}", text)
+    text = _AND_A_PART.sub(lambda f: f"{f[1]} {_in_figures(f[2])}", text)
+    for pattern, unit in _OTHER_UNITS:
+        text = pattern.sub(unit, text)
+    text = _GAUGE.sub(r"\1 ", text)
+    text = _GLUED_OUNCES.sub(_with_ounces, text)
+    if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
+        text = _BARE_OUNCES.sub(_with_ounces, text)  # in a sale it may be the price
+    return text
+
+
+def _value(words: str) -> int:
+    words = words.lower().removesuffix(" of")
+    if words in _VALUES:
+        return _VALUES[words]
+    return sum(_VALUES[word] for word in re.split(r"[- ]", words))
+
+
+def _in_figures(part: str) -> str:
+    part = part.lower()
+    return _PARTS.get(part.replace("3 quarters", "three quarters"), part)
+
+
+def _part_of(found: re.Match[str]) -> str:
+    before = found.string[: found.start()].rstrip()
+    # '2 1/2 lb' is whole already, and '2 half pounds' is nothing that may be made one number.
+    return found[0] if before[-1:].isdigit() else f"{_in_figures(found[1])} "
+
+
+def _with_ounces(found: re.Match[str]) -> str:
+    return f"{found[1]} {found[2]} oz" if float(found[2]) < 16 else found[0]
+
+
+_REAL_WORDS = frozenset(
+    "packed pickled pricked pecked parked housed missed ponds grains drained trained strained "
+    "stocked stacked staked poked shocked watched planned planted penned pined started wetted "
+    "checked chucked coked socked soaped flashing fluting grating turned tuned halved served "
+    "moved loved wanted weighted waited "
+    "pounced bounced hoses houses horses sundry tossed boxed".split()
+)
+"""Words that are no slip, however near they come to one of ours."""
+
+_SURE = {
+    **{word: "wednesday" for word in ("wensday", "wendsday", "wednsday", "weds")},
+    **{word: "saturday" for word in ("saterday", "satday")},
+    **{word: "thursday" for word in ("thersday", "thurday")},
+    **{word: "tuesday" for word in ("teusday", "tusday")},
+    **{"febuary": "february", "yday": "yesterday", "2day": "today"},
+}
+"""Slips too far from the word for the rule below, and meaning nothing else."""
+
+SHORTEST_SLIP = 5
+"""Shorter words are never mended: too many others are near them."""
+
+
+def mended(text: str, known: Iterable[str], apart: Mapping[str, str]) -> tuple[str, dict[str, str]]:
+    """Return words with slips mended, and which word was read as which.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+    known : iterable of str
+        Words that are right as they stand, in small letters.
+    apart : mapping of str to str
+        The words that a slip may be one of, in small letters, and what each of them means: a word
+        near to two meanings is left as it is.
+    """
+    right, told = frozenset(known), {}
+
+    def mend(found: re.Match[str]) -> str:
+        word = found[0].lower()
+        if word in right or word in apart or word in _REAL_WORDS:
+            return found[0]
+        near = _SURE.get(word) or _near(word, apart)
+        if near is None:
+            return found[0]
+        told[found[0]] = near
+        return near
+
+    return re.sub(r"(?<![\w/'-])[A-Za-z]{4,}(?![\w/'-])", mend, text), told
+
+
+def _near(word: str, apart: Mapping[str, str]) -> str | None:
+    if len(word) < SHORTEST_SLIP:
+        return None
+    near = [other for other in apart if is_slip(word, other)]
+    return near[0] if len({apart[other] for other in near}) == 1 else None
+
+
+@cache
+def is_slip(word: str, other: str) -> bool:
+    """Return whether a word may be a slip of the pen for another.
+
+    Two letters changed places; in words of six letters one is missing or too many, in words of
+    eight one is another. The first letter is right: most words that differ in it are real ones.
+    """
+    if abs(len(word) - len(other)) > 1 or word == other:
+        return False
+    if len(word) == len(other):
+        unlike = [i for i, (a, b) in enumerate(zip(word, other, strict=True)) if a != b]
+        if len(unlike) == 2 and unlike[1] == unlike[0] + 1:
+            first, second = unlike
+            return word[first] == other[second] and word[second] == other[first]
+        return len(unlike) == 1 and unlike[0] > 0 and len(word) >= 8
+    short, long = sorted((word, other), key=len)
+    if len(long) < 6 or short[0] != long[0]:
+        return False
+    return any(short == long[:i] + long[i + 1 :] for i in range(1, len(long)))
