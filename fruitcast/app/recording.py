@@ -14,6 +14,7 @@ from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.yard.crates import expected_on
 from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import FIELDS, Event, cancelled_entries
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -70,6 +71,11 @@ class EntriesRecorded(Document):
     """What 'record ... --json' prints."""
 
     recorded: tuple[DiaryEntry, ...]
+
+    @property
+    def planned(self) -> bool:
+        """Whether a plan goes by any of them."""
+        return any(kind_named(entry.kind).planned for entry in self.recorded)
 
 
 class EntriesListed(Document):

@@ -45,14 +45,10 @@ _NUMBER_WORD = re.compile(
     rf"\b(?:half a dozen|(?:a )?dozen|a couple(?: of)?|{_SMALL_NUMBER}){_COUNTED}", re.IGNORECASE
 )
 _COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
-_ONE = re.compile(
-    rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE
-)
+_ONE = re.compile(rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE)
 """'A' is a stack more often than an article, but for the beginning of a sentence."""
 
-_AND_A_PART = re.compile(
-    rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)", re.IGNORECASE
-)
+_AND_A_PART = re.compile(rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)", re.IGNORECASE)
 _UNIT_AND_A_PART = re.compile(
     rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({_UNIT})\s+and\s+(?:a\s+)?({_PART})\b(?!\s+(?:an?\s+)?{_UNIT})",
     re.IGNORECASE,
@@ -78,9 +74,14 @@ _OTHER_UNITS = (
 )
 
 
+def with_plain_signs(text: str) -> str:
+    """Return words with the quotes and dashes of a keyboard."""
+    return text.translate(_SIGNS)
+
+
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
-    text = text.translate(_SIGNS)
+    text = with_plain_signs(text)
     text = _COUPLE_OF.sub("2 ", text)
     text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
     text = _PART_OF.sub(_part_of, text)
@@ -120,20 +121,23 @@ def _with_ounces(found: re.Match[str]) -> str:
 
 
 _REAL_WORDS = frozenset(
-    "packed pickled pricked pecked parked housed missed ponds grains drained trained strained "
-    "stocked stacked staked poked shocked watched planned planted penned pined started wetted "
-    "checked chucked coked socked soaped flashing fluting grating turned tuned halved served "
-    "moved loved wanted weighted waited "
-    "pounced bounced hoses houses horses sundry tossed boxed".split()
+    """
+    packed pickled pricked pecked parked poked penned pined planned planted grains drained trained
+    strained stocked stacked staked shocked socked soaped coked flashing fluting grating tuned
+    halved loved housed missed ponds hoses houses horses sundry tossed boxed watched waited wetted
+    weighted pounced bounced started checked chucked moved turned
+    """.split()  # noqa: SIM905
 )
 """Words that are no slip, however near they come to one of ours."""
 
 _SURE = {
-    **{word: "wednesday" for word in ("wensday", "wendsday", "wednsday", "weds")},
-    **{word: "saturday" for word in ("saterday", "satday")},
-    **{word: "thursday" for word in ("thersday", "thurday")},
-    **{word: "tuesday" for word in ("teusday", "tusday")},
-    **{"febuary": "february", "yday": "yesterday", "2day": "today"},
+    **dict.fromkeys(("wensday", "wendsday", "wednsday", "weds"), "wednesday"),
+    **dict.fromkeys(("saterday", "satday"), "saturday"),
+    **dict.fromkeys(("thersday", "thurday"), "thursday"),
+    **dict.fromkeys(("teusday", "tusday"), "tuesday"),
+    "febuary": "february",
+    "yday": "yesterday",
+    "2day": "today",
 }
 """Slips too far from the word for the rule below, and meaning nothing else."""
 

@@ -10,7 +10,16 @@ from datetime import date
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
 from fruitcast.units import Units
-from fruitcast.yard.words import WEEKDAYS, Phrase, nearest, parse_day
+from fruitcast.yard.shares import Parts, marks_in
+from fruitcast.yard.small_words import (
+    DESCRIBING,
+    QUANTITY,
+    VOCABULARY,
+    is_empty,
+    left_words,
+    without_ends,
+)
+from fruitcast.yard.words import DAY, WEEKDAYS, WEIGHT, Phrase, nearest, parse_day
 
 _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 """A weight without a unit up to this is in lb or kg; above, ounces or grams may be meant."""
@@ -58,6 +67,8 @@ class Given:
     outlets: Sequence[str]
     stacks: Sequence[str]
     numbers: Numbers
+    whole: bool = False
+    """Whether it is about all logs of the stack: then 'the other half' may not be passed over."""
     questions: list[str] = field(default_factory=list)
     choices: list[str] = field(default_factory=list)
     """Which of several readings is meant: no option answers that."""
@@ -124,15 +135,43 @@ class Given:
         """Return a note with 'lots' and 'tiny', and drop 'again' and the like: nothing else."""
         while self.phrase.take_words(*_EMPTY_WORDS):
             pass
-        told = []
-        while found := self.phrase.take(_HOW_MUCH):
+        told: list[str] = []
+        while not self.whole and (found := self.phrase.take(_HOW_MUCH)):
             told.append(found[0])
         return "; ".join(text for text in (" ".join(told), note) if text)
 
     def rest_as_note(self, note: str) -> str:
-        """Return a note with all words that are left: they are kept as the grower's own."""
-        left, self.phrase.text = self.phrase.text, ""
+        """Return a note with all words that are left: they are kept as the grower's own.
+
+        A second weight or day is none: it is left, and so refused.
+        """
+        if WEIGHT.search(self.phrase.text) or DAY.search(self.phrase.text):
+            return note
+        left, self.phrase.text = self.phrase.text.strip(" ,;.:-"), ""
+        left = "" if is_empty(left) else left
         return "; ".join(text for text in (left, note) if text)
+
+    def remark(self) -> str:
+        """Take what is left over where it can be nothing but the grower's remark.
+
+        A number, a day, a stack or a word of records among it may have changed the record: it
+        stays, and is refused. So does a single word, which is a slip more often than a remark.
+        """
+        left = self.phrase.text.strip(" ,;.:-")
+        words = left_words(left)
+        if not words:
+            self.phrase.text = ""
+            return ""
+        parted = self.phrase.text.lstrip().startswith(",") and len(words[0]) > 2
+        if (
+            (len(left.split()) < 2 and not parted and words[0] not in DESCRIBING)
+            or marks_in(left, Parts(self.stacks, self.outlets))
+            or VOCABULARY.keys() & set(words)
+            or (self.whole and QUANTITY & set(words))
+        ):
+            return ""
+        self.phrase.text = ""
+        return without_ends(left)
 
     def picked_on(self) -> date | None:
         """Take the day of the pick that something comes from ('picked yesterday')."""

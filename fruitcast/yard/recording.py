@@ -15,6 +15,7 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.events import UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
+from fruitcast.yard.not_done import refuse_what_is_not_done
 from fruitcast.yard.record_checks import Limits, objections_to
 from fruitcast.yard.record_phrase import Given
 from fruitcast.yard.sentence import OTHER_WORDS, records_in, unknown_kind
@@ -90,6 +91,7 @@ def parse_record(
     on_hand: Callable[[date], float | None] | None = None,
     prices: Mapping[str, float] | None = None,
     day: date | None = None,
+    remark: str = "",
     yes: bool = False,
 ) -> Recorded:
     """Return what a record in words means.
@@ -119,6 +121,8 @@ def parse_record(
         The most that each outlet has paid or is set to pay; None asks nothing. [money/kg]
     day : date or None
         Day of a record whose words name none; None is today.
+    remark : str
+        What was said beside it; it goes into the note.
     yes : bool
         Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
         could mean two things.
@@ -138,8 +142,10 @@ def parse_record(
         )
     numbers = numbers or default_numbers()
     default_day, names = day or today, _names(stacks)
-    given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers)
+    whole = kind_named(kind).whole
+    given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
     event = kind_named(kind).read(given)
+    event = replace(event, note="; ".join(n for n in (event.note, given.remark(), remark) if n))
     phrase.text = phrase.text.strip(" ,;.:")
     if phrase.text:
         raise InputError(
@@ -266,11 +272,14 @@ def parse_sentence(
         stacks = yard_state(yard, events, today).stacks
     names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
     names = tuple(dict.fromkeys([*names, *stacks]))
+    refuse_what_is_not_done(text)
     if crate := crate_in(text, names):
         return _shared_out(crate, yard, events, today, stacks, day=day, yes=yes, expected=expected)
     in_tank = [name for name, state in stacks.items() if state.in_tank]
     found: list[Recorded] = []
-    for kind, words in records_in(text, names, today, in_tank):
+    outlets = outlet_names(yard)
+    sentence = records_in(text, names, today, in_tank, outlets)
+    for kind, words, remark in sentence.records:
         known = [*events, *(record.event for record in found)]
         if found:
             stacks = yard_state(yard, known, today).stacks
@@ -281,14 +290,18 @@ def parse_sentence(
             day=day,
             stacks=stacks,
             units=yard.units,
-            outlets=outlet_names(yard),
+            outlets=outlets,
             numbers=default_numbers().with_overrides(yard.numbers),
             tank_logs=yard.soaking.tank_logs,
             on_hand=on_hand_by(known, yard.cold_store_days),
             prices=highest_prices(yard, known),
+            remark=remark,
             yes=yes,
         )
         found.append(record)
+    if sentence.mended:
+        told = " ".join(f"'{word}' was read as '{as_}'." for word, as_ in sentence.mended.items())
+        found[0] = replace(found[0], understood=f"{found[0].understood} {told}")
     return tuple(found)
 
 

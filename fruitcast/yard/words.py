@@ -30,6 +30,19 @@ _WEIGHT_UNIT = (
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 
+_SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
+_FOR_EACH = r"(?:\s*(?:/|per|an?)\s*(?:kg|kilo|lb|pound)s?\b)"
+MONEY = re.compile(
+    r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
+    rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
+    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£])(?!\w){_FOR_EACH}?)"
+    rf"|(?:for|at|@)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*,|\s+(?:to|at|and|cash)\b))",
+    re.IGNORECASE,
+)
+"""What was paid."""
+
+_METRIC = re.compile(r"\d\s*(?:k|g)", re.IGNORECASE)
+_POUNDS = re.compile(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
 WEIGHT = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*(?:and|,)?\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))*)",
     re.IGNORECASE,
@@ -38,11 +51,16 @@ _RAIN = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNOREC
 _LITRES = re.compile(
     rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
 )
-_HOURS = re.compile(
+HOURS = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
     re.IGNORECASE,
 )
-_LOGS = re.compile(
+DAYS_LONG = re.compile(
+    r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+(?:a whole\s+|the\s+)?"
+    r"(an?|one|two|\d)\s+days?\b",
+    re.IGNORECASE,
+)
+LOGS = re.compile(
     r"(?<![\w.,])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?(?:(?:more|old|big|small|thick|thin)\s+)?"
     r"(?:logs?|(?<!\d)ones)(?!\w)",
     re.IGNORECASE,
@@ -54,14 +72,25 @@ _DEAD = re.compile(
     re.IGNORECASE,
 )
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
-_BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-])")
+_OF_ANOTHER_KIND = (
+    r"(?!\s*(?:hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal|" r"mm|cm|%)(?!\w))"
+)
+_BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}", re.IGNORECASE)
 _THOUSANDS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
 _NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
 _ROUND = r"flush|pick(?:ing)?|harvest|round|crop|log|lot|soak"
-_WEEKDAY = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS) + "|tues|wednes|thurs?"
+_SUN = "".join(
+    f"(?<!{word} )" for word in ("much", "the", "full", "hot", "in", "of", "more", "no", "strong")
+)
+"""'Too much sun' is no Sunday, 'sat in the rain' no Saturday."""
+_WEEKDAY = (
+    "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS[:5])
+    + rf"|saturday|sat(?!\s+(?:in|there|down|under|by|around|out)\b)|sunday|{_SUN}sun"
+    + "|tues|wednes|thurs?"
+)
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
 _HOUR = r"(?:morning|afternoon|evening|night|lunchtime|noon|midday)"
 _DAY_NUMBER, _MONTH_NUMBER = r"(?:1[3-9]|2\d|3[01])", r"(?:0?[1-9]|1[0-2])"
@@ -107,10 +136,20 @@ class Phrase:
         """Remove and return the first match of a pattern."""
         found = pattern.search(self.text)
         if found:
-            self.text = " ".join(
-                (self.text[: found.start()] + " " + self.text[found.end() :]).split()
-            )
+            self._cut(found)
         return found
+
+    def _cut(self, found: re.Match[str]) -> None:
+        self.text = " ".join((self.text[: found.start()] + " " + self.text[found.end() :]).split())
+
+    def _take_bare(self) -> re.Match[str] | None:
+        """Remove and return a number without a unit; the 4 of '4 May' is none."""
+        days = [day.span() for day in DAY.finditer(self.text)]
+        for found in _BARE.finditer(self.text):
+            if not any(start <= found.start(1) < end for start, end in days):
+                self._cut(found)
+                return found
+        return None
 
     def take_words(self, *alternatives: str) -> bool:
         """Remove one of several wordings (patterns), and say whether any was there."""
@@ -124,9 +163,8 @@ class Phrase:
             pattern = rf"(?<![\w/]){re.escape(name)}(?![\w/])"
             found = re.search(("^" if at_start else "") + pattern, self.text, re.IGNORECASE)
             if found:
-                self.text = " ".join(
-                    (self.text[: found.start()] + " " + self.text[found.end() :]).split()
-                ).lstrip(":, ")
+                self._cut(found)
+                self.text = self.text.lstrip(":, ")
                 return name
         return None
 
@@ -148,8 +186,10 @@ class Phrase:
         found = self.take(WEIGHT)
         if found:
             _refuse_odd(found[1])
+            if _METRIC.search(found[1]) and _POUNDS.search(found[1]):
+                raise InputError(f"'{found[1].strip()}' is not one weight. Give it in one unit.")
             return parse_weight(found[1])
-        found = self.take(_BARE) if bare else None
+        found = self._take_bare() if bare else None
         if not found:
             return None
         _refuse_odd(found[1])
@@ -160,7 +200,7 @@ class Phrase:
 
     def take_depth(self, bare: Units | None = None) -> float | None:
         """Remove a depth of water and return it; with `bare` also a number alone. [mm]"""
-        found = self.take(_RAIN) or (self.take(_BARE) if bare else None)
+        found = self.take(_RAIN) or (self._take_bare() if bare else None)
         if not found:
             return None
         _refuse_odd(found[1])
@@ -176,7 +216,7 @@ class Phrase:
 
     def take_hours(self, *, bare: bool) -> float | None:
         """Remove a number of hours and return it; with `bare` also a number alone. [h]"""
-        found = self.take(_HOURS) or (self.take(_BARE) if bare else None)
+        found = self.take(HOURS) or (self._take_bare() if bare else None)
         if not found:
             return None
         _refuse_odd(found[1])
@@ -184,7 +224,7 @@ class Phrase:
 
     def take_logs(self, *, bare: bool) -> int | None:
         """Remove a number of logs and return it; with `bare` also a number alone."""
-        found = self.take(_LOGS) or (self.take(_BARE) if bare else None)
+        found = self.take(LOGS) or (self._take_bare() if bare else None)
         if not found:
             return None
         _refuse_odd(found[1])
@@ -307,7 +347,9 @@ def _last_such_day(month: int, day: int, today: date) -> date:
 
 def _last_such_number(day: int, today: date) -> date:
     """Return 'the 5th': of this month, or of the one before."""
-    return (today if day <= today.day else today.replace(day=1) - timedelta(days=1)).replace(day=day)
+    return (today if day <= today.day else today.replace(day=1) - timedelta(days=1)).replace(
+        day=day
+    )
 
 
 def _index(names: tuple[str, ...], start: str) -> int:

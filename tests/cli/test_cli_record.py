@@ -65,6 +65,12 @@ def test_a_sentence_needs_no_kind_in_front(demo):
     assert ran.code == 1 and "Did you mean 'pick'?" in ran.err
 
 
+def test_a_note_is_not_said_to_change_the_plan(demo):
+    assert "takes it into the plan" in record(demo, "pins", "A").err
+    ran = record(demo, "note", "A", "smells", "sour")
+    assert "plan" not in ran.err and "takes it back" in ran.err
+
+
 def test_yes_does_not_choose_a_stack(demo):
     before = len(entries(demo))
     for options in ((), ("--yes",)):

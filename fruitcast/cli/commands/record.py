@@ -28,7 +28,8 @@ record = group(
     otherwise="words",
 )
 
-TAKEN_IN = "'fruitcast plan' takes it into the plan; 'fruitcast record undo' takes it back."
+TAKEN_BACK = "'fruitcast record undo' takes it back."
+TAKEN_IN = f"'fruitcast plan' takes it into the plan; {TAKEN_BACK}"
 
 PRINTS = ("fruitcast.app.recording:EntriesRecorded",)
 
@@ -124,7 +125,7 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
         ask_and_settle(session, read)
     written = write_records(session.yard, session.today, records, session.clock)
     session.answer(written, lambda: lines(entry.words for entry in written.recorded))
-    session.say(TAKEN_IN)
+    session.say(TAKEN_IN if written.planned else TAKEN_BACK)
 
 
 def ask_and_settle(session: Session, read: Recorded) -> None:

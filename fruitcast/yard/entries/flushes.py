@@ -7,7 +7,16 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Form, Objection, OfStacks, Seen, not_alive
+from fruitcast.yard.entries.kind import (
+    STACK,
+    Form,
+    Objection,
+    OfStacks,
+    Saying,
+    Seen,
+    logs_in_words,
+    not_alive,
+)
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import Pick as PickState
@@ -36,6 +45,10 @@ _GRADE = re.compile(rf"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b(?!\s+{_ROUN
 _WHICH_ROUND = re.compile(
     rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b", re.IGNORECASE
 )
+_NO_MUSHROOMS = re.compile(
+    r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
+    re.IGNORECASE,
+)
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
 
 
@@ -45,11 +58,25 @@ class Pick(OfStacks):
     how_to = "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'"
     other_words = (
         *("picked", "picking", "harvest", "harvested", "harvesting"),
-        *("cut", "gathered", "got"),
+        *("gathered", "collected"),
     )
+    unless = ("tank -weight",)
     sayings = (
-        r"took(?= [\d.,]+ ?(?:kg|kilos?|g|grams?|lbs?|pounds?|oz)\b)",
-        *("picked", "harvested", "(?P<kept>(?:first|second|third|last) picking)", "picking"),
+        r"picked(?! up)|harvest(?:ed|ing)?|gathered|(?P<kept>(?:first|second|third|last) picking)",
+        Saying("picking|pick", "-pins"),
+        Saying("collected", "weight stack"),
+    )
+    maybe = (
+        Saying(
+            r"took|taken|take|pulled|pull|cut|got|had|grabbed|snipped|stripped|cleared|finished|fetched|hauled|"
+            r"(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came|come",
+            "weight stack -tank -seller -money",
+        ),
+        Saying(
+            rf"(?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|"
+            rf"came (?:to|in at))(?: us| me)?",
+            "weight stack -tank",
+        ),
     )
     needs = ("stack", "kg")
     weight_above_zero = True
@@ -59,10 +86,16 @@ class Pick(OfStacks):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
+        if found := _NO_MUSHROOMS.search(phrase.text):
+            raise InputError(
+                f"'{found[0]}': is it a pick of mushrooms? Write it like 'pick A 2 lb'."
+            )
         if phrase.take_words("handfuls?", "few handfuls", "nothing", "none"):
             raise InputError(
                 "A pick needs a weight: weigh it, or write 'nothing A' when nothing came."
             )
+        phrase.take_words("(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)(?: of)?(?! a)")
+        logs = phrase.take_logs(bare=False)
         which = phrase.take(_WHICH_ROUND)
         grade = phrase.take(_GRADE)
         on = given.day()
@@ -70,7 +103,7 @@ class Pick(OfStacks):
         outlet = outlet or given.other_outlet()
         phrase.take_words("all of", "from", "of", "off")
         remark = phrase.take(_REMARK)
-        told = (which and which[0], remark and remark[1], note)
+        told = (which and which[0], logs and logs_in_words(logs), remark and remark[1], note)
         note = "; ".join(text.strip() for text in told if text)
         return Event(
             self.name,
@@ -176,9 +209,16 @@ class Pins(Seen):
 
     how_to = "Write it like 'pins A', 'pins A yesterday' or 'pins A about 15 a log'"
     other_words = ("pinning", "pinned", "pin", "pinheads")
+    unless = ("weight",)
     sayings = (
-        r"(?:is |are |has )?pinn(?:ing|ed)",
-        r"(?:first |saw |seen |has |have )*(?:pins|pinheads)",
+        Saying(
+            r"(?:is |are |has |have )?(?:started |begun )?(?:to )?pin(?:n(?:ing|ed))?", "-unpinned"
+        ),
+        Saying(
+            r"(?:first |saw |seen |has |have |spotted |noticed |found |got )*"
+            r"(?:pins|pinheads|primordia|buttons|bumps|nubs)",
+            "-unpinned",
+        ),
     )
     form = Form("Pins seen")
 
@@ -211,11 +251,24 @@ class Fruiting(Seen):
 
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
     other_words = ("fruits", "flush", "flushing")
+    unless = ("weight",)
     sayings = (
-        r"(?:is |are )?(?:fruiting|flushing|in (?:full )?flush)",
-        r"(?:saw )?(?:mushrooms|flush)(?= on )",
+        Saying(
+            r"(?:is |are |has |have )?(?:started |begun |begin(?:ning)? |"
+            r"coming into )?(?:fruiting|flushing|in (?:full )?flush)",
+            "-weight",
+        ),
+        Saying(r"(?:saw )?(?:mushrooms|(?:natural |wild )?flush)(?= on )", "-weight"),
         r"caps (?:are )?opening",
         r"(?:is |are )?ready to pick",
+    )
+    signs = (
+        Saying(
+            r"(?:is |are |has |have )?(?:coming on|coming up|come up|came up|"
+            r"popping(?: up)?|sprouting)",
+            "-weight stack",
+        ),
+        Saying(r"natural flush|mushrooms", "-weight stack"),
     )
     form = Form("Seen fruiting")
 
@@ -235,11 +288,24 @@ class Nothing(Seen):
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
     other_words = ("none", "failed")
+    unless = ("weight",)
     sayings = (
-        r"(?:gave|brought|bore|has) nothing",
-        r"nothing(?: came)?",
-        r"(?:did not|didn't) (?:fruit|flush|bear)",
-        r"no (?:mushrooms|flush|crop|fruit)(?: came)?",
+        Saying(r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?", "-weight"),
+        Saying(r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?", "-weight"),
+        Saying(
+            r"(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show|do anything)",
+            "-weight",
+        ),
+        Saying(
+            r"no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?|not (?:one|"
+            r"a single) (?:mushroom|shiitake|cap|thing)",
+            "-weight",
+        ),
+        Saying(
+            r"(?:was |is |were |a |an |total |complete )*(?:dud|flop|bust|failure|blank|washout)",
+            "-weight",
+        ),
+        Saying(r"failed", "-weight"),
     )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Objection, OfStacks, logs_in_words
+from fruitcast.yard.entries.kind import Objection, OfStacks, Saying, logs_in_words
 from fruitcast.yard.events import (
     COMPETITOR_MOULDS,
     DEAD_LOGS,
@@ -19,6 +19,7 @@ from fruitcast.yard.events import (
     Event,
 )
 from fruitcast.yard.stack_history import StackHistory, shared
+from fruitcast.yard.words import WEIGHT
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -27,21 +28,28 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 _FINDING_WORDS = {
-    SPAWN_RUN_DONE: ("spawn[- ]run (?:is )?(?:done|over|complete)", "white ends all over"),
+    SPAWN_RUN_DONE: (
+        "spawn[- ]run (?:is )?(?:done|over|complete|finished)",
+        "(?:fully |completely )coloni[sz]ed",
+        "white ends all over",
+    ),
     WHITE_ENDS: (
         "white (?:at the |on the |on |at )?ends?",
         "ends? (?:are |is )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),
-    COMPETITOR_MOULDS: ("(?:competitor |green |black )?mou?ld(?:s|y)?", "trichoderma"),
+    COMPETITOR_MOULDS: (
+        "(?:some |a bit of )?(?:competitor |green |black )?mou?ld(?:s|y)?",
+        "trich(?:oderma)?",
+    ),
     LOOSE_BARK: (
         "(?:loose|peeling) bark",
-        "bark (?:is )?(?:loose|peels|peeling|(?:coming|falling)(?: off| loose)?)",
+        "bark(?:'s)? (?:is )?(?:loose|peels|peeling|(?:coming|falling|lifting)(?: off| loose)?)",
     ),
     HEALTHY: (
         "(?:looks? |is )?healthy",
-        "looks? (?:good|fine|ok)",
-        "all (?:well|good)",
+        "look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
+        "all (?:well|good|fine|ok)",
         "ok",
         "fine",
     ),
@@ -52,15 +60,17 @@ _DENIED = re.compile(
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b(?:\s+yet)?",
     re.IGNORECASE,
 )
-_MOULDY = re.compile(
-    r"(?P<what>(?:competitor |green |black )?mou?lds?)(?:\s+(?:on|in|at))?"
-    r"\s+(?P<logs>\d+)\s*logs?\b"
-    r"|(?P<logs2>\d+)\s*logs?\s+(?:with|have|has)\s+(?P<what2>(?:green |black )?mou?lds?)\b",
+_ON_LOGS = re.compile(
+    r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w)"
+    r"(?:\s+(?:with|have|has|got)\b)?",
     re.IGNORECASE,
 )
+"""On how many logs something was found."""
+
 _PINS = re.compile(r"^(?:pins?|pinning)$", re.IGNORECASE)
 _ELSEWHERE = (
-    (re.compile(r"\d\s*(?:kg|kgs|g|lbs?|oz|pounds?|%)(?!\w)", re.IGNORECASE), "weigh {} 12 kg"),
+    (WEIGHT, "weigh {} 12 kg"),
+    (re.compile(r"\d\s*%"), "weigh {} 12 kg at 42 %"),
     (re.compile(r"\bpins?\b", re.IGNORECASE), "pins {}"),
     (re.compile(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
 )
@@ -72,15 +82,22 @@ class Inspect(OfStacks):
 
     how_to = "Write it like 'inspect A white ends' or 'inspect A 2 dead, loose bark'"
     other_words = ("inspected", "checked", "check", "looked")
+    unless = ("gauge", "cold weight", "sample")
     many = True
+    sayings = (
+        Saying(
+            r"inspected|(?:checked|looked)(?: (?:at|over|in|on))*|examined|went over",
+            "-gauge -cold -sample",
+        ),
+    )
     signs = (
-        r"mou?ld(?:s|y)?|trichoderma",
-        r"healthy|looks? (?:good|fine|ok)",
+        r"mou?ld(?:s|y)?|trichoderma|trich",
+        r"healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
         r"white (?:(?:at|on) (?:the )?)?ends?|mycelium",
         r"no pins",
-        r"(?:loose|peeling) bark|bark (?:is )?(?:loose|peel\w*|falling|coming)",
+        r"(?:loose|peeling) bark|bark(?:'s)? (?:is )?(?:loose|peel\w*|falling|coming)",
         r"dead|died",
-        r"spawn[- ]run (?:is )?(?:done|over|complete)",
+        r"spawn[- ]run (?:is )?(?:done|over|complete)|(?:fully )?coloni[sz]ed",
     )
     needs = ("stack",)
     counts_dead = True
@@ -91,14 +108,12 @@ class Inspect(OfStacks):
         on = given.day()
         denied = phrase.take(_DENIED)
         dead = phrase.take_dead()
-        mouldy = phrase.take(_MOULDY)
-        if mouldy:
-            logs, what = (mouldy[name] or mouldy[f"{name}2"] for name in ("logs", "what"))
-            note = "; ".join(
-                text for text in (f"mould on {logs_in_words(int(logs))}", note) if text
-            )
-            phrase.text = f"{what} {phrase.text}"
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(*words)]
+        counted = phrase.take(_ON_LOGS) if len(found) == 1 else None
+        if counted:
+            what = "mould" if found[0] == COMPETITOR_MOULDS else found[0]
+            logs = logs_in_words(int(counted[1]))
+            note = "; ".join(text for text in (f"{what} on {logs}", note) if text)
         if dead:
             found.append(DEAD_LOGS)
         phrase.take_words("and", "seen", "found")

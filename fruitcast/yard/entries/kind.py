@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 from fruitcast.yard.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 
@@ -34,6 +34,25 @@ class Objection:
 
     text: str
     weight: Literal["question", "refused", "impossible"]
+
+
+STACK = "\u00a7"
+"""Stands for each letter of a stack's name in the patterns of sayings."""
+
+
+class Saying(NamedTuple):
+    """Words that mean a kind of record.
+
+    Attributes
+    ----------
+    pattern : str
+        The words; a group named 'kept' stays in the sentence.
+    when : str
+        What must stand beside them, or with '-' must not: 'weight -tank'. See `sentence`.
+    """
+
+    pattern: str
+    when: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,11 +92,19 @@ class Kind:
         One sentence of example; empty when it is not told in words.
     other_words : tuple of str
         Other first words of such a record.
-    sayings : tuple of str
-        Patterns that mean such a record wherever they stand in a sentence, and are taken out of
-        it but for a group named 'kept'.
-    signs : tuple of str
-        The same, but they are left in the sentence.
+    unless : tuple of str
+        What stands in a sentence that begins with one of these words and means another kind.
+    sayings : tuple of str or Saying
+        What means such a record wherever it stands in a sentence; it is taken out of it.
+    maybe : tuple of Saying
+        The same, where no sayings of any kind are met: verbs of many meanings.
+    signs : tuple of str or Saying
+        What is seen rather than done: it means such a record where nothing else does, and is left
+        in the sentence.
+    planned : bool
+        Whether a plan goes by it.
+    whole : bool
+        Whether it is about all logs of a stack unless a number is given.
     many : bool
         Whether one sentence may be about several stacks.
     needs : tuple of str
@@ -95,8 +122,12 @@ class Kind:
 
     how_to: ClassVar[str] = ""
     other_words: ClassVar[tuple[str, ...]] = ()
-    sayings: ClassVar[tuple[str, ...]] = ()
-    signs: ClassVar[tuple[str, ...]] = ()
+    unless: ClassVar[tuple[str, ...]] = ()
+    sayings: ClassVar[tuple[str | Saying, ...]] = ()
+    maybe: ClassVar[tuple[Saying, ...]] = ()
+    signs: ClassVar[tuple[str | Saying, ...]] = ()
+    planned: ClassVar[bool] = True
+    whole: ClassVar[bool] = False
     many: ClassVar[bool] = False
     needs: ClassVar[tuple[str, ...]] = ()
     weight_above_zero: ClassVar[bool] = False

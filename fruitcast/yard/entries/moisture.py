@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Form, Kind, Objection, OfStacks
+from fruitcast.yard.entries.kind import Form, Kind, Objection, OfStacks, Saying
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory, dry_basis_moisture
 
@@ -18,7 +18,10 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 _START = re.compile(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
-_SAMPLE = re.compile(r"\bsample\s+(?:log\s+)?([^\s,]+)", re.IGNORECASE)
+_SAMPLE = re.compile(
+    r"\bsample\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)|\bsample(?:\s+logs?)?\b",
+    re.IGNORECASE,
+)
 
 
 def _too_deep(event: Event, limits: Limits) -> list[Objection]:
@@ -40,9 +43,16 @@ class Water(OfStacks):
     )
     many = True
     sayings = (
-        *("watered", "sprinkled", "irrigated"),
-        r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal)\b)",
+        r"watered|sprinkled|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted",
+        r"(?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose|"
+        r"mister)(?: running)?",
+        r"(?:soaker hose|sprinklers?)(?= on\b)|(?:the )?(?:soaker hose|"
+        r"sprinkler) (?:was )?(?:ran )?",
+        r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))",
+        r"gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)",
     )
+    unless = ("gauge",)
+    whole = True
     says_depth = True
     form = Form("Watered", ("depth",), yard=True)
 
@@ -56,7 +66,7 @@ class Water(OfStacks):
         if hours is not None:
             mm = hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
-        while phrase.take_words("down", "with", "of", "for", "on(?= all)"):
+        while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
             pass
         everywhere = phrase.take_words(
             "(?:the )?whole yard", "all(?: stacks)?", "everything", "yard"
@@ -92,7 +102,11 @@ class Rain(Kind):
     """The yard's own rain gauge."""
 
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
-    other_words = ("rained", "rainfall")
+    other_words = ("rained", "rainfall", "gauge")
+    sayings = (
+        r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?",
+        r"(?:the )?(?:rain )?gauge(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
+    )
     needs = ("mm",)
     form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
 
@@ -100,8 +114,12 @@ class Rain(Kind):
         phrase = given.phrase
         note = phrase.take_note()
         on = given.day()
-        phrase.take_words("(?:in (?:the )?)?gauge")
-        mm = 0.0 if phrase.take_words("none", "no rain", "nothing", "dry") else None
+        phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
+        mm = (
+            0.0
+            if phrase.take_words("none", "no(?: rain)?", "nothing", "zero", "nil", "dry")
+            else None
+        )
         if mm is None:
             mm = phrase.take_depth(given.units)
         if mm is None:
@@ -123,6 +141,16 @@ class Weigh(OfStacks):
 
     how_to = "Write it like 'weigh A 29 lb', the first time 'weigh A 35 lb at 42 %'"
     other_words = ("weighed", "weight")
+    unless = ("cold", "crop -sample")
+    sayings = (
+        Saying(
+            r"(?:weighed |put |hung |"
+            r"weighing )?(?:the )?(?P<kept>sample(?: logs?)?)(?: (?:of|"
+            r"from))?(?: weighed| weighs)?",
+            "weight",
+        ),
+        Saying(r"weighed(?: in at)?", "weight stack -cold -crop"),
+    )
     needs = ("stack", "kg")
     weight_above_zero = True
 
@@ -157,7 +185,7 @@ class Weigh(OfStacks):
             kg=kg,
             start_kg=start_kg,
             moisture_wet=moisture,
-            sample=sample[1] if sample else "",
+            sample=(sample[1] or "") if sample else "",
             note=note,
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from fruitcast.yard.entries.kind import Kind
+from fruitcast.yard.entries.kind import Kind, Saying
 from fruitcast.yard.events import Event
 
 if TYPE_CHECKING:
@@ -20,13 +20,19 @@ class Note(Kind):
     other_words = ("noted", "comment", "remark")
     many = True
     signs = (
-        r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned",
-        r"(?:un)?covered|cover|uncover|turn|flip|tarp|fleece|shade cloth|slug bait",
-        r"frost(?!\w)|hail|storm|snow|heat wave|drought",
-        r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|other fungus",
-        r"(?:is |are )?(?:too )?dry",
+        Saying(r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned", "-weight"),
+        Saying(
+            r"(?:un)?covered|cover|uncover|turn|flip|tarp|fleece|shade cloth|slug bait", "-weight"
+        ),
+        Saying(r"frost(?!\w)|hail|storm|snow|heat wave|drought", "-weight"),
+        Saying(
+            r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|other fungus",
+            "-weight",
+        ),
+        Saying(r"(?:is |are )?(?:too )?dry", "-weight"),
     )
     needs = ("note",)
+    planned = False
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase

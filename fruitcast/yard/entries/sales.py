@@ -6,8 +6,9 @@ import re
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Kind, Objection
+from fruitcast.yard.entries.kind import Kind, Objection, Saying
 from fruitcast.yard.events import Event
+from fruitcast.yard.words import MONEY
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -15,14 +16,7 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
-_MONEY = re.compile(
-    r"(?:(?:for|at|@)\s*)?[$€£]\s*\d+(?:[.,]\d+)?(?:\s*(?:/|per|an?)\s*(?:kg|kilo|lb|pound)s?\b)?"
-    r"|(?:for|at|@)\s*\d+(?:[.,]\d+)?\s*(?:[$€£]|dollars?|euros?|(?:/|per|an?)\s*"
-    r"(?:kg|kilo|lb|pound)s?\b)|(?:for|at|@)\s*\d+(?:[.,]\d+)?(?=$|\s+(?:to|at)\b)",
-    re.IGNORECASE,
-)
-"""What was paid: kept as a note."""
-
+_COLD = "(?:in|from|out of) (?:the |our )?(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in)"
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
 
@@ -31,6 +25,26 @@ class Stock(Kind):
 
     how_to = "Write it like 'stock 5 lb'"
     other_words = ("counted",)
+    unless = ("pins", "sample", "stack -weight")
+    sayings = (
+        Saying(
+            r"(?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take| ?check| count)?",
+            "weight -tank",
+        ),
+        Saying(
+            r"(?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:we |"
+            r"i )?(?:still )?(?:have |got |is |was )?(?:left )?on hand",
+            "weight",
+        ),
+        Saying(r"in stock|inventory", "weight"),
+    )
+    signs = (
+        Saying(
+            r"(?:(?:sitting|stored|left|kept|still) )?in (?:the |our )?"
+            r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)",
+            "weight -stack",
+        ),
+    )
     needs = ("kg",)
     says_source = True
     cold_store = "count"
@@ -40,7 +54,7 @@ class Stock(Kind):
         note, picked_on = phrase.take_note(), given.picked_on()
         on = given.day()
         kg = 0.0 if phrase.take_words("none", "nothing") else given.weight()
-        phrase.take_words("on hand", "in the cold store")
+        phrase.take_words("on hand", _COLD)
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
     def deed(self, event: Event, say: Say) -> str:
@@ -51,10 +65,20 @@ class Discard(Kind):
     """Mushrooms thrown away."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
-    other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted")
-    sayings: ClassVar[tuple[str, ...]] = (
-        r"(?:threw|thrown|throw|tossed) (?:away|out)(?! \d+ logs)",
+    other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted", "binned", "chucked")
+    sayings: ClassVar[tuple[str | Saying, ...]] = (
+        Saying(r"(?:threw|thrown|throw|tossed|chucked) (?:away|out|in the bin)", "-logs"),
+        Saying(
+            r"(?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|"
+            r"compost(?:ing)?|ditched|discarded|"
+            r"scrapped|slung out|got rid of)",
+            "weight -tank",
+        ),
+        Saying(
+            r"(?:went|gone|goes) (?:in|on|to|into) the (?:bin|compost(?: heap)?|trash)", "weight"
+        ),
     )
+    unless = ("logs", "tank")
     needs = ("kg",)
     weight_above_zero = True
     says_source = True
@@ -68,9 +92,10 @@ class Discard(Kind):
         if label:
             stack, picked_on = given.guess(label[1]), given.day_of(label[2])
         on = given.day()
+        phrase.take_words(_COLD)
         if phrase.take_logs(bare=False) is not None:
             raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
-        money = " ".join(found[0].strip() for found in iter(lambda: phrase.take(_MONEY), None))
+        money = " ".join(found[0].strip() for found in iter(lambda: phrase.take(MONEY), None))
         note = "; ".join(text for text in (money, note) if text)
         kg = given.weight()
         source = phrase.take(_SOURCE)
@@ -79,8 +104,11 @@ class Discard(Kind):
             stack = rest.take_name(given.stacks, at_start=True) or ""
             if stack:
                 phrase.text = f"{phrase.text} {rest.text}".strip()
-            else:
+            elif re.match(r"(?:stack\s+)?(?-i:[A-Z0-9])", source[1]):
                 stack = given.guess(source[1])
+            else:  # 'of slimy ones'
+                phrase.text = f"{phrase.text} {source[1]}".strip()
+        stack = stack or given.stack_anywhere()
         outlet, note = self.what_is_left(given, outlet, note)
         return Event(self.name, on, stack, kg=kg, picked_on=picked_on, outlet=outlet, note=note)
 
@@ -110,12 +138,16 @@ class Sold(Discard):
 
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
     other_words = ("sell", "sale", "sales", "selling", "delivered")
-    sayings = ("sold",)
+    sayings = ("sold", Saying("delivered|selling|sale", "weight"))
+    maybe = (Saying("took|bought|had|got|purchased|collected", "weight seller -stack"),)
     for_outlet = "to"
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """See `Discard.what_is_left`; here it is a buyer."""
-        return outlet or given.other_outlet(), note
+        outlet = outlet or given.other_outlet()
+        if given.outlets and not outlet:
+            given.questions.append("To whom? It would be recorded without an outlet.")
+        return outlet, note
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         found = super().objections(event, limits)

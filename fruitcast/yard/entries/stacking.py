@@ -10,6 +10,7 @@ from fruitcast.yard.entries.kind import (
     Kind,
     Objection,
     OfStacks,
+    Saying,
     in_water,
     logs_in_words,
     not_alive,
@@ -17,6 +18,7 @@ from fruitcast.yard.entries.kind import (
 from fruitcast.yard.events import Event
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.stack_history import StackHistory, hand_over, shared
+from fruitcast.yard.words import DAY, HOURS, WEIGHT
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -29,7 +31,16 @@ WHOLE = "whole"
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
 _INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_NEW = re.compile(
+    r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
+    r"a)\s+)*\bnew\s+stack\b,?\s*"
+    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)$",
+    re.IGNORECASE,
+)
 _PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+_NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
+"""What makes words after 'in' or 'to' no place: something of the record was misread."""
+
 _PLACE_TOO = re.compile(
     r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
     re.IGNORECASE,
@@ -40,6 +51,7 @@ class Split(OfStacks):
     """A part becomes a stack of its own."""
 
     how_to = "Write it like 'split A 10 logs into K'"
+    sayings = (Saying(r"(?P<kept>new stack)", "logs stack"), r"split(?: off)?")
     needs = ("stack", "logs", "into")
 
     def read(self, given: Given) -> Event:
@@ -47,7 +59,7 @@ class Split(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         logs = phrase.take_logs(bare=False)
-        into = phrase.take(_INTO)
+        into = phrase.take(_NEW) or phrase.take(_INTO)
         if logs is None:
             logs = phrase.take_logs(bare=True)
         if logs is None and into:
@@ -66,6 +78,7 @@ class Split(OfStacks):
                 f"'{name}': a stack's name can't hold '{SEPARATOR}', which marks the lots of one. "
                 "Choose another name."
             )
+        phrase.take_words("took|take|taken|moved|pulled")
         phrase.take_words("off", "from")
         return Event(self.name, on, given.stack_or_guess(stack), logs=logs, into=name, note=note)
 
@@ -113,6 +126,7 @@ class Merge(OfStacks):
 
     how_to = "Write it like 'merge A into B'"
     other_words = ("merged",)
+    sayings = (r"merged|joined|combined",)
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
@@ -150,6 +164,7 @@ class Lots(Kind):
     """A stack soaked in lots from now on, or whole again."""
 
     how_to = "Write it like 'lots A 3' or 'lots A whole'"
+    unless = ("lots-of",)
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
@@ -199,7 +214,12 @@ class Move(OfStacks):
     """A stack has a new place."""
 
     how_to = "Write it like 'move A to the north bank'"
-    other_words = ("moved", "brought", "carried", "shifted")
+    other_words = ("moved", "brought", "carried", "shifted", "relocated")
+    unless = ("weight", "tank")
+    sayings = (
+        Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank"),
+        Saying("(?:re)?stacked", "stack place"),
+    )
     many = True
     needs = ("stack", "into")
 
@@ -210,6 +230,8 @@ class Move(OfStacks):
         place = phrase.take(_PLACE) or phrase.take(_PLACE_TOO)
         if not place:
             raise InputError(f"Moved where? {self.how_to}.")
+        if any(pattern.search(place[1]) for pattern in _NO_PLACE):
+            raise InputError(f"'{place[1]}' is no place. {self.how_to}.")
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, into=place[1].strip(" ,"), note=note)
 
@@ -226,10 +248,17 @@ class Retire(OfStacks):
 
     how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
     other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
+    unless = ("weight",)
     many = True
+    whole = True
     sayings = (
-        r"(?:is |are )?spent",
-        r"(?:threw|thrown|throw|tossed) (?:away|out)(?= \d+ logs)",
+        Saying(r"(?:is |are )?spent", "-weight"),
+        Saying(
+            r"(?:threw|thrown|throw|tossed|chucked) (?:away|out)|discard(?:ed)?|"
+            r"binned|dumped|composted",
+            "logs -weight -tank",
+        ),
+        Saying(r"retired|burned|burnt|scrapped|removed", "-weight"),
     )
     needs = ("stack",)
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import (
+    STACK,
     Form,
     Objection,
     OfStacks,
+    Saying,
     Seen,
     logs_in_words,
     not_alive,
@@ -19,6 +22,7 @@ from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory, shared
 from fruitcast.yard.state import Soak as SoakState
 from fruitcast.yard.state import StackState
+from fruitcast.yard.words import DAYS_LONG
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -27,7 +31,22 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 
-_DAYS = re.compile(r"\bfor\s+(an?|one|two|\d)\s+days?\b", re.IGNORECASE)
+_INTO_WATER = (
+    r"in(?:to| to)? (?:the |our |a |my )?"
+    r"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old|soak) )?(?:soak|"
+    r"tank|water|bath|pond|trough|tub|barrel|vat|creek|river)"
+    r"|in to soak"
+)
+_ALONE = (
+    r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs)"
+    r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
+)
+"""'B in' and 'A out' say no more than that."""
+
+_OUT_OF_WATER = (
+    r"(?:out(?: of)?|from) (?:the |its |their )?(?:soak|tank|water|bath|"
+    r"pond|trough|tub|barrel|vat|creek|river)"
+)
 _WATER = re.compile(
     r"(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
     re.IGNORECASE,
@@ -42,10 +61,22 @@ class Soak(OfStacks):
     other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
     many = True
     sayings = (
-        r"put (?P<kept>.*?)\s*in(?:to)? (?:the )?(?:tank|water|bath)",
-        r"(?:went |goes |is |are )?in(?:to)? (?:the )?(?:tank|water|bath)",
-        r"(?:began |begun |started )?soak(?:ed|ing)",
+        rf"(?:put|dropped|tipped|threw|chucked|loaded|got|popped|stuck|set|"
+        rf"lowered|moved|slid|rolled) "
+        rf"(?P<kept>.*?)\s*{_INTO_WATER}",
+        rf"(?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |"
+        rf"sunk |sank )*{_INTO_WATER}",
+        r"(?:began |begun |started |put (?P<kept2>.*?)\s*to |"
+        r"set (?P<kept3>.*?)\s*to )?soak(?:ed|ing)?",
+        r"dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned",
+        Saying(
+            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| all| now| goes| both)* in{_ALONE}",
+            "-weight",
+        ),
+        Saying(rf"put (?P<kept>.*?{STACK}+.*?) in{_ALONE}", "-weight"),
     )
+    unless = ("weight", "hose")
+    whole = True
     needs = ("stack",)
     form = Form("Soaked", ("logs", "hours"))
 
@@ -57,10 +88,10 @@ class Soak(OfStacks):
         if water:
             note = "; ".join(text for text in (water[0].strip(), note) if text)
         hours = phrase.take_hours(bare=False)
-        days = phrase.take(_DAYS) if hours is None else None
+        days = phrase.take(DAYS_LONG) if hours is None else None
         if days:
             hours = 24.0 * (int(days[1]) if days[1].isdigit() else 2 if days[1] == "two" else 1)
-        if hours is None and phrase.take_words("over ?night"):
+        if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
         phrase.take_words("all(?: logs)?", "whole")
@@ -168,19 +199,48 @@ class Pull(Seen):
     how_to = "Write it like 'pull A' or 'pull A yesterday'"
     other_words = ("pulled", "unsoak", "unsoaked")
     sayings = (
-        r"(?:took|take|taken|lifted) (?P<kept>.*?)\s*"
-        r"out(?: of (?:the )?(?:tank|water|bath))?(?! \d)",
-        r"(?:is |are |came )?out(?: of (?:the )?(?:tank|water|bath))",
-        r"out$|out (?=today|yesterday|this morning)",
-        r"pulled",
+        rf"(?:took|take|taken|lifted|fished|pulled|hauled|got|brought|moved|"
+        rf"dragged) (?P<kept>.*?)\s*{_OUT_OF_WATER}",
+        rf"(?:is |are |came |come |went |was |were |pulled |taken |all )*{_OUT_OF_WATER}",
+        Saying(
+            r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
+            r"brought) (?P<kept>.*?)\s*out(?! \d)",
+            "stack -weight",
+        ),
+        Saying(
+            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| came| come| went| all| now|"
+            rf" both| back)* out{_ALONE}",
+            "-weight",
+        ),
+        Saying(rf"out(?=\W+{STACK})", "-weight"),
+        Saying("pulled|unsoaked|drained", "stack -weight -off"),
     )
+    unless = ("weight", "off")
+    whole = True
     form = Form("Pulled")
 
+    def read(self, given: Given) -> Event:
+        logs = given.phrase.take_logs(bare=False)
+        given.phrase.take_words("all(?: the)?(?: logs)?", "whole")
+        return replace(super().read(given), logs=logs)
+
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
-        for state in limits.concerned:
-            for soak in state.soaks:
-                if soak.on <= event.on and (soak.pulled_on is None or not soak.pull_recorded):
-                    return []
+        there = [
+            soak.logs
+            for state in limits.concerned
+            for soak in state.soaks
+            if soak.on <= event.on and (soak.pulled_on is None or not soak.pull_recorded)
+        ]
+        if event.logs is not None and there and event.logs != sum(there):
+            return [
+                Objection(
+                    f"{sum(there)} logs of {event.stack} are in the tank, not {event.logs}, and a "
+                    f"pull is of all of them. Write 'pull {event.stack}' when the last are out",
+                    "impossible",
+                )
+            ]
+        if there:
+            return []
         say = limits.say
         last = max((s.on for state in limits.concerned for s in state.soaks), default=None)
         since = f"its last soak was on {say.day(last)}" if last else "no soak of it is recorded"
@@ -193,7 +253,8 @@ class Pull(Seen):
         ]
 
     def deed(self, event: Event, say: Say) -> str:
-        return f"Pulled {event.stack} from the tank"
+        of_logs = "" if event.logs is None else f"{logs_in_words(event.logs)} of "
+        return f"Pulled {of_logs}{event.stack} from the tank"
 
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         in_water = [history for history in histories if history.in_water]
