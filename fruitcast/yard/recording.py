@@ -272,8 +272,8 @@ def parse_sentence(
         stacks = yard_state(yard, events, today).stacks
     names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
     names = tuple(dict.fromkeys([*names, *stacks]))
-    refuse_what_is_not_done(text)
     if crate := crate_in(text, names):
+        refuse_what_is_not_done(text)
         return _shared_out(crate, yard, events, today, stacks, day=day, yes=yes, expected=expected)
     in_tank = [name for name, state in stacks.items() if state.in_tank]
     found: list[Recorded] = []
