@@ -14,11 +14,8 @@ from fruitcast.numbers import default_numbers
 from fruitcast.publish.lots_words import Lot, StackInLots, YardLots
 from fruitcast.schedule.problem import Problem
 from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
-from fruitcast.yard.lots import SEPARATOR, lots_of
-
-LOTS = "lots"
-"""The kind of diary entry that keeps what was accepted."""
+from fruitcast.yard.events import LOTS, Event
+from fruitcast.yard.lots import SEPARATOR
 
 
 def yard_lots(
@@ -56,7 +53,7 @@ def yard_lots(
     found = proposal_for(known, problem)
     proposed = () if found is None else found.stacks
     if accept and proposed and moment is not None:
-        entries = [Event(LOTS, today, each.stack, into=str(each.lots)) for each in proposed]
+        entries = [Event(LOTS, today, each.stack, into=str(len(each.parts()))) for each in proposed]
         with Diary(known.yard.diary_file) as diary:
             diary.add(entries, moment)
     return YardLots(
@@ -73,7 +70,7 @@ def yard_lots(
                 flush_kg=each.flush,
                 lots=tuple(
                     Lot(name=name, logs=logs, flush_kg=each.flush * logs / each.logs)
-                    for name, logs in lots_of(each.stack, each.logs, -(-each.logs // each.lots))
+                    for name, logs in each.parts()
                 ),
             )
             for each in proposed

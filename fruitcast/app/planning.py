@@ -153,6 +153,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
             )
         except WeatherGapError as error:
             doubts = (*doubts, f"When logs bear by themselves is not told: {error}")
+    lots = proposal_for(known, built.problem)
     return Beside(
         notes=(*known.warnings, *built.outlook.futures.notes, *complaints()),
         doubts=doubts,
@@ -161,12 +162,13 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         rest_ends=rest_ends,
         ready=ready,
         advice=advice_words(
-            proposal_for(known, built.problem),
+            lots,
             known.yard.soaking,
             known.yard.units,
             known.numbers.yields,
         ),
         care=care,
+        lots=lots,
         year_round=year,
     )
 

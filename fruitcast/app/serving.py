@@ -18,10 +18,10 @@ from fruitcast.publish.week import Week, week
 from fruitcast.yard.cold_store import on_hand_by
 from fruitcast.yard.crates import expected_on
 from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.events import UNDO, Event, in_force
+from fruitcast.yard.events import LOTS, UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan
+from fruitcast.yard.plan import Plan, StackToPart
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     NeedsYesError,
@@ -227,6 +227,19 @@ def write_entries(now: Situation, entries: Sequence[Event], moment: datetime) ->
         entry.uuid if entry.uuid in there and entry.uuid else next(written).uuid
         for entry in entries
     )
+
+
+def lots_open(now: Situation) -> tuple[StackToPart, ...]:
+    """Return the lots that the plan proposes and nobody has taken or ruled out since."""
+    if now.plan is None or now.yard.soaking.lot_logs is not None:
+        return ()
+    taken = {now.state.lot_of.get(name, name) for name in now.state.accepted}
+    return tuple(each for each in now.plan.lots if each.stack not in taken)
+
+
+def lot_entry(each: StackToPart, today: date) -> Event:
+    """Return the entry that takes the lots proposed for one stack."""
+    return Event(LOTS, today, each.stack, into=str(len(each.lots)))
 
 
 def cancel_entries(now: Situation, uuids: Sequence[str], moment: datetime) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from pydantic import Field
@@ -13,6 +13,7 @@ from fruitcast.document import Count, Day, Document, Number
 from fruitcast.publish.listing import Column, Indented, Listing, Row
 from fruitcast.publish.words import count_words
 from fruitcast.units import Units, format_weight
+from fruitcast.yard.plan import StackToPart
 
 _COLUMNS = (
     Column("Stack"),
@@ -74,12 +75,7 @@ def _lines(found: YardLots) -> Iterator[str]:
     elif not found.proposed:
         yield "No stack bears too much at once: none more need be soaked in lots."
     elif found.week_target_kg is not None:
-        week = format_weight(found.week_target_kg, found.units)
-        yield (
-            f"Your outlets want {week} in a usual week, and a flush comes within a few days: what "
-            "is more than they take spoils. A flush is told as it is reckoned after the plan's "
-            "weeks, since lots stay: this season's may be smaller."
-        )
+        yield why_words(found.week_target_kg, found.units)
     if found.accepted:
         yield (
             "Nothing is to be done in the yard today. Each lot gets its mark when it first goes "
@@ -88,6 +84,27 @@ def _lines(found: YardLots) -> Iterator[str]:
         )
     elif found.proposed:
         yield "'fruitcast lots --accept' takes them; until then stacks are soaked whole."
+
+
+def why_words(week_target_kg: float, units: Units) -> str:
+    """Return why stacks that bear much at once are better soaked in lots."""
+    week = format_weight(week_target_kg, units)
+    return (
+        f"Your outlets want {week} in a usual week, and a flush comes within a few days: what "
+        "is more than they take spoils. A flush is told as it is reckoned after the plan's "
+        "weeks, since lots stay: this season's may be smaller."
+    )
+
+
+def part_words(each: StackToPart, units: Units) -> str:
+    """Return what one stack bears at once and the lots that would suit, in a sentence."""
+    flush, part = (
+        format_weight(kg, units) for kg in (each.flush_kg, each.flush_kg / len(each.lots))
+    )
+    return (
+        f"{each.stack}, {count_words(each.logs, 'log')}: one flush gives {flush}. In lots, "
+        f"{sizes_words(each.lots)}, each gives {part}."
+    )
 
 
 def _listing(stacks: tuple[StackInLots, ...], units: Units) -> Listing:
@@ -99,7 +116,7 @@ def _listing(stacks: tuple[StackInLots, ...], units: Units) -> Listing:
                     stack.stack,
                     str(stack.logs),
                     format_weight(stack.flush_kg, units),
-                    _sizes(stack),
+                    sizes_words([lot.logs for lot in stack.lots]),
                     format_weight(stack.flush_kg / len(stack.lots), units),
                 )
             )
@@ -108,8 +125,8 @@ def _listing(stacks: tuple[StackInLots, ...], units: Units) -> Listing:
     )
 
 
-def _sizes(stack: StackInLots) -> str:
-    sizes = [lot.logs for lot in stack.lots]
+def sizes_words(sizes: Sequence[int]) -> str:
+    """Return the sizes of lots: '3 of 15 logs', '2 of 16 and 1 of 15'."""
     if len(set(sizes)) == 1:
         return f"{len(sizes)} of {count_words(sizes[0], 'log')}"
     return " and ".join(f"{sizes.count(size)} of {size}" for size in sorted(set(sizes))[::-1])

@@ -27,6 +27,7 @@ from fruitcast.schedule.answer_state import (
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.changes import Published, changes
 from fruitcast.schedule.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
+from fruitcast.schedule.lot_size import LotProposal
 from fruitcast.schedule.objective import Parts
 from fruitcast.schedule.problem import FloatArray, Path, Problem
 from fruitcast.schedule.problem import Plan as Paths
@@ -58,6 +59,7 @@ from fruitcast.yard.plan import (
     SoakTried,
     SoakUnderWay,
     StackDay,
+    StackToPart,
     TableWeek,
     Waiting,
     Watering,
@@ -88,6 +90,8 @@ class Beside:
         What is worth trying.
     care : tuple of YoungCare
         What young logs want.
+    lots : LotProposal or None
+        Lots that would suit the outlets.
     year_round : YearRound or None
         What a usual year brings of itself, where nothing is sold.
     """
@@ -100,6 +104,7 @@ class Beside:
     ready: tuple[StackDay, ...]
     advice: tuple[str, ...]
     care: tuple[YoungCare, ...]
+    lots: LotProposal | None = None
     year_round: YearRound | None = None
 
 
@@ -195,6 +200,8 @@ def plan_document(
         ready=beside.ready,
         advice=beside.advice,
         care=beside.care,
+        lots=_to_part(beside.lots),
+        usual_week_kg=None if beside.lots is None else beside.lots.week_target,
         work=_work(built, paths),
         table=() if sells else _table(problem, fresh),
         natural_seasons=tuple(_season(found) for found in year.seasons) if year else (),
@@ -305,6 +312,18 @@ def _soaks(
                 )
             )
     return tuple(sorted(found, key=lambda soak: (soak.soak_on, soak.stack)))
+
+
+def _to_part(found: LotProposal | None) -> tuple[StackToPart, ...]:
+    return tuple(
+        StackToPart(
+            stack=each.stack,
+            logs=each.logs,
+            flush_kg=each.flush,
+            lots=tuple(logs for _, logs in each.parts()),
+        )
+        for each in (found.stacks if found else ())
+    )
 
 
 def _work(built: BuiltProblem, paths: Paths) -> tuple[WorkDay, ...]:

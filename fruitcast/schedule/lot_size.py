@@ -10,7 +10,7 @@ import numpy as np
 
 from fruitcast.schedule.problem import Problem, StackProblem
 from fruitcast.topics import ScheduleNumbers
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.lots import SEPARATOR, lots_of
 
 LEAST_LOGS, LEAST_KG = 10, 1.0
 """No smaller lot is proposed: handling a few logs at a time is no one's wish."""
@@ -39,6 +39,10 @@ class ProposedLots:
     logs: int
     flush: float
     lots: int
+
+    def parts(self) -> tuple[tuple[str, int], ...]:
+        """Return name and logs of each lot."""
+        return lots_of(self.stack, self.logs, -(-self.logs // self.lots))
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from fruitcast.web.attempts import Attempts
 from fruitcast.web.context import Context
 from fruitcast.web.feed import add_feed
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
+from fruitcast.web.lots import add_lots
 from fruitcast.web.pages import add_pages
 from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
@@ -65,6 +66,7 @@ def create_app(
     add_pages(app, context)
     add_records(app, context)
     add_trying(app, context)
+    add_lots(app, context)
     add_sharing(app, context, Attempts(seconds))
     add_feed(app, folder, context.access, clock.now)
     _add_icon(app)

@@ -10,7 +10,7 @@ from flask import Flask, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from fruitcast.app.serving import Clock, Situation, diary_entries
+from fruitcast.app.serving import Clock, Situation, diary_entries, lots_open
 from fruitcast.publish.at_a_glance import Glance, glance
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.table_words import table_words
@@ -45,6 +45,7 @@ def add_pages(app: Flask, context: Context) -> None:
             now=now,
             days=week_days(now),
             seen=_seen(now),
+            lots=[each.stack for each in lots_open(now)],
             work=work_lines(now.plan, now.today) if now.plan else (),
             written=written,
             changes=change_words(context.progress().changes),

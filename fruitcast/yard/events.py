@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime
 from fruitcast.yard.entries import KINDS, kind_named
 
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
-WATER, RAIN, SOLD, UNDO = "water", "rain", "sold", "undo"
+WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
 """The kinds that others than the kind's own class speak of; all stand in `entries`."""
 
 WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS = "white ends", "spawn run done", "competitor moulds"

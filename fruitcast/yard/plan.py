@@ -412,6 +412,17 @@ class StackDay(Document):
     reason: str = ""
 
 
+class StackToPart(Document):
+    """A stack whose flush is more than its days can sell, with lots that would suit."""
+
+    stack: str
+    logs: Count
+    flush_kg: Number = Field(
+        description="what one flush of the whole stack gives, expected, after the plan's weeks"
+    )
+    lots: tuple[Count, ...] = Field(description="logs of each lot")
+
+
 class YoungCare(Document):
     """What a stack in its spawn run wants: inoculate, turn, first soak, first natural flush."""
 
@@ -463,6 +474,12 @@ class Plan(Document):
     ready: tuple[StackDay, ...] = ()
     advice: tuple[str, ...] = Field(default=(), description="what is worth trying")
     care: tuple[YoungCare, ...] = ()
+    lots: tuple[StackToPart, ...] = Field(
+        default=(), description="proposed and not yet taken, the largest flush first"
+    )
+    usual_week_kg: Number | None = Field(
+        default=None, description="what the outlets want in a usual week, where lots are proposed"
+    )
     work: tuple[WorkDay, ...] = Field(
         default=(), description="of the next four weeks, and of later days that have too much"
     )

@@ -70,7 +70,8 @@ def test_the_token_of_another_session_is_refused(visitor, folder):
 
 
 @pytest.mark.parametrize(
-    "path", ["/undo", "/plan", "/calendar/new", "/calendar/stop", "/signout", "/record/words"]
+    "path",
+    ["/undo", "/plan", "/lots", "/calendar/new", "/calendar/stop", "/signout", "/record/words"],
 )
 def test_every_change_needs_the_token(visitor, folder, path):
     visitor.open("/")

@@ -15,7 +15,7 @@ from tests.web.sites import NOON, Now, Visitor, make_app, publish_site, write_si
 PAGES = (
     *("/", "/record", "/record/pick", "/record/soak", "/record/pull", "/record/pins"),
     *("/record/fruiting", "/record/water", "/record/rain", "/record/words", "/stacks"),
-    *("/supply", "/diary", "/more", "/about", "/calendar"),
+    *("/supply", "/diary", "/more", "/about", "/calendar", "/lots"),
 )
 
 
