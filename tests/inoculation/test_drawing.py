@@ -1,12 +1,13 @@
 """The drilling pattern's drawing, read back as XML and measured."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 
 import numpy as np
 import pytest
 
 from fruitcast.logs.drilling import drill
-from fruitcast.publish.drilling_drawing import draw_pattern, scale_of
+from fruitcast.publish.drilling_drawing import draw_pattern, end_scale_of, scale_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 INCH = 0.0254
@@ -77,6 +78,57 @@ def test_bit_depth_and_bar_are_in_their_own_size(units, bar):
     assert ("depth stop at 30 mm" if units == "metric" else "depth stop at 1.2 in") in told
 
 
+@pytest.mark.parametrize("diameter", [0.06, 0.1, 0.127, 0.16, 0.3])
+def test_the_logs_end_has_every_row_at_its_place_round_the_log(diameter):
+    one = pattern(diameter)
+    root = drawn(one)
+    end = next(c for c in root.iter(f"{SVG}circle") if c.get("class") == "end")
+    x, y, radius = (float(end.get(key)) for key in ("cx", "cy", "r"))
+    assert 2 * radius == pytest.approx(diameter * 1000 / end_scale_of(one), abs=0.01)
+    rows = [c for c in root.iter(f"{SVG}circle") if c.get("class") == "row"]
+    places = np.array([[float(c.get("cx")) - x, float(c.get("cy")) - y] for c in rows])
+    assert np.hypot(*places.T) == pytest.approx(np.full(one.rows, radius), abs=0.01)
+    # Clockwise from the seam at the top, as far as the bark unrolled has it.
+    turned = np.arctan2(places[:, 0], -places[:, 1]) % (2 * np.pi)
+    first_of_rows = np.unique(np.round(one.around, 9))
+    assert turned * diameter / 2 == pytest.approx(first_of_rows, abs=1e-3)
+    # What is set off is hollow here as on the bark.
+    hollow = [c.get("fill") == "white" for c in rows]
+    assert hollow == [row % 2 == 1 for row in range(one.rows)]
+    on_bark = [c.get("fill") for c in root.iter(f"{SVG}circle") if c.get("class") == "hole"]
+    assert on_bark.count("white") == sum(one.holes_by_row[1::2])
+
+
+@pytest.mark.parametrize(("diameter", "length"), [(0.06, 0.5), (0.127, 1.02), (0.3, 2.4)])
+def test_the_strips_have_the_holes_in_their_own_size_and_lie_on_the_paper(diameter, length):
+    one = pattern(diameter, length)
+    root = drawn(one)
+    page = [float(x) for x in root.get("viewBox").split()]
+    tips = [
+        [float(number) for number in re.match(r"M([\d.]+) ([\d.]+)l", path.get("d")).groups()]
+        for path in root.iter(f"{SVG}path")
+        if path.get("class") == "mark"
+    ]
+    found = {}
+    for name in ("along", "round"):
+        strip = box(root, f"strip {name}")
+        left, top, wide, high = (float(strip.get(k)) for k in ("x", "y", "width", "height"))
+        assert left + wide < page[2] and top + high < page[3]
+        found[name] = [
+            sorted(x - left for x, y in tips if y == pytest.approx(edge, abs=0.01))
+            for edge in (top, top + high)
+        ]
+    long = float(box(root, "strip along").get("width"))
+    for row, marks in enumerate(found["along"]):
+        holes_of_row = 1000 * one.along[np.isclose(one.around, (row + 0.5) * one.row_distance)]
+        shown = holes_of_row[holes_of_row <= long]
+        assert marks[: len(shown)] == pytest.approx(shown, abs=0.01)
+    rows = sorted(found["round"][0] + found["round"][1])
+    assert rows[0] == 0 and np.diff(rows) == pytest.approx(
+        np.full(len(rows) - 1, 1000 * one.row_distance), abs=0.01
+    )
+
+
 def test_any_title_is_text_and_nothing_else():
     root = drawn(pattern(), title='<script>alert("x")</script> & Sons\n\u202e')
     assert 'Holes: <script>alert("x")</script> & Sons' in words(root)
@@ -94,4 +146,4 @@ def test_inches_where_people_see_inches():
     told = words(drawn(one, units="us"))
     assert "33 holes a log: 5 rows of 7 and 6 in turn" in told
     assert "Hole to hole 6 in" in told
-    assert "first hole 2 in from the end, in the next row 5 in" in told
+    assert "First hole 2 in from the end, in the next row 5 in" in told
