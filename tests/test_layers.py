@@ -23,7 +23,17 @@ BELOW = {
     "cli": {"app", "publish", "yard", "weather", "web"},
     "web": {"app", "publish", "yard", "weather"},
 }
-BASE = {"atomic", "dates", "document", "encodings", "errors", "numbers", "topics", "units"}
+BASE = {
+    "atomic",
+    "dates",
+    "document",
+    "encodings",
+    "errors",
+    "numbers",
+    "progress",
+    "topics",
+    "units",
+}
 
 
 def imports(path: Path) -> set[str]:

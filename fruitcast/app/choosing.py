@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, timedelta
 
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
+from fruitcast.progress import Progress, silent
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
 from fruitcast.schedule.grower_word import fixed_dates
@@ -15,8 +15,6 @@ from fruitcast.schedule.permitted import soak_dates
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.search import MENDING, Search, SearchParams
 from fruitcast.schedule.search_tables import SearchTables
-
-Progress = Callable[[str], None]
 
 DEFAULT_SEED = 1
 
@@ -71,7 +69,7 @@ def choose(
 
     Parameters are those of `make_plan`, which tells a plan whole.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     tell("looking ahead")
     built = build(known, weeks=weeks, seed=seed, promise=promise)
     search = Search(built.problem, params, progress=tell)

@@ -19,6 +19,7 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.hindcast_years import Seasons, hindcast_years
 from fruitcast.app.known import KnownYard, numbers_of, read_known
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.hindcast_words import Hindcast
 from fruitcast.publish.hindcast_words import Truth as TruthTold
 from fruitcast.schedule.hindcast_scores import (
@@ -29,8 +30,6 @@ from fruitcast.schedule.hindcast_scores import (
 )
 from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.yard.reading import read_yard
-
-Progress = Callable[[str, int, int], None]
 
 KEPT_IN = ".hindcast"
 """Folder in the yard in which finished seasons are kept."""
@@ -85,7 +84,7 @@ def hindcast_yard(
     now, offline
         See `app.known.read_weather`.
     progress : callable, optional
-        Told what is being lived through, how many seasons of it are done, and of how many.
+        Told what is being lived through, how many seasons are done, and of how many in all.
     """
     days = season_days(
         params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
@@ -117,24 +116,31 @@ def hindcast_document(
     progress: Progress | None = None,
 ) -> Hindcast:
     """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
-    tell = progress or (lambda words, done, total: None)
+    tell = progress or silent
+    asked = max(years, other_truths)
+    held_out = known.years[-years:]
+    some = known.years[-other_truths:] if other_truths else ()
+    total = len(known.years[-asked:]) + (1 + 2 * len(OTHER_TRUTHS)) * len(some)
+    lived = 0
 
-    def live(words: str, held_out: Sequence[int], how: HindcastParams) -> Seasons:
-        return hindcast_years(
+    def live(words: str, these: Sequence[int], how: HindcastParams) -> Seasons:
+        nonlocal lived
+        found = hindcast_years(
             known,
-            held_out,
+            these,
             how,
             kept_in=kept_in,
             processes=processes,
-            progress=lambda done, total, year: tell(words, done, total),
+            progress=lambda done: tell(f"seasons lived through, {words}", lived + done, total),
         )
+        lived += len(these)
+        return found
 
-    held_out = known.years[-years:]
-    base = live(AS_BELIEVED, held_out, params)
+    believed = live(AS_BELIEVED, known.years[-asked:], params)
+    base = {year: believed[year] for year in held_out}
     results = [_result(AS_BELIEVED, params, base, base)]
-    if other_truths > 0:
-        some = known.years[-other_truths:]
-        same = live(AS_BELIEVED, some, params)
+    if some:
+        same = {year: believed[year] for year in some}
         results += _with_learning_off(AS_BELIEVED, some, params, same, live)
         for words, truth in OTHER_TRUTHS.items():
             how = replace(
@@ -143,7 +149,6 @@ def hindcast_document(
             found = live(words, some, how)
             results.append(_result(words, how, found, found))
             results += _with_learning_off(words, some, how, found, live)
-    asked = max(years, other_truths)
     notes = (
         []
         if len(known.years) >= asked

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import suppress
-from multiprocessing import get_context
+from contextlib import contextmanager, suppress
+from multiprocessing import active_children, get_context
 from os import cpu_count
 from pathlib import Path
+from signal import SIG_IGN, SIGINT, signal
+from threading import current_thread, main_thread
 from typing import Any
 
 import numpy as np
@@ -24,9 +26,6 @@ from fruitcast.schedule.hindcast_scores import SeasonScore, read_scores, scores_
 
 Seasons = dict[int, list[SeasonScore]]
 """Scores of each policy by the weather year that came true."""
-
-Progress = Callable[[int, int, int], None]
-"""Told how many seasons are done, of how many, and the year just done."""
 
 _MODEL = (
     "forecast",
@@ -47,7 +46,7 @@ def hindcast_years(
     *,
     kept_in: Path | None = None,
     processes: int | None = None,
-    progress: Progress | None = None,
+    progress: Callable[[int], None] | None = None,
 ) -> Seasons:
     """Return what each policy makes of each of some past years.
 
@@ -65,7 +64,7 @@ def hindcast_years(
         How many at a time; as many as the machine has processors when None, and in this
         process itself when 1.
     progress : callable, optional
-        Told of each season done.
+        Told how many seasons are done: first of those that were kept.
 
     Raises
     ------
@@ -77,22 +76,22 @@ def hindcast_years(
             "A hindcast compares what reaches the outlets of yard.toml, and this yard has none: "
             "'fruitcast plan' tells what comes to your table."
         )
-    tell = progress or (lambda done, total, year: None)
-    total, files = len(years), _files(known, years, params, kept_in)
+    tell = progress or (lambda done: None)
+    files = _files(known, years, params, kept_in)
     seasons: Seasons = {}
     for year, file in files.items():
         if not file.is_file():
             continue
         with suppress(ValueError, KeyError, TypeError):  # damaged: lived through again
             seasons[year] = _read(file)
-            tell(len(seasons), total, year)
+    tell(len(seasons))
     missing = [year for year in years if year not in seasons]
     for year, scores in _live(known, missing, params, processes or cpu_count() or 1):
         if year in files:
             with suppress(OutputError):  # kept only to save time
                 write_atomically(files[year], _written(scores))
         seasons[year] = scores
-        tell(len(seasons), total, year)
+        tell(len(seasons))
     return {year: seasons[year] for year in years}
 
 
@@ -102,15 +101,38 @@ def _live(
     if min(processes, len(years)) <= 1:
         yield from ((year, hold_out(known, year, params)) for year in years)
         return
+    others = set(active_children())
     # Spawned rather than forked: the parent may hold threads, and all machines do the same.
-    with ProcessPoolExecutor(min(processes, len(years)), mp_context=get_context("spawn")) as pool:
-        waiting = {pool.submit(hold_out, known, year, params): year for year in years}
+    with ProcessPoolExecutor(
+        min(processes, len(years)),
+        mp_context=get_context("spawn"),
+        initializer=signal,
+        initargs=(SIGINT, SIG_IGN),
+    ) as pool:
+        with _left_alone():
+            waiting = {pool.submit(hold_out, known, year, params): year for year in years}
         try:
             for future in as_completed(waiting):
                 yield waiting[future], future.result()
         except BaseException:
+            # What they are at would take long, and is wanted by nobody any more.
             pool.shutdown(wait=False, cancel_futures=True)
+            for child in set(active_children()) - others:
+                child.terminate()
             raise
+
+
+@contextmanager
+def _left_alone() -> Iterator[None]:
+    """Let processes start that Ctrl-C, which a terminal sends to all, is not for."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal(SIGINT, SIG_IGN)
+    try:
+        yield
+    finally:
+        signal(SIGINT, before)
 
 
 def _files(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -12,6 +12,7 @@ from fruitcast.app.known import KnownYard, read_known
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.inoculation_answers import ProgrammeAnswer
 from fruitcast.publish.inoculation_document import programme_document
 from fruitcast.schedule.programme import (
@@ -28,8 +29,6 @@ from fruitcast.topics import Tool
 from fruitcast.units import parse_weight
 from fruitcast.yard.model import Outlet, Yard
 from fruitcast.yard.values import WEEKDAYS, WrongValueError, weekday
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -119,7 +118,7 @@ def make_programme(
     NoPlanError
         If there is no outlet, no log to be had, or no soak day.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     tell("reading yard and weather")
     days = days_ahead(OUTLOOK_WEEKS, tail_days=default_numbers().schedule.tail_days)
     known = read_known(folder, today, days, now=now, offline=offline)
@@ -132,7 +131,6 @@ def make_programme(
     standing = standing_outlook(
         yard, known.state, known.weather, today, known.years, seed=seed, numbers=numbers
     )
-    tell("weighing logs against sales, year by year")
     programme = plan_programme(
         standing,
         known.weather,
@@ -145,6 +143,7 @@ def make_programme(
         soak_cost=soak_cost,
         seed=seed,
         numbers=numbers,
+        progress=tell,
     )
     document = programme_document(programme, wish.tool, known.warnings, numbers)
     return ProgrammeMade(known, programme, document)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from fruitcast.app.choosing import DEFAULT_SEED, Progress
+from fruitcast.app.choosing import DEFAULT_SEED
 from fruitcast.app.doubts_batch import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.publication import fingerprint, last_plan, publish
@@ -21,6 +21,7 @@ from fruitcast.errors import (
     NoPlanError,
     OutputError,
 )
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.care import YoungCalendars, batch_care
 from fruitcast.publish.drilling_drawing import draw_pattern
 from fruitcast.publish.inoculation_answers import Accepted, BatchAnswer
@@ -162,7 +163,7 @@ def look_at_batch(
     OutputError
         If a file cannot be written; the message says what was written before.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     tell("reading yard and weather")
     known = read_known(folder, today, _DAYS_AHEAD, now=now, offline=offline)
     spec = batch_spec(known.yard, wish, NAMELESS if accept is None else accept)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from fruitcast.app.publication import fresh_plan
+from fruitcast.progress import Progress
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import WEEK_DAYS, Week, WeekAhead, week
 from fruitcast.yard.model import Yard
@@ -62,7 +62,7 @@ def this_week(
     *,
     now: datetime | None = None,
     offline: bool = False,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> ThisWeek:
     """Return what to do in the next 7 days.
 

@@ -11,6 +11,7 @@ from fruitcast.app.changed_model import Before
 from fruitcast.app.doubts import doubt_of_clock, doubts
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import GoesBy
 from fruitcast.yard.state import YardState
@@ -71,7 +72,12 @@ def numbers_of(yard: Yard) -> Numbers:
 
 
 def read_weather(
-    yard: Yard, today: date, *, now: datetime | None = None, offline: bool = False
+    yard: Yard,
+    today: date,
+    *,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Progress = silent,
 ) -> DailyWeather:
     """Return the yard's weather as its file or station gives it.
 
@@ -88,6 +94,8 @@ def read_weather(
         The instant that decides which stored copies are fresh; noon of `today` when None.
     offline : bool
         Whether to use stored copies of station data only.
+    progress : callable, optional
+        Told of each year of a station.
     """
     if yard.weather.file is not None:
         from fruitcast.weather.formats import read_weather_file
@@ -114,6 +122,7 @@ def read_weather(
         cache_folder=yard.folder / CACHE_FOLDER,
         now=now or noon,
         offline=offline,
+        progress=progress,
     )
     weather = set_aside(weather, today, default_numbers().doubt.weather)
     # On a day that was given nobody can say what is forecast for it.

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
 
-from fruitcast.app.choosing import Progress, build
+from fruitcast.app.choosing import build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.planning import proposal_for
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress
 from fruitcast.publish.lots_words import Lot, StackInLots, YardLots
 from fruitcast.schedule.problem import Problem
 from fruitcast.yard.diary import Diary

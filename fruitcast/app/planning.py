@@ -8,12 +8,13 @@ from pathlib import Path
 
 from fruitcast.app.beside import PlanBeside
 from fruitcast.app.changed_model import model_change, model_of
-from fruitcast.app.choosing import DEFAULT_SEED, Progress, choose
+from fruitcast.app.choosing import DEFAULT_SEED, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
 from fruitcast.publish.coming import coming
@@ -89,7 +90,7 @@ def make_plan(
     progress : callable, optional
         Told in words what is being done.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     built, plan, tables = choose(
         known, weeks=weeks, seed=seed, promise=promise, params=params, progress=tell
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -16,14 +15,13 @@ from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress
 from fruitcast.schedule.search import QUICK
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.plan import OtherSoak, Plan, plan_changes
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.standing import Background, KnownWeather
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)

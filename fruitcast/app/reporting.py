@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -18,6 +17,7 @@ from fruitcast.atomic import write_atomically
 from fruitcast.document import Day, Document
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.report import Page, report_page
 from fruitcast.publish.report_parts import ReportData
 from fruitcast.yard.diary import read_events
@@ -94,7 +94,7 @@ def report_data(
     *,
     now: datetime | None = None,
     offline: bool = False,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> ReportData:
     """Return what a report tells of; nothing is written.
 
@@ -103,7 +103,7 @@ def report_data(
 
     Parameters as in `planning.plan_yard`.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     plan = fresh_plan(read_yard(folder, today), today)
     weeks = plan.weeks if plan else DEFAULT_WEEKS
     ahead = days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
@@ -137,7 +137,7 @@ def write_report(
     *,
     now: datetime | None = None,
     offline: bool = False,
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> Reported:
     """Write the report of a day, whole or not at all.
 

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.beside import PlanBeside, as_it_stands, beside_published, with_room
-from fruitcast.app.choosing import DEFAULT_SEED, Progress, build, choose
+from fruitcast.app.choosing import DEFAULT_SEED, build, choose
 from fruitcast.app.grower_word import forbidden, new_cares, with_word
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.recording import understand
@@ -15,6 +15,7 @@ from fruitcast.app.what_if import differing_soaks
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.what_if_words import SoakTriedOut
 from fruitcast.schedule.answer import sales_tried, soak_dates_of, soak_tried
 from fruitcast.schedule.fresh_paths import fresh_ledger
@@ -58,7 +59,7 @@ def try_soak(
     InputError
         If stack or day can't be read.
     """
-    tell = progress or (lambda _: None)
+    tell = progress or silent
     read = understand(folder, today, ["fix", *words])
     if len(read) != 1:
         raise InputError("One soak at a time: give one stack and a day.")

@@ -15,6 +15,7 @@ from fruitcast.atomic import write_all_atomically
 from fruitcast.document import Amount, Document
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import WEATHER_FILE
@@ -200,6 +201,7 @@ def fetch_weather(
     file: Path | None = None,
     now: datetime | None = None,
     as_it_stands: bool = False,
+    progress: Progress = silent,
 ) -> WeatherAnswer:
     """Fetch a station's weather into the yard's store, and write it to a file if one is named.
 
@@ -217,6 +219,8 @@ def fetch_weather(
         As in `read_weather`.
     as_it_stands : bool
         Whether a station that the yard does not go by is believed without a question.
+    progress : callable, optional
+        Told of each year of a station.
 
     Raises
     ------
@@ -230,7 +234,7 @@ def fetch_weather(
     yard = read_yard(folder, today)
     name = station or yard.weather.station or NEAREST
     source = replace(yard.weather, file=None, station=name)
-    weather = read_weather(replace(yard, weather=source), today, now=now)
+    weather = read_weather(replace(yard, weather=source), today, now=now, progress=progress)
     if name != yard.weather.station and not as_it_stands:
         own = yard.weather.file
         known = read_weather_file(own, as_it_stands=True) if own and own.exists() else None

@@ -10,12 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
-from fruitcast.app.choosing import DEFAULT_SEED, Progress, choose
+from fruitcast.app.choosing import DEFAULT_SEED, choose
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.publication import last_plan
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.publish.what_if_words import (
     Compared,
     MoreOf,
@@ -268,15 +269,18 @@ def season_worths(
     progress: Progress | None = None,
 ) -> list[Worth]:
     """Return what a little more of each limited thing would bring over the season."""
+    tell = progress or silent
+    tell("planning as things stand")
     here = _present(known, weeks, seed, progress)
-    more_days = []
-    for weekday in sorted(set(range(7)) - set(known.yard.soaking.days)):
+    others, more_days = sorted(set(range(7)) - set(known.yard.soaking.days)), []
+    for done, weekday in enumerate(others):
+        tell("trying one more soak day", done, len(others))
         days = tuple(sorted((*known.yard.soaking.days, weekday)))
         yard = replace(known.yard, soaking=replace(known.yard.soaking, days=days))
         other = replace(known, yard=yard, published=here.dates)
-        found = _try(other, weeks, seed, progress, MENDING)
+        found = _try(other, weeks, seed, None, MENDING)
         more_days.append((weekday, found.built.problem, found.plan))
-    return worths(here.built.problem, here.plan, more_days)
+    return worths(here.built.problem, here.plan, more_days, tell)
 
 
 def _present(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> _Tried:

@@ -45,8 +45,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
     except FruitcastError as error:
         session.complain(error)
-    except (KeyboardInterrupt, StoppedError):
-        session.say("Stopped.")
+    except (KeyboardInterrupt, StoppedError) as stop:
+        session.say(f"Stopped. {stop}".rstrip())
         return 130
     except Exception as error:  # a fault of ours: still one message, and the way to tell more
         session.complain_of_ourselves(error)

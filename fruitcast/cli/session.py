@@ -17,6 +17,7 @@ from fruitcast.errors import FaultsError, visible
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from fruitcast.cli.how_far import HowFar
     from fruitcast.document import Document
 
 YARD_VARIABLE = "FRUITCAST_YARD"
@@ -38,7 +39,7 @@ MOST_NOTES = 3
 
 
 class StoppedError(Exception):
-    """Somebody pressed Ctrl-C."""
+    """Somebody pressed Ctrl-C; says what that leaves, if anything."""
 
 
 @dataclass
@@ -130,41 +131,21 @@ class Session:
             self.say(f"{more} more note{'' if more == 1 else 's'}: 'fruitcast check' shows all.")
 
     @contextmanager
-    def progress(self) -> Iterator[Callable[[str], None]]:
-        """Show on a terminal what is being done, as long as it takes."""
+    def progress(self) -> Iterator[HowFar]:
+        """Show what is being done and how far it is, on standard error, as long as it takes.
+
+        Elsewhere than on a terminal only what takes long is told of, in a line now and then.
+        """
+        from fruitcast.cli.how_far import HowFar
+
         if not sys.stderr.isatty():
-            yield lambda words: None
+            yield HowFar(self.say)
             return
         from rich.console import Console
 
-        with Console(stderr=True).status("") as status:
-            yield lambda words: status.update(f"{words} ...")
-
-    @contextmanager
-    def bar(self) -> Iterator[Callable[[str, int, int], None]]:
-        """Show on a terminal how much of what is done, as long as it takes."""
-        from rich.console import Console
-        from rich.progress import (
-            BarColumn,
-            MofNCompleteColumn,
-            Progress,
-            TextColumn,
-            TimeRemainingColumn,
-        )
-
-        columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-        shown = Progress(
-            *columns,
-            TimeRemainingColumn(),
-            console=Console(stderr=True),
-            transient=True,
-            disable=not sys.stderr.isatty(),
-        )
-        with shown:
-            task = shown.add_task("", total=None)
-            yield lambda words, done, total: shown.update(
-                task, description=words, completed=done, total=total
-            )
+        shown = HowFar()
+        with Console(stderr=True).status(shown):
+            yield shown
 
     def complain(self, error: Exception) -> None:
         """Say what went wrong: every fault on a line of its own."""

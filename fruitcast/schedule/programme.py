@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import count
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.young_logs import rotation_crop
 from fruitcast.numbers import Numbers
+from fruitcast.progress import Progress, silent
 from fruitcast.schedule.programme_build import (
     columns_born,
     judged_seasons,
@@ -22,7 +24,13 @@ from fruitcast.schedule.programme_build import (
     mean_cost,
     whole_logs,
 )
-from fruitcast.schedule.programme_chance import Deliveries, deliveries, settle, share_met
+from fruitcast.schedule.programme_chance import (
+    MOST_ROUNDS,
+    Deliveries,
+    deliveries,
+    settle,
+    share_met,
+)
 from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, standing_logs
 from fruitcast.schedule.programme_lp import ProgrammeProgram
 from fruitcast.schedule.programme_model import (
@@ -47,6 +55,7 @@ _LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is wo
 _FIRST_PRICE = 2.0
 _NEAR_ENOUGH = 0.02
 _SURE_PRICE, _SURE_ROUNDS = 0.65, 2  # of the price; where nothing is in doubt less will do
+_MOST_TRIES = MOST_ROUNDS + _SURE_ROUNDS + 1  # then whole logs, once
 
 
 @dataclass(frozen=True)
@@ -250,6 +259,7 @@ def plan_programme(
     soak_cost: float | None = None,
     seed: int = 1,
     numbers: Numbers,
+    progress: Progress = silent,
 ) -> Programme:
     """Return the smallest programme of yearly inoculations that meets the targets.
 
@@ -277,6 +287,8 @@ def plan_programme(
         Seed of the scatter and of the weather years looked at.
     numbers : Numbers
         The numbers in use.
+    progress : callable, optional
+        Told what is being done.
 
     Raises
     ------
@@ -287,6 +299,7 @@ def plan_programme(
     served = tuple(yard.outlets if outlets is None else outlets)
     wished = yard.promise if chance is None else chance
     _check(served, kinds, years)
+    progress("following logs through the site's past seasons")
     diameter = float(np.mean([kind.diameter for kind in kinds]))
     site = climate(yard, weather, today, diameter, numbers, learning=now.learned)
     crops: dict[str, float] = {
@@ -318,6 +331,12 @@ def plan_programme(
     )
     if not inoculate:
         model = replace(model, most=np.zeros(len(model.cost)))
+    tries = count()
+
+    def on_try() -> None:
+        progress("weighing logs against sales", next(tries), _MOST_TRIES)
+
+    progress("weighing logs against sales")
     program = ProgrammeProgram(model)
     judged = judged_seasons(first_born, bearing, model.seasons)
     cost = mean_cost(kinds)
@@ -330,6 +349,7 @@ def plan_programme(
         # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
         start=(_FIRST_PRICE if inoculate else numbers.inoculation.shortfall_price) * cost,
         rounds=None if inoculate else 1,
+        on_try=on_try,
     )
     sure = None
     if inoculate and settled.reached:
@@ -345,7 +365,9 @@ def plan_programme(
             highest=numbers.inoculation.shortfall_price * cost,
             start=_SURE_PRICE * settled.price,
             rounds=_SURE_ROUNDS,
+            on_try=on_try,
         )
+    progress("weighing whole logs", _MOST_TRIES - 1, _MOST_TRIES)
     whole = whole_logs(settled.solution.logs, model)
     solution = program.solve(settled.price, logs=whole)
     brought = deliveries(model, solution)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp, log
 
@@ -25,7 +26,7 @@ _MET = 1e-3
 _NEAR = 0.015
 """How near to the wished chance is near enough. [0..1]"""
 
-_ROUNDS = 5
+MOST_ROUNDS = 5
 _USUAL_SLOPE, _LEAST_SLOPE = 0.8, 0.2  # rise of the log odds met with the log price
 _SAME_PRICE = 0.02
 
@@ -186,6 +187,7 @@ def settle(
     highest: float,
     start: float,
     rounds: int | None = None,
+    on_try: Callable[[], None] = lambda: None,
 ) -> Settled:
     """Return the smallest programme that meets a wished share of the sales.
 
@@ -204,14 +206,17 @@ def settle(
         Prices to look between, and the first to try.
     rounds : int, optional
         Prices to try at most.
+    on_try : callable, optional
+        Called before each price.
     """
     bottom, top = log(lowest), log(highest)
     tried: list[tuple[float, float]] = []
     best: Settled | None = None
-    for _ in range(rounds or _ROUNDS):
+    for _ in range(rounds or MOST_ROUNDS):
         at = min(max(_next_price(tried, _odds(chance), log(start)), bottom), top)
         if tried and abs(at - tried[-1][0]) < _SAME_PRICE:
             break
+        on_try()
         solution = program.solve(exp(at))
         met = share_met(program.model, deliveries(program.model, solution), judged)
         tried.append((at, _odds(met)))

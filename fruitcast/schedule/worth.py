@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from fruitcast.progress import Progress, silent
 from fruitcast.schedule.objective import evaluate
 from fruitcast.schedule.problem import Crops, Plan, Problem, StackProblem
 from fruitcast.schedule.search import MENDING, Search
@@ -41,7 +42,10 @@ class Worth:
 
 
 def worths(
-    problem: Problem, plan: Plan, more_days: Sequence[tuple[int, Problem, Plan]]
+    problem: Problem,
+    plan: Plan,
+    more_days: Sequence[tuple[int, Problem, Plan]],
+    progress: Progress = silent,
 ) -> list[Worth]:
     """Return what a little more of each limited thing would bring, the plan mended for it.
 
@@ -56,7 +60,10 @@ def worths(
         Its plan.
     more_days : sequence of (weekday, Problem, Plan)
         The problem with one more soak day of the week, and the plan for it.
+    progress : callable, optional
+        Told what is being tried.
     """
+    progress("trying more of tank, places and cold store")
     now = _missing(problem, plan)
     places = int(np.median([s.logs for s in problem.stacks if s.logs] or [1]))
     larger = replace(problem, tank_logs=problem.tank_logs + places)
@@ -74,7 +81,9 @@ def worths(
     names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     for weekday, other, other_plan in more_days:
         found.append(Worth("soak day", names[weekday], max(now - _missing(other, other_plan), 0.0)))
-    for index in _one_of_each_type(problem):
+    types = _one_of_each_type(problem)
+    for done, index in enumerate(types):
+        progress("trying ten more logs of each kind", done, len(types))
         stacks = list(problem.stacks)
         stacks[index] = with_more_logs(stacks[index], MORE_LOGS)
         grown = replace(problem, stacks=tuple(stacks))

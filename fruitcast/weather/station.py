@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fruitcast.errors import StationError
+from fruitcast.progress import Progress, silent
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.fill import count_days, merge, stretched
 from fruitcast.weather.place import place_notes
@@ -43,6 +44,7 @@ def fetch_station(
     cache_folder: Path,
     now: datetime,
     offline: bool = False,
+    progress: Progress = silent,
 ) -> DailyWeather:
     """Return the daily weather at or near a site.
 
@@ -62,6 +64,8 @@ def fetch_station(
         The present instant; decides which stored copies are fresh.
     offline : bool
         Whether to use stored copies only.
+    progress : callable, optional
+        Told of each year of a station.
 
     Returns
     -------
@@ -79,7 +83,7 @@ def fetch_station(
 
     index = StationsIndex(cache_folder, now, offline)
     notes: list[str] = []
-    with YearFiles(cache_folder, now, offline) as files:
+    with YearFiles(cache_folder, now, offline, progress) as files:
         if station == NEAREST:
             tables = _read_nearest(index, site, first, last, files, now, notes)
         else:

@@ -16,6 +16,7 @@ import requests
 from requests_cache import NEVER_EXPIRE, CachedSession
 
 from fruitcast.errors import StationError
+from fruitcast.progress import Progress, silent
 from fruitcast.weather.payload import BadPayloadError, parse_year
 
 REFRESH = timedelta(days=1)
@@ -99,8 +100,11 @@ class YearFiles:
     is fetched again when it is a day old. Anything that fails falls back on the stored copy.
     """
 
-    def __init__(self, folder: Path, now: datetime, offline: bool) -> None:
+    def __init__(
+        self, folder: Path, now: datetime, offline: bool, progress: Progress = silent
+    ) -> None:
         self._folder = folder
+        self._progress = progress
         self._now = now.astimezone()
         self._down = "working offline was asked for" if offline else ""
         self._got: dict[tuple[str, int], YearFile] = {}
@@ -131,7 +135,11 @@ class YearFiles:
         StationError
             If one can be had neither from the server nor from the store.
         """
-        return [self.get(station, year) for year in years]
+        wanted, found = list(years), []
+        for done, year in enumerate(wanted):
+            self._progress(f"years of station {station}", done, len(wanted))
+            found.append(self.get(station, year))
+        return found
 
     def get(self, station: str, year: int) -> YearFile:
         """Return the file of one year; see `get_years`. One of a year to come may be absent."""

@@ -111,7 +111,7 @@ class _Worker:
             self._tell("done")
         self._tell("rested")
 
-    def _heed(self, words: str) -> None:
+    def _heed(self, words: str, done: int = 0, total: int = 0) -> None:
         """Stop what is being worked out when a newer request has come."""
         if not self._requests.empty():
             raise _OutdatedError

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
+import signal
+import subprocess
+import sys
+import time
 
 import pytest
 
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.cli import main
+from tests.cli.running import small_yard
 
 SHORT = ["--today", "2027-05-03", "--years", "1", "--weeks", "4", "--processes", "1"]
 
@@ -51,3 +57,41 @@ def test_nothing_is_planned_or_published_by_it(yard, capsys):
 def test_values_out_of_range_are_wrong_usage(yard, capsys, wrong):
     assert main(["--yard", str(yard), "hindcast", *wrong]) == 2
     assert wrong[0] in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a terminal's Ctrl-C is sent to a group of processes")
+@pytest.mark.parametrize("processes", ["1", "2"])
+def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
+    """As a terminal sends it: to the command and to those that it has started."""
+    asked = ["--today", "2027-05-03", "hindcast", "--json", "--weeks", "4"]
+    asked += ["--years", "3", "--processes", processes]
+
+    def command(name):
+        return [sys.executable, "-m", "fruitcast", "--yard", str(tmp_path / name), *asked]
+
+    for name in ("stopped", "whole"):
+        small_yard(tmp_path / name)
+    whole = subprocess.run(command("whole"), capture_output=True, timeout=300)
+    assert whole.returncode == 0, whole.stderr
+    running = subprocess.Popen(
+        command("stopped"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+    )
+    kept = tmp_path / "stopped" / ".hindcast"
+    until = time.monotonic() + 300
+    while not list(kept.glob("*.json")) and running.poll() is None and time.monotonic() < until:
+        time.sleep(0.02)
+    os.killpg(running.pid, signal.SIGINT)
+    out, err = running.communicate(timeout=60)
+    assert running.returncode == 130 and out == b""
+    assert err.decode() == (
+        "Stopped. Seasons lived through are kept: the same command, without --fresh, goes on.\n"
+    )
+    before = {file.name: file.stat().st_mtime_ns for file in kept.glob("*.json")}
+    assert 0 < len(before) < 3
+    again = subprocess.run(command("stopped"), capture_output=True, timeout=300)
+    assert again.stdout == whole.stdout and again.returncode == 0
+    after = {file.name: file.stat().st_mtime_ns for file in kept.glob("*.json")}
+    assert len(after) == 3 and after.items() >= before.items()

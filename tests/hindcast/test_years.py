@@ -45,11 +45,10 @@ def test_processes_give_what_one_process_gives(tmp_path) -> None:
         SHORT,
         kept_in=tmp_path,
         processes=2,
-        progress=lambda *done: told.append(done),
+        progress=told.append,
     )
     assert list(apart) == list(YEARS)
-    assert sorted(year for _, _, year in told) == list(YEARS)
-    assert [done for done, _, _ in told] == [1, 2]
+    assert told == [0, 1, 2]
     assert hindcast_years(KNOWN, YEARS, SHORT, processes=1) == apart
     again = hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1)
     assert again == apart
@@ -77,6 +76,38 @@ def test_a_stop_keeps_what_was_finished(tmp_path, monkeypatch, lived) -> None:
     monkeypatch.setattr(years_module, "hold_out", quick)
     hindcast_years(KNOWN, YEARS, SHORT, kept_in=tmp_path, processes=1)
     assert [year for year, _ in lived] == list(YEARS)
+
+
+def test_stopped_and_taken_up_again_it_comes_to_the_same_bytes(tmp_path, monkeypatch) -> None:
+    """Seasons read from what was kept and seasons lived through make one document."""
+    asked = {"years": 2, "other_truths": 1, "processes": 1}
+    whole = hindcast_document(KNOWN, SHORT, **asked).json_text()
+    lives, seen, told = years_module.hold_out, [], []
+
+    def until(stop):
+        def hold_out(known, year, params):
+            if len(seen) == stop:
+                raise KeyboardInterrupt
+            seen.append((year, params.truth, params.learning))
+            return lives(known, year, params)
+
+        return hold_out
+
+    for stop in (1, 3):
+        monkeypatch.setattr(years_module, "hold_out", until(stop))
+        with pytest.raises(KeyboardInterrupt):
+            hindcast_document(KNOWN, SHORT, **asked, kept_in=tmp_path)
+        assert len(seen) == stop
+    monkeypatch.setattr(years_module, "hold_out", until(-1))
+    found = hindcast_document(
+        KNOWN, SHORT, **asked, kept_in=tmp_path, progress=lambda *news: told.append(news)
+    )
+    assert found.json_text() == whole
+    assert len(seen) == len(set(seen)) == 2 + 7
+    assert [(done, total) for _, done, total in told if done] == sorted(
+        (done, total) for _, done, total in told if done
+    )
+    assert told[0][1:] == (2, 9) and told[-1][1:] == (9, 9)
 
 
 def test_what_changes_the_result_changes_the_digest() -> None:

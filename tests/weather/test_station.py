@@ -95,6 +95,28 @@ def test_the_first_fetch_stores_and_the_second_makes_no_request(server, fetch, t
     assert same(first, second)
 
 
+def test_a_fetch_that_was_stopped_asks_only_for_the_rest(server, fetch, tmp_path):
+    serve_index(server, tmp_path)
+    serve(server)
+    told = []
+
+    def until(words, done=0, total=0):
+        told.append((words, done, total))
+        if done == 2 and len(told) == 3:
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        fetch(progress=until)
+    asked = len(server.calls)
+    again = fetch(progress=until)
+    assert told[:3] == [("years of station AAA", done, 3) for done in range(3)]
+    assert told[3:] == told[:3]
+    urls = [call.request.url for call in server.calls]
+    assert urls[asked:] == [year_url("AAA", 2027)] and len(set(urls)) == len(urls)
+    server.reset()
+    assert same(again, fetch()) and again.end == date(2027, 5, 2)
+
+
 def test_forecast_values_are_recognised_by_any_word_of_their_label(server, fetch, tmp_path):
     serve_index(server, tmp_path)
     for year in (2025, 2026):

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from fruitcast.cli.root import Offline, app, command
-from fruitcast.cli.session import Session
+from fruitcast.cli.session import Session, StoppedError
 
 
 @command(
@@ -53,23 +53,31 @@ def hindcast(
     ] = False,
     offline: Offline = False,
 ) -> None:
-    """Plan past years week by week with what was known then, beside two rotations and foresight."""
+    """Plan past years week by week with what was known then, beside two rotations and foresight.
+
+    It takes minutes, and may be stopped: started again it goes on from where it was.
+    """
     from fruitcast.app.hindcast_known import HindcastParams
     from fruitcast.app.hindcast_report import hindcast_yard
     from fruitcast.publish.hindcast_words import hindcast_table
 
-    with session.bar() as progress:
-        document = hindcast_yard(
-            session.yard,
-            session.today,
-            HindcastParams(weeks=weeks, seed=seed, forecast_days=forecast_days),
-            years=years,
-            other_truths=other_truths,
-            fresh=fresh,
-            processes=processes,
-            now=session.now,
-            offline=offline,
-            progress=progress,
-        )
+    with session.progress() as progress:
+        try:
+            document = hindcast_yard(
+                session.yard,
+                session.today,
+                HindcastParams(weeks=weeks, seed=seed, forecast_days=forecast_days),
+                years=years,
+                other_truths=other_truths,
+                fresh=fresh,
+                processes=processes,
+                now=session.now,
+                offline=offline,
+                progress=progress,
+            )
+        except KeyboardInterrupt:
+            raise StoppedError(
+                "Seasons lived through are kept: the same command, without --fresh, goes on."
+            ) from None
     session.notes(document.warnings)
     session.answer(document, lambda: hindcast_table(document))

@@ -56,6 +56,7 @@ def fetch(
             file=output,
             now=session.now,
             as_it_stands=as_it_stands,
+            progress=progress,
         )
     session.notes(answer.notes)
     session.answer(answer.document(days), lambda: weather_table(answer, days))
