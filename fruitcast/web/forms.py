@@ -89,6 +89,17 @@ def read_form(
         event = replace(event, hours=field("hours", lambda: _hours(given.get("hours", ""))))
     if "weight" in form.fields:
         event = replace(event, kg=field("weight", lambda: _weight(given, now.yard.units)))
+    if "losses" in form.fields:
+        unit = UNITS_OF_WEIGHT[now.yard.units][1]
+        lost = field("lost", lambda: _part(given.get("lost", ""), unit))
+        event = replace(
+            event,
+            second_kg=field("second", lambda: _part(given.get("second", ""), unit)),
+            lost_kg=lost,
+            cause=given.get("cause", "") if lost else "",
+        )
+    if "paid" in form.fields:
+        event = replace(event, paid=field("paid", lambda: _paid(given.get("paid", ""))))
     if "outlet" in form.fields:
         event = replace(event, outlet=given.get("outlet", "").strip())
     if "depth" in form.fields:
@@ -205,6 +216,23 @@ def _weight(given: Mapping[str, str], units: Units) -> float:
         large, small = UNITS_OF_WEIGHT[units]
         raise InputError(f"What weight? Fill in {large} or {small}, or both.")
     return sum(parse_weight(part) for part in parts)
+
+
+def _part(text: str, unit: str) -> float | None:
+    """Return the weight of a part of a pick; none where the field is empty."""
+    if not text.strip():
+        return None
+    _number(text, unit)
+    return parse_weight(f"{text} {unit}")
+
+
+def _paid(text: str) -> float | None:
+    if not text.strip():
+        return None
+    amount = text.strip().strip("$€£ ")
+    if not re.fullmatch(r"\d{1,6}(?:[.,]\d{1,2})?", amount):
+        raise InputError(f"'{text.strip()[:40]}' is no sum of money. Write it like 26.40.")
+    return float(amount.replace(",", "."))
 
 
 def _depth(given: Mapping[str, str], units: Units, needed: bool) -> float | None:

@@ -33,6 +33,7 @@ from fruitcast.web.forms import (
     stack_names,
 )
 from fruitcast.yard.entries import KINDS, kind_named
+from fruitcast.yard.events import CAUSES
 from fruitcast.yard.recording import outlet_names
 
 Answer = str | tuple[str, int] | Response
@@ -48,7 +49,8 @@ def add_records(app: Flask, context: Context) -> None:
     def record() -> str:
         now = context.situation()
         in_tank = [name for name, state in now.state.stacks.items() if state.in_tank]
-        return render_template("record.html", now=now, forms=FORMS, in_tank=in_tank)
+        forms = {kind: form for kind, form in FORMS.items() if now.yard.sells or not form.selling}
+        return render_template("record.html", now=now, forms=forms, in_tank=in_tank)
 
     @app.get("/record/<kind>")
     def form(kind: str) -> Answer:
@@ -175,6 +177,8 @@ def _show(now: Situation, kind: str, given: MultiDict[str, str], faults: dict[st
         weight_units=UNITS_OF_WEIGHT[now.yard.units],
         depth_unit=UNIT_OF_DEPTH[now.yard.units],
         outlets=outlet_names(now.yard),
+        for_outlet=kind_named(kind).for_outlet,
+        causes=CAUSES,
     )
 
 

@@ -131,9 +131,19 @@ def parted(whole: Event, stacks: Sequence[str], parts: Sequence[float], said: st
     """
     names = f"{', '.join(stacks[:-1])} and {stacks[-1]}"
     note = "; ".join(text for text in (f"{CRATE} {names}, {said}", whole.note) if text)
-    kg = whole.kg or 0.0
+
+    def share(kg: float | None, part: float) -> float | None:
+        return None if kg is None else kg * part
+
     return [
-        replace(whole, stack=stack, kg=kg * part, note=note)
+        replace(
+            whole,
+            stack=stack,
+            kg=share(whole.kg, part),
+            second_kg=share(whole.second_kg, part),
+            lost_kg=share(whole.lost_kg, part),
+            note=note,
+        )
         for stack, part in zip(stacks, parts, strict=True)
     ]
 

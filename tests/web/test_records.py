@@ -93,6 +93,44 @@ def test_a_pick_is_weighed_in_the_yard_s_units(tmp_path, units, large, small, kg
     assert (pick.outlet, pick.note) == ("Café Fern", "first of spring")
 
 
+def test_a_sale_is_written_with_what_was_taken(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="3")
+    visitor.open("/record")
+    assert 'href="/record/sold"' in visitor.html
+    visitor.open("/record/sold")
+    assert "To which outlet?" in visitor.text
+    visitor.send(large="2", paid="£26,40", outlet="Café Fern")
+    assert "Sold 2 lb on Mon 3 May 2027, to Café Fern, for 26.40 (13.20 a lb)." in visitor.text
+    sale = entries(folder)[-1]
+    assert (sale.kind, sale.stack, sale.paid) == ("sold", "", 26.4)
+    visitor.open("/record/sold")
+    visitor.send("yes", large="1")
+    assert entries(folder)[-1].paid is None
+
+
+def test_a_yard_that_sells_nothing_is_offered_no_sale(tmp_path):
+    folder = write_site(tmp_path / "yard")
+    settings = (folder / "yard.toml").read_text()
+    (folder / "yard.toml").write_text(settings.partition("[[outlet")[0])
+    visitor = Visitor(make_app(folder))
+    visitor.open("/record")
+    assert "/record/pick" in visitor.html and "/record/sold" not in visitor.html
+
+
+def test_a_pick_is_written_with_its_seconds_and_losses(visitor, folder):
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="2", second="4", lost="8", cause="rain-soaked")
+    assert "of it 4 oz seconds, 8 oz rain-soaked" in visitor.text
+    (pick,) = entries(folder)
+    ounce = 0.45359237 / 16
+    assert (pick.second_kg, pick.lost_kg) == pytest.approx((4 * ounce, 8 * ounce))
+    assert pick.cause == "rain-soaked"
+    visitor.open("/record/pick")
+    visitor.send(stack="A", large="2", second="4", cause="slugs")
+    assert entries(folder)[-1].cause == ""
+
+
 @pytest.mark.parametrize("kind", ["pins", "fruiting", "water", "pull", "soak"])
 def test_what_was_seen_or_done_yesterday(visitor, folder, kind):
     visitor.open(f"/record/{kind}")
@@ -181,6 +219,9 @@ def test_something_can_be_changed_before_it_is_written(visitor, folder):
         ("pick", {"stack": "A", "large": "1e9"}, "'1e9' is not a number of lb"),
         ("pick", {"stack": "A", "large": "2", "day": "other"}, "Which day?"),
         ("pick", {"stack": "A", "large": "2", "day": "7/3/2027"}, "can be read as two different"),
+        ("pick", {"stack": "A", "large": "2", "lost": "33"}, "are more than the kg picked"),
+        ("pick", {"stack": "A", "large": "2", "second": "some"}, "'some' is not a number of oz"),
+        ("sold", {"large": "2", "paid": "a lot"}, "'a lot' is no sum of money"),
         ("pick", {"stack": "Z", "large": "2"}, "There is no stack 'Z'"),
         ("pick", {"stack": ["A", "B"], "large": "2"}, "one stack at a time"),
         ("soak", {"stack": "A", "logs": "1.5"}, "'1.5' is not a number of logs"),
@@ -314,7 +355,7 @@ def test_ready_stacks_are_inspected_in_words(visitor, folder, now):
     assert entries(folder)[0].findings == ("spawn run done",)
 
 
-@pytest.mark.parametrize("kind", ["sold", "undo", "<script>", "%2e%2e", "words2"])
+@pytest.mark.parametrize("kind", ["stock", "undo", "<script>", "%2e%2e", "words2"])
 def test_other_kinds_have_no_form(visitor, kind):
     visitor.open(f"/record/{kind}")
     assert visitor.status == 404

@@ -81,7 +81,7 @@ class Pick(OfStacks):
     needs = ("stack", "kg")
     weight_above_zero = True
     cold_store = "in"
-    form = Form("Picked", ("weight", "outlet"), first=True)
+    form = Form("Picked", ("weight", "losses", "outlet"), first=True)
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase

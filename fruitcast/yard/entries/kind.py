@@ -64,13 +64,16 @@ class Form:
     title : str
         What its button says, in the past: 'Soaked'.
     fields : tuple of str
-        Fields besides stack and day: 'logs', 'hours', 'weight', 'depth', 'outlet'.
+        Fields besides stack and day: 'logs', 'hours', 'weight', 'losses', 'paid', 'depth',
+        'outlet'.
     stack, yard : bool
         Whether it is about a stack, whether it may be about the whole yard.
     depth : str
         What a depth is one of.
     first : bool
         Whether its button comes before the others, because it is used most.
+    selling : bool
+        Whether it is for those who sell.
     """
 
     title: str
@@ -79,6 +82,7 @@ class Form:
     yard: bool = False
     depth: str = "Water"
     first: bool = False
+    selling: bool = False
 
 
 class Kind:

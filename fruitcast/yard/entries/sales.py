@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Kind, Objection, Saying
+from fruitcast.yard.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.yard.events import Event
 from fruitcast.yard.words import MONEY
 
@@ -141,6 +141,7 @@ class Sold(Discard):
     sayings = ("sold", Saying("delivered|selling|sale", "weight"))
     maybe = (Saying("took|bought|had|got|purchased|collected", "weight seller -stack"),)
     for_outlet = "to"
+    form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """See `Discard.what_is_left`; here it is a buyer."""
