@@ -432,7 +432,17 @@ def joined(lots: Sequence[StackHistory]) -> StackHistory:
     picks: dict[tuple[date, date | None], Pick] = {}
     for pick in (pick for lot in lots for pick in lot.picks):
         key = (pick.on, pick.soaked_on)
-        picks[key] = replace(pick, kg=pick.kg + picks[key].kg) if key in picks else pick
+        other = picks.get(key)
+        picks[key] = (
+            pick
+            if other is None
+            else replace(
+                pick,
+                kg=pick.kg + other.kg,
+                confirmed=pick.confirmed or other.confirmed,
+                shared=pick.shared or other.shared,
+            )
+        )
     lost: dict[date, int] = {}
     for on, logs in (each for lot in lots for each in lot.lost):
         lost[on] = lost.get(on, 0) + logs

@@ -169,3 +169,73 @@ def test_no_log_and_no_gram_is_lost_whatever_is_done(deeds) -> None:
         assert len(names) == len(set(names))
         # A stack stands as one or in lots, never both.
         assert all(not other.startswith(f"{name}/") for name in names for other in names)
+
+
+# Names and membership, entry by entry.
+
+LIVES = st.lists(st.tuples(DEEDS, NAMES, st.integers(0, 9)), max_size=14)
+
+
+def members(seen: YardState) -> dict[str, dict[tuple[object, ...], int]]:
+    """Return for each stack how many living logs have which soaks behind them."""
+    found: dict[str, dict[tuple[object, ...], int]] = {}
+    for name, stack in seen.stacks.items():
+        if stack.logs:
+            soaks = tuple(soak.on for soak in stack.soaks)
+            mine = found.setdefault(name.partition("/")[0], {})
+            mine[soaks] = mine.get(soaks, 0) + stack.logs
+    return found
+
+
+def look_at(deeds: list[tuple[tuple[str, dict], str, int]]) -> None:
+    """Enter deeds one after the other and hold each against what it may change."""
+    events: list[Event] = []
+    before, on = state(), day("01-01")
+    for number, ((kind, fields), name, later) in enumerate(deeds):
+        on += timedelta(days=later)
+        events.append(replace(Event(kind, on, name, **fields), uuid=f"u{number}"))
+        after = state(*events)
+        row = name.partition("/")[0]
+        living = {one for one, stack in after.stacks.items() if stack.logs}
+        if kind == "lots":
+            # The same logs with the same rests, only in other lots of the same stack.
+            assert members(after) == members(before)
+            assert {n for n in after.stacks if n.partition("/")[0] != row} == {
+                n for n in before.stacks if n.partition("/")[0] != row
+            }
+            mine = [n for n in living if n.partition("/")[0] == row]
+            sizes = {n: after.stacks[n].logs for n in mine}
+            rests = {n: tuple(s.on for s in after.stacks[n].soaks) for n in mine}
+            for one in mine:
+                alike = [sizes[n] for n in mine if rests[n] == rests[one]]
+                if rests[one] and fields["into"] != "whole" and "/" not in name:
+                    # Lots that rested alike are of one size within a log, if it was done at all.
+                    done = any(n in after.accepted and after.accepted[n] == on for n in mine)
+                    assert not done or max(alike) - min(alike) <= 1
+        else:
+            # Nobody is renamed by anything else, and only who is named, or new, or joined changes.
+            assert set(before.stacks) <= set(after.stacks)
+            touched = {row, str(fields.get("into", "")).partition("/")[0]}
+            for one, stack in before.stacks.items():
+                if one.partition("/")[0] not in touched:
+                    assert after.stacks[one] == stack
+            assert set(before.accepted) <= set(after.accepted)
+        assert set(after.accepted) <= set(after.stacks)
+        before = after
+    if events:
+        # Taken back, the last entry leaves all as it was.
+        undo = replace(Event("undo", events[-1].on, cancels=events[-1].uuid), uuid="last")
+        assert state(*events, undo) == state(*events[:-1])
+
+
+@settings(max_examples=100, deadline=None)
+@given(LIVES)
+def test_names_and_members_stay_until_lots_are_made_anew(deeds) -> None:
+    look_at(deeds)
+
+
+@pytest.mark.long
+@settings(max_examples=5000, deadline=None)
+@given(LIVES)
+def test_names_and_members_stay_through_many_lives(deeds) -> None:
+    look_at(deeds)
