@@ -144,7 +144,6 @@ class PickingNumbers(NamedTuple):
     near_days: float
     seen_least: float
     pin_kg: float
-    pin_spread: float
     twice_from: float
     rain_from: float
     rain_full: float
@@ -258,7 +257,6 @@ class MoistureNumbers(NamedTuple):
     drying_still_share: float
     rain_uptake_share: float
     soak_uptake: float
-    rewetting_dry_share: float
 
 
 class WateringNumbers(NamedTuple):

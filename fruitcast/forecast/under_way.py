@@ -420,7 +420,7 @@ def _counted_ratio(
 
 
 def _size(counted: float | None, log_sd: float, weather: LogWeather) -> tuple[float, float]:
-    spread = weather.numbers.picking.pin_spread
+    spread = weather.numbers.picking.basket_spread
     return size_belief(log_sd, counted_ratio=counted, count_log_sd=spread)
 
 

@@ -143,11 +143,10 @@ def rewetting_share(moisture: npt.ArrayLike, balance: MoistureNumbers) -> FloatA
     Returns
     -------
     float array
-        1 above the limit, below it a straight line down to the share of oven-dry wood. [unitless]
+        1 above the limit, below it a straight line down to none of oven-dry wood. [unitless]
     """
-    floor = balance.rewetting_dry_share
     limit = _dry(balance.danger_below)
-    return np.minimum(floor + (1 - floor) / limit * np.asarray(moisture, dtype=np.float64), 1.0)
+    return np.minimum(np.asarray(moisture, dtype=np.float64) / limit, 1.0)
 
 
 @lru_cache(maxsize=16)

@@ -25,7 +25,6 @@ MOISTURE = default_numbers().moisture._replace(
     drying_days=20.0,
     drying_diameter_exponent=2.0,
     danger_below=0.2,
-    rewetting_dry_share=0.5,
     soak_uptake=0.5,
 )
 NUMBERS = replace(default_numbers(), moisture=MOISTURE)
@@ -88,14 +87,14 @@ def test_drying_in_still_air_at_the_reference_and_beyond() -> None:
 
 
 def test_an_over_dry_log_takes_up_less_on_a_straight_line() -> None:
-    # 0.2 on a wet basis is 0.25 on a dry one; half is left for oven-dry wood.
+    # 0.2 on a wet basis is 0.25 on a dry one; oven-dry wood takes up nothing.
     found = rewetting_share([0.0, 0.125, 0.25, 0.8], NUMBERS.moisture)
-    assert found == pytest.approx([0.5, 0.75, 1.0, 1.0])
+    assert found == pytest.approx([0.0, 0.5, 1.0, 1.0])
 
 
 def test_less_is_taken_up_the_fuller_and_the_drier_a_log_is() -> None:
     found = taken_up(0.4, [0.0, 0.125, 0.5, 1.0, 1.1], 1.0, NUMBERS.moisture)
-    assert found == pytest.approx([0.4 * 0.5, 0.4 * 0.875 * 0.75, 0.4 * 0.5, 0.0, 0.0])
+    assert found == pytest.approx([0.0, 0.4 * 0.875 * 0.5, 0.4 * 0.5, 0.0, 0.0])
 
 
 def test_a_soak_gives_twice_as_much_in_four_times_the_hours_until_the_log_is_full() -> None:
@@ -106,5 +105,5 @@ def test_a_soak_gives_twice_as_much_in_four_times_the_hours_until_the_log_is_ful
     assert found == pytest.approx([0.0, 0.04, 0.08, 2 - 1 / 1.54])
     full = 2 - 1 / 1.54
     assert soak_gain(0.125, 4.0, 0.1, 0.5, NUMBERS.moisture) == pytest.approx(
-        0.08 * (1 - 0.125 / full) * 0.75
+        0.08 * (1 - 0.125 / full) * 0.5
     )

@@ -302,11 +302,11 @@ def test_saturation_holds_with_a_growers_own_numbers_at_their_limits():
         {
             "moisture.soak_uptake": 5,
             "moisture.rain_uptake_share": 1,
-            "moisture.rewetting_dry_share": 1,
+            "moisture.danger_below": 0.15,
             "moisture.drying_days": 5,
         }
     )
-    run = steady(0.02, 1, rain=5000.0, rh=100.0, shade=0.0, diameter=0.06, numbers=numbers)
+    run = steady(0.2, 1, rain=5000.0, rh=100.0, shade=0.0, diameter=0.06, numbers=numbers)
     assert run.moisture[0, 0] == pytest.approx(float(saturation_moisture(0.58)), abs=1e-12)
 
 
