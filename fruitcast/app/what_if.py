@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from functools import cached_property
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from fruitcast.schedule.answer import soak_dates_of
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.fresh_paths import fresh_ledger
 from fruitcast.schedule.problem import Plan as Paths
+from fruitcast.schedule.problem import Problem
 from fruitcast.schedule.search import MENDING, QUICK, SearchParams
 from fruitcast.schedule.supply import Ledger, expected_shortfall
 from fruitcast.schedule.worth import Worth, worths
@@ -203,17 +204,11 @@ def try_out(
     )
 
 
-@dataclass(frozen=True)
-class _Tried:
+class _Tried(NamedTuple):
     """A plan that nobody is told in full."""
 
     built: BuiltProblem
     plan: Paths
-
-    @cached_property
-    def fresh(self) -> Ledger:
-        """What it delivers on fresh paths."""
-        return fresh_ledger(self.built, self.plan)
 
     @property
     def dates(self) -> GoesBy:
@@ -223,6 +218,14 @@ class _Tried:
             soaks=soak_dates_of(problem, self.plan),
             stacks=tuple(sorted(stack.name for stack in problem.stacks)),
         )
+
+
+class _Told(NamedTuple):
+    """What is told of a plan: it alone is kept, of two plans the first one's tables are gone."""
+
+    summary: TriedPlan
+    delivered: dict[str, float]
+    dates: GoesBy
 
 
 def compare(
@@ -235,7 +238,7 @@ def compare(
 ) -> Compared:
     """Return the present plan beside the one under other circumstances; nothing is written."""
     other = replace(known, yard=changed_yard(known.yard, what))
-    here = _present(known, weeks, seed, progress)
+    here = _told(_present(known, weeks, seed, progress))
     # The same search from the same start, so that only the circumstances differ.
     start = replace(other, published=here.dates)
     state, by_row = known.state, False
@@ -246,11 +249,11 @@ def compare(
         # Nobody goes by dates of other lots yet: they start from their stack's, and moving is free.
         dates = _of_lots(here.dates, state.lot_of)
         start = replace(other, state=replace(state, published={}), published=dates)
-    there = _try(start, weeks, seed, progress, QUICK)
-    before, after = _delivered(here), _delivered(there)
+    there = _told(_try(start, weeks, seed, progress, QUICK))
+    before, after = here.delivered, there.delivered
     return Compared(
-        present=_summary(here),
-        other=_summary(there),
+        present=here.summary,
+        other=there.summary,
         outlets=tuple(
             TriedOutlet(
                 outlet=name, present_kg=before.get(name, 0.0), other_kg=after.get(name, 0.0)
@@ -313,24 +316,25 @@ def _of_lots(dates: GoesBy, lot_of: Mapping[str, str]) -> GoesBy:
     return GoesBy(soaks=soaks, stacks=tuple(sorted(lot_of)))
 
 
-def _summary(tried: _Tried) -> TriedPlan:
-    problem = tried.built.problem
+def _told(tried: _Tried) -> _Told:
+    problem, fresh = tried.built.problem, fresh_ledger(tried.built, tried.plan)
     soaks = [len(path) for path in tried.plan]
     logs = [stack.logs for stack in problem.stacks]
-    return TriedPlan(
+    summary = TriedPlan(
         tank_logs=problem.tank_logs,
         places=problem.places,
         demand_kg=problem.demand,
-        missing_kg=expected_shortfall(problem, tried.fresh),
+        missing_kg=expected_shortfall(problem, fresh),
         logs_soaked=int(np.dot(logs, soaks)),
         soaks=sum(soaks),
     )
+    return _Told(summary, _delivered(problem, fresh), tried.dates)
 
 
-def _delivered(tried: _Tried) -> dict[str, float]:
+def _delivered(problem: Problem, fresh: Ledger) -> dict[str, float]:
     """Return what each outlet gets, mean over fresh paths. [kg]"""
-    problem, found = tried.built.problem, dict[str, float]()
-    for sale, kg in zip(problem.outlets, tried.fresh.delivered.mean(axis=1), strict=True):
+    found = dict[str, float]()
+    for sale, kg in zip(problem.outlets, fresh.delivered.mean(axis=1), strict=True):
         if sale.day < problem.horizon_days:
             found[sale.outlet] = found.get(sale.outlet, 0.0) + float(kg)
     return found
