@@ -10,6 +10,7 @@ aquacrop.
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
@@ -80,9 +81,21 @@ def planned(
     return float(done.stdout)
 
 
+def as_now(text: str) -> str:
+    """Return an older version's problem with what has come to problems since: places without end."""
+    document = json.loads(text)
+    document.setdefault("places", None)
+    for kind in document["types"]:
+        kind.setdefault("standing", [0] * len(document["soak_days"]))
+    for stack in document["stacks"]:
+        stack.setdefault("fixed_standing", 0)
+        stack.setdefault("handling", 0.0)
+    return json.dumps(document)
+
+
 def worse_by(file: Path) -> float:
     """Return by how much this version's plan of a kept problem is worse. [% of demand]"""
-    text = file.read_text()
+    text = as_now(file.read_text())
     problem = load_problem(text)
     search = Search(problem)
     costs = [search.tables.cost(plan) for plan in (search.run(), load_plan(text))]
