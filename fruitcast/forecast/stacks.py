@@ -265,9 +265,9 @@ def seasons_of(futures: Futures, site: Site) -> list[int]:
 def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
     """Return the position in `seasons_of` of each row, the nearest for rows outside them."""
     where = hemisphere(site.latitude)
-    seasons = seasons_of(futures, site)
-    rows = np.array([season(futures.date(row), where) for row in range(futures.days)])
-    return np.asarray(np.clip(rows - seasons[0], 0, len(seasons) - 1))
+    later = seasons_of(futures, site)[1:]
+    begun = [(season_begins(number, where) - futures.first).days for number in later]
+    return np.searchsorted(begun, np.arange(futures.days), side="right")
 
 
 def wear_today(

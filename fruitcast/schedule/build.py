@@ -19,9 +19,9 @@ from fruitcast.schedule.grower_word import Fixed, fixed_soaks, nights_of
 from fruitcast.schedule.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.schedule.money import least_soak_kg
 from fruitcast.schedule.permitted import (
-    is_away,
     next_soak_date,
     outlet_days,
+    rows_away,
     table_days,
     with_promised,
 )
@@ -76,12 +76,27 @@ LEAST_SCALE = 0.01
 
 @dataclass(frozen=True)
 class BuiltProblem:
-    """A problem with what it was made from."""
+    """A problem with what it was made from.
+
+    Attributes
+    ----------
+    problem : Problem
+        The problem.
+    outlook : YardOutlook
+        The yard through every possible future.
+    types : tuple of TypeWork
+        What its types were made from.
+    fixed : Fixed
+        The soaks that the grower has fixed.
+    away : (row,) bool array
+        Days away, by row of the outlook's futures.
+    """
 
     problem: Problem
     outlook: YardOutlook
     types: tuple[TypeWork, ...]
     fixed: Fixed
+    away: BoolArray
 
 
 def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float) -> BuiltProblem:
@@ -90,7 +105,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     yard, futures = outlook.yard, outlook.futures
     tail = int(numbers.schedule.tail_days)
     days = 7 * weeks + tail
-    away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
+    away = rows_away(yard, futures)
     next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
     soak_days = outlook.soak_rows - futures.lookback
     of_season = season_rows(futures, yard.site)
@@ -191,7 +206,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         places=yard.fruiting.places,
     )
     barren = [each.name for each in problem.stacks if each.name in fixed.kept and each.must is None]
-    return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren))
+    return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren), away)
 
 
 def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
@@ -289,7 +304,7 @@ def _kind_work(
 ) -> _KindWork:
     logs = outlook.kinds[kind]
     mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
-    pick_days = pick_days_of(outlook.yard, logs, outlook.futures, days)
+    pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
     arcs = kind_arcs(logs, outlook, away, pick_days, fixed)
     stacks = [outlook.stacks[n] for n in mine]
     first = first_of_kind(arcs, stacks, outlook, pick_days, fixed)

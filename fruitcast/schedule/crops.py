@@ -9,9 +9,7 @@ import numpy.typing as npt
 
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.forecast.members import Futures
-from fruitcast.schedule.permitted import is_away
-from fruitcast.schedule.problem import Crops, FloatArray, IntArray
+from fruitcast.schedule.problem import BoolArray, Crops, FloatArray, IntArray
 from fruitcast.shiitake.picking import FlushKind
 from fruitcast.yard.model import Yard
 
@@ -49,12 +47,25 @@ class PickDays:
         return replace(self, sold_share=self.sold_share[:, member], covered_share=covered)
 
 
-def pick_days_of(yard: Yard, logs: Fruiting, futures: Futures, days: int) -> PickDays:
-    """Return what counts of the picks of one kind of logs, on so many days from today."""
-    here = np.array([not is_away(yard, futures.date(row)) for row in range(futures.days)])
-    dry = np.broadcast_to(yard.saleable * here[:, None], logs.keeping.shape)
+def pick_days_of(
+    yard: Yard, logs: Fruiting, away: BoolArray, today_row: int, days: int
+) -> PickDays:
+    """Return what counts of the picks of one kind of logs, on so many days from today.
+
+    Parameters
+    ----------
+    yard : Yard
+        What can be sold, and whether a roof is over the logs.
+    logs : Fruiting
+        The kind of logs.
+    away : (row,) bool array
+        See `permitted.rows_away`.
+    today_row, days : int
+        See `PickDays`.
+    """
+    dry = np.broadcast_to(yard.saleable * ~away[:, None], logs.keeping.shape)
     covered = dry if yard.fruiting.under_cover else None
-    return PickDays(futures.lookback, days, dry * logs.keeping, covered)
+    return PickDays(today_row, days, dry * logs.keeping, covered)
 
 
 @dataclass(frozen=True)

@@ -203,8 +203,9 @@ class _Walk:
 
     def picks(self) -> Crops:
         """Return all that is picked and can be sold, on row 0; members are the paths."""
-        futures, problem = self.outlook.futures, self.built.problem
-        pick_days = pick_days_of(self.outlook.yard, self.logs, futures, problem.days)
+        built, look = self.built, self.outlook
+        today, days = look.futures.lookback, built.problem.days
+        pick_days = pick_days_of(look.yard, self.logs, built.away, today, days)
         pick_days = pick_days.in_columns(self.paths.member)
         forced, following = self._forced()
         parts = [

@@ -29,7 +29,7 @@ from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.schedule.crops import PickDays, pick_days_of
-from fruitcast.schedule.permitted import is_away, soak_dates
+from fruitcast.schedule.permitted import rows_away, soak_dates
 from fruitcast.schedule.problem import BoolArray, FloatArray, IntArray
 from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.shiitake.picking import FlushKind
@@ -266,7 +266,7 @@ def true_season(
         comes_true=True,
     )
     futures = look.futures
-    away = np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
+    away = rows_away(yard, futures)
     season = season_rows(futures, yard.site)
     nights = range(1, _most_nights(numbers.forced) + 1)
     pairs = [(int(row), int(row) + n) for n in nights for row in look.soak_rows]
@@ -276,7 +276,7 @@ def true_season(
         for kind, kind_ in look.kinds.items()
     }
     first = next(iter(kinds.values()))
-    sold = pick_days_of(yard, first, futures, futures.days)
+    sold = pick_days_of(yard, first, away, futures.lookback, futures.days)
     true = TrueSeason(look, year, numbers, away, sold, {})
     for stack in look.stacks:
         logs = kinds[stack.kind].with_course(np.array(stack.course)[season])

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.forecast.members import Futures
 from fruitcast.schedule.problem import OutletDay
 from fruitcast.topics import ScheduleNumbers
 from fruitcast.yard.model import Yard
@@ -19,6 +23,11 @@ LONGEST_SEARCH = 800
 def is_away(yard: Yard, day: date) -> bool:
     """Return whether nobody soaks, pulls or picks on a day."""
     return any(away.covers(day) for away in yard.away)
+
+
+def rows_away(yard: Yard, futures: Futures) -> npt.NDArray[np.bool_]:
+    """Return on which rows of the members' weather nobody soaks, pulls or picks."""
+    return np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
 
 
 def may_soak(yard: Yard, day: date) -> bool:

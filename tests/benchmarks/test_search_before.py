@@ -82,7 +82,7 @@ def planned(
 
 
 def as_now(text: str) -> str:
-    """Return an older version's problem with what has come to problems since: places without end."""
+    """Return an older version's problem with what problems have had since: no limit of places."""
     document = json.loads(text)
     document.setdefault("places", None)
     for kind in document["types"]:
