@@ -31,7 +31,7 @@ INK, SOFT, PALE, GRASS, EARTH, STRAW, SKY = (
     "#17472d",
     "#7a3310",
     "#c9b37a",
-    "#2f6f9f",
+    "#5b97c4",
 )
 """Colours of all plots, each of another lightness where two lie side by side."""
 

@@ -16,7 +16,7 @@ from matplotlib.legend import Legend
 from matplotlib.legend_handler import HandlerBase
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
-from matplotlib.transforms import Transform
+from matplotlib.transforms import Transform, blended_transform_factory
 
 from fruitcast.publish.plots import (
     EARTH,
@@ -51,7 +51,7 @@ _LANE = "#f7f4ec"
 
 _BROAD = 5.0
 """A figure as broad has room for names at both ends and for whole names of classes. [inch]"""
-_POINTS_OF_A_LETTER = 6.0
+_POINTS_OF_A_LETTER, _FEW_LETTERS = 6.0, 6
 _DAYS_OF_A_LABEL = 12.0
 """Room that a chance in figures takes on a broad strip of half a year. [day]"""
 
@@ -105,14 +105,16 @@ def _is_broad(ax: Axes) -> bool:
 def _names(ax: Axes, rows: Sequence[StripRow], *, broad: bool) -> None:
     """Write whose each lane is: the stack, and small beside or under it its strain's class."""
     names = [short_name(row.stack) for row in rows]
+    letters = max(map(len, names), default=0)
     ax.set_yticks(
         [y - (0.0 if broad else 0.14) for y in range(len(rows))],
         names,
         parse_math=False,
         weight="bold",
+        fontsize=8.0 if broad or letters <= _FEW_LETTERS else 6.5,
     )
     ax.tick_params(axis="y", length=0)
-    beside = -8.0 - _POINTS_OF_A_LETTER * max(map(len, names), default=0)
+    beside = -8.0 - _POINTS_OF_A_LETTER * letters
     for y, row in enumerate(rows):
         if broad:
             _beside(ax, 0.0, y, row.strain_class, beside, ha="right", fontsize=5.8)
@@ -362,13 +364,16 @@ def _key(ax: Axes, columns: int) -> None:
     )
     figure = ax.get_figure(root=True)
     assert figure is not None
+    # Long names leave the lanes too narrow for the key: it may stand over the names too.
+    begin = min(ax.get_position().x0, 0.12)
     lane = ax.get_position().height * figure.get_figheight() * 72 / max(len(ax.get_yticks()), 1)
     ax.legend(
         handles=[*handles, natural],
         handler_map={natural: _Scale(lane * _SURE_HIGH)},
         ncols=columns,
         loc="lower left",
-        bbox_to_anchor=(0, 1.0),
+        bbox_to_anchor=(begin, 1.0),
+        bbox_transform=blended_transform_factory(figure.transFigure, ax.transAxes),
         borderpad=1.6,
         columnspacing=0.8,
         handlelength=1.4,

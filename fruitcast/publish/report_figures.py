@@ -26,7 +26,7 @@ Margins = tuple[float, float, float, float]
 
 PANEL_MARGINS: Margins = (0.38, 0.24, 0.04, 0.22)
 BAR_MARGINS: Margins = (0.64, 0.24, 0.06, 0.42)
-SUPPLY_MARGINS: Margins = (0.42, 0.24, 0.04, 0.28)
+SUPPLY_MARGINS: Margins = (0.5, 0.24, 0.04, 0.28)
 STRIP_MARGINS: Margins = (0.14, 0.22, 0.04, 0.9)
 BROAD_STRIP_MARGINS: Margins = (0.72, 0.22, 0.3, 0.57)
 _FEW_LETTERS = 4

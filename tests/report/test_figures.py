@@ -201,6 +201,9 @@ def test_every_lane_has_its_stack_its_class_and_the_rest_thinner_and_lighter_tha
     assert thin < thick / 2
     by_name = {c.get_label(): c.patches[0].get_facecolor() for c in ax.containers}
     assert luminance(by_name["rest"]) > 10 * luminance(by_name["first pick"])
+    # In grey too a soak differs from both its neighbours by a contrast of 2 or more.
+    rested, soaked, picked = (0.05 + luminance(by_name[n]) for n in ("rest", "soak", "first pick"))
+    assert rested / soaked > 2 and soaked / picked > 2
 
 
 def test_the_range_of_a_spawn_run_ends_where_the_strip_does(ax):
