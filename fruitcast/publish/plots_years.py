@@ -85,19 +85,19 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
     ax.bar(
         years,
         [season.target / per for season in seasons],
-        0.7,
-        facecolor="white",
-        edgecolor=INK,
+        0.8,
+        facecolor=PALE,
+        edgecolor=SOFT,
+        linewidth=0.6,
         label="wanted",
     )
     ax.bar(
         years,
         [season.sold / per for season in seasons],
-        0.7,
+        0.5,
         facecolor=STRAW,
         edgecolor=INK,
-        hatch="////",
-        linewidth=0.8,
+        linewidth=0.6,
         label="sold, mean",
     )
     ax.vlines(
