@@ -102,7 +102,13 @@ _DENIAL = re.compile(
             _any_of(
                 "hardly", "barely", "unable", "cannot", "skip(?:ped|ping)?", "missed", "forget"
             ),
-            _any_of("forgot(?:ten)?", "fail(?:ed|s)? to", "cancel(?:led|ed)?", "called off", "yet"),
+            _any_of(
+                "forgot(?:ten)?",
+                "fail(?:ed|s)? to",
+                "cancel(?:led|ed)?",
+                "called off",
+                "(?<!best )(?<!biggest )yet",
+            ),
             _any_of(
                 "put off", "postponed?", "gave up", "instead", "except", "delayed", "abandoned"
             ),

@@ -44,6 +44,9 @@ _COUNTED = (
 _NUMBER_WORD = re.compile(
     rf"\b(?:half a dozen|(?:a )?dozen|a couple(?: of)?|{_SMALL_NUMBER}){_COUNTED}", re.IGNORECASE
 )
+_TENTHS = re.compile(
+    rf"\b(\d|{'|'.join(_ONES[1:10])}) tenths? (?:of )?(?:an? )?(?=inch)", re.IGNORECASE
+)
 _COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
 _ONE = re.compile(rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE)
 """'A' is a stack more often than an article, but for the beginning of a sentence."""
@@ -82,6 +85,7 @@ def with_plain_signs(text: str) -> str:
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = with_plain_signs(text)
+    text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
     text = _COUPLE_OF.sub("2 ", text)
     text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
     text = _PART_OF.sub(_part_of, text)
@@ -100,6 +104,8 @@ def plainly(text: str) -> str:
 
 def _value(words: str) -> int:
     words = words.lower().removesuffix(" of")
+    if words.isdigit():
+        return int(words)
     if words in _VALUES:
         return _VALUES[words]
     return sum(_VALUES[word] for word in re.split(r"[- ]", words))

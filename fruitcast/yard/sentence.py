@@ -20,9 +20,16 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.not_done import refuse_nothing_of, refuse_what_is_not_done
 from fruitcast.yard.plain_words import mended, plainly, with_plain_signs
-from fruitcast.yard.shares import Parts, marks_in, outlets_in, shared_out, stacks_in, without
-from fruitcast.yard.small_words import ORDINARY, VOCABULARY, is_empty, without_fillers
-from fruitcast.yard.words import DAY, DAY_EXAMPLES, WEIGHT, Phrase, nearest
+from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, shared_out, stacks_in, without
+from fruitcast.yard.small_words import (
+    DESCRIBING,
+    ORDINARY,
+    VOCABULARY,
+    is_empty,
+    left_words,
+    without_fillers,
+)
+from fruitcast.yard.words import DAY, DAY_EXAMPLES, HOURS, LOGS, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other first words for the kinds of record."""
@@ -45,7 +52,9 @@ _CIRCUMSTANCE = re.compile(
     r"\b(?:after|before|without|since|from|following|with|despite|thanks to)\s+"
     r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
     r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
-    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge))",
+    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge))"
+    r"|\bafter (?:(?:a|its|their|the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
+    r"days?)|day|night)(?: soak)?\b",
     re.IGNORECASE,
 )
 """'After the rain' and the like: no record of its own, kept as the grower's words."""
@@ -101,6 +110,10 @@ _HINTS = (
     (
         ("ate", "eaten", "gave", "gift", "gifted", "dried"),
         "What is no longer for sale: write 'discard 500 g (given away)'.",
+    ),
+    (
+        ("emptied", "drained", "lifted"),
+        "Write 'pull A', or 'pull everything' for all that is in the tank.",
     ),
     (
         ("took", "take", "taken", "got", "get", "brought", "cut", "pull", "pulled"),
@@ -438,29 +451,18 @@ def _two_kinds(text: str, kinds: Sequence[str]) -> InputError:
 def _kind_by_sight(text: str, parts: Parts) -> str:
     """Return what words without a verb mean, where they can mean but one thing."""
     first, _ = _first_word(text)
+    if hint := next((hint for words, hint in _HINTS if first.lower() in words), ""):
+        raise InputError(f"'{first}' is not a kind of record. {hint}")
     marks = marks_in(text, parts)
     labels = {mark.label for mark in marks}
     weights = [mark.text for mark in marks if mark.label == "weight"]
     rest = without(text, marks)
-    if hint := next((hint for words, hint in _HINTS if first.lower() in words), ""):
-        raise InputError(f"'{first}' is not a kind of record. {hint}")
-    bought = "outlet" in labels and "stack" not in labels and not re.search(r"\bfor\b", rest)
-    if weights and is_empty(rest) and bought:
-        return "sold"
-    if weights and is_empty(rest) and {"stack"} <= labels <= {"stack", "weight", "day", "grade"}:
-        stack = next(mark for mark in marks if mark.label == "stack")
-        listed = (
-            len(weights) > 1 or _FROM.search(text[: stack.start]) or _THEN.match(text, stack.end)
-        )
-        if listed and all((Phrase(w).take_weight() or 0.0) < LIGHTEST_LOG for w in weights):
-            return "pick"
-        if len({mark.text for mark in marks if mark.label == "stack"}) > len(weights):
-            raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
-        pick = f"{stack.text} {weights[0].strip()}"
-        raise InputError(
-            f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "
-            f"'weigh {pick}'."
-        )
+    meant_for = re.search(r"\bfor\b", rest) is not None
+    if weights and DESCRIBING.issuperset(left_words(rest)):
+        if "outlet" in labels and "stack" not in labels and not meant_for:
+            return "sold"
+        if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
+            return _pick_by_sight(text, marks, weights, meant_for="outlet" in labels and meant_for)
     if found := _MEASURE.search(rest):
         raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
     if weights and nearest(first, KINDS, 0.65) is None:
@@ -468,6 +470,31 @@ def _kind_by_sight(text: str, parts: Parts) -> str:
             f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
         )
     raise InputError(unknown_kind(first))
+
+
+def _pick_by_sight(
+    text: str, marks: Sequence[Mark], weights: Sequence[str], *, meant_for: bool
+) -> str:
+    """Return 'pick' where a weight and a stack can be nothing else, and ask where they can."""
+    stacks = [mark for mark in marks if mark.label == "stack"]
+    outlets = [mark for mark in marks if mark.label == "outlet"]
+    first = stacks[0]
+    listed = (
+        len(weights) > 1
+        or meant_for
+        or _FROM.search(text[: first.start])
+        or _THEN.match(text, first.end)
+    )
+    light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
+    if len({mark.text for mark in stacks}) > len(weights):
+        raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
+    if listed and light and (meant_for or not outlets):
+        return "pick"
+    pick = f"{first.text} {weights[0].strip()}"
+    raise InputError(
+        f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "
+        f"'weigh {pick}'."
+    )
 
 
 def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> str:
@@ -523,7 +550,7 @@ def text_of(text: str) -> str:
 
 def _without_brackets(text: str) -> tuple[str, str]:
     """Return a sentence and the notes that stand in brackets; a day in brackets is none."""
-    text = _BRACKETS.sub(lambda found: found[1] if DAY.fullmatch(found[1]) else found[0], text)
+    text = _BRACKETS.sub(lambda found: found[1] if _is_mark(found[1]) else found[0], text)
     notes = "; ".join(found[1].strip() for found in _BRACKETS.finditer(text))
     text = " ".join(_BRACKETS.sub(" ", text).split())
     tail = _NOTE.search(text)
@@ -531,6 +558,11 @@ def _without_brackets(text: str) -> tuple[str, str]:
         notes = _joined(tail[1].strip(), notes)
         text = text[: tail.start()]
     return text, notes
+
+
+def _is_mark(text: str) -> bool:
+    plain = plainly(text).strip()
+    return any(pattern.fullmatch(plain) for pattern in (DAY, WEIGHT, HOURS, LOGS))
 
 
 def _joined(*notes: str) -> str:

@@ -37,6 +37,9 @@ _NAMED_BEFORE_ONE = re.compile(
     r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
     re.IGNORECASE,
 )
+_BEFORE_SMALL_A = re.compile(
+    r"(?:^|[,&+]|\b(?:from|off|of|on|stack|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
+)
 _AFTER_SMALL_A = re.compile(
     r"\s*(?:$|[,:;)]|-\s|\d|overnight|all\b|today|yesterday|this\s|last\s|on\s|for\s)",
     re.IGNORECASE,
@@ -99,7 +102,8 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
     if re.match(r"'(?!s\b)", after):
         return False
     if letter == "a":
-        return _AFTER_SMALL_A.match(after) is not None
+        before = _BEFORE_SMALL_A.search(text[: match.start()])
+        return before is not None and _AFTER_SMALL_A.match(after) is not None
     if letter == "A" and match.start() == 0:
         return not _NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
     return letter not in "i"

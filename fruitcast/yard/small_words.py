@@ -12,10 +12,12 @@ def _set(words: str) -> frozenset[str]:
 
 _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
-    r"i've|ive|we've|weve|i|we|just|please|also|finally|already|really|exactly|only|about|roughly"
+    r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
+    r"finally|already|really|exactly|only|about|roughly"
     r"|approx(?:imately)?\.?|all of|another|a further"
     r"|so far|managed to|had to|got to work and|went (?:out )?and|ended up"
-    r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|just over|just under|barely|over)"
+    r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
+    r"(?:just )?(?:over|under|shy of)|barely)"
     r"(?=\s+\d))(?![\w/'-])",
     re.IGNORECASE,
 )
@@ -47,8 +49,8 @@ _OF_THE_THINGS = _set(
 )
 _OF_NO_WEIGHT = _set(
     """
-    all whole both each own again more every nicely well good nice lovely fresh so worth apiece
-    altogether around about just also only too very quite bit little wee baby new last first
+    all whole both each own again more every nicely well good nice lovely fresh even time so worth
+    apiece altogether around about just also only too very quite bit little wee baby new last first
     latest final
     """
 )
@@ -65,7 +67,7 @@ QUANTITY = _set(
 DESCRIBING = _set(
     """
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
-    beautiful great leggy buggy slugs wormy frozen
+    beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """
 )
 """Words that may stand alone beside a record."""
@@ -140,8 +142,8 @@ ORDINARY = (
         """
         pound ounce gram kilo inch hour minute litre gallon kilogram kilograms liters liter pulls
         soaks waters weighs stock stocks pinhead button harvests tarp cover covered uncovered
-        turned tank pond bath north south east west bank trees under heavy light nearly almost
-        house heads head posts
+        turned sprinklers hoses tank pond bath north south east west bank trees under
+        nearly almost house heads head posts
         """
     )
 )

@@ -288,24 +288,30 @@ class Nothing(Seen):
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
     other_words = ("none", "failed")
-    unless = ("weight",)
+    unless = ("weight", "gauge")
     sayings = (
-        Saying(r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?", "-weight"),
-        Saying(r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?", "-weight"),
         Saying(
-            r"(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show|do anything)",
-            "-weight",
+            r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?",
+            "-weight -gauge",
+        ),
+        Saying(
+            r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?", "-weight -gauge"
+        ),
+        Saying(
+            r"(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show|"
+            r"do (?:anything|a thing))",
+            "-weight -gauge",
         ),
         Saying(
             r"no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?|not (?:one|"
             r"a single) (?:mushroom|shiitake|cap|thing)",
-            "-weight",
+            "-weight -gauge",
         ),
         Saying(
             r"(?:was |is |were |a |an |total |complete )*(?:dud|flop|bust|failure|blank|washout)",
-            "-weight",
+            "-weight -gauge",
         ),
-        Saying(r"failed", "-weight"),
+        Saying(r"failed", "-weight -gauge"),
     )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:

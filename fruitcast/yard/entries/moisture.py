@@ -69,7 +69,11 @@ class Water(OfStacks):
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
             pass
         everywhere = phrase.take_words(
-            "(?:the )?whole yard", "all(?: stacks)?", "everything", "yard"
+            "(?:the )?whole yard",
+            "all(?: stacks)?",
+            "everything",
+            "yard",
+            "(?:the )?(?:whole )?lot",
         )
         if phrase.text or not (stack or everywhere):
             if re.fullmatch(r"\d+(?:[.,]\d+)?", phrase.text):
@@ -115,11 +119,9 @@ class Rain(Kind):
         note = phrase.take_note()
         on = given.day()
         phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
-        mm = (
-            0.0
-            if phrase.take_words("none", "no(?: rain)?", "nothing", "zero", "nil", "dry")
-            else None
-        )
+        mm = None
+        while phrase.take_words("none|no(?: rain)?|nothing(?: in)?|zero|nil|dry|empty"):
+            mm = 0.0
         if mm is None:
             mm = phrase.take_depth(given.units)
         if mm is None:

@@ -73,7 +73,11 @@ class Soak(OfStacks):
             rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| all| now| goes| both)* in{_ALONE}",
             "-weight",
         ),
-        Saying(rf"put (?P<kept>.*?{STACK}+.*?) in{_ALONE}", "-weight"),
+        Saying(
+            rf"(?:put|threw|chucked|popped|stuck|dropped|got|"
+            rf"loaded) (?P<kept>.*?{STACK}+.*?) in{_ALONE}",
+            "-weight",
+        ),
     )
     unless = ("weight", "hose")
     whole = True
