@@ -7,13 +7,11 @@ little of the single stack.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from fruitcast.yard.entries import kind_named
 from fruitcast.yard.entries.flushes import CRATE
 from fruitcast.yard.events import Event
 from fruitcast.yard.lots import SEPARATOR
@@ -22,61 +20,8 @@ from fruitcast.yard.state import StackState
 if TYPE_CHECKING:
     from fruitcast.yard.plan import Plan, PlannedSoak, SoakUnderWay
 
-TOGETHER = r"(?:all\s+)?(?:together|in\s+one\s+crate|in\s+all|altogether)"
-
 NATURAL_DAYS = timedelta(days=21)
 """A natural flush is picked within so many days of the Monday that it was foretold for."""
-
-
-@dataclass(frozen=True)
-class Crate:
-    """What a sentence says of one crate.
-
-    Attributes
-    ----------
-    stacks : tuple of str
-        Stacks or lots that it came from, two or more.
-    words : str
-        All else of the sentence: weight, day, outlet.
-    """
-
-    stacks: tuple[str, ...]
-    words: str
-
-
-def crate_in(text: str, names: Sequence[str]) -> Crate | None:
-    """Return the crate that a sentence speaks of, None when it speaks of none.
-
-    Parameters
-    ----------
-    text : str
-        As typed.
-    names : sequence of str
-        Stacks and lots.
-    """
-    verbs = "|".join(map(re.escape, ("pick", *kind_named("pick").other_words)))
-    ordered = sorted(names, key=len, reverse=True)
-    if not ordered:
-        return None
-    name = rf"(?:stacks?\s+)?(?:{'|'.join(map(re.escape, ordered))})(?![\w/])"
-    joint = r"\s*(?:,\s*(?:and\s+)?|&\s*|\+\s*|and\s+)"
-    found = re.match(
-        rf"(?:(?:i|we)\s+)?(?:{verbs})\s+(?:from\s+)?(?P<stacks>{name}(?:{joint}{name})+)"
-        rf"(?P<rest>(?!\w).*)$",
-        " ".join(text.split()),
-        re.IGNORECASE,
-    )
-    if found is None:
-        return None
-    rest, times = re.subn(rf"(?<!\w){TOGETHER}(?!\w)[:,]?", " ", found["rest"], flags=re.IGNORECASE)
-    if times != 1:
-        return None
-    by_lower = {one.lower(): one for one in reversed(ordered)}
-    said = re.split(joint, found["stacks"], flags=re.IGNORECASE)
-    stacks = [re.sub(r"^stacks?\s+", "", one, flags=re.IGNORECASE).strip() for one in said]
-    known = [one if one in by_lower.values() else by_lower[one.lower()] for one in stacks]
-    together = tuple(dict.fromkeys(known))
-    return Crate(together, " ".join(rest.split()).strip(" ,:")) if len(together) > 1 else None
 
 
 def shares(

@@ -45,7 +45,7 @@ _CORRECTION = re.compile(
     r"the previous|last|what i|yesterday's|it)\b|\bcorrection\b|"
     r"\bi meant?\b|\bmeant\b|\bmake that\b|"
     r"\b(?:my )?mistake\b|\bmistakenly\b|\boops\b|\bsorry\b|\bshould(?: have|'ve|ve| of)? "
-    r"(?:been|said|be|read)\b|\bactually\b|\binstead of\b|\brather than\b|\bnot\s+(?:the\s+)?\d|"
+    r"(?:been|said|read)\b|\bactually\b|\binstead of\b|\brather than\b|\bnot\s+(?:the\s+)?\d|"
     r"\bnot\s+(?:(?-i:[A-Z])\b|yesterday|today|grams?|pounds?|ounces?|lbs?|"
     r"oz|kg)\b|\bno,|\bno wait\b|\bwait\b|"
     r"\bwrong(?:ly)?\b|\btypo\b|\bdouble[- ]counted\b|\btwice by\b|\bentered twice\b",
@@ -86,7 +86,16 @@ _INTENT = re.compile(
             _any_of(
                 "try", "trying", "tried", "time to", "ready (?:for|to)", "(?:almost|nearly) ready"
             ),
-            _any_of("next (?:week|time)", "later", "soon", "forecasts?", "scheduled?", "booked"),
+            _any_of(
+                "next(?! to\\b)",
+                "keep(?:ing)?",
+                "due (?:a|another|for)",
+                "later",
+                "soon",
+                "forecasts?",
+                "scheduled?",
+                "booked",
+            ),
             r"\b\w+'(?:ll|d)\b",
             r"\b(?:ill|well)\s+(?=(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)",
         )

@@ -10,15 +10,14 @@ from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import Units, format_weight
 from fruitcast.yard.cold_store import on_hand_by
-from fruitcast.yard.crates import Crate, crate_in, parted, shares
+from fruitcast.yard.crates import parted, shares
 from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.events import UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
-from fruitcast.yard.not_done import refuse_what_is_not_done
 from fruitcast.yard.record_checks import Limits, objections_to
 from fruitcast.yard.record_phrase import Given
-from fruitcast.yard.sentence import OTHER_WORDS, records_in, unknown_kind
+from fruitcast.yard.sentence import OTHER_WORDS, Said, records_in, unknown_kind
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from fruitcast.yard.takings import highest_prices
@@ -272,20 +271,22 @@ def parse_sentence(
         stacks = yard_state(yard, events, today).stacks
     names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
     names = tuple(dict.fromkeys([*names, *stacks]))
-    if crate := crate_in(text, names):
-        refuse_what_is_not_done(text)
-        return _shared_out(crate, yard, events, today, stacks, day=day, yes=yes, expected=expected)
     in_tank = [name for name, state in stacks.items() if state.in_tank]
     found: list[Recorded] = []
     outlets = outlet_names(yard)
     sentence = records_in(text, names, today, in_tank, outlets)
-    for kind, words, remark in sentence.records:
+    for said in sentence.records:
         known = [*events, *(record.event for record in found)]
         if found:
             stacks = yard_state(yard, known, today).stacks
+        if said.together:
+            found += _one_crate(
+                said, yard, known, today, stacks, day=day, yes=yes, expected=expected
+            )
+            continue
         record = parse_record(
-            kind,
-            words,
+            said.kind,
+            said.words,
             today=today,
             day=day,
             stacks=stacks,
@@ -295,7 +296,7 @@ def parse_sentence(
             tank_logs=yard.soaking.tank_logs,
             on_hand=on_hand_by(known, yard.cold_store_days),
             prices=highest_prices(yard, known),
-            remark=remark,
+            remark=said.remark,
             yes=yes,
         )
         found.append(record)
@@ -305,8 +306,8 @@ def parse_sentence(
     return tuple(found)
 
 
-def _shared_out(
-    crate: Crate,
+def _one_crate(
+    said: Said,
     yard: Yard,
     events: Sequence[Event],
     today: date,
@@ -321,16 +322,17 @@ def _shared_out(
     # Read as if it were all of one stack: what speaks against so much of it speaks against none.
     whole = parse_record(
         "pick",
-        f"{crate.stacks[0]} {crate.words}",
+        f"{said.together[0]} {said.words}",
         today=today,
         day=day,
         stacks=stacks,
         units=yard.units,
         outlets=outlet_names(yard),
         numbers=numbers,
+        remark=said.remark,
         yes=True,
     ).event
-    parts = shares(crate.stacks, expected(whole.on) if expected else {}, stacks)
+    parts = shares(said.together, expected(whole.on) if expected else {}, stacks)
     weight = format_weight(whole.kg or 0.0, yard.units)
     return tuple(
         check_record(
@@ -343,7 +345,7 @@ def _shared_out(
             on_hand=on_hand_by(events, yard.cold_store_days),
             yes=yes,
         )
-        for event in parted(whole, crate.stacks, parts, weight)
+        for event in parted(whole, said.together, parts, weight)
     )
 
 

@@ -20,7 +20,16 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.not_done import refuse_nothing_of, refuse_what_is_not_done
 from fruitcast.yard.plain_words import mended, plainly, with_plain_signs
-from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, shared_out, stacks_in, without
+from fruitcast.yard.shares import (
+    Mark,
+    Parts,
+    marks_in,
+    one_crate,
+    outlets_in,
+    shared_out,
+    stacks_in,
+    without,
+)
 from fruitcast.yard.small_words import (
     DESCRIBING,
     ORDINARY,
@@ -53,7 +62,8 @@ _CIRCUMSTANCE = re.compile(
     r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
     r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
     r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge))"
-    r"|\bafter (?:(?:a|its|their|the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
+    r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
+    r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
     r"days?)|day|night)(?: soak)?\b",
     re.IGNORECASE,
 )
@@ -178,11 +188,14 @@ class Said(NamedTuple):
         What it says, the stack first: 'A 2 lb yesterday'.
     remark : str
         What the grower said beside it, in the grower's own words.
+    together : tuple of str
+        The stacks of which it is one crate; then none stands in the words.
     """
 
     kind: str
     words: str
     remark: str = ""
+    together: tuple[str, ...] = ()
 
 
 class Head(NamedTuple):
@@ -248,7 +261,7 @@ def records_in(
     plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
-    return Sentence([Said(s.kind, s.words, _joined(s.remark, note)) for s in found], told)
+    return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told)
 
 
 def _records(
@@ -259,7 +272,7 @@ def _records(
         yield from _notes(given, parts.stacks, today)
         return
     refuse_nothing_of([clause.kind for clause in clauses], text)
-    for kind, words, remark in _dated(clauses, text):
+    for kind, words, remark, _ in _dated(clauses, text):
         everything = _ALL.match(words) if kind == "pull" and in_tank else None
         if everything:
             rest = words[everything.end() :]
@@ -268,6 +281,10 @@ def _records(
         nameless = "stack" in kind_named(kind).needs and not stacks_in(words, parts.stacks)
         if len(clauses) > 1 and nameless:
             raise _two_kinds(text, [clause.kind for clause in clauses])
+        crate = one_crate(words, parts) if kind == "pick" else None
+        if crate:
+            yield Said(kind, crate.words, remark, crate.stacks)
+            continue
         for record in shared_out(kind, words, parts):
             yield Said(kind, record, remark)
 
@@ -490,6 +507,8 @@ def _pick_by_sight(
         raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
     if listed and light and (meant_for or not outlets):
         return "pick"
+    if light and not outlets:
+        raise InputError(f"'{text[:200]}': was it picked? Write 'pick {text[:80]}'.")
     pick = f"{first.text} {weights[0].strip()}"
     raise InputError(
         f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "

@@ -27,6 +27,13 @@ _JOINT = re.compile(
 )
 _RANGE = re.compile(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per stack|every one)\b", re.IGNORECASE)
+_TOGETHER = re.compile(
+    r"(?<!\w)(?:(?:all|both)\s+)?(?:together|in\s+one\s+crate|in\s+all|altogether|combined"
+    r"|between\s+(?:them|the\s+two|both))(?!\w)[:,]?",
+    re.IGNORECASE,
+)
+"""One weight of several stacks is that of all of them."""
+
 _OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
 _GRADE = re.compile(
     r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b(?!\s+(?:flush|pick|harvest|round|crop))",
@@ -38,10 +45,10 @@ _NAMED_BEFORE_ONE = re.compile(
     re.IGNORECASE,
 )
 _BEFORE_SMALL_A = re.compile(
-    r"(?:^|[,&+]|\b(?:from|off|of|on|stack|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
+    r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
 )
 _AFTER_SMALL_A = re.compile(
-    r"\s*(?:$|[,:;)]|-\s|\d|overnight|all\b|today|yesterday|this\s|last\s|on\s|for\s)",
+    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|today|yesterday|this\s|last\s|on\s|for\s)",
     re.IGNORECASE,
 )
 
@@ -160,6 +167,33 @@ def without(text: str, marks: Sequence[Mark]) -> str:
         kept.append(text[place:start])
         place = max(place, end)
     return " ".join(" ".join([*kept, text[place:]]).split())
+
+
+class Crate(NamedTuple):
+    """What a sentence says of one crate from several stacks.
+
+    Attributes
+    ----------
+    stacks : tuple of str
+        Stacks or lots that it came from, two or more.
+    words : str
+        All else: weight, day, outlet.
+    """
+
+    stacks: tuple[str, ...]
+    words: str
+
+
+def one_crate(words: str, parts: Parts) -> Crate | None:
+    """Return the crate that the words of a pick speak of, None when they speak of none."""
+    marks = marks_in(words, parts)
+    there = [mark for mark in marks if mark.label == "stack"]
+    names = _names(words, there, parts.stacks)
+    rest, times = _TOGETHER.subn(" ", _rest(words, there))
+    weights = sum(mark.label == "weight" for mark in marks)
+    if len(names) < 2 or times != 1 or weights > 1:
+        return None
+    return Crate(tuple(names), _trimmed(" ".join(rest.split())))
 
 
 def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:

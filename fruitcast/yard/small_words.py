@@ -28,7 +28,7 @@ _LITTLE = _set(
     the of from off on in at to for with and a an it its itself them they their these those this
     that was were is are be been being has have had did do does there here now then as by up down
     over out into onto me us our my his her he she you i we when which since until till s it's
-    that's there's
+    that's there's what's
     """
 )
 _OF_THE_WORK = _set(
@@ -36,8 +36,8 @@ _OF_THE_WORK = _set(
     came come coming went gone going go goes got get took taken take gave brought carried ran put
     set placed dropped leaving left lay laid made make makes lifted fished hauled hoisted hung
     saw seen see found noticed spotted showing started starting beginning begun counted check read
-    reads reading says said shows measured weight weighing weighed yield yielded pushing poking
-    popping popped appearing emerging visible finished done told
+    reads reading says said shows measured weight weighing weighed weighs yield yielded
+    pushing poking popping popped appearing emerging visible finished done told
     """
 )
 _OF_THE_THINGS = _set(
@@ -142,7 +142,7 @@ ORDINARY = (
         """
         pound ounce gram kilo inch hour minute litre gallon kilogram kilograms liters liter pulls
         soaks waters weighs stock stocks pinhead button harvests tarp cover covered uncovered
-        turned sprinklers hoses tank pond bath north south east west bank trees under
+        turned mouldy moldy sprinklers hoses tank pond bath north south east west bank trees under
         nearly almost house heads head posts
         """
     )

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from fruitcast.errors import InputError
 from fruitcast.units import KG_PER_LB
-from fruitcast.yard.crates import Crate, crate_in, expected_on, shares
+from fruitcast.yard.crates import expected_on, shares
 from fruitcast.yard.recording import parse_sentence, parse_sheet
+from fruitcast.yard.sentence import records_in
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from tests.publish.sample_plan import plan as sample_plan
@@ -35,10 +36,14 @@ PAST = (
         ("harvested stacks a & Old oak, in one crate: 2 lb", ("A", "Old oak"), "2 lb"),
         ("pick A + C in all 2 lb for Inn", ("A", "C"), "2 lb for Inn"),
         ("pick A, A and H together 1 kg", ("A", "H"), "1 kg"),
+        ("picked 3 lb from A and C together", ("A", "C"), "3 lb"),
+        ("A and C gave us 3 lb between them", ("A", "C"), "3 lb"),
+        ("took 2 lb off A and C altogether", ("A", "C"), "2 lb"),
     ],
 )
 def test_a_crate_is_told_by_one_word(said: str, stacks: tuple[str, ...], rest: str) -> None:
-    assert crate_in(said, NAMES) == Crate(stacks, rest)
+    (found,) = records_in(said, NAMES, TODAY, (), ("Inn",)).records
+    assert (found.kind, found.together, found.words) == ("pick", stacks, rest)
 
 
 @pytest.mark.parametrize(
@@ -52,11 +57,16 @@ def test_a_crate_is_told_by_one_word(said: str, stacks: tuple[str, ...], rest: s
         "soak A, C together",
         "pick A, C together together 3 kg",
         "pick A, C altogetherness 3 kg",
-        "",
+        "did not pick A, C together 3 kg",
+        "pick A, C together 3 kg, not 2",
     ],
 )
 def test_all_else_is_no_crate(said: str) -> None:
-    assert crate_in(said, NAMES) is None
+    try:
+        found = records_in(said, NAMES, TODAY).records
+    except InputError:
+        return
+    assert not any(record.together for record in found)
 
 
 def read(text: str, **options):

@@ -288,30 +288,31 @@ class Nothing(Seen):
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
     other_words = ("none", "failed")
-    unless = ("weight", "gauge")
+    unless = ("weight", "gauge", "cold")
     sayings = (
         Saying(
             r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?",
-            "-weight -gauge",
+            "-weight -gauge -cold",
         ),
         Saying(
-            r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?", "-weight -gauge"
+            r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?",
+            "-weight -gauge -cold",
         ),
         Saying(
             r"(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show|"
             r"do (?:anything|a thing))",
-            "-weight -gauge",
+            "-weight -gauge -cold",
         ),
         Saying(
             r"no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?|not (?:one|"
             r"a single) (?:mushroom|shiitake|cap|thing)",
-            "-weight -gauge",
+            "-weight -gauge -cold",
         ),
         Saying(
             r"(?:was |is |were |a |an |total |complete )*(?:dud|flop|bust|failure|blank|washout)",
-            "-weight -gauge",
+            "-weight -gauge -cold",
         ),
-        Saying(r"failed", "-weight -gauge"),
+        Saying(r"failed", "-weight -gauge -cold"),
     )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:

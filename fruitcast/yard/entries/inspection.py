@@ -34,8 +34,8 @@ _FINDING_WORDS = {
         "white ends all over",
     ),
     WHITE_ENDS: (
-        "white (?:at the |on the |on |at )?ends?",
-        "ends? (?:are |is )?white",
+        "white (?:fuzz |growth |mycelium )?(?:at the |on the |on |at )?ends?",
+        "ends? (?:are |is )?(?:showing |going |turning |all )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),
     COMPETITOR_MOULDS: (
@@ -93,7 +93,8 @@ class Inspect(OfStacks):
     signs = (
         r"mou?ld(?:s|y)?|trichoderma|trich",
         r"healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
-        r"white (?:(?:at|on) (?:the )?)?ends?|mycelium",
+        r"white (?:fuzz |growth )?(?:(?:at|on) (?:the )?)?ends?|mycelium",
+        r"ends? (?:are |is )?(?:showing |going |turning |all )?white",
         r"no pins",
         r"(?:loose|peeling) bark|bark(?:'s)? (?:is )?(?:loose|peel\w*|falling|coming)",
         r"dead|died",

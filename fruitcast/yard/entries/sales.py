@@ -42,8 +42,9 @@ class Stock(Kind):
         Saying(
             r"(?:(?:sitting|stored|left|kept|still) )?in (?:the |our )?"
             r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)",
-            "weight -stack",
+            "-stack",
         ),
+        Saying(r"(?:the )?(?:fridge|cooler|chiller)(?: is| has| had| holds)?", "-stack"),
     )
     needs = ("kg",)
     says_source = True
@@ -53,7 +54,7 @@ class Stock(Kind):
         phrase = given.phrase
         note, picked_on = phrase.take_note(), given.picked_on()
         on = given.day()
-        kg = 0.0 if phrase.take_words("none", "nothing") else given.weight()
+        kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
         phrase.take_words("on hand", _COLD)
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
@@ -73,6 +74,10 @@ class Discard(Kind):
             r"compost(?:ing)?|ditched|discarded|"
             r"scrapped|slung out|got rid of)",
             "weight -tank",
+        ),
+        Saying(
+            r"(?P<kept>gave away|given away|gave(?= .*\bto\b)|ate|eaten|dried)",
+            "weight -stack -logs -seller",
         ),
         Saying(
             r"(?:went|gone|goes) (?:in|on|to|into) the (?:bin|compost(?: heap)?|trash)", "weight"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import (
+    STACK,
     Kind,
     Objection,
     OfStacks,
@@ -126,7 +127,7 @@ class Merge(OfStacks):
 
     how_to = "Write it like 'merge A into B'"
     other_words = ("merged",)
-    sayings = (r"merged|joined|combined",)
+    sayings = (Saying(r"merged|joined|combined", "-weight"),)
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
@@ -139,6 +140,10 @@ class Merge(OfStacks):
             raise InputError(f"Merge it into which stack? {self.how_to}.")
         if not into:
             phrase.text = ""
+        elif re.match(r"and\b", into[0], re.IGNORECASE):
+            given.choices.append(
+                "Which of the two joins the other? Write it like 'merge A into B'."
+            )
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, into=given.guess(name), note=note)
 
@@ -219,6 +224,11 @@ class Move(OfStacks):
     sayings = (
         Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank"),
         Saying("(?:re)?stacked", "stack place"),
+        Saying(
+            rf"(?:put|set) (?P<kept>{STACK}+)"
+            r"(?= (?:under|behind|beside|inside|near|next to|against|by|outside|in the)\b)",
+            "-weight -tank",
+        ),
     )
     many = True
     needs = ("stack", "into")
