@@ -17,7 +17,8 @@ from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
 from fruitcast.yard.record_checks import Limits, objections_to
 from fruitcast.yard.record_phrase import Given
-from fruitcast.yard.sentence import OTHER_WORDS, Said, records_in, unknown_kind
+from fruitcast.yard.sentence import Said, records_in
+from fruitcast.yard.spoken_kind import OTHER_WORDS, unknown_kind
 from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from fruitcast.yard.takings import highest_prices

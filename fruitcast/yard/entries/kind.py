@@ -48,7 +48,7 @@ class Saying(NamedTuple):
     pattern : str
         The words; a group named 'kept' stays in the sentence.
     when : str
-        What must stand beside them, or with '-' must not: 'weight -tank'. See `sentence`.
+        What must stand beside them, or with '-' must not: 'weight -tank'. See `spoken_kind`.
     """
 
     pattern: str
