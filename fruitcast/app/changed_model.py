@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from statistics import geometric_mean
 
 from pydantic import ValidationError
 
 from fruitcast import __version__
 from fruitcast.document import Document, Number
 from fruitcast.numbers import Number as InUse
-from fruitcast.yard.plan import ModelChange, NumberChange, Plan, plan_changes
+from fruitcast.yard.plan import LearnedChange, ModelChange, NumberChange, Plan, plan_changes
+
+WORTH_TELLING = 0.1
+"""Share by which logs must bear more or less than in the plan before to be told of."""
 
 MODEL = "plan model"
 """Kind of document that tells by which model the plan of a day was made."""
@@ -90,6 +94,27 @@ def model_change(before: Before, plan: Plan, model: Model) -> ModelChange | None
         expected_kg_after=_expected_kg(new, plan.today, until),
         next_soaks=plan_changes(old, new, plan.today),
     )
+
+
+def learned_change(before: Before, plan: Plan) -> LearnedChange | None:
+    """Return how much more or less logs bear than in the plan before, None when about the same."""
+    if before.same_inputs:
+        return before.plan.learned_change
+    old = {(each.strain_class, each.tree): each for each in before.plan.learned}
+    new = {(each.strain_class, each.tree): each for each in plan.learned}
+    # With nothing learned before, every kind bore what the table says.
+    both = [
+        (old[kind].yield_factor if kind in old else 1.0, each.yield_factor)
+        for kind, each in new.items()
+        if kind in old or not old
+    ]
+    if not both:
+        return None
+    factor = geometric_mean(after / was for was, after in both)
+    if abs(factor - 1.0) < WORTH_TELLING:
+        return None
+    flushes = sum(each.flushes for each in new.values()) - sum(was.flushes for was in old.values())
+    return LearnedChange(since=before.plan.today, factor=factor, flushes=max(flushes, 0))
 
 
 def _with_figures_of(told: ModelChange, plan: Plan) -> ModelChange:

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.beside import PlanBeside
-from fruitcast.app.changed_model import model_change, model_of
+from fruitcast.app.changed_model import learned_change, model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
@@ -128,7 +128,9 @@ def make_plan(
         document = document.model_copy(update={"warnings": (*broken, *document.warnings)})
     if known.before is not None:
         change = model_change(known.before, document, model_of(known.numbers.entries()))
-        document = document.model_copy(update={"model_change": change})
+        learned = learned_change(known.before, document)
+        update = {"model_change": change, "learned_change": learned}
+        document = document.model_copy(update=update)
     return Planned(known, built, plan, document)
 
 

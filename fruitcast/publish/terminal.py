@@ -32,6 +32,7 @@ from fruitcast.publish.words import (
     span_words,
     time_words,
 )
+from fruitcast.publish.yield_words import learned_change_words
 from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import Plan, PlannedSoak, Sale
@@ -63,8 +64,10 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
     parts: list[RenderableType] = [*_glance(seen)]
     if plan.decisions:
         parts += [_title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
-    if plan.changes:
-        parts += [_title("Changed since the last plan"), *_changes(plan)]
+    learned = learned_change_words(plan.learned_change)
+    if plan.changes or learned:
+        parts += [_title("Changed since the last plan"), *([Indented(learned)] if learned else [])]
+        parts += _changes(plan)
     parts += _season(plan, yard) if whole else _near(plan, yard)
     if not yard.sells:
         for each in table_words(plan, yard):

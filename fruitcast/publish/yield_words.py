@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+from fruitcast.dates import day_words
 from fruitcast.yard.foretold import LEAST_OUTCOMES
+from fruitcast.yard.plan import LearnedChange
 
-_PARTS = {"a tenth": 1 / 10, "a fifth": 1 / 5, "a quarter": 1 / 4, "a third": 1 / 3, "half": 1 / 2}
+_PARTS = {
+    "a tenth": 1 / 10,
+    "a fifth": 1 / 5,
+    "a quarter": 1 / 4,
+    "a third": 1 / 3,
+    "two fifths": 2 / 5,
+    "half": 1 / 2,
+    "two thirds": 2 / 3,
+}
+
+_TIMES = 1.75
+"""From here on more is told in times."""
 
 _HARDLY = 0.05
 """So near to the table is as the table says."""
@@ -24,13 +37,29 @@ def yield_words(factor: float | None, flushes: int) -> str:
         seen = {0: "No flush in the diary is", 1: "Only one flush in the diary is"}
         said = seen.get(flushes, f"Only {flushes} flushes in the diary are")
         return f"{said} over: too few to say how your logs bear."
-    off = factor - 1.0
-    if abs(off) < _HARDLY:
+    if abs(factor - 1.0) < _HARDLY:
         return "Your logs bear about what the table says."
-    way = "more" if off > 0 else "less"
-    if off > 0.75:
-        said = f"Your logs bear about {factor:.1f} times what the table says"
-    else:
-        part = min(_PARTS, key=lambda part: abs(_PARTS[part] - abs(off)))
-        said = f"Your logs bear about {part} {way} than the table"
-    return f"{said}; the plan reckons with it."
+    said = "times what the table says" if factor > _TIMES else "than the table"
+    return f"Your logs bear about {_part_words(factor)} {said}; the plan reckons with it."
+
+
+def learned_change_words(change: LearnedChange | None) -> str:
+    """Return how much more or less logs are reckoned to bear than before; empty if they aren't."""
+    if change is None:
+        return ""
+    than = "times what they were" if change.factor > _TIMES else "than"
+    ended = {0: "", 1: " 1 flush has ended since."}.get(
+        change.flushes, f" {change.flushes} flushes have ended since."
+    )
+    return (
+        f"Logs are reckoned to bear about {_part_words(change.factor)} {than} in the plan of "
+        f"{day_words(change.since)}.{ended} Look whether all picks are written down."
+    )
+
+
+def _part_words(factor: float) -> str:
+    """Return 'a third less', 'a fifth more' or '2.1'."""
+    if factor > _TIMES:
+        return f"{factor:.1f}"
+    part = min(_PARTS, key=lambda part: abs(_PARTS[part] - abs(factor - 1.0)))
+    return f"{part} {'more' if factor > 1.0 else 'less'}"

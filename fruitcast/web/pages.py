@@ -16,7 +16,7 @@ from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.table_words import table_words
 from fruitcast.publish.week import work_lines
 from fruitcast.publish.words import day_words, percent_words, span_words
-from fruitcast.publish.yield_words import yield_words
+from fruitcast.publish.yield_words import learned_change_words, yield_words
 from fruitcast.units import format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
@@ -54,6 +54,7 @@ def add_pages(app: Flask, context: Context) -> None:
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
             bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",
+            learned=learned_change_words(now.plan.learned_change) if now.plan else "",
             changed=model_change_lines(now.plan, now.yard.units) if now.plan else (),
         )
 

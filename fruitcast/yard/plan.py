@@ -270,6 +270,14 @@ class Learned(Document):
     asked: Count = Field(description="flushes left out; each is a question among the warnings")
 
 
+class LearnedChange(Document):
+    """How much more or less logs are reckoned to bear than in the plan published before."""
+
+    since: Day = Field(description="day of that plan")
+    factor: Number = Field(description="of all kinds of logs in the mean; below 1 less")
+    flushes: Count = Field(description="flushes that have ended since")
+
+
 class Objective(Sparse):
     """The parts of what the schedule makes small. [kg]"""
 
@@ -488,6 +496,9 @@ class Plan(Document):
     )
     natural_seasons: tuple[NaturalSeason, ...] = Field(default=(), description="as `table`")
     midsummer: tuple[MidsummerSoak, ...] = Field(default=(), description="as `table`")
+    learned_change: LearnedChange | None = Field(
+        default=None, description="null while logs bear about what the plan before had them bear"
+    )
     model_change: ModelChange | None = Field(
         default=None, description="null while the model is that of the plan before"
     )

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
+from fruitcast.app.changed_model import Before, Model, learned_change
 from fruitcast.forecast.outcome_scores import scored
 from fruitcast.forecast.outcomes import Outcomes, Pair
 from fruitcast.publish.foretold_words import TOO_FEW, foretold_lines, foretold_rows
-from fruitcast.publish.yield_words import yield_words
+from fruitcast.publish.yield_words import learned_change_words, yield_words
 from fruitcast.yard.foretold import FIRST_PICK, PROMISE, Foretold
+from fruitcast.yard.plan import LearnedChange
+from tests.publish.sample_plan import plan
 from tests.yard.diary_samples import TODAY
 
 
@@ -73,3 +78,57 @@ def test_under_five_outcomes_it_says_that_they_are_too_few():
     )
     rows = foretold_rows(found, "us").rows
     assert {row[3:] for row in rows} == {(TOO_FEW, "", "")}
+
+
+@pytest.mark.parametrize(
+    ("factor", "flushes", "said"),
+    [
+        (0.58, 1, "about two fifths less than in the plan of Mon 13 May. 1 flush has ended since."),
+        (1.25, 2, "about a quarter more than in the plan of Mon 13 May. 2 flushes have ended"),
+        (2.0, 0, "about 2.0 times what they were in the plan of Mon 13 May. Look whether all"),
+    ],
+)
+def test_what_was_learned_since_the_plan_before_is_said(factor, flushes, said):
+    change = LearnedChange(since=date(2019, 5, 13), factor=factor, flushes=flushes)
+    assert said in learned_change_words(change)
+    assert learned_change_words(None) == ""
+
+
+def learned(factor: float, flushes: int = 1, tree: str = "beech"):
+    return {
+        "strain_class": "wide-range",
+        "tree": tree,
+        "flushes": flushes,
+        "yield_factor": factor,
+        "kg_per_log_before": 0.2,
+        "kg_per_log_after": 0.2 * factor,
+        "lead_flushes": 0,
+        "lead_factor": 1.0,
+        "lead_degree_days_before": 100.0,
+        "lead_degree_days_after": 100.0,
+        "asked": 0,
+    }
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "factor", "ended"),
+    [
+        ([], [learned(0.5)], 0.5, 1),
+        ([learned(0.5)], [learned(1.0, 3)], 2.0, 2),
+        ([learned(0.9)], [learned(0.93, 2)], None, 0),
+        ([learned(0.9)], [learned(0.9), learned(0.4, tree="birch")], None, 0),
+        ([], [], None, 0),
+    ],
+)
+def test_a_learned_change_is_told_from_a_tenth_on(was, now, factor, ended):
+    model = Model(version="1", numbers={}, own=())
+    before = Before(plan(learned=was), model, same_inputs=False)
+    change = learned_change(before, plan(learned=now))
+    if factor is None:
+        assert change is None
+        return
+    assert change is not None
+    assert change.factor == pytest.approx(factor)
+    assert change.flushes == ended
+    told = Before(plan().model_copy(update={"learned_change": change}), model, same_inputs=True)
+    assert learned_change(told, plan(learned=now)) == change  # planned again from the same
