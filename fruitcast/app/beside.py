@@ -16,6 +16,7 @@ from fruitcast.schedule.problem import FloatArray
 from fruitcast.schedule.problem import Plan as Paths
 from fruitcast.schedule.search import MENDING, QUICK, Search, within_limits
 from fruitcast.schedule.supply import allocate
+from fruitcast.schedule.waiting import path_with
 
 
 def as_it_stands(known: KnownYard) -> KnownYard:
@@ -83,12 +84,19 @@ def with_room(here: PlanBeside, after: BuiltProblem, also: Collection[str] = ())
     wanted: dict[str, tuple[date, ...]] = {}
     for soak in soak_dates_of(here.built.problem, here.paths):
         wanted[soak.stack] = (*wanted.get(soak.stack, ()), soak.soak_on)
-    search = Search(after.problem, QUICK)
-    kept = as_plan(after, wanted)
-    start = within_limits(after.problem, kept, search.tables)
-    names = [stack.name for stack in after.problem.stacks]
+    problem = after.problem
+    search = Search(problem, QUICK)
+    tables, kept = search.tables, as_plan(after, wanted)
+    index = {int(day): k for k, day in enumerate(problem.soak_days)}
+    for n, stack in enumerate(problem.stacks):
+        if stack.must is not None and kept[n][:1] != (stack.must,):
+            days = [(day - problem.today).days for day in wanted.get(stack.name, ())]
+            planned = tuple(index[day] for day in days if day in index)
+            path = path_with(tables, kept, n, stack.must, planned)
+            kept = (*kept[:n], path, *kept[n + 1 :])
+    start = within_limits(problem, kept, tables)
+    names = [stack.name for stack in problem.stacks]
     free = [n for n, path in enumerate(start) if path != kept[n] or names[n] in also]
     plan = search.run(start, free)
-    tables = search.tables
     delivered = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
     return PlanBeside(after, plan, delivered)

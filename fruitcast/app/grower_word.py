@@ -157,11 +157,9 @@ def understand_word(
     if rule:
         raise InputError(f"{recorded.event.stack} can't be soaked then: {rule}. Nothing was fixed.")
     asked = [] if yes else [f"{care}. Fix it all the same?" for care in new_cares(before, after)]
-    return (
-        replace(recorded, questions=(*recorded.questions, *asked)),
-        _cost(beside_published(known, before), beside_published(known, after)),
-        units,
-    )
+    here = beside_published(known, before)
+    questions = (*recorded.questions, *asked)
+    return replace(recorded, questions=questions), _cost(here, with_room(here, after)), units
 
 
 def with_word(known: KnownYard, event: Event) -> KnownYard:
@@ -282,6 +280,9 @@ def cost_words(cost: WordCost, units: Units) -> str:
     if cost.on is not None:
         when = "in the week to" if cost.outlet == TABLE else "on"
         worst = f"{format_weight(cost.outlet_kg, units)} less{where} {when} {day_words(cost.on)}"
+    if cost.kg <= -SHOWN_AS_NONE_KG:
+        than = f", but {worst}" if worst else ""
+        return f"It brings about {format_weight(-cost.kg, units)} more{than}."
     if cost.kg < SHOWN_AS_NONE_KG:
         return f"It costs nothing to speak of{f', but {worst}' if worst else ''}."
     mostly = f", mostly {worst}" if worst else ""

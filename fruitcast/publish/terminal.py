@@ -403,7 +403,15 @@ def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
         for stack, day in coming.items()
         if day >= end
     }
-    reasons = {entry.stack: entry.reason for entry in plan.not_soaked if entry.stack not in coming}
+    # What holds a stack now is plainer than why the whole season has no soak for it.
+    held = {entry.stack for entry in plan.waits if entry.soak is None}
+    reasons = {
+        entry.stack: waits[entry.stack]
+        if entry.stack in held and entry.stack in waits
+        else entry.reason
+        for entry in plan.not_soaked
+        if entry.stack not in coming
+    }
     others = {**later, **reasons}
     return sorted(others.items())
 

@@ -14,7 +14,7 @@ from rich.text import Text
 
 from fruitcast.dates import day_words
 from fruitcast.document import Count, Day, Document, Hours, Number
-from fruitcast.publish.words import count_words, hours_words, span_words
+from fruitcast.publish.words import count_words, hours_words, percent_words, span_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.plan import SalesTried, SoakTried
 
@@ -22,6 +22,9 @@ WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
 
 NARROWEST = 30
+
+MOSTLY_COMES = 0.85
+"""From this chance on the mean is told first, else the chance. [0..1]"""
 
 MOST_OTHERS = 6
 """Stacks of which it is told how their soaks differ; the rest are counted."""
@@ -148,20 +151,10 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
     if found.forbidden:
         return [f"{found.stack} can't be soaked on {day_words(found.on)}: {found.forbidden}."]
     for soak in found.soaks:
-        low, high = soak.kg_p10, soak.kg_p90
-        between = (
-            f" ({format_weight(low, units)} to {format_weight(high, units)})"
-            if low is not None and high is not None
-            else ""
-        )
-        brings = (
-            f"about {format_weight(soak.expected_kg, units)}{between}, first pick "
-            f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})"
-        )
         lines.append(
             f"{soak.stack} ({count_words(soak.logs, 'log')}) in on {day_words(soak.soak_on)} for "
             f"{hours_words(soak.hours)}, out on {day_words(soak.pull_on)}: "
-            f"{brings if high is not None else 'nothing is likely to come of it'}."
+            f"{_brings(soak, units)}."
         )
     own = {soak.stack for soak in found.soaks}
     if not any(soaks.stack in own for soaks in found.other_soaks):
@@ -172,6 +165,20 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
     if len(changed) > MOST_OTHERS:
         changed[MOST_OTHERS:] = [f"{count_words(len(changed) - MOST_OTHERS, 'more stack')}"]
     return [*lines, f"In the plan: {'; '.join(changed)}."]
+
+
+def _brings(soak: SoakTried, units: Units) -> str:
+    low, high = soak.kg_p10, soak.kg_p90
+    if low is None or high is None:
+        return "nothing is likely to come of it"
+    between = f"{format_weight(low, units)} to {format_weight(high, units)}"
+    picks = f"first pick {day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})"
+    if soak.comes >= MOSTLY_COMES:
+        return f"about {format_weight(soak.expected_kg, units)} ({between}), {picks}"
+    return (
+        f"something comes in {percent_words(soak.comes)} of the years, then {between}, {picks}; "
+        f"{format_weight(soak.expected_kg, units)} in the mean"
+    )
 
 
 def _sales_lines(found: SoakTriedOut) -> Iterator[str]:

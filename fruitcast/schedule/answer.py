@@ -476,6 +476,7 @@ def soak_tried(built: BuiltProblem, index: int, path: Path) -> SoakTried:
         hours=float(arcs.hours[path[0]]),
         pull_on=_day(problem, day + int(arcs.nights[path[0]])),
         pick=Pick(p10=p10, p50=p50, p90=p90),
+        comes=float(outcome.comes.mean()) * (1 - fails),
         expected_kg=float(outcome.kg.mean()),
         kg_p10=low,
         kg_p90=high,

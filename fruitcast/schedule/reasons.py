@@ -77,7 +77,7 @@ class Explainer:
         self.ledger = allocate(self.supply, tables.checks)
         self._cost = tables.cost(plan)
         roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None, places=None)
-        self._roomy = tables.with_limits(roomy)
+        self.roomy = tables.with_limits(roomy)
 
     def cost_with(self, stack: int, path: Path) -> float:
         """Return what the plan costs more with one stack on another path. [kg]"""
@@ -224,9 +224,7 @@ class Explainer:
         return "a soak would bring too little a log to be worth its work"
 
     def _not_chosen(self, stack: int) -> LeftAlone:
-        best = Search(self._roomy.problem, MENDING, tables=self._roomy).run(self.plan, [stack])[
-            stack
-        ]
+        best = Search(self.roomy.problem, MENDING, tables=self.roomy).run(self.plan, [stack])[stack]
         problem = self.built.problem
         fits = self.fits_beside(stack)
         if best and self.cost_with(stack, best) < -REAL_GAIN and not all(fits[list(best)]):
@@ -289,9 +287,13 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "pins":
             return f"pins were seen on {pins}: it fruits by itself, then rests {by}"
         case "spawn run":
-            ready = (
-                f"ready about {day_words(until)} {until.year}" if until else "not ready this season"
-            )
+            middle = outlook.spawn.middle
+            if until:
+                ready = f"ready about {day_words(until)} {until.year}"
+            elif middle:
+                ready = f"perhaps ready about {day_words(middle)} {middle.year}, but not surely"
+            else:
+                ready = "not ready this season"
             return f"spawn run {_about(outlook.spawn.progress)}; {ready}"
         case "first year":
             return f"no soak in the first year from inoculation, {by}"

@@ -7,7 +7,7 @@ than the plan; with any one of them left it would not.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,14 +16,18 @@ from fruitcast.dates import day_words
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import place_of, soak_outcome
-from fruitcast.schedule.objective import path_cost, sales_parts
 from fruitcast.schedule.permitted import is_away
-from fruitcast.schedule.problem import FloatArray, Path
+from fruitcast.schedule.problem import FloatArray, Path, Plan
 from fruitcast.schedule.reasons import Explainer, hold_words
+from fruitcast.schedule.search import MENDING, Search
+from fruitcast.schedule.search_tables import SearchTables
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 
 WEEK_DAYS = 7
+
+NOT_ALLOWED = -1
+"""Row of an arc that there is none of, see `SearchTables.rows`."""
 
 SAYS_NOTHING_OF_THE_LOGS = ("kept back", "first year")
 """Holds beside which a soak may still bring too little; the others are why it would."""
@@ -98,36 +102,52 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
 
 def one_soak(explainer: Explainer, stack: int, soak: int) -> OneSoak:
     """Return what a stack's next soak would bring and take on a day that its arcs allow."""
-    built, tables = explainer.built, explainer.tables
-    kept = explainer.plan[stack]
-    own = sum(path_cost(built.problem.stacks[stack], built.problem, kept))
-    before = sum(sales_parts(explainer.ledger, built.problem, tables.checks)) + own
-    best = None
-    for path in _paths(explainer, stack, soak):
-        picked = explainer.supply - tables.supply(stack, kept) + tables.supply(stack, path)
-        ledger = allocate(picked, tables.checks)
-        work = sum(path_cost(built.problem.stacks[stack], built.problem, path))
-        gain = before - sum(sales_parts(ledger, built.problem, tables.checks)) - work
-        if best is None or gain > best[0]:
-            best = gain, path, ledger
-    assert best is not None
-    gain, path, ledger = best
+    tables, plan = explainer.tables, explainer.plan
+    room = tables if explainer.fits_beside(stack)[soak] else explainer.roomy
+    path = path_with(room, plan, stack, soak, plan[stack])
+    other = (*plan[:stack], path, *plan[stack + 1 :])
+    ledger = allocate(tables.total(other), tables.checks)
     more = (ledger.delivered - explainer.ledger.delivered).mean(axis=1)
-    return OneSoak(path, more, gain)
+    return OneSoak(path, more, tables.cost(plan) - tables.cost(other))
 
 
-def _paths(explainer: Explainer, stack: int, soak: int) -> Iterator[Path]:
+def path_with(tables: SearchTables, plan: Plan, stack: int, soak: int, planned: Path) -> Path:
+    """Return the best way for a stack to go on from a soak, all other stacks as planned.
+
+    Parameters
+    ----------
+    tables : SearchTables
+        The problem's.
+    plan : Plan
+        The plan; what it has for the stack itself doesn't count.
+    stack, soak : int
+        Place of the stack, index of the day of its next soak.
+    planned : Path
+        The soaks that were planned for it.
+    """
+    start_row = tables.arrays.start_row.copy()
+    start_row[stack, np.arange(start_row.shape[1]) != soak] = NOT_ALLOWED
+    forced = replace(tables, arrays=tables.arrays._replace(start_row=start_row))
+
+    def with_path(path: Path) -> Plan:
+        return (*plan[:stack], path, *plan[stack + 1 :])
+
+    starts = (with_path(path) for path in _ways_on(tables, stack, soak, planned))
+    start = min(starts, key=tables.cost)
+    return Search(tables.problem, MENDING, tables=forced).run(start, [stack])[stack]
+
+
+def _ways_on(tables: SearchTables, stack: int, soak: int, planned: Path) -> Iterator[Path]:
     """Yield ways to go on from a soak: in place of the next one, before it, or all put off."""
-    planned, allows = explainer.plan[stack], explainer.tables.allows
-    later = range(soak + 1, len(explainer.built.problem.soak_days))
-    second = next((k for k in later if allows(stack, (soak, k))), None)
+    later = range(soak + 1, len(tables.problem.soak_days))
+    second = next((k for k in later if tables.allows(stack, (soak, k))), None)
     goes_on = [planned[1:], planned]
     if second is not None:
         goes_on.append((second, *planned[1:]))
     for rest in dict.fromkeys(goes_on):
         path: Path = (soak,)
         for k in rest:
-            if k > path[-1] and allows(stack, (*path, k)):
+            if k > path[-1] and tables.allows(stack, (*path, k)):
                 path = (*path, k)
         yield path
 
@@ -166,7 +186,7 @@ def _too_little(
     work, place = place_of(built, stack)
     forced, left = work.fruiting.forced, work.first_factor[place, soak]
     if ((forced.kg[soak] > 0) & (left > 0)).mean() < numbers.bears_in:
-        return [("natural flush", "most likely it fruits by itself about then")]
+        return [("natural flush", "soaked now, most likely it would fruit by itself first")]
     log = float((forced.kg[soak] * left).mean()) * outlook.scale / max(outlook.state.logs, 1)
     if alone or log < numbers.weak_soak:
         little = format_weight(log, built.outlook.yard.units)
@@ -206,7 +226,10 @@ def _cost_words(built: BuiltProblem, stack: int, best: OneSoak) -> str:
     use = "sold" if yard.sells else "wanted"
     if sold >= SHOWN_AS_NONE_KG:
         more = format_weight(sold, yard.units)
-        return f"{brings}, but only {more} more {use}: rested longer it bears better"
+        return (
+            f"{brings}, but only {more} more {use} over the season: less than the work, and what "
+            "the logs bear better for resting on"
+        )
     return f"{brings}, and nothing more would be {use}: rested longer it bears better"
 
 

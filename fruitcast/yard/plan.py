@@ -180,7 +180,8 @@ class SoakTried(Document):
     hours: Hours
     pull_on: Day
     pick: Pick
-    expected_kg: Number
+    comes: Number = Field(description="share of the weather years in which anything comes")
+    expected_kg: Number = Field(description="mean over all weather years")
     kg_p10: Number | None = Field(description="its 80 % range, where it comes")
     kg_p90: Number | None
 

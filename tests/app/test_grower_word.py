@@ -124,7 +124,8 @@ def test_a_promise_counts_more_than_what_is_only_wanted() -> None:
     ("cost", "words"),
     [
         (WordCost(kg=0.4, outlet="Stall", on=date(2027, 6, 5), outlet_kg=0.3), "mostly"),
-        (WordCost(kg=-0.4, outlet="", on=None, outlet_kg=0.0), "nothing to speak of."),
+        (WordCost(kg=0.04, outlet="", on=None, outlet_kg=0.0), "nothing to speak of."),
+        (WordCost(kg=-0.4, outlet="", on=None, outlet_kg=0.0), "It brings about 400 g more."),
         (
             WordCost(kg=0.4, outlet="table", on=date(2027, 6, 5), outlet_kg=0.3),
             "less in the week to Sat 5 Jun.",

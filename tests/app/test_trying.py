@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import statistics
 from dataclasses import replace
 from datetime import date, timedelta
@@ -16,6 +17,7 @@ from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.grower_word import understand_word
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import plan_yard
+from fruitcast.app.recording import understand, write_records
 from fruitcast.app.trying import try_soak, weigh_soak
 from fruitcast.errors import InputError
 from fruitcast.publish.what_if_words import SoakTriedOut, soak_tried_lines
@@ -24,6 +26,7 @@ from fruitcast.yard.events import Event
 from fruitcast.yard.plan import GoesBy
 from tests.app.test_grower_word import WEEKS
 from tests.hindcast.small_yard import TODAY, small_yard
+from tests.web.sites import NOON
 
 
 @pytest.fixture(scope="module")
@@ -131,3 +134,34 @@ def test_quick_estimates_beside_whole_plans(capsys: pytest.CaptureFixture[str]) 
         )
     assert len(off) > 50
     assert statistics.mean(off) < 0.1  # it never flatters: others could still make room
+
+
+def test_the_week_and_trying_it_say_the_same_of_one_soak(folder: Path) -> None:
+    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+    waits = [entry for entry in plan.waits if entry.soak is not None and entry.sales is not None]
+    assert waits
+    for entry in waits[:3]:
+        assert entry.soak and entry.sales
+        found = try_soak(folder, DEMO_DAY, [entry.stack, str(entry.soak.soak_on)])
+        assert found.sales.sold_kg == pytest.approx(entry.sales.sold_kg, abs=0.02)
+        assert found.soaks[0].expected_kg == pytest.approx(entry.soak.expected_kg)
+
+
+def test_a_day_gone_by_is_not_taken_for_one_to_come(folder: Path) -> None:
+    for words in (["A", "yesterday"], ["A", "last", "tuesday"], ["A", "2", "days", "ago"]):
+        with pytest.raises(InputError, match="gone by"):
+            try_soak(folder, DEMO_DAY, words)
+
+
+def test_fixing_a_stack_that_is_kept_back_is_asked_about(folder: Path) -> None:
+    held = write_records_of(folder, ["hold", "E", "until", "1", "july"])
+    (read,) = understand(held, DEMO_DAY, ["fix", "E", "friday"])
+    assert any(question.startswith("You keep E back until") for question in read.questions)
+
+
+def write_records_of(folder: Path, words: list[str]) -> Path:
+    """Return a copy of a yard with one more record."""
+    copy = folder.parent / "held"
+    shutil.copytree(folder, copy)
+    write_records(copy, DEMO_DAY, understand(copy, DEMO_DAY, words), NOON)
+    return copy

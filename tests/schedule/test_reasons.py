@@ -269,7 +269,7 @@ def test_a_stack_that_gives_half_by_itself_is_left_to_itself(none_kg: float, exp
 
 
 def test_every_hold_has_its_words() -> None:
-    spawn = SimpleNamespace(progress=0.42)
+    spawn = SimpleNamespace(progress=0.42, middle=date(2027, 9, 17))
     state = SimpleNamespace(
         last_soak=SimpleNamespace(on=date(2027, 4, 20)), pins_on=date(2027, 5, 1)
     )
@@ -289,6 +289,9 @@ def test_every_hold_has_its_words() -> None:
     }
     assert hold_words(Hold("pins", None), outlook()) == (
         "pins were seen on an earlier day: it fruits by itself, then rests beyond the plan's weeks"
+    )
+    assert hold_words(Hold("spawn run", None), row) == (
+        "spawn run about half done; perhaps ready about Fri 17 Sep 2027, but not surely"
     )
     with pytest.raises(ValueError, match="unknown cause 'frost'"):
         hold_words(Hold("frost", None), row)

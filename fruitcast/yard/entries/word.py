@@ -29,6 +29,7 @@ _WEEKDAY = re.compile(
     r"(?!\.?,?\s*(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
     re.IGNORECASE,
 )
+_GONE_BY = re.compile(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
 _YEAR = timedelta(days=364)
 _WEEK = timedelta(days=6)
 _MOST_AHEAD = timedelta(days=400)
@@ -41,6 +42,8 @@ def coming_day(given: Given) -> date | None:
         return today
     if phrase.take_words("tomorrow"):
         return today + timedelta(days=1)
+    if _GONE_BY.search(phrase.text):
+        raise InputError(f"'{phrase.given}': that day has gone by. Give a day to come.")
     # Days are read as the last such day before another one: here before one ahead.
     return phrase.take_day(today + (_WEEK if _WEEKDAY.search(phrase.text) else _YEAR))
 
@@ -106,7 +109,14 @@ class Fix(_Word):
         if day is None:
             return found
         for state in limits.concerned:
-            last = state.last_soak
+            last, until = state.last_soak, state.held_until
+            if state.held_since and (until is None or day < until):
+                kept = f"until {limits.say.day(until)}" if until else "this season"
+                found.append(
+                    Objection(
+                        f"You keep {state.name} back {kept}. Fix it all the same?", "question"
+                    )
+                )
             if last is not None and day < last.on + rest:
                 days = (day - last.on).days
                 found.append(
