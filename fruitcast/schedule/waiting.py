@@ -20,7 +20,7 @@ from fruitcast.schedule.permitted import is_away
 from fruitcast.schedule.problem import FloatArray, Path, Plan
 from fruitcast.schedule.reasons import Explainer, hold_words
 from fruitcast.schedule.search import MENDING, Search
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.schedule.search_tables import NEVER, SearchTables
 from fruitcast.schedule.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 
@@ -125,9 +125,12 @@ def path_with(tables: SearchTables, plan: Plan, stack: int, soak: int, planned: 
     planned : Path
         The soaks that were planned for it.
     """
-    start_row = tables.arrays.start_row.copy()
-    start_row[stack, np.arange(start_row.shape[1]) != soak] = NOT_ALLOWED
-    forced = replace(tables, arrays=tables.arrays._replace(start_row=start_row))
+    start_row, start_cost = tables.arrays.start_row.copy(), tables.arrays.start_cost.copy()
+    others = np.arange(start_row.shape[1] - 1) != soak
+    start_row[stack, :-1][others] = NOT_ALLOWED
+    start_cost[stack, -1] = NEVER
+    arrays = tables.arrays._replace(start_row=start_row, start_cost=start_cost)
+    forced = replace(tables, arrays=arrays)
 
     def with_path(path: Path) -> Plan:
         return (*plan[:stack], path, *plan[stack + 1 :])
