@@ -89,7 +89,7 @@ def hindcast_yard(
     days = season_days(
         params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
     )
-    known = read_known(folder, today, days, now=now, offline=offline)
+    known = read_known(folder, today, days, now=now, offline=offline, progress=progress or silent)
     kept_in = folder / KEPT_IN
     if fresh:
         for file in kept_in.glob("*.json"):

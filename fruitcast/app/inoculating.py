@@ -121,7 +121,7 @@ def make_programme(
     tell = progress or silent
     tell("reading yard and weather")
     days = days_ahead(OUTLOOK_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, days, now=now, offline=offline)
+    known = read_known(folder, today, days, now=now, offline=offline, progress=tell)
     yard, numbers = known.yard, known.numbers
     outlets = served_outlets(yard, wish.targets)
     kinds, soak_cost = priced(

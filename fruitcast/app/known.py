@@ -148,6 +148,7 @@ def read_known(
     *,
     now: datetime | None = None,
     offline: bool = False,
+    progress: Progress = silent,
 ) -> KnownYard:
     """Return what is known of a yard on a day.
 
@@ -159,7 +160,7 @@ def read_known(
         The day.
     days_ahead : int
         Days from today for which past years must have weather. [day]
-    now, offline
+    now, offline, progress
         See `read_weather`.
 
     Raises
@@ -193,7 +194,7 @@ def read_known(
         state = replace(state, published=coming, unplanned=new)
     else:
         state = replace(state, published={})
-    weather = read_weather(yard, today, now=now, offline=offline)
+    weather = read_weather(yard, today, now=now, offline=offline, progress=progress)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (

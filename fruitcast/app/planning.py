@@ -224,6 +224,7 @@ def plan_yard(
         days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
         now=now,
         offline=offline,
+        progress=progress or silent,
     )
     planned = make_plan(
         known, weeks=weeks, seed=seed, promise=promise, bound=bound, progress=progress

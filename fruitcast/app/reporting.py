@@ -107,7 +107,7 @@ def report_data(
     plan = fresh_plan(read_yard(folder, today), today)
     weeks = plan.weeks if plan else DEFAULT_WEEKS
     ahead = days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, ahead, now=now, offline=offline)
+    known = read_known(folder, today, ahead, now=now, offline=offline, progress=tell)
     published = plan is not None
     if plan is None:
         planned = make_plan(known, progress=progress)

@@ -188,6 +188,7 @@ def try_out(
         days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
         now=now,
         offline=offline,
+        progress=progress or silent,
     )
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
     return TriedOut(

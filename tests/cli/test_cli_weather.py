@@ -10,6 +10,7 @@ import requests
 import responses
 import time_machine
 
+from fruitcast.cli import how_far
 from fruitcast.weather.csvfile import write_weather_csv
 from fruitcast.weather.formats import read_weather_file
 from tests.cli.running import TODAY, change, contents, done, run
@@ -218,6 +219,15 @@ def test_the_first_fetch_stores_and_planning_then_asks_nobody(station_yard, serv
     later = [call.request.url for call in list(server.calls)[asked:]]
     assert [url for url in later if "stations.db" not in url] == []
     assert any("Meteostat" in warning for warning in planned.document["warnings"])
+
+
+def test_a_fetch_tells_year_by_year_how_far_it_is(station_yard, server, monkeypatch):
+    monkeypatch.setattr(how_far, "LINE_EVERY", 0.0)
+    ran = weather(station_yard, "fetch", "--json")
+    assert ran.document["last"] == "2027-05-02"
+    told = re.findall(r"years of station AAA: (\d+) of (\d+)", ran.err)
+    total = int(told[-1][1])
+    assert total > 5 and told == [(str(done), str(total)) for done in range(total)]
 
 
 def test_a_station_without_a_forecast_is_helped_out_for_who_says_who_asks(station_yard, server):
