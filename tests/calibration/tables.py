@@ -80,6 +80,7 @@ def promise_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
     for n, (a, b) in enumerate(LEADS):
         if n != 1:
             parts.append((f"{a}-{b - 1} days before", lambda p, n=n: p["lead"] == n))
+    parts.append(("0-6 days before, not yet certain", lambda p: p["lead"] == 0 and not _certain(p)))
     rows = []
     for words, chosen in parts:
         for at, asked in enumerate(SHARES):
@@ -96,6 +97,11 @@ def promise_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
         ]
         rows.append(share(f"80 % range of stock {words}", 0.8, held))
     return rows
+
+
+def _certain(promise: dict[str, Any]) -> bool:
+    """Whether the stock is all picked by then: a promise of that is kept, whatever its chance."""
+    return bool(promise["high"] - promise["low"] <= 0.02 * max(promise["high"], 0.1))
 
 
 def range_rows(yards: Sequence[dict[str, Any]]) -> list[Row]:
