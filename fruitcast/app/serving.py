@@ -200,6 +200,7 @@ def _weigh_entry(
             tank_logs=now.yard.soaking.tank_logs,
             on_hand=on_hand_by(known, now.yard.cold_store_days),
             prices=highest_prices(now.yard, known),
+            known=known,
             yes=yes,
         )
 

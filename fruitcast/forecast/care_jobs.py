@@ -42,6 +42,8 @@ def _inspections(
         (today - state.inspected_on).days < holds_good
     )
     if stack.dampness.dry_since is not None:
+        if seen_lately:
+            return
         wet = float(wet_from_dry(stack.dampness.moisture))
         yield Job(
             "inspect",
@@ -103,7 +105,7 @@ def _growing(futures: Futures, *, not_below: float) -> bool:
 def _retirements(
     stack: StackOutlook,
     outlook: YardOutlook,
-    since: date | None,
+    diary_since: date | None,
     care: CareNumbers,
     yields: YieldsNumbers,
 ) -> Iterator[Job]:
@@ -113,11 +115,18 @@ def _retirements(
     given = _last_season_per_log(
         stack,
         outlook,
-        since,
+        diary_since,
         diary_early_days=care.diary_early_days,
         late_ready_days=yields.late_ready_days,
     )
     if not should_retire(given, bark, retire_below=yields.retire_below):
+        return
+    # Logs taken out since are the answer, and so is a look that found no loose bark.
+    site, looked = outlook.yard.site, state.inspected_on
+    since = looked if bark else site.growing_year(site.year_of(today))[0]
+    if since and any(on >= since for on, _ in state.lost):
+        return
+    if not bark and looked and (today - looked).days < int(care.inspect_days):
         return
     poor = bool(should_retire(given, False, retire_below=yields.retire_below))
     reason = (

@@ -12,6 +12,7 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.tree_seasons import DayRange, growing_season
 from fruitcast.forecast.water import band_of
 from fruitcast.numbers import Numbers
+from fruitcast.publish.tended import INOCULATING, TURNINGS, WATERINGS, still_asked
 from fruitcast.publish.words import day_words
 from fruitcast.schedule.batch_calendar import BatchCalendar, batch_calendar, next_soak_day
 from fruitcast.schedule.programme_logs import LogKind
@@ -21,9 +22,8 @@ from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Stack, Yard, in_season
 from fruitcast.yard.plan import YoungCare
 
-_INOCULATE, _FIRST_SOAK, _NATURAL, _SPAWN_RUN, _TURN, _WATER = 0, 1, 2, 3, 10, 100
-"""Ordinals: what they name stays the same reminder when its day moves. Turnings and months with
-waterings count on."""
+_FIRST_SOAK, _NATURAL, _SPAWN_RUN = 1, 2, 3
+"""Ordinals, beside those of `tended`: what they name stays the same reminder when its day moves."""
 
 _SIGNS = "white growth at the log ends, springy bark, a dull sound when knocked"
 
@@ -111,7 +111,8 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
             # One that ends within the plan's weeks is told with the soaks.
             spawn_run=all(_ends_later(lot) for lot in lots),
         )
-    return sorted(found, key=lambda entry: (entry.stack, entry.first, entry.ordinal))
+    asked = still_asked(found, outlook.state, turn_days=numbers.inoculation.turn_days)
+    return sorted(asked, key=lambda entry: (entry.stack, entry.first, entry.ordinal))
 
 
 def _ends_later(lot: StackOutlook) -> bool:
@@ -170,7 +171,7 @@ def batch_care(
         found.append(
             _entry(
                 name,
-                _INOCULATE,
+                INOCULATING,
                 stack.inoculated,
                 max(last, stack.inoculated),
                 f"inoculate {stack.logs} logs",
@@ -220,7 +221,7 @@ def _turnings(
     return [
         _entry(
             stack.name,
-            _TURN + place,
+            TURNINGS + place,
             day,
             day,
             "turn and restack the logs",
@@ -250,7 +251,7 @@ def _waterings(stack: Stack, calendar: BatchCalendar, today: date) -> list[Young
         found.append(
             _entry(
                 stack.name,
-                _WATER + ahead,
+                WATERINGS + ahead,
                 max(first, stack.inoculated),
                 last,
                 "water the new logs in dry spells",

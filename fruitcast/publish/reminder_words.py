@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from fruitcast.numbers import Numbers
 from fruitcast.publish.cautions import CAUTIONS
 from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.tended import is_covered
 from fruitcast.publish.words import (
     clean_line,
     clean_text,
@@ -62,6 +63,7 @@ class ReminderWriter:
         self._start = yard.soaking.start
         self._units = yard.units
         self._numbers = numbers
+        self.turn_days = numbers.inoculation.turn_days
         self._notes = {stack.name: clean_text(stack.note) for stack in yard.stacks}
         self._row_of = state.lot_of
         self._state = state
@@ -138,7 +140,7 @@ class ReminderWriter:
         name = clean_line(stack)
         yield self.pull(stack, ordinal, logs=entry.logs, soaked_on=soak_on, day=pull_on)
         cover = entry.cover
-        if cover:
+        if cover and not is_covered(self._state, stack, cover.first, cover.last):
             yield self.all_day(
                 Reminder(
                     kind="cover",

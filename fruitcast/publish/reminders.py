@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 from typing import cast
 
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.reminder import KINDS, Reminder, ReminderKind
 from fruitcast.publish.reminder_words import ReminderWriter, clean_reasons
+from fruitcast.publish.tended import is_covered, still_asked, tended
 from fruitcast.publish.words import clean_line
 from fruitcast.yard.model import Yard
 from fruitcast.yard.plan import Plan, PlannedSoak, SoakUnderWay
-from fruitcast.yard.state import Soak, YardState
+from fruitcast.yard.state import Soak, StackState, YardState
 
 
 def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
@@ -34,8 +35,9 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
         *_rests(plan, state, writer),
         *_ready(plan, writer),
         *_waterings(plan, state, writer),
-        *_care(plan, writer),
-        *_asked(plan, writer),
+        *_care(plan, state, writer),
+        *_asked(plan, state, writer),
+        *tended(state),
     ]
     return tuple(sorted(found, key=lambda r: (r.first_day, KINDS.index(r.kind), r.stack)))
 
@@ -53,7 +55,9 @@ def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         by_day = {entry.soak_on: entry for entry in planned.get(name, ())}
         for ordinal, soak in enumerate(soaks, start=1):
             picks = [(p.on, p.kg) for p in stack.picks if p.soaked_on == soak.on] if stack else []
-            yield from _recorded(name, ordinal, soak, picks, by_day.pop(soak.on, None), writer)
+            entry = by_day.pop(soak.on, None)
+            watched = _watched(stack, soak)
+            yield from _recorded(name, ordinal, soak, picks, entry, writer, watched=watched)
         # An entry dated before the last recorded soak is of a plan older than the diary.
         last = soaks[-1].on if soaks else date.min
         ahead = [entry for day, entry in by_day.items() if day > last]
@@ -70,6 +74,8 @@ def _recorded(
     picks: list[tuple[date, float]],
     entry: PlannedSoak | SoakUnderWay | None,
     writer: ReminderWriter,
+    *,
+    watched: bool,
 ) -> Iterator[Reminder]:
     """One soak of the diary: what was done, then what of it is still to come."""
     done = [writer.soaked(name, ordinal, soak)]
@@ -79,11 +85,23 @@ def _recorded(
         done.append(writer.picked(name, ordinal, picks))
     yield from done
     seen = {reminder.kind for reminder in done}
+    if soak.brought_nothing:
+        return
+    if watched or picks:
+        seen.add("pins")
     if entry is not None:
         yield from (r for r in writer.after_soak(name, ordinal, entry) if r.kind not in seen)
     elif "pull" not in seen:
         day = writer.pull_day(soak.on, soak.hours)
         yield writer.pull(name, ordinal, logs=soak.logs, soaked_on=soak.on, day=day)
+
+
+def _watched(stack: StackState | None, soak: Soak) -> bool:
+    """Return whether pins or more were seen since a soak."""
+    if stack is None:
+        return False
+    counted = stack.pins_counted[0] if stack.pins_counted else None
+    return any(on and on > soak.on for on in (stack.pins_on, stack.fruiting_on, counted))
 
 
 def _rests(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
@@ -119,8 +137,8 @@ def _ready(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
         )
 
 
-def _care(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
-    for entry in plan.care:
+def _care(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
+    for entry in still_asked(plan.care, state, turn_days=writer.turn_days):
         yield writer.all_day(
             Reminder(
                 kind="care",
@@ -144,11 +162,13 @@ ASKED = {
 """What the weather or the logs' state asks for, by a plan's kind of job."""
 
 
-def _asked(plan: Plan, writer: ReminderWriter) -> Iterator[Reminder]:
+def _asked(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
     covered = {soak.stack for soak in plan.soaks if soak.cover}
     covered |= {soak.stack for soak in plan.under_way if soak.cover}
     for entry in plan.jobs:
         if entry.kind not in ASKED or (entry.kind == "cover" and entry.stack in covered):
+            continue
+        if entry.kind == "cover" and is_covered(state, entry.stack, entry.on, entry.until):
             continue
         # Rain and heat come again; a look or a weighing is asked for until it is done.
         passing = entry.kind in ("cover", "pick twice")
@@ -169,7 +189,10 @@ def _waterings(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator
     """One reminder a day for all stacks: what is due, or else what was given."""
     due: dict[date, dict[str, str]] = {}
     for entry in plan.water:
-        due.setdefault(entry.on, {})[entry.stack] = clean_line(entry.reason)
+        stack = state.stacks.get(entry.stack)
+        just = {on for on, _ in stack.watered} if stack else set()
+        if not just & {entry.on, entry.on - timedelta(days=1)}:
+            due.setdefault(entry.on, {})[entry.stack] = clean_line(entry.reason)
     given: dict[date, set[str]] = {}
     for name, stack in state.stacks.items():
         for day, _ in stack.watered:

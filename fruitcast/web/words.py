@@ -11,9 +11,10 @@ from urllib.parse import urlencode
 from fruitcast.app.serving import Situation
 from fruitcast.publish.at_a_glance import sale_words
 from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.tended import INOCULATING, is_turning
 from fruitcast.publish.words import clean_line, day_words, percent_words, time_words
 from fruitcast.units import Units, format_weight
-from fruitcast.yard.events import FRUITING, PICK, PINS, PULL, SOAK, WATER
+from fruitcast.yard.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
 from fruitcast.yard.plan import OtherSoak, Plan
 from fruitcast.yard.standing import StackStanding
 
@@ -143,6 +144,15 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "pick":
         yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
         yield Action(form_link(PINS, check="1", **stack), "Pins seen", main=False)
+        yield Action(words_link(f"nothing {job.stack}"), "Nothing came", main=False)
+    elif job.kind == "cover":
+        yield Action(form_link(COVER, check="1", **stack), "Covered")
+    elif job.kind == "pick twice":
+        yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
+    elif job.kind == "care" and is_turning(job.ordinal):
+        yield Action(form_link(TURN, check="1", **stack), "Turned")
+    elif job.kind == "care" and job.ordinal == INOCULATING:
+        yield Action(words_link(f"inoculate {job.stack}"), "Inoculated")
     elif job.kind == "pins":
         yield Action(form_link(PINS, check="1", **stack), "Pins seen")
         yield Action(form_link(FRUITING, check="1", **stack), "Seen fruiting", main=False)

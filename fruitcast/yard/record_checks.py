@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fruitcast.numbers import Numbers
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.entries.kind import Objection
-from fruitcast.yard.events import Event
+from fruitcast.yard.events import Event, in_force
 from fruitcast.yard.state import StackState
 from fruitcast.yard.wording import Say
 from fruitcast.yard.words import day_in_words
@@ -35,6 +35,8 @@ class Limits:
         Weight on hand by the diary on a day, None where nothing tells. [kg]
     prices : mapping of str to float
         The most that each outlet has paid or is set to pay. [money/kg]
+    known : sequence of Event
+        The diary so far, to tell what is written down twice.
     """
 
     say: Say
@@ -44,6 +46,7 @@ class Limits:
     concerned: Sequence[StackState]
     on_hand: Callable[[date], float | None] | None = None
     prices: Mapping[str, float] = field(default_factory=dict)
+    known: Sequence[Event] = ()
 
     @property
     def alive(self) -> int:
@@ -64,6 +67,7 @@ def objections_to(event: Event, limits: Limits, today: date) -> list[Objection]:
         Now.
     """
     found = _day(event, today, old_days=limits.numbers.diary.old_days)
+    found += _again(event, limits)
     found += kind_named(event.kind).objections(event, limits)
     order = ("impossible", "refused", "question")
     return sorted(found, key=lambda objection: order.index(objection.weight))
@@ -89,3 +93,25 @@ def _day(event: Event, today: date, *, old_days: float) -> list[Objection]:
     if event.on < today - timedelta(days=int(old_days)):
         return [Objection(f"{day_in_words(event.on)} is long ago. Is the year right?", "question")]
     return []
+
+
+def _again(event: Event, limits: Limits) -> list[Objection]:
+    """Ask about what the diary holds already: two who did it together may both write it down."""
+    if not kind_named(event.kind).twice_is_odd:
+        return []
+    bare = _bare(event)
+    alike = [
+        known
+        for known in limits.known
+        if known.on == event.on
+        and _bare(known) == bare
+        and (not event.uuid or known.uuid != event.uuid)
+    ]
+    if not alike or not any(known in alike for known in in_force(limits.known)):
+        return []
+    words = limits.say.entry(event).rstrip(".")
+    return [Objection(f"{words}: that is in the diary already. Was it done once more?", "question")]
+
+
+def _bare(event: Event) -> Event:
+    return replace(event, note="", uuid="", recorded_at=None)

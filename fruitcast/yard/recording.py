@@ -90,6 +90,7 @@ def parse_record(
     tank_logs: int | None = None,
     on_hand: Callable[[date], float | None] | None = None,
     prices: Mapping[str, float] | None = None,
+    known: Sequence[Event] = (),
     day: date | None = None,
     remark: str = "",
     yes: bool = False,
@@ -119,6 +120,8 @@ def parse_record(
         it. [kg]
     prices : mapping of str to float or None
         The most that each outlet has paid or is set to pay; None asks nothing. [money/kg]
+    known : sequence of Event
+        The diary so far: what is in it already is asked about.
     day : date or None
         Day of a record whose words name none; None is today.
     remark : str
@@ -164,6 +167,7 @@ def parse_record(
         tank_logs=tank_logs,
         on_hand=on_hand,
         prices=prices,
+        known=known,
         yes=yes,
     )
     if yes and given.choices:
@@ -185,6 +189,7 @@ def check_record(
     tank_logs: int | None = None,
     on_hand: Callable[[date], float | None] | None = None,
     prices: Mapping[str, float] | None = None,
+    known: Sequence[Event] = (),
     yes: bool = False,
 ) -> Recorded:
     """Return an entry with its words and the questions it raises.
@@ -212,6 +217,7 @@ def check_record(
         concerned,
         on_hand,
         prices or {},
+        known,
     )
     objections = objections_to(event, limits, today)
     for objection in objections:
@@ -297,6 +303,7 @@ def parse_sentence(
             tank_logs=yard.soaking.tank_logs,
             on_hand=on_hand_by(known, yard.cold_store_days),
             prices=highest_prices(yard, known),
+            known=known,
             remark=said.remark,
             yes=yes,
         )
@@ -344,6 +351,7 @@ def _one_crate(
             numbers=numbers,
             tank_logs=yard.soaking.tank_logs,
             on_hand=on_hand_by(events, yard.cold_store_days),
+            known=events,
             yes=yes,
         )
         for event in parted(whole, said.together, parts, weight)

@@ -65,7 +65,7 @@ _MEASURE = re.compile(
 
 _HINTS = (
     (
-        ("inoculate", "inoculated", "plugged", "new"),
+        ("new",),
         "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
     ),
     (

@@ -108,6 +108,7 @@ class StackHistory:
     fixed: tuple[date, float | None] | None = None
     held_until: date | None = None
     held_since: date | None = None
+    tended: list[tuple[str, date]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
     @classmethod
@@ -153,6 +154,7 @@ class StackHistory:
             fixed=state.fixed,
             held_until=state.held_until,
             held_since=state.held_since,
+            tended=list(state.tended),
         )
 
     def say(
@@ -288,6 +290,7 @@ class StackHistory:
             to.white_ends_on = self.white_ends_on
             to.moisture_seen = {on: list(seen) for on, seen in self.moisture_seen.items()}
             to.watered = list(self.watered)
+            to.tended = list(self.tended)
             to.inspected_on, to.findings = self.inspected_on, self.findings
             to.place = self.place
             to.say(self.fixed, self.held_until, self.held_since)
@@ -324,6 +327,7 @@ class StackHistory:
                     picks=[_scaled(pick, shares[n]) for pick in self.picks],
                     moisture_seen={on: list(seen) for on, seen in self.moisture_seen.items()},
                     watered=list(self.watered),
+                    tended=list(self.tended),
                     samples=dict(self.samples),
                     lost=[(on, each) for on, each in gone if each],
                     notes=[] if n else self.notes,
@@ -386,6 +390,7 @@ class StackHistory:
             fixed=self.fixed,
             held_until=self.held_until,
             held_since=self.held_since,
+            tended=tuple(self.tended),
         )
 
     def _soak_behind(self, on: date) -> date | None:

@@ -138,6 +138,8 @@ class StackState:
         First day on which the grower lets it into the tank again.
     held_since : date or None
         Day on which the grower kept it back; without `held_until` it is for that season.
+    tended : tuple of (str, date)
+        When it was turned, covered, inoculated: the kind of entry and the day, in order of date.
     """
 
     name: str
@@ -160,6 +162,11 @@ class StackState:
     fixed: tuple[date, float | None] | None = None
     held_until: date | None = None
     held_since: date | None = None
+    tended: tuple[tuple[str, date], ...] = ()
+
+    def tended_on(self, kind: str) -> list[date]:
+        """Return the days on which a job was done that changes nothing in the model."""
+        return [on for what, on in self.tended if what == kind]
 
     @property
     def last_soak(self) -> Soak | None:

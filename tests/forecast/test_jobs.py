@@ -215,6 +215,26 @@ def test_loose_bark_retires_logs():
     assert job.kind == "retire" and "bark" in job.reason
 
 
+def test_logs_taken_out_or_a_look_answer_what_was_asked():
+    poor, bark = picks_of_last_season(0.08), ("loose bark",)
+    assert kinds(jobs(poor)) == ["retire"]
+    assert jobs(replace(poor, lost=((day(-3), 2),))) == []
+    assert kinds(jobs(replace(poor, lost=((date(2026, 9, 1), 2),)))) == ["retire"]
+    assert jobs(replace(poor, inspected_on=day(-3))) == []
+    assert kinds(jobs(replace(poor, inspected_on=day(-40)))) == ["retire"]
+    found = StackState("A", 24, inspected_on=day(-3), findings=bark, spawn_run_seen_on=day(-300))
+    assert kinds(jobs(found)) == ["retire"]
+    assert jobs(replace(found, lost=((day(-3), 2),))) == []
+    assert kinds(jobs(replace(found, lost=((day(-4), 2),)))) == ["retire"]
+
+
+def test_logs_presumed_dead_are_asked_after_until_somebody_looked():
+    dry = weather(tmin=18.0, tmax=34.0, rain=0.0)
+    assert "inspect" in kinds(jobs(StackState("A", 24), table=dry, keep_above=None))
+    seen = StackState("A", 24, inspected_on=day(-1))
+    assert "inspect" not in kinds(jobs(seen, table=dry, keep_above=None))
+
+
 def test_a_stack_without_logs_asks_for_nothing():
     assert jobs(StackState("A", 0, inspected_on=day(-2), findings=("loose bark",))) == []
 

@@ -8,8 +8,8 @@ import pytest
 
 from fruitcast.yard.diary import read_events
 from fruitcast.yard.events import in_force
-from tests.publish.sample_plan import TODAY
-from tests.web.sites import Visitor, entries, make_app, write_site
+from tests.publish.sample_plan import TODAY, plan
+from tests.web.sites import Visitor, entries, make_app, publish_site, write_site
 
 YESTERDAY = date(2027, 5, 2)
 
@@ -359,3 +359,36 @@ def test_ready_stacks_are_inspected_in_words(visitor, folder, now):
 def test_other_kinds_have_no_form(visitor, kind):
     visitor.open(f"/record/{kind}")
     assert visitor.status == 404
+
+
+def test_turning_covering_and_inoculating_are_ticked_where_they_stand(tmp_path):
+    folder = write_site(tmp_path / "yard")
+    care = [
+        {"stack": "H", "ordinal": 0, "from": "2027-05-03", "to": "2027-05-09", "what": "inoculate"},
+        {"stack": "H", "ordinal": 11, "from": "2027-05-03", "to": "2027-05-03", "what": "turn"},
+    ]
+    rain = {"job": "cover", "stack": "A", "on": "2027-05-03", "until": "2027-05-04", "reason": "r"}
+    publish_site(folder, plan(care=care, jobs=[rain]))
+    visitor = Visitor(make_app(folder))
+    for button, said in (
+        ("Turned", "Turned and restacked H on Mon 3 May 2027."),
+        ("Covered", "Covered A on Mon 3 May 2027."),
+    ):
+        visitor.open("/")
+        visitor.open(link(visitor, button))
+        assert said in visitor.text
+        assert f"Written down: {said}" in visitor.send("yes")
+    visitor.open("/")
+    visitor.open(link(visitor, "Inoculated"))
+    assert "Written down: Inoculated H" in visitor.send()
+    visitor.open("/")
+    assert "Done: Covered A" in visitor.text and "Keep A covered" not in visitor.text
+    assert [event.kind for event in entries(folder)] == ["turn", "cover", "inoculate"]
+
+
+def test_the_same_watering_from_two_phones_is_asked_about(visitor, folder):
+    for _ in range(2):
+        visitor.open("/record/water")
+        visitor.send(stack="B", depth="1")
+    assert "that is in the diary already" in visitor.text
+    assert len(entries(folder)) == 1

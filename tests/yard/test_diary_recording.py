@@ -578,7 +578,7 @@ def test_a_sheet_with_a_fault_is_refused_whole_and_every_fault_is_named():
 
 
 def test_a_sheet_counts_what_stands_above():
-    lines = ["pick C 5 lb", "pick C 5 lb", "pick C 5 lb"]
+    lines = ["pick C 5 lb", "pick C 5.1 lb", "pick C 5.2 lb"]
     records = parse_sheet(lines, yard=yard(), events=(), today=TODAY)
     assert [bool(r.questions) for r in records] == [False, False, True]
 
@@ -626,3 +626,32 @@ def test_long_words_are_read_quickly():
             except FruitcastError:
                 continue
     assert time.perf_counter() - begun < 5
+
+
+@pytest.mark.parametrize(
+    "words", ["pick A 2 lb", "water A 1 in", "retire A 3 logs", "inspect A 2 dead"]
+)
+def test_what_two_wrote_down_is_asked_about_once_more(words):
+    (first,) = parse_sentence(words, yard=yard(), events=(), today=TODAY)
+    known = [replace(first.event, uuid="a")]
+    (again,) = parse_sentence(words, yard=yard(), events=known, today=TODAY)
+    assert again.event == first.event
+    assert "that is in the diary already. Was it done once more?" in again.questions[0]
+    (confirmed,) = parse_sentence(words, yard=yard(), events=known, today=TODAY, yes=True)
+    assert not confirmed.questions
+    undone = [*known, entry("undo", "05-07", cancels="a")]
+    assert not parse_sentence(words, yard=yard(), events=undone, today=TODAY)[0].questions
+    (other_day,) = parse_sentence(f"{words} yesterday", yard=yard(), events=known, today=TODAY)
+    assert not any("already" in question for question in other_day.questions)
+
+
+def test_what_is_the_same_done_twice_is_not_asked_about():
+    for words in ("turn A", "cover A", "pins A", "inoculate A"):
+        (first,) = parse_sentence(words, yard=yard(), events=(), today=TODAY)
+        (again,) = parse_sentence(words, yard=yard(), events=[first.event], today=TODAY)
+        assert not again.questions
+
+
+def test_inoculating_a_stack_that_is_not_there_names_the_file():
+    with pytest.raises(InputError, match="A new stack is a row"):
+        parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)

@@ -268,6 +268,7 @@ FULL = StackState(
     fixed=(day("06-01"), 24.0),
     held_until=day("07-01"),
     held_since=day("05-01"),
+    tended=(("turn", day("04-25")),),
 )
 """A state in which every field says something."""
 

@@ -78,6 +78,7 @@ class Pick(OfStacks):
             "weight stack -tank",
         ),
     )
+    twice_is_odd = True
     needs = ("stack", "kg")
     weight_above_zero = True
     cold_store = "in"

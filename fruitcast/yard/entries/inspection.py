@@ -100,6 +100,7 @@ class Inspect(OfStacks):
         r"dead|died",
         r"spawn[- ]run (?:is )?(?:done|over|complete)|(?:fully )?coloni[sz]ed",
     )
+    twice_is_odd = True
     needs = ("stack",)
     counts_dead = True
 

@@ -119,6 +119,8 @@ class Kind:
         The word before an outlet.
     says_depth, says_source, counts_dead : bool
         Whether its words tell `mm`, the stack that something came from, dead logs.
+    twice_is_odd : bool
+        Whether the same once more on one day is asked about: two phones, one job.
     cold_store : str or None
         What it does to the mushrooms on hand: brings some 'in', is a 'count' of them, takes some
         'out'.
@@ -139,6 +141,7 @@ class Kind:
     says_depth: ClassVar[bool] = False
     says_source: ClassVar[bool] = False
     counts_dead: ClassVar[bool] = False
+    twice_is_odd: ClassVar[bool] = False
     cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
     form: ClassVar[Form | None] = None
 

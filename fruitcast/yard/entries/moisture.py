@@ -53,6 +53,7 @@ class Water(OfStacks):
     )
     unless = ("gauge",)
     whole = True
+    twice_is_odd = True
     says_depth = True
     form = Form("Watered", ("depth",), yard=True)
 

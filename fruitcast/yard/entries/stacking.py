@@ -270,6 +270,7 @@ class Retire(OfStacks):
         ),
         Saying(r"retired|burned|burnt|scrapped|removed", "-weight"),
     )
+    twice_is_odd = True
     needs = ("stack",)
 
     def read(self, given: Given) -> Event:

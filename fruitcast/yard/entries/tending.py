@@ -1,0 +1,78 @@
+"""Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from fruitcast.errors import InputError
+from fruitcast.yard.entries.kind import Form, Objection, Saying, Seen, not_alive
+from fruitcast.yard.events import Event
+from fruitcast.yard.stack_history import StackHistory
+
+if TYPE_CHECKING:
+    from fruitcast.yard.record_checks import Limits
+    from fruitcast.yard.record_phrase import Given
+    from fruitcast.yard.state_from_diary import Book
+    from fruitcast.yard.wording import Say
+
+
+class _Tended(Seen):
+    """A job of which only the day is kept."""
+
+    done: ClassVar[str]
+
+    def read(self, given: Given) -> Event:
+        event = super().read(given)
+        phrase = given.phrase
+        phrase.take_words("(?:over )?and (?:re)?(?:stack|turn)ed", "over", "logs?", "all")
+        return replace(event, note=given.rest_as_note(event.note))
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"{self.done} {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.tended.append((self.name, event.on))
+
+
+class Turn(_Tended):
+    """Logs turned and restacked."""
+
+    how_to = "Write it like 'turn A' or 'turn A yesterday'"
+    other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked")
+    sayings = (Saying("turned|flipped|restacked", "stack -weight"),)
+    done = "Turned and restacked"
+    form = Form("Turned")
+
+
+class Cover(_Tended):
+    """Logs covered against rain."""
+
+    how_to = "Write it like 'cover A'"
+    other_words = ("covered",)
+    sayings = (Saying("covered", "stack -weight"),)
+    done = "Covered"
+    form = Form("Covered")
+
+
+class Inoculate(_Tended):
+    """Logs inoculated; the day that counts is that of stacks.csv."""
+
+    how_to = "Write it like 'inoculate A'"
+    other_words = ("inoculated", "plugged")
+    done = "Inoculated"
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack = given.stack_at_start() or given.stack_anywhere()
+        if not stack:
+            raise InputError(
+                f"'inoculate {phrase.given}': there is no such stack yet. A new stack is a row of "
+                "stacks.csv; 'fruitcast inoculation --help' shows the ways."
+            )
+        note = phrase.take_note()
+        return Event(self.name, given.day(), stack, note=note)
