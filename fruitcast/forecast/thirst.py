@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -60,6 +61,9 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
     so_far = outlook.past
     table = {name: getattr(futures, name)[today:past, None, :] for name in VARIABLES}
     members = len(futures.years)
+    watered, hours = (np.zeros((past - today, len(stacks), 1)) for _ in range(2))
+    for column, (mm, soaked) in enumerate(_given(outlook)):
+        watered[0, column], hours[0, column] = mm, soaked
     run = simulate_moisture(
         np.repeat(so_far.by_stack[-1][:, None], members, axis=1),
         **table,
@@ -72,6 +76,8 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
         balance=numbers.moisture,
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
+        watered=watered,
+        soak_hours=hours,
     )
     days = slice(today - before, past)
     advice = []
@@ -79,17 +85,21 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
         earlier = np.repeat(so_far.by_stack[-before:, column, None], members, axis=1)
         rain = futures.rain[days].copy()
         rain[:before] += so_far.watered[-before:, column, None]
+        rain[before] += watered[0, column]
+        # What got water today is looked at again from tomorrow on.
+        done = int(watered[0, column, 0] > 0 or hours[0, column, 0] > 0)
         found = watering_advice(
             np.concatenate([earlier, run.moisture[:, column]]),
             rain,
             futures.tmean[days],
-            today=before,
+            today=before + done,
             known=before + max(futures.known_days, 1),
             keep_above_wet=keep,
             catch=stack.stack.diameter * stack.stack.length,
             watering=numbers.watering,
             balance=numbers.moisture,
         )
+        found = replace(found, chance_by_day=np.r_[np.zeros(done), found.chance_by_day])
         on = None if found.day is None else futures.date(today - before + found.day)
         lighter = _lighter_sample(stack.state, futures.today, numbers.watering)
         if lighter and on != futures.today:
@@ -103,6 +113,15 @@ def thirsty_stacks(outlook: YardOutlook) -> list[StackThirst]:
             )
         advice.append(StackThirst(stack.name, on, found))
     return advice
+
+
+def _given(outlook: YardOutlook) -> Iterator[tuple[float, float]]:
+    """Yield what each stack got today by the diary: water on it, hours in the tank. [mm, h]"""
+    today, usual = outlook.futures.today, outlook.numbers.forced.usual_hours
+    for stack in outlook.stacks:
+        mm = sum(amount for on, amount in stack.state.watered if on == today)
+        hours = sum(soak.hours or usual for soak in stack.state.soaks if soak.on == today)
+        yield mm, hours
 
 
 def _lighter_sample(state: StackState, today: date, watering: WateringNumbers) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Literal, get_args
 
@@ -27,6 +27,9 @@ KINDS: tuple[ReminderKind, ...] = get_args(ReminderKind)
 
 FOLLOW_A_SOAK: frozenset[ReminderKind] = frozenset({"pull", "pins", "pick", "cover"})
 """Kinds that belong to the soak of the same stack and ordinal."""
+
+DRY_SPELLS = 100
+"""Ordinals of care from here on are months in which new logs are watered in dry spells."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,8 @@ class Reminder:
         When to ring.
     done : bool
         Whether the diary says it was done.
+    stacks : tuple of str
+        Those of a watering; a calendar that is kept has them in its words alone.
     """
 
     kind: ReminderKind
@@ -66,6 +71,7 @@ class Reminder:
     reasons: tuple[str, ...] = ()
     alarms: tuple[datetime, ...] = ()
     done: bool = False
+    stacks: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def key(self) -> str:
@@ -83,3 +89,8 @@ class Reminder:
         if isinstance(self.end, datetime):
             return self.end.date()
         return self.end - timedelta(days=1)
+
+
+def in_dry_spells(reminder: Reminder) -> bool:
+    """Return whether it is a month in which new logs are watered in dry spells."""
+    return reminder.kind == "care" and reminder.ordinal >= DRY_SPELLS

@@ -186,7 +186,7 @@ def _asked(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Rem
 
 
 def _waterings(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
-    """One reminder a day for all stacks: what is due, or else what was given."""
+    """One reminder a day for all stacks: what is still due, or else what was given."""
     due: dict[date, dict[str, str]] = {}
     for entry in plan.water:
         stack = state.stacks.get(entry.stack)
@@ -198,8 +198,12 @@ def _waterings(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator
         for day, _ in stack.watered:
             given.setdefault(day, set()).add(name)
     for day in sorted({*due, *given}):
-        wanted = due.get(day, {})
-        listed = ", ".join(clean_line(name) for name in sorted(wanted or given[day]))
+        done = sorted(given.get(day, ()))
+        # The plan may be older than what was given on the day.
+        wanted = {name: why for name, why in sorted(due.get(day, {}).items()) if name not in done}
+        watered = f"Watered: {', '.join(map(clean_line, done))}"
+        lines = [watered] if wanted and done else []
+        lines += ["Let the bark dry between waterings."] if wanted else []
         yield writer.all_day(
             Reminder(
                 kind="water",
@@ -207,9 +211,10 @@ def _waterings(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator
                 ordinal=day.toordinal(),
                 start=day,
                 end=day,
-                summary=f"Water logs: {listed}" if wanted else f"Watered: {listed}",
-                description="Let the bark dry between waterings." if wanted else "",
-                reasons=tuple(f"{clean_line(name)}: {wanted[name]}" for name in sorted(wanted)),
+                summary=f"Water logs: {', '.join(map(clean_line, wanted))}" if wanted else watered,
+                description="\n".join(lines),
+                reasons=tuple(f"{clean_line(name)}: {why}" for name, why in wanted.items()),
                 done=not wanted,
+                stacks=(*wanted, *done),
             )
         )

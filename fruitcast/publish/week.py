@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from pydantic import Field
 
 from fruitcast.document import Day, Document
-from fruitcast.publish.reminder import Reminder
+from fruitcast.publish.reminder import Reminder, in_dry_spells
 from fruitcast.publish.words import count_words, day_words, hours_words
 from fruitcast.yard.plan import Plan, Sale, WorkDay
 
@@ -94,8 +94,15 @@ def week(reminders: Iterable[Reminder], today: date) -> Week:
     for reminder in listed:
         if reminder.last_day >= today and reminder.first_day < end:
             days[max(reminder.first_day, today)].append(reminder)
+    days = {day: _once(jobs) for day, jobs in days.items()}
     overdue = [r for r in listed if r.kind == "pull" and not r.done and r.last_day < today]
     return Week(tuple(overdue), tuple((day, tuple(jobs)) for day, jobs in days.items()))
+
+
+def _once(jobs: list[Reminder]) -> list[Reminder]:
+    """Leave out the dry spells that new logs are watered in where their watering is told itself."""
+    told = {name for job in jobs if job.kind == "water" for name in job.stacks}
+    return [job for job in jobs if not (in_dry_spells(job) and job.stack in told)]
 
 
 def work_lines(plan: Plan, today: date) -> tuple[str, ...]:

@@ -202,7 +202,12 @@ def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:
 
 def _thirsty(now: Situation, day: date) -> list[str]:
     entries = now.plan.water if now.plan else ()
-    return [entry.stack for entry in entries if entry.on == day]
+    given = {
+        name
+        for name, stack in now.state.stacks.items()
+        if any(on == day for on, _ in stack.watered)
+    }
+    return [entry.stack for entry in entries if entry.on == day and entry.stack not in given]
 
 
 def form_link(kind: str, **fields: Any) -> str:

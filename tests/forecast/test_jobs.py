@@ -262,6 +262,18 @@ def test_a_dry_log_wants_water_today_and_says_why():
     assert found.advice.amount > 0 and found.advice.hours > 0
 
 
+def test_what_got_water_today_is_asked_for_none_today():
+    dry = StackState("A", 24, watered=((day(-50), 5.0),))
+    parched = weather(rain=0.0, tmax=29.0)
+    watered = thirst(replace(dry, watered=(*dry.watered, (TODAY, 20.0))), table=parched)
+    soaked = thirst(replace(dry, soaks=(Soak(TODAY, 24, 24.0, None),)), table=parched)
+    assert watered.on is None and soaked.on is None
+    before = thirst(dry, table=parched).advice.chance_by_day
+    for found in (watered, soaked):
+        chance = found.advice.chance_by_day
+        assert len(chance) == len(before) and chance[0] == 0 and chance.sum() < before.sum()
+
+
 def test_the_forecast_tells_the_day_and_the_years_the_chance_beyond():
     table = weather(rain=0.0, tmax=29.0, tmin=19.5, forecast=(0.0,) * 10)
     table.values["rain"][:-13] = 6.0

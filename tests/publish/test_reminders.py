@@ -100,6 +100,39 @@ def test_one_watering_a_day_lists_all_stacks():
     assert given.done
 
 
+def test_a_stack_watered_on_the_day_is_no_longer_asked_to_be():
+    state, on = diary(), date(2027, 5, 6)
+    key = f"water|{on.toordinal()}|"
+
+    def given(*names):
+        wet = {name: replace(state.stacks[name], watered=((on, 20.0),)) for name in names}
+        return by_key(reminders(plan(), yard(), replace(state, stacks={**state.stacks, **wet})))
+
+    one, both = given("H")[key], given("B", "H")[key]
+    assert one.summary == "Water logs: B" and not one.done
+    assert one.description.startswith("Watered: H\n")
+    assert one.reasons == ("B: 33 % wet, keep 35 %",)
+    assert both.summary == "Watered: B, H" and both.done and not both.reasons
+
+
+def test_new_logs_that_want_water_on_a_day_are_told_of_once():
+    entry = {
+        "stack": "H",
+        "ordinal": 101,
+        "from": "2027-05-01",
+        "to": "2027-05-31",
+        "what": "water the new logs in dry spells",
+        "reason": "about twice in May",
+    }
+
+    def told(day):
+        found = week(reminders(plan(care=[entry]), yard(), diary()), day)
+        return [job.kind for job in found.days[0][1] if "ater" in job.summary]
+
+    assert told(date(2027, 5, 6)) == ["water"]
+    assert told(date(2027, 5, 7)) == ["care"]
+
+
 def test_soaks_are_numbered_through_a_stacks_life():
     keys = [key for key in sample() if key.startswith("soak|")]
     assert sorted(keys) == [
