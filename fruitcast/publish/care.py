@@ -12,7 +12,8 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.tree_seasons import DayRange, growing_season
 from fruitcast.forecast.water import band_of
 from fruitcast.numbers import Numbers
-from fruitcast.publish.tended import INOCULATING, TURNINGS, WATERINGS, still_asked
+from fruitcast.publish.reminder import DRY_SPELLS
+from fruitcast.publish.tended import INOCULATING, TURNINGS, still_asked
 from fruitcast.publish.words import day_words
 from fruitcast.schedule.batch_calendar import BatchCalendar, batch_calendar, next_soak_day
 from fruitcast.schedule.programme_logs import LogKind
@@ -233,32 +234,41 @@ def _turnings(
 
 
 def _waterings(stack: Stack, calendar: BatchCalendar, today: date) -> list[YoungCare]:
-    """Return the months of the first year in which past years had new logs dry out."""
-    found = []
+    """Return the months of the first year in which past years had new logs dry out.
+
+    A month with hardly any between two of them is told too, so that it isn't missed in the list.
+    """
     out, fall = growing_season(calendar.trees, stack.inoculated)
+    months = []
     for ahead in range(12):
         month = stack.inoculated.month - 1 + ahead
         first = date(stack.inoculated.year + month // 12, month % 12 + 1, 1)
-        often = calendar.waterings.get(first.month, 0.0)
-        middle = first.replace(day=15)
-        growing = in_season(middle, (out.month, out.day), (fall.month, fall.day))
-        if often < _RARE or not growing:
-            continue
+        growing = in_season(first.replace(day=15), (out.month, out.day), (fall.month, fall.day))
+        often = calendar.waterings.get(first.month, 0.0) if growing else 0.0
+        months.append((first, max(round(often), 1) if often >= _RARE else 0, growing))
+    asked = [ahead for ahead, (_, times, _) in enumerate(months) if times]
+    found = []
+    for ahead, (first, times, growing) in enumerate(months):
         last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
-        if last < today:
+        between = bool(asked) and asked[0] < ahead < asked[-1] and growing
+        if last < today or not (times or between):
             continue
-        times = "once" if round(often) <= 1 else f"{round(often)} times"
         found.append(
             _entry(
                 stack.name,
-                WATERINGS + ahead,
+                DRY_SPELLS + ahead,
                 max(first, stack.inoculated),
                 last,
                 "water the new logs in dry spells",
-                f"about {times} in {MONTHS[first.month - 1]}",
+                f"{_times(times)} in {MONTHS[first.month - 1]}",
             )
         )
     return found
+
+
+def _times(number: int) -> str:
+    words = {0: "seldom", 1: "about once", 2: "about twice"}
+    return words.get(number, f"about {number} times")
 
 
 def _span(days: DayRange) -> tuple[date, date] | None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
-from fruitcast.publish.reminder import Reminder, ReminderKind
+from fruitcast.publish.reminder import DRY_SPELLS, Reminder, ReminderKind
 from fruitcast.publish.words import clean_line
 from fruitcast.yard.events import COVER, INOCULATE, TURN
 from fruitcast.yard.plan import YoungCare
 from fruitcast.yard.state import YardState
 
-INOCULATING, TURNINGS, WATERINGS = 0, 10, 100
-"""Ordinals of young logs' care; turnings and months with waterings count on from theirs."""
+INOCULATING, TURNINGS = 0, 10
+"""Ordinals of young logs' care; turnings count on from theirs."""
 
 COVERED_BEFORE = timedelta(days=3)
 """Logs covered so long before the rain are taken to be covered still."""
@@ -52,7 +52,7 @@ def still_asked(
 
 def is_turning(ordinal: int) -> bool:
     """Return whether it is the ordinal of a turning."""
-    return TURNINGS <= ordinal < WATERINGS
+    return TURNINGS <= ordinal < DRY_SPELLS
 
 
 def is_covered(state: YardState, stack: str, first: date, last: date) -> bool:

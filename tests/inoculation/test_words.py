@@ -188,6 +188,19 @@ def test_a_batch_later_keeps_its_reminders_and_drops_what_is_past():
     assert entries == [entry for entry in before if entry.last >= later]
 
 
+def test_months_with_waterings_are_told_without_a_hole_between_them():
+    often = {5: 1.2, 6: 2.4, 8: 2.6, 9: 0.2}
+    calendar = replace(batch(), waterings=often)
+    care = batch_care(batch_to_stack(batch()), calendar, TODAY, turn_days=90)
+    said = [entry.reason for entry in care if "dry spells" in entry.what]
+    assert said == [
+        "about once in May",
+        "about twice in Jun",
+        "seldom in Jul",
+        "about 3 times in Aug",
+    ]
+
+
 def test_a_stack_s_calendar_is_that_of_the_batch_it_was():
     weather, _ = sample_weather()
     calendars = YoungCalendars(sample_yard(), weather, TODAY, 1, NUMBERS)
