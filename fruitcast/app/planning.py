@@ -17,7 +17,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
 from fruitcast.publish.advice import advice_words
 from fruitcast.publish.care import yard_care
-from fruitcast.publish.coming import coming
+from fruitcast.publish.coming import coming, flushes_under_way
 from fruitcast.schedule.answer import (
     Beside,
     broken_promises,
@@ -162,6 +162,7 @@ def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> B
         doubts=doubts,
         goes_by=known.published,
         under_way=under_way,
+        flushes=flushes_under_way(built.outlook),
         rest_ends=rest_ends,
         ready=ready,
         advice=advice_words(

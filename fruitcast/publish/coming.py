@@ -5,7 +5,7 @@ They are part of the plan, so that the calendar and the week know of them.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -14,8 +14,8 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, pulled_on
 from fruitcast.publish.words import count_words, day_words
 from fruitcast.schedule.expected import likely_kg
-from fruitcast.units import Units, format_weight
-from fruitcast.yard.plan import Pick, SoakUnderWay, StackDay
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.yard.plan import FlushUnderWay, Pick, SoakUnderWay, StackDay
 from fruitcast.yard.state import Soak
 
 _RESTS = {"rest", "tank", "natural rest"}
@@ -51,17 +51,54 @@ def coming(
     return tuple(under_way), tuple(rest_ends), tuple(ready)
 
 
-def _under_way(
-    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, *, usual_hours: float
-) -> SoakUnderWay | None:
-    """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
+def flushes_under_way(outlook: YardOutlook) -> tuple[FlushUnderWay, ...]:
+    """Return a plan's `flushes`: those that are being picked, and natural ones that have begun.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard through every possible future.
+    """
+    chance = outlook.numbers.schedule.clear_chance
+    found = []
+    for stack in outlook.stacks:
+        flush = outlook.flushes.get(stack.name)
+        if flush is None or not (flush.picked_kg > 0 or flush.kind == "natural"):
+            continue
+        kg = float(flush.kg.mean() * stack.scale)
+        if kg < SHOWN_AS_NONE_KG:
+            continue
+        last = outlook.futures.date(flush.clear_row(chance)) - timedelta(days=1)
+        found.append(
+            FlushUnderWay(
+                stack=stack.name,
+                kind=flush.kind,
+                begun=flush.begun,
+                pick=_first_pick(flush, outlook),
+                last=max(last, outlook.futures.today),
+                expected_kg=kg,
+                reasons=so_far_words(flush, stack.scale, outlook.yard.units),
+            )
+        )
+    return tuple(found)
+
+
+def _first_pick(flush: UnderWay, outlook: YardOutlook) -> Pick:
+    """Return when it is first picked in the members in which it bears."""
     rows = flush.pick[flush.kg > 0]
-    if not rows.size:
-        return None
     p10, p50, p90 = (
         outlook.futures.date(int(np.quantile(rows, share, method="inverted_cdf")))
         for share in (0.1, 0.5, 0.9)
     )
+    return Pick(p10=p10, p50=p50, p90=p90)
+
+
+def _under_way(
+    stack: StackOutlook, soak: Soak, flush: UnderWay, outlook: YardOutlook, *, usual_hours: float
+) -> SoakUnderWay | None:
+    """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
+    if not (flush.kg > 0).any():
+        return None
     kg = flush.kg * stack.scale
     low, high = likely_kg(kg, flush.fails) if kg.any() else (None, None)
     return SoakUnderWay(
@@ -70,7 +107,7 @@ def _under_way(
         soak_on=soak.on,
         hours=soak.hours or usual_hours,
         pull_on=pulled_on(soak, usual_hours),
-        pick=Pick(p10=p10, p50=p50, p90=p90),
+        pick=_first_pick(flush, outlook),
         clear_on=None
         if outlook.yard.fruiting.places is None
         else outlook.futures.date(flush.clear_row(outlook.numbers.schedule.clear_chance)),

@@ -11,6 +11,7 @@ ReminderKind = Literal[
     "pull",
     "pins",
     "pick",
+    "picking",
     "cover",
     "pick twice",
     "rest",
@@ -45,8 +46,9 @@ class Reminder:
     ordinal : int
         The soak's place in the stack's life, counted from 1 over recorded and planned soaks, so
         that a soak moved to another day stays the same reminder; for a watering the day's number;
-        for the care of young logs its place in their life; 0 for what is asked of a stack until it
-        is done.
+        for the care of young logs its place in their life; for a flush that came by itself, and
+        for what is still to be picked of any, the day it began; 0 for what is asked of a stack
+        until it is done.
     start, end : date or aware datetime
         Both dates (all-day; `end` is the day after the last) or both times in the yard's zone.
     summary, description : str

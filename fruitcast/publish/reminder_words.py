@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
 
+from fruitcast.forecast.history import picks_by_flush
 from fruitcast.numbers import Numbers
 from fruitcast.publish.cautions import CAUTIONS
 from fruitcast.publish.reminder import Reminder
@@ -24,7 +25,8 @@ from fruitcast.publish.words import (
 from fruitcast.units import format_weight
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Pick, PlannedSoak, SoakUnderWay
+from fruitcast.yard.plan import FlushUnderWay, Pick, PlannedSoak, SoakUnderWay
+from fruitcast.yard.state import Pick as Picked
 from fruitcast.yard.state import Soak, YardState
 
 EVENING = time(18)
@@ -232,19 +234,68 @@ class ReminderWriter:
             done=True,
         )
 
-    def picked(self, stack: str, ordinal: int, picks: Sequence[tuple[date, float]]) -> Reminder:
-        """Return what was picked so far after a recorded soak: day and weight [kg]."""
-        days = [day for day, _ in picks]
+    def flushes(self, picks: tuple[Picked, ...]) -> list[list[Picked]]:
+        """Return picks by the flush they belong to."""
+        return picks_by_flush(picks, flush_days=self._numbers.diary.flush_days)
+
+    def picked(self, stack: str, ordinal: int, picks: Sequence[Picked], *, more: bool) -> Reminder:
+        """Return what was picked of one flush, that of the last day first.
+
+        `more` says whether more of it is to come.
+        """
+        days = sorted({pick.on for pick in picks})
+        latest = sum(pick.kg for pick in picks if pick.on == days[-1])
+        words = self._weight(latest)
+        if len(days) > 1:
+            whole = self._weight(sum(pick.kg for pick in picks))
+            words += f" on {day_words(days[-1])}, {whole} of this flush"
+            words += " so far" if more else " in all"
         return self.all_day(
             Reminder(
                 kind="pick",
                 stack=stack,
                 ordinal=ordinal,
-                start=min(days),
-                end=max(days),
-                summary=f"Picked {clean_line(stack)}: {self._weight(sum(kg for _, kg in picks))}",
-                description="\n".join(f"{day_words(day)}: {self._weight(kg)}" for day, kg in picks),
+                start=days[0],
+                end=days[-1],
+                summary=f"Picked {clean_line(stack)}: {words}",
+                description="\n".join(
+                    f"{day_words(pick.on)}: {self._weight(pick.kg)}" for pick in picks
+                ),
                 done=True,
+            )
+        )
+
+    def seen_fruiting(self, entry: FlushUnderWay) -> Reminder:
+        """Return the first pick of a flush that comes by itself and was seen."""
+        first, likely, last = _pick_days(entry.pick)
+        name, kg = clean_line(entry.stack), self._weight(entry.expected_kg)
+        ripe = likely <= entry.begun
+        when = f"seen on {day_words(entry.begun)}" if ripe else f"first about {day_words(likely)}"
+        return self.all_day(
+            Reminder(
+                kind="pick",
+                stack=entry.stack,
+                ordinal=entry.begun.toordinal(),
+                start=first,
+                end=entry.last if ripe else last,
+                summary=f"Pick {name}: {when}",
+                description=f"It comes by itself; {kg} expected in all.\n{_PICK_CAUTION}",
+            )
+        )
+
+    def still_to_pick(self, entry: FlushUnderWay, first: date) -> Reminder:
+        """Return what is still to be picked of a flush from a day on."""
+        kg = self._weight(entry.expected_kg)
+        return self.all_day(
+            Reminder(
+                kind="picking",
+                stack=entry.stack,
+                ordinal=entry.begun.toordinal(),
+                start=first,
+                end=entry.last,
+                summary=f"Pick {clean_line(entry.stack)}: about {kg} still to come",
+                description=_PICK_CAUTION,
+                reasons=clean_reasons(*entry.reasons),
             )
         )
 

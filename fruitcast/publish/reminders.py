@@ -13,8 +13,8 @@ from fruitcast.publish.reminder_words import ReminderWriter, clean_reasons
 from fruitcast.publish.tended import is_covered, still_asked, tended
 from fruitcast.publish.words import clean_line
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan, PlannedSoak, SoakUnderWay
-from fruitcast.yard.state import Soak, StackState, YardState
+from fruitcast.yard.plan import FlushUnderWay, Plan, PlannedSoak, SoakUnderWay
+from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
 
 def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
@@ -32,6 +32,8 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
     writer = ReminderWriter(yard, state, default_numbers().with_overrides(yard.numbers))
     found = [
         *_soak_families(plan, state, writer),
+        *_natural(plan, state, writer),
+        *_still_to_pick(plan, state, writer),
         *_rests(plan, state, writer),
         *_ready(plan, writer),
         *_waterings(plan, state, writer),
@@ -49,12 +51,15 @@ def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         key=lambda entry: (entry.stack, entry.soak_on),
     )
     planned = {name: list(group) for name, group in groupby(entries, key=lambda e: e.stack)}
+    going_on = {(flush.stack, flush.begun) for flush in plan.flushes}
     for name in sorted({*state.stacks, *planned}):
         stack = state.stacks.get(name)
         soaks = stack.soaks if stack else ()
         by_day = {entry.soak_on: entry for entry in planned.get(name, ())}
         for ordinal, soak in enumerate(soaks, start=1):
-            picks = [(p.on, p.kg) for p in stack.picks if p.soaked_on == soak.on] if stack else []
+            picks = [p for p in stack.picks if p.soaked_on == soak.on] if stack else []
+            if picks:
+                yield writer.picked(name, ordinal, picks, more=(name, soak.on) in going_on)
             entry = by_day.pop(soak.on, None)
             watched = _watched(stack, soak)
             yield from _recorded(name, ordinal, soak, picks, entry, writer, watched=watched)
@@ -71,7 +76,7 @@ def _recorded(
     name: str,
     ordinal: int,
     soak: Soak,
-    picks: list[tuple[date, float]],
+    picks: list[Pick],
     entry: PlannedSoak | SoakUnderWay | None,
     writer: ReminderWriter,
     *,
@@ -81,10 +86,8 @@ def _recorded(
     done = [writer.soaked(name, ordinal, soak)]
     if soak.pulled_on is not None:
         done.append(writer.pulled(name, ordinal, soak, soak.pulled_on))
-    if picks:
-        done.append(writer.picked(name, ordinal, picks))
     yield from done
-    seen = {reminder.kind for reminder in done}
+    seen = {reminder.kind for reminder in done} | ({"pick"} if picks else set())
     if soak.brought_nothing:
         return
     if watched or picks:
@@ -102,6 +105,40 @@ def _watched(stack: StackState | None, soak: Soak) -> bool:
         return False
     counted = stack.pins_counted[0] if stack.pins_counted else None
     return any(on and on > soak.on for on in (stack.pins_on, stack.fruiting_on, counted))
+
+
+def _natural(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
+    """What came by itself: picked so far, or seen and to be picked for the first time."""
+    going_on = {(flush.stack, flush.begun): flush for flush in plan.flushes}
+    for name, stack in state.stacks.items():
+        picks = tuple(pick for pick in stack.picks if pick.kind == "natural")
+        for flush in writer.flushes(picks):
+            begun = flush[0].on
+            more = going_on.get((name, begun)) is not None
+            yield writer.picked(name, begun.toordinal(), flush, more=more)
+    for entry in plan.flushes:
+        if entry.kind == "natural" and not _picks_of(entry, state):
+            yield writer.seen_fruiting(entry)
+
+
+def _still_to_pick(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:
+    for entry in plan.flushes:
+        picks = _picks_of(entry, state)
+        if picks:
+            first = max(plan.today, picks[-1].on + timedelta(days=1))
+            if first <= entry.last:
+                yield writer.still_to_pick(entry, first)
+
+
+def _picks_of(entry: FlushUnderWay, state: YardState) -> list[Pick]:
+    """Return what was picked of a flush that is under way."""
+    stack = state.stacks.get(entry.stack)
+    soaked_on = entry.begun if entry.kind == "forced" else None
+    return [
+        pick
+        for pick in (stack.picks if stack else ())
+        if pick.kind == entry.kind and pick.soaked_on == soaked_on and pick.on >= entry.begun
+    ]
 
 
 def _rests(plan: Plan, state: YardState, writer: ReminderWriter) -> Iterator[Reminder]:

@@ -171,7 +171,7 @@ def _pick_lines(
     """Return a line for each stack that may be picked this week, then spare ones."""
     spans: dict[str, list[tuple[date, date]]] = {}
     for job in listed:
-        if job.kind == "pick" and not job.done:
+        if job.kind in ("pick", "picking") and not job.done:
             # The window is that of the first pick; a flush goes on for some days.
             spans.setdefault(job.stack, []).append((job.first_day, job.last_day))
     for entry in plan.natural:

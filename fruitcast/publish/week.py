@@ -28,7 +28,7 @@ class WeekJob(Document):
     kind: str = Field(
         validation_alias="job",
         serialization_alias="job",
-        description="soak, pull, pins, pick, cover, pick twice, rest, ready, water, care, "
+        description="soak, pull, pins, pick, picking, cover, pick twice, rest, ready, water, care, "
         "inspect, weigh or retire",
     )
     stack: str

@@ -43,6 +43,7 @@ from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.yard.plan import (
     Cover,
     Covered,
+    FlushUnderWay,
     GoesBy,
     KeptDate,
     MidsummerSoak,
@@ -84,7 +85,7 @@ class Beside:
         What the grower should know: of what the plan rests on, and of the plan itself.
     goes_by : GoesBy or None
         The published soaks to go by.
-    under_way, rest_ends, ready : tuple
+    under_way, flushes, rest_ends, ready : tuple
         What is on its way whatever the plan.
     advice : tuple of str
         What is worth trying.
@@ -100,6 +101,7 @@ class Beside:
     doubts: tuple[str, ...]
     goes_by: GoesBy | None
     under_way: tuple[SoakUnderWay, ...]
+    flushes: tuple[FlushUnderWay, ...]
     rest_ends: tuple[StackDay, ...]
     ready: tuple[StackDay, ...]
     advice: tuple[str, ...]
@@ -196,6 +198,7 @@ def plan_document(
         if sells
         else (),
         under_way=beside.under_way,
+        flushes=beside.flushes,
         rest_ends=beside.rest_ends,
         ready=beside.ready,
         advice=beside.advice,

@@ -141,6 +141,8 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "pull":
         yield Action(form_link(PULL, check="1", **stack), "Pulled as planned")
         yield Action(form_link(PULL, **stack), "Pulled on another day", main=False)
+    elif job.kind == "picking":
+        yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
     elif job.kind == "pick":
         yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
         yield Action(form_link(PINS, check="1", **stack), "Pins seen", main=False)

@@ -89,6 +89,18 @@ class SoakUnderWay(Sparse):
     reasons: tuple[str, ...]
 
 
+class FlushUnderWay(Document):
+    """A flush that is being picked, or a natural one whose pins or caps were seen."""
+
+    stack: str
+    kind: Literal["forced", "natural"]
+    begun: Day = Field(description="soak day, or day on which pins or caps were seen")
+    pick: Pick = Field(description="first pick")
+    last: Day = Field(description="by which most weather years have picked it out")
+    expected_kg: Number = Field(description="still to come")
+    reasons: tuple[str, ...] = ()
+
+
 class WorkDay(Document):
     """The hours of work of one day; picking is the mean over the weather years."""
 
@@ -479,6 +491,9 @@ class Plan(Document):
     changes: tuple[Change, ...] = ()
     short: tuple[Shortage, ...] = ()
     under_way: tuple[SoakUnderWay, ...] = Field(default=(), description="soaks already made")
+    flushes: tuple[FlushUnderWay, ...] = Field(
+        default=(), description="that are being picked, and natural ones that have begun"
+    )
     rest_ends: tuple[StackDay, ...] = ()
     ready: tuple[StackDay, ...] = ()
     advice: tuple[str, ...] = Field(default=(), description="what is worth trying")

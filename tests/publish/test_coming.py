@@ -13,7 +13,7 @@ from fruitcast.app.choosing import build
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.forecast.outlook import YardOutlook, days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.coming import coming
+from fruitcast.publish.coming import coming, flushes_under_way
 from fruitcast.publish.reminders import reminders
 from fruitcast.yard.state import Pick, Soak, StackState
 
@@ -115,6 +115,34 @@ def test_rest_runs_from_the_first_pick_of_a_natural_flush(known):
     rest = timedelta(days=known.numbers.natural.soak_rest_days)
     assert entry["on"] == (first + rest).isoformat()
     assert entry["reason"] == "flushed by itself"
+
+
+def flushes(known: KnownYard, state: StackState):
+    outlook = build(with_stack(known, state), weeks=WEEKS).outlook
+    return [entry for entry in flushes_under_way(outlook) if entry.stack == state.name]
+
+
+def test_a_natural_flush_is_under_way_until_it_is_picked_out(known):
+    name = bearing(known)
+    first = TODAY - timedelta(days=2)
+    picks = (Pick(first, 0.5, "natural"),)
+    (entry,) = flushes(known, StackState(name, 24, picks=picks, natural_seen_on=first))
+    assert (entry.kind, entry.begun) == ("natural", first)
+    assert entry.last >= TODAY and entry.expected_kg > 0.1
+    assert entry.reasons[0].startswith("so far 1.1 lb of about ")
+    (pins,) = flushes(known, StackState(name, 24, pins_on=TODAY))
+    assert pins.begun == TODAY and TODAY <= pins.pick.p50 <= pins.last and not pins.reasons
+    long_ago = (Pick(TODAY - timedelta(days=60), 0.5, "natural"),)
+    assert flushes(known, StackState(name, 24, picks=long_ago)) == []
+
+
+def test_a_soak_s_flush_is_under_way_once_it_is_picked(known):
+    yard, soak = soaked(known, 12)
+    state = yard.state.stacks[bearing(known)]
+    assert flushes(known, state) == []
+    picked = replace(state, picks=(Pick(TODAY - timedelta(days=1), 0.4, "forced", soak.on),))
+    (entry,) = flushes(known, picked)
+    assert (entry.kind, entry.begun) == ("forced", soak.on)
 
 
 def test_a_stack_without_logs_has_no_rest_to_wait_for(known):

@@ -203,10 +203,72 @@ def test_logs_come_out_on_the_first_morning_after_their_hours_are_full(hours, pu
     assert found["pull|1|D"].first_day == pulled
 
 
+FLUSH = {
+    "stack": "D",
+    "kind": "forced",
+    "begun": "2027-04-30",
+    "pick": dict.fromkeys(("p10", "p50", "p90"), "2027-05-02"),
+    "last": "2027-05-09",
+    "expected_kg": 1.5,
+    "reasons": ["so far 2.4 lb of about 5.7 lb (4.4 lb to 7.7 lb)"],
+}
+
+
+def with_picks(*picks: Pick) -> YardState:
+    state = diary()
+    stack = replace(state.stacks["D"], picks=picks, natural_seen_on=picks[0].on)
+    return replace(state, stacks={**state.stacks, "D": stack})
+
+
+def test_a_flush_that_is_being_picked_is_still_to_be_picked_until_it_is_over():
+    soaked = date(2027, 4, 30)
+    first = Pick(date(2027, 5, 2), 1.1, "forced", soaked)
+    today = Pick(TODAY, 0.5, "forced", soaked)
+
+    def told(*picks):
+        found = by_key(reminders(plan(flushes=[FLUSH]), yard(), with_picks(*picks)))
+        return found["pick|3|D"], found[f"picking|{soaked.toordinal()}|D"]
+
+    picked, more = told(first)
+    assert picked.summary == "Picked D: 2.4 lb"
+    assert more.summary == "Pick D: about 3.3 lb still to come" and not more.done
+    assert (more.first_day, more.last_day) == (TODAY, date(2027, 5, 9))
+    assert more.reasons == ("so far 2.4 lb of about 5.7 lb (4.4 lb to 7.7 lb)",)
+    # What was picked today is told with the flush's sum, and the job waits for tomorrow.
+    picked, more = told(first, today)
+    assert picked.summary == "Picked D: 1.1 lb on Mon 3 May, 3.5 lb of this flush so far"
+    assert picked.done and picked.last_day == TODAY
+    assert more.first_day == TODAY + timedelta(days=1)
+
+
+def test_a_natural_flush_seen_or_picked_has_its_picking_job():
+    seen, day = date(2027, 5, 1), "2027-05-05"
+    entry = {
+        **FLUSH,
+        "kind": "natural",
+        "begun": seen.isoformat(),
+        "pick": dict.fromkeys(("p10", "p50", "p90"), day),
+        "reasons": [],
+    }
+    natural = plan(soaks=[], under_way=[], flushes=[entry])
+    job = by_key(reminders(natural, yard(), diary()))[f"pick|{seen.toordinal()}|D"]
+    assert job.summary == "Pick D: first about Wed 5 May"
+    assert (job.first_day, job.last_day) == (date(2027, 5, 5), date(2027, 5, 5))
+    picked = with_picks(Pick(seen, 0.9, "natural"))
+    found = by_key(reminders(natural, yard(), picked))
+    assert found[f"pick|{seen.toordinal()}|D"].summary == "Picked D: 2.0 lb"
+    job = found[f"picking|{seen.toordinal()}|D"]
+    assert (job.first_day, job.last_day) == (TODAY, date(2027, 5, 9))
+    assert [r.kind for r in dict(week(found.values(), TODAY).days)[TODAY]] == ["picking"]
+    over = by_key(reminders(plan(flushes=[]), yard(), picked))
+    assert not any(key.startswith("picking") for key in over)
+
+
 def test_picks_of_a_soak_are_added_up():
     picked = sample()["pick|1|D"]
     assert picked.done
-    assert picked.summary == "Picked D: 6.0 lb"  # 1.6 + 1.1 kg
+    # 1.6 + 1.1 kg
+    assert picked.summary == "Picked D: 2.4 lb on Sat 13 Jun, 6.0 lb of this flush in all"
     assert picked.description == "Thu 11 Jun: 3.5 lb\nSat 13 Jun: 2.4 lb"
     assert (picked.first_day, picked.last_day) == (date(2026, 6, 11), date(2026, 6, 13))
 
@@ -222,7 +284,7 @@ def test_natural_picks_are_not_those_of_a_soak():
 def test_weights_are_in_the_yards_units():
     found = by_key(reminders(plan(), yard(units="metric"), diary()))
     assert "2.9 kg expected" in found["soak|2|A"].description
-    assert found["pick|1|D"].summary == "Picked D: 2.7 kg"
+    assert found["pick|1|D"].summary.endswith("2.7 kg of this flush in all")
 
 
 def test_lots_carry_the_note_of_their_row():
