@@ -239,17 +239,12 @@ class ReminderWriter:
         return picks_by_flush(picks, flush_days=self._numbers.diary.flush_days)
 
     def picked(self, stack: str, ordinal: int, picks: Sequence[Picked], *, more: bool) -> Reminder:
-        """Return what was picked of one flush, that of the last day first.
-
-        `more` says whether more of it is to come.
-        """
+        """Return what was picked of a flush; while more is to come the last day first."""
         days = sorted({pick.on for pick in picks})
-        latest = sum(pick.kg for pick in picks if pick.on == days[-1])
-        words = self._weight(latest)
-        if len(days) > 1:
-            whole = self._weight(sum(pick.kg for pick in picks))
-            words += f" on {day_words(days[-1])}, {whole} of this flush"
-            words += " so far" if more else " in all"
+        words = self._weight(sum(pick.kg for pick in picks))
+        if more and len(days) > 1:
+            latest = self._weight(sum(pick.kg for pick in picks if pick.on == days[-1]))
+            words = f"{latest} on {day_words(days[-1])}, {words} of this flush so far"
         return self.all_day(
             Reminder(
                 kind="pick",

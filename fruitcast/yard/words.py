@@ -47,6 +47,9 @@ WEIGHT = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*(?:and|,)?\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))*)",
     re.IGNORECASE,
 )
+ONE_WEIGHT = rf"(?<![\w.,]){_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))?"
+"""Pattern of a weight without a comma or 'and' in it."""
+
 _RAIN = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
 _LITRES = re.compile(
     rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
@@ -354,6 +357,30 @@ def _last_such_number(day: int, today: date) -> date:
 
 def _index(names: tuple[str, ...], start: str) -> int:
     return next(i for i, name in enumerate(names) if name[:3].lower() == start[:3].lower())
+
+
+def paid_in(text: str, kg: float, weight: str) -> float | None:
+    """Return what was paid by words like 'for 26.40', 'at 12 a lb' or '$30'; None if unclear.
+
+    Parameters
+    ----------
+    text : str
+        What `MONEY` found.
+    kg : float
+        What was sold. [kg]
+    weight : str
+        The same in the words that were written: a bare 'at 12' is for its unit, kg or lb.
+    """
+    sums = re.findall(_SUM, text)
+    if len(sums) != 1:
+        return None
+    amount = float(sums[0].replace(",", "."))
+    each = re.search(_FOR_EACH, text, re.IGNORECASE)
+    if each:
+        return amount * kg / parse_weight(f"1 {each[0].split()[-1].strip('/')}")
+    if re.match(r"\s*(?:at|@)", text, re.IGNORECASE):
+        return amount * kg / parse_weight("1 lb" if _POUNDS.search(weight) else "1 kg")
+    return amount
 
 
 def number_of(text: str) -> float:

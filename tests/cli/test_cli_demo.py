@@ -144,7 +144,7 @@ def test_weather_that_is_doubted_can_be_taken_as_it_stands(tmp_path, monkeypatch
 
 def test_a_soak_fixed_where_nothing_will_come_of_it_is_planned_and_said_so(demo):
     """F is about to fruit by itself: soaked tomorrow all the same, it never bears."""
-    done("--yard", demo, "--today", TODAY, "fix", "F", "tuesday")
+    done("--yard", demo, "--today", TODAY, "fix", "F", "tuesday", "-y")
     ran = done("--yard", demo, "--today", TODAY, "plan", "--weeks", 4)
     plan = json.loads((demo / "out" / "plan.json").read_text("utf-8"))
     (soak,) = [soak for soak in plan["soaks"] if soak["stack"] == "F"]

@@ -268,7 +268,7 @@ def test_picks_of_a_soak_are_added_up():
     picked = sample()["pick|1|D"]
     assert picked.done
     # 1.6 + 1.1 kg
-    assert picked.summary == "Picked D: 2.4 lb on Sat 13 Jun, 6.0 lb of this flush in all"
+    assert picked.summary == "Picked D: 6.0 lb"
     assert picked.description == "Thu 11 Jun: 3.5 lb\nSat 13 Jun: 2.4 lb"
     assert (picked.first_day, picked.last_day) == (date(2026, 6, 11), date(2026, 6, 13))
 
@@ -284,7 +284,7 @@ def test_natural_picks_are_not_those_of_a_soak():
 def test_weights_are_in_the_yards_units():
     found = by_key(reminders(plan(), yard(units="metric"), diary()))
     assert "2.9 kg expected" in found["soak|2|A"].description
-    assert found["pick|1|D"].summary.endswith("2.7 kg of this flush in all")
+    assert found["pick|1|D"].summary.endswith(": 2.7 kg")
 
 
 def test_lots_carry_the_note_of_their_row():

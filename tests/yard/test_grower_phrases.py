@@ -26,7 +26,7 @@ YARD = yard(
     ),
 )
 IN_TANK = tuple(Event("soak", date(2026, 6, 3), name, hours=24.0) for name in NAMES)
-FIGURES = ("logs", "hours", "kg", "mm", "litres", "outlet", "into", "grade")
+FIGURES = ("logs", "hours", "kg", "paid", "mm", "litres", "outlet", "into", "grade")
 
 
 def phrases(name):

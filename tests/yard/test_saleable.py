@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.errors import InputError
 from fruitcast.yard.cold_store import cold_store
 from fruitcast.yard.events import faults_of
 from fruitcast.yard.saleable import learned_share, losses, losses_words
 from fruitcast.yard.state_from_diary import yard_state
 from tests.yard.diary_samples import TODAY, day, entry, yard
+from tests.yard.test_diary_recording import read
 
 
 def lossy(on, stack, kg, lost=None, second=None, cause=""):
@@ -147,3 +149,63 @@ def test_more_lost_than_picked_is_refused():
         "second_kg and lost_kg are more than the kg picked"
     ]
     assert "cause 'wasps' is not one of" in faults_of(lossy("05-01", "A", 1.0, cause="wasps"))[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "kg", "second", "lost", "cause"),
+    [
+        ("A 1.2 kg, 200 g seconds", 1.2, 0.2, None, ""),
+        ("A 1.2 kg and 200 g seconds", 1.4, 0.2, None, ""),
+        ("A 1.2 kg, of it 200 g seconds", 1.2, 0.2, None, ""),
+        ("A 1.2 kg, 300 g lost to slugs", 1.2, None, 0.3, "slugs"),
+        ("A 1.2 kg, 300 g rain-soaked", 1.2, None, 0.3, "rain-soaked"),
+        ("A 1.2 kg, 100 g spoilt", 1.2, None, 0.1, "other"),
+        ("A 1.2 kg, 100 g dried out", 1.2, None, 0.1, "dried out"),
+        ("A 1 kg 200 g", 1.2, None, None, ""),
+    ],
+)
+def test_what_of_a_pick_is_no_good_is_read_from_words(words, kg, second, lost, cause):
+    event = read(f"pick {words}").event
+    assert event.kg == pytest.approx(kg)
+    assert (event.second_kg, event.lost_kg, event.cause) == (
+        second and pytest.approx(second),
+        lost and pytest.approx(lost),
+        cause,
+    )
+
+
+def test_a_whole_pick_of_seconds_and_one_without_are_told_apart():
+    assert read("pick A 1.2 kg seconds").event.grade == "seconds"
+    assert read("pick A 2 lb, 6 oz").event.second_kg is None
+
+
+def test_two_causes_in_one_pick_are_refused():
+    with pytest.raises(InputError):
+        read("pick A 2 kg, 100 g slugs, 200 g rain-soaked")
+
+
+@pytest.mark.parametrize(
+    ("words", "kg", "paid"),
+    [
+        ("1.2 kg for 26.40", 1.2, 26.4),
+        ("1.2 kg at 22", 1.2, 26.4),
+        ("2 lb at 12", 0.90718474, 24.0),
+        ("500 g at 22", 0.5, 11.0),
+        ("2 lb at $12/lb", 0.90718474, 24.0),
+        ("2 lb, €30", 0.90718474, 30.0),
+        ("2 lb", 0.90718474, None),
+    ],
+)
+def test_what_was_paid_is_read_from_words(words, kg, paid):
+    event = read(f"sold Saturday market {words}").event
+    assert event.outlet == "Saturday market"
+    assert event.kg == pytest.approx(kg)
+    assert event.paid == (paid and pytest.approx(paid))
+    assert event.note == ""
+
+
+def test_why_something_was_thrown_away_is_read_from_words():
+    assert read("discard 300 g rain-soaked").event.cause == "rain-soaked"
+    assert read("discard 300 g slugs").event.cause == "slugs"
+    assert read("discard 300 g").event.cause == ""
+    assert read("pick A 1 kg by Wren").event.by == "Wren"

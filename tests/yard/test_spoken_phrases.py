@@ -30,7 +30,7 @@ PAST = (
     *(Event("soak", date(2027, 5, 4), name, hours=24.0) for name in "BE"),
     Event("weigh", date(2027, 3, 1), "A", kg=15.0, start_kg=15.0, moisture_wet=0.42),
 )
-FIGURES = ("logs", "hours", "kg", "mm", "litres", "outlet", "into", "grade")
+FIGURES = ("logs", "hours", "kg", "paid", "mm", "litres", "outlet", "into", "grade")
 
 
 def lines(name):

@@ -18,6 +18,7 @@ from fruitcast.yard.entries.kind import (
     not_alive,
 )
 from fruitcast.yard.events import Event
+from fruitcast.yard.pick_parts import take_parts
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import Pick as PickState
 from fruitcast.yard.state import Soak, StackState
@@ -49,6 +50,7 @@ _NO_MUSHROOMS = re.compile(
     r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
+_PICKER = re.compile(r"\bby ([A-Z][a-z'-]+)(?=$|[,;.])")
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
 
 
@@ -98,9 +100,11 @@ class Pick(OfStacks):
         phrase.take_words("(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)(?: of)?(?! a)")
         logs = phrase.take_logs(bare=False)
         which = phrase.take(_WHICH_ROUND)
+        parts = take_parts(phrase)
         grade = phrase.take(_GRADE)
         on = given.day()
-        kg = given.weight()
+        by = phrase.take(_PICKER)
+        kg = given.weight() + parts.on_top_kg
         outlet = outlet or given.other_outlet()
         phrase.take_words("all of", "from", "of", "off")
         remark = phrase.take(_REMARK)
@@ -113,6 +117,10 @@ class Pick(OfStacks):
             kg=kg,
             grade=(grade[1] or grade[2]).lower() if grade else "",
             outlet=outlet,
+            second_kg=parts.second_kg,
+            lost_kg=parts.lost_kg,
+            cause=parts.cause,
+            by=by[1] if by else "",
             note=note,
         )
 

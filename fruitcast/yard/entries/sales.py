@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, ClassVar
 from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.yard.events import Event
-from fruitcast.yard.words import MONEY
+from fruitcast.yard.pick_parts import take_cause
+from fruitcast.yard.words import MONEY, Phrase, paid_in
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -84,6 +85,7 @@ class Discard(Kind):
         ),
     )
     unless = ("logs", "tank")
+    is_paid: ClassVar[bool] = False
     needs = ("kg",)
     weight_above_zero = True
     says_source = True
@@ -100,9 +102,13 @@ class Discard(Kind):
         phrase.take_words(_COLD)
         if phrase.take_logs(bare=False) is not None:
             raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
-        money = " ".join(found[0].strip() for found in iter(lambda: phrase.take(MONEY), None))
-        note = "; ".join(text for text in (money, note) if text)
+        money = [found[0].strip() for found in iter(lambda: phrase.take(MONEY), None)]
+        cause = self.why(phrase)
+        written = phrase.text
         kg = given.weight()
+        paid = paid_in(money[0], kg, written) if self.is_paid and len(money) == 1 else None
+        if paid is None:
+            note = "; ".join(text for text in (" ".join(money), note) if text)
         source = phrase.take(_SOURCE)
         if source:
             rest = given.part(source[1])
@@ -115,7 +121,21 @@ class Discard(Kind):
                 phrase.text = f"{phrase.text} {source[1]}".strip()
         stack = stack or given.stack_anywhere()
         outlet, note = self.what_is_left(given, outlet, note)
-        return Event(self.name, on, stack, kg=kg, picked_on=picked_on, outlet=outlet, note=note)
+        return Event(
+            self.name,
+            on,
+            stack,
+            kg=kg,
+            picked_on=picked_on,
+            outlet=outlet,
+            paid=paid,
+            cause=cause,
+            note=note,
+        )
+
+    def why(self, phrase: Phrase) -> str:
+        """Take why it was thrown away."""
+        return take_cause(phrase)
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """Return outlet and note with what the words left over say."""
@@ -143,10 +163,15 @@ class Sold(Discard):
 
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
     other_words = ("sell", "sale", "sales", "selling", "delivered")
+    is_paid = True
     sayings = ("sold", Saying("delivered|selling|sale", "weight"))
     maybe = (Saying("took|bought|had|got|purchased|collected", "weight seller -stack"),)
     for_outlet = "to"
     form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)
+
+    def why(self, phrase: Phrase) -> str:
+        """Return nothing: what is sold needs no reason."""
+        return ""
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """See `Discard.what_is_left`; here it is a buyer."""
