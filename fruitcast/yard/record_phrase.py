@@ -19,7 +19,7 @@ from fruitcast.yard.small_words import (
     left_words,
     without_ends,
 )
-from fruitcast.yard.words import DAY, WEEKDAYS, WEIGHT, Phrase, nearest, parse_day
+from fruitcast.yard.words import DAY, UNIT_OF_WEIGHT, WEEKDAYS, WEIGHT, Phrase, nearest, parse_day
 
 _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 """A weight without a unit up to this is in lb or kg; above, ounces or grams may be meant."""
@@ -161,6 +161,8 @@ class Given:
         words = left_words(left)
         if not words:
             self.phrase.text = ""
+            return ""
+        if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
             return ""
         parted = self.phrase.text.lstrip().startswith(",") and len(words[0]) > 2
         if (

@@ -23,7 +23,7 @@ from fruitcast.yard.state import StackState
 from fruitcast.yard.state_from_diary import yard_state
 from fruitcast.yard.takings import highest_prices
 from fruitcast.yard.wording import Say, describe
-from fruitcast.yard.words import DAY_EXAMPLES, Phrase, parse_day
+from fruitcast.yard.words import AMOUNT_IN_WORDS, DAY_EXAMPLES, Phrase, parse_day
 
 
 class NeedsYesError(InputError):
@@ -148,6 +148,8 @@ def parse_record(
     whole = kind_named(kind).whole
     given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
     event = kind_named(kind).read(given)
+    if event.kg is not None and (unit := AMOUNT_IN_WORDS.search(remark)):
+        raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
     event = replace(event, note="; ".join(n for n in (event.note, given.remark(), remark) if n))
     phrase.text = phrase.text.strip(" ,;.:")
     if phrase.text:

@@ -27,6 +27,13 @@ _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s*[¼½¾⅓⅔⅛]?|[.,]\d
 _WEIGHT_UNIT = (
     r"(?:kgs?|kilos?|kilograms?|g|gr|grams?|lbs?|pounds?|oz|ounces?)(?![a-z])\.?|#(?=\s|$)"
 )
+AMOUNT_IN_WORDS = re.compile(
+    rf"\b(?:half|quarter|three|few|\w+ty|\w*teen|hundred|thousand)\b[ a-z-]*?(?:{_WEIGHT_UNIT})",
+    re.IGNORECASE,
+)
+"""A weight that no reader of numbers has understood."""
+
+UNIT_OF_WEIGHT = re.compile(rf"(?<![\w])(?:{_WEIGHT_UNIT})", re.IGNORECASE)
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 

@@ -655,3 +655,13 @@ def test_what_is_the_same_done_twice_is_not_asked_about():
 def test_inoculating_a_stack_that_is_not_there_names_the_file():
     with pytest.raises(InputError, match="A new stack is a row"):
         parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)
+
+
+@pytest.mark.parametrize("words", ["first pick from A 5 oz", "A 2 lb, the first this year"])
+def test_the_first_pick_is_no_grade(words):
+    assert read(f"pick {words}").event.grade == ""
+
+
+def test_a_weight_half_understood_is_refused():
+    with pytest.raises(InputError, match="figures"):
+        sentence("harvested today from stack A: one kilogram and two hundred grams")

@@ -42,7 +42,7 @@ _COUNTED = re.compile(
 """A count of pins, in a record as in a note."""
 
 _ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
-_GRADE = re.compile(rf"\bgrade\s+(\S+)|\b(firsts?|seconds?|culls?)\b(?!\s+{_ROUND})", re.IGNORECASE)
+_GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
 _WHICH_ROUND = re.compile(
     rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b", re.IGNORECASE
 )
