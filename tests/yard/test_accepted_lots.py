@@ -173,7 +173,12 @@ def test_no_log_and_no_gram_is_lost_whatever_is_done(deeds) -> None:
 
 # Names and membership, entry by entry.
 
-LIVES = st.lists(st.tuples(DEEDS, NAMES, st.integers(0, 9)), max_size=14)
+IN_LOTS = ("lots", {"into": "2"}), "B", 0
+NEAR = st.sampled_from(["B", "B", "B/1", "B/2", "B/3", "A", "A/1", "K"])
+LIVES = st.lists(st.tuples(DEEDS, NEAR, st.integers(0, 9)), max_size=14).map(
+    lambda deeds: [IN_LOTS, *deeds]
+)
+"""B is in lots from the start, and most that is done is done to it."""
 
 
 def members(seen: YardState) -> dict[str, dict[tuple[object, ...], int]]:
@@ -204,14 +209,15 @@ def look_at(deeds: list[tuple[tuple[str, dict], str, int]]) -> None:
                 n for n in before.stacks if n.partition("/")[0] != row
             }
             mine = [n for n in living if n.partition("/")[0] == row]
-            sizes = {n: after.stacks[n].logs for n in mine}
-            rests = {n: tuple(s.on for s in after.stacks[n].soaks) for n in mine}
             for one in mine:
-                alike = [sizes[n] for n in mine if rests[n] == rests[one]]
-                if rests[one] and fields["into"] != "whole" and "/" not in name:
-                    # Lots that rested alike are of one size within a log, if it was done at all.
-                    done = any(n in after.accepted and after.accepted[n] == on for n in mine)
-                    assert not done or max(alike) - min(alike) <= 1
+                # Who keeps a name keeps its soaks: the mark on the logs stays true.
+                if one in before.stacks and before.stacks[one].logs:
+                    then = [soak.on for soak in before.stacks[one].soaks]
+                    assert [soak.on for soak in after.stacks[one].soaks] == then
+            # Logs that were never soaked rested alike: their lots are of one size within a log.
+            fresh = [after.stacks[n].logs for n in mine if not after.stacks[n].soaks]
+            if fresh and any(after.accepted.get(n) == on for n in mine) and "/" not in name:
+                assert max(fresh) - min(fresh) <= 1
         else:
             # Nobody is renamed by anything else, and only who is named, or new, or joined changes.
             assert set(before.stacks) <= set(after.stacks)
