@@ -17,10 +17,11 @@ BELOW = {
     "shiitake": {"weather", "yard", "logs"},
     "forecast": {"weather", "yard", "logs", "shiitake"},
     "schedule": {"weather", "yard", "logs", "shiitake", "forecast"},
-    "publish": {"weather", "yard", "logs", "shiitake", "forecast", "schedule"},
-    "app": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "publish"},
+    "group": {"weather", "yard", "logs", "shiitake", "forecast", "schedule"},
+    "publish": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "group"},
+    "app": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "group", "publish"},
     # The command line knows of the page only that it can be started.
-    "cli": {"app", "publish", "yard", "weather", "web"},
+    "cli": {"app", "group", "publish", "yard", "weather", "web"},
     "web": {"app", "publish", "yard", "weather"},
 }
 BASE = {

@@ -77,6 +77,7 @@ def read_weather(
     *,
     now: datetime | None = None,
     offline: bool = False,
+    cache_folder: Path | None = None,
     progress: Progress = silent,
 ) -> DailyWeather:
     """Return the yard's weather as its file or station gives it.
@@ -94,6 +95,8 @@ def read_weather(
         The instant that decides which stored copies are fresh; noon of `today` when None.
     offline : bool
         Whether to use stored copies of station data only.
+    cache_folder : Path or None
+        Where stored copies are; in the yard when None.
     progress : callable, optional
         Told of each year of a station.
     """
@@ -119,7 +122,7 @@ def read_weather(
         yard.weather.station,
         first,
         today + timedelta(days=16),
-        cache_folder=yard.folder / CACHE_FOLDER,
+        cache_folder=cache_folder or yard.folder / CACHE_FOLDER,
         now=now or noon,
         offline=offline,
         progress=progress,
@@ -135,7 +138,7 @@ def read_weather(
         yard.site,
         yard.site.timezone,
         yard.weather.contact,
-        cache_folder=yard.folder / CACHE_FOLDER,
+        cache_folder=cache_folder or yard.folder / CACHE_FOLDER,
         now=now,
         offline=offline,
     )
@@ -148,6 +151,7 @@ def read_known(
     *,
     now: datetime | None = None,
     offline: bool = False,
+    cache_folder: Path | None = None,
     progress: Progress = silent,
 ) -> KnownYard:
     """Return what is known of a yard on a day.
@@ -160,7 +164,7 @@ def read_known(
         The day.
     days_ahead : int
         Days from today for which past years must have weather. [day]
-    now, offline, progress
+    now, offline, cache_folder, progress
         See `read_weather`.
 
     Raises
@@ -194,7 +198,9 @@ def read_known(
         state = replace(state, published=coming, unplanned=new)
     else:
         state = replace(state, published={})
-    weather = read_weather(yard, today, now=now, offline=offline, progress=progress)
+    weather = read_weather(
+        yard, today, now=now, offline=offline, cache_folder=cache_folder, progress=progress
+    )
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (

@@ -29,7 +29,7 @@ def _count(low: int, high: int, unit: str) -> BeforeValidator:
     return BeforeValidator(partial(values.count, low=low, high=high, unit=unit))
 
 
-def _share(key: str) -> Callable[[object], float]:
+def share_of(key: str) -> Callable[[object], float]:
     """Check a share against the range of the number that is its default."""
 
     def check(value: object) -> float:
@@ -46,7 +46,7 @@ def _keep_above(value: object) -> float | Literal[False]:
         raise values.WrongValueError(
             "true says not how moist", "Give a share like 0.35, or false when nobody waters."
         )
-    return _share("yard.keep_above")(value)
+    return share_of("yard.keep_above")(value)
 
 
 def _lot_logs(value: object) -> int | Literal["whole"]:
@@ -113,7 +113,7 @@ SeasonEnd = Annotated[date | MonthDay, BeforeValidator(values.season_end)]
 Weekday = Annotated[int, BeforeValidator(values.weekday)]
 
 
-def _key(example: str, default: Any = ..., alias: str | None = None) -> Any:
+def key(example: str, default: Any = ..., alias: str | None = None) -> Any:
     """One key: the line to write when it is missing, and its default."""
     return Field(default, examples=[example], alias=alias)
 
@@ -128,11 +128,11 @@ class Table(BaseModel):
 class TopTable(Table):
     """The keys above the first table."""
 
-    name: Name = _key('name = "Larkspur Hollow"')
-    units: Annotated[Units, BeforeValidator(partial(values.choice, known=UNITS))] = _key(
+    name: Name = key('name = "Larkspur Hollow"')
+    units: Annotated[Units, BeforeValidator(partial(values.choice, known=UNITS))] = key(
         'units = "us"'
     )
-    promise: Annotated[float, BeforeValidator(_share("yard.promise"))] | None = _key(
+    promise: Annotated[float, BeforeValidator(share_of("yard.promise"))] | None = key(
         "promise = 0.8", None
     )
 
@@ -140,20 +140,18 @@ class TopTable(Table):
 class SiteTable(Table):
     """[site]."""
 
-    latitude: Annotated[float, _number(-90, 90, "degrees, north positive")] = _key(
-        "latitude = 42.6"
-    )
-    longitude: Annotated[float, _number(-180, 180, "degrees, east positive")] = _key(
+    latitude: Annotated[float, _number(-90, 90, "degrees, north positive")] = key("latitude = 42.6")
+    longitude: Annotated[float, _number(-180, 180, "degrees, east positive")] = key(
         "longitude = -73.4"
     )
-    elevation_m: Annotated[float, _number(-430, 6000, "m")] | None = _key("elevation_m = 240", None)
-    elevation_ft: Annotated[float, _number(-1410, 19_700, "ft")] | None = _key(
+    elevation_m: Annotated[float, _number(-430, 6000, "m")] | None = key("elevation_m = 240", None)
+    elevation_ft: Annotated[float, _number(-1410, 19_700, "ft")] | None = key(
         "elevation_ft = 790", None
     )
-    timezone: Annotated[InstanceOf[ZoneInfo], BeforeValidator(values.zone)] = _key(
+    timezone: Annotated[InstanceOf[ZoneInfo], BeforeValidator(values.zone)] = key(
         'timezone = "America/New_York"'
     )
-    shade: Annotated[float, BeforeValidator(_share("yard.shade"))] | None = _key(
+    shade: Annotated[float, BeforeValidator(share_of("yard.shade"))] | None = key(
         "shade = 0.8", None
     )
 
@@ -161,10 +159,10 @@ class SiteTable(Table):
 class WeatherTable(Table):
     """[weather]."""
 
-    file: Name | None = _key('file = "weather.csv"', None)
-    station: Annotated[str, BeforeValidator(_station)] | None = _key('station = "nearest"', None)
-    years: Annotated[int, _count(3, 200, "years")] = _key("years = 30", 30)
-    contact: Annotated[str, BeforeValidator(values.contact)] | None = _key(
+    file: Name | None = key('file = "weather.csv"', None)
+    station: Annotated[str, BeforeValidator(_station)] | None = key('station = "nearest"', None)
+    years: Annotated[int, _count(3, 200, "years")] = key("years = 30", 30)
+    contact: Annotated[str, BeforeValidator(values.contact)] | None = key(
         'contact = "you@example.org"', None
     )
 
@@ -172,31 +170,31 @@ class WeatherTable(Table):
 class SoakingTable(Table):
     """[soaking]."""
 
-    days: Annotated[tuple[int, ...], BeforeValidator(values.weekdays)] = _key(
+    days: Annotated[tuple[int, ...], BeforeValidator(values.weekdays)] = key(
         'days = ["Tue", "Fri"]'
     )
-    tank_logs: Annotated[int, _count(1, 100_000, "logs")] = _key("tank_logs = 60")
-    lot_logs: Annotated[int | Literal["whole"], BeforeValidator(_lot_logs)] | None = _key(
+    tank_logs: Annotated[int, _count(1, 100_000, "logs")] = key("tank_logs = 60")
+    lot_logs: Annotated[int | Literal["whole"], BeforeValidator(_lot_logs)] | None = key(
         "lot_logs = 12", None
     )
-    start: Annotated[time, BeforeValidator(values.clock_time)] = _key('start = "08:00"', time(8))
-    first: EveryYear | None = _key('first = "04-15"', None)
-    last: EveryYear | None = _key('last = "10-20"', None)
-    hours_a_day: Annotated[float | tuple[float, ...], BeforeValidator(_hours_a_day)] | None = _key(
+    start: Annotated[time, BeforeValidator(values.clock_time)] = key('start = "08:00"', time(8))
+    first: EveryYear | None = key('first = "04-15"', None)
+    last: EveryYear | None = key('last = "10-20"', None)
+    hours_a_day: Annotated[float | tuple[float, ...], BeforeValidator(_hours_a_day)] | None = key(
         "hours_a_day = 3", None
     )
-    rest_days: Annotated[int, _count(SHORTEST_REST, 200, "days")] | None = _key(
+    rest_days: Annotated[int, _count(SHORTEST_REST, 200, "days")] | None = key(
         "rest_days = 63", None
     )
     water: (
         Annotated[TankWater, BeforeValidator(partial(values.choice, known=TANK_WATERS))] | None
-    ) = _key('water = "spring"', None)
+    ) = key('water = "spring"', None)
 
 
 class WateringTable(Table):
     """[watering]."""
 
-    keep_above: Annotated[float | Literal[False], BeforeValidator(_keep_above)] | None = _key(
+    keep_above: Annotated[float | Literal[False], BeforeValidator(_keep_above)] | None = key(
         "keep_above = 0.35", None
     )
 
@@ -204,20 +202,20 @@ class WateringTable(Table):
 class ColdStoreTable(Table):
     """[cold_store]."""
 
-    days: Annotated[int, _count(1, 28, "days")] | None = _key("days = 10", None)
+    days: Annotated[int, _count(1, 28, "days")] | None = key("days = 10", None)
 
 
 class FruitingTable(Table):
     """[fruiting]."""
 
-    places: Annotated[int, _count(1, 100_000, "logs")] | None = _key("places = 80", None)
-    under_cover: Annotated[bool, BeforeValidator(_yes_or_no)] = _key("under_cover = false", False)
+    places: Annotated[int, _count(1, 100_000, "logs")] | None = key("places = 80", None)
+    under_cover: Annotated[bool, BeforeValidator(_yes_or_no)] = key("under_cover = false", False)
 
 
 class PickingTable(Table):
     """[picking]."""
 
-    saleable: Annotated[float, BeforeValidator(_share("yard.saleable"))] | None = _key(
+    saleable: Annotated[float, BeforeValidator(share_of("yard.saleable"))] | None = key(
         "saleable = 0.85", None
     )
 
@@ -225,74 +223,74 @@ class PickingTable(Table):
 class OutletTable(Table):
     """[[outlet]]."""
 
-    name: Name = _key('name = "Saturday market"')
-    day: Weekday = _key('day = "Sat"')
-    target_kg: WantedKilograms | None = _key("target_kg = 6", None)
-    target_lb: WantedPounds | None = _key("target_lb = 14", None)
-    first: SeasonEnd | None = _key('from = "05-15"', None, alias="from")
-    last: SeasonEnd | None = _key('to = "10-30"', None, alias="to")
-    price_per_kg: Price | None = _key("price_per_kg = 30", None)
-    price_per_lb: Price | None = _key("price_per_lb = 14", None)
-    weight: Weight = _key("weight = 1", 1.0)
+    name: Name = key('name = "Saturday market"')
+    day: Weekday = key('day = "Sat"')
+    target_kg: WantedKilograms | None = key("target_kg = 6", None)
+    target_lb: WantedPounds | None = key("target_lb = 14", None)
+    first: SeasonEnd | None = key('from = "05-15"', None, alias="from")
+    last: SeasonEnd | None = key('to = "10-30"', None, alias="to")
+    price_per_kg: Price | None = key("price_per_kg = 30", None)
+    price_per_lb: Price | None = key("price_per_lb = 14", None)
+    weight: Weight = key("weight = 1", 1.0)
 
 
 class OrderTable(Table):
     """[[order]]."""
 
-    outlet: Name = _key('outlet = "Wedding"')
-    on: Once = _key("on = 2027-06-19")
-    target_kg: Kilograms | None = _key("target_kg = 4", None)
-    target_lb: Pounds | None = _key("target_lb = 9", None)
-    price_per_kg: Price | None = _key("price_per_kg = 30", None)
-    price_per_lb: Price | None = _key("price_per_lb = 14", None)
-    weight: Weight = _key("weight = 1", 1.0)
+    outlet: Name = key('outlet = "Wedding"')
+    on: Once = key("on = 2027-06-19")
+    target_kg: Kilograms | None = key("target_kg = 4", None)
+    target_lb: Pounds | None = key("target_lb = 9", None)
+    price_per_kg: Price | None = key("price_per_kg = 30", None)
+    price_per_lb: Price | None = key("price_per_lb = 14", None)
+    weight: Weight = key("weight = 1", 1.0)
 
 
 class AwayTable(Table):
     """[[away]]."""
 
-    first: SeasonEnd = _key("from = 2027-07-04", alias="from")
-    last: SeasonEnd = _key("to = 2027-07-10", alias="to")
+    first: SeasonEnd = key("from = 2027-07-04", alias="from")
+    last: SeasonEnd = key("to = 2027-07-10", alias="to")
 
 
 class ClosedTable(Table):
     """[[closed]]."""
 
-    outlet: Name = _key('outlet = "Saturday market"')
-    on: Once = _key("on = 2027-07-03")
+    outlet: Name = key('outlet = "Saturday market"')
+    on: Once = key("on = 2027-07-03")
 
 
 class CostsTable(Table):
     """[costs]."""
 
-    log: Price | None = _key("log = 0", None)
-    plug: Price | None = _key("plug = 0", None)
-    thimble: Price | None = _key("thimble = 0", None)
-    sawdust_per_kg: Price | None = _key("sawdust_per_kg = 0", None)
-    sawdust_per_lb: Price | None = _key("sawdust_per_lb = 0", None)
-    wax_per_kg: Price | None = _key("wax_per_kg = 0", None)
-    wax_per_lb: Price | None = _key("wax_per_lb = 0", None)
-    wage_per_hour: Price | None = _key("wage_per_hour = 0", None)
-    hours_per_kg: Annotated[float, _number(0, 100, "hours")] | None = _key("hours_per_kg = 0", None)
-    hours_per_lb: Annotated[float, _number(0, 50, "hours")] | None = _key("hours_per_lb = 0", None)
+    log: Price | None = key("log = 0", None)
+    plug: Price | None = key("plug = 0", None)
+    thimble: Price | None = key("thimble = 0", None)
+    sawdust_per_kg: Price | None = key("sawdust_per_kg = 0", None)
+    sawdust_per_lb: Price | None = key("sawdust_per_lb = 0", None)
+    wax_per_kg: Price | None = key("wax_per_kg = 0", None)
+    wax_per_lb: Price | None = key("wax_per_lb = 0", None)
+    wage_per_hour: Price | None = key("wage_per_hour = 0", None)
+    hours_per_kg: Annotated[float, _number(0, 100, "hours")] | None = key("hours_per_kg = 0", None)
+    hours_per_lb: Annotated[float, _number(0, 50, "hours")] | None = key("hours_per_lb = 0", None)
 
 
 class WoodTable(Table):
     """[[wood]]."""
 
-    tree: Name = _key('tree = "red oak"')
-    diameter_cm: Annotated[float, _number(2, 100, "cm")] | None = _key("diameter_cm = 13", None)
-    diameter_in: Annotated[float, _number(0.8, 40, "in")] | None = _key("diameter_in = 5", None)
-    length_cm: Annotated[float, _number(10, 500, "cm")] | None = _key("length_cm = 100", None)
-    length_in: Annotated[float, _number(4, 200, "in")] | None = _key("length_in = 40", None)
-    logs_a_year: Annotated[int, _count(1, 100_000, "logs")] | None = _key("logs_a_year = 80", None)
-    log_cost: Price | None = _key("log_cost = 0", None)
+    tree: Name = key('tree = "red oak"')
+    diameter_cm: Annotated[float, _number(2, 100, "cm")] | None = key("diameter_cm = 13", None)
+    diameter_in: Annotated[float, _number(0.8, 40, "in")] | None = key("diameter_in = 5", None)
+    length_cm: Annotated[float, _number(10, 500, "cm")] | None = key("length_cm = 100", None)
+    length_in: Annotated[float, _number(4, 200, "in")] | None = key("length_in = 40", None)
+    logs_a_year: Annotated[int, _count(1, 100_000, "logs")] | None = key("logs_a_year = 80", None)
+    log_cost: Price | None = key("log_cost = 0", None)
     spawn: (
         Annotated[SpawnForm, BeforeValidator(partial(values.choice, known=SPAWN_FORMS))] | None
-    ) = _key('spawn = "plug"', None)
+    ) = key('spawn = "plug"', None)
     strain_class: (
         Annotated[StrainClass, BeforeValidator(partial(values.choice, known=STRAIN_CLASSES))] | None
-    ) = _key('strain_class = "wide-range"', None)
+    ) = key('strain_class = "wide-range"', None)
 
 
 SINGLE: dict[str, type[Table]] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,8 +13,6 @@ from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import MonthDay
 from fruitcast.yard.schema import (
     NUMBERS,
-    AwayTable,
-    OutletTable,
     SiteTable,
     Table,
     keys_of_table,
@@ -46,10 +44,9 @@ def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Findin
             "names a file and a station",
             "Keep one of them: the weather comes from one place.",
         )
-    _check_sales(tables, findings)
+    check_sales(tables.outlets, tables.orders, tables.closed, findings)
     for place, _, away in tables.away:
         _check_span(place, away, findings)
-    _check_closed(tables, findings)
     for quantity in ("sawdust", "wax", "hours"):
         _check_one_unit(f"{FILE} [costs]", raw.get("costs", {}), tables.costs, quantity, findings)
     _check_woods(tables, findings)
@@ -148,14 +145,21 @@ def _meridian(zone: ZoneInfo) -> float:
     return 15 * min(offset.total_seconds() / 3600 for offset in offsets if offset is not None)
 
 
-def _check_sales(tables: YardTables, findings: Findings) -> None:
-    """Check targets, prices and names of outlets and orders."""
-    rows: list[Given[Any]] = [*tables.outlets, *tables.orders]
-    for place, raw, row in rows:
+def check_sales(
+    outlets: Sequence[Given[Any]],
+    orders: Sequence[Given[Any]],
+    closed: Sequence[Given[Any]],
+    findings: Findings,
+) -> None:
+    """Check targets, prices, names and days of outlets and orders, and the days they are shut.
+
+    The rows are those of yard.toml, or of a group's, which have fewer keys.
+    """
+    for place, raw, row in [*outlets, *orders]:
         _check_one_unit(place, raw, row, "target", findings, required=True)
         _check_one_unit(place, raw, row, "price", findings)
     seen: set[str] = set()
-    for place, _, outlet in tables.outlets:
+    for place, _, outlet in outlets:
         _check_span(place, outlet, findings)
         name = set_field(outlet, "name")
         if name is None:
@@ -167,18 +171,21 @@ def _check_sales(tables: YardTables, findings: Findings) -> None:
                 "Give each its own: with the day in the name, when one place sells on two days.",
             )
         seen.add(name.casefold())
-    _check_orders(tables, findings)
+    _check_orders(outlets, orders, findings)
+    _check_closed(outlets, closed, findings)
 
 
-def _check_orders(tables: YardTables, findings: Findings) -> None:
+def _check_orders(
+    outlets: Sequence[Given[Any]], orders: Sequence[Given[Any]], findings: Findings
+) -> None:
     """Note orders that can't be told from another sale of the same day."""
     regular = {
         name.casefold(): set_field(outlet, "day")
-        for _, _, outlet in tables.outlets
+        for _, _, outlet in outlets
         if (name := set_field(outlet, "name")) is not None
     }
     seen: set[tuple[str, date]] = set()
-    for place, _, order in tables.orders:
+    for place, _, order in orders:
         name, on = set_field(order, "outlet"), set_field(order, "on")
         if name is None or on is None:
             continue
@@ -192,7 +199,7 @@ def _check_orders(tables: YardTables, findings: Findings) -> None:
         seen.add(key)
 
 
-def _check_span(place: str, row: OutletTable | AwayTable, findings: Findings) -> None:
+def _check_span(place: str, row: Table, findings: Findings) -> None:
     """Note a span that ends before it begins, or mixes one year with every year."""
     first, last = set_field(row, "first"), set_field(row, "last")
     if first is None or last is None:
@@ -211,22 +218,22 @@ def _in_words(day: date | MonthDay) -> str:
     return str(day) if isinstance(day, date) else f'"{day[0]:02}-{day[1]:02}"'
 
 
-def _check_closed(tables: YardTables, findings: Findings) -> None:
+def _check_closed(
+    outlets: Sequence[Given[Any]], closed: Sequence[Given[Any]], findings: Findings
+) -> None:
     """Note closed days of outlets that aren't there, and of days they don't open anyway."""
-    outlets = {
+    named = {
         name.casefold(): outlet
-        for _, _, outlet in tables.outlets
+        for _, _, outlet in outlets
         if (name := set_field(outlet, "name")) is not None
     }
-    for place, _, closed in tables.closed:
-        name, on = set_field(closed, "outlet"), set_field(closed, "on")
+    for place, _, shut in closed:
+        name, on = set_field(shut, "outlet"), set_field(shut, "on")
         if name is None:
             continue
-        outlet = outlets.get(name.casefold())
+        outlet = named.get(name.casefold())
         if outlet is None:
-            known = [
-                set_field(row, "name") for _, _, row in tables.outlets if set_field(row, "name")
-            ]
+            known = [set_field(row, "name") for _, _, row in outlets if set_field(row, "name")]
             near = nearest(name, known)
             hint = f"Did you mean '{near}'? " if near else ""
             findings.fault(

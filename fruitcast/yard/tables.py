@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -133,7 +133,7 @@ def _read_top(raw: dict[str, object], findings: Findings) -> TopTable:
             findings.fault(
                 f"{FILE} [{bare(key)}]", "this table is not known", f"{hint}; correct or delete it."
             )
-    return _read_table(TopTable, "", own, FILE, findings)
+    return read_table(TopTable, "", own, FILE, findings)
 
 
 def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Findings) -> AnyTable:
@@ -156,47 +156,83 @@ def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Findin
             f"Write [{name}] on its own line, and below it its keys: {keys}.",
         )
         return table.model_construct()
-    return _read_table(table, name, value, place, findings)
+    return read_table(table, name, value, place, findings)
 
 
 def _read_repeated(
     table: type[AnyTable], raw: dict[str, object], findings: Findings
 ) -> list[Given[AnyTable]]:
-    """Return the tables of one name: the place, the values as given, and the table read."""
-    name = _name_of(table, REPEATED)
+    return read_repeated(table, _name_of(table, REPEATED), raw, FILE, findings, known_keys())
+
+
+def read_repeated(
+    table: type[AnyTable],
+    name: str,
+    raw: dict[str, object],
+    file: str,
+    findings: Findings,
+    homes: Sequence[tuple[str, str]],
+) -> list[Given[AnyTable]]:
+    """Return the tables of one name: the place, the values as given, and the table read.
+
+    Parameters
+    ----------
+    table : type
+        Their keys.
+    name : str
+        As the file writes it between the brackets.
+    raw : dict
+        All tables of the file, as given.
+    file : str
+        Its name, for messages.
+    findings : Findings
+        Where faults are noted.
+    homes : sequence of (str, str)
+        Every table and key of the file, for a key that stands in the wrong one.
+    """
     parts = raw.get(name, [])
     if isinstance(parts, dict):
         findings.fault(
-            f"{FILE} [{name}]",
+            f"{file} [{name}]",
             "stands in single brackets",
             f"There may be several: write [[{name}]].",
         )
         parts = [parts]
     if not isinstance(parts, list) or not all(isinstance(part, dict) for part in parts):
         findings.fault(
-            f"{FILE} {name}",
+            f"{file} {name}",
             f"{shown(parts)} stands where tables are wanted",
             f"Write [[{name}]] on its own line for each, and its keys below it.",
         )
         return []
     rows = []
     for index, part in enumerate(parts, start=1):
-        label = part.get("name", part.get("outlet", part.get("tree")))
+        labels = (part.get(key) for key in ("name", "outlet", "tree", "folder"))
+        label = next((one for one in labels if one is not None), None)
         named = f" {shown(label)}" if isinstance(label, str) and label.strip() else ""
-        place = f"{FILE} [[{name}]] {named.strip() or f'no. {index}'}"
-        rows.append((place, part, _read_table(table, name, part, place, findings)))
+        place = f"{file} [[{name}]] {named.strip() or f'no. {index}'}"
+        rows.append((place, part, read_table(table, name, part, place, findings, homes)))
     return rows
 
 
-def _read_table(
-    table: type[AnyTable], name: str, raw: dict[str, object], place: str, findings: Findings
+def read_table(
+    table: type[AnyTable],
+    name: str,
+    raw: dict[str, object],
+    place: str,
+    findings: Findings,
+    homes: Sequence[tuple[str, str]] | None = None,
 ) -> AnyTable:
-    """Return one table with every key that is right; the others are noted and left unset."""
+    """Return one table with every key that is right; the others are noted and left unset.
+
+    Parameters are those of `read_repeated`; without `homes` the keys of yard.toml are known.
+    """
     row = table.model_construct()
     fields = keys_of_table(table)
     for key, value in raw.items():
         if key not in fields:
-            _unknown_key(place, name, key, fields, findings)
+            known = known_keys() if homes is None else homes
+            _unknown_key(place, name, key, fields, findings, known)
             continue
         try:
             setattr(row, fields[key], value)
@@ -214,12 +250,17 @@ def _read_table(
 
 
 def _unknown_key(
-    place: str, table: str, key: str, known: dict[str, str], findings: Findings
+    place: str,
+    table: str,
+    key: str,
+    known: dict[str, str],
+    findings: Findings,
+    homes: Sequence[tuple[str, str]],
 ) -> None:
     """Note an unknown key with the likeliest remedy: another table, or another spelling."""
-    homes = [home for home, other in known_keys() if other == key and home != table]
-    if homes:
-        where = " and ".join(_table_in_words(home) for home in homes)
+    elsewhere = [home for home, other in homes if other == key and home != table]
+    if elsewhere:
+        where = " and ".join(_table_in_words(home) for home in elsewhere)
         remedy = f"It is known {where}: move it there. Known here are: {', '.join(known)}."
     elif near := nearest(key, known):
         remedy = f"The nearest known one is '{near}'; correct it."
@@ -242,7 +283,7 @@ def bare(key: str) -> str:
 def _table_in_words(name: str) -> str:
     if not name:
         return "above the first table"
-    return f"under [[{name}]]" if name in REPEATED else f"under [{name}]"
+    return f"under [{name}]" if name in SINGLE else f"under [[{name}]]"
 
 
 def _name_of(table: type[Table], tables: dict[str, type[Table]]) -> str:

@@ -22,6 +22,7 @@ ELSEWHERE = {
     "completion": "tests/cli/test_completion.py",
     "plan": "tests/cli/test_cli_plan.py",
     "report": "tests/report",
+    "yards": "tests/group",
     "weather import download.csv --units us": "tests/cli/test_cli_weather.py",
 }
 """Examples that take long, a network or another folder, and where their commands are run."""

@@ -24,6 +24,7 @@ MODULES = (
     "grower_word",
     "try_soak",
     "diary",
+    "yards",
     "serve",
     "completion",
 )

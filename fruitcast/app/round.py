@@ -1,0 +1,247 @@
+"""A round of many yards: each planned that has changed, what goes wrong told beside the rest.
+
+Nothing is written into a yard: its plan is made in memory, going by the plan that it published.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from fruitcast.app.choosing import DEFAULT_SEED
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.publication import fingerprint, last_plan
+from fruitcast.app.tasks import PROCESSES, run_tasks
+from fruitcast.atomic import check_writable, write_all_atomically
+from fruitcast.document import Document
+from fruitcast.errors import FaultsError, FruitcastError
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
+from fruitcast.group.settings import OUT, Group, read_group
+from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
+from fruitcast.publish.round_page import round_page
+from fruitcast.units import Units
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.events import in_force
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
+
+KEPT = "kept"
+"""Folder in `out` in which each yard's part of the round is kept."""
+
+STATIONS = "weather"
+"""Folder in `out` in which station weather is kept: yards near one station fetch it once."""
+
+
+class KeptYard(Document):
+    """A yard's part of a round as it is kept for the next."""
+
+    inputs: str
+    units: Units
+    row: YardRow
+
+
+@dataclass(frozen=True)
+class RoundMade:
+    """A round that was made and written.
+
+    Attributes
+    ----------
+    document : Round
+        What it tells.
+    page : Path
+        The page to print.
+    planned : int
+        Yards planned anew; the others were as before.
+    """
+
+    document: Round
+    page: Path
+    planned: int
+
+    @property
+    def faulty(self) -> int:
+        """Yards that could not be planned."""
+        return sum(not row.planned for row in self.document.yards)
+
+
+@dataclass(frozen=True)
+class _Way:
+    """How a round is made."""
+
+    today: date
+    weeks: int
+    seed: int
+    now: datetime | None
+    offline: bool
+
+
+def make_round(
+    folder: Path,
+    today: date,
+    *,
+    weeks: int = DEFAULT_WEEKS,
+    seed: int = DEFAULT_SEED,
+    processes: int = PROCESSES,
+    cluster: str | None = None,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> RoundMade:
+    """Plan the yards of a folder that have changed, and write what the round tells.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the yards' folders, and perhaps group.toml.
+    today : date
+        Day 0 of every plan.
+    weeks : int
+        Horizon. [week]
+    seed : int
+        Seed of all random draws.
+    processes, cluster
+        See `tasks.run_tasks`.
+    now, offline
+        See `known.read_weather`.
+    progress : callable, optional
+        Told how many yards are done.
+
+    Raises
+    ------
+    InputError
+        If there is no yard, or group.toml is wrong. What is wrong with a yard stands in its row.
+    OutputError
+        If the group's `out` can't be written.
+    """
+    tell = progress or silent
+    group = read_group(folder)
+    out = group.folder / OUT
+    check_writable(out / "round.json")
+    found: dict[str, KeptYard] = {}
+    faults: dict[str, tuple[str, ...]] = {}
+    way = _Way(today, weeks, seed, now, offline)
+    planned = 0
+    tasks = _to_plan(group, way, found, faults)
+    for (name, inputs), future in run_tasks(plan_task, tasks, processes=processes, cluster=cluster):
+        error = future.exception()
+        if isinstance(error, Exception):
+            faults[name] = _words(error)
+        else:
+            units, row = future.result()
+            found[name] = kept = KeptYard(inputs=inputs, units=units, row=row)
+            # At once, so that a round that is stopped goes on from there.
+            write_all_atomically({_kept_file(out, name): kept.json_text().encode()})
+            planned += 1
+        tell("planning the yards", len(found) + len(faults), len(group.yards))
+    rows = [
+        found[path.name].row
+        if path.name in found
+        else YardRow(yard=path.name, name="", faults=faults[path.name])
+        for path in group.yards
+    ]
+    told = [kept.units for kept in found.values()]
+    units = group.units or (told[0] if told else "metric")
+    document = Round(today=today, name=group.name, units=units, yards=tuple(rows))
+    page = out / "round.html"
+    write_all_atomically({page: round_page(document), out / "round.json": _json(document)})
+    return RoundMade(document, page, planned)
+
+
+def plan_task(
+    name: str, known: KnownYard, seen: DiarySeen, weeks: int, seed: int
+) -> tuple[Units, YardRow]:
+    """Return the units and row of a yard, from all that is known of it."""
+    from fruitcast.app.planning import make_plan
+
+    plan = make_plan(known, weeks=weeks, seed=seed).document
+    return known.yard.units, yard_row(name, known.yard, known.state, known.weather, plan, seen)
+
+
+def _to_plan(
+    group: Group, way: _Way, found: dict[str, KeptYard], faults: dict[str, tuple[str, ...]]
+) -> Iterator[tuple[tuple[str, str], tuple[Any, ...]]]:
+    """Yield the yards to be planned; those that are as before, or at fault, are put in place."""
+    out = group.folder / OUT
+    ahead = days_ahead(way.weeks, tail_days=default_numbers().schedule.tail_days)
+    for path in group.yards:
+        try:
+            yard = read_yard(path, way.today)
+            known = None
+            if yard.weather.station is not None:
+                # What a station has told since stands in no file of the yard.
+                known = _read(path, ahead, way, out)
+            inputs = _inputs(yard, known, way)
+            kept = _kept(_kept_file(out, path.name), inputs)
+            if kept is not None:
+                found[path.name] = kept
+                continue
+            known = known or _read(path, ahead, way, out)
+            days = [entry.on for entry in in_force(read_events(yard.diary_file))]
+            until = max((day for day in days if day <= way.today), default=None)
+            seen = DiarySeen(until, last_plan(yard, way.today))
+        except Exception as error:
+            faults[path.name] = _words(error)
+            continue
+        yield (path.name, inputs), (path.name, known, seen, way.weeks, way.seed)
+
+
+def _read(path: Path, ahead: int, way: _Way, out: Path) -> KnownYard:
+    return read_known(
+        path,
+        way.today,
+        ahead,
+        now=way.now,
+        offline=way.offline,
+        cache_folder=out / STATIONS,
+    )
+
+
+def _words(error: Exception) -> tuple[str, ...]:
+    """Return what went wrong with one yard, every fault as a line of its own."""
+    if isinstance(error, FaultsError):
+        return tuple(str(fault) for fault in error.faults)
+    if isinstance(error, FruitcastError):
+        return (str(error),)
+    if isinstance(error, OSError):
+        return (f"{error.filename or 'a file'}: can't be read ({error.strerror or error}).",)
+    return (f"A fault of fruitcast itself, {type(error).__name__}: {error}.",)
+
+
+def _inputs(yard: Yard, known: KnownYard | None, way: _Way) -> str:
+    """Return what changes whenever a yard's part of the round would."""
+    digest = hashlib.sha256(fingerprint(yard).encode())
+    published = last_plan(yard, way.today)
+    said = (way.today, way.weeks, way.seed, published and published.json_text())
+    digest.update(repr(said).encode())
+    if known is not None:
+        digest.update(repr((known.years, known.weather.start, known.warnings)).encode())
+        for name in sorted(known.weather.values):
+            digest.update(known.weather.values[name].tobytes())
+            digest.update(known.weather.sources[name].tobytes())
+    return digest.hexdigest()
+
+
+def _kept_file(out: Path, name: str) -> Path:
+    return out / KEPT / f"{name}.json"
+
+
+def _kept(file: Path, inputs: str) -> KeptYard | None:
+    """Return what was kept of a yard, if it was made of these inputs; damaged counts for none."""
+    with suppress(OSError, ValidationError, ValueError):
+        kept = KeptYard.model_validate_json(file.read_bytes())
+        if kept.inputs == inputs:
+            return kept
+    return None
+
+
+def _json(document: Document) -> bytes:
+    return (document.json_text(indent=1) + "\n").encode()

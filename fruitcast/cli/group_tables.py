@@ -1,0 +1,39 @@
+"""Tables of many yards for the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+
+from fruitcast.cli.tables import lines, title
+from fruitcast.publish.listing import Column, Listing, Row
+from fruitcast.publish.round_words import round_lines, round_rows
+
+if TYPE_CHECKING:
+    from fruitcast.group.round import Round
+
+
+def round_table(document: Round) -> RenderableType:
+    """Return a round: the answer first, then a row for each yard with what is to be done there."""
+    rows = round_rows(document)
+    listed = [
+        Row((row.yard, row.soaks or "nothing"), _note(row.cells[2:]))
+        for row in rows
+        if not row.faults
+    ]
+    parts: list[RenderableType] = [lines(round_lines(document))]
+    if listed:
+        columns = (Column("Yard"), Column("Soak this week", aside="soak {}"))
+        parts += [title("The yards"), Listing(columns, listed)]
+    faulty = [row for row in rows if row.faults]
+    if faulty:
+        parts += [title("Not planned")]
+        parts += [lines([f"{row.yard}: {fault}" for row in faulty for fault in row.faults])]
+    return Group(*parts)
+
+
+def _note(cells: tuple[str, ...]) -> str:
+    """Return what is to be looked after, with the column's name before each."""
+    names = ("promised too much", "dry logs", "weather", "diary")
+    return "; ".join(f"{name}: {cell}" for name, cell in zip(names, cells, strict=True) if cell)

@@ -1,0 +1,237 @@
+"""Reads group.toml: the yards of a group, and the outlets that they sell to together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+from fruitcast.errors import FaultsError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.units import UNITS, Units, keys_of, si_from_key
+from fruitcast.yard import tables, values
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.model import Order, Outlet
+from fruitcast.yard.schema import (
+    ClosedTable,
+    Kilograms,
+    Name,
+    Once,
+    Pounds,
+    SeasonEnd,
+    Table,
+    WantedKilograms,
+    WantedPounds,
+    Weekday,
+    key,
+    keys_of_table,
+    share_of,
+)
+from fruitcast.yard.settings_checks import check_sales, set_field
+from fruitcast.yard.textfile import read_text
+from fruitcast.yard.values import WrongValueError, nearest, shown
+
+FILE = "group.toml"
+
+OUT = "out"
+"""The folder of a group in which its round is written; no yard."""
+
+
+class GroupTable(Table):
+    """The keys above the first table."""
+
+    name: Name | None = key('name = "Valley growers"', None)
+    units: Annotated[Units, BeforeValidator(partial(values.choice, known=UNITS))] | None = key(
+        'units = "us"', None
+    )
+    promise: Annotated[float, BeforeValidator(share_of("yard.promise"))] | None = key(
+        "promise = 0.8", None
+    )
+
+
+class MemberTable(Table):
+    """[[yard]]."""
+
+    folder: Name = key('folder = "larkspur"')
+
+
+class SharedOutletTable(Table):
+    """[[outlet]]."""
+
+    name: Name = key('name = "Mill restaurant"')
+    day: Weekday = key('day = "Thu"')
+    target_kg: WantedKilograms | None = key("target_kg = 8", None)
+    target_lb: WantedPounds | None = key("target_lb = 18", None)
+    first: SeasonEnd | None = key('from = "05-15"', None, alias="from")
+    last: SeasonEnd | None = key('to = "10-30"', None, alias="to")
+
+
+class SharedOrderTable(Table):
+    """[[order]]."""
+
+    outlet: Name = key('outlet = "Harvest supper"')
+    on: Once = key("on = 2027-09-18")
+    target_kg: Kilograms | None = key("target_kg = 14", None)
+    target_lb: Pounds | None = key("target_lb = 30", None)
+
+
+REPEATED: dict[str, type[Table]] = {
+    "yard": MemberTable,
+    "outlet": SharedOutletTable,
+    "order": SharedOrderTable,
+    "closed": ClosedTable,
+}
+"""The tables of group.toml, by name; each may stand several times."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Yards that are looked at together.
+
+    Attributes
+    ----------
+    folder : Path
+        Where they are found.
+    name : str
+        What they call themselves; else the folder's name.
+    units : str or None
+        What people see; None: as the first of the yards.
+    promise : float
+        The chance asked of what is promised together. [0..1]
+    yards : tuple of Path
+        Their folders, in order.
+    outlets, orders : tuple
+        What they sell to together; nothing where each sells for itself.
+    """
+
+    folder: Path
+    name: str
+    units: Units | None
+    promise: float
+    yards: tuple[Path, ...]
+    outlets: tuple[Outlet, ...] = ()
+    orders: tuple[Order, ...] = ()
+
+    @property
+    def sells_together(self) -> bool:
+        """Whether anything is sold together."""
+        return bool(self.outlets or self.orders)
+
+
+def read_group(folder: Path) -> Group:
+    """Return the group in a folder: of its group.toml, else of all yards in the folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds the yards' folders, and group.toml where there is one.
+
+    Raises
+    ------
+    InputError
+        If there is no such folder, or no yard.
+    FaultsError
+        If anything in group.toml is wrong: all faults.
+    """
+    folder = folder.expanduser().absolute()
+    if not folder.is_dir():
+        what = "is a file" if folder.exists() else "there is no such folder"
+        raise InputError(f"{folder}: {what}. Give the folder in which the yards' folders are.")
+    group = Group(folder, folder.name, None, default_numbers().yard.promise, _yards_in(folder))
+    if (folder / FILE).is_file():
+        findings = Findings()
+        try:
+            found = _parse(read_text(folder / FILE), group, findings)
+        except WrongValueError as error:
+            findings.wrong(FILE, error)
+            found = group
+        if findings.faults:
+            raise FaultsError(findings.faults)
+        group = found
+    if not group.yards:
+        raise InputError(
+            f"{folder}: no folder in it is a yard, with its {tables.FILE}. Give the folder in "
+            f"which the yards' folders are, or name them in {FILE}."
+        )
+    return group
+
+
+def _yards_in(folder: Path) -> tuple[Path, ...]:
+    found = (path for path in folder.iterdir() if path.name != OUT)
+    return tuple(sorted(path for path in found if (path / tables.FILE).is_file()))
+
+
+def _parse(text: str, usual: Group, findings: Findings) -> Group:
+    """Return the group of a file's text; what is wrong is noted."""
+    raw = tables.parse_toml(text)
+    homes = [("", key) for key in keys_of_table(GroupTable)]
+    homes += [(name, key) for name, table in REPEATED.items() for key in keys_of_table(table)]
+    own = {}
+    for name, value in raw.items():
+        if name in REPEATED:
+            continue
+        own[name] = value
+        table = isinstance(value, dict) or (isinstance(value, list) and value[:1] != [])
+        if table and name not in keys_of_table(GroupTable):
+            del own[name]
+            near = nearest(name, REPEATED)
+            hint = f"The nearest known one is [[{near}]]" if near else "It's not read"
+            findings.fault(
+                f"{FILE} [{tables.bare(name)}]",
+                "this table is not known",
+                f"{hint}; correct or delete it.",
+            )
+    top = tables.read_table(GroupTable, "", own, FILE, findings, homes)
+
+    def rows(name: str, table: type[tables.AnyTable]) -> list[tables.Given[tables.AnyTable]]:
+        return tables.read_repeated(table, name, raw, FILE, findings, homes)
+
+    members, outlets = rows("yard", MemberTable), rows("outlet", SharedOutletTable)
+    orders, closed = rows("order", SharedOrderTable), rows("closed", ClosedTable)
+    check_sales(outlets, orders, closed, findings)
+    yards = _members(members, usual.folder, findings) if members else usual.yards
+    if findings.faults:
+        return usual
+    return replace(
+        usual,
+        name=top.name or usual.name,
+        units=top.units,
+        promise=usual.promise if top.promise is None else top.promise,
+        yards=yards,
+        outlets=tuple(_outlet(row, closed) for _, _, row in outlets),
+        orders=tuple(Order(row.outlet, row.on, _target(row), None, 1.0) for _, _, row in orders),
+    )
+
+
+def _members(
+    rows: list[tables.Given[MemberTable]], folder: Path, findings: Findings
+) -> tuple[Path, ...]:
+    found: dict[str, Path] = {}
+    for place, _, row in rows:
+        given = set_field(row, "folder")
+        if given is None:
+            continue
+        path = folder / Path(given).expanduser()
+        if path.name in found:
+            findings.fault(
+                f"{place} folder",
+                f"another yard's folder is called {shown(path.name)}",
+                "Each yard goes by its folder's name: name one of them otherwise.",
+            )
+        found[path.name] = path
+    return tuple(found.values())
+
+
+def _outlet(row: SharedOutletTable, closed: list[tables.Given[ClosedTable]]) -> Outlet:
+    shut = (one for _, _, one in closed if one.outlet.casefold() == row.name.casefold())
+    days = frozenset(one.on for one in shut)
+    return Outlet(row.name, row.day, _target(row), row.first, row.last, None, 1.0, days)
+
+
+def _target(row: Table) -> float:
+    """Return what is wanted. [kg]"""
+    given = ((key, set_field(row, key)) for key in keys_of("target"))
+    return next((si_from_key(key, value) for key, value in given if value is not None), 0.0)

@@ -1,0 +1,47 @@
+"""The round as one page to print, without any request to another machine."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+from fruitcast.dates import day_words
+from fruitcast.group.round import Round
+from fruitcast.publish.round_words import COLUMNS, round_lines, round_rows
+from fruitcast.publish.words import clean_line
+
+_TEMPLATES = files("fruitcast.publish") / "templates"
+
+
+def sheet_environment() -> Environment:
+    """Return what fills in a sheet's template, with everything that people wrote escaped."""
+    found = Environment(
+        loader=FunctionLoader(lambda name: (_TEMPLATES / name).read_text(encoding="utf-8")),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    # Only drawings of our own: matplotlib has escaped the words in them.
+    found.filters |= {"day": day_words, "drawing": Markup}
+    return found
+
+
+def round_page(document: Round) -> bytes:
+    """Return the page of a round, UTF-8: the same round gives the same bytes."""
+    rows = round_rows(document)
+    html = (
+        sheet_environment()
+        .get_template("round.html")
+        .render(
+            name=clean_line(document.name),
+            today=document.today,
+            lines=round_lines(document),
+            columns=COLUMNS,
+            rows=[row for row in rows if not row.faults],
+            faulty=[row for row in rows if row.faults],
+        )
+    )
+    return html.encode("utf-8")
