@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.week import WEEK_DAYS, Week
+from fruitcast.publish.week import WEEK_DAYS, Week, told_together
 from fruitcast.publish.words import (
     NATURAL_CHANCE,
     clean_line,
@@ -85,7 +85,7 @@ def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
         The first day.
     """
     soaks = {(soak.stack, soak.soak_on): soak for soak in plan.soaks}
-    jobs = tuple(_jobs(week, soaks, units, today))
+    jobs = tuple(_jobs(plan, week, soaks, units, today))
     sales = _next_sales(plan, today)
     return Glance(
         _short(plan, week, soaks, sales, units, today),
@@ -121,13 +121,17 @@ def soak_sentence(soak: PlannedSoak) -> str:
 
 
 def _jobs(
-    week: Week, soaks: dict[tuple[str, date], PlannedSoak], units: Units, today: date
+    plan: Plan,
+    week: Week,
+    soaks: dict[tuple[str, date], PlannedSoak],
+    units: Units,
+    today: date,
 ) -> Iterator[ToDo]:
     for job in week.overdue:
         yield ToDo(today, f"{job.summary}: due since {day_words(job.first_day)}")
     for day, listed in week.days:
         alike: dict[str, list[Reminder]] = {}
-        for job in listed:
+        for job in told_together(listed, plan):
             if job.done:
                 continue
             if job.kind in ("pins", "rest"):

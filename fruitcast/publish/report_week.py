@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from fruitcast.publish.at_a_glance import natural_words, why_words
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import ASKED, reminders
-from fruitcast.publish.week import WEEK_DAYS, week, work_lines
+from fruitcast.publish.week import WEEK_DAYS, told_together, week, work_lines
 from fruitcast.publish.words import NATURAL_CHANCE, clean_line, day_words, time_words
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard
@@ -120,10 +120,10 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
         days,
         tuple(_job(job, today, yard.units) for job in found.overdue),
         tuple(
-            (day, tuple(_job(job, day, yard.units) for job in _together(jobs)))
+            (day, tuple(_job(job, day, yard.units) for job in _together(told_together(jobs, plan))))
             for day, jobs in found.days
         ),
-        tuple(_pick_lines(plan, state, listed, days)),
+        tuple(_pick_lines(plan, state, told_together(listed, plan), days)),
         tuple(f"{line[:1].upper()}{line[1:]}." for line in natural_words(plan, yard.units, today)),
         tuple(sale for sale in plan.outlets if sale.on in days),
         work_lines(plan, today),
@@ -165,7 +165,7 @@ def _together(jobs: Iterable[Reminder]) -> Iterator[Reminder]:
 def _pick_lines(
     plan: Plan,
     state: YardState,
-    listed: tuple[Reminder, ...],
+    listed: Sequence[Reminder],
     days: tuple[date, ...],
 ) -> Iterator[PickLine]:
     """Return a line for each stack that may be picked this week, then spare ones."""

@@ -20,7 +20,7 @@ from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.table_words import table_words
-from fruitcast.publish.week import WEEK_DAYS, week, work_lines
+from fruitcast.publish.week import WEEK_DAYS, told_together, week, work_lines
 from fruitcast.publish.words import (
     BEYOND_THREE_WEEKS,
     NATURAL_CHANCE,
@@ -178,7 +178,7 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
         parts += _nothing_to_do(idle, today)
         idle = []
         parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
-        parts += [_job(job, day) for job in listed]
+        parts += [_job(job, day) for job in told_together(listed, plan)]
         parts += [Indented(_sale_words(sale, yard)) for sale in sales]
     parts += _nothing_to_do(idle, today)
     work = work_lines(plan, today)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from pydantic import Field
 
 from fruitcast.document import Day, Document
 from fruitcast.publish.reminder import Reminder, in_dry_spells
-from fruitcast.publish.words import count_words, day_words, hours_words
+from fruitcast.publish.words import clean_line, count_words, day_words, hours_words
+from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.plan import Plan, Sale, WorkDay
 
 WEEK_DAYS = 7
@@ -103,6 +104,33 @@ def _once(jobs: list[Reminder]) -> list[Reminder]:
     """Leave out the dry spells that new logs are watered in where their watering is told itself."""
     told = {name for job in jobs if job.kind == "water" for name in job.stacks}
     return [job for job in jobs if not (in_dry_spells(job) and job.stack in told)]
+
+
+def told_together(jobs: Iterable[Reminder], plan: Plan) -> list[Reminder]:
+    """Return a day's jobs, those that all lots of a stack have alike once, by the stack's name.
+
+    Logs that were last soaked together lie and fruit together: the lots part when they are next
+    taken out. What goes into the tank and out of it stays each lot's own.
+    """
+    lots: dict[str, set[str]] = {}
+    planned = {soak.stack for soak in plan.soaks}
+    for name in planned | {left.stack for left in plan.not_soaked}:
+        lots.setdefault(name.partition(SEPARATOR)[0], set()).add(name)
+    listed = [(job, _of_stack(job)) for job in jobs]
+    alike: dict[Reminder, set[str]] = {}
+    for job, whole in listed:
+        alike.setdefault(whole, set()).add(job.stack)
+    told = (whole if alike[whole] == lots.get(whole.stack) else job for job, whole in listed)
+    return list(dict.fromkeys(told))
+
+
+def _of_stack(job: Reminder) -> Reminder:
+    """Return a lot's job as that of its whole stack, but for what takes its logs in or out."""
+    stack, parted, _ = job.stack.partition(SEPARATOR)
+    if not parted or job.kind in ("soak", "pull"):
+        return job
+    summary = job.summary.replace(clean_line(job.stack), clean_line(stack), 1)
+    return replace(job, stack=stack, summary=summary, ordinal=0, description="")
 
 
 def work_lines(plan: Plan, today: date) -> tuple[str, ...]:

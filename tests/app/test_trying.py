@@ -42,18 +42,18 @@ def files(folder: Path) -> dict[Path, bytes]:
 
 def test_nothing_is_written_and_the_answer_is_what_fixing_would_do(folder: Path) -> None:
     before = files(folder)
-    found = try_soak(folder, DEMO_DAY, ["E", "friday"])
+    found = try_soak(folder, DEMO_DAY, ["J", "friday"])
     assert files(folder) == before
     (soak,) = found.soaks
-    assert (soak.stack, soak.soak_on) == ("E", date(2027, 5, 7))
+    assert (soak.stack, soak.soak_on) == ("J", date(2027, 5, 7))
     assert soak.soak_on < soak.pull_on < soak.pick.p10 <= soak.pick.p50 <= soak.pick.p90
     assert soak.kg_p10 and soak.kg_p90 and soak.kg_p10 < soak.expected_kg < soak.kg_p90
-    own = next(entry for entry in found.other_soaks if entry.stack == "E")
+    own = next(entry for entry in found.other_soaks if entry.stack == "J")
     assert soak.soak_on in own.other and soak.soak_on not in own.present
     shown = sum(c.kg for c in found.sales.feeds) - sum(c.kg for c in found.sales.takes)
     assert found.sales.sold_kg == pytest.approx(shown, abs=0.1 * 40)  # under 100 g isn't listed
     lines = soak_tried_lines(found)
-    assert lines[0].startswith("E (36 logs) in on Fri 7 May for ")
+    assert lines[0].startswith("J (36 logs) in on Fri 7 May for ")
 
 
 def test_what_a_rule_forbids_is_answered_with_the_rule_that_fixing_names(folder: Path) -> None:
@@ -80,8 +80,8 @@ def test_a_soak_of_the_plan_is_there_already(folder: Path) -> None:
 
 
 def test_other_stacks_stay_unless_the_tank_has_no_room(folder: Path) -> None:
-    found = try_soak(folder, DEMO_DAY, ["E", "friday"])
-    assert [entry.stack for entry in found.other_soaks] == ["E"]
+    found = try_soak(folder, DEMO_DAY, ["J", "friday"])
+    assert [entry.stack for entry in found.other_soaks] == ["J"]
 
 
 def tried(seed: int) -> list[tuple[SoakTriedOut, SoakTriedOut]]:
@@ -154,9 +154,9 @@ def test_a_day_gone_by_is_not_taken_for_one_to_come(folder: Path) -> None:
 
 
 def test_fixing_a_stack_that_is_kept_back_is_asked_about(folder: Path) -> None:
-    held = write_records_of(folder, ["hold", "E", "until", "1", "july"])
-    (read,) = understand(held, DEMO_DAY, ["fix", "E", "friday"])
-    assert any(question.startswith("You keep E back until") for question in read.questions)
+    held = write_records_of(folder, ["hold", "J", "until", "1", "july"])
+    (read,) = understand(held, DEMO_DAY, ["fix", "J", "friday"])
+    assert any(question.startswith("You keep J back until") for question in read.questions)
 
 
 def write_records_of(folder: Path, words: list[str]) -> Path:

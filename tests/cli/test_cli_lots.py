@@ -7,12 +7,22 @@ import json
 import pytest
 
 from fruitcast.app.demo import write_sample_yard
+from fruitcast.yard.diary import Diary, read_events
+from fruitcast.yard.events import LOTS
 from tests.cli.running import TODAY, run
+from tests.web.sites import NOON
 
 
 @pytest.fixture
 def yard(tmp_path):
-    return write_sample_yard(tmp_path / "yard")
+    """The sample yard before its lots were accepted."""
+    folder = write_sample_yard(tmp_path / "yard")
+    file = folder / "diary.db"
+    events = [event for event in read_events(file) if event.kind != LOTS]
+    file.unlink()
+    with Diary(file) as diary:
+        diary.add(events, NOON)
+    return folder
 
 
 def lots(yard, *words):

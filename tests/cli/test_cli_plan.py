@@ -34,7 +34,7 @@ def test_the_document_has_the_agreed_keys(shared_demo):
     assert set(soak) >= {"stack", "logs", "soak_on", "hours", "pull_on", "pick", "expected_kg"}
     assert list(soak["pick"]) == ["p10", "p50", "p90"] and soak["reasons"]
     named = [entry["stack"] for entry in (*document["soaks"], *document["not_soaked"])]
-    assert {"A", "H/1", "H/2", "P"} <= set(named)
+    assert {"A/1", "A/2", "B", "H/1", "H/2", "P"} <= set(named)
     parts = document["objective"]
     assert sum(parts.values()) == pytest.approx(document["objective_kg"], abs=1e-9)
     assert document["bound_kg"] is None

@@ -172,8 +172,8 @@ def test_a_sheet_is_written_down_whole_or_not_at_all(demo, tmp_path):
 
 
 def test_a_sheet_may_come_from_standard_input(demo):
-    ran = record(demo, "sheet", "-", stdin=io.StringIO("pins E\n"))
-    assert ran.out == "Saw pins on E on Mon 3 May 2027.\n"
+    ran = record(demo, "sheet", "-", stdin=io.StringIO("pins J\n"))
+    assert ran.out == "Saw pins on J on Mon 3 May 2027.\n"
 
 
 def test_a_sheet_that_is_not_there_is_said(demo):

@@ -260,14 +260,17 @@ def test_stacks_tells_each_as_it_stands(shared_demo):
     ran = done("--yard", shared_demo.folder, "--today", TODAY, "stacks", "--json")
     assert contents(shared_demo.folder) == before
     rows = {row["stack"]: row for row in ran.document["stacks"]}
-    assert list(rows) == [*"ABCDEFG", "H/1", "H/2", *"JKLMNP"]
-    assert rows["H/1"]["row"] == "H" and rows["H/1"]["logs"] + rows["H/2"]["logs"] == 72
+    assert list(rows) == [
+        *("A/1", "A/2", "B", "C", "D/1", "D/2", "E/1", "E/2", "F", "G/1", "G/2", "G/3"),
+        *("H/1", "H/2", "H/3", "J", "K", "L", "M/1", "M/2", "N", "P"),
+    ]
+    assert sum(row["logs"] for row in rows.values() if row["row"] == "H") == 72
     for row in rows.values():
         assert 0.15 < row["moisture_wet"] < 0.6
         assert 0 <= row["natural_chance"] <= 1 and 0 <= row["spawn_run_progress"] <= 1
         assert row["rest_left_days"] >= 0 and row["state"]
         assert all(hold["reason"] for hold in row["holds"])
-    resting = rows["A"]
+    resting = rows["A/1"]
     assert resting["rest_left_days"] == 57  # soaked on 27 April: rests 63 days
     assert resting["soakable_from"] == "2027-06-29"
     young = rows["N"]

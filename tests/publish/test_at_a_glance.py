@@ -7,8 +7,9 @@ from datetime import date, timedelta
 import pytest
 
 from fruitcast.publish.at_a_glance import glance, sale_words
+from fruitcast.publish.reminder import Reminder, ReminderKind
 from fruitcast.publish.reminders import reminders
-from fruitcast.publish.week import week
+from fruitcast.publish.week import told_together, week
 from fruitcast.yard.plan import Plan, Sale
 
 from .sample_plan import TODAY, diary, plan, soak, yard
@@ -87,3 +88,28 @@ def test_natural_flushes_beyond_three_weeks_are_not_told():
         "N3 (60%, about 4.4 lb) this week",
         "N17 (50%, about 5.3 lb) in the week of Mon 17 May",
     )
+
+
+def job(stack: str, kind: ReminderKind = "pick", day: date = TODAY) -> Reminder:
+    return Reminder(kind, stack, 1, day, day + timedelta(days=4), f"{kind} {stack} now")
+
+
+def test_what_all_lots_of_a_stack_ask_for_alike_is_told_once():
+    dates = ("2027-05-14",) * 3
+    made = plan(
+        soaks=[soak(name, 8, "2027-05-07", "2027-05-08", dates, 1.0, "x") for name in "AB"]
+        + [soak(f"D/{n}", 8, "2027-05-07", "2027-05-08", dates, 1.0, "x") for n in (1, 2)],
+        not_soaked=[{"stack": "D/3", "reason": "rests"}],
+    )
+    lots = [job(f"D/{n}") for n in (1, 2, 3)]
+    (told,) = told_together(lots, made)
+    assert (told.stack, told.summary, told.last_day) == ("D", "pick D now", lots[0].last_day)
+    # Two of three, other days, and what goes into the tank or out of it stay each lot's own.
+    later = job("D/3", day=TODAY + timedelta(days=1))
+    for apart in (lots[:2], [*lots[:2], later], [job("A"), job("B")]):
+        assert told_together(apart, made) == apart
+    for kind in ("soak", "pull"):
+        apart = [job(f"D/{n}", kind) for n in (1, 2, 3)]
+        assert told_together(apart, made) == apart
+    others = [job("B"), *lots, job("A")]
+    assert [each.stack for each in told_together(others, made)] == ["B", "D", "A"]

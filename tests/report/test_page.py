@@ -191,6 +191,7 @@ def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData)
         data.state,
         stacks={name: data.state.stacks[name.split("-")[0]] for name in many},
         lot_of={name: data.state.lot_of[name.split("-")[0]] for name in many},
+        accepted={},
     )
     state = replace(
         state, stacks={name: replace(stack, name=name) for name, stack in state.stacks.items()}

@@ -90,8 +90,8 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
         assert f"week of {week}: {percent_words(entry.chance)}" in rows[entry.stack][4]
     for entry in data.plan.spawn_run:
         assert "spawn run, done about" in rows[entry.stack][5]
-    assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A"][2]
-    assert "rested on Tue 29 Jun" in rows["A"][5]
+    assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A/1"][2]
+    assert "rested on Tue 29 Jun" in rows["A/1"][5]
 
 
 def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData):
@@ -149,10 +149,10 @@ def test_days_away_become_spans_on_the_strip(courses: Courses):
 def test_the_moisture_table_tells_what_was_done(data: ReportData, courses: Courses):
     found = words.moisture_table(courses.moisture)
     rows = {row[0]: row for row in found.rows}
-    course = next(c for c in courses.moisture if c.stack == "A")
-    assert rows["A"][4] == percent_words(course.wet[-1])
-    assert rows["A"][1] == percent_words(course.wet[0])
-    assert "soaked Tue 27 Apr" in rows["A"][-1] and "weighed Sat 1 May: 44%" in rows["A"][-1]
+    course = next(c for c in courses.moisture if c.stack == "A/1")
+    assert rows["A/1"][4] == percent_words(course.wet[-1])
+    assert rows["A/1"][1] == percent_words(course.wet[0])
+    assert "soaked Tue 27 Apr" in rows["A/1"][-1] and "weighed Sat 1 May: 44%" in rows["A/1"][-1]
     assert "water assumed" in rows["N"][-1]
 
 
@@ -176,7 +176,7 @@ def test_the_words_of_moisture_name_what_is_due(courses: Courses):
 
 def test_only_stacks_that_are_or_will_be_dry_are_drawn_the_others_are_told_of(courses: Courses):
     """One is due, one probably will be, one is below the level; a rare chance draws nothing."""
-    listed = [replace(c, wet=np.full(84, 0.40 + n / 1000)) for n, c in enumerate(courses.moisture)]
+    listed = [replace(c, wet=np.full(84, 0.40 + n / 2000)) for n, c in enumerate(courses.moisture)]
     listed[0] = replace(listed[0], due=TODAY)
     listed[2] = replace(listed[2], wet=np.full(84, 0.349))
     chances = ((listed[1].stack, 0.5), (listed[3].stack, 0.49))

@@ -216,7 +216,7 @@ def _natural_flushes(stack: StackState, diary: DiaryNumbers) -> Iterator[tuple[s
 
 
 def _lots(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Iterator[Violation]:
-    """No lot is larger than the tank; a stack's lots are few and equal within one log."""
+    """No lot is larger than the tank; lots that the tank makes are few, equal within one log."""
     tank = yard.soaking.tank_logs
     for soak in planned:
         if soak.logs > tank:
@@ -229,7 +229,8 @@ def _lots(yard: Yard, state: YardState, planned: Sequence[PlannedSoak]) -> Itera
     at_once = yard.logs_at_once
     for row, sizes in lots.items():
         untouched = sum(sizes) == inoculated.get(row)  # deaths since leave lots uneven
-        if not untouched:
+        taken = any(state.lot_of.get(name, name) == row for name in state.accepted)
+        if not untouched or taken:
             continue
         if len(sizes) != ceil(sum(sizes) / at_once) or max(sizes) - min(sizes) > 1:
             message = f"{sum(sizes)} logs in lots of {sizes}, {at_once} may be soaked at once"

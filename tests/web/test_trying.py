@@ -29,10 +29,10 @@ def visitor(folder: Path) -> Visitor:
 
 def test_a_soak_is_tried_and_can_be_fixed_from_there(visitor: Visitor, folder: Path) -> None:
     diary = (folder / "diary.db").read_bytes()
-    visitor.open("/try?stack=E&day=2027-05-07&hours=24")
-    assert "E (36 logs) in on Fri 7 May for 24 h, out on Sat 8 May" in visitor.text
+    visitor.open("/try?stack=J&day=2027-05-07&hours=24")
+    assert "J (36 logs) in on Fri 7 May for 24 h, out on Sat 8 May" in visitor.text
     assert "nothing was written" in visitor.text
-    assert 'href="/record/words?words=fix+E+2027-05-07+24+h"' in visitor.html
+    assert 'href="/record/words?words=fix+J+2027-05-07+24+h"' in visitor.html
     assert (folder / "diary.db").read_bytes() == diary
 
 
@@ -52,18 +52,18 @@ def test_what_cannot_be_read_is_told_beside_the_form(visitor: Visitor, query: st
 def test_each_stack_says_why_it_waits_and_leads_there(visitor: Visitor) -> None:
     visitor.open("/stacks")
     assert "Not this week: spawn run" in visitor.text
-    assert 'href="/try?stack=E"' in visitor.html
-    visitor.open("/try?stack=E")
-    assert '<option value="E" selected>' in visitor.html
+    assert 'href="/try?stack=J"' in visitor.html
+    visitor.open("/try?stack=J")
+    assert '<option value="J" selected>' in visitor.html
 
 
 def test_what_was_decided_stands_on_the_first_page_with_its_cost(tmp_path: Path) -> None:
     folder = write_sample_yard(tmp_path / "yard")
     with Diary(folder / "diary.db") as diary:
-        diary.add([Event("hold", TODAY, "E", into=SEASON)], NOON)
+        diary.add([Event("hold", TODAY, "J", into=SEASON)], NOON)
     plan_yard(folder, TODAY)
     page = Visitor(make_app(folder, now=Clock(Now(), TODAY).now))
     page.open("/")
     assert "As you decided" in page.text
-    assert "E: kept out of the tank this season. It costs" in page.text
-    assert 'href="/record/words?words=release+E"' in page.html
+    assert "J: kept out of the tank this season. It costs" in page.text
+    assert 'href="/record/words?words=release+J"' in page.html

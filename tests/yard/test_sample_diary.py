@@ -64,9 +64,9 @@ def test_it_leaves_nothing_to_put_right_and_something_of_everything(sample_yard,
     state = yard_state(sample_yard, events, TODAY)
     assert state.notes == ()
     assert not any(stack.in_tank for stack in state.stacks.values())
-    assert state.stacks["D"].pins_on is not None
+    assert state.stacks["D/1"].pins_on is not None
     assert state.stacks["B"].logs < next(s.logs for s in sample_yard.stacks if s.name == "B")
-    assert state.stacks["L"].spawn_run_seen_on and not state.stacks["M"].spawn_run_seen_on
+    assert state.stacks["L"].spawn_run_seen_on and not state.stacks["M/1"].spawn_run_seen_on
     assert state.stock
     assert {pick.kind for stack in state.stacks.values() for pick in stack.picks} == {
         "forced",
