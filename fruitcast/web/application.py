@@ -17,6 +17,7 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.publish.words import clean_line, day_words
 from fruitcast.web.access import AccessFile
 from fruitcast.web.attempts import Attempts
+from fruitcast.web.changing import add_changing
 from fruitcast.web.context import Context
 from fruitcast.web.feed import add_feed
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
@@ -67,6 +68,7 @@ def create_app(
     add_records(app, context)
     add_trying(app, context)
     add_lots(app, context)
+    add_changing(app, context)
     add_sharing(app, context, Attempts(seconds))
     add_feed(app, folder, context.access, clock.now)
     _add_icon(app)

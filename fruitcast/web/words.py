@@ -195,6 +195,11 @@ def try_link(stack: str) -> str:
     return f"/try?{urlencode({'stack': stack})}"
 
 
+def change_link(stack: str) -> str:
+    """Return the address of the form that changes a stack's row."""
+    return f"/change/stack?{urlencode({'name': stack})}"
+
+
 def _planned_soak(now: Situation, job: Reminder) -> dict[str, int | str]:
     for soak in now.plan.soaks if now.plan else ():
         if soak.stack == job.stack and soak.soak_on == job.first_day:
@@ -253,6 +258,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "next": _next_date(row, now.today),
                 "waits": waits.get(name, ""),
                 "try": try_link(name),
+                "change": change_link(stack.name),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row),
             }

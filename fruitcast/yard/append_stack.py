@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from pathlib import Path
 
 from fruitcast.atomic import write_atomically
-from fruitcast.encodings import encoding_of
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import Numbers
-from fruitcast.units import keys_of, si_from_key
+from fruitcast.units import si_from_key
 from fruitcast.yard.model import Stack
-from fruitcast.yard.sheet import (
-    Row,
-    column_name,
-    delimiter_of,
-    without_comments,
-    without_preamble,
-)
-from fruitcast.yard.stacks import FILE, OPTIONAL, REQUIRED, is_total, parse_stacks
-from fruitcast.yard.textfile import decode
+from fruitcast.yard.stacks import FILE, OPTIONAL, parse_stacks
+from fruitcast.yard.stacks_text import Layout, layout_of, with_row
+from fruitcast.yard.textfile import decode, encode_like
 from fruitcast.yard.values import WrongValueError
 
-_COLUMNS = tuple(column for group in REQUIRED for column in group) + OPTIONAL
-_DECIMAL_COMMA = re.compile(r"\d+,\d+")
 _DIGITS = 2  # of a centimetre or an inch
 
 
@@ -79,7 +67,11 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
             f"{FILE}: the row for stack {stack.name} would not read back as it was meant. Add it "
             f"by hand: {row}"
         )
-    write_atomically(path, _encode(new, data))
+    try:
+        encoded = encode_like(new, data)
+    except WrongValueError as error:
+        raise InputError(f"{FILE}: {error.problem}. {error.remedy}") from None
+    write_atomically(path, encoded)
     return row
 
 
@@ -94,34 +86,12 @@ def _read(text: str, numbers: Numbers) -> tuple[Stack, ...]:
 
 def _with_row(text: str, stack: Stack) -> tuple[str, str]:
     """Return the text with the new row in its place, and the row."""
-    _, body = without_preamble(without_comments(text))
-    delimiter = delimiter_of(body, _COLUMNS)
-    records = list(csv.reader(io.StringIO(body), delimiter=delimiter, skipinitialspace=True))
-    filled = [record for record in records if any(cell.strip() for cell in record)]
-    header = [column_name(cell.strip()) for cell in filled[0]]
-    comma = any(_DECIMAL_COMMA.fullmatch(cell.strip()) for record in filled for cell in record)
-    cells = _cells(stack, header, filled[1:], comma)
-    out = io.StringIO()
-    csv.writer(out, delimiter=delimiter, lineterminator="").writerow(cells)
-    row = out.getvalue()
-    last = {
-        name: cell.strip()
-        for name, cell in zip(header, filled[-1], strict=False)
-        if name in _COLUMNS
-    }
-    if len(filled) > 1 and is_total(Row(0, last)):
-        lines = text.split("\n")
-        bare = without_comments(text).split("\n")
-        place = max(number for number, line in enumerate(bare) if line.strip())
-        return "\n".join([*lines[:place], row, *lines[place:]]), row
-    kept = text.rstrip("\n")
-    return f"{kept}\n{row}{text[len(kept) :] or chr(10)}", row
+    layout = layout_of(text)
+    return with_row(text, _cells(stack, layout))
 
 
-def _cells(
-    stack: Stack, header: list[str], rows: list[list[str]], decimal_comma: bool
-) -> list[str]:
-    """Return the stack's cells under the header's columns; columns not known stay empty."""
+def _cells(stack: Stack, layout: Layout) -> dict[str, str]:
+    """Return the stack's cells by column."""
     given = {
         "stack": stack.name,
         "strain_class": stack.strain_class,
@@ -134,27 +104,16 @@ def _cells(
         "note": " ".join(stack.note.split()),
     }
     for quantity, metres in (("diameter", stack.diameter), ("length", stack.length)):
-        key = _used_key(quantity, header, rows)
+        key = layout.size_column(quantity)
         number = f"{round(metres / si_from_key(key, 1.0), _DIGITS):g}"
-        given[key] = number.replace(".", ",") if decimal_comma else number
-    lost = [column for column in OPTIONAL if given[column] and column not in header]
+        given[key] = number.replace(".", ",") if layout.decimal_comma else number
+    lost = [column for column in OPTIONAL if given[column] and column not in layout.header]
     if lost:
         raise InputError(
             f"{FILE} has no column {' and no column '.join(lost)}, which the new stack fills. Add "
             "it to the first line, or leave it out of the stack."
         )
-    return [given.get(name, "") for name in header]
-
-
-def _used_key(quantity: str, header: list[str], rows: list[list[str]]) -> str:
-    """Return the column in which the file gives a size: the one with more cells filled."""
-    present = [key for key in keys_of(quantity) if key in header]
-
-    def filled(key: str) -> int:
-        place = header.index(key)
-        return sum(len(row) > place and bool(row[place].strip()) for row in rows)
-
-    return max(present, key=filled)
+    return given
 
 
 def _alike(read: Stack, meant: Stack) -> bool:
@@ -172,17 +131,3 @@ def _alike(read: Stack, meant: Stack) -> bool:
         for what in ("strain_class", "logs", "inoculated", "spawn", "bearing_since")
     )
     return near and words and same
-
-
-def _encode(text: str, before: bytes) -> bytes:
-    """Return the text in the encoding and with the line ends of the file as it was."""
-    mark, encoding = encoding_of(before)
-    told = before[len(mark) :].decode(encoding)
-    ends = "\r\n" if "\r\n" in told else "\r" if "\r" in told and "\n" not in told else "\n"
-    try:
-        return mark + text.replace("\n", ends).encode(encoding)
-    except UnicodeEncodeError:
-        raise InputError(
-            f"{FILE} is not in UTF-8, and the new stack has letters it can't hold. Save the file "
-            "in UTF-8, or write the stack without them."
-        ) from None

@@ -87,7 +87,7 @@ def read_sheet(
             "a quotation mark opens here and the cell does not end as it should",
             'Delete the mark, or close it; a mark inside a text is written twice ("").',
         )
-    rows = _from_header([(line, cells) for line, cells in rows if any(cells)], known, file, found)
+    rows = from_header([(line, cells) for line, cells in rows if any(cells)], known, file, found)
     if not rows:
         return Sheet(())
     (header_line, header), *data = rows
@@ -127,7 +127,7 @@ def read_sheet(
     )
 
 
-def _from_header(
+def from_header(
     rows: list[tuple[int, list[str]]], known: Sequence[str], file: str, found: Findings
 ) -> list[tuple[int, list[str]]]:
     """Leave out a table's title above its header: rows that name no column, told in a warning."""

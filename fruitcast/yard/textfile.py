@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from difflib import SequenceMatcher
 from pathlib import Path
 
 from fruitcast.encodings import encoding_of
@@ -76,3 +78,50 @@ def _decoded(data: bytes) -> str:
         raise WrongValueError(
             "is in an encoding that can't be told", "Save it again as plain text in UTF-8."
         ) from None
+
+
+def encode_like(text: str, before: bytes) -> bytes:
+    """Return a changed text as bytes, in the encoding and with the line ends of the file it is of.
+
+    Lines that the change left alone come out as the same bytes, also where the file's line ends
+    are of several kinds.
+
+    Raises
+    ------
+    WrongValueError
+        If the file's encoding has no sign for a letter of the new text.
+    """
+    mark, encoding = encoding_of(before)
+    told = before[len(mark) :].decode(encoding)
+    ended = re.findall(r"([^\r\n]*)(\r\n|\n|\r|\Z)", told)
+    old, ends = [line for line, _ in ended], [end for _, end in ended]
+    if len(old) > 1 and not old[-1] and not ends[-2]:  # the pattern meets the end of the text twice
+        old, ends = old[:-1], ends[:-1]
+    counted = {end: ends.count(end) for end in ("\n", "\r\n", "\r")}
+    usual = max(counted, key=lambda end: counted[end])
+    new = text.split("\n")
+    new_ends = [usual] * len(new)
+    for ours, theirs, count in _same_lines(new, old):
+        for step in range(count):
+            new_ends[ours + step] = ends[theirs + step] or usual
+    new_ends[-1] = ""
+    whole = "".join(line + end for line, end in zip(new, new_ends, strict=True))
+    try:
+        return mark + whole.encode(encoding)
+    except UnicodeEncodeError as error:
+        raise WrongValueError(
+            f"the file is not in UTF-8 and has no sign for {whole[error.start]!r}",
+            "Save the file in UTF-8, or write it without that letter.",
+        ) from None
+
+
+def _same_lines(new: list[str], old: list[str]) -> list[tuple[int, int, int]]:
+    """Return runs of lines that stand in both, as places in new and old and their number."""
+    least = min(len(new), len(old))
+    head = next((n for n in range(least) if new[n] != old[n]), least)
+    tail = next((n for n in range(least - head) if new[-1 - n] != old[-1 - n]), least - head)
+    middle = SequenceMatcher(
+        None, new[head : len(new) - tail], old[head : len(old) - tail], autojunk=False
+    )
+    runs = [(head + b.a, head + b.b, b.size) for b in middle.get_matching_blocks()]
+    return [(0, 0, head), *runs, (len(new) - tail, len(old) - tail, tail)]

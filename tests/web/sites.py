@@ -193,7 +193,9 @@ def forms_of(html: str) -> list[tuple[str, list[tuple[str, str]]]]:
             ticked = part.get("type") not in ("radio", "checkbox") or " checked" in tag
             if "name" in part and ticked:
                 given.append((unescape(part["name"]), unescape(part.get("value", ""))))
-        for name, options in re.findall(r'<select[^>]*name="(\w+)">(.*?)</select>', inside, re.S):
+        for name, options in re.findall(
+            r'<select[^>]*name="([\w.-]+)"[^>]*>(.*?)</select>', inside, re.S
+        ):
             chosen = re.search(r"<option selected>([^<]*)<", options)
             given.append((name, unescape(chosen[1]) if chosen else ""))
         found.append((unescape(action), given))

@@ -1,0 +1,377 @@
+"""Changing the yard's own files from a form: checked, kept as written, and put back if wanted.
+
+What another has changed meanwhile is told before anything of it is overwritten. The files as they
+were before each change are kept in the yard's folder `earlier`.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from difflib import SequenceMatcher
+from pathlib import Path
+
+from fruitcast.app.known import numbers_of
+from fruitcast.atomic import write_all_atomically
+from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.yard import stacks, tables
+from fruitcast.yard.diary import read_events
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.settings import parse_settings
+from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.yard.textfile import decode, encode_like
+from fruitcast.yard.trees import tree_notes
+from fruitcast.yard.values import WrongValueError
+
+FOLDER = "earlier"
+"""Folder in the yard with its files as they were before changes."""
+
+KEPT = 40
+"""Earlier versions kept. Judgement: a season of changes."""
+
+_NAME = re.compile(r"(\d{8}-\d{6})(?:-(\d+))?-(yard\.toml|stacks\.csv)")
+_ONE_AT_A_TIME = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Texts:
+    """The two files that a grower writes.
+
+    Attributes
+    ----------
+    settings : str
+        Text of yard.toml.
+    stacks : str
+        Text of stacks.csv.
+    """
+
+    settings: str
+    stacks: str
+
+
+@dataclass(frozen=True)
+class Version:
+    """A file as it was before a change.
+
+    Attributes
+    ----------
+    name : str
+        Its name in the folder of earlier files.
+    file : str
+        The yard's file that it was.
+    until : datetime
+        When it was changed, in UTC.
+    gone, come : tuple of str
+        The lines that the change took out and put in.
+    """
+
+    name: str
+    file: str
+    until: datetime
+    gone: tuple[str, ...]
+    come: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Merged:
+    """What a form says beside what has become of the files since it was opened.
+
+    Attributes
+    ----------
+    wanted : dict of str to str
+        Fields that the form changes, with what it puts there.
+    shown : dict of str to str
+        All fields as they are to be shown when the form is shown again.
+    meanwhile : dict of str to str
+        Fields that somebody else has changed, with what stands there now.
+    """
+
+    wanted: dict[str, str]
+    shown: dict[str, str]
+    meanwhile: dict[str, str]
+
+
+def merge(now: Mapping[str, str], was: Mapping[str, str], given: Mapping[str, str]) -> Merged:
+    """Return what a form changes, and what somebody else has changed since it was opened.
+
+    Parameters
+    ----------
+    now : mapping of str to str
+        What stands in the files, by field.
+    was : mapping of str to str
+        What stood there when the form was opened.
+    given : mapping of str to str
+        What the form says.
+    """
+    plain = {field: _plain(text) for field, text in given.items()}
+    touched = {field for field in now if plain.get(field, now[field]) != was.get(field, now[field])}
+    meanwhile = {
+        field: text
+        for field, text in now.items()
+        if text != was.get(field, text) and plain.get(field) != text
+    }
+    return Merged(
+        {field: plain[field] for field in now if field in touched and plain[field] != now[field]},
+        {field: plain[field] if field in touched else now[field] for field in now},
+        meanwhile,
+    )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split())
+
+
+def read_texts(folder: Path) -> Texts:
+    """Return the yard's two files.
+
+    Raises
+    ------
+    InputError
+        If one can't be read as text.
+    """
+    return Texts(*(_decoded(file, data) for file, data in _bytes(folder).items()))
+
+
+def change(
+    folder: Path, today: date, moment: datetime, edit: Callable[[Texts], Texts]
+) -> tuple[str, ...]:
+    """Change the yard's files, if no fault comes into them by it, and keep what was there before.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day in the yard.
+    moment : datetime
+        The present instant, under which what was there before is kept.
+    edit : callable
+        Given the files as they stand, returns them as they shall be.
+
+    Returns
+    -------
+    tuple of str
+        Names of the earlier versions kept; empty when nothing changed.
+
+    Raises
+    ------
+    FaultsError
+        With every fault that the change would bring; nothing is written.
+    InputError
+        If it can't be made.
+    OutputError
+        If it can't be written.
+    """
+    with _ONE_AT_A_TIME:
+        before = _bytes(folder)
+        texts = Texts(*(_decoded(file, data) for file, data in before.items()))
+        after = edit(texts)
+        files = {}
+        for file, old, new in zip(
+            before, (texts.settings, texts.stacks), (after.settings, after.stacks), strict=True
+        ):
+            if new != old:
+                files[file] = _encoded(file, new, before[file])
+        return _write(folder, today, moment, before, files)
+
+
+def versions(folder: Path) -> tuple[Version, ...]:
+    """Return the earlier versions of the yard's files with what changed then, the last first."""
+    now = {file: _lines(data) for file, data in _bytes(folder).items()}
+    found = []
+    for name, file in reversed(_kept(folder)):
+        try:
+            was = _lines((folder / FOLDER / name).read_bytes())
+        except OSError:
+            continue
+        gone, come = _difference(was, now[file])
+        match = _NAME.fullmatch(name)
+        until = datetime.strptime(f"{match[1]}+0000" if match else "", "%Y%m%d-%H%M%S%z")
+        found.append(Version(name, file, until, gone, come))
+        now[file] = was
+    return tuple(found)
+
+
+def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) -> tuple[str, ...]:
+    """Put an earlier version of a file back; the present one is kept among the earlier ones.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    name : str
+        Which version.
+    last : str
+        The last version that there was when this was chosen: a change since then would be lost.
+    today, moment
+        See `change`.
+
+    Raises
+    ------
+    FaultsError
+        With every fault that this would bring; nothing is written.
+    InputError
+        If there is no such version.
+    OutputError
+        If it can't be written.
+    """
+    with _ONE_AT_A_TIME:
+        kept = _kept(folder)
+        if not kept or kept[-1][0] != last:
+            raise InputError(
+                "Somebody has changed the yard since you opened this page. Look at what was "
+                "changed, and choose again; nothing was put back."
+            )
+        file = dict(kept).get(name)
+        if file is None:
+            raise InputError("That version is not kept any more. Look at those that are.")
+        try:
+            data = (folder / FOLDER / name).read_bytes()
+        except OSError as error:
+            raise InputError(f"{name}: can't be read ({error.strerror or error}).") from None
+        before = _bytes(folder)
+        return _write(folder, today, moment, before, {file: data} if data != before[file] else {})
+
+
+def worth_a_look(folder: Path, today: date) -> tuple[str, ...]:
+    """Return what 'fruitcast check' says of files and diary that is no fault.
+
+    Raises
+    ------
+    FaultsError
+        If the yard can't be read.
+    """
+    yard = read_yard(folder, today)
+    trees = [*(stack.tree for stack in yard.stacks), *(wood.tree for wood in yard.woods)]
+    notes = tree_notes(trees, numbers_of(yard).trees)
+    try:
+        state = yard_state(yard, read_events(yard.diary_file), today)
+    except FruitcastError as error:
+        return (*yard.warnings, *notes, str(error))
+    return (*yard.warnings, *notes, *state.notes)
+
+
+def named_in_diary(folder: Path) -> frozenset[str]:
+    """Return the stacks that entries of the diary speak of, in small letters."""
+    events = read_events(folder / "diary.db")
+    named = {name for event in events for name in (event.stack, event.into) if name}
+    return frozenset(name.casefold().partition("/")[0] for name in named)
+
+
+def _bytes(folder: Path) -> dict[str, bytes]:
+    found = {}
+    for file in (tables.FILE, stacks.FILE):
+        try:
+            found[file] = (folder / file).read_bytes()
+        except OSError as error:
+            raise InputError(
+                f"{folder / file}: can't be read ({error.strerror or error}). Restore it."
+            ) from None
+    return found
+
+
+def _decoded(file: str, data: bytes) -> str:
+    try:
+        return decode(data)
+    except WrongValueError as error:
+        raise InputError(f"{file} {error.problem}. {error.remedy}") from None
+
+
+def _encoded(file: str, text: str, before: bytes) -> bytes:
+    try:
+        return encode_like(text, before)
+    except WrongValueError as error:
+        raise FaultsError([Fault(file, error.problem, error.remedy)]) from None
+
+
+def _write(
+    folder: Path,
+    today: date,
+    moment: datetime,
+    before: Mapping[str, bytes],
+    files: Mapping[str, bytes],
+) -> tuple[str, ...]:
+    """Write files that bring no new fault, with what was there before them."""
+    if not files:
+        return ()
+    known = {_mark(fault) for fault in _faults(folder, today, before)}
+    new = [f for f in _faults(folder, today, {**before, **files}) if _mark(f) not in known]
+    if new:
+        raise FaultsError(new)
+    kept = {file: _free_name(folder, moment, file) for file in files}
+    write_all_atomically(
+        {
+            **{folder / FOLDER / name: before[file] for file, name in kept.items()},
+            **{folder / file: data for file, data in files.items()},
+        }
+    )
+    for name, _ in _kept(folder)[:-KEPT]:
+        (folder / FOLDER / name).unlink(missing_ok=True)
+    return tuple(kept.values())
+
+
+def _faults(folder: Path, today: date, files: Mapping[str, bytes]) -> list[Fault]:
+    """Return every fault of the two files, as 'fruitcast check' finds them."""
+    found: list[Fault] = []
+    for file, data in files.items():
+        try:
+            text = decode(data)
+        except WrongValueError as error:
+            found.append(Fault(file, error.problem, error.remedy))
+            continue
+        if file == tables.FILE:
+            found += parse_settings(text, folder)[1].faults
+        else:
+            found += stacks.parse_stacks(text, default_numbers(), today)[1].faults
+    return found
+
+
+def _mark(fault: Fault) -> tuple[str, str]:
+    """Return what tells a fault from others, whichever line it has come to stand in."""
+    return re.sub(r"line \d+", "line", fault.place), fault.problem
+
+
+def _free_name(folder: Path, moment: datetime, file: str) -> str:
+    """Return a name that sorts behind all that are there."""
+    stamp = f"{moment.astimezone(UTC):%Y%m%d-%H%M%S}"
+    last = max((name for name, _ in _kept(folder)), default="", key=_order)
+    found = _NAME.fullmatch(last)
+    if found and found[1] >= stamp:
+        stamp = f"{found[1]}-{int(found[2] or 0) + 1}"
+    return f"{stamp}-{file}"
+
+
+def _order(name: str) -> tuple[str, int]:
+    found = _NAME.fullmatch(name)
+    return (found[1], int(found[2] or 0)) if found else ("", 0)
+
+
+def _kept(folder: Path) -> list[tuple[str, str]]:
+    """Return the names of the earlier versions with the file that each was, the oldest first."""
+    try:
+        names = [each.name for each in (folder / FOLDER).iterdir() if each.is_file()]
+    except OSError:
+        return []
+    found = [(name, match[3]) for name in names if (match := _NAME.fullmatch(name))]
+    return sorted(found, key=lambda each: _order(each[0]))
+
+
+def _lines(data: bytes) -> list[str]:
+    try:
+        return decode(data).split("\n")
+    except WrongValueError:
+        return []
+
+
+def _difference(was: list[str], now: list[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    gone: list[str] = []
+    come: list[str] = []
+    for what, a, b, c, d in SequenceMatcher(None, was, now, autojunk=False).get_opcodes():
+        if what != "equal":
+            gone += was[a:b]
+            come += now[c:d]
+    return tuple(filter(str.strip, gone)), tuple(filter(str.strip, come))

@@ -1,0 +1,350 @@
+"""The pages on which the yard's own files are changed: settings, sales, days, stacks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from flask import Flask, abort, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fruitcast.app.change_fields import NOBODY, SECTIONS, Section, numbers_section, section_named
+from fruitcast.app.change_forms import (
+    STACK_CHOICES,
+    Saved,
+    fitted,
+    rows_said,
+    save_row,
+    save_settings,
+    save_stack,
+    settings_said,
+    shown_values,
+    stack_columns,
+    stacks_said,
+)
+from fruitcast.app.changing import Version, named_in_diary, put_back, versions, worth_a_look
+from fruitcast.app.serving import Situation
+from fruitcast.errors import Fault, FaultsError, FruitcastError
+from fruitcast.publish.words import day_words
+from fruitcast.web.context import Context
+from fruitcast.web.words import words_link
+from fruitcast.yard.values import WEEKDAYS
+
+Answer = str | tuple[str, int] | Response
+
+WRONG_INPUT = 422
+"""Status of a form that could not be taken."""
+
+WAS = "was."
+"""Begins the name of a hidden field: what stood in the file when the form was opened."""
+
+LONGEST_VALUE = 500
+"""Letters of one field at most."""
+
+SHOWN_LINES = 6
+"""Lines of a change shown at most."""
+
+_DAYS = tuple(day[:3] for day in WEEKDAYS)
+_STACK_WORDS = {
+    "stack": ("Name", ""),
+    "strain_class": ("Strain class", "The spawn maker's label says which."),
+    "strain": ("Strain", "Your own word for it."),
+    "tree": ("Tree", "Like red oak. Unknown: other."),
+    "logs": ("Logs", ""),
+    "diameter_cm": ("Diameter over bark (cm)", ""),
+    "diameter_in": ("Diameter over bark (in)", ""),
+    "length_cm": ("Length (cm)", ""),
+    "length_in": ("Length (in)", ""),
+    "inoculated": ("Inoculated on", ""),
+    "spawn": ("Spawn", ""),
+    "bearing_since": ("Bearing since", "Day or year of the first mushrooms. Empty: not known."),
+    "note": ("Note", ""),
+}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One field as the page shows it."""
+
+    name: str
+    label: str
+    hint: str
+    kind: str
+    options: tuple[str, ...] = ()
+    fixed: bool = False
+
+
+def add_changing(app: Flask, context: Context) -> None:
+    """Add the pages to an application."""
+
+    def day() -> date:
+        try:
+            return context.situation().today
+        except FruitcastError:  # a yard with a fault must be mended here all the same
+            return context.clock.day or context.clock.now().date()
+
+    def now() -> Situation | None:
+        try:
+            return context.situation()
+        except FruitcastError:
+            return None
+
+    @app.get("/change")
+    def change() -> str:
+        raw = settings_said(context.folder)
+        faults: Sequence[Fault] = ()
+        notes: Sequence[str] = ()
+        try:
+            notes = worth_a_look(context.folder, day())
+        except FaultsError as error:
+            faults = error.faults
+        saved = request.args.getlist("saved")[:2]
+        kept = versions(context.folder)
+        told = [each for each in kept if each.name in saved]
+        return render_template(
+            "change.html",
+            now=now(),
+            faults=faults,
+            notes=notes,
+            told=told,
+            last=kept[0].name if kept else "",
+            lines=_lines,
+            sections=[each for each in (*SECTIONS, numbers_section()) if _matters(each, raw)],
+            rows={
+                each.name: [_row_words(each, row, raw) for row in rows_said(raw, each)]
+                for each in SECTIONS
+                if each.repeated
+            },
+            stacks=stacks_said(context.folder),
+        )
+
+    @app.get("/change/<name>")
+    def change_section(name: str) -> Answer:
+        section, raw, _ = _section(context, name, "")
+        if section.repeated:
+            abort(404)
+        return _form(now(), section, raw, shown_values(section, raw), at=None)
+
+    @app.post("/change/<name>")
+    def save_section(name: str) -> Answer:
+        section, raw, _ = _section(context, name, "")
+        if section.repeated:
+            abort(404)
+        was, given = _given([each.name for each in section.fields])
+        saved = save_settings(context.folder, section, was, given, day(), context.clock.now())
+        return _answer(saved, lambda: _form(now(), section, raw, saved.shown, None, saved))
+
+    @app.get("/change/<name>/<at>")
+    def change_row(name: str, at: str) -> Answer:
+        section, raw, number = _section(context, name, at)
+        rows = rows_said(raw, section)
+        row = rows[number] if number is not None else {}
+        return _form(now(), section, raw, shown_values(section, row), at=at)
+
+    @app.post("/change/<name>/<at>")
+    def send_row(name: str, at: str) -> Answer:
+        section, raw, number = _section(context, name, at, sent=True)
+        was, given = _given([*(each.name for each in section.fields)])
+        was["rows"] = request.form.get("rows", "")
+        saved = save_row(
+            context.folder,
+            section,
+            number,
+            was,
+            given,
+            day(),
+            context.clock.now(),
+            remove="remove" in request.form,
+        )
+        return _answer(saved, lambda: _form(now(), section, raw, saved.shown, at, saved))
+
+    @app.get("/change/stack")
+    def change_stack() -> Answer:
+        stack = request.args.get("name", "")
+        return _stack_form(now(), stack, stack_columns(context.folder, stack), in_diary(stack))
+
+    @app.post("/change/stack")
+    def send_stack() -> Answer:
+        stack = request.form.get("name", "")
+        was, given = _given(list(_STACK_WORDS))
+        there = stack_columns(context.folder)
+        given = {name: text for name, text in given.items() if name in {**there, **was}}
+        saved = save_stack(
+            context.folder,
+            stack,
+            was,
+            given,
+            day(),
+            context.clock.now(),
+            remove="remove" in request.form,
+        )
+        return _answer(
+            saved, lambda: _stack_form(now(), stack, saved.shown, in_diary(stack), saved)
+        )
+
+    def in_diary(stack: str) -> bool:
+        return stack.casefold() in named_in_diary(context.folder)
+
+    @app.get("/change/earlier")
+    def earlier() -> str:
+        return render_template(
+            "earlier.html", now=now(), versions=versions(context.folder), lines=_lines, when=when
+        )
+
+    @app.post("/change/earlier")
+    def restore() -> Answer:
+        done = put_back(
+            context.folder,
+            request.form.get("version", ""),
+            request.form.get("last", ""),
+            day(),
+            context.clock.now(),
+        )
+        return written(done)
+
+    def when(version: Version) -> str:
+        here = now()
+        moment = version.until.astimezone(here.yard.site.timezone if here else None)
+        return f"{day_words(moment.date())} {moment.year}, {moment:%H:%M}"
+
+    def written(done: Sequence[str]) -> Response:
+        if done:
+            context.replan()
+        return redirect(url_for("change", saved=list(done) or ["none"]), 303)
+
+    def _answer(saved: Saved, show: object) -> Answer:
+        if saved.done:
+            return written(saved.versions)
+        assert callable(show)
+        return show(), WRONG_INPUT
+
+
+def _matters(section: Section, raw: Mapping[str, object]) -> bool:
+    return not section.selling or bool(raw.get("outlet") or raw.get("order"))
+
+
+def _section(
+    context: Context, name: str, at: str, *, sent: bool = False
+) -> tuple[Section, dict[str, object], int | None]:
+    """Return a section with the units of the file, the settings, and the number of a table."""
+    section, raw = section_named(name), settings_said(context.folder)
+    if section is None or bool(at) != section.repeated:
+        abort(404)
+    number = int(at) if at.isdecimal() and len(at) < 4 else None
+    if at and at != "new" and number is None:
+        abort(404)
+    if number is not None and number >= len(rows_said(raw, section)):
+        if not sent:
+            abort(404)
+        return fitted(section, raw, None), raw, number
+    return fitted(section, raw, number), raw, number
+
+
+def _given(names: Sequence[str]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return what stood in the fields when the form was opened, and what it says now."""
+    form = request.form
+    was = {name: form[WAS + name][:LONGEST_VALUE] for name in names if WAS + name in form}
+    given = {
+        name: ",".join(part for part in form.getlist(name) if part)[:LONGEST_VALUE]
+        for name in names
+        if name in was or name in form
+    }
+    return was, given
+
+
+def _form(
+    now: Situation | None,
+    section: Section,
+    raw: Mapping[str, object],
+    values: Mapping[str, str],
+    at: str | None,
+    saved: Saved | None = None,
+) -> str:
+    asked = [
+        Asked(each.name, each.label, each.hint, each.kind, each.options)
+        for each in section.fields
+        if not each.selling or raw.get("outlet") or raw.get("order") or values.get(each.name)
+    ]
+    return render_template(
+        "change_form.html",
+        now=now,
+        title=section.title,
+        action=request.path,
+        asked=asked,
+        values=values,
+        was=_was(asked, values, saved),
+        faults=saved.faults if saved else {},
+        meanwhile=saved.meanwhile if saved else {},
+        rows=len(rows_said(raw, section)) if at is not None else None,
+        removable=at not in (None, "new"),
+        days=_DAYS,
+        hidden={},
+        nobody=NOBODY,
+        links=(),
+    )
+
+
+def _was(asked: Sequence[Asked], values: Mapping[str, str], saved: Saved | None) -> dict[str, str]:
+    """Return what the form says stood in the file: what it was shown, and what is there now."""
+    if saved is None:
+        return {each.name: values.get(each.name, "") for each in asked}
+    sent = {each.name: request.form.get(WAS + each.name, "") for each in asked}
+    return {**sent, **saved.meanwhile}
+
+
+def _stack_form(
+    now: Situation | None,
+    stack: str,
+    values: Mapping[str, str],
+    in_diary: bool,
+    saved: Saved | None = None,
+) -> str:
+    asked = [
+        Asked(
+            name,
+            *_STACK_WORDS[name],
+            "choice" if name in STACK_CHOICES else "day" if name == "inoculated" else "text",
+            STACK_CHOICES.get(name, ()),
+            fixed=name == "stack" and in_diary,
+        )
+        for name in values
+        if name in _STACK_WORDS
+    ]
+    words = (
+        ("Retire it, or some of its logs", words_link(f"retire {stack} all")),
+        ("Split logs off", words_link(f"split {stack} 10 logs into ")),
+        ("Merge it with another", words_link(f"merge {stack} into ")),
+        ("It stands elsewhere now", words_link(f"move {stack} to ")),
+    )
+    return render_template(
+        "change_form.html",
+        now=now,
+        title=f"Stack {stack}" if stack else "A new stack",
+        action="/change/stack",
+        asked=asked,
+        values=values,
+        was=_was(asked, values, saved),
+        faults=saved.faults if saved else {},
+        meanwhile=saved.meanwhile if saved else {},
+        rows=None,
+        removable=bool(stack) and not in_diary,
+        days=_DAYS,
+        hidden={"name": stack},
+        nobody=NOBODY,
+        links=words if stack and now else (),
+    )
+
+
+def _row_words(section: Section, row: Mapping[str, object], raw: Mapping[str, object]) -> str:
+    """Return a table of several in a few words: its first values."""
+    values = shown_values(fitted(section, {**raw, section.name: [row]}, 0), row)
+    shown = [values[each] for each in list(values)[: 2 if section.name != "wood" else 3]]
+    return ", ".join(filter(None, shown)) or "not filled in"
+
+
+def _lines(version: Version) -> list[tuple[str, str]]:
+    """Return the lines that a change took out and put in, not too many."""
+    both = [("Out", line) for line in version.gone] + [("In", line) for line in version.come]
+    more = len(both) - SHOWN_LINES
+    return both if more <= 0 else [*both[:SHOWN_LINES], ("", f"and {more} more lines")]

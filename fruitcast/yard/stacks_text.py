@@ -1,0 +1,247 @@
+"""Edits the text of stacks.csv: one row changes, all others stay as the grower wrote them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fruitcast.errors import InputError
+from fruitcast.units import keys_of
+from fruitcast.yard.findings import Findings
+from fruitcast.yard.sheet import (
+    Row,
+    column_name,
+    delimiter_of,
+    from_header,
+    read_sheet,
+    without_comments,
+    without_preamble,
+)
+from fruitcast.yard.stacks import FILE, OPTIONAL, REQUIRED, is_total
+
+COLUMNS = tuple(column for group in REQUIRED for column in group) + OPTIONAL
+"""All columns that are read."""
+
+_DECIMAL_COMMA = re.compile(r"\d+,\d+")
+
+
+@dataclass(frozen=True)
+class Record:
+    """One row that isn't empty.
+
+    Attributes
+    ----------
+    first, last : int
+        Its first and last line in the file, from 1.
+    cells : list of str
+        Its cells.
+    """
+
+    first: int
+    last: int
+    cells: list[str]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How the table is written.
+
+    Attributes
+    ----------
+    delimiter : str
+        What parts its cells.
+    header : tuple of str
+        Names of all columns, foreign ones too.
+    rows : tuple of Record
+        The rows below the header.
+    decimal_comma : bool
+        Whether its numbers have a decimal comma.
+    """
+
+    delimiter: str
+    header: tuple[str, ...]
+    rows: tuple[Record, ...]
+    decimal_comma: bool
+
+    def size_column(self, quantity: str) -> str:
+        """Return the column in which a size is given: of two the one with more cells filled."""
+        present = [key for key in keys_of(quantity) if key in self.header]
+
+        def filled(key: str) -> int:
+            place = self.header.index(key)
+            return sum(
+                len(row.cells) > place and bool(row.cells[place].strip()) for row in self.rows
+            )
+
+        return max(present, key=filled)
+
+    def known(self, row: Record) -> dict[str, str]:
+        """Return the cells of a row by the columns that are read, blanks cut off."""
+        return {
+            name: row.cells[at].strip() if at < len(row.cells) else ""
+            for at, name in enumerate(self.header)
+            if name in COLUMNS
+        }
+
+
+def layout_of(text: str) -> Layout:
+    """Return how the text of stacks.csv is laid out.
+
+    Raises
+    ------
+    InputError
+        If it has no header, or a quotation mark that doesn't close.
+    """
+    start, body = without_preamble(without_comments(text))
+    delimiter = delimiter_of(body, COLUMNS)
+    reader = csv.reader(io.StringIO(body), delimiter=delimiter, strict=True, skipinitialspace=True)
+    spans: dict[int, int] = {}
+    rows: list[tuple[int, list[str]]] = []
+    line = start
+    try:
+        for cells in reader:
+            spans[line] = start + reader.line_num - 1
+            if any(cell.strip() for cell in cells):
+                rows.append((line, cells))
+            line = start + reader.line_num
+    except csv.Error:
+        rows = []
+    rows = from_header(rows, COLUMNS, FILE, Findings())
+    if not rows:
+        raise InputError(f"{FILE} can't be changed here: mend its first line and its quotes.")
+    (_, header), *data = rows
+    return Layout(
+        delimiter,
+        tuple(column_name(cell.strip()) for cell in header),
+        tuple(Record(line, spans[line], cells) for line, cells in data),
+        any(_DECIMAL_COMMA.fullmatch(cell.strip()) for _, cells in rows for cell in cells),
+    )
+
+
+def with_row(text: str, cells: Mapping[str, str]) -> tuple[str, str]:
+    """Return the text with a new row at its end, before a row of totals, and the row.
+
+    Columns that the table has and `cells` doesn't stay empty.
+
+    Raises
+    ------
+    InputError
+        If the table can't be changed.
+    """
+    layout = layout_of(text)
+    row = _line([cells.get(name, "") for name in layout.header], layout.delimiter)
+    if layout.rows and is_total(Row(0, layout.known(layout.rows[-1]))):
+        lines = text.split("\n")
+        place = layout.rows[-1].first - 1
+        return "\n".join([*lines[:place], row, *lines[place:]]), row
+    kept = text.rstrip("\n")
+    return f"{kept}\n{row}{text[len(kept) :] or chr(10)}", row
+
+
+def change_row(text: str, stack: str, cells: Mapping[str, str]) -> str:
+    """Return the text with some cells of a stack's row changed; the others keep their form.
+
+    Raises
+    ------
+    InputError
+        If there is no such row or column, or the row can't be changed.
+    """
+    layout = layout_of(text)
+    row = _row_of(layout, stack)
+    missing = [name for name, cell in cells.items() if name not in layout.header and cell]
+    if missing:
+        raise InputError(
+            f"{FILE} has no column {missing[0]}. Add it to the first line by hand, or leave that "
+            "out."
+        )
+    lines = text.split("\n")
+    old = "\n".join(lines[row.first - 1 : row.last])
+    wanted = {
+        layout.header.index(name): " ".join(cell.split())
+        for name, cell in cells.items()
+        if name in layout.header
+    }
+    new = _with_cells(old, row.cells, wanted, layout.delimiter)
+    changed = "\n".join([*lines[: row.first - 1], new, *lines[row.last :]])
+    _check(text, changed, stack, cells)
+    return changed
+
+
+def without_row(text: str, stack: str) -> str:
+    """Return the text without a stack's row.
+
+    Raises
+    ------
+    InputError
+        If there is no such row.
+    """
+    row = _row_of(layout_of(text), stack)
+    lines = text.split("\n")
+    return "\n".join([*lines[: row.first - 1], *lines[row.last :]])
+
+
+def _row_of(layout: Layout, stack: str) -> Record:
+    for row in layout.rows:
+        if " ".join(layout.known(row).get("stack", "").split()).casefold() == stack.casefold():
+            return row
+    raise InputError(f"There is no stack {stack[:60]} in {FILE} any more. Look at what is there.")
+
+
+def _with_cells(line: str, cells: Sequence[str], wanted: Mapping[int, str], delimiter: str) -> str:
+    """Return a row's line with some cells changed; the others stay as they are written."""
+    raw = _parts(line, delimiter)
+    read = next(csv.reader(io.StringIO(line), delimiter=delimiter, skipinitialspace=True), [])
+    if len(raw) != len(cells) or read != list(cells):  # a mark in the middle of a cell
+        raw = [_cell(cell, delimiter) for cell in cells]
+    raw += [""] * (max(wanted, default=0) + 1 - len(raw))
+    for at, cell in wanted.items():
+        before = raw[at]
+        lead = before[: len(before) - len(before.lstrip(" "))] if before.strip() else ""
+        trail = before[len(before.rstrip(" ")) :] if before.strip() else ""
+        raw[at] = f"{lead}{_cell(cell, delimiter)}{trail}"
+    return delimiter.join(raw)
+
+
+def _parts(line: str, delimiter: str) -> list[str]:
+    """Return a row's cells as they are written, quotes and blanks with them."""
+    parts, begin, quoted = [], 0, False
+    for at, letter in enumerate(line):
+        if letter == '"':
+            quoted = not quoted
+        elif letter == delimiter and not quoted:
+            parts.append(line[begin:at])
+            begin = at + 1
+    return [*parts, line[begin:]]
+
+
+def _cell(cell: str, delimiter: str) -> str:
+    return _line([cell, "-"], delimiter)[:-2]
+
+
+def _line(cells: Sequence[str], delimiter: str) -> str:
+    out = io.StringIO()
+    csv.writer(out, delimiter=delimiter, lineterminator="").writerow(cells)
+    return out.getvalue()
+
+
+def _check(before: str, after: str, stack: str, cells: Mapping[str, str]) -> None:
+    """Refuse a text that reads otherwise than it was meant."""
+    was, now = (_rows(text) for text in (before, after))
+    meant = []
+    for row in was:
+        if " ".join(row["stack"].split()).casefold() == stack.casefold():
+            row = row | {
+                name: " ".join(cell.split()) for name, cell in cells.items() if name in row
+            }
+            stack = "\n"  # only the first of that name is changed
+        meant.append(row)
+    if now != meant:
+        raise InputError(f"{FILE}: the row would not read back as it was meant. Change it by hand.")
+
+
+def _rows(text: str) -> list[dict[str, str]]:
+    sheet = read_sheet(text, FILE, REQUIRED, OPTIONAL, Findings())
+    return [{"stack": "", **row.cells} for row in sheet.rows]
