@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from flask import Flask, abort, redirect, render_template, request, url_for
+from flask import Flask, abort, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fruitcast.app.change_fields import NOBODY, SECTIONS, Section, numbers_section, section_named
@@ -78,17 +78,19 @@ class Asked:
 def add_changing(app: Flask, context: Context) -> None:
     """Add the pages to an application."""
 
-    def day() -> date:
-        try:
-            return context.situation().today
-        except FruitcastError:  # a yard with a fault must be mended here all the same
-            return context.clock.day or context.clock.now().date()
-
     def now() -> Situation | None:
-        try:
-            return context.situation()
-        except FruitcastError:
-            return None
+        """Return the yard as it stands; None where it has a fault, to be mended here."""
+        if "yard" not in g:
+            try:
+                g.yard = context.situation()
+            except FruitcastError:
+                g.yard = None
+        found: Situation | None = g.yard
+        return found
+
+    def day() -> date:
+        here = now()
+        return here.today if here else context.clock.day or context.clock.now().date()
 
     @app.get("/change")
     def change() -> str:

@@ -246,6 +246,8 @@ def test_a_week_on_the_phone(yard, phone):
     [
         *("/", "/record", "/record/pick", "/record/soak", "/record/water", "/record/rain"),
         *("/record/words", "/stacks", "/supply", "/diary", "/more", "/about", "/calendar"),
+        *("/change", "/change/yard", "/change/soaking", "/change/care", "/change/numbers"),
+        *("/change/outlet/0", "/change/order/new", "/change/stack?name=A", "/change/earlier"),
     ],
 )
 def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
@@ -277,6 +279,34 @@ def test_it_all_works_without_scripts(browser, yard):
         ).wait_for()
         tap(page, "Undo")
         page.get_by_text("Cancelled: Saw pins on B").first.wait_for()
+    yard.settle()
+
+
+def test_the_yard_is_changed_and_put_back_on_the_phone(browser, yard):
+    for scripts in (True, False):
+        before = (yard.folder / "yard.toml").read_bytes()
+        for page in _page(browser, java_script_enabled=scripts):
+            page.goto(f"{yard.page}/more")
+            tap(page, "Change stacks, markets, days and settings", "link")
+            tap(page, "Soaking: days, tank, hours", "link")
+            page.get_by_label("Logs that fit the tank at one time").fill("0")
+            tap(page, "Save")
+            page.get_by_text("Nothing was changed yet.").wait_for()
+            if scripts:
+                fits(page)
+                accessible(page)
+            page.get_by_label("Logs that fit the tank at one time").fill("44")
+            page.get_by_label("Mon", exact=True).tap()
+            tap(page, "Save")
+            page.get_by_text("Changed in yard.toml.").wait_for()
+            if scripts:
+                fits(page)
+                accessible(page)
+            soaking = read_yard(yard.folder).soaking
+            assert soaking.tank_logs == 44 and 0 in soaking.days
+            tap(page, "Put it back as it was")
+            page.get_by_text("Changed in yard.toml.").wait_for()
+        assert (yard.folder / "yard.toml").read_bytes() == before
     yard.settle()
 
 
