@@ -7,14 +7,15 @@ and 'did not pick A, 2 lb were too few' become no entry whatever else stands in 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection
 
 from fruitcast.errors import InputError
 from fruitcast.yard.small_words import without_fillers
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
 _HARMLESS = re.compile(
-    rf"\b{_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot"
+    r"\bnothing (?:dead|wrong|unusual|to report)\b"
+    rf"|\b{_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot"
     r"|spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|"
     r"issues?|changes?|difference)\b"
     r"|(?<!did )(?<!do )(?<!does )\bnot\s+(?:(?:very|too|so|that|"
@@ -26,7 +27,8 @@ _HARMLESS = re.compile(
 
 _NOTHING = re.compile(
     rf"\b{_NO}(?:pins?|pinheads|mushrooms?|shiitakes?|flush|crop|fruit|show|rain|rainfall)\b"
-    r"|\bnot\s+(?:one|a single)\s+\w+"
+    r"|\bnot\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)"
+    r"|\b(?:nada|zilch|nowt|zip|barren)\b"
     r"|\b(?:gave|brought|bore|has|had|did|saw|got)\s+(?:us\s+)?nothing\b"
     r"|\bnothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more)\b)"
     r"|\b(?:did not|didn't|didnt)\s+"
@@ -82,6 +84,8 @@ _INTENT = re.compile(
             _any_of("thinks?", "thinking", "thought", "reckon", "guess(?:ed|ing)?", "seems?"),
             _any_of("estimate[ds]?", "expect(?:ed|ing)?", "suspect", "believe", "supposedly"),
             _any_of("if", "unless", "whether", "in case", "probably", "maybe", "perhaps"),
+            r"\bor\b(?! so\b)",
+            r"\b(?:nearly|almost)\b(?! (?:\d|all\b|every|half|ripe|full))",
             _any_of("possibly", "likely", "looks? like", "remind", "remember to", "todo", "to do"),
             _any_of(
                 "try", "trying", "tried", "time to", "ready (?:for|to)", "(?:almost|nearly) ready"
@@ -136,12 +140,12 @@ _STILL_IN = re.compile(
 _NOTE = "write 'note ...' to keep the words"
 
 
-def refuse_nothing_of(kinds: Sequence[str], text: str) -> None:
+def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
     """Refuse a sentence that says there was nothing, of kinds that can't say so.
 
     Parameters
     ----------
-    kinds : sequence of str
+    kinds : collection of str
         The kinds of record in it.
     text : str
         What was said, without its notes.

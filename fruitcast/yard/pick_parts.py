@@ -10,6 +10,10 @@ from fruitcast.units import parse_weight
 from fruitcast.yard.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS
 from fruitcast.yard.words import ONE_WEIGHT, WEIGHT, Phrase
 
+_PERSON = r"[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)"
+PEOPLE = rf"{_PERSON}(?:(?:, | and | & ){_PERSON})*(?: and (?:me|I)\b)?"
+"""Pattern of the names of people."""
+
 _CAUSE = (
     r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
     r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
@@ -20,13 +24,20 @@ _SECONDS = r"(?P<seconds>(?:as )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))
 _JOINT = (
     r"(?P<joint>(?:[,;]|\b(?:and|plus|with|but|of (?:it|that|which|them)|incl(?:\.|uding)?)\b)\s*)*"
 )
-_PART = re.compile(
-    rf"{_JOINT}(?P<weight>{ONE_WEIGHT})\s+"
+PART = re.compile(
+    rf"{_JOINT}(?:(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})|(?P<weight>{ONE_WEIGHT})\s+"
     r"(?:of (?:it|that|them|those|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
-    rf"(?:{_SECONDS}|{_CAUSE})(?!\w)",
+    rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
     re.IGNORECASE,
 )
+"""A weight that is a part of a pick."""
+
+FIRSTS = re.compile(
+    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?firsts|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
+    re.IGNORECASE,
+)
+"""What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
 _ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
 _ON_TOP = re.compile(r"\b(?:and|plus)\b", re.IGNORECASE)
@@ -53,16 +64,25 @@ def take_parts(phrase: Phrase) -> PickParts:
     """
     second: float | None = None
     lost: float | None = None
-    cause, on_top = "", 0.0
-    while found := _PART.search(phrase.text):
+    cause, on_top, whole = "", 0.0, True
+    firsts = FIRSTS.search(phrase.text)
+    if firsts and len(WEIGHT.findall(phrase.text)) == 1:
+        firsts = None  # all of it is
+    if firsts:
+        phrase.text = f"{phrase.text[: firsts.start()]} {phrase.text[firsts.end() :]}".strip()
+        whole = WEIGHT.search(PART.sub(" ", phrase.text)) is not None
+        if not whole:
+            phrase.text += f" {firsts['weight'] or firsts['after']}"
+    while found := PART.search(phrase.text):
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
             break  # it is the whole pick that is of second grade
         phrase.text = rest.strip()
-        kg = parse_weight(found["weight"])
-        if _ON_TOP.search(found["joint"] or "") and "of" not in (found["joint"] or ""):
+        kg = parse_weight(found["weight"] or found["after"])
+        joint = found["joint"] or ""
+        if (_ON_TOP.search(joint) and "of" not in joint) or (firsts and not whole):
             on_top += kg
-        if found["seconds"]:
+        if found["seconds"] or found["label"]:
             second = (second or 0.0) + kg
             continue
         why = next(value for name, value in _CAUSES.items() if found[name])
@@ -71,7 +91,17 @@ def take_parts(phrase: Phrase) -> PickParts:
                 f"Lost to {cause} and to {why}: write two picks, each with what it lost."
             )
         lost, cause = (lost or 0.0) + kg, why
+    if firsts and whole:
+        _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
     return PickParts(second, lost, cause, on_top)
+
+
+def _refuse_other_sum(words: str, firsts: re.Match[str], others_kg: float) -> None:
+    given = WEIGHT.search(words)
+    kg = parse_weight(given[1]) if given else 0.0
+    parts_kg = parse_weight(firsts["weight"] or firsts["after"]) + others_kg
+    if abs(kg - parts_kg) > 0.02 * kg:
+        raise InputError(f"'{firsts[0].strip(' ,;')}': the parts don't make {given and given[1]}.")
 
 
 def take_cause(phrase: Phrase) -> str:

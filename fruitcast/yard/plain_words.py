@@ -15,14 +15,14 @@ _SIGNS = str.maketrans(
     | {"\u2013": "-", "\u2014": "-", "\u00a0": " "}
 )
 
-_ONES = (
+ONES = (
     *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"),
     *("eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen"),
     *("eighteen", "nineteen"),
 )
 _TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 _VALUES = (
-    {word: number for number, word in enumerate(_ONES)}
+    {word: number for number, word in enumerate(ONES)}
     | {word: 10 * number for number, word in enumerate(_TENS, start=2)}
     | {"half a dozen": 6, "a dozen": 12, "dozen": 12, "a couple of": 2, "a couple": 2}
 )
@@ -32,11 +32,12 @@ _UNIT = (
     r"(?:kilo(?:gram)?s?|kgs?|g|gr|grams?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm|hours?|hrs?|h"
     r"|minutes?|mins?|litres?|liters?|gallons?|gal)\b"
 )
-_SMALL_NUMBER = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(_ONES[1:10])}))?|{'|'.join(_ONES)})"
+_SMALL_NUMBER = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(ONES[1:10])}))?|{'|'.join(ONES)})"
 _PART = r"(?:three quarters|3 quarters|half|quarter|third)"
-_LOGS = r"(?:(?:more|dead|old|big|small|rotten|other|whole|of|the|them|those) )*logs?\b"
+_LOGS = r"(?:(?:more|dead|old|big|small|rotten|spent|dud|other|whole|of|the|them|those) )*logs?\b"
+_MONEY = r"(?:quid|bucks|dollars?|euros?)\b"
 _COUNTED = (
-    rf"(?=[- ]+(?:{_UNIT}|{_LOGS}|dead\b|of\b|from\b|off\b|and (?:a )?{_PART}|and 1/|"
+    rf"(?=[- ]+(?:{_UNIT}|{_MONEY}|{_LOGS}|dead\b|of\b|from\b|off\b|to\b|and (?:a )?{_PART}|and 1/|"
     rf"(?:an?|per) {_UNIT}|days?\b|weeks?\b|nights?\b))"
 )
 """What stands behind a word that is a number: 'one of the logs', but not 'the last one'."""
@@ -45,8 +46,27 @@ _NUMBER_WORD = re.compile(
     rf"\b(?:half a dozen|(?:a )?dozen|a couple(?: of)?|{_SMALL_NUMBER}){_COUNTED}", re.IGNORECASE
 )
 _TENTHS = re.compile(
-    rf"\b(\d|{'|'.join(_ONES[1:10])}) tenths? (?:of )?(?:an? )?(?=inch)", re.IGNORECASE
+    rf"\b(\d|{'|'.join(ONES[1:10])}) tenths? (?:of )?(?:an? )?(?=inch)", re.IGNORECASE
 )
+_POINT = re.compile(
+    rf"\b(?:(?:zero|nought|0) )?point ({'|'.join(ONES[1:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
+    re.IGNORECASE,
+)
+_POUNDS_AND_WORD = re.compile(
+    rf"(?<![\w.,])((?:{_SMALL_NUMBER}|\d+) (?:pounds?|lbs?)) ({_SMALL_NUMBER})(?=\s*(?:$|[,;.)]))",
+    re.IGNORECASE,
+)
+_PRICE = re.compile(
+    rf"(?<=\d)\s*(?:pounds?|{_MONEY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
+    re.IGNORECASE,
+)
+"""Pounds for a kilo are money, and 'a pound' after them is no weight."""
+_SAME_UNIT = re.compile(
+    rf"(?<![\d./,])(\d+) ?({_UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
+    r"(?= (?:to|from|off)\b)",
+    re.IGNORECASE,
+)
+"""'11 ounces from A and 9 from B': the second number has the unit of the first."""
 _COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
 _ONE = re.compile(rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE)
 """'A' is a stack more often than an article, but for the beginning of a sentence."""
@@ -85,8 +105,11 @@ def with_plain_signs(text: str) -> str:
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = with_plain_signs(text)
+    text = _POINT.sub(lambda found: f"0.{_value(found[1])}", text)
+    text = _POUNDS_AND_WORD.sub(lambda found: f"{found[1]} {_value(found[2])} oz", text)
     text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
     text = _COUPLE_OF.sub("2 ", text)
+    text = _PRICE.sub(" quid per ", text)
     text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
     text = _PART_OF.sub(_part_of, text)
     text = _ONE.sub("1 ", text)
@@ -95,6 +118,7 @@ def plainly(text: str) -> str:
     text = _AND_A_PART.sub(lambda f: f"{f[1]} {_in_figures(f[2])}", text)
     for pattern, unit in _OTHER_UNITS:
         text = pattern.sub(unit, text)
+    text = _SAME_UNIT.sub(_with_same_unit, text)
     text = _GAUGE.sub(r"\1 ", text)
     text = _GLUED_OUNCES.sub(_with_ounces, text)
     if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
@@ -122,6 +146,12 @@ def _part_of(found: re.Match[str]) -> str:
     return found[0] if before[-1:].isdigit() else f"{_in_figures(found[1])} "
 
 
+def _with_same_unit(found: re.Match[str]) -> str:
+    # '1 lb from A and 12 from B' is more likely 12 oz.
+    alike = 1 / 4 <= int(found[4]) / max(1, int(found[1])) <= 4
+    return f"{found[0]} {found[2]}" if alike else found[0]
+
+
 def _with_ounces(found: re.Match[str]) -> str:
     return f"{found[1]} {found[2]} oz" if float(found[2]) < 16 else found[0]
 
@@ -143,6 +173,8 @@ _SURE = {
     **dict.fromkeys(("teusday", "tusday"), "tuesday"),
     "febuary": "february",
     "yday": "yesterday",
+    "nite": "night",
+    "tonite": "tonight",
     "2day": "today",
 }
 """Slips too far from the word for the rule below, and meaning nothing else."""

@@ -13,12 +13,15 @@ from fruitcast.units import Units
 from fruitcast.yard.shares import Parts, marks_in
 from fruitcast.yard.small_words import (
     DESCRIBING,
+    NUMBERS,
     QUANTITY,
+    UNKNOWN_NAME,
     VOCABULARY,
     is_empty,
     left_words,
     without_ends,
 )
+from fruitcast.yard.spoken_kind import speaks_of_kind
 from fruitcast.yard.words import DAY, UNIT_OF_WEIGHT, WEEKDAYS, WEIGHT, Phrase, nearest, parse_day
 
 _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
@@ -46,6 +49,8 @@ _EMPTY_WORDS = (
         "nicely",
     ),
 )
+_SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
+_DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _HOW_MUCH = re.compile(
     r"(?<!\w)(?:a )?(?:lots?|many|few|some|tiny|small|big|huge|good|first|new|everywhere|all over)"
     r"(?: of)?(?!\w)",
@@ -143,9 +148,10 @@ class Given:
     def rest_as_note(self, note: str) -> str:
         """Return a note with all words that are left: they are kept as the grower's own.
 
-        A second weight or day is none: it is left, and so refused.
+        A second weight or day is none, nor what may be a stack: it is left, and so refused.
         """
-        if WEIGHT.search(self.phrase.text) or DAY.search(self.phrase.text):
+        left = self.phrase.text
+        if any(p.search(left) for p in (WEIGHT, DAY, UNKNOWN_NAME, _DEAD)):
             return note
         left, self.phrase.text = self.phrase.text.strip(" ,;.:-"), ""
         left = "" if is_empty(left) else left
@@ -155,7 +161,7 @@ class Given:
         """Take what is left over where it can be nothing but the grower's remark.
 
         A number, a day, a stack or a word of records among it may have changed the record: it
-        stays, and is refused. So does a single word, which is a slip more often than a remark.
+        stays, and is refused. So does a single word that may be a name or a slip for one.
         """
         left = self.phrase.text.strip(" ,;.:-")
         words = left_words(left)
@@ -164,9 +170,14 @@ class Given:
             return ""
         if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
             return ""
-        parted = self.phrase.text.lstrip().startswith(",") and len(words[0]) > 2
+        alone = len(left.split()) == 1 and left.lower() not in DESCRIBING
+        near = (*self.stacks, *self.outlets, *VOCABULARY, *_SLIPS_OF)
         if (
-            (len(left.split()) < 2 and not parted and words[0] not in DESCRIBING)
+            UNKNOWN_NAME.search(left)
+            or NUMBERS & set(words)
+            or any(map(speaks_of_kind, words))
+            or (alone and not left.islower())
+            or (alone and (nearest(left, near, 0.75) or left) != left)
             or marks_in(left, Parts(self.stacks, self.outlets))
             or VOCABULARY.keys() & set(words)
             or (self.whole and QUANTITY & set(words))

@@ -18,6 +18,7 @@ from fruitcast.errors import InputError
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.not_done import refuse_nothing_of, refuse_what_is_not_done
+from fruitcast.yard.pick_parts import PEOPLE
 from fruitcast.yard.plain_words import mended, plainly, with_plain_signs
 from fruitcast.yard.shares import (
     Parts,
@@ -25,6 +26,7 @@ from fruitcast.yard.shares import (
     one_crate,
     shared_out,
     stacks_in,
+    with_names,
 )
 from fruitcast.yard.small_words import (
     ORDINARY,
@@ -55,8 +57,16 @@ _SPEAKER = re.compile(
     re.IGNORECASE,
 )
 
+_LATE = re.compile(
+    r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
+    re.IGNORECASE,
+)
+"""It was done all the same."""
+
 _PIECE = re.compile(
     r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?<=\w\w)\.\s+(?=[A-Za-z])|\s*:(?!\d)\s*"
+    r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
+    r"|\s+(?=after pulling\b)"
     r"|\s+(?:and|then|but|because|so|although|though|while|plus|&|\+)\s+",
     re.IGNORECASE,
 )
@@ -77,7 +87,9 @@ _VAGUE_DAY = re.compile(
     r"\brecently\b|\blately\b|\b(?:a )?while "
     r"(?:ago|back)\b|\bages ago\b|\bsome time ago\b|\b(?:every|"
     r"each) (?:day|week|morning)\b|\bdaily\b|"
-    r"\bone day\b|\bweekly\b|\bone of these days\b",
+    r"\bone day\b(?! each)|\bweekly\b|\bone of these days\b|\bfortnights?\b|\bbefore last\b"
+    r"|\bweek (?:before|gone|past)\b|\b(?:night|day|morning|evening) before\b(?! yesterday)"
+    r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
 )
 
@@ -105,6 +117,13 @@ _ALL = re.compile(
 
 _SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
+
+
+_PICKER = re.compile(
+    rf"(?:[Mm]y \w+ )?({PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
+    r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
+)
+"""Who did it."""
 
 
 class Said(NamedTuple):
@@ -164,7 +183,7 @@ def records_in(
         If it does not say what kind of record it is, says it twice, gives one amount for
         several stacks, or tells of what was not done.
     """
-    asked = with_plain_signs(text)
+    asked = with_names(_LATE.sub("", with_plain_signs(text)), stacks)
     text = text_of(asked)
     dated = day_before_kind(text)
     first, rest = first_word(text[dated:])
@@ -187,26 +206,49 @@ def records_in(
 def _records(
     text: str, given: str, parts: Parts, today: date, in_tank: Sequence[str]
 ) -> Iterator[Said]:
+    text, who = _without_picker(text, parts)
     clauses = _clauses(text, parts)
     if [clause.kind for clause in clauses] == ["note"]:
         yield from _notes(given, parts.stacks, today)
         return
-    refuse_nothing_of([clause.kind for clause in clauses], text)
+    kinds = {clause.kind for clause in clauses}
+    refuse_nothing_of(kinds, text)
+    before: set[str] = set()
     for kind, words, remark, _ in _dated(clauses, text):
         everything = _ALL.match(words) if kind == "pull" and in_tank else None
         if everything:
             rest = words[everything.end() :]
             yield from (Said(kind, f"{name}{rest}", remark) for name in in_tank)
             continue
-        nameless = "stack" in kind_named(kind).needs and not stacks_in(words, parts.stacks)
-        if len(clauses) > 1 and nameless:
-            raise two_kinds(text, [clause.kind for clause in clauses])
+        if "stack" in kind_named(kind).needs:
+            named = {mark.text for mark in stacks_in(words, parts.stacks)}
+            if len(clauses) > 1 and not named:
+                # Soaked and pulled on one day is neither: the soak was before.
+                twice = {"soak", "pull"} <= kinds and not all(DAY.search(c.words) for c in clauses)
+                if len(before) != 1 or twice:
+                    raise two_kinds(text, [clause.kind for clause in clauses])
+                words = f"{min(before)} {words}"  # 'picked 2 lb off A and turned it'
+            before = named or before
+        by = f", by {who}" if who and kind == "pick" else ""
+        remark = _joined(remark, "" if by else who)
         crate = one_crate(words, parts) if kind == "pick" else None
         if crate:
-            yield Said(kind, crate.words, remark, crate.stacks)
+            yield Said(kind, f"{crate.words}{by}", remark, crate.stacks)
             continue
         for record in shared_out(kind, words, parts):
-            yield Said(kind, record, remark)
+            yield Said(kind, f"{record}{by}", remark)
+
+
+def _without_picker(text: str, parts: Parts) -> tuple[str, str]:
+    """Return words without the people whom they begin with ('Ann and I picked'), and those."""
+    found = _PICKER.match(text)
+    if (
+        not found
+        or marks_in(found[1], parts)
+        or ORDINARY & {*found[1].lower().split()} - {"and", "me", "i"}
+    ):
+        return text, ""
+    return text[found.end() :], found[1]
 
 
 def _clauses(text: str, parts: Parts) -> list[Said]:

@@ -9,6 +9,8 @@ from typing import NamedTuple
 
 from fruitcast.errors import InputError
 from fruitcast.yard.entries import kind_named
+from fruitcast.yard.pick_parts import FIRSTS, PART
+from fruitcast.yard.plain_words import ONES
 from fruitcast.yard.small_words import is_empty
 from fruitcast.yard.words import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, Phrase
 
@@ -51,7 +53,6 @@ _AFTER_SMALL_A = re.compile(
     r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|today|yesterday|this\s|last\s|on\s|for\s)",
     re.IGNORECASE,
 )
-
 
 _PATTERNS = (
     ("day", DAY),
@@ -114,6 +115,22 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
     if letter == "A" and match.start() == 0:
         return not _NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
     return letter not in "i"
+
+
+def with_names(text: str, stacks: Sequence[str]) -> str:
+    """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
+    for name in stacks:
+        found = re.fullmatch(r"(.+)([ /])(\d)", name)
+        if not found:
+            continue
+        base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
+        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?))"
+        if found[2] == "/":
+            lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
+            ways = rf"\b{lot} (?:of|from|in) (?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
+            ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+        text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
+    return text
 
 
 def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
@@ -257,8 +274,12 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     if label == "logs":
         marks = [_logs_of(mark, words, marks) for mark in marks]
     there = [mark for mark in marks if mark.label == "stack"]
-    amounts = [mark for mark in marks if mark.label == label]
     names = _names(words, there, parts.stacks)
+    if kind == "pick" and sum(mark.label == label for mark in marks) > max(1, len(names)):
+        spans = [found.span() for p in (PART, FIRSTS) for found in p.finditer(words)]
+        whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
+        marks = whole if any(mark.label == label for mark in whole) else marks[:0] + there
+    amounts = [mark for mark in marks if mark.label == label]
     if len(names) > 1 and len(amounts) > 1:
         yield from _each_its_own(kind, words, marks, label)
     elif len(amounts) > 1:

@@ -64,6 +64,17 @@ QUANTITY = _set(
 )
 """Words that say that not the whole stack is meant."""
 
+NUMBERS = _set(
+    """
+    two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
+    week weeks month months ago nearly almost
+    """
+)
+"""Amounts that nobody has read: what stands beside them is no mere remark."""
+
+UNKNOWN_NAME = re.compile(r"(?<![\w'])(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
+"""What may be a stack that the yard does not have."""
+
 DESCRIBING = _set(
     """
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
@@ -117,6 +128,7 @@ _VERBS = {
     "stock": "counted",
     "sold": "selling delivered",
     "discard": "discard discarded composted binned",
+    "inoculate": "inoculate inoculated",
     "retire": "retire retired scrapped",
     "merge": "merged",
     "move": "moved shifted",

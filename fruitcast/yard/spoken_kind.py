@@ -16,7 +16,7 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.yard.small_words import DESCRIBING, left_words
-from fruitcast.yard.words import DAY, WEIGHT, Phrase, nearest
+from fruitcast.yard.words import DAY, MONEY, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other first words for the kinds of record."""
@@ -37,10 +37,11 @@ FOUND = frozenset(("pins", "fruiting"))
 """What may be found on looking, and is more than an inspection."""
 
 CIRCUMSTANCE = re.compile(
-    r"\b(?:after|before|without|since|from|following|with|despite|thanks to)\s+"
+    r"\b(?:after|before|without|since|from|following|with|despite|thanks to|in)\s+"
     r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
     r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
-    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge))"
+    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank))"
+    r"(?<!\bin soak)(?<!\bfrom soak)(?<!\bin the soak)(?<!\bfrom the soak)"
     r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
     r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
     r"days?)|day|night)(?: soak)?\b",
@@ -49,19 +50,18 @@ CIRCUMSTANCE = re.compile(
 """'After the rain' and the like: no record of its own, kept as the grower's words."""
 
 _BUYS = re.compile(
-    r"\s+(?:has |have )?(?:took|taken|bought|had|got|wanted|purchased|collected)\b", re.IGNORECASE
+    r"(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
+    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up)\b",
+    re.IGNORECASE,
 )
 
-_FROM = re.compile(
-    r"\b(?:from|off(?: of)?|out of)\s+(?:the\s+)?(?:logs?\s+of\s+)?(?:stack\s+)?$", re.IGNORECASE
-)
-
-_THEN = re.compile(r"\s*(?::|,|-\s|\s-)")
 
 _MEASURE = re.compile(
     r"\b(?:basket|crate|tray|bag|sack|bucket|box|punnet|handful|armful|bowl|tub)(?:ful|s)*\b",
     re.IGNORECASE,
 )
+
+_COUNTED = re.compile(r"(?<![\w/.,])\d+(?![\w/.,]\w)")
 
 _HINTS = (
     (
@@ -97,7 +97,7 @@ _SIGHTS = {
         r"on hand|in stock|stock)\b",
         re.IGNORECASE,
     ),
-    "sample": re.compile(r"\bsample\b", re.IGNORECASE),
+    "sample": re.compile(r"\b(?:sample|(?:test|marked|index) log)\b", re.IGNORECASE),
     "gauge": re.compile(r"\b(?:rain\s*)?gauge\b", re.IGNORECASE),
     "crop": re.compile(
         r"\b(?:mushrooms?|shiitakes?|shrooms|crop|harvest|picking|pick)\b", re.IGNORECASE
@@ -107,7 +107,13 @@ _SIGHTS = {
     "unpinned": re.compile(
         r"\b(?:no|not|without|zero)\b[^,;]*\b(?:pins?|pinning|pinheads?|buttons)\b", re.IGNORECASE
     ),
-    "money": re.compile(r"[$€£]"),
+    "money": MONEY,
+    "gone": re.compile(
+        r"\b(?:rotten|spent|dud|crumbl\w+|f[ea]ll(?:en)? (?:apart|to bits)|firewood|bonfire|"
+        r"burn(?:ed|t))\b",
+        re.IGNORECASE,
+    ),
+    "new": re.compile(r"\bnew stack\b", re.IGNORECASE),
     "hose": re.compile(r"\bhose\b|\bsprinklers?\b", re.IGNORECASE),
     "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
     "place": re.compile(
@@ -184,7 +190,7 @@ def heads_in(
         strong[0] = [whole, *(head for head in strong[0] if head.kind == kind)]
     if any(strong):
         return [
-            own or _said_in(text, shown, piece, sights, "maybe")
+            own or _said_in(text, shown, piece, sights, "maybe") or _seen_beside(text, shown, piece)
             for own, piece, sights in zip(strong, pieces, piece_sights, strict=True)
         ]
     for table in ("maybe", "signs"):
@@ -192,6 +198,13 @@ def heads_in(
         if any(found):
             return found
     return [[] for _ in pieces]
+
+
+def _seen_beside(text: str, shown: str, piece: tuple[int, int]) -> list[Head]:
+    """Return that logs were inspected, where some were counted: 'and 2 logs are dead'."""
+    counted = _COUNTED.search(text, *piece)
+    seen = _said_in(text, shown, piece, set(), "signs") if counted else []
+    return [head for head in seen if head.kind == "inspect"]
 
 
 def _said_in(
@@ -277,19 +290,11 @@ def _pick_by_sight(
     stacks = [mark for mark in marks if mark.label == "stack"]
     outlets = [mark for mark in marks if mark.label == "outlet"]
     first = stacks[0]
-    listed = (
-        len(weights) > 1
-        or meant_for
-        or _FROM.search(text[: first.start])
-        or _THEN.match(text, first.end)
-    )
     light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
     if len({mark.text for mark in stacks}) > len(weights):
         raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
-    if listed and light and (meant_for or not outlets):
+    if light and (meant_for or not outlets):
         return "pick"
-    if light and not outlets:
-        raise InputError(f"'{text[:200]}': was it picked? Write 'pick {text[:80]}'.")
     pick = f"{first.text} {weights[0].strip()}"
     raise InputError(
         f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "
@@ -321,6 +326,11 @@ def first_word(text: str) -> tuple[str, str]:
     """Return the first word of a sentence, and the others."""
     first, _, rest = text.partition(" ")
     return first.rstrip(":,"), rest
+
+
+def speaks_of_kind(word: str) -> bool:
+    """Return whether a word, in small letters, may begin a record or a wrong one."""
+    return bool(known_kind(word)) or any(word in words for words, _ in _HINTS)
 
 
 def known_kind(word: str) -> str:

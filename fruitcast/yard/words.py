@@ -43,7 +43,7 @@ MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£])(?!\w){_FOR_EACH}?)"
-    rf"|(?:for|at|@)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*,|\s+(?:to|at|and|cash)\b))",
+    rf"|(?:for|at|@|paid|took|made|earned|fetched)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash)\b))",
     re.IGNORECASE,
 )
 """What was paid."""
@@ -67,7 +67,7 @@ HOURS = re.compile(
 )
 DAYS_LONG = re.compile(
     r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+(?:a whole\s+|the\s+)?"
-    r"(an?|one|two|\d)\s+days?\b",
+    r"(an?|one|two|\d)\s+days?\b|\b(one|two|\d)\s+days? each\b",
     re.IGNORECASE,
 )
 LOGS = re.compile(
@@ -76,7 +76,7 @@ LOGS = re.compile(
     re.IGNORECASE,
 )
 _DEAD = re.compile(
-    r"(?<![\w.,])(?P<before>-?\d+|no|none)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:are\s*)?"
+    r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:(?:are|were|have)\s*)?"
     r"(?:dead(?:\s+logs?)?|died)(?!\w)"
     r"|(?<!\w)dead(?:\s+logs?)?\s*:?\s*(?P<after>\d+)(?:\s*logs?)?(?![\w.,])",
     re.IGNORECASE,
@@ -250,7 +250,7 @@ class Phrase:
             return None
         number = found["before"] or found["after"]
         _refuse_odd(number)
-        return 0 if number.lower() in ("no", "none") else int(number)
+        return 0 if number.lower() in ("no", "none", "nothing") else int(number)
 
     def take_share(self) -> float | None:
         """Remove a percentage and return it as a share of one."""

@@ -18,7 +18,7 @@ from fruitcast.yard.entries.kind import (
     not_alive,
 )
 from fruitcast.yard.events import Event
-from fruitcast.yard.pick_parts import take_parts
+from fruitcast.yard.pick_parts import PEOPLE, take_parts
 from fruitcast.yard.stack_history import StackHistory
 from fruitcast.yard.state import Pick as PickState
 from fruitcast.yard.state import Soak, StackState
@@ -50,7 +50,7 @@ _NO_MUSHROOMS = re.compile(
     r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
-_PICKER = re.compile(r"\bby ([A-Z][a-z'-]+)(?=$|[,;.])")
+_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
 
 
@@ -300,28 +300,19 @@ class Nothing(Seen):
     unless = ("weight", "gauge", "cold")
     sayings = (
         Saying(
-            r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?",
+            r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?"
+            r"|nothing(?! dead| wrong| unusual| to report)"
+            r"(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?"
+            r"|(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show)"
+            r"|(?:did not|didn't|didnt) do (?:anything|a thing)"
+            r"|no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?"
+            r"|not (?:one|a(?: single)?) (?:mushroom|shiitake|cap|thing)(?: came)?"
+            r"|(?:(?:the |its )?(?:last )?soak(?:ing)? )?"
+            r"(?:was |is |were |a |an |total |complete )*"
+            r"(?:dud(?! logs?\b)|flop|bust|failure|blank|washout)"
+            r"|failed|nada|zilch|nowt|zip|barren",
             "-weight -gauge -cold",
         ),
-        Saying(
-            r"nothing(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?",
-            "-weight -gauge -cold",
-        ),
-        Saying(
-            r"(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show|"
-            r"do (?:anything|a thing))",
-            "-weight -gauge -cold",
-        ),
-        Saying(
-            r"no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?|not (?:one|"
-            r"a single) (?:mushroom|shiitake|cap|thing)",
-            "-weight -gauge -cold",
-        ),
-        Saying(
-            r"(?:was |is |were |a |an |total |complete )*(?:dud|flop|bust|failure|blank|washout)",
-            "-weight -gauge -cold",
-        ),
-        Saying(r"failed", "-weight -gauge -cold"),
     )
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:

@@ -34,7 +34,7 @@ _FINDING_WORDS = {
         "white ends all over",
     ),
     WHITE_ENDS: (
-        "white (?:fuzz |growth |mycelium )?(?:at the |on the |on |at )?ends?",
+        "white (?:fuzz |growth |mycelium )?(?:(?:on|at) )?(?:the |both )?ends?",
         "ends? (?:are |is )?(?:showing |going |turning |all )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),
@@ -44,7 +44,8 @@ _FINDING_WORDS = {
     ),
     LOOSE_BARK: (
         "(?:loose|peeling) bark",
-        "bark(?:'s)? (?:is )?(?:loose|peels|peeling|(?:coming|falling|lifting)(?: off| loose)?)",
+        "bark(?:'s)? (?:is )?(?:loose|peels|peeling|slipping)",
+        "bark(?:'s)? (?:is )?(?:coming|falling|lifting)(?: off| loose)?",
     ),
     HEALTHY: (
         "(?:looks? |is )?healthy",
@@ -93,10 +94,12 @@ class Inspect(OfStacks):
     signs = (
         r"mou?ld(?:s|y)?|trichoderma|trich",
         r"healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
-        r"white (?:fuzz |growth )?(?:(?:at|on) (?:the )?)?ends?|mycelium",
+        r"white (?:fuzz |growth |mycelium )?(?:(?:at|on) )?(?:the |both )?ends?|mycelium",
         r"ends? (?:are |is )?(?:showing |going |turning |all )?white",
         r"no pins",
-        r"(?:loose|peeling) bark|bark(?:'s)? (?:is )?(?:loose|peel\w*|falling|coming)",
+        r"(?:loose|peeling) bark",
+        r"bark(?:'s)? (?:is |gone |going )?(?:loose|peel\w*|falling|coming|lifting|slipping|soft"
+        r"|springy|cracked|split|hard|firm)",
         r"dead|died",
         r"spawn[- ]run (?:is )?(?:done|over|complete)|(?:fully )?coloni[sz]ed",
     )
@@ -108,10 +111,13 @@ class Inspect(OfStacks):
         phrase = given.phrase
         stack, note = given.stack_at_start() or given.stack_anywhere(), phrase.take_note()
         on = given.day()
-        denied = phrase.take(_DENIED)
+        words, denied = phrase.text, phrase.take(_DENIED)
         dead = phrase.take_dead()
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(*words)]
-        counted = phrase.take(_ON_LOGS) if len(found) == 1 else None
+        counts = re.findall(r"(?<!\w)\d+", phrase.text)
+        if len(counts) > 1 or (counts and len(found) > 1):  # which is whose, the words say
+            phrase.text, denied, counts = words, None, []
+        counted = phrase.take(_ON_LOGS) if len(found) == 1 and counts else None
         if counted:
             what = "mould" if found[0] == COMPETITOR_MOULDS else found[0]
             logs = logs_in_words(int(counted[1]))

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 _START = re.compile(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
 _SAMPLE = re.compile(
-    r"\bsample\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)|\bsample(?:\s+logs?)?\b",
+    r"\b(?:sample|(?:test|marked|index)(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
+    r"|\b(?:sample(?:\s+logs?)?|(?:test|marked|index)\s+log)\b",
     re.IGNORECASE,
 )
 
@@ -110,7 +111,8 @@ class Rain(Kind):
     other_words = ("rained", "rainfall", "gauge")
     sayings = (
         r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?",
-        r"(?:the )?(?:rain )?gauge(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
+        r"(?:emptied |checked |read )?(?:the )?(?:rain )?gauge"
+        r"(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
     )
     needs = ("mm",)
     form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
@@ -148,7 +150,7 @@ class Weigh(OfStacks):
     sayings = (
         Saying(
             r"(?:weighed |put |hung |"
-            r"weighing )?(?:the )?(?P<kept>sample(?: logs?)?)(?: (?:of|"
+            r"weighing )?(?:the )?(?P<kept>sample(?: logs?)?|(?:test|marked|index) log)(?: (?:of|"
             r"from))?(?: weighed| weighs)?",
             "weight",
         ),

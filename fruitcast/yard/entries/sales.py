@@ -9,7 +9,7 @@ from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.yard.events import Event
 from fruitcast.yard.pick_parts import take_cause
-from fruitcast.yard.words import MONEY, Phrase, paid_in
+from fruitcast.yard.words import MONEY, WEIGHT, Phrase, paid_in
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -17,7 +17,13 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
-_COLD = "(?:in|from|out of) (?:the |our )?(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in)"
+_COLD = (
+    "(?:(?:in|from|out of) )?(?:the |our )?(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in)"
+)
+_PRICE = re.compile(
+    r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
+)
+"""'7.50' beside a weight."""
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
 
@@ -29,7 +35,8 @@ class Stock(Kind):
     unless = ("pins", "sample", "stack -weight")
     sayings = (
         Saying(
-            r"(?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take| ?check| count)?",
+            r"(?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take)?"
+            r"|(?:stock|fridge|cooler) ?(?:check|count)",
             "weight -tank",
         ),
         Saying(
@@ -45,7 +52,10 @@ class Stock(Kind):
             r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)",
             "-stack",
         ),
-        Saying(r"(?:the )?(?:fridge|cooler|chiller)(?: is| has| had| holds)?", "-stack"),
+        Saying(
+            r"(?:the )?(?:fridge|cooler|chiller|cold (?:store|room))(?: is| has| had| holds)?",
+            "-stack",
+        ),
     )
     needs = ("kg",)
     says_source = True
@@ -77,8 +87,8 @@ class Discard(Kind):
             "weight -tank",
         ),
         Saying(
-            r"(?P<kept>gave away|given away|gave(?= .*\bto\b)|ate|eaten|dried)",
-            "weight -stack -logs -seller",
+            r"(?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten|dried)",
+            "weight -stack -logs -seller -outlet",
         ),
         Saying(
             r"(?:went|gone|goes) (?:in|on|to|into) the (?:bin|compost(?: heap)?|trash)", "weight"
@@ -104,6 +114,8 @@ class Discard(Kind):
             raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
         money = [found[0].strip() for found in iter(lambda: phrase.take(MONEY), None)]
         cause = self.why(phrase)
+        if self.is_paid and not money and WEIGHT.search(phrase.text):
+            money = [f[0] for f in iter(lambda: phrase.take(_PRICE), None)]
         written = phrase.text
         kg = given.weight()
         paid = paid_in(money[0], kg, written) if self.is_paid and len(money) == 1 else None
@@ -164,8 +176,12 @@ class Sold(Discard):
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
     other_words = ("sell", "sale", "sales", "selling", "delivered")
     is_paid = True
-    sayings = ("sold", Saying("delivered|selling|sale", "weight"))
-    maybe = (Saying("took|bought|had|got|purchased|collected", "weight seller -stack"),)
+    sayings = (
+        "sold",
+        Saying("delivered|selling|sale", "weight"),
+        Saying("gave", "weight outlet money -stack"),
+    )
+    maybe = (Saying("took|bought|had|got|purchased|collected|picked up", "weight seller -stack"),)
     for_outlet = "to"
     form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)
 

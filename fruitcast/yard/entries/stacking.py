@@ -31,7 +31,7 @@ WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
-_INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_INTO = re.compile(r"\b(?:into|to|as|with|and|now)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _NEW = re.compile(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"a)\s+)*\bnew\s+stack\b,?\s*"
@@ -220,9 +220,9 @@ class Move(OfStacks):
 
     how_to = "Write it like 'move A to the north bank'"
     other_words = ("moved", "brought", "carried", "shifted", "relocated")
-    unless = ("weight", "tank")
+    unless = ("weight", "tank", "new")
     sayings = (
-        Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank"),
+        Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank -new"),
         Saying("(?:re)?stacked", "stack place"),
         Saying(
             rf"(?:put|set) (?P<kept>{STACK}+)"
@@ -262,6 +262,10 @@ class Retire(OfStacks):
     many = True
     whole = True
     sayings = (
+        Saying(
+            r"(?:took|take|pulled|pulled out|got|tossed|threw|chucked|hauled|dragged)(?: out)?",
+            "logs gone stack -weight -tank",
+        ),
         Saying(r"(?:is |are )?spent", "-weight"),
         Saying(
             r"(?:threw|thrown|throw|tossed|chucked) (?:away|out)|discard(?:ed)?|"
@@ -279,7 +283,7 @@ class Retire(OfStacks):
         on = given.day()
         logs = phrase.take_logs(bare=True)
         whole = phrase.take_words("all(?: (?:the )?logs)?", "(?:the )?whole(?: stack)?")
-        phrase.take_words("of", "from")
+        phrase.take_words("(?:out )?of", "from")
         for_fire = phrase.take_words("(?:as|for) firewood")
         stack = given.stack_or_guess(stack)
         if logs is None and not whole:

@@ -31,11 +31,10 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 
+_VESSEL = "(?:soak|tank|water|bath|pond|trough|tub|barrel|vat|creek|river)"
 _INTO_WATER = (
     r"in(?:to| to)? (?:the |our |a |my )?"
-    r"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old|soak) )?(?:soak|"
-    r"tank|water|bath|pond|trough|tub|barrel|vat|creek|river)"
-    r"|in to soak"
+    rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak"
 )
 _ALONE = (
     r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs)"
@@ -43,12 +42,11 @@ _ALONE = (
 )
 """'B in' and 'A out' say no more than that."""
 
-_OUT_OF_WATER = (
-    r"(?:out(?: of)?|from) (?:the |its |their )?(?:soak|tank|water|bath|"
-    r"pond|trough|tub|barrel|vat|creek|river)"
-)
+_OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
+_SMALL_DAYS = {"a": 1, "an": 1, "one": 1, "two": 2}
 _WATER = re.compile(
-    r"(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
+    r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
+    r"|(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
     re.IGNORECASE,
 )
 """How warm the water was: kept as a note."""
@@ -75,7 +73,7 @@ class Soak(OfStacks):
         ),
         Saying(
             rf"(?:put|threw|chucked|popped|stuck|dropped|got|"
-            rf"loaded) (?P<kept>.*?{STACK}+.*?) in{_ALONE}",
+            rf"loaded) (?P<kept>.*?{STACK}+.*?) in(?: (?:its|their) (?:place|stead))?{_ALONE}",
             "-weight",
         ),
     )
@@ -94,7 +92,7 @@ class Soak(OfStacks):
         hours = phrase.take_hours(bare=False)
         days = phrase.take(DAYS_LONG) if hours is None else None
         if days:
-            hours = 24.0 * (int(days[1]) if days[1].isdigit() else 2 if days[1] == "two" else 1)
+            hours = 24.0 * (_SMALL_DAYS.get(days[1] or days[2], 0) or int(days[1] or days[2]))
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
@@ -209,7 +207,7 @@ class Pull(Seen):
         Saying(
             r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
             r"brought) (?P<kept>.*?)\s*out(?! \d)",
-            "stack -weight",
+            "stack -weight -gone",
         ),
         Saying(
             rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| came| come| went| all| now|"
@@ -217,9 +215,10 @@ class Pull(Seen):
             "-weight",
         ),
         Saying(rf"out(?=\W+{STACK})", "-weight"),
-        Saying("pulled|unsoaked|drained", "stack -weight -off"),
+        r"after pulling(?: it| them)?(?: out)?",
+        Saying("pulled|unsoaked|drained", "stack -weight -off -gone"),
     )
-    unless = ("weight", "off")
+    unless = ("weight", "off", "gone")
     whole = True
     form = Form("Pulled")
 

@@ -25,7 +25,9 @@ class _Tended(Seen):
     def read(self, given: Given) -> Event:
         event = super().read(given)
         phrase = given.phrase
-        phrase.take_words("(?:over )?and (?:re)?(?:stack|turn)ed", "over", "logs?", "all")
+        phrase.take_words(
+            "(?:over )?and (?:re)?(?:stack|turn)ed", "(?:back )?(?:over|on)", "logs?", "all"
+        )
         return replace(event, note=given.rest_as_note(event.note))
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
@@ -43,8 +45,11 @@ class Turn(_Tended):
     """Logs turned and restacked."""
 
     how_to = "Write it like 'turn A' or 'turn A yesterday'"
-    other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked")
-    sayings = (Saying("turned|flipped|restacked", "stack -weight"),)
+    other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked", "re-stacked")
+    sayings = (
+        r"(?:turned|flipped)(?! (?:out|up|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
+        r"|re-?stacked",
+    )
     done = "Turned and restacked"
     form = Form("Turned")
 
@@ -54,7 +59,14 @@ class Cover(_Tended):
 
     how_to = "Write it like 'cover A'"
     other_words = ("covered",)
-    sayings = (Saying("covered", "stack -weight"),)
+    sayings = (
+        Saying(
+            r"covered(?: up)?|(?P<kept>fleeced|wrapped|tarped)"
+            r"|(?:put|threw|laid|spread|pulled) (?:the |a )?"
+            r"(?P<kept2>fleece|frost cloth|tarp|shade cloth)(?= (?:back )?(?:on|over))",
+            "stack -weight",
+        ),
+    )
     done = "Covered"
     form = Form("Covered")
 
