@@ -27,7 +27,7 @@ from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
 from fruitcast.group.settings import OUT, Group, read_group
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.round_page import round_page
+from fruitcast.publish.sheets import round_page
 from fruitcast.units import Units
 from fruitcast.yard.diary import read_events
 from fruitcast.yard.events import in_force
@@ -134,7 +134,7 @@ def make_round(
     for (name, inputs), future in run_tasks(plan_task, tasks, processes=processes, cluster=cluster):
         error = future.exception()
         if isinstance(error, Exception):
-            faults[name] = _words(error)
+            faults[name] = fault_words(error)
         else:
             units, row = future.result()
             found[name] = kept = KeptYard(inputs=inputs, units=units, row=row)
@@ -189,7 +189,7 @@ def _to_plan(
             until = max((day for day in days if day <= way.today), default=None)
             seen = DiarySeen(until, last_plan(yard, way.today))
         except Exception as error:
-            faults[path.name] = _words(error)
+            faults[path.name] = fault_words(error)
             continue
         yield (path.name, inputs), (path.name, known, seen, way.weeks, way.seed)
 
@@ -205,8 +205,8 @@ def _read(path: Path, ahead: int, way: _Way, out: Path) -> KnownYard:
     )
 
 
-def _words(error: Exception) -> tuple[str, ...]:
-    """Return what went wrong with one yard, every fault as a line of its own."""
+def fault_words(error: Exception) -> tuple[str, ...]:
+    """Return what went wrong with one yard or place, every fault as a line of its own."""
     if isinstance(error, FaultsError):
         return tuple(str(fault) for fault in error.faults)
     if isinstance(error, FruitcastError):

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 
 from fruitcast.cli.tables import lines, title
+from fruitcast.publish.district_words import COLUMNS, district_rows
 from fruitcast.publish.listing import Column, Listing, Row
 from fruitcast.publish.round_words import round_lines, round_rows
 
 if TYPE_CHECKING:
+    from fruitcast.group.district import District
     from fruitcast.group.round import Round
 
 
@@ -37,3 +39,19 @@ def _note(cells: tuple[str, ...]) -> str:
     """Return what is to be looked after, with the column's name before each."""
     names = ("promised too much", "dry logs", "weather", "diary")
     return "; ".join(f"{name}: {cell}" for name, cell in zip(names, cells, strict=True) if cell)
+
+
+def district_table(document: District) -> RenderableType:
+    """Return a district's outlook: the paragraph, then a row for each place and class."""
+    columns = [Column(name) for name in COLUMNS[:1]] + [
+        Column(name, aside=f"{name.lower()} {{}}") for name in COLUMNS[1:]
+    ]
+    rows = [Row(cells) for cells in district_rows(document)]
+    parts: list[RenderableType] = [lines([document.paragraph])]
+    if rows:
+        parts += [title("Standard logs"), Listing(columns, rows)]
+    faulty = [place for place in document.places if place.faults]
+    if faulty:
+        parts += [title("Nothing known")]
+        parts += [lines([f"{place.place}: {fault}" for place in faulty for fault in place.faults])]
+    return Group(*parts)

@@ -25,8 +25,8 @@ SILENT_DAYS = 14
 """A diary without an entry for so long is silent, where the logs had or have anything to be
 written down. Judgement. [day]"""
 
-AHEAD_DAYS = 21
-"""Soaks so far ahead are reason enough to hear from a yard. Judgement. [day]"""
+MISSED_DAYS = 21
+"""Published soaks of so many days past are looked for in the diary. Judgement. [day]"""
 
 
 class RoundSoak(Document):
@@ -84,7 +84,8 @@ class YardRow(Document):
         default=None, description="day of the last entry; null: nothing was ever written"
     )
     diary_silent: bool = Field(
-        default=False, description="nothing written for two weeks, though there was reason to"
+        default=False,
+        description="nothing written for two weeks, though soaks or flushes were under way",
     )
     unrecorded: tuple[UnrecordedSoak, ...] = Field(
         default=(), description="published soaks of the last three weeks that nobody wrote down"
@@ -201,7 +202,7 @@ def unrecorded(published: Plan, state: YardState, today: date) -> Iterable[Unrec
     """Yield the soaks that should have been made in the last weeks and stand in no diary."""
     for soak in published.soaks:
         stack = state.stacks.get(soak.stack)
-        if stack is None or not today - timedelta(days=AHEAD_DAYS) <= soak.soak_on < today:
+        if stack is None or not today - timedelta(days=MISSED_DAYS) <= soak.soak_on < today:
             continue
         # A day or two to either side it is the same soak.
         if not any(abs((done.on - soak.soak_on).days) < WEEK_DAYS for done in stack.soaks):
@@ -209,11 +210,10 @@ def unrecorded(published: Plan, state: YardState, today: date) -> Iterable[Unrec
 
 
 def something_to_write(plan: Plan, state: YardState) -> bool:
-    """Whether anything was going on in a yard that its grower would have written down."""
-    soon = plan.today + timedelta(days=AHEAD_DAYS)
+    """Whether anything went on in a yard lately that its grower would have written down."""
     since = plan.today - timedelta(days=2 * SILENT_DAYS)
-    lately = any(soak.on >= since for stack in state.stacks.values() for soak in stack.soaks)
-    return lately or bool(plan.flushes) or any(soak.soak_on < soon for soak in plan.soaks)
+    soaks = (soak.on for stack in state.stacks.values() for soak in stack.soaks)
+    return bool(plan.flushes) or any(on >= since for on in soaks)
 
 
 class Round(Document):

@@ -161,7 +161,8 @@ def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]
     if soak in problem.stacks[stack].first.soak:
         return []
     on = _day(problem.today, int(problem.soak_days[soak]))
-    found = _held([h for h in outlook.holds if h.until is None or h.until > on], outlook)
+    held = [hold for hold in outlook.holds if hold.until is None or hold.until > on]
+    found = _held(held, outlook)
     must = problem.stacks[stack].must
     if must is not None:
         fixed = _day(problem.today, int(problem.soak_days[must]))
@@ -170,7 +171,8 @@ def _forbids(built: BuiltProblem, stack: int, soak: int) -> list[tuple[str, str]
     pulled = built.outlook.futures.date(int(forced.pull_row[soak]))
     if is_away(built.outlook.yard, pulled):
         found.append(("away", f"you are away on {day_words(pulled)}, when it would come out"))
-    rested = all(hold.cause in SAYS_NOTHING_OF_THE_LOGS for hold in outlook.holds)
+    # A hold that is over by then explains nothing any more.
+    rested = all(hold.cause in SAYS_NOTHING_OF_THE_LOGS for hold in held)
     if not forced.allowed[soak]:
         klass = outlook.stack.strain_class
         found.append(("class", f"{klass} logs answer a soak poorly in the warmth expected then"))

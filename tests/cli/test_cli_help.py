@@ -22,6 +22,7 @@ ELSEWHERE = {
     "completion": "tests/cli/test_completion.py",
     "plan": "tests/cli/test_cli_plan.py",
     "report": "tests/report",
+    "outlook": "tests/group",
     "yards": "tests/group",
     "weather import download.csv --units us": "tests/cli/test_cli_weather.py",
 }

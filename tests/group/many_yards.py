@@ -2,62 +2,36 @@
 
     python -m tests.group.many_yards FOLDER --yards 300
 
-The weather comes with the package aquacrop (aquacrop/data/NAME_climate.txt), read from the
-installed package, its years moved by whole leap cycles so that all are known on one day.
+The weather is that of four of the places in `stations`.
 """
 
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 
-from fruitcast.weather.daily import same_day
 from fruitcast.yard.diary import Diary
 from fruitcast.yard.events import Event
-from tests.requires import need_file
+from tests.group.stations import STATIONS, TODAY, Station, moved_weather
+from tests.shiitake.real_weather import series
 
-TODAY = date(2027, 5, 3)
 CLASSES = ("wide-range", "wide-range", "warm-weather", "cold-weather")
 TREES = ("red oak", "white oak", "sugar maple", "beech", "red maple", "sweetgum")
 
 
-@dataclass(frozen=True)
-class Climate:
-    """A site of aquacrop's weather; `moved` years carry its last ones past `TODAY`."""
-
-    name: str
-    latitude: float
-    longitude: float
-    elevation: float
-    zone: str
-    moved: int
+CLIMATES = {
+    "champion": "America/Denver",
+    "brussels": "Europe/Brussels",
+    "northumberland": "Europe/London",
+    "tunis": "Africa/Tunis",
+}
+"""Stations of `stations.STATIONS`, each with its time zone."""
 
 
-CLIMATES = (
-    Climate("champion", 40.4, -101.7, 1029, "America/Denver", 12),
-    Climate("brussels", 50.8, 4.4, 100, "Europe/Brussels", 24),
-    Climate("northumberland", 55.2, -1.7, 100, "Europe/London", 8),
-    Climate("tunis", 36.8, 10.2, 4, "Africa/Tunis", 28),
-)
-
-
-def moved_weather(name: str, years: int, today: date = TODAY) -> str:
-    """Return a table of aquacrop's weather as our own CSV, up to the day before `today`."""
-    rows = np.loadtxt(need_file("aquacrop", f"data/{name}_climate.txt"), skiprows=1)
-    lines = ["date,tmin,tmax,rain"]
-    for day, month, year, low, high, rain in rows[:, :6]:
-        on = same_day(date(int(year), int(month), int(day)), int(year) + years)
-        if on >= today:
-            break
-        lines.append(f"{on},{low:g},{max(high, low):g},{max(rain, 0.0):g}")
-    return "\n".join(lines) + "\n"
-
-
-def write_yard(folder: Path, number: int, weather: str, climate: Climate) -> Path:
+def write_yard(folder: Path, number: int, weather: str, at: Station) -> Path:
     """Write one yard: 6 to 20 stacks of any class, tree, size and age, last year in its diary."""
     random = np.random.default_rng([number, 2027])
     folder.mkdir(parents=True)
@@ -84,8 +58,8 @@ def write_yard(folder: Path, number: int, weather: str, climate: Climate) -> Pat
     weekly = total / float(random.uniform(60, 110)) * 0.45
     (folder / "yard.toml").write_text(
         f'name = "Yard {number}"\nunits = "metric"\n\n'
-        f"[site]\nlatitude = {climate.latitude}\nlongitude = {climate.longitude}\n"
-        f'elevation_m = {climate.elevation}\ntimezone = "{climate.zone}"\n\n'
+        f"[site]\nlatitude = {at.latitude}\nlongitude = {at.longitude}\n"
+        f'elevation_m = {at.elevation}\ntimezone = "{CLIMATES[at.name]}"\n\n'
         '[soaking]\ndays = ["Tue", "Fri"]\n'
         f'tank_logs = {max(40, total // 6)}\nfirst = "04-15"\nlast = "10-20"\n\n'
         f'[[outlet]]\nname = "Saturday market"\nday = "Sat"\ntarget_kg = {weekly:.2f}\n'
@@ -100,9 +74,10 @@ def write_yard(folder: Path, number: int, weather: str, climate: Climate) -> Pat
 
 def write_yards(folder: Path, yards: int) -> list[Path]:
     """Write so many yards, of the climates in turn."""
-    weather = [moved_weather(climate.name, climate.moved) for climate in CLIMATES]
+    climates = [station for station in STATIONS if station.name in CLIMATES]
+    weather = [moved_weather(series(at.name), at.moved) for at in climates]
     return [
-        write_yard(folder / f"yard-{n:03}", n, weather[n % 4], CLIMATES[n % 4])
+        write_yard(folder / f"yard-{n:03}", n, weather[n % 4], climates[n % 4])
         for n in range(yards)
     ]
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 
 from fruitcast.app.choosing import choose
-from fruitcast.forecast.stacks import CAUSES
+from fruitcast.forecast.stacks import CAUSES, Hold
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import place_of
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.waiting import WEEK_DAYS, Wait, wait_of
+from fruitcast.schedule.waiting import WEEK_DAYS, Wait, _forbids, wait_of
 from tests.app.test_grower_word import QUICK, WEEKS, worded
 from tests.hindcast.small_yard import small_yard
 
@@ -98,3 +99,23 @@ def test_reasons_of_150_yards_hold() -> None:
     found = kinds(range(150))
     print(found)
     assert {"holds", "costs", "weak", "fixed", "spawn run"} <= set(found)
+
+
+def test_a_day_that_is_closed_has_a_reason_though_a_hold_is_over_by_then() -> None:
+    """Else it would pass for open, and be tried with arcs that are not there."""
+    built = explained(3).built
+    problem, outlook = built.problem, built.outlook
+    soak = int(np.flatnonzero(problem.soak_days < WEEK_DAYS)[-1])
+    on = problem.today + timedelta(days=int(problem.soak_days[soak]))
+    for index, stack in enumerate(problem.stacks):
+        first = replace(stack.first, soak=stack.first.soak[stack.first.soak > soak])
+        stacks = list(problem.stacks)
+        stacks[index] = replace(stack, first=first)
+        looks = list(outlook.stacks)
+        looks[index] = replace(looks[index], holds=(Hold("spawn run", on),))
+        closed = replace(
+            built,
+            problem=replace(problem, stacks=tuple(stacks)),
+            outlook=replace(outlook, stacks=tuple(looks)),
+        )
+        assert _forbids(closed, index, soak)

@@ -25,6 +25,7 @@ MODULES = (
     "try_soak",
     "diary",
     "yards",
+    "outlook",
     "serve",
     "completion",
 )

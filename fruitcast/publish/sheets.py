@@ -1,4 +1,4 @@
-"""The round as one page to print, without any request to another machine."""
+"""What is told of many yards as pages to print, without any request to another machine."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from fruitcast.dates import day_words
+from fruitcast.group.district import District
 from fruitcast.group.round import Round
+from fruitcast.publish.district_words import COLUMNS as DISTRICT_COLUMNS
+from fruitcast.publish.district_words import district_rows
 from fruitcast.publish.round_words import COLUMNS, round_lines, round_rows
 from fruitcast.publish.words import clean_line
 
@@ -42,6 +45,32 @@ def round_page(document: Round) -> bytes:
             columns=COLUMNS,
             rows=[row for row in rows if not row.faults],
             faulty=[row for row in rows if row.faults],
+        )
+    )
+    return html.encode("utf-8")
+
+
+def district_page(document: District) -> bytes:
+    """Return the page of a district's outlook, UTF-8: the same outlook gives the same bytes."""
+    picture = ""
+    if any(place.classes for place in document.places):
+        from fruitcast.publish.plots import svg_text
+        from fruitcast.publish.plots_district import district_figure
+
+        figure = district_figure(document.places)
+        picture = svg_text(figure, "district", "Natural flushes and days from soak to pick")
+    html = (
+        sheet_environment()
+        .get_template("outlook.html")
+        .render(
+            name="Outlook for logs",
+            today=document.today,
+            paragraph=clean_line(document.paragraph),
+            picture=picture,
+            columns=DISTRICT_COLUMNS,
+            rows=district_rows(document),
+            faulty=[place for place in document.places if place.faults],
+            notes=sorted({clean_line(n) for p in document.places for n in p.notes}),
         )
     )
     return html.encode("utf-8")

@@ -1,0 +1,144 @@
+"""A district's outlook: standard logs at many places, written as one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from fruitcast.app.choosing import DEFAULT_SEED
+from fruitcast.app.known import read_weather
+from fruitcast.app.round import STATIONS, fault_words
+from fruitcast.app.tasks import PROCESSES, run_tasks
+from fruitcast.atomic import check_writable, write_atomically
+from fruitcast.errors import Fault, FaultsError
+from fruitcast.forecast.outlook import days_ahead
+from fruitcast.group.district import (
+    WEEKS,
+    District,
+    PlaceOutlook,
+    place_outlook,
+    standard_yard,
+    usual_inoculation,
+)
+from fruitcast.group.places import Place, read_places
+from fruitcast.group.settings import OUT
+from fruitcast.numbers import default_numbers
+from fruitcast.progress import Progress, silent
+from fruitcast.publish.district_words import newsletter
+from fruitcast.publish.sheets import district_page
+from fruitcast.units import Units
+
+
+@dataclass(frozen=True)
+class DistrictMade:
+    """An outlook that was made and written.
+
+    Attributes
+    ----------
+    document : District
+        What it tells.
+    page : Path
+        The page to print.
+    """
+
+    document: District
+    page: Path
+
+    @property
+    def faulty(self) -> int:
+        """Places of which nothing could be said."""
+        return sum(bool(place.faults) for place in self.document.places)
+
+
+def make_district(
+    file: Path,
+    today: date,
+    *,
+    units: Units,
+    output: Path | None = None,
+    seed: int = DEFAULT_SEED,
+    processes: int = PROCESSES,
+    cluster: str | None = None,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> DistrictMade:
+    """Return the outlook of a table of places, written as a page.
+
+    Parameters
+    ----------
+    file : Path
+        The table, see `group.places`.
+    today : date
+        Day 0.
+    units : {'us', 'metric'}
+        What people see.
+    output : Path or None
+        Where to; `out/outlook.html` beside the table when None.
+    seed : int
+        Seed of the scatter.
+    processes, cluster
+        See `tasks.run_tasks`.
+    now, offline
+        See `known.read_weather`.
+    progress : callable, optional
+        Told how many places are done.
+
+    Raises
+    ------
+    FaultsError
+        If the table is wrong. What is wrong with a place's weather stands in its row.
+    OutputError
+        If the page can't be written.
+    """
+    tell = progress or silent
+    file = file.expanduser().absolute()
+    places = read_places(file)
+    page = output or file.parent / OUT / "outlook.html"
+    check_writable(page)
+    found: dict[str, PlaceOutlook] = {}
+    tasks = _tasks(places, file.parent / OUT / STATIONS, today, seed, now, offline, found)
+    for name, future in run_tasks(place_outlook, tasks, processes=processes, cluster=cluster):
+        error = future.exception()
+        if isinstance(error, Exception):
+            found[name] = PlaceOutlook(place=name, faults=fault_words(error))
+        else:
+            found[name] = future.result()
+        tell("looking ahead", len(found), len(places))
+    rows = tuple(found[place.name] for place in places)
+    words = newsletter(rows, today, units)
+    document = District(today=today, units=units, places=rows, paragraph=words)
+    write_atomically(page, district_page(document))
+    return DistrictMade(document, page)
+
+
+def _tasks(
+    places: tuple[Place, ...],
+    cache_folder: Path,
+    today: date,
+    seed: int,
+    now: datetime | None,
+    offline: bool,
+    found: dict[str, PlaceOutlook],
+) -> Iterator[tuple[str, tuple[Any, ...]]]:
+    from fruitcast.weather.known import known_weather
+
+    numbers = default_numbers()
+    ahead = days_ahead(WEEKS, tail_days=numbers.schedule.tail_days)
+    for place in places:
+        try:
+            born = place.inoculated or usual_inoculation(place.site.latitude, today)
+            if born > today:
+                raise FaultsError(
+                    [Fault(place.name, f"inoculated {born} is still to come", "Correct the day.")]
+                )
+            yard = standard_yard(place, born, numbers.yard)
+            weather = read_weather(yard, today, now=now, offline=offline, cache_folder=cache_folder)
+            weather, years = known_weather(weather, today, ahead, {})
+        except Exception as error:
+            found[place.name] = PlaceOutlook(place=place.name, faults=fault_words(error))
+            continue
+        yield place.name, (place, weather, years[-place.weather.years :], today, seed)
