@@ -50,7 +50,7 @@ _CORRECTION = re.compile(
     r"(?:been|said|read)\b|\bactually\b|\binstead of\b|\brather than\b|\bnot\s+(?:the\s+)?\d|"
     r"\bnot\s+(?:(?-i:[A-Z])\b|yesterday|today|grams?|pounds?|ounces?|lbs?|"
     r"oz|kg)\b|\bno,|\bno wait\b|\bwait\b|"
-    r"\bwrong(?:ly)?\b|\btypo\b|\bdouble[- ]counted\b|\btwice by\b|\bentered twice\b",
+    r"(?<!nothing )\bwrong(?:ly)?\b|\btypo\b|\bdouble[- ]counted\b|\btwice by\b|\bentered twice\b",
     re.IGNORECASE,
 )
 _QUESTION = re.compile(
@@ -78,8 +78,21 @@ _INTENT = re.compile(
         (
             _MAY,
             _any_of("will", "wil", "gonna", "going to", "might", "should", "shall", "would"),
-            _any_of("could", "can", "must", "ought", r"intend\w*", "hop(?:e|ed|ing) to", "wish"),
-            _any_of("wan(?:t|na|ts|ted)(?: to)?", "plan(?:s|ned|ning)?", "need(?:s|ed|ing)?"),
+            _any_of(
+                "could",
+                "can",
+                "must",
+                "ought",
+                r"intend\w*",
+                "hop(?:e|ed|ing) to",
+                "wish",
+            ),
+            _any_of(
+                "wan(?:t|na|ts|ted)(?: to)?",
+                "plan(?:s|ning)?",
+                "(?<!hours )(?<!hrs )(?<!h )planned",
+                "need(?:s|ed|ing)?",
+            ),
             _any_of("(?:have|has|got) to", "gotta", "(?:supposed|meant|about|due) to", "let'?s"),
             _any_of("thinks?", "thinking", "thought", "reckon", "guess(?:ed|ing)?", "seems?"),
             _any_of("estimate[ds]?", "expect(?:ed|ing)?", "suspect", "believe", "supposedly"),

@@ -24,8 +24,12 @@ _SECONDS = r"(?P<seconds>(?:as )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))
 _JOINT = (
     r"(?P<joint>(?:[,;]|\b(?:and|plus|with|but|of (?:it|that|which|them)|incl(?:\.|uding)?)\b)\s*)*"
 )
+_MORE = (
+    r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
+    rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
+)
 PART = re.compile(
-    rf"{_JOINT}(?:(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})|(?P<weight>{ONE_WEIGHT})\s+"
+    rf"{_JOINT}(?:{_MORE}|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})|(?P<weight>{ONE_WEIGHT})\s+"
     r"(?:of (?:it|that|them|those|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
     rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
@@ -78,14 +82,16 @@ def take_parts(phrase: Phrase) -> PickParts:
         if not WEIGHT.search(rest):
             break  # it is the whole pick that is of second grade
         phrase.text = rest.strip()
-        kg = parse_weight(found["weight"] or found["after"])
+        more = found["more"] or found["more2"]
+        kg = parse_weight(more or found["weight"] or found["after"])
         joint = found["joint"] or ""
-        if (_ON_TOP.search(joint) and "of" not in joint) or (firsts and not whole):
+        if (_ON_TOP.search(joint) and "of" not in joint) or (firsts and not whole) or more:
             on_top += kg
         if found["seconds"] or found["label"]:
             second = (second or 0.0) + kg
             continue
-        why = next(value for name, value in _CAUSES.items() if found[name])
+        named = (value for name, value in _CAUSES.items() if found[name])
+        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS)
         if cause and why != cause:
             raise InputError(
                 f"Lost to {cause} and to {why}: write two picks, each with what it lost."

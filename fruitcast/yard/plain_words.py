@@ -48,6 +48,7 @@ _NUMBER_WORD = re.compile(
 _TENTHS = re.compile(
     rf"\b(\d|{'|'.join(ONES[1:10])}) tenths? (?:of )?(?:an? )?(?=inch)", re.IGNORECASE
 )
+_DAY_AND_A_HALF = re.compile(r"\b(?:an?|one|1) day and (?:a )?half\b", re.IGNORECASE)
 _POINT = re.compile(
     rf"\b(?:(?:zero|nought|0) )?point ({'|'.join(ONES[1:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
     re.IGNORECASE,
@@ -68,7 +69,9 @@ _SAME_UNIT = re.compile(
 )
 """'11 ounces from A and 9 from B': the second number has the unit of the first."""
 _COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
-_ONE = re.compile(rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An))\s+(?={_UNIT})", re.IGNORECASE)
+_ONE = re.compile(
+    rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={_UNIT})", re.IGNORECASE
+)
 """'A' is a stack more often than an article, but for the beginning of a sentence."""
 
 _AND_A_PART = re.compile(rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)", re.IGNORECASE)
@@ -86,7 +89,8 @@ _OUNCES = r"(\d{1,2}(?:\.\d+)?)"
 _GLUED_OUNCES = re.compile(rf"{_POUNDS_AND}(?<!\s){_OUNCES}(?![\w/.:%-])", re.IGNORECASE)
 _BARE_OUNCES = re.compile(
     rf"{_POUNDS_AND}\s+{_OUNCES}"
-    r"(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|today|yesterday|this|last|and|but)\b))",
+    r"(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s"
+    r"|\s(?:from|off|out|on|today|yesterday|this|last|and|but|at \d+ quid)\b))",
     re.IGNORECASE,
 )
 _GAUGE = re.compile(r"(\d)\s+in\s+(?=(?:the\s+)?(?:rain\s*)?gauge\b)", re.IGNORECASE)
@@ -105,12 +109,13 @@ def with_plain_signs(text: str) -> str:
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = with_plain_signs(text)
+    text = _DAY_AND_A_HALF.sub("36 hours", text)
     text = _POINT.sub(lambda found: f"0.{_value(found[1])}", text)
     text = _POUNDS_AND_WORD.sub(lambda found: f"{found[1]} {_value(found[2])} oz", text)
     text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
     text = _COUPLE_OF.sub("2 ", text)
-    text = _PRICE.sub(" quid per ", text)
     text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
+    text = _PRICE.sub(" quid per ", text)
     text = _PART_OF.sub(_part_of, text)
     text = _ONE.sub("1 ", text)
     text = _HYPHEN.sub(r"\1 \2", text)
@@ -161,7 +166,7 @@ _REAL_WORDS = frozenset(
     packed pickled pricked pecked parked poked penned pined planned planted grains drained trained
     strained stocked stacked staked shocked socked soaped coked flashing fluting grating tuned
     halved loved housed missed ponds hoses houses horses sundry tossed boxed watched waited wetted
-    weighted pounced bounced started checked chucked moved turned
+    weighted pounced bounced scraped started checked chucked moved turned
     """.split()  # noqa: SIM905
 )
 """Words that are no slip, however near they come to one of ours."""

@@ -170,14 +170,14 @@ class Given:
             return ""
         if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
             return ""
-        alone = len(left.split()) == 1 and left.lower() not in DESCRIBING
+        alone = len(words) == 1 and words[0] not in DESCRIBING
         near = (*self.stacks, *self.outlets, *VOCABULARY, *_SLIPS_OF)
         if (
             UNKNOWN_NAME.search(left)
             or NUMBERS & set(words)
             or any(map(speaks_of_kind, words))
             or (alone and not left.islower())
-            or (alone and (nearest(left, near, 0.75) or left) != left)
+            or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
             or marks_in(left, Parts(self.stacks, self.outlets))
             or VOCABULARY.keys() & set(words)
             or (self.whole and QUANTITY & set(words))
@@ -239,6 +239,8 @@ class Given:
         if not found:
             return ""
         name = found[1].strip(" ,.")
+        if not name:
+            return ""
         near = nearest(name, self.outlets)
         asked = f"There is no outlet '{name}' in yard.toml; it would be recorded as written."
         if near:

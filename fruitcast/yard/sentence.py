@@ -30,6 +30,7 @@ from fruitcast.yard.shares import (
 )
 from fruitcast.yard.small_words import (
     ORDINARY,
+    PART_ALONE,
     VOCABULARY,
     is_empty,
     without_fillers,
@@ -57,6 +58,12 @@ _SPEAKER = re.compile(
     re.IGNORECASE,
 )
 
+_BY = re.compile(rf"\bby {PEOPLE}")
+_PROMISE = re.compile(
+    r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
+    r"|\b(?:wants?|ordered|wanted)\b(?=.*\bsaid yes\b)",
+    re.IGNORECASE,
+)
 _LATE = re.compile(
     r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
     re.IGNORECASE,
@@ -64,7 +71,7 @@ _LATE = re.compile(
 """It was done all the same."""
 
 _PIECE = re.compile(
-    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?<=\w\w)\.\s+(?=[A-Za-z])|\s*:(?!\d)\s*"
+    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z])|\s*:(?!\d)\s*"
     r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
     r"|\s+(?=after pulling\b)"
     r"|\s+(?:and|then|but|because|so|although|though|while|plus|&|\+)\s+",
@@ -79,16 +86,14 @@ _CLOCK = re.compile(
 )
 
 _VAGUE_DAY = re.compile(
-    r"\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|"
-    r"weekend|season|spring|summer|autumn|fall|"
-    r"winter|year)\b|\bthe other (?:day|morning|night|evening)\b|"
-    r"\b(?:a )?(?:few|several|couple|some) (?:of )?"
-    r"(?:days|weeks|nights) (?:ago|back)\b|\b(?:over|at|on) the weekend\b|"
-    r"\brecently\b|\blately\b|\b(?:a )?while "
-    r"(?:ago|back)\b|\bages ago\b|\bsome time ago\b|\b(?:every|"
-    r"each) (?:day|week|morning)\b|\bdaily\b|"
-    r"\bone day\b(?! each)|\bweekly\b|\bone of these days\b|\bfortnights?\b|\bbefore last\b"
-    r"|\bweek (?:before|gone|past)\b|\b(?:night|day|morning|evening) before\b(?! yesterday)"
+    r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
+    r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
+    r"|\bthe other (?:day|morning|night|evening)\b|\b(?:over|at|on) the weekend\b"
+    r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
+    r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
+    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
+    r"|\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
+    r"|\b(?:night|day|morning|evening) before\b(?! yesterday)"
     r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
 )
@@ -193,10 +198,10 @@ def records_in(
     if just := _JUST_A_NOTE.search(text):
         return Sentence(list(_notes(text[: just.start()], stacks, today)))
     said, note = _without_brackets(text)
-    refuse_what_is_not_done(_without_brackets(asked)[0])
+    refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
     if (vague := _VAGUE_DAY.search(said)) and known_kind(first) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
-    plain = plainly(without_fillers(said, stacks))
+    plain = with_names(plainly(without_fillers(said, stacks)), stacks)
     plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
@@ -209,6 +214,8 @@ def _records(
     text, who = _without_picker(text, parts)
     clauses = _clauses(text, parts)
     if [clause.kind for clause in clauses] == ["note"]:
+        if " " not in text:
+            raise InputError(f"What of the '{text}'? Write a few words, like 'note {text} torn'.")
         yield from _notes(given, parts.stacks, today)
         return
     kinds = {clause.kind for clause in clauses}
@@ -259,7 +266,9 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
     kinds = [kind_of_piece(text, piece, own) for piece, own in zip(pieces, heads, strict=True)]
     if not any(kinds):
         kinds[0] = kind_by_sight(text, parts)
-    with_marks = [bool(marks_in(text[slice(*piece)], parts)) for piece in pieces]
+    with_marks = [
+        bool(marks_in(text[slice(*piece)], parts) or _BY.search(text, *piece)) for piece in pieces
+    ]
     found = []
     for run in _runs(kinds, with_marks):
         kind = kind_of_run([kinds[number] for number in run], text)
@@ -271,6 +280,8 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         main = _without_heads(text, pieces[run[0]][0], pieces[last][1], own)
         remark = text[pieces[last][1] : pieces[run[-1]][1]].strip(" ,;.:-")
         remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
+        if PART_ALONE.fullmatch(remark):
+            raise InputError(f"'{remark}': of what? Write the whole amount in figures.")
         if kind not in RAW:
             main, kept = _without_circumstances(main)
             remark = _joined(kept, "" if is_empty(remark) else remark)

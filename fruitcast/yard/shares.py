@@ -12,7 +12,7 @@ from fruitcast.yard.entries import kind_named
 from fruitcast.yard.pick_parts import FIRSTS, PART
 from fruitcast.yard.plain_words import ONES
 from fruitcast.yard.small_words import is_empty
-from fruitcast.yard.words import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, Phrase
+from fruitcast.yard.words import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
 
 MOST_STACKS = 60
 """Stacks named in one sentence at most."""
@@ -50,7 +50,7 @@ _BEFORE_SMALL_A = re.compile(
     r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
 )
 _AFTER_SMALL_A = re.compile(
-    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|today|yesterday|this\s|last\s|on\s|for\s)",
+    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s)",
     re.IGNORECASE,
 )
 
@@ -124,7 +124,7 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
         if not found:
             continue
         base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
-        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?))"
+        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
         if found[2] == "/":
             lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
             ways = rf"\b{lot} (?:of|from|in) (?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
@@ -162,8 +162,11 @@ def marks_in(text: str, parts: Parts) -> list[Mark]:
                 found.append(mark)
 
     add(outlets_in(text, parts.outlets))
+    # 'G/2 1/2 lb' is half a pound of G/2.
+    add(stacks_in(text, [name for name in parts.stacks if name[-1].isdigit()]))
+    shown = "".join(sign if free[n] == ord("1") else ";" for n, sign in enumerate(text))
     for label, pattern in _PATTERNS:
-        add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(text))
+        add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(shown))
     add(stacks_in(text, parts.stacks))
     add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
     return sorted(found, key=lambda mark: mark.start)
@@ -213,6 +216,14 @@ def one_crate(words: str, parts: Parts) -> Crate | None:
     return Crate(tuple(names), _trimmed(" ".join(rest.split())))
 
 
+_AMOUNTS = {
+    **dict.fromkeys(("pick", "weigh"), "weight"),
+    **dict.fromkeys(("soak", "pull"), "logs"),
+    "rain": "depth",
+}
+"""What may be given several times in the words of one kind."""
+
+
 def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     """Yield the words of each record that the words of one kind make, its stack first.
 
@@ -221,7 +232,7 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     InputError
         If one amount is given for several stacks, or it is open which is whose.
     """
-    amount = {"pick": "weight", "weigh": "weight", "soak": "logs", "pull": "logs"}.get(kind)
+    amount = _AMOUNTS.get(kind)
     if kind == "sold":
         yield from _sales(words, parts)
     elif amount:
@@ -271,15 +282,20 @@ def _trimmed(text: str) -> str:
 
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     marks = marks_in(words, parts)
-    if label == "logs":
+    if label == "depth":
+        marks += [Mark(label, *match.span(), match[0]) for match in DEPTH.finditer(words)]
+        marks.sort(key=lambda mark: mark.start)
+    if label in ("logs", "weight"):
         marks = [_logs_of(mark, words, marks) for mark in marks]
     there = [mark for mark in marks if mark.label == "stack"]
     names = _names(words, there, parts.stacks)
     if kind == "pick" and sum(mark.label == label for mark in marks) > max(1, len(names)):
         spans = [found.span() for p in (PART, FIRSTS) for found in p.finditer(words)]
         whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
-        marks = whole if any(mark.label == label for mark in whole) else marks[:0] + there
+        marks = whole if any(mark.label == label for mark in whole) else there
     amounts = [mark for mark in marks if mark.label == label]
+    if label == "weight" and not amounts and (logs := [m for m in marks if m.label == "logs"]):
+        raise InputError(f"'{words}': {logs[0].text.split()[0]} of what? Write its unit.")
     if len(names) > 1 and len(amounts) > 1:
         yield from _each_its_own(kind, words, marks, label)
     elif len(amounts) > 1:

@@ -14,7 +14,7 @@ _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
     r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
     r"finally|already|really|exactly|only|about|roughly"
-    r"|approx(?:imately)?\.?|all of|another|a further"
+    r"|approx(?:imately)?\.?|all of"
     r"|so far|managed to|had to|got to work and|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
     r"(?:just )?(?:over|under|shy of)|barely)"
@@ -28,13 +28,13 @@ _LITTLE = _set(
     the of from off on in at to for with and a an it its itself them they their these those this
     that was were is are be been being has have had did do does there here now then as by up down
     over out into onto me us our my his her he she you i we when which since until till s it's
-    that's there's what's
+    that's there's what's they'd plus back
     """
 )
 _OF_THE_WORK = _set(
     """
     came come coming went gone going go goes got get took taken take gave brought carried ran put
-    set placed dropped leaving left lay laid made make makes lifted fished hauled hoisted hung
+    set placed dropped leave leaving left lay laid made make makes lifted fished hauled hoisted hung
     saw seen see found noticed spotted showing started starting beginning begun counted check read
     reads reading says said shows measured weight weighing weighed weighs yield yielded
     pushing poking popping popped appearing emerging visible finished done told
@@ -51,7 +51,7 @@ _OF_NO_WEIGHT = _set(
     """
     all whole both each own again more every nicely well good nice lovely fresh even time so worth
     apiece altogether around about just also only too very quite bit little wee baby new last first
-    latest final
+    latest final another further nother planned
     """
 )
 _EMPTY = _LITTLE | _OF_THE_WORK | _OF_THE_THINGS | _OF_NO_WEIGHT
@@ -75,15 +75,21 @@ NUMBERS = _set(
 UNKNOWN_NAME = re.compile(r"(?<![\w'])(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
 """What may be a stack that the yard does not have."""
 
+PART_ALONE = re.compile(
+    r"(?:a |one |another )?(?:half|quarter|third|bit|few)(?: (?:more|extra))?", re.I
+)
+"""A part of an amount, torn from it."""
+
 DESCRIBING = _set(
     """
+    rotten spent dud crumbling punky
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
     beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """
 )
 """Words that may stand alone beside a record."""
 
-_WORD = re.compile(r"[\w'/]+")
+_WORD = re.compile(r"[\w'][\w'/]*")
 
 
 def without_fillers(text: str, names: Iterable[str]) -> str:

@@ -16,7 +16,7 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.yard.small_words import DESCRIBING, left_words
-from fruitcast.yard.words import DAY, MONEY, WEIGHT, Phrase, nearest
+from fruitcast.yard.words import DAY, LITRES, MONEY, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other first words for the kinds of record."""
@@ -51,7 +51,7 @@ CIRCUMSTANCE = re.compile(
 
 _BUYS = re.compile(
     r"(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
-    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up)\b",
+    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up|paid)\b",
     re.IGNORECASE,
 )
 
@@ -100,7 +100,8 @@ _SIGHTS = {
     "sample": re.compile(r"\b(?:sample|(?:test|marked|index) log)\b", re.IGNORECASE),
     "gauge": re.compile(r"\b(?:rain\s*)?gauge\b", re.IGNORECASE),
     "crop": re.compile(
-        r"\b(?:mushrooms?|shiitakes?|shrooms|crop|harvest|picking|pick)\b", re.IGNORECASE
+        r"\b(?:mushrooms?|shiitakes?|shrooms|crop|harvest|picking|pick|basket|crate|tray)\b",
+        re.IGNORECASE,
     ),
     "pins": re.compile(r"\b(?:pins?|pinning|pinheads?|buttons)\b", re.IGNORECASE),
     "off": re.compile(r"\boff\b", re.IGNORECASE),
@@ -113,8 +114,9 @@ _SIGHTS = {
         r"burn(?:ed|t))\b",
         re.IGNORECASE,
     ),
+    "well": re.compile(r"\bnothing (?:dead|wrong|unusual|to report)\b", re.IGNORECASE),
     "new": re.compile(r"\bnew stack\b", re.IGNORECASE),
-    "hose": re.compile(r"\bhose\b|\bsprinklers?\b", re.IGNORECASE),
+    "hose": re.compile(r"\b(?:hose|sprinklers?|ground|soil)\b", re.IGNORECASE),
     "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
     "place": re.compile(
         r"\b(?:to|into|under|behind|beside|inside|outside|indoors|outdoors|"
@@ -268,9 +270,15 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     labels = {mark.label for mark in marks}
     weights = [mark.text for mark in marks if mark.label == "weight"]
     rest = without(text, marks)
+    if labels <= {"stack", "day", "number"} and "stack" in labels and LITRES.search(text):
+        return "water"
     meant_for = re.search(r"\bfor\b", rest) is not None
     if weights and DESCRIBING.issuperset(left_words(rest)):
-        if "outlet" in labels and "stack" not in labels and not meant_for:
+        if (
+            "outlet" in labels
+            and "stack" not in labels
+            and not (meant_for and "money" not in labels)
+        ):
             return "sold"
         if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
             return _pick_by_sight(text, marks, weights, meant_for="outlet" in labels and meant_for)

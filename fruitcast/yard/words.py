@@ -43,7 +43,7 @@ MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£])(?!\w){_FOR_EACH}?)"
-    rf"|(?:for|at|@|paid|took|made|earned|fetched)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash)\b))",
+    rf"|(?:for|at|@|paid|took|made|earned|fetched)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
     re.IGNORECASE,
 )
 """What was paid."""
@@ -57,8 +57,8 @@ WEIGHT = re.compile(
 ONE_WEIGHT = rf"(?<![\w.,]){_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))?"
 """Pattern of a weight without a comma or 'and' in it."""
 
-_RAIN = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
-_LITRES = re.compile(
+DEPTH = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
+LITRES = re.compile(
     rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
 )
 HOURS = re.compile(
@@ -67,7 +67,7 @@ HOURS = re.compile(
 )
 DAYS_LONG = re.compile(
     r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+(?:a whole\s+|the\s+)?"
-    r"(an?|one|two|\d)\s+days?\b|\b(one|two|\d)\s+days? each\b",
+    r"(an?|one|two|\d)\s+days?\b",
     re.IGNORECASE,
 )
 LOGS = re.compile(
@@ -114,6 +114,7 @@ DAY = re.compile(
     rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b"
     r"(?:,?\s+(?P<year2>\d{4}))?"
     rf"|the\s+(?P<ordinal>\d{{1,2}})(?:st|nd|rd|th)(?!\s+(?:{_ROUND})))"
+    rf"|last\s+week(?:'s)?\s+(?:on\s+)?(?P<week>{_WEEKDAY})\b|(?P<week2>{_WEEKDAY})\b\s+last\s+week"
     r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4}"
     rf"|(?:{_DAY_NUMBER}/{_MONTH_NUMBER}|{_MONTH_NUMBER}/{_DAY_NUMBER}){_NO_FRACTION})"
     rf"|(?P<before>(?:the\s+)?day\s+before\s+yesterday(?:\s+{_HOUR})?)"
@@ -210,7 +211,7 @@ class Phrase:
 
     def take_depth(self, bare: Units | None = None) -> float | None:
         """Remove a depth of water and return it; with `bare` also a number alone. [mm]"""
-        found = self.take(_RAIN) or (self._take_bare() if bare else None)
+        found = self.take(DEPTH) or (self._take_bare() if bare else None)
         if not found:
             return None
         _refuse_odd(found[1])
@@ -218,7 +219,7 @@ class Phrase:
 
     def take_litres(self) -> float | None:
         """Remove a volume of water and return it. [l]"""
-        found = self.take(_LITRES)
+        found = self.take(LITRES)
         if not found:
             return None
         factor = LITRES_PER_GALLON if found[2].lower().startswith("gal") else 1.0
@@ -282,6 +283,8 @@ def _day_of(found: re.Match[str], today: date) -> date:
             return _of_numbers(part["slashed"], today)
         if part["iso"]:
             return _checked(date(*(int(n) for n in part["iso"].split("-"))), part["named"])
+        if week := part["week"] or part["week2"]:
+            return _of_last_week(week, today)
         if part["before"]:
             return today - timedelta(days=2)
         if part["near"]:
@@ -345,6 +348,12 @@ def _weekday_near(name: str, which: str, today: date) -> date:
     if which == "last" and back == 0:
         back = 7
     return today - timedelta(days=back)
+
+
+def _of_last_week(name: str, today: date) -> date:
+    if (weekday := _index(WEEKDAYS, name)) == 6:
+        raise InputError(f"'{name}' of last week: does the week begin with it? Write the day.")
+    return today - timedelta(days=today.weekday() + 7 - weekday)
 
 
 def _last_such_day(month: int, day: int, today: date) -> date:

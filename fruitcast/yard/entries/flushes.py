@@ -41,10 +41,15 @@ _COUNTED = re.compile(
 )
 """A count of pins, in a record as in a note."""
 
+_CAPS = re.compile(
+    r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
+)
 _ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
 _GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
 _WHICH_ROUND = re.compile(
-    rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b", re.IGNORECASE
+    rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b"
+    r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?",
+    re.IGNORECASE,
 )
 _NO_MUSHROOMS = re.compile(
     r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
@@ -64,7 +69,8 @@ class Pick(OfStacks):
     )
     unless = ("tank -weight",)
     sayings = (
-        r"picked(?! up)|harvest(?:ed|ing)?|gathered|(?P<kept>(?:first|second|third|last) picking)",
+        r"picked(?! up)|harvest(?:ed|ing)?|gathered",
+        r"(?P<kept>(?:first|second|third|last) pick(?:ing)?)",
         Saying("picking|pick", "-pins"),
         Saying("collected", "weight stack"),
     )
@@ -78,6 +84,9 @@ class Pick(OfStacks):
             rf"(?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|"
             rf"came (?:to|in at))(?: us| me)?",
             "weight stack -tank",
+        ),
+        Saying(
+            r"weighed(?: in)?(?: the)? (?:basket|crate|tray|bag)(?: from)?", "weight stack -cold"
         ),
     )
     twice_is_odd = True
@@ -98,7 +107,7 @@ class Pick(OfStacks):
                 "A pick needs a weight: weigh it, or write 'nothing A' when nothing came."
             )
         phrase.take_words("(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)(?: of)?(?! a)")
-        logs = phrase.take_logs(bare=False)
+        logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
         which = phrase.take(_WHICH_ROUND)
         parts = take_parts(phrase)
         grade = phrase.take(_GRADE)
@@ -108,7 +117,13 @@ class Pick(OfStacks):
         outlet = outlet or given.other_outlet()
         phrase.take_words("all of", "from", "of", "off")
         remark = phrase.take(_REMARK)
-        told = (which and which[0], logs and logs_in_words(logs), remark and remark[1], note)
+        told = (
+            which and which[0],
+            logs and logs_in_words(logs),
+            caps and caps[0],
+            remark and remark[1],
+            note,
+        )
         note = "; ".join(text.strip() for text in told if text)
         return Event(
             self.name,
@@ -297,7 +312,7 @@ class Nothing(Seen):
 
     how_to = "Write it like 'nothing A' or 'nothing A last Fri'"
     other_words = ("none", "failed")
-    unless = ("weight", "gauge", "cold")
+    unless = ("weight", "gauge", "cold", "well")
     sayings = (
         Saying(
             r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?"

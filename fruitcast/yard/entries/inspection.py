@@ -34,7 +34,7 @@ _FINDING_WORDS = {
         "white ends all over",
     ),
     WHITE_ENDS: (
-        "white (?:fuzz |growth |mycelium )?(?:(?:on|at) )?(?:the |both )?ends?",
+        "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?",
         "ends? (?:are |is )?(?:showing |going |turning |all )?white",
         "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
     ),

@@ -110,7 +110,8 @@ class Rain(Kind):
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
     other_words = ("rained", "rainfall", "gauge")
     sayings = (
-        r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?",
+        r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil|soaked))",
+        r"(?:it )?(?:poured|drizzled|bucketed)(?: down)?(?! \d)|downpour",
         r"(?:emptied |checked |read )?(?:the )?(?:rain )?gauge"
         r"(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
     )
@@ -121,6 +122,7 @@ class Rain(Kind):
         phrase = given.phrase
         note = phrase.take_note()
         on = given.day()
+        phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
         phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
         mm = None
         while phrase.take_words("none|no(?: rain)?|nothing(?: in)?|zero|nil|dry|empty"):

@@ -7,10 +7,14 @@ from typing import TYPE_CHECKING
 
 from fruitcast.yard.entries.kind import Kind, Saying
 from fruitcast.yard.events import Event
+from fruitcast.yard.shares import stacks_in
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_phrase import Given
     from fruitcast.yard.wording import Say
+
+
+_ABOUT = re.compile(r"\b(?:on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE)
 
 
 class Note(Kind):
@@ -26,7 +30,7 @@ class Note(Kind):
         ),
         Saying(r"frost(?!\w)|hail|storm|snow|heat wave|drought", "-weight"),
         Saying(
-            r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|other fungus",
+            r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|fungus|fungi|conks?",
             "-weight",
         ),
         Saying(r"(?:is |are )?(?:too )?dry", "-weight"),
@@ -36,7 +40,7 @@ class Note(Kind):
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
-        phrase.text = phrase.given.lstrip(":, ")
+        phrase.text = phrase.given.lstrip(":,- ")
         stack = phrase.take_name(
             [
                 name
@@ -45,6 +49,10 @@ class Note(Kind):
             ],
             at_start=True,
         )
+        if not stack and len(marks := stacks_in(phrase.text, given.stacks)) == 1:
+            named = marks[0]
+            about = _ABOUT.search(phrase.text[: named.start])
+            stack = named.text if about and named.text in phrase.text else ""
         on = given.default_day
         dated = re.match(r"^(?:on\s+)?(\d{4}-\d{2}-\d{2}|today|yesterday)\b[:,]?", phrase.text)
         trailing = re.search(r"\s(?:on\s+)?(\d{4}-\d{2}-\d{2})$", phrase.text)
@@ -53,7 +61,7 @@ class Note(Kind):
                 on = given.part(found[1]).take_day(given.today) or on
                 phrase.text = (phrase.text[: found.start()] + phrase.text[found.end() :]).strip()
                 break
-        text = phrase.text
+        text = phrase.text.lstrip("-:, ")
         phrase.text = ""
         return Event(self.name, on, stack or "", note=text)
 

@@ -9,7 +9,7 @@ from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.yard.events import Event
 from fruitcast.yard.pick_parts import take_cause
-from fruitcast.yard.words import MONEY, WEIGHT, Phrase, paid_in
+from fruitcast.yard.words import DAY, MONEY, WEIGHT, Phrase, paid_in
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -24,6 +24,8 @@ _PRICE = re.compile(
     r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
 )
 """'7.50' beside a weight."""
+_FROM_DAY = re.compile(rf"\bfrom (?={DAY.pattern})", re.IGNORECASE)
+_GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
 
@@ -63,8 +65,9 @@ class Stock(Kind):
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
-        note, picked_on = phrase.take_note(), given.picked_on()
-        on = given.day()
+        note = phrase.take_note()
+        phrase.text = _FROM_DAY.sub("picked ", phrase.text)
+        picked_on, on = given.picked_on(), given.day()
         kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
         phrase.take_words("on hand", _COLD)
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
@@ -181,7 +184,12 @@ class Sold(Discard):
         Saying("delivered|selling|sale", "weight"),
         Saying("gave", "weight outlet money -stack"),
     )
-    maybe = (Saying("took|bought|had|got|purchased|collected|picked up", "weight seller -stack"),)
+    maybe = (
+        Saying(
+            "took|bought|had|got|purchased|collected|picked up|(?P<kept>paid)",
+            "weight seller -stack",
+        ),
+    )
     for_outlet = "to"
     form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)
 
@@ -191,6 +199,8 @@ class Sold(Discard):
 
     def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
         """See `Discard.what_is_left`; here it is a buyer."""
+        if grade := given.phrase.take(_GRADE):
+            note = "; ".join(text for text in (grade[0].lower(), note) if text)
         outlet = outlet or given.other_outlet()
         if given.outlets and not outlet:
             given.questions.append("To whom? It would be recorded without an outlet.")

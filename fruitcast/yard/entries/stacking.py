@@ -31,13 +31,14 @@ WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
-_INTO = re.compile(r"\b(?:into|to|as|with|and|now)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _NEW = re.compile(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"a)\s+)*\bnew\s+stack\b,?\s*"
     r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)$",
     re.IGNORECASE,
 )
+_STACK = re.compile(r"\bstack\s+(\S+)$", re.IGNORECASE)
 _PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
 _NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
 """What makes words after 'in' or 'to' no place: something of the record was misread."""
@@ -60,7 +61,7 @@ class Split(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         logs = phrase.take_logs(bare=False)
-        into = phrase.take(_NEW) or phrase.take(_INTO)
+        into = phrase.take(_NEW) or phrase.take(_INTO) or phrase.take(_STACK)
         if logs is None:
             logs = phrase.take_logs(bare=True)
         if logs is None and into:
@@ -127,7 +128,11 @@ class Merge(OfStacks):
 
     how_to = "Write it like 'merge A into B'"
     other_words = ("merged",)
-    sayings = (Saying(r"merged|joined|combined", "-weight"),)
+    sayings = (
+        Saying(
+            r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)", "-weight"
+        ),
+    )
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:

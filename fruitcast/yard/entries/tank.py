@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from fruitcast.yard.wording import Say
 
 
-_VESSEL = "(?:soak|tank|water|bath|pond|trough|tub|barrel|vat|creek|river)"
+_VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"
 _INTO_WATER = (
     r"in(?:to| to)? (?:the |our |a |my )?"
     rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak"
@@ -43,6 +43,7 @@ _ALONE = (
 """'B in' and 'A out' say no more than that."""
 
 _OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
+_DAYS = re.compile(r"(?<![\w/.,])(an?|one|two|\d) days?\b(?! \w)", re.IGNORECASE)
 _SMALL_DAYS = {"a": 1, "an": 1, "one": 1, "two": 2}
 _WATER = re.compile(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
@@ -64,8 +65,11 @@ class Soak(OfStacks):
         rf"(?P<kept>.*?)\s*{_INTO_WATER}",
         rf"(?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |"
         rf"sunk |sank )*{_INTO_WATER}",
-        r"(?:began |begun |started |put (?P<kept2>.*?)\s*to |"
-        r"set (?P<kept3>.*?)\s*to )?soak(?:ed|ing)?",
+        Saying(
+            r"(?:began |begun |started |put (?P<kept2>.*?)\s*to |"
+            r"set (?P<kept3>.*?)\s*to )?soak(?:ed|ing)?",
+            "-hose",
+        ),
         r"dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned",
         Saying(
             rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| all| now| goes| both)* in{_ALONE}",
@@ -90,9 +94,9 @@ class Soak(OfStacks):
         if water:
             note = "; ".join(text for text in (water[0].strip(), note) if text)
         hours = phrase.take_hours(bare=False)
-        days = phrase.take(DAYS_LONG) if hours is None else None
+        days = (phrase.take(DAYS_LONG) or phrase.take(_DAYS)) if hours is None else None
         if days:
-            hours = 24.0 * (_SMALL_DAYS.get(days[1] or days[2], 0) or int(days[1] or days[2]))
+            hours = 24.0 * (_SMALL_DAYS.get(days[1].lower(), 0) or int(days[1]))
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
@@ -206,7 +210,7 @@ class Pull(Seen):
         rf"(?:is |are |came |come |went |was |were |pulled |taken |all )*{_OUT_OF_WATER}",
         Saying(
             r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
-            r"brought) (?P<kept>.*?)\s*out(?! \d)",
+            r"brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m))",
             "stack -weight -gone",
         ),
         Saying(

@@ -47,7 +47,7 @@ class Turn(_Tended):
     how_to = "Write it like 'turn A' or 'turn A yesterday'"
     other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked", "re-stacked")
     sayings = (
-        r"(?:turned|flipped)(?! (?:out|up|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
+        r"(?:turned|flipped)(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
         r"|re-?stacked",
     )
     done = "Turned and restacked"
@@ -65,6 +65,11 @@ class Cover(_Tended):
             r"|(?:put|threw|laid|spread|pulled) (?:the |a )?"
             r"(?P<kept2>fleece|frost cloth|tarp|shade cloth)(?= (?:back )?(?:on|over))",
             "stack -weight",
+        ),
+    )
+    signs = (
+        Saying(
+            r"(?P<kept>fleece|frost cloth|tarp)(?: back)? (?:on|over)(?= )", "stack -weight -off"
         ),
     )
     done = "Covered"

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Kind, Objection, OfStacks, not_alive
+from fruitcast.yard.entries.kind import Kind, Objection, OfStacks, Saying, not_alive
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory
 
@@ -198,6 +198,11 @@ class Promised(Kind):
 
     how_to = "Write it like 'promised Bull 2 kg Fri'"
     other_words = ("promise",)
+    sayings = (
+        Saying(
+            "promised|told|wants?|wanted|order(?:ed)?(?: is| for)?|said yes", "weight outlet -money"
+        ),
+    )
     needs = ("outlet", "kg", "into")
     weight_above_zero = True
 
@@ -205,7 +210,7 @@ class Promised(Kind):
         phrase = given.phrase
         note, outlet = phrase.take_note(), given.known_outlet()
         kg = given.weight()
-        phrase.take_words("for", "on")
+        phrase.take_words("for", "on", "by")
         day = coming_day(given)
         if day is None:
             raise InputError(f"'promised {phrase.given}': for which day? {self.how_to}.")

@@ -1,0 +1,81 @@
+"""Records in the words of a whole yard's people: what a careful clerk would write down."""
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date, time
+from pathlib import Path
+
+import pytest
+
+from fruitcast.errors import FruitcastError
+from fruitcast.yard.events import Event
+from fruitcast.yard.model import Outlet, Soaking
+from fruitcast.yard.recording import parse_sentence
+from tests.yard.diary_samples import stack, yard
+
+TODAY = date(2027, 5, 28)  # a Friday
+NAMES = ("A", "B", "C", "E", "F", "G", "K", "N", "P", "Oak 1", "North")
+YARD = yard(
+    soaking=Soaking((1, 4), 600, time(8), None, None, None),
+    stacks=tuple(replace(stack(name), logs=40) for name in NAMES),
+    outlets=tuple(
+        Outlet(name, 5, 6.4, None, None, None, 1.0, frozenset())
+        for name in ("Saturday market", "Shop", "Wedding", "Bull")
+    ),
+)
+PAST = (
+    Event("lots", date(2027, 3, 1), "G", into="2"),
+    *(
+        Event("weigh", date(2027, 3, 1), name, kg=9.0, start_kg=9.0, moisture_wet=0.42)
+        for name in ("A", "B", "C", "E", "North", "Oak 1")
+    ),
+    *(Event("soak", date(2027, 5, 14), name, hours=24.0) for name in "NPG"),
+    *(Event("pull", date(2027, 5, 15), name) for name in "NPG"),
+    Event("stock", date(2027, 5, 26), "", kg=15.0),
+    *(Event("soak", date(2027, 5, 27), name, hours=24.0) for name in "FK"),
+)
+FIGURES = (
+    *("logs", "hours", "kg", "second_kg", "lost_kg", "cause", "by", "paid", "mm", "litres"),
+    *("outlet", "into", "grade", "picked_on"),
+)
+
+
+def phrases(name):
+    """Return each phrase of a file and what it means, '?' where it is to be asked or refused."""
+    lines = Path(__file__).with_name(name).read_text(encoding="utf-8").splitlines()
+    return [tuple(line.split(" | ")) for line in lines if line and not line.startswith("#")]
+
+
+def in_short(event):
+    """Return an entry as the files write what is meant."""
+    parts = [event.kind, event.stack.replace(" ", "_") or "-", f"{event.on:%m-%d}"]
+    for name in FIGURES:
+        value = getattr(event, name)
+        if value not in (None, ""):
+            shown = round(value, 3) if isinstance(value, float) else value
+            parts.append(f"{name}={shown}".replace(" ", "_"))
+    parts += [finding.replace(" ", "_") for finding in event.findings]
+    return " ".join([*parts, f'"{event.note}"'] if event.note else parts)
+
+
+def outcome(phrase, meant):
+    """Return 'right', 'asked', 'refused' or 'wrong', and what was understood."""
+    try:
+        records = parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY)
+    except FruitcastError as error:
+        return "refused", str(error)
+    found = "; ".join(in_short(record.event) for record in records)
+    if any(record.questions for record in records):
+        return "asked", found
+    return ("right" if found == meant else "wrong"), found
+
+
+@pytest.mark.parametrize(
+    ("file", "share"), [("clerk_phrases.txt", 0.9), ("more_clerk_phrases.txt", 0.8)]
+)
+def test_most_are_understood_and_none_wrongly(file, share):
+    found = [(phrase, meant, *outcome(phrase, meant)) for phrase, meant in phrases(file)]
+    assert [row for row in found if row[2] == "wrong"] == []
+    told = Counter(kind for _, meant, kind, _ in found if meant != "?")
+    print(f"{file}: {dict(told)} of {sum(told.values())} with one meaning, {len(found)} in all")
+    assert told["right"] >= share * sum(told.values())
