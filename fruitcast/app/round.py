@@ -25,9 +25,12 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
 from fruitcast.group.settings import OUT, Group, read_group
+from fruitcast.group.spare import SharedSale, Spare, spare_of
+from fruitcast.group.together import sell_together, shared_sales
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.sheets import round_page
+from fruitcast.publish.sheets import round_page, together_page
+from fruitcast.publish.together_words import member_words
 from fruitcast.units import Units
 from fruitcast.yard.diary import read_events
 from fruitcast.yard.events import in_force
@@ -36,6 +39,9 @@ from fruitcast.yard.reading import read_yard
 
 KEPT = "kept"
 """Folder in `out` in which each yard's part of the round is kept."""
+
+MEMBERS = "members"
+"""Folder in `out` with a sheet for each yard of a group that sells together."""
 
 STATIONS = "weather"
 """Folder in `out` in which station weather is kept: yards near one station fetch it once."""
@@ -47,6 +53,7 @@ class KeptYard(Document):
     inputs: str
     units: Units
     row: YardRow
+    spare: Spare | None = None
 
 
 @dataclass(frozen=True)
@@ -61,11 +68,14 @@ class RoundMade:
         The page to print.
     planned : int
         Yards planned anew; the others were as before.
+    together_page : Path or None
+        What they sell together, to be handed round; None where each sells for itself.
     """
 
     document: Round
     page: Path
     planned: int
+    together_page: Path | None = None
 
     @property
     def faulty(self) -> int:
@@ -82,6 +92,7 @@ class _Way:
     seed: int
     now: datetime | None
     offline: bool
+    shared: tuple[SharedSale, ...]
 
 
 def make_round(
@@ -128,7 +139,8 @@ def make_round(
     check_writable(out / "round.json")
     found: dict[str, KeptYard] = {}
     faults: dict[str, tuple[str, ...]] = {}
-    way = _Way(today, weeks, seed, now, offline)
+    shared = shared_sales(group.outlets, group.orders, today, 7 * weeks)
+    way = _Way(today, weeks, seed, now, offline, shared)
     planned = 0
     tasks = _to_plan(group, way, found, faults)
     for (name, inputs), future in run_tasks(plan_task, tasks, processes=processes, cluster=cluster):
@@ -136,8 +148,8 @@ def make_round(
         if isinstance(error, Exception):
             faults[name] = fault_words(error)
         else:
-            units, row = future.result()
-            found[name] = kept = KeptYard(inputs=inputs, units=units, row=row)
+            units, row, spare = future.result()
+            found[name] = kept = KeptYard(inputs=inputs, units=units, row=row, spare=spare)
             # At once, so that a round that is stopped goes on from there.
             write_all_atomically({_kept_file(out, name): kept.json_text().encode()})
             planned += 1
@@ -150,20 +162,50 @@ def make_round(
     ]
     told = [kept.units for kept in found.values()]
     units = group.units or (told[0] if told else "metric")
-    document = Round(today=today, name=group.name, units=units, yards=tuple(rows))
+    together = None
+    if group.sells_together:
+        tell("reckoning what is there together")
+        spares = {name: one.spare for name, one in sorted(found.items()) if one.spare}
+        together = sell_together(spares, shared, group.promise, sorted(faults))
+    document = Round(
+        today=today, name=group.name, units=units, yards=tuple(rows), together=together
+    )
     page = out / "round.html"
-    write_all_atomically({page: round_page(document), out / "round.json": _json(document)})
-    return RoundMade(document, page, planned)
+    files = {page: round_page(document), out / "round.json": _json(document)}
+    if together is None:
+        write_all_atomically(files)
+        return RoundMade(document, page, planned)
+    shown = out / "together.html"
+    files[shown] = together_page(document)
+    files[out / "together.json"] = _json(together)
+    for name, one in found.items():
+        # What one yard is asked for goes to it alone: its stack is nobody else's business.
+        words = member_words(name, together, one.spare, shared, units, today)
+        files[out / MEMBERS / f"{name}.txt"] = words.encode()
+    write_all_atomically(files)
+    return RoundMade(document, page, planned, shown)
 
 
 def plan_task(
-    name: str, known: KnownYard, seen: DiarySeen, weeks: int, seed: int
-) -> tuple[Units, YardRow]:
-    """Return the units and row of a yard, from all that is known of it."""
+    name: str,
+    known: KnownYard,
+    seen: DiarySeen,
+    weeks: int,
+    seed: int,
+    shared: tuple[SharedSale, ...],
+) -> tuple[Units, YardRow, Spare | None]:
+    """Return a yard's units, its row and what it can spare, from all that is known of it."""
     from fruitcast.app.planning import make_plan
 
-    plan = make_plan(known, weeks=weeks, seed=seed).document
-    return known.yard.units, yard_row(name, known.yard, known.state, known.weather, plan, seen)
+    planned = make_plan(known, weeks=weeks, seed=seed)
+    yard = known.yard
+    row = yard_row(name, yard, known.state, known.weather, planned.document, seen)
+    if not shared:
+        return yard.units, row, None
+    # Yards of one seed would have one luck, flush for flush where stacks have the same names.
+    own = int.from_bytes(hashlib.sha256(f"{seed} {name}".encode()).digest()[:4], "big")
+    spare = spare_of(planned.built, planned.plan, shared, seed=own, sells=yard.sells)
+    return yard.units, row, spare
 
 
 def _to_plan(
@@ -191,7 +233,7 @@ def _to_plan(
         except Exception as error:
             faults[path.name] = fault_words(error)
             continue
-        yield (path.name, inputs), (path.name, known, seen, way.weeks, way.seed)
+        yield (path.name, inputs), (path.name, known, seen, way.weeks, way.seed, way.shared)
 
 
 def _read(path: Path, ahead: int, way: _Way, out: Path) -> KnownYard:
@@ -220,7 +262,7 @@ def _inputs(yard: Yard, known: KnownYard | None, way: _Way) -> str:
     """Return what changes whenever a yard's part of the round would."""
     digest = hashlib.sha256(fingerprint(yard).encode())
     published = last_plan(yard, way.today)
-    said = (way.today, way.weeks, way.seed, published and published.json_text())
+    said = (way.today, way.weeks, way.seed, way.shared, published and published.json_text())
     digest.update(repr(said).encode())
     if known is not None:
         digest.update(repr((known.years, known.weather.start, known.warnings)).encode())

@@ -10,10 +10,16 @@ from fruitcast.cli.tables import lines, title
 from fruitcast.publish.district_words import COLUMNS, district_rows
 from fruitcast.publish.listing import Column, Listing, Row
 from fruitcast.publish.round_words import round_lines, round_rows
+from fruitcast.publish.together_words import together_lines, together_rows
 
 if TYPE_CHECKING:
     from fruitcast.group.district import District
     from fruitcast.group.round import Round
+    from fruitcast.group.together import Together
+    from fruitcast.units import Units
+
+NEAR_SALES = 8
+"""Shared sales told one by one."""
 
 
 def round_table(document: Round) -> RenderableType:
@@ -28,11 +34,40 @@ def round_table(document: Round) -> RenderableType:
     if listed:
         columns = (Column("Yard"), Column("Soak this week", aside="soak {}"))
         parts += [title("The yards"), Listing(columns, listed)]
+    if document.together is not None:
+        parts += [title("Sold together"), *_together(document.together, document.units)]
     faulty = [row for row in rows if row.faults]
     if faulty:
         parts += [title("Not planned")]
         parts += [lines([f"{row.yard}: {fault}" for row in faulty for fault in row.faults])]
     return Group(*parts)
+
+
+def _together(together: Together, units: Units) -> list[RenderableType]:
+    """Return the answer, then the sales of the next weeks; the page has all."""
+    rows = together_rows(together, units)
+    names = ("offers", "fair shares", "could fill in with one more soak")
+    listed = [
+        Row(
+            cells[:4],
+            "; ".join(
+                f"{name}: {cell}" for name, cell in zip(names, cells[4:], strict=True) if cell
+            ),
+        )
+        for cells in rows[:NEAR_SALES]
+    ]
+    columns = (
+        Column("Sale"),
+        Column("Wanted", "right"),
+        Column("Promise", "right"),
+        Column("Chance", "right"),
+    )
+    parts: list[RenderableType] = [lines(together_lines(together, units))]
+    if listed:
+        parts += [lines([""]), Listing(columns, listed)]
+    if len(rows) > NEAR_SALES:
+        parts += [lines([f"{len(rows) - NEAR_SALES} later sales are on the page."])]
+    return parts
 
 
 def _note(cells: tuple[str, ...]) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from fruitcast.document import Count, Day, Document, Hours, Number
+from fruitcast.group.together import Together
 from fruitcast.units import SHOWN_AS_NONE_KG, Units
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Yard
@@ -223,3 +224,6 @@ class Round(Document):
     name: str = Field(description="of the group, or of the folder")
     units: Units
     yards: tuple[YardRow, ...] = Field(description="in the order of their folders' names")
+    together: Together | None = Field(
+        default=None, description="null where group.toml names nothing that is sold together"
+    )

@@ -13,6 +13,8 @@ from fruitcast.group.round import Round
 from fruitcast.publish.district_words import COLUMNS as DISTRICT_COLUMNS
 from fruitcast.publish.district_words import district_rows
 from fruitcast.publish.round_words import COLUMNS, round_lines, round_rows
+from fruitcast.publish.together_words import COLUMNS as TOGETHER_COLUMNS
+from fruitcast.publish.together_words import together_lines, together_rows
 from fruitcast.publish.words import clean_line
 
 _TEMPLATES = files("fruitcast.publish") / "templates"
@@ -45,6 +47,23 @@ def round_page(document: Round) -> bytes:
             columns=COLUMNS,
             rows=[row for row in rows if not row.faults],
             faulty=[row for row in rows if row.faults],
+        )
+    )
+    return html.encode("utf-8")
+
+
+def together_page(document: Round) -> bytes:
+    """Return the page of what a group sells together, UTF-8: offers, and nothing else of a yard."""
+    assert document.together is not None
+    html = (
+        sheet_environment()
+        .get_template("together.html")
+        .render(
+            name=clean_line(document.name),
+            today=document.today,
+            lines=together_lines(document.together, document.units),
+            columns=TOGETHER_COLUMNS,
+            rows=together_rows(document.together, document.units),
         )
     )
     return html.encode("utf-8")

@@ -31,6 +31,7 @@ from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.crops import PickDays, pick_days_of, spread
 from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Plan
 from fruitcast.schedule.supply import (
+    CheckDays,
     Ledger,
     allocate,
     check_days,
@@ -63,15 +64,25 @@ def fresh_ledger(built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS
         With a column for each path: the members in their order, and again. The same inputs give
         the same bytes, and a flush has the same luck whatever else is planned.
     """
-    problem, checks = built.problem, check_days(built.problem)
-    draws = ceil(least_paths / problem.members)
-    paths = fresh_paths(built.outlook, problem.seed, draws)
+    checks = check_days(built.problem)
+    return allocate(fresh_picked(built, plan, checks, least_paths), checks)
+
+
+def fresh_picked(
+    built: BuiltProblem, plan: Plan, checks: CheckDays, least_paths: int = LEAST_PATHS
+) -> FloatArray:
+    """Return the picked total of a plan and the stock on fresh paths: (check, path). [kg]
+
+    Parameters and paths are those of `fresh_ledger`.
+    """
+    problem = built.problem
+    paths = fresh_paths(built.outlook, problem.seed, ceil(least_paths / problem.members))
     picked = stock_at_checks(problem, checks) + np.zeros((1, paths.count))
     for kind in built.outlook.kinds:
         picks = _Walk(built, plan, paths, kind).picks()
         between = picked_between_checks(picks, 1, checks, paths.count)[:, 0]
         picked = picked + np.cumsum(between, axis=0)
-    return allocate(picked, checks)
+    return picked
 
 
 @dataclass(frozen=True)

@@ -49,6 +49,8 @@ def yards(
     Only yards that changed since are planned again. Nothing is written into a yard: the round is
     in the folder's own 'out', round.html to print. A yard that can't be planned is told with the
     reason, the others go on, and the exit code is 1 then.
+
+    Outlets and orders in group.toml are sold to together: each yard offers what it can spare.
     """
     from fruitcast.app.round import make_round
     from fruitcast.cli.group_tables import round_table
@@ -68,5 +70,9 @@ def yards(
     session.answer(made.document, lambda: round_table(made.document))
     kept = len(made.document.yards) - made.planned - made.faulty
     session.say(f"{made.planned} planned, {kept} as before. To print: {made.page}")
+    if made.together_page is not None:
+        session.say(
+            f"To hand round: {made.together_page}; each yard's own part: its 'members' folder."
+        )
     if made.faulty:
         raise typer.Exit(1)
