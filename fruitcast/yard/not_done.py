@@ -99,7 +99,16 @@ _INTENT = re.compile(
             _any_of("if", "unless", "whether", "in case", "probably", "maybe", "perhaps"),
             r"\bor\b(?! so\b)",
             r"\b(?:nearly|almost)\b(?! (?:\d|all\b|every|half|ripe|full))",
-            _any_of("possibly", "likely", "looks? like", "remind", "remember to", "todo", "to do"),
+            _any_of(
+                "to be",
+                "possibly",
+                "likely",
+                "looks? like",
+                "remind",
+                "remember to",
+                "todo",
+                "to do",
+            ),
             _any_of(
                 "try", "trying", "tried", "time to", "ready (?:for|to)", "(?:almost|nearly) ready"
             ),
@@ -140,6 +149,7 @@ _DENIAL = re.compile(
             ),
             _any_of("avoid(?:ed|ing)?", "(?:held|holding|hold) off", "too early", "nowhere near"),
             _any_of("waiting", "still (?:have|has|to)"),
+            _any_of(r"(?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save)"),
         )
     ),
     re.IGNORECASE,
@@ -147,7 +157,7 @@ _DENIAL = re.compile(
 _STILL_IN = re.compile(
     r"\b(?:still|already)\s+(?:in|soaking|at)\b|\b(?:finished|done|stopped|"
     r"ended|over with)\s+(?:the\s+)?soak(?:ing)?\b"
-    r"|\bsoak(?:ing)?\s+(?:is\s+)?(?:finished|done|over|ended)\b|\bhalf ?way\b",
+    r"|\bsoak(?:ing)?\s+(?:\w+\s+)?(?:is\s+)?(?:finished|done|over|ended)\b|\bhalf ?way\b",
     re.IGNORECASE,
 )
 _NOTE = "write 'note ...' to keep the words"

@@ -11,7 +11,7 @@ from fruitcast.yard.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS
 from fruitcast.yard.words import ONE_WEIGHT, WEIGHT, Phrase
 
 _PERSON = r"[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)"
-PEOPLE = rf"{_PERSON}(?:(?:, | and | & ){_PERSON})*(?: and (?:me|I)\b)?"
+PEOPLE = rf"{_PERSON}(?:(?:, | and | & ){_PERSON})*(?: and(?: me| I)?\b)?"
 """Pattern of the names of people."""
 
 _CAUSE = (

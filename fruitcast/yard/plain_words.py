@@ -50,7 +50,7 @@ _TENTHS = re.compile(
 )
 _DAY_AND_A_HALF = re.compile(r"\b(?:an?|one|1) day and (?:a )?half\b", re.IGNORECASE)
 _POINT = re.compile(
-    rf"\b(?:(?:zero|nought|0) )?point ({'|'.join(ONES[1:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
+    rf"\b(?:({_SMALL_NUMBER}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
     re.IGNORECASE,
 )
 _POUNDS_AND_WORD = re.compile(
@@ -110,7 +110,7 @@ def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = with_plain_signs(text)
     text = _DAY_AND_A_HALF.sub("36 hours", text)
-    text = _POINT.sub(lambda found: f"0.{_value(found[1])}", text)
+    text = _POINT.sub(lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}", text)
     text = _POUNDS_AND_WORD.sub(lambda found: f"{found[1]} {_value(found[2])} oz", text)
     text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
     text = _COUPLE_OF.sub("2 ", text)

@@ -50,6 +50,7 @@ _EMPTY_WORDS = (
     ),
 )
 _SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
+_DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _HOW_MUCH = re.compile(
     r"(?<!\w)(?:a )?(?:lots?|many|few|some|tiny|small|big|huge|good|first|new|everywhere|all over)"
@@ -164,6 +165,8 @@ class Given:
         stays, and is refused. So does a single word that may be a name or a slip for one.
         """
         left = self.phrase.text.strip(" ,;.:-")
+        if DAY.search(left) or _DAYS_JOINED.search(left):  # a second day, or two at once
+            return ""
         words = left_words(left)
         if not words:
             self.phrase.text = ""
@@ -176,7 +179,7 @@ class Given:
             UNKNOWN_NAME.search(left)
             or NUMBERS & set(words)
             or any(map(speaks_of_kind, words))
-            or (alone and not left.islower())
+            or (alone and (self.phrase.took_bare or not left.islower()))
             or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
             or marks_in(left, Parts(self.stacks, self.outlets))
             or VOCABULARY.keys() & set(words)

@@ -88,7 +88,8 @@ _CLOCK = re.compile(
 _VAGUE_DAY = re.compile(
     r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
     r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
-    r"|\bthe other (?:day|morning|night|evening)\b|\b(?:over|at|on) the weekend\b"
+    r"|\bthe other (?:day|morning|night|evening)\b"
+    r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
     r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
     r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
@@ -125,7 +126,7 @@ _SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 
 
 _PICKER = re.compile(
-    rf"(?:[Mm]y \w+ )?({PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
+    rf"((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
     r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
 )
 """Who did it."""
@@ -221,6 +222,8 @@ def _records(
     kinds = {clause.kind for clause in clauses}
     refuse_nothing_of(kinds, text)
     before: set[str] = set()
+    if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
+        before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
     for kind, words, remark, _ in _dated(clauses, text):
         everything = _ALL.match(words) if kind == "pull" and in_tank else None
         if everything:
@@ -255,7 +258,7 @@ def _without_picker(text: str, parts: Parts) -> tuple[str, str]:
         or ORDINARY & {*found[1].lower().split()} - {"and", "me", "i"}
     ):
         return text, ""
-    return text[found.end() :], found[1]
+    return text[found.end() :], found[1].removesuffix(" and")
 
 
 def _clauses(text: str, parts: Parts) -> list[Said]:
@@ -378,7 +381,8 @@ def _without_brackets(text: str) -> tuple[str, str]:
 
 def _is_mark(text: str) -> bool:
     plain = plainly(text).strip()
-    return any(pattern.fullmatch(plain) for pattern in (DAY, WEIGHT, HOURS, LOGS))
+    dated = DAY.search(plain) and re.search(r"\d", DAY.sub(" ", plain))
+    return bool(dated) or any(p.fullmatch(plain) for p in (DAY, WEIGHT, HOURS, LOGS))
 
 
 def _joined(*notes: str) -> str:

@@ -107,7 +107,7 @@ def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
 def _is_name(text: str, match: re.Match[str]) -> bool:
     """Return whether a letter is a stack, and no article, pronoun or unit."""
     letter, after = match[0], text[match.end() :]
-    if re.match(r"'(?!s\b)", after):
+    if re.match(r"'(?!s\b)|-[a-z]{2}", after):
         return False
     if letter == "a":
         before = _BEFORE_SMALL_A.search(text[: match.start()])
@@ -127,7 +127,9 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
         ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
         if found[2] == "/":
             lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
-            ways = rf"\b{lot} (?:of|from|in) (?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
+            ways = (
+                rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
+            )
             ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
         text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
     return text
@@ -240,6 +242,8 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     elif kind_named(kind).many:
         marks = stacks_in(words, parts.stacks)
         names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
+        if len(names) > 1 and re.search(r"\bbut\b", rest):
+            raise _open(kind, words, *names)
         if len(names) > 1 and kind not in ("note", "pins"):
             _refuse_one_amount(kind, words, rest, names)
         yield from ([f"{name} {rest}".strip() for name in names] or [words])

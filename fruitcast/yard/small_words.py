@@ -67,7 +67,7 @@ QUANTITY = _set(
 NUMBERS = _set(
     """
     two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
-    week weeks month months ago nearly almost
+    week weeks month months ago nearly almost twice thrice times double
     """
 )
 """Amounts that nobody has read: what stands beside them is no mere remark."""
@@ -82,7 +82,7 @@ PART_ALONE = re.compile(
 
 DESCRIBING = _set(
     """
-    rotten spent dud crumbling punky
+    dead rotten spent dud crumbling punky
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
     beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """

@@ -16,7 +16,7 @@ from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.yard.small_words import DESCRIBING, left_words
-from fruitcast.yard.words import DAY, LITRES, MONEY, WEIGHT, Phrase, nearest
+from fruitcast.yard.words import DAY, DEPTH, LITRES, MONEY, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
 """Other first words for the kinds of record."""
@@ -114,6 +114,7 @@ _SIGHTS = {
         r"burn(?:ed|t))\b",
         re.IGNORECASE,
     ),
+    "depth": DEPTH,
     "well": re.compile(r"\bnothing (?:dead|wrong|unusual|to report)\b", re.IGNORECASE),
     "new": re.compile(r"\bnew stack\b", re.IGNORECASE),
     "hose": re.compile(r"\b(?:hose|sprinklers?|ground|soil)\b", re.IGNORECASE),
@@ -270,7 +271,8 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     labels = {mark.label for mark in marks}
     weights = [mark.text for mark in marks if mark.label == "weight"]
     rest = without(text, marks)
-    if labels <= {"stack", "day", "number"} and "stack" in labels and LITRES.search(text):
+    poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
+    if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
     meant_for = re.search(r"\bfor\b", rest) is not None
     if weights and DESCRIBING.issuperset(left_words(rest)):

@@ -42,8 +42,8 @@ _FOR_EACH = r"(?:\s*(?:/|per|an?)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
-    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£])(?!\w){_FOR_EACH}?)"
-    rf"|(?:for|at|@|paid|took|made|earned|fetched)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
+    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash)(?!\w){_FOR_EACH}?)"
+    rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
     re.IGNORECASE,
 )
 """What was paid."""
@@ -102,7 +102,7 @@ _WEEKDAY = (
     + "|tues|wednes|thurs?"
 )
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
-_HOUR = r"(?:morning|afternoon|evening|night|lunchtime|noon|midday)"
+_HOUR = r"(?:morning|afternoon|evening|night|lunchtime|noon|midday|[ap]m|arvo|eve)"
 _DAY_NUMBER, _MONTH_NUMBER = r"(?:1[3-9]|2\d|3[01])", r"(?:0?[1-9]|1[0-2])"
 _NO_FRACTION = r"(?!\s*(?:[a-z]{0,2}(?:in|inch(?:es)?|lbs?|oz|kg|pounds?)\b|[\"/']))"
 DAY = re.compile(
@@ -142,6 +142,7 @@ class Phrase:
         text = words if isinstance(words, str) else " ".join(words)
         self.given = " ".join(text.split())
         self.text = plainly(self.given)
+        self.took_bare = False
 
     def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
         """Remove and return the first match of a pattern."""
@@ -159,6 +160,7 @@ class Phrase:
         for found in _BARE.finditer(self.text):
             if not any(start <= found.start(1) < end for start, end in days):
                 self._cut(found)
+                self.took_bare = True
                 return found
         return None
 

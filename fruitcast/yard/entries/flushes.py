@@ -41,6 +41,13 @@ _COUNTED = re.compile(
 )
 """A count of pins, in a record as in a note."""
 
+_SHARE = re.compile(
+    r"\b(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)\b(?! a\b)", re.IGNORECASE
+)
+_SOME_SECONDS = re.compile(
+    r"\b(?:half|some|mostly|most|part\w*|few|third|quarter)\b[\w ]{0,12}\b(?:seconds|culls)\b",
+    re.IGNORECASE,
+)
 _CAPS = re.compile(
     r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
 )
@@ -106,7 +113,9 @@ class Pick(OfStacks):
             raise InputError(
                 "A pick needs a weight: weigh it, or write 'nothing A' when nothing came."
             )
-        phrase.take_words("(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)(?: of)?(?! a)")
+        if found := _SOME_SECONDS.search(phrase.text):
+            raise InputError(f"'{found[0]}': how much of it? Write it like '200 g seconds'.")
+        share = phrase.take(_SHARE)
         logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
         which = phrase.take(_WHICH_ROUND)
         parts = take_parts(phrase)
@@ -118,6 +127,7 @@ class Pick(OfStacks):
         phrase.take_words("all of", "from", "of", "off")
         remark = phrase.take(_REMARK)
         told = (
+            share and share[0],
             which and which[0],
             logs and logs_in_words(logs),
             caps and caps[0],
@@ -325,7 +335,7 @@ class Nothing(Seen):
             r"|(?:(?:the |its )?(?:last )?soak(?:ing)? )?"
             r"(?:was |is |were |a |an |total |complete )*"
             r"(?:dud(?! logs?\b)|flop|bust|failure|blank|washout)"
-            r"|failed|nada|zilch|nowt|zip|barren",
+            r"|(?:soak )?failed|nada|zilch|nowt|zip|barren",
             "-weight -gauge -cold",
         ),
     )

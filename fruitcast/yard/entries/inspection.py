@@ -62,7 +62,7 @@ _DENIED = re.compile(
     re.IGNORECASE,
 )
 _ON_LOGS = re.compile(
-    r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w)"
+    r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w|\s*%|\s+per)"
     r"(?:\s+(?:with|have|has|got)\b)?",
     re.IGNORECASE,
 )

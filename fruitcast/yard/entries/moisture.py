@@ -44,7 +44,8 @@ class Water(OfStacks):
     )
     many = True
     sayings = (
-        r"watered|sprinkled|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted",
+        r"wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted",
+        "sprinkled",
         r"(?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose|"
         r"mister)(?: running)?",
         r"(?:soaker hose|sprinklers?)(?= on\b)|(?:the )?(?:soaker hose|"
@@ -68,6 +69,7 @@ class Water(OfStacks):
         if hours is not None:
             mm = hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
+        phrase.take_words("(?:with|via|by) (?:the |a )?(?:sprinkler|hose|watering can)s?")
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
             pass
         everywhere = phrase.take_words(
@@ -111,7 +113,11 @@ class Rain(Kind):
     other_words = ("rained", "rainfall", "gauge")
     sayings = (
         r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil|soaked))",
-        r"(?:it )?(?:poured|drizzled|bucketed)(?: down)?(?! \d)|downpour",
+        Saying(
+            r"(?:it )?(?:poured|drizzled?|bucketed)(?: down)?"
+            r"|downpour|(?:thunder)?storms?|showers?",
+            "depth -stack",
+        ),
         r"(?:emptied |checked |read )?(?:the )?(?:rain )?gauge"
         r"(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
     )
@@ -121,7 +127,10 @@ class Rain(Kind):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         note = phrase.take_note()
+        since = re.search(r"\bsince\b", phrase.text, re.IGNORECASE)
         on = given.day()
+        if since and on != given.today:
+            raise InputError("Rain of several days: write it for each, like 'rain 5 mm Sun'.")
         phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
         phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
         mm = None

@@ -272,6 +272,7 @@ class Retire(OfStacks):
             "logs gone stack -weight -tank",
         ),
         Saying(r"(?:is |are )?spent", "-weight"),
+        Saying("to (?:the )?(?P<kept2>firewood|bonfire)", "logs stack -weight -tank"),
         Saying(
             r"(?:threw|thrown|throw|tossed|chucked) (?:away|out)|discard(?:ed)?|"
             r"binned|dumped|composted",

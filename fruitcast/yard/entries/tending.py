@@ -47,7 +47,8 @@ class Turn(_Tended):
     how_to = "Write it like 'turn A' or 'turn A yesterday'"
     other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked", "re-stacked")
     sayings = (
-        r"(?:turned|flipped)(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
+        r"(?:turned|flipped|rotated)"
+        r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
         r"|re-?stacked",
     )
     done = "Turned and restacked"
@@ -61,7 +62,7 @@ class Cover(_Tended):
     other_words = ("covered",)
     sayings = (
         Saying(
-            r"covered(?: up)?|(?P<kept>fleeced|wrapped|tarped)"
+            r"covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)"
             r"|(?:put|threw|laid|spread|pulled) (?:the |a )?"
             r"(?P<kept2>fleece|frost cloth|tarp|shade cloth)(?= (?:back )?(?:on|over))",
             "stack -weight",
