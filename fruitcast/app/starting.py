@@ -203,7 +203,7 @@ def start_yard(
         raise InputError("Weather comes from a station or from a file: leave one of them out.")
     guesses: list[Guess] = []
     with tempfile.TemporaryDirectory() as store:
-        stands = _find_place(place, Path(store), now or _noon(today)) if place else None
+        stands = find_place(place, Path(store), now or _noon(today)) if place else None
         if stands is not None:
             latitude = stands.latitude if latitude is None else latitude
             longitude = stands.longitude if longitude is None else longitude
@@ -307,7 +307,23 @@ def _days_of(weather: Path | None, site: Position | None, as_it_stands: bool) ->
     return read_new_weather(weather, None, site, as_it_stands=as_it_stands).days
 
 
-def _find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:
+def find_place(place: str, store: Path, now: datetime) -> NamedStation | Position:
+    """Return what a place as a grower writes it means: a position, or a town's weather station.
+
+    Parameters
+    ----------
+    place : str
+        A position like '42.44, -76.5', or a town, looked up over the network.
+    store : Path
+        Folder in which the list of stations is kept.
+    now : datetime
+        The present instant.
+
+    Raises
+    ------
+    InputError
+        If there is no such place, or several, or towns can't be looked up.
+    """
     position = parse_position(place)
     if position is not None:
         return position

@@ -120,7 +120,11 @@ def next_steps(folder: Path, today: date, *, here: bool = True) -> tuple[Step, .
         Whether the program looks there by itself; else the commands name folder and day.
     """
     if not (folder.expanduser() / SETTINGS_FILE).is_file():
+        from fruitcast.app.beginning import can_begin
+
+        page = Step("fruitcast serve", "begin a yard in this folder, in the browser")
         return (
+            *((page,) if can_begin(folder.expanduser().absolute()) else ()),
             Step("fruitcast demo", "see the whole job done on an invented yard"),
             Step("fruitcast new DIR", "start a yard of your own in the folder DIR"),
             Step("fruitcast --yard DIR plan", "plan the yard in the folder DIR"),

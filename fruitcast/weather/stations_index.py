@@ -8,7 +8,7 @@ import sqlite3
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Protocol
 
@@ -27,6 +27,10 @@ _COLUMNS = """SELECT stations.id, names.name, latitude, longitude, elevation FRO
 
 _NAMED = """SELECT stations.id, names.name, country, region, latitude, longitude, elevation
     FROM names JOIN stations ON stations.id = names.station WHERE names.name LIKE ?"""
+
+_MEASURED = ("tmin", "tmax", "prcp")
+_INVENTORY = """SELECT lower(parameter), min(start), max(end), max(completeness) FROM inventory
+    WHERE station = ? AND lower(parameter) IN ('tmin', 'tmax', 'prcp') GROUP BY 1"""
 
 
 class Point(Protocol):
@@ -85,6 +89,23 @@ def distance(latitude: float, longitude: float, site: Point) -> float:
     half = math.sin((north - south) / 2.0) ** 2
     half += math.cos(north) * math.cos(south) * math.sin(east / 2.0) ** 2
     return 2.0 * _EARTH_RADIUS * math.asin(min(1.0, math.sqrt(half)))
+
+
+@dataclass(frozen=True)
+class Record:
+    """What the list of stations says that a station has measured.
+
+    Attributes
+    ----------
+    first, last : date
+        First and last day with lowest and highest temperature and rain.
+    complete : float
+        Share of the days with all of them; NaN when unknown.
+    """
+
+    first: date
+    last: date
+    complete: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -166,6 +187,33 @@ class StationsIndex:
 
         best = {station.id: station for _, station in sorted(found, key=order, reverse=True)}
         return list(best.values())[::-1]
+
+    def record(self, identifier: str) -> Record | None:
+        """Return what a station has measured, None where the list does not tell.
+
+        Raises
+        ------
+        StationError
+            If the list of stations can't be had.
+        """
+        self._make_ready()
+        try:
+            with closing(sqlite3.connect(self._path)) as connection:
+                rows = connection.execute(_INVENTORY, (identifier,)).fetchall()
+            spans = [
+                (date.fromisoformat(first[:10]), date.fromisoformat(last[:10]), _number(share))
+                for _, first, last, share in rows
+            ]
+        except (sqlite3.Error, ValueError, TypeError):
+            return None
+        if len({row[0] for row in rows}) < len(_MEASURED):
+            return None
+        share = min(each[2] for each in spans)
+        return Record(
+            max(each[0] for each in spans),
+            min(each[1] for each in spans),
+            share / 100.0 if share > 1 else share,
+        )
 
     def find(self, identifier: str, site: Place) -> Station | None:
         """Return one station by its identifier, None when the list does not have it.

@@ -17,8 +17,10 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.publish.words import clean_line, day_words
 from fruitcast.web.access import AccessFile
 from fruitcast.web.attempts import Attempts
+from fruitcast.web.beginning import add_beginning
 from fruitcast.web.changing import add_changing
 from fruitcast.web.context import Context
+from fruitcast.web.demo import add_demo, add_way_back
 from fruitcast.web.feed import add_feed
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
 from fruitcast.web.lots import add_lots
@@ -57,12 +59,29 @@ def create_app(
     seconds : callable
         Returns seconds that never go back, for the waits between wrong passphrases. [s]
     """
+    context = Context(folder, clock, AccessFile(folder), planner)
+
+    def make(context: Context) -> Flask:
+        app = _create(context, names, ask_always, seconds)
+        add_way_back(app)
+        app.jinja_env.globals["is_demo"] = True
+        return app
+
+    app = _create(context, names, ask_always, seconds)
+    add_beginning(app, context)
+    app.extensions["demo"] = add_demo(app, context, make)
+    return app
+
+
+def _create(
+    context: Context, names: Collection[str], ask_always: bool, seconds: Callable[[], float]
+) -> Flask:
+    """Return the application of one yard, own or invented."""
     app = Flask("fruitcast.web")
     app.url_map.merge_slashes = False
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters["line"] = clean_line
     app.jinja_env.filters["day"] = _day_filter
-    context = Context(folder, clock, AccessFile(folder), planner)
     guard(app, context.access, names={*LOOPBACK_NAMES, *names}, ask_always=ask_always)
     add_pages(app, context)
     add_records(app, context)
@@ -70,7 +89,7 @@ def create_app(
     add_lots(app, context)
     add_changing(app, context)
     add_sharing(app, context, Attempts(seconds))
-    add_feed(app, folder, context.access, clock.now)
+    add_feed(app, context.folder, context.access, context.clock.now)
     _add_icon(app)
     _add_errors(app)
     version = _version(Path(app.static_folder or ""))

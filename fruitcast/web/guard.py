@@ -18,6 +18,12 @@ from fruitcast.web.access import AccessFile
 MOST_BYTES = 64 * 1024
 """Longest request body taken. [byte]"""
 
+MOST_UPLOAD = 12 * 1024 * 1024
+"""Longest body taken where a file may come: a station's whole record of many years. [byte]"""
+
+UPLOAD_ENDPOINTS = frozenset({"take_weather", "take_stacks"})
+"""Where a file may come, from those who are signed in."""
+
 SIGNED_IN_DAYS = 30
 """How long a device stays signed in without being used. [day]"""
 
@@ -73,18 +79,19 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
     def check() -> AnyResponse | None:
         if not is_known_host(request.host, allowed):
             abort(400, "The server does not go by this name.")
-        if request.method not in ("GET", "HEAD", "OPTIONS"):
-            _check_origin()
-            _check_token()
-        if request.endpoint in OPEN_ENDPOINTS:
-            return None
         settings = access.read()
         signed_in = session.get("era") == settings.era and not settings.has_ended(
             session.get("id", "")
         )
-        if (settings.has_passphrase or ask_always) and not signed_in:
-            return redirect(url_for("signin", next=_here()), 303)
-        return None
+        admitted = signed_in or not (settings.has_passphrase or ask_always)
+        if admitted and request.endpoint in UPLOAD_ENDPOINTS:
+            request.max_content_length = request.max_form_memory_size = MOST_UPLOAD
+        if request.method not in ("GET", "HEAD", "OPTIONS"):
+            _check_origin()
+            _check_token()
+        if request.endpoint in OPEN_ENDPOINTS or admitted:
+            return None
+        return redirect(url_for("signin", next=_here()), 303)
 
     @app.after_request
     def seal(response: Response) -> Response:

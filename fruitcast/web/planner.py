@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
+from fruitcast.app.beginning import is_yard
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import Clock, is_complete
 from fruitcast.errors import FruitcastError
@@ -141,7 +142,7 @@ class Planner:
 
     def look(self) -> None:
         """Ask for a new plan if the one there is no longer fits the yard, its diary or the day."""
-        if self.progress.behind:
+        if self.progress.behind or not is_yard(self._folder):
             return
         yard = read_yard(self._folder)
         with self._lock:

@@ -6,15 +6,16 @@ import ipaddress
 import logging
 import socket
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fruitcast.app.beginning import can_begin, is_yard
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError, OutputError
 from fruitcast.web.access import Access, AccessFile
 from fruitcast.web.application import create_app
-from fruitcast.web.guard import MOST_BYTES
+from fruitcast.web.guard import MOST_UPLOAD
 from fruitcast.web.planner import Planner
 from fruitcast.yard.reading import read_yard
 
@@ -65,17 +66,22 @@ class Address:
         Addresses of the page and the calendar feed; the feed's is empty when it is off.
     passphrase : bool
         Whether the page asks for a passphrase.
+    begins : bool
+        Whether there is no yard yet, so that the page begins one.
     """
 
     listening: str
     page: str
     feed: str
     passphrase: bool
+    begins: bool = False
 
     def words(self) -> list[str]:
         """Return it in words."""
         asks = "It asks for the passphrase." if self.passphrase else "It asks for no passphrase."
+        begins = "There is no yard in this folder yet: the page begins one with you."
         return [
+            *([begins] if self.begins else []),
             f"The page is at {self.page}",
             f"{asks} Stop it with Ctrl-C.",
             *([f"The calendar feed is at {self.feed}"] if self.feed else []),
@@ -83,13 +89,16 @@ class Address:
 
 
 def open_access(folder: Path) -> AccessFile:
-    """Return who may come in to a yard's page.
+    """Return who may come in to the page of a yard, or of a folder in which one may be begun.
 
     Raises
     ------
     InputError
-        If the folder is no yard.
+        If the folder is neither.
     """
+    folder = folder.expanduser().absolute()
+    if can_begin(folder):
+        return AccessFile(folder)
     return AccessFile(read_yard(folder).folder)
 
 
@@ -165,7 +174,7 @@ def serve(
             port=listening.port,
             threads=THREADS,
             ident="fruitcast",
-            max_request_body_size=MOST_BYTES,
+            max_request_body_size=MOST_UPLOAD,
             max_request_header_size=16 * 1024,
             map=sockets,
             connection_limit=MOST,
@@ -183,11 +192,12 @@ def serve(
     planner.start()
     try:
         if ready is not None:
-            ready(_address(listening, server, settings))
+            ready(replace(_address(listening, server, settings), begins=not is_yard(folder)))
         server.run()
     finally:
         server.close()
         planner.close()
+        app.extensions["demo"].close()
 
 
 def _own_names(listening: Listening) -> Sequence[str]:

@@ -57,15 +57,22 @@ def year_url(station: str, year: int) -> str:
     return f"{HOST}/daily/{year}/{station}.csv.gz"
 
 
-def stations_db(folder: Path, rows: Iterable[tuple[str, str, float, float, int | None]]) -> bytes:
+def stations_db(
+    folder: Path,
+    rows: Iterable[tuple[str, str, float, float, int | None]],
+    inventory: Iterable[tuple[str, str, str, str, str, float]] = (),
+) -> bytes:
     """Return a list of stations as the database that the server offers."""
     path = folder / "made.db"
     with sqlite3.connect(path) as connection:
         connection.executescript(
             """CREATE TABLE stations (id TEXT PRIMARY KEY, country TEXT, region TEXT,
                    latitude REAL, longitude REAL, elevation INTEGER, timezone TEXT);
-               CREATE TABLE names (station TEXT, language TEXT, name TEXT);"""
+               CREATE TABLE names (station TEXT, language TEXT, name TEXT);
+               CREATE TABLE inventory (station TEXT, provider TEXT, parameter TEXT, start TEXT,
+                   end TEXT, completeness REAL);"""
         )
+        connection.executemany("INSERT INTO inventory VALUES (?, ?, ?, ?, ?, ?)", inventory)
         for identifier, name, latitude, longitude, elevation in rows:
             connection.execute(
                 "INSERT INTO stations VALUES (?, 'US', 'NY', ?, ?, ?, 'America/New_York')",

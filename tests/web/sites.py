@@ -185,7 +185,7 @@ def forms_of(html: str) -> list[tuple[str, list[tuple[str, str]]]]:
     """Return each form's address and what it would send untouched, without its buttons."""
     found = []
     for action, inside in re.findall(
-        r'<form method="post" action="([^"]+)">(.*?)</form>', html, re.S
+        r'<form method="post" action="([^"]+)"[^>]*>(.*?)</form>', html, re.S
     ):
         given = []
         for tag in re.findall(r"<input[^>]*>", inside):

@@ -53,7 +53,10 @@ def serve(
     ] = False,
     offline: Offline = False,
 ) -> None:
-    """Serve the page for the phone and the calendar feed, and keep the plan up to date."""
+    """Serve the page for the phone and the calendar feed, and keep the plan up to date.
+
+    In an empty folder the page begins a yard.
+    """
     from fruitcast.app.serving import system_clock
     from fruitcast.app.short_answers import AccessChanged, PageServed
     from fruitcast.cli.tables import lines
@@ -80,9 +83,23 @@ def serve(
             passphrase=address.passphrase,
         )
         session.answer(document, lambda: lines(address.words()))
+        if address.begins and not session.json:
+            _open_browser(address.page)
 
     listening = Listening(host, port, tuple(name or ()), proxy)
     run(session.yard, system_clock(session.day), listening, offline=offline, ready=ready)
+
+
+def _open_browser(page: str) -> None:
+    """Open the page in the browser of whoever sits here, where there is a screen to show it."""
+    import os
+    import webbrowser
+
+    screen = sys.platform in ("darwin", "win32") or any(
+        os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY")
+    )
+    if screen and sys.stdout.isatty():
+        webbrowser.open(page)
 
 
 def _passphrase() -> str:

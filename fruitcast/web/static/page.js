@@ -36,6 +36,27 @@
     }
   });
 
+  const here = document.getElementById("here");
+  if (here && navigator.geolocation && window.isSecureContext) {
+    here.hidden = false;
+    here.addEventListener("click", function () {
+      const told = document.getElementById("here-told");
+      told.textContent = "Asking this device…";
+      navigator.geolocation.getCurrentPosition(
+        function (found) {
+          const place = found.coords;
+          document.getElementById("place").value =
+            place.latitude.toFixed(3) + ", " + place.longitude.toFixed(3);
+          told.textContent = "Taken from this device.";
+        },
+        function () {
+          told.textContent = "This device does not tell where it is. Write the place yourself.";
+        },
+        { timeout: 20000 },
+      );
+    });
+  }
+
   const other = document.getElementById("other_day");
   if (other) {
     other.addEventListener("input", function () {

@@ -1,0 +1,326 @@
+"""The pages on which a yard is begun in an empty folder, step by step; each may be left out."""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from flask import Flask, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fruitcast.app.beginning import (
+    PASTED,
+    Beginning,
+    Draft,
+    StacksUnderstood,
+    StationNear,
+    check_outlets,
+    is_yard,
+    nearest_of,
+    rows_text,
+    stacks_text_of,
+    understood_stacks,
+    weather_words,
+    with_size_units,
+)
+from fruitcast.app.starting import NEAREST
+from fruitcast.errors import FaultsError, FruitcastError
+from fruitcast.publish.words import day_words
+from fruitcast.topics import SPAWN_FORMS
+from fruitcast.units import Units, format_rain, format_temperature
+from fruitcast.weather.formats import AS_IT_STANDS
+from fruitcast.web.context import Context
+from fruitcast.yard.values import WEEKDAYS
+
+Answer = str | tuple[str, int] | Response
+
+WRONG_INPUT = 422
+"""Status of a step that could not be taken."""
+
+STEPS = ("place", "weather", "stacks", "selling", "ready")
+"""The steps in their order, as they stand in addresses."""
+
+ROWS, MOST_ROWS = 3, 40
+"""Rows for stacks that stand open at first, and at most."""
+
+OUTLETS = 3
+"""Rows for markets."""
+
+_DAYS = tuple(day[:3] for day in WEEKDAYS)
+_CELLS = ("stack", "logs", "tree", "diameter", "length", "inoculated", "spawn", "strain_class")
+_BESIDE = frozenset({"static", "icon", "signin", "send_signin", "signout", "feed", "status"})
+
+
+def add_beginning(app: Flask, context: Context) -> None:
+    """Add the pages to an application; until there is a yard, all others lead here."""
+    beginning = Beginning(context.folder, os.environ)
+
+    def today() -> date:
+        return context.clock.day or context.clock.now().astimezone().date()
+
+    @app.before_request
+    def lead_here() -> Response | None:
+        endpoint = request.endpoint or ""
+        begun = is_yard(context.folder)
+        if begun and endpoint.startswith("begin_"):
+            return redirect(url_for("today"), 303)
+        if begun or endpoint in _BESIDE or endpoint.startswith(("begin_", "take_", "demo_")):
+            return None
+        return redirect(url_for("begin_first"), 303)
+
+    @app.get("/start")
+    def begin_first() -> str:
+        return _page("begin.html", begun=bool(beginning.draft().name))
+
+    @app.get("/start/place")
+    def begin_place() -> str:
+        return _place(beginning.draft())
+
+    @app.post("/start/place")
+    def take_place() -> Answer:
+        given = request.form
+        try:
+            draft = beginning.locate(
+                given.get("name", "")[:100],
+                given.get("place", "")[:100],
+                given.get("units", ""),
+                context.clock.now(),
+            )
+        except FruitcastError as error:
+            shown = beginning.draft().model_copy(
+                update={"name": given.get("name", "")[:100], "place": given.get("place", "")[:100]}
+            )
+            return _place(shown, str(error).replace("--place ", "")), WRONG_INPUT
+        beginning.keep(draft)
+        return _next("place")
+
+    def _place(draft: Draft, fault: str = "") -> str:
+        return _page("begin_place.html", draft=draft, fault=fault)
+
+    @app.get("/start/weather")
+    def begin_weather() -> str:
+        return _weather(beginning.draft())
+
+    @app.post("/start/weather")
+    def take_weather() -> Answer:
+        draft = beginning.draft()
+        file = request.files.get("file")
+        chosen = request.form.get("weather", "")
+        data = file.read() if file is not None and file.filename else b""
+        if data:
+            try:
+                beginning.take_weather(data, draft, as_it_stands="believe" in request.form)
+            except FruitcastError as error:
+                return _weather(draft, _fault_lines(error)), WRONG_INPUT
+            beginning.keep(draft.model_copy(update={"weather": "file"}))
+            return redirect(url_for("begin_weather"), 303)  # shows what was understood
+        if chosen not in ("", "file"):
+            chosen = nearest_of(_stations(draft)[0], chosen)
+        if chosen == "file" and draft.weather != "file":
+            return _weather(draft, ("Choose a file, or another source of weather.",)), WRONG_INPUT
+        beginning.keep(draft.model_copy(update={"weather": chosen}))
+        return _next("weather")
+
+    def _stations(draft: Draft) -> tuple[list[StationNear], str]:
+        try:
+            return beginning.stations(draft, context.clock.now()), ""
+        except FruitcastError as error:
+            return [], str(error)
+
+    def _weather(draft: Draft, faults: Sequence[str] = ()) -> str:
+        units = beginning.units(draft)
+        stations, cannot = _stations(draft)
+        found, rows, words = None, [], []
+        if draft.weather == "file":
+            try:
+                found = beginning.weather(draft, today())
+                words = weather_words(found)
+                rows = [
+                    (
+                        f"{day_words(day)} {day.year}",
+                        *(_told(each, format_temperature, units) for each in (low, high)),
+                        _told(rain, format_rain, units),
+                    )
+                    for day, low, high, rain in found.rows
+                ]
+            except FruitcastError as error:
+                faults = (*faults, str(error))
+        return _page(
+            "begin_weather.html",
+            draft=draft,
+            faults=faults,
+            stations=[
+                (each.station.id, each.station.name or each.station.id, each.words(units))
+                for each in stations
+            ],
+            cannot=cannot,
+            found=found,
+            words=words,
+            rows=rows,
+            nearest=NEAREST,
+            zone=beginning.zone(draft),
+        )
+
+    @app.get("/start/stacks")
+    def begin_stacks() -> str:
+        return _stacks(beginning.draft())
+
+    @app.post("/start/stacks")
+    def take_stacks() -> Answer:
+        draft, given = beginning.draft(), request.form
+        units = beginning.units(draft)
+        count = min(
+            int(given.get("rows", "0") or 0) if given.get("rows", "").isdecimal() else 0, MOST_ROWS
+        )
+        rows = [{cell: given.get(f"{cell}-{n}", "")[:100] for cell in _CELLS} for n in range(count)]
+        if "more" in given:
+            return _stacks(draft, rows=rows, more=count + ROWS)
+        if "yes" in given:
+            return _next("stacks")
+        file = request.files.get("file")
+        data = file.read() if file is not None and file.filename else b""
+        pasted = given.get("pasted", "")
+        if not data and pasted.strip():
+            data = pasted.encode()
+        try:
+            if data:
+                text = with_size_units(stacks_text_of(data), units)
+            elif any(row["stack"] or row["logs"] for row in rows):
+                text = rows_text(rows, units)
+            else:
+                beginning.keep(draft.model_copy(update={"stacks": ""}))
+                return _next("stacks")
+            found = understood_stacks(text, today())
+        except FruitcastError as error:
+            lines = _fault_lines(error)
+            return _stacks(draft, rows=rows, faults=lines, pasted=pasted[:20_000]), WRONG_INPUT
+        beginning.keep(draft.model_copy(update={"stacks": text}))
+        return _stacks(beginning.draft(), found=found)
+
+    def _stacks(
+        draft: Draft,
+        *,
+        rows: Sequence[dict[str, str]] = (),
+        more: int = 0,
+        faults: Sequence[str] = (),
+        pasted: str = "",
+        found: StacksUnderstood | None = None,
+    ) -> str:
+        units = beginning.units(draft)
+        if found is None and draft.stacks and not rows and not faults:
+            found = understood_stacks(draft.stacks, today())
+        count = min(max(more, len(rows), ROWS), MOST_ROWS)
+        usual = {"diameter": "5", "length": "40"} if units == "us" else {
+            "diameter": "12.5", "length": "100"
+        }  # fmt: skip
+        blank = {**dict.fromkeys(_CELLS, ""), **usual, "strain_class": "wide-range"}
+        return _page(
+            "begin_stacks.html",
+            draft=draft,
+            rows=[*rows, *[blank] * (count - len(rows))],
+            count=count,
+            more=count < MOST_ROWS,
+            faults=faults,
+            pasted=pasted,
+            found=found,
+            unit="in" if units == "us" else "cm",
+            spawns=SPAWN_FORMS,
+            order=", ".join(PASTED).replace("_", " "),
+            day=lambda day: f"{day_words(day)} {day.year}",
+        )
+
+    @app.get("/start/selling")
+    def begin_selling() -> str:
+        draft = beginning.draft()
+        return _selling(draft)
+
+    @app.post("/start/selling")
+    def take_selling() -> Answer:
+        given = request.form
+        told = [
+            tuple(given.get(f"{each}-{n}", "").strip()[:60] for each in ("name", "day", "target"))
+            for n in range(OUTLETS)
+        ]
+        outlets = tuple((name, day, target) for name, day, target in told if name or target)
+        logs = given.get("tank_logs", "").strip()
+        draft = beginning.draft().model_copy(
+            update={
+                "sells": given.get("sells") != "no",
+                "outlets": outlets,
+                "soak_days": tuple(day for day in given.getlist("days") if day in _DAYS),
+                "tank_logs": int(logs) if logs.isdecimal() and 0 < int(logs) < 100_000 else None,
+            }
+        )
+        try:
+            if draft.sells:
+                check_outlets(outlets)
+        except FaultsError as error:
+            return _selling(draft, _fault_lines(error)), WRONG_INPUT
+        if logs and draft.tank_logs is None:
+            fault = f"The tank: '{logs[:20]}' is no number of logs. Write it like 40."
+            return _selling(draft, (fault,)), WRONG_INPUT
+        beginning.keep(draft)
+        return _next("selling")
+
+    def _selling(draft: Draft, faults: Sequence[str] = ()) -> str:
+        outlets = [*draft.outlets, *[("", "", "")] * (OUTLETS - len(draft.outlets))]
+        return _page(
+            "begin_selling.html",
+            draft=draft,
+            faults=faults,
+            outlets=outlets,
+            days=_DAYS,
+            unit="lb" if beginning.units(draft) == "us" else "kg",
+        )
+
+    @app.get("/start/ready")
+    def begin_ready() -> str:
+        return _ready()
+
+    @app.post("/start/ready")
+    def take_ready() -> Answer:
+        try:
+            beginning.finish(today(), context.clock.now())
+        except FruitcastError as error:
+            return _ready(_fault_lines(error)), WRONG_INPUT
+        context.replan()
+        return redirect(url_for("today"), 303)
+
+    def _ready(faults: Sequence[str] = ()) -> str:
+        draft = beginning.draft()
+        given = None
+        if draft.stacks:
+            given = understood_stacks(draft.stacks, today()).stacks
+        return _page(
+            "begin_ready.html",
+            draft=draft,
+            faults=faults,
+            zone=beginning.zone(draft),
+            units=beginning.units(draft),
+            stacks=given,
+            logs=sum(each.logs for each in given or ()),
+        )
+
+    def _page(template: str, **fields: object) -> str:
+        return render_template(template, steps=STEPS, **fields)
+
+
+def _next(step: str) -> Response:
+    return redirect(url_for(f"begin_{STEPS[STEPS.index(step) + 1]}"), 303)
+
+
+def _told(value: float, format_: Callable[[float, Units], str], units: Units) -> str:
+    return "missing" if math.isnan(value) else format_(value, units)
+
+
+def _fault_lines(error: FruitcastError) -> tuple[str, ...]:
+    """Return what is wrong, a line each, with the box to tick where a command has an option."""
+    if not isinstance(error, FaultsError):
+        return (str(error),)
+    lines = [f"{each.place}: {each.problem}. {each.remedy}" for each in error.faults[:12]]
+    tick = "If it is right as it stands, tick the box below the file"
+    return tuple(
+        line.replace("incoming.csv", "the file").replace(AS_IT_STANDS, tick) for line in lines
+    )
