@@ -393,6 +393,7 @@ class WeatherDoubts(NamedTuple):
     warmest_summer: float
     daily_range: float
     least_daily_range: float
+    span_times: float
     rain_times: float
     least_wet_day: float
     most_wet_day: float

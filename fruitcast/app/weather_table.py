@@ -356,8 +356,8 @@ def read_new_weather(
     FaultsError
         If it cannot be read, or something in it must be asked about.
     """
+    from fruitcast.weather.faultlist import Question
     from fruitcast.weather.formats import ask, read_weather_file
-    from fruitcast.weather.judge import Question
     from fruitcast.weather.place import measured_away
 
     latitude = None if site is None else site.latitude

@@ -82,6 +82,7 @@ def parse_dates(
     if days is None:
         days = _days_one_by_one(cells, lines, faults)
     _check_exchanged(days, cells, lines, faults)
+    _check_turn_of_year(days, cells, lines, faults)
     clocks = _clocks(cells)
     _check_zone(clocks, cells, lines, title, faults)
     if clocks and _END_TITLE.search(title):
@@ -189,6 +190,29 @@ def _check_exchanged(
                 "exchanged in them"
             ),
             f"Look at the first dates and the last. {_ISO_REMEDY}",
+            line=lines[row],
+        )
+
+
+def _check_turn_of_year(
+    days: DayArray, cells: Sequence[str], lines: Sequence[int], faults: FaultList
+) -> None:
+    """Note rows that go on with the old year after its last day."""
+    if len(days) < 3 or np.isnat(days).any():
+        return
+    steps = np.diff(days).astype(int)
+    onward = 1 if np.median(steps) > 0 else -1
+    back = (steps * onward == -364) | (steps * onward == -365)
+    # One that follows no other is a slip too, unless it stands at its own place as well.
+    back[1:] &= steps[:-1] == onward
+    back[0] &= not (days[1:] == days[0]).any()
+    if back.any() and float((steps == onward).mean()) > 0.5:
+        row = int(np.argmax(back)) + 1
+        faults.add(
+            "year",
+            f"{quoted(cells[row])} follows {quoted(cells[row - 1])}: the year may not have been "
+            "changed",
+            f"Look at the years from this line on. {_ISO_REMEDY}",
             line=lines[row],
         )
 

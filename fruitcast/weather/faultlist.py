@@ -1,4 +1,7 @@
-"""Faults of one weather file, gathered by kind so that one slip is not told a thousand times."""
+"""Faults of one weather file, gathered by kind so that one slip is not told a thousand times.
+
+And what there is to ask about a file that has none.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +18,17 @@ LONGEST_VALUE = 40
 """Characters of a value that a message repeats."""
 
 Day = np.datetime64 | str | None
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is odd in a table, and what it most likely is."""
+
+    problem: str
+    cause: str
+
+    def __str__(self) -> str:
+        return f"{self.problem}. {self.cause}"
 
 
 @dataclass

@@ -17,6 +17,14 @@ import numpy as np
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.numbers import default_numbers
 from fruitcast.weather import ghcn
+from fruitcast.weather.codes import (
+    drop_doubtful,
+    leave_out_cold_days,
+    leave_out_shares,
+    leave_out_snow,
+    settle_rivals,
+    take_codes,
+)
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.weather.days import (
     DayArray,
@@ -33,9 +41,9 @@ from fruitcast.weather.dialect import (
     split_rows,
     take_unit_row,
 )
-from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.weather.faultlist import FaultList, Question, quoted
 from fruitcast.weather.headers import NEEDED, missing_roles, nearest_title, stand_twice
-from fruitcast.weather.judge import Question, questions
+from fruitcast.weather.judge import questions
 from fruitcast.weather.numerals import parse_numbers, reason_unreadable
 from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
 from fruitcast.weather.sources import parse_sources
@@ -50,16 +58,6 @@ from fruitcast.weather.units import (
 )
 
 AS_IT_STANDS = "If it is right as it stands, add --as-it-stands"
-
-_NO_WHOLE_DAY = ("H", "I")
-"""What NOAA's Global Summary of the Day puts beside a zero that nobody measured, from memory: the
-day's reports leave out rain that was seen, or there were none."""
-
-_RIDDLES = (777.0, 888.0)
-
-_SNOW_BELOW = 2.0
-"""Lowest temperature of a day at and below which some of what falls may be snow. Judgement.
-[degC]"""
 
 _FOREIGN = (Unit.FAHRENHEIT, Unit.INCH, Unit.HUNDREDTHS_INCH)
 
@@ -123,6 +121,7 @@ def read_weather_file(
         table = ghcn.read_fixed_width(path.name, lines, faults, notes)
     else:
         table = _read_table(path.name, lines, units, as_it_stands, faults, notes)
+    named = table.unit_named.get("rain", True)
     if not faults.has("units"):
         check_values(table, faults)
     repeats = check_repeats(table, faults)
@@ -136,7 +135,8 @@ def read_weather_file(
     weather = assemble(table, [f"{path.name}: {note}" for note in notes], attribution)
     if not as_it_stands:
         limits = default_numbers().doubt.weather
-        ask(weather, questions(weather, limits, known=known, latitude=latitude))
+        asked = questions(weather, limits, known=known, latitude=latitude, rain_unit_named=named)
+        ask(weather, asked)
     return weather
 
 
@@ -204,10 +204,10 @@ def _read_table(
     _check_one_station(columns, faults)
     days = _days(columns, layout, numbers, faults)
     table = RawTable(name, numbers, days, {})
-    _read_values(table, layout, columns, units, as_it_stands, faults, notes)
+    _read_values(table, layout, rows, units, as_it_stands, faults, notes)
     for variable, codes in parse_sources(columns, numbers, faults).items():
         table.sources[variable] = codes
-    _drop_doubtful(table, columns, notes)
+    drop_doubtful(table, columns, notes)
     if not len(faults) and not any(np.isfinite(v).any() for v in table.values.values()):
         faults.add("no values", "no row has a value", "Fill in what was measured")
     return table
@@ -361,14 +361,15 @@ def _days(
 def _read_values(
     table: RawTable,
     layout: Layout,
-    columns: dict[str, list[str]],
+    rows: Sequence[list[str]],
     units: System | None,
     as_it_stands: bool,
     faults: FaultList,
     notes: list[str],
 ) -> None:
     """Read the numbers of every variable into the table and turn them into C, mm and %."""
-    present = [name for name in VARIABLES if name in columns]
+    present = [name for name in VARIABLES if name in layout.columns]
+    columns = {name: [row[layout.columns[name].index] for row in rows] for name in present}
     comma = layout.delimiter is not None and has_decimal_commas([columns[n] for n in present])
     sentinels = 0
     for name in present:
@@ -387,77 +388,17 @@ def _read_values(
         table.cells[name] = columns[name]
     _settle_units(table, layout, units, faults, notes)
     if not as_it_stands:
-        sentinels += _take_codes(table, faults)
+        sentinels += take_codes(table, faults)
     if sentinels:
         notes.append(f"{sentinels} values like -9999 are taken as missing.")
     for name in present:
         table.values[name] = to_si(table.values[name], table.units[name])
-    _leave_out_snow(table, layout, notes)
     if not as_it_stands:
-        _leave_out_shares(table, layout, notes)
-
-
-def _take_codes(table: RawTable, faults: FaultList) -> int:
-    """Take as missing, and count, what stands for it in the column's own unit.
-
-    99.99 does so in inches, and where nothing else is given to the hundredth; 999 where it is no
-    day's rain. Where they could be true, and for 777 and 888, which have no one meaning, they are
-    faults.
-    """
-    found = 0
-    for name, values in table.values.items():
-        unit = table.units[name]
-        nines, high = values == 99.99, values == 999.0
-        rest = values[np.isfinite(values) & ~nines] * 10.0
-        codes, riddles = np.zeros(len(values), dtype=bool), np.zeros(len(values), dtype=bool)
-        if unit is Unit.INCH or (np.abs(rest - np.round(rest)) < 1e-6).all():
-            codes |= nines
-        else:
-            riddles |= nines
-        if unit in (Unit.TENTHS_MM, Unit.HUNDREDTHS_INCH):
-            riddles |= high
-        else:
-            codes |= high
-        if name == "rain":
-            riddles |= np.isin(values, _RIDDLES)
-        for row in np.flatnonzero(riddles).tolist():
-            faults.add(
-                "codes",
-                f"{name} {quoted(table.cells[name][row])} looks like a code, for a day without a "
-                "reading or a trace of rain",
-                "Leave the cell empty if nobody knows, or add --as-it-stands if it was so",
-                line=table.lines[row],
-                day=table.days[row],
-            )
-        found += int(codes.sum())
-        values[codes] = np.nan
-    return found
-
-
-def _leave_out_snow(table: RawTable, layout: Layout, notes: list[str]) -> None:
-    """Take `rain_sum`, which leaves snow out, as missing where it can have snowed."""
-    if not layout.columns["rain"].title.strip('"').lower().startswith("rain_sum"):
-        return
-    with np.errstate(invalid="ignore"):
-        cold = ~(table.values["tmin"] > _SNOW_BELOW) & np.isfinite(table.values["rain"])
-    if cold.any():
-        table.values["rain"][cold] = np.nan
-        notes.append(
-            f"rain_sum leaves out snow, so that it is taken as missing on {int(cold.sum())} days "
-            "that were cold enough for it; download precipitation_sum to have them."
-        )
-
-
-def _leave_out_shares(table: RawTable, layout: Layout, notes: list[str]) -> None:
-    """Leave out humidity that is told in shares of one, where percent are meant."""
-    rh = table.values.get("rh")
-    if rh is None or not np.nanmax(rh, initial=0.0) or np.nanmax(rh) > 1.0:
-        return
-    rh[:] = np.nan
-    notes.append(
-        f"{layout.columns['rh'].title} never passes 1: it is left out, as it may be a share where "
-        "percent are meant."
-    )
+        settle_rivals(table, layout, rows, comma, faults)
+        leave_out_snow(table, layout, rows, notes)
+    leave_out_cold_days(table, layout, notes)
+    if not as_it_stands:
+        leave_out_shares(table, layout, notes)
 
 
 def _settle_units(
@@ -469,6 +410,7 @@ def _settle_units(
         unit = layout.columns[name].unit
         if unit is None:
             unnamed.append(name)
+        table.unit_named[name] = unit is not None or units is not None
         table.units[name] = unit or unit_of(name, units or "metric")
     if units is not None:
         return
@@ -514,29 +456,3 @@ def _settle_units(
             "put them into the titles: tmin_f, tmax_f, rain_in, or tmin_c, tmax_c, rain_mm",
             line=layout.header + 1,
         )
-
-
-def _drop_doubtful(table: RawTable, columns: dict[str, list[str]], notes: list[str]) -> None:
-    """Take values as missing that NOAA's own flags mark as failed, or as not measured."""
-    failed = unmeasured = 0
-    for name, values in table.values.items():
-        flags = [
-            (first.strip(), rest.partition(",")[0].strip(), bool(comma))
-            for first, comma, rest in (
-                cell.partition(",") for cell in columns.get(f"{name}_attributes", ())
-            )
-        ]
-        if not flags:
-            continue
-        doubtful = np.array([bool(quality) for _, quality, _ in flags]) & np.isfinite(values)
-        presumed = np.array(
-            [first in (ghcn.NOT_MEASURED if daily else _NO_WHOLE_DAY) for first, _, daily in flags]
-        )
-        presumed &= np.isfinite(values) & ~doubtful & (name == "rain")
-        failed += int(doubtful.sum())
-        unmeasured += int(presumed.sum())
-        values[doubtful | presumed] = np.nan
-    if failed:
-        notes.append(f"{failed} values that failed NOAA's own quality check are taken as missing.")
-    if unmeasured:
-        notes.append(ghcn.words_of_unmeasured(unmeasured))

@@ -260,6 +260,28 @@ def map_columns(titles: Sequence[str]) -> dict[str, Column]:
     return _settle_dates(columns)
 
 
+def rivals(titles: Sequence[str], role: str, used: Column) -> list[Column]:
+    """Return the other columns of a variable whose unit is understood, or not named."""
+    found = []
+    for index, title in enumerate(titles):
+        heading = recognise(title)
+        if index == used.index or heading is None or heading.role != role or heading.puzzle:
+            continue
+        found.append(Column(index, title.strip(), heading.unit))
+    return found
+
+
+def is_rain_alone(title: str) -> bool:
+    """Return whether a title speaks of rain, which may leave out snow."""
+    return _name(title).startswith("rain")
+
+
+def is_new_snow(title: str) -> bool:
+    """Return whether a title speaks of snow that fell, and not of how deep it lies."""
+    name = _name(title)
+    return "snow" in name and not re.search(r"depth|ground|cover|deep|lying", name)
+
+
 def _settle_dates(columns: dict[str, Column]) -> dict[str, Column]:
     """Keep one way of telling the day: a date column, else its parts."""
     drop: tuple[str, ...]

@@ -8,7 +8,7 @@ allows. What is found here is asked about and never mended.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -16,81 +16,39 @@ import numpy.typing as npt
 
 from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
+from fruitcast.weather.faultlist import Question
 from fruitcast.weather.fill import count_days, list_days
+from fruitcast.weather.instruments import questions_of_instruments
+from fruitcast.weather.normals import (
+    FEWEST_KNOWN,
+    YEAR,
+    Normals,
+    days_of_year,
+    finer_than_tenths,
+    normals_of,
+)
+from fruitcast.weather.sums import questions_of_sums
 
-_YEAR = 366
 _BLOCK = 30
-_FEWEST_KNOWN = 20
+_MANY_FALLS = 60
+"""Days with rain from which cm taken for inches show. Judgement. [day]"""
+
+_USUALLY_WET, _LEAST_WET = 12.0, 0.15
+"""Days that usually have rain from which it is missed, and the share of them that is too few.
+Judgement. [day], [0..1]"""
+
+_STRAY = 60
+"""Days without a value between a few days and all others from which they are asked about.
+Judgement. [day]"""
+
+_YEARS_AWAY = 20
+"""Years between a short table and all that is known from which its dates are asked about: a slip
+in the century is a hundred. Judgement. [year]"""
+
 LAST_DAYS = 60
 """Days before today that are held against all before them. [day]"""
 
 BoolArray = npt.NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class Question:
-    """What is odd in a table, and what it most likely is."""
-
-    problem: str
-    cause: str
-
-    def __str__(self) -> str:
-        return f"{self.problem}. {self.cause}"
-
-
-@dataclass(frozen=True)
-class Normals:
-    """What is usual on each day of the year, from 1 January on, in a record.
-
-    Attributes
-    ----------
-    tmean, spread : (366,) float array
-        Mean and standard deviation of daily mean temperature within a fortnight; NaN where too
-        few days are known. [degC]
-    years : (366,) float array
-        How many years know it. [year]
-    wet : (366,) float array
-        Mean rain of days with rain within six weeks; NaN where too few are known. [mm/day]
-    most : float
-        The largest fall of one day; NaN where none is known. [mm/day]
-    tenths : bool
-        Whether rain is given to the tenth of a millimetre and no finer.
-    """
-
-    tmean: FloatArray
-    spread: FloatArray
-    years: FloatArray
-    wet: FloatArray
-    most: float
-    tenths: bool
-
-
-def normals_of(known: DailyWeather) -> Normals:
-    """Return what is usual in a record, as it was observed."""
-    at = _days_of_year(known)
-    warm = (known.sources["tmean"] == Source.OBSERVED) & np.isfinite(known.tmean)
-    days, first, second = (
-        _around(np.bincount(at[warm], weights=known.tmean[warm] ** power, minlength=_YEAR), 15)
-        for power in (0, 1, 2)
-    )
-    wet = (known.sources["rain"] == Source.OBSERVED) & (np.nan_to_num(known.rain) > 0.0)
-    falls, fallen = (
-        _around(np.bincount(at[wet], weights=known.rain[wet] ** power, minlength=_YEAR), 45)
-        for power in (0, 1)
-    )
-    rain = known.rain[wet]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(days >= _FEWEST_KNOWN, first / days, np.nan)
-        spread = np.sqrt(np.maximum(second / days - mean**2, 0.0))
-        usual = np.where(falls >= _FEWEST_KNOWN, fallen / falls, np.nan)
-    return Normals(
-        mean,
-        spread,
-        days / 31.0,
-        usual,
-        float(rain.max()) if len(rain) >= _FEWEST_KNOWN else np.nan,
-        len(rain) >= _FEWEST_KNOWN and float(_finer_than_tenths(rain).mean()) < 0.02,
-    )
 
 
 def questions(
@@ -99,6 +57,7 @@ def questions(
     *,
     known: DailyWeather | None = None,
     latitude: float | None = None,
+    rain_unit_named: bool = True,
 ) -> tuple[Question, ...]:
     """Return what to ask about a table before it is believed.
 
@@ -112,15 +71,21 @@ def questions(
         The yard's own past weather, whatever days it has in common with the table.
     latitude : float or None
         Of the yard, if that is known. [degree, north positive]
+    rain_unit_named : bool
+        Whether a title or an option names the unit of rain.
     """
     usual = None if known is None else normals_of(known)
-    found = [_of_rows(weather), _of_running_totals(weather), _of_exchanged(weather)]
+    sums = questions_of_sums(weather)
+    found: list[Question | None] = [*sums, *questions_of_instruments(weather)]
+    found += [_of_stray_days(weather, known), _of_exchanged(weather)]
     warmth = None if usual is None else _of_temperature(weather, usual, limits)
     if warmth is None and latitude is not None:
         warmth = _of_latitude(weather, usual, latitude, limits)
-    found.append(warmth or _of_daily_range(weather, limits))
-    if found[1] is None:
-        found += [_of_rain(weather, usual, limits), _of_one_day(weather, usual, limits)]
+    found.append(warmth or _of_daily_range(weather, usual, limits))
+    if not sums:
+        found.append(_of_rain(weather, usual, limits, rain_unit_named))
+        found.append(_of_one_day(weather, usual, limits))
+        found.append(_of_drought(weather, usual))
     if usual is not None and warmth is None:
         found.append(_of_odd_days(weather, usual, limits))
     return tuple(question for question in found if question is not None)
@@ -143,7 +108,7 @@ def set_aside(weather: DailyWeather, today: date, limits: WeatherDoubts) -> Dail
         for days in (LAST_DAYS, _BLOCK, 7):
             part = last.cut(max(last.start, today - timedelta(days=days)), today)
             if part.days and _of_temperature(part, usual, limits) is not None:
-                off = np.nan_to_num(part.tmean - usual.tmean[_days_of_year(part)])
+                off = np.nan_to_num(part.tmean - usual.tmean[days_of_year(part)])
                 at = weather.index(part.start)
                 odd[at : at + part.days] |= off * np.sign(off.mean()) > limits.day_off * 0.75
     if not odd.any():
@@ -168,23 +133,6 @@ def set_aside(weather: DailyWeather, today: date, limits: WeatherDoubts) -> Dail
 
 def _odd(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -> BoolArray:
     return _odd_warmth(weather, usual, limits) | _odd_rain(weather, usual, limits)
-
-
-def _of_rows(weather: DailyWeather) -> Question | None:
-    """Ask about a table whose rows lie further apart than a day."""
-    told = np.zeros(weather.days, dtype=bool)
-    for column in weather.values.values():
-        told |= np.isfinite(column)
-    gaps = np.diff(np.flatnonzero(told))
-    if not len(gaps) or (np.median(gaps) < 2 if len(gaps) > 2 else gaps.min() < 7):
-        return None
-    apart = int(np.median(gaps))
-    name = "weekly" if apart == 7 else "monthly" if 28 <= apart <= 31 else "no daily"
-    return Question(
-        f"its rows are {apart} days apart",
-        f"This looks like {name} weather, whose rain is the sum of several days: download daily "
-        "values",
-    )
 
 
 def _of_exchanged(weather: DailyWeather) -> Question | None:
@@ -217,35 +165,11 @@ def _of_exchanged(weather: DailyWeather) -> Question | None:
     )
 
 
-def _of_running_totals(weather: DailyWeather) -> Question | None:
-    """Ask about rain that grows from day to day, as a gauge's month or year so far does."""
-    rain = weather.rain
-    before, after = rain[:-1], rain[1:]
-    with np.errstate(invalid="ignore"):
-        both = np.isfinite(before) & np.isfinite(after) & (before > 0.0)
-        pairs = int(both.sum())
-        fell = int((both & (after < before)).sum())
-        same = int((both & (after == before)).sum())
-        rose = int((both & (after > before)).sum())
-    short = pairs >= 3 and not fell and same >= 1 and rose >= 1
-    long = pairs >= 10 and fell <= 0.25 * pairs and rose >= 1
-    # A week's total falls back on one weekday only, however often it rains.
-    falls = np.flatnonzero(both & (np.nan_to_num(after) < np.nan_to_num(before)))
-    weekly = fell >= 3 and rose >= 1 and same >= 1 and len(np.unique(falls % 7)) == 1
-    if not (short or long or weekly):
-        return None
-    return Question(
-        f"rain falls back on only {fell} of {pairs} days after one with rain",
-        "This looks like a running total, the rain of the week, month or year so far: take the "
-        "column of each day's rain",
-    )
-
-
 def _of_temperature(
     weather: DailyWeather, usual: Normals, limits: WeatherDoubts
 ) -> Question | None:
     """Ask about temperatures that are not those of the same calendar days as known."""
-    at = _days_of_year(weather)
+    at = days_of_year(weather)
     off, chance = _blocks(weather, weather.tmean - usual.tmean[at], usual, limits)
     if not _too_many(off, chance, limits):
         return None
@@ -254,7 +178,7 @@ def _of_temperature(
         "tenths of C": (weather.tmean / 10.0, usual.tmean[at]),
         "Celsius": (weather.tmean * 1.8 + 32.0, usual.tmean[at]),
         "whole": (weather.tmean * 10.0, usual.tmean[at]),
-        "half a year": (weather.tmean, usual.tmean[(at + _YEAR // 2) % _YEAR]),
+        "half a year": (weather.tmean, usual.tmean[(at + YEAR // 2) % YEAR]),
     }
     fits = {}
     for cause, (values, expected) in causes.items():
@@ -292,7 +216,7 @@ def _blocks(
     The last of both is the table as a whole. Temperature has a memory of some days, so that
     several count for one.
     """
-    at = _days_of_year(weather)
+    at = days_of_year(weather)
     spread, years = usual.spread[at], usual.years[at]
     means, chance = [], []
     parts = [slice(first, first + _BLOCK) for first in range(0, weather.days, _BLOCK)]
@@ -324,7 +248,7 @@ def _of_latitude(
 ) -> Question | None:
     """Ask about temperatures that no place of this latitude has at that time of the year."""
     tmean = weather.tmean.copy()
-    at = _days_of_year(weather)
+    at = days_of_year(weather)
     if usual is not None:
         tmean[np.isfinite(usual.tmean[at])] = np.nan
     coldest, warmest = _allowed(at, latitude, limits)
@@ -348,7 +272,7 @@ def _of_latitude(
 
 
 def _cause_by_latitude(weather: DailyWeather, latitude: float, limits: WeatherDoubts) -> str:
-    at = _days_of_year(weather)
+    at = days_of_year(weather)
     here = _allowed(at, latitude, limits)
     readings = {
         "Fahrenheit": ((weather.tmean - 32.0) / 1.8, here),
@@ -385,40 +309,108 @@ def _allowed(
     return tuple(winter + (high - winter) * summer for winter, high in (cold, warm))
 
 
-def _of_daily_range(weather: DailyWeather, limits: WeatherDoubts) -> Question | None:
+def _of_daily_range(
+    weather: DailyWeather, usual: Normals | None, limits: WeatherDoubts
+) -> Question | None:
     """Ask about days whose lowest and highest temperature lie further apart than anywhere."""
-    spans = (weather.tmax - weather.tmin)[np.isfinite(weather.tmax - weather.tmin)]
-    if not len(spans):
+    spans = weather.tmax - weather.tmin
+    there = np.isfinite(spans)
+    if not there.any():
         return None
-    span = float(spans.mean())
-    if len(spans) < 20:
+    span = float(spans[there].mean())
+    days = int(there.sum())
+    expected = np.nan if usual is None else _mean(usual.span[days_of_year(weather)][there])
+    cause = ""
+    if days < FEWEST_KNOWN:
         # On a rainy day the temperature hardly moves: these are the extremes of several.
-        wet = float((np.nan_to_num(weather.rain) > 1.0).sum()) > 0.5 * len(spans)
-        if len(spans) < 2 or not wet or span <= limits.daily_range:
-            return None
-        cause = "They look like the extremes of a week or a month: take the table of days"
-    elif span > limits.daily_range:
+        wet = float((np.nan_to_num(weather.rain[there]) > 1.0).sum()) > 0.5 * days
+        if days >= 2 and wet and span > limits.daily_range:
+            cause = "They look like the extremes of a week or a month: take the table of days"
+    elif span > max(limits.daily_range, 1.3 * np.nan_to_num(expected)):
         cause = _CAUSES["Fahrenheit"]
-    elif span < limits.least_daily_range and len(spans) >= 60:
-        cause = _CAUSES["whole"]
-    else:
+    elif span < limits.least_daily_range:
+        cause = f"{_CAUSES['whole']}. Or see whether the sensor was indoors"
+    elif span < expected / limits.span_times:
+        cause = "One of the two looks like a mean, or the sensor was indoors: see what they are"
+    elif span > expected * limits.span_times:
+        cause = "They look like the extremes of several days: take the table of days"
+    if cause:
+        words = f"the day's highest is on average {span:.1f} C above its lowest"
+        if expected == expected:
+            words += f", {expected:.1f} C on the same calendar days of what is known"
+        return Question(words, cause)
+    return _of_wide_days(weather, limits)
+
+
+def _of_wide_days(weather: DailyWeather, limits: WeatherDoubts) -> Question | None:
+    """Ask about single days whose lowest and highest temperature lie too far apart."""
+    wide = _too_wide(weather, limits)
+    if not wide.any():
         return None
-    return Question(f"the day's highest is on average {span:.1f} C above its lowest", cause)
+    most = float(np.nanmax(weather.tmax - weather.tmin))
+    return Question(
+        f"the highest is up to {most:.0f} C above the lowest temperature, on "
+        f"{list_days(weather, wide, 3)}",
+        "This looks like a slip of the pen, another unit or a code for a missing value: correct "
+        "it, or leave the cell empty if nobody knows",
+    )
+
+
+def _too_wide(weather: DailyWeather, limits: WeatherDoubts) -> BoolArray:
+    spans = weather.tmax - weather.tmin
+    with np.errstate(invalid="ignore"):
+        middle = float(np.median(spans[np.isfinite(spans)])) if np.isfinite(spans).any() else 0.0
+        return np.asarray(spans > 2.0 * max(limits.daily_range, middle))
+
+
+def _of_stray_days(weather: DailyWeather, known: DailyWeather | None) -> Question | None:
+    """Ask about days that lie years away from all others, as those with a slip in the year do."""
+    told = np.flatnonzero(np.isfinite(weather.tmean) | np.isfinite(weather.rain))
+    if not len(told):
+        return None
+    gaps = np.diff(told)
+    if len(gaps) and gaps.max() > _STRAY:
+        at = int(np.argmax(gaps))
+        ends = sorted((told[: at + 1], told[at + 1 :]), key=len)
+        if len(ends[0]) <= (0.1 if gaps.max() > YEAR else 0.05) * len(told):
+            stray = np.zeros(weather.days, dtype=bool)
+            stray[ends[0]] = True
+            return Question(
+                f"{count_days(len(ends[0]))} lie {gaps.max()} days away from all others, "
+                f"{list_days(weather, stray, 3)}",
+                "This looks like a slip in the date: correct it, or leave the days out",
+            )
+    if known is None or len(told) > YEAR:
+        return None
+    first, last = weather.day(int(told[0])), weather.day(int(told[-1]))
+    away = max((first - known.end).days, (known.start - last).days) / 365.25
+    if away < _YEARS_AWAY:
+        return None
+    return Question(
+        f"its days are of {first.year}, {away:.0f} years from all that is known",
+        "This looks like a slip in the year: see whether the dates are right",
+    )
 
 
 def _of_rain(
-    weather: DailyWeather, usual: Normals | None, limits: WeatherDoubts
+    weather: DailyWeather, usual: Normals | None, limits: WeatherDoubts, unit_named: bool
 ) -> Question | None:
     """Ask about rain whose days with any have far more or less of it than can be."""
     wet = np.nan_to_num(weather.rain) > 0.0
     falls = weather.rain[wet]
     if not len(falls):
         return None
-    whole = len(falls) >= 5 and bool((falls == np.round(falls)).all())
-    finer = float(_finer_than_tenths(falls).mean()) > 0.3
+    whole = len(falls) >= 3 and bool((falls == np.round(falls)).all())
+    finer = float(finer_than_tenths(falls).mean()) > 0.3
     mean = float(falls.mean())
-    expected = np.array([]) if usual is None else usual.wet[_days_of_year(weather)][wet]
+    expected = np.array([]) if usual is None else usual.wet[days_of_year(weather)][wet]
     expected = expected[np.isfinite(expected)]
+    if whole and not unit_named and usual is not None and usual.tenths:
+        return Question(
+            f"rain is in whole numbers of no unit on {count_days(len(falls))} with any, and what "
+            "is known is to the tenth of a millimetre",
+            _MUCH,
+        )
     if len(expected) == len(falls):
         ratio = mean / float(expected.mean())
         many = limits.rain_times * (0.43 if len(falls) >= 30 else 0.6 if len(falls) >= 12 else 1.0)
@@ -426,13 +418,16 @@ def _of_rain(
             many = min(many, 1.4)
         enough = len(falls) >= 5 or (finer and usual is not None and usual.tenths)
         enough |= len(falls) >= 2 and ratio > 2.5 * many
-        if not enough or 1.0 / many < ratio < many:
+        near = 1.0 / many < ratio < many and not _all_through(weather, usual, ratio, limits)
+        if not enough or near:
             return None
         words = f"against {expected.mean():.1f} mm on the same calendar days of what is known"
         little = ratio < 1.0
     else:
         little = mean < limits.least_wet_day * (1.0 if finer else 0.7)
-        much = mean > limits.most_wet_day * (0.3 if whole and len(falls) >= 8 else 1.0)
+        # Whole numbers of no unit may be points, hundredths of an inch.
+        points = whole and len(falls) >= (8 if unit_named else 3)
+        much = mean > limits.most_wet_day * (1.0 if not points else 0.3 if unit_named else 0.18)
         if not (little and len(falls) >= (5 if finer else 10)) and not (much and len(falls) >= 2):
             return None
         words = f"over {count_days(len(falls))}"
@@ -440,10 +435,43 @@ def _of_rain(
         "They look like inches or cm taken for mm: say --units us, or put the unit into the title "
         "(rain_in, rain_cm)"
         if little
-        else "They look like mm taken for inches, or tenths of mm or points taken for mm: put the "
-        "unit into the title (rain_mm, Rain (points)), or say --units metric or tenths"
+        else _MUCH
     )
     return Question(f"days with rain have {mean:.2g} mm on average, {words}", cause)
+
+
+def _of_drought(weather: DailyWeather, usual: Normals | None) -> Question | None:
+    """Ask about rain on hardly any of the days that usually have some."""
+    there = np.isfinite(weather.rain)
+    if usual is None or not there.any():
+        return None
+    share = (usual.rain / usual.wet)[days_of_year(weather)][there]
+    wet, expected = int((weather.rain[there] > 0.0).sum()), float(np.nansum(share))
+    if expected < _USUALLY_WET or wet > _LEAST_WET * expected:
+        return None
+    return Question(
+        f"it rained on {count_days(wet)}, and in other years on {expected:.0f} of them",
+        "This looks like a gauge that is blocked, or the rain of whole weeks or months on one day: "
+        "leave the cells empty if nobody knows",
+    )
+
+
+_MUCH = (
+    "They look like mm taken for inches, or tenths of mm or points taken for mm: put the unit into "
+    "the title (rain_mm, Rain (points)), or say --units metric or tenths"
+)
+
+
+def _all_through(
+    weather: DailyWeather, usual: Normals | None, ratio: float, limits: WeatherDoubts
+) -> bool:
+    """Return whether a long table has too much or too little rain, by the fall and by the day."""
+    gauged = np.isfinite(weather.rain)
+    if usual is None or (np.nan_to_num(weather.rain) > 0.0).sum() < _MANY_FALLS:
+        return False
+    daily = _mean(weather.rain[gauged]) / _mean(usual.rain[days_of_year(weather)][gauged])
+    most = 0.3 * limits.rain_times
+    return bool(max(ratio, daily) < 1.0 / most or min(ratio, daily) > most)
 
 
 def _of_one_day(
@@ -474,10 +502,15 @@ def _of_odd_days(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -
 
 
 def _odd_warmth(weather: DailyWeather, usual: Normals, limits: WeatherDoubts) -> BoolArray:
-    at = _days_of_year(weather)
+    at = days_of_year(weather)
     with np.errstate(invalid="ignore"):
         limit = np.maximum(limits.day_off, 4.5 * usual.spread[at])
-        return np.abs(weather.tmean - usual.tmean[at]) > limit
+        # Nights and afternoons swing a little more than the day's mean.
+        half = usual.span[at] / 2.0
+        low = weather.tmin - usual.tmean[at] + half
+        high = weather.tmax - usual.tmean[at] - half
+        odd = np.abs(weather.tmean - usual.tmean[at]) > limit
+        return odd | (np.maximum(np.abs(low), np.abs(high)) > 1.2 * limit)
 
 
 def _odd_rain(weather: DailyWeather, usual: Normals | None, limits: WeatherDoubts) -> BoolArray:
@@ -488,23 +521,6 @@ def _odd_rain(weather: DailyWeather, usual: Normals | None, limits: WeatherDoubt
         return np.asarray(weather.rain > limit)
 
 
-def _finer_than_tenths(rain: FloatArray) -> BoolArray:
-    return np.asarray(np.abs(rain * 10.0 - np.round(rain * 10.0)) > 1e-6)
-
-
 def _mean(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
     return float(known.mean()) if len(known) else np.nan
-
-
-def _days_of_year(weather: DailyWeather) -> npt.NDArray[np.int64]:
-    """Return each row's day of the year, 0 for 1 January."""
-    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
-    found: npt.NDArray[np.int64] = (days - days.astype("datetime64[Y]")).astype(np.int64)
-    return found
-
-
-def _around(sums: npt.NDArray[np.generic], reach: int) -> FloatArray:
-    """Return sums over the days of the year within `reach` days, round the turn of the year."""
-    ring = np.concatenate([sums[-reach:], sums, sums[:reach]])
-    return np.convolve(ring, np.ones(2 * reach + 1), mode="valid")

@@ -50,6 +50,8 @@ class RawTable:
         The values as given, for messages.
     units : dict of str to Unit
         The unit of each variable as given.
+    unit_named : dict of str to bool
+        Whether a title or an option names it.
     """
 
     name: str
@@ -59,6 +61,7 @@ class RawTable:
     sources: dict[str, npt.NDArray[np.int8]] = field(default_factory=dict)
     cells: dict[str, Sequence[str]] = field(default_factory=dict)
     units: dict[str, Unit] = field(default_factory=dict)
+    unit_named: dict[str, bool] = field(default_factory=dict)
 
     def given(self, variable: str, row: int) -> str:
         """Return one value as the file gives it, with its conversion where there was one."""

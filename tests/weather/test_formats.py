@@ -128,7 +128,7 @@ def test_noaa_tenths_with_quality_flags(tmp_path):
     rows = [
         (
             date(2027, 5, 1) + timedelta(days=d),
-            f'{127 if d % 3 == 1 else 0},"{flag}",{206 + d},{44}',
+            f'{127 if d % 3 == 1 else 0},"{flag}",{206 + d},{44 - d % 2}',
         )
         for d, flag in [(d, ",I,W,2400" if d == 4 else ",,W,2400") for d in range(40)]
     ]
@@ -279,9 +279,11 @@ def test_missing_value_codes_are_told(tmp_path):
 
 def test_whole_degrees_and_a_gauge_in_inches_are_still_celsius_in_our_own_columns(tmp_path):
     days = [date(2027, 1, 1) + timedelta(days=d) for d in range(60)]
-    rows = "".join(f"{day},5,17,{2.54 if day.day % 2 else 0}\n" for day in days)
+    rows = "".join(
+        f"{day},{5 + day.day % 3},{17 - day.day % 4},{2.54 if day.day % 2 else 0}\n" for day in days
+    )
     weather = read(tmp_path, f"date,tmin,tmax,rain\n{rows}")
-    assert (weather.tmin[0], weather.rain[0]) == (5.0, 2.54)
+    assert (weather.tmin[0], weather.rain[0]) == (6.0, 2.54)
 
 
 def test_tenths_by_title(tmp_path):

@@ -64,7 +64,11 @@ def test_several_stations_and_clashing_values_are_faults(tmp_path):
 
 def test_a_damaged_fixed_width_line_is_a_fault_and_no_value_of_another_day(tmp_path):
     """A character lost shifts all values behind it: they would seem to have failed the check."""
-    good = [fixed(element, [(20, "  7")] * 30) for element in ("TMIN", "TMAX", "PRCP")]
+    days = range(30)
+    good = [
+        fixed(element, [(20 + change * day, "  7") for day in days])
+        for element, change in (("TMIN", -3), ("TMAX", 3), ("PRCP", 0))
+    ]
     assert read(tmp_path, "".join(good)).days == 30
     line = good[2]
     for damaged, problem in (

@@ -1,0 +1,221 @@
+"""Whether each day's rain is its own, or the sum of several days.
+
+Gauges and programs tell the rain of the week, month or year so far, of the last seven days, of a
+whole week on its Sunday, of a weekend on its Monday. Each gives numbers that look like rain, and
+each has a rhythm that rain has not.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.weather.daily import DailyWeather, FloatArray
+from fruitcast.weather.faultlist import Question
+from fruitcast.weather.fill import count_days
+
+_STEPS = (2.54, 1.0, 0.5, 0.254, 0.2, 0.1)
+"""Steps in which gauges and tables tell rain: whole, half, fifth and tenth of mm, tenths and
+hundredths of an inch. [mm]"""
+
+_BY_CHANCE = 2e-3
+"""How rarely chance may give what is asked about. Judgement. [0..1]"""
+
+_LEAST_STAY = 0.08
+"""Share of good rains that a running total has twice, at the least: after half of them the next day
+is dry. Judgement. [0..1]"""
+
+_TWO_MONTHS = 45
+"""Days from which rain on the last of a month alone is asked about. Judgement. [day]"""
+
+_A_MONTH_OF_RAIN = 10.0
+"""Least that a single one has then. Judgement. [mm]"""
+
+_LESS, _NO_LESS = 0.6, 0.45
+"""Share of days after one with rain that have less, and that have no less, at the most.
+Judgement. [0..1]"""
+
+_WEEK = 7
+
+_WEEKS = 3
+"""Weeks from which a rhythm of the week is told. Judgement. [week]"""
+
+_DAYS_OFF = 4
+"""Days of a week without a reading that still tell a habit. Judgement. [day]"""
+
+_RUNNING = "take the column of each day's rain"
+
+
+def questions_of_sums(weather: DailyWeather) -> list[Question]:
+    """Return what to ask about rain that is no day's own; the first of its kind is enough."""
+    for asked in (_of_rows, _of_running_totals, _of_weekdays, _of_months):
+        if (question := asked(weather)) is not None:
+            return [question]
+    return []
+
+
+def _of_rows(weather: DailyWeather) -> Question | None:
+    """Ask about a table whose rows lie further apart than a day."""
+    told = np.zeros(weather.days, dtype=bool)
+    for column in weather.values.values():
+        told |= np.isfinite(column)
+    gaps = np.diff(np.flatnonzero(told))
+    if not len(gaps) or (np.median(gaps) < 2 if len(gaps) > 2 else gaps.min() < 7):
+        return None
+    apart = int(np.median(gaps))
+    name = "weekly" if apart == 7 else "monthly" if 28 <= apart <= 31 else "no daily"
+    return Question(
+        f"its rows are {apart} days apart",
+        f"This looks like {name} weather, whose rain is the sum of several days: download daily "
+        "values",
+    )
+
+
+def _of_running_totals(weather: DailyWeather) -> Question | None:
+    """Ask about rain that grows or stays from day to day, as a gauge's month so far does."""
+    rain = weather.rain
+    before, after = rain[:-1], rain[1:]
+    with np.errstate(invalid="ignore"):
+        both = np.isfinite(before) & np.isfinite(after) & (before > 0.0)
+        pairs = int(both.sum())
+        fell = int((both & (after < before)).sum())
+        same = int((both & (after == before)).sum())
+        rose = int((both & (after > before)).sum())
+    short = pairs >= 3 and not fell and same >= 1 and rose >= 1
+    long = pairs >= 10 and fell <= 0.25 * pairs and rose >= 1
+    # A week's total falls back on one weekday only, however often it rains.
+    falls = np.flatnonzero(both & (np.nan_to_num(after) < np.nan_to_num(before)))
+    weekly = fell >= 3 and same >= 1 and len(np.unique(falls % _WEEK)) == 1
+    regular = fell >= 2 and rose >= 1 and (weekly or _keeps_step(np.flatnonzero(both), falls))
+    if short or long or regular:
+        return Question(
+            f"rain falls back on only {fell} of {pairs} days after one with rain",
+            f"This looks like a running total, the rain of the week, month or year so far: "
+            f"{_RUNNING}",
+        )
+    stayed, expected, of = _stayed(rain)
+    if stayed < max(2.0, _LEAST_STAY * of) or _chance_of(stayed, expected) > _BY_CHANCE:
+        return None
+    return Question(
+        f"on {stayed} days rain is exactly what it was the day before",
+        "This looks like the rain of several days, such as that of the last week or since the "
+        f"gauge was emptied: {_RUNNING}",
+    )
+
+
+def _keeps_step(pairs: npt.NDArray[np.intp], falls: npt.NDArray[np.intp]) -> bool:
+    """Return whether rain falls back every so many days only, as when a gauge is emptied then.
+
+    After a day with rain the next has less of it more often than not; that it always has on one
+    day of so many and never on any other is no chance.
+    """
+    for days in (2, 3, 4, 5, 6, _WEEK, 10, 14):
+        on = np.unique(falls % days)
+        others = pairs % days != on[0]
+        always = _LESS ** len(falls) if len(falls) == (~others).sum() else 1.0
+        if len(on) == 1 and days * always * _NO_LESS ** int(others.sum()) < _BY_CHANCE:
+            return True
+    return False
+
+
+def _stayed(rain: FloatArray) -> tuple[int, float, int]:
+    """Return how often a good rain is told again to the last digit, how often by chance, of what.
+
+    Falls that differ by less than a step of the gauge look equal: two large ones do so at most as
+    often as a step goes into what they have beyond the least of them. Drizzle is left out, of
+    which days in a row have the smallest amount that a gauge can tell.
+    """
+    wet = rain[np.isfinite(rain) & (rain > 0.0)]
+    step = _step_of(wet)
+    least = max(1.0, 5.0 * step)
+    large = wet[wet > least]
+    if not len(large):
+        return 0, 0.0, 0
+    before, after = rain[:-1], rain[1:]
+    with np.errstate(invalid="ignore"):
+        pairs = (before > least) & np.isfinite(after)
+        same = int((pairs & (after == before)).sum())
+    beyond = max(float(large.mean()) - least, step)
+    of = int(pairs.sum())
+    return same, of * step / beyond, of
+
+
+def _step_of(wet: FloatArray) -> float:
+    """Return the step in which rain is told. [mm]"""
+    for step in _STEPS:
+        # Inches are often told in mm to the tenth.
+        rounded = 0.051 if step in (2.54, 0.254) else 1e-3
+        off = np.abs(wet - np.round(wet / step) * step)
+        if len(wet) and float((off < rounded).mean()) > 0.98:
+            return step
+    return 0.01
+
+
+def _of_weekdays(weather: DailyWeather) -> Question | None:
+    """Ask about rain that keeps to the days of the week."""
+    rain = weather.rain
+    told = np.flatnonzero(np.isfinite(rain))
+    if not len(told) or told[-1] - told[0] < _WEEK * _WEEKS:
+        return None
+    weekday = np.arange(weather.days) % _WEEK
+    within = (np.arange(weather.days) >= told[0]) & (np.arange(weather.days) <= told[-1])
+    wet = np.nan_to_num(rain) > 0.0
+    by_day = np.bincount(weekday[wet], minlength=_WEEK)
+    all_ = int(by_day.sum())
+    if all_ > _WEEKS and by_day.max() == all_:
+        return Question(
+            f"all {all_} days with rain are a {_name(weather, int(by_day.argmax()))}",
+            "This looks like the rain of whole weeks: download daily values",
+        )
+    days = np.bincount(weekday[within], minlength=_WEEK)
+    gone = np.bincount(weekday[within & np.isnan(rain)], minlength=_WEEK)
+    never = (gone >= _WEEKS) & (gone > 0.8 * days)
+    if 0 < never.sum() <= _DAYS_OFF and (gone[~never] <= 0.2 * days[~never]).all():
+        named = " and ".join(_name(weather, day) for day in np.flatnonzero(never).tolist())
+        return Question(
+            f"rain is missing on every {named}",
+            "This looks like a gauge that nobody reads on these days, so that the next reading is "
+            "the rain of several: leave that one empty too",
+        )
+    dry = by_day <= 0.1 * all_ / _WEEK
+    if dry.any() and _WEEK * math.exp(-all_ / _WEEK) < _BY_CHANCE:
+        named = " or ".join(_name(weather, day) for day in np.flatnonzero(dry).tolist())
+        return Question(
+            f"it hardly ever rained on a {named}, in {all_} days with rain",
+            "This looks like a gauge that nobody reads on these days, whose next reading is the "
+            "rain of several: leave both empty",
+        )
+    return None
+
+
+def _of_months(weather: DailyWeather) -> Question | None:
+    """Ask about rain that falls on the first or the last day of a month only."""
+    wet = np.flatnonzero(np.nan_to_num(weather.rain) > 0.0).tolist()
+    if not wet or weather.days < _TWO_MONTHS:
+        return None
+    if len(wet) == 1 and weather.rain[wet[0]] < _A_MONTH_OF_RAIN:
+        return None
+    days = [weather.day(row) for row in wet]
+    if all(day.day == 1 for day in days) or all((day + timedelta(1)).day == 1 for day in days):
+        return Question(
+            f"it rained on the {'first' if days[0].day == 1 else 'last'} of a month only, on "
+            f"{count_days(len(wet))}",
+            "This looks like the rain of whole months: download daily values",
+        )
+    return None
+
+
+def _name(weather: DailyWeather, row: int) -> str:
+    return f"{weather.day(row):%A}"
+
+
+def _chance_of(count: int, expected: float) -> float:
+    """Return how likely chance alone gives so many or more, where so many are expected."""
+    term = below = math.exp(-expected)
+    for number in range(1, count):
+        term *= expected / number
+        below += term
+    return 1.0 - below
