@@ -51,6 +51,9 @@ _FEWEST_DOTTED = 4
 """Dates with dots that speak for the day first when nothing settles it: with fewer, the rows of a
 table of months could be taken for days."""
 
+_MOST_MISSING = 20
+"""Rows that may be missing at the turn of a year for it to be seen all the same. [day]"""
+
 _SPREADSHEET_EPOCH = date(1899, 12, 30)
 _LATER_EPOCH = timedelta(days=1462)
 _QUOTES = "'\"\u2018\u2019\u201c\u201d"
@@ -202,9 +205,9 @@ def _check_turn_of_year(
         return
     steps = np.diff(days).astype(int)
     onward = 1 if np.median(steps) > 0 else -1
-    back = (steps * onward == -364) | (steps * onward == -365)
+    back = (steps * onward >= -365) & (steps * onward < _MOST_MISSING - 365)
     # One that follows no other is a slip too, unless it stands at its own place as well.
-    back[1:] &= steps[:-1] == onward
+    back[1:] &= (steps[:-1] * onward > 0) & (steps[:-1] * onward < _MOST_MISSING)
     back[0] &= not (days[1:] == days[0]).any()
     if back.any() and float((steps == onward).mean()) > 0.5:
         row = int(np.argmax(back)) + 1

@@ -14,6 +14,7 @@ from fruitcast.weather.units import fits, parse_unit
 _DELIMITERS = (",", ";", "\t", "|", None)
 _DEEPEST_HEADER = 100
 _LONGEST_HEADER = 20_000
+_COMMENT = re.compile(r"#(?!N/A|[A-Z]+[!?]|DIV/0!)")
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _DECIMAL_POINT = re.compile(r"\s*[-+]?\d*\.\d+\s*")
 
@@ -79,13 +80,14 @@ def split_line(line: str, delimiter: str | None) -> list[str]:
 def split_rows(lines: Sequence[str], layout: Layout) -> tuple[list[int], list[list[str]]]:
     """Return the line numbers, counted from 1, and the cells of the rows below the titles.
 
-    Blank lines, lines of nothing but delimiters, and lines that begin with '#' are left out.
+    Blank lines, lines of nothing but delimiters, and lines that begin with '#' are left out, if
+    that is no error of a spreadsheet, such as #N/A.
     """
     first = layout.header + 1
     numbers: list[int] = []
     rows: list[list[str]] = []
     for number, line in enumerate(lines[first:], first + 1):
-        if line.startswith("#") or not line.strip(" ,;\t|"):
+        if _COMMENT.match(line) or not line.strip(" ,;\t|"):
             continue
         numbers.append(number)
         rows.append(split_line(line, layout.delimiter))

@@ -21,7 +21,7 @@ _STEPS = (2.54, 1.0, 0.5, 0.254, 0.2, 0.1)
 """Steps in which gauges and tables tell rain: whole, half, fifth and tenth of mm, tenths and
 hundredths of an inch. [mm]"""
 
-_BY_CHANCE = 2e-3
+_BY_CHANCE = 1e-2
 """How rarely chance may give what is asked about. Judgement. [0..1]"""
 
 _LEAST_STAY = 0.08
@@ -30,6 +30,10 @@ is dry. Judgement. [0..1]"""
 
 _TWO_MONTHS = 45
 """Days from which rain on the last of a month alone is asked about. Judgement. [day]"""
+
+_FEWEST_PAIRS, _MOST_ALIKE = 20, 0.2
+"""Pairs of rainy days from which their likeness is told, and the likeness that rain can have.
+Judgement. [unitless]"""
 
 _A_MONTH_OF_RAIN = 10.0
 """Least that a single one has then. Judgement. [mm]"""
@@ -42,9 +46,6 @@ _WEEK = 7
 
 _WEEKS = 3
 """Weeks from which a rhythm of the week is told. Judgement. [week]"""
-
-_DAYS_OFF = 4
-"""Days of a week without a reading that still tell a habit. Judgement. [day]"""
 
 _RUNNING = "take the column of each day's rain"
 
@@ -89,36 +90,63 @@ def _of_running_totals(weather: DailyWeather) -> Question | None:
     # A week's total falls back on one weekday only, however often it rains.
     falls = np.flatnonzero(both & (np.nan_to_num(after) < np.nan_to_num(before)))
     weekly = fell >= 3 and same >= 1 and len(np.unique(falls % _WEEK)) == 1
-    regular = fell >= 2 and rose >= 1 and (weekly or _keeps_step(np.flatnonzero(both), falls))
-    if short or long or regular:
+    keeping = _chance_of_step(np.flatnonzero(both), falls) if fell and rose else 1.0
+    if short or long or weekly or keeping < _BY_CHANCE:
         return Question(
             f"rain falls back on only {fell} of {pairs} days after one with rain",
             f"This looks like a running total, the rain of the week, month or year so far: "
             f"{_RUNNING}",
         )
+    alike = _alike(rain)
+    if alike is not None:
+        return Question(
+            f"rain of one day is much like that of the day before (rank correlation {alike:.2f})",
+            f"This looks like the rain of several days, such as that of the last three: {_RUNNING}",
+        )
     stayed, expected, of = _stayed(rain)
-    if stayed < max(2.0, _LEAST_STAY * of) or _chance_of(stayed, expected) > _BY_CHANCE:
+    if not stayed or stayed < _LEAST_STAY * of:
+        return None
+    staying = _chance_of(stayed, expected) if stayed > 1 else 1.0
+    # Each may be chance where both are not.
+    both_ = staying * keeping if stayed > 1 else _chance_of(1, expected) * keeping
+    if staying > _BY_CHANCE and both_ * (1.0 - math.log(both_)) > _BY_CHANCE:
         return None
     return Question(
-        f"on {stayed} days rain is exactly what it was the day before",
+        f"on {count_days(stayed)} rain is exactly what it was the day before",
         "This looks like the rain of several days, such as that of the last week or since the "
         f"gauge was emptied: {_RUNNING}",
     )
 
 
-def _keeps_step(pairs: npt.NDArray[np.intp], falls: npt.NDArray[np.intp]) -> bool:
-    """Return whether rain falls back every so many days only, as when a gauge is emptied then.
+def _chance_of_step(pairs: npt.NDArray[np.intp], falls: npt.NDArray[np.intp]) -> float:
+    """Return how likely rain falls back by chance only every so many days, as totals do.
 
     After a day with rain the next has less of it more often than not; that it always has on one
-    day of so many and never on any other is no chance.
+    day of so many, when the gauge is emptied, and never on any other tells a total.
     """
+    least = 1.0
     for days in (2, 3, 4, 5, 6, _WEEK, 10, 14):
         on = np.unique(falls % days)
         others = pairs % days != on[0]
-        always = _LESS ** len(falls) if len(falls) == (~others).sum() else 1.0
-        if len(on) == 1 and days * always * _NO_LESS ** int(others.sum()) < _BY_CHANCE:
-            return True
-    return False
+        if len(on) == 1:
+            always = _LESS ** len(falls) if len(falls) == (~others).sum() else 1.0
+            least = min(least, days * always * _NO_LESS ** int(others.sum()))
+    return least
+
+
+def _alike(rain: FloatArray) -> float | None:
+    """Return the rank correlation of rainy days in a row, None where it can be chance.
+
+    Falls of days in a row have hardly anything in common; sums of several days share all but one.
+    """
+    # Drizzle, which a model's rain has on most days of some months, is alike.
+    good = np.nan_to_num(rain) > 1.0
+    both = np.flatnonzero(good[:-1] & good[1:])
+    if len(both) < _FEWEST_PAIRS:
+        return None
+    first, second = (np.argsort(np.argsort(rain[both + later])) for later in (0, 1))
+    found = float(np.corrcoef(first, second)[0, 1])
+    return found if found > _MOST_ALIKE + 2.5 / math.sqrt(len(both)) else None
 
 
 def _stayed(rain: FloatArray) -> tuple[int, float, int]:
@@ -173,7 +201,7 @@ def _of_weekdays(weather: DailyWeather) -> Question | None:
     days = np.bincount(weekday[within], minlength=_WEEK)
     gone = np.bincount(weekday[within & np.isnan(rain)], minlength=_WEEK)
     never = (gone >= _WEEKS) & (gone > 0.8 * days)
-    if 0 < never.sum() <= _DAYS_OFF and (gone[~never] <= 0.2 * days[~never]).all():
+    if 0 < never.sum() < _WEEK and (gone[~never] <= 0.2 * days[~never]).all():
         named = " and ".join(_name(weather, day) for day in np.flatnonzero(never).tolist())
         return Question(
             f"rain is missing on every {named}",

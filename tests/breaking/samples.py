@@ -16,7 +16,7 @@ _DAYS = [date(2027, 4, day) for day in range(1, 31)]
 def _weather(titles: str, row: str, mark: str = ",") -> bytes:
     rows = [
         row.format(
-            on=on, low=on.day % 7 - 1.5, high=on.day % 9 + 9.5, mean=6.0, rain=on.day % 4 * 1.3
+            on=on, low=on.day % 7 - 1.5, high=on.day % 9 + 9.5, mean=6.0, rain=on.day**2 % 11 * 0.7
         )
         for on in _DAYS
     ]
@@ -46,13 +46,15 @@ WEATHER = (
         "".join(
             f"USC00300000,{on:%Y%m%d},{name},{value},,,7,0700\n"
             for on in _DAYS[:12]
-            for name, value in (("TMIN", 21), ("TMAX", 155), ("PRCP", 13))
+            for name, value in (("TMIN", 21 - on.day), ("TMAX", 155 + on.day), ("PRCP", 13))
         )
     ).encode(),
     (
         "".join(
-            f"USC00300000202704{name}" + "".join(f"{value:5d}  7" for _ in range(30)) + "-9999   \n"
-            for name, value in (("TMIN", 21), ("TMAX", 155), ("PRCP", 13))
+            f"USC00300000202704{name}"
+            + "".join(f"{value + day * change:5d}  7" for day in range(30))
+            + "-9999   \n"
+            for name, value, change in (("TMIN", 21, -1), ("TMAX", 155, 1), ("PRCP", 13, 0))
         )
     ).encode(),
 )

@@ -490,6 +490,9 @@ MISSING = {
     "nothing": put(""),
     "NA": put("NA"),
     "a dash": put("---"),
+    "a formula that failed, in the first column": "\n".join(
+        ",".join([*line.split(",")[::-1]]) for line in put("#N/A").splitlines()
+    ),
     "GHCN's P, presumed zero": summaries().replace(
         summaries().splitlines()[6], summaries().splitlines()[6].replace(",,7,0700", "P,,7,0700")
     ),
