@@ -15,14 +15,15 @@ from fruitcast.app.change_fields import (
     shown_values,
 )
 from fruitcast.app.changing import Merged, Texts, change, merge, named_in_diary, read_texts
+from fruitcast.app.what_if import Circumstances
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
-from fruitcast.units import UNITS, Units, keys_of
-from fruitcast.yard.settings_text import Value, add_table, remove_table, set_value
+from fruitcast.units import UNITS, Units, keys_of, parse_weight, si_from_key
+from fruitcast.yard.settings_text import Value, Way, add_table, remove_table, set_value
 from fruitcast.yard.stacks import FILE as STACKS_FILE
 from fruitcast.yard.stacks_text import COLUMNS, change_row, layout_of, with_row, without_row
 from fruitcast.yard.tables import parse_toml
-from fruitcast.yard.values import WrongValueError
+from fruitcast.yard.values import WEEKDAYS, WrongValueError
 
 STACK_CHOICES = {"strain_class": STRAIN_CLASSES, "spawn": SPAWN_FORMS}
 """Columns of stacks.csv in which only a few words can stand."""
@@ -216,6 +217,47 @@ def save_stack(
         return replace(texts, stacks=change_row(text, stack, merged.wanted))
 
     return _saved(folder, list(given), given, today, moment, edit)
+
+
+def keep_circumstances(
+    folder: Path, what: Circumstances, today: date, moment: datetime
+) -> tuple[str, ...]:
+    """Write what was tried into yard.toml, and return the earlier versions kept.
+
+    Raises
+    ------
+    FaultsError
+        With every fault that this would bring; nothing is written.
+    InputError
+        If it can't be written there.
+    """
+
+    def edit(texts: Texts) -> Texts:
+        text = texts.settings
+        raw = _said(text)
+        keys: list[tuple[Way, Value | None]] = [
+            (("soaking", "tank_logs"), what.tank_logs),
+            (("soaking", "lot_logs"), what.lot_logs),
+            (("fruiting", "places"), what.places),
+            (("soaking", "days"), [WEEKDAYS[day][:3] for day in what.soak_days] or None),
+        ]
+        rows = raw.get("outlet", [])
+        assert isinstance(rows, list)
+        for name, amount in what.targets:
+            number = next((n for n, row in enumerate(rows) if row.get("name") == name), None)
+            if number is None:
+                raise InputError(f"{name}: {GONE}")
+            key = next(key for key in keys_of("target") if key in rows[number])
+            kg = parse_weight(amount, units_said(raw))
+            keys.append((("outlet", number, key), round(kg / si_from_key(key, 1.0), 3)))
+        for way, value in keys:
+            if value is not None:
+                text = set_value(text, way, value)
+        for first, last in what.skip:
+            text = add_table(text, "away", {"from": first, "to": last})
+        return replace(texts, settings=text)
+
+    return change(folder, today, moment, edit)
 
 
 def _saved(

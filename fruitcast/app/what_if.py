@@ -60,6 +60,8 @@ class Circumstances:
         Logs of a stack that are soaked together.
     places : int or None
         Logs that can stand where they fruit.
+    soak_days : tuple of int
+        Days of the week for soaking, Monday is 0; empty for those of the yard.
     """
 
     tank_logs: int | None = None
@@ -67,6 +69,7 @@ class Circumstances:
     skip: tuple[tuple[date, date], ...] = ()
     lot_logs: int | None = None
     places: int | None = None
+    soak_days: tuple[int, ...] = ()
 
     @property
     def any(self) -> bool:
@@ -130,6 +133,8 @@ def changed_yard(yard: Yard, what: Circumstances) -> Yard:
         if what.tank_logs < 1:
             raise InputError(f"--tank {what.tank_logs}: a tank holds at least one log.")
         yard = replace(yard, soaking=replace(yard.soaking, tank_logs=what.tank_logs))
+    if what.soak_days:
+        yard = replace(yard, soaking=replace(yard.soaking, days=what.soak_days))
     if what.places is not None:
         if what.places < 1:
             raise InputError(f"--places {what.places}: at least one log must stand somewhere.")

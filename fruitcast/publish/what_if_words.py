@@ -210,27 +210,48 @@ def _listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
-def _compared(found: Compared, units: Units, width: int) -> Iterator[str]:
+def compared_rows(found: Compared, units: Units) -> list[tuple[str, str, str]]:
+    """Return the two plans in figures: what, as it is, what if."""
     here, there = found.present, found.other
-    name, value = (32, 12) if width >= 56 else (24, 10)
-    yield f"{'':{name}}{'as it is':>{value}}{'what if':>{value}}"
-    rows = [
+    weights = [
         ("Wanted in all", here.demand_kg, there.demand_kg),
         ("Missing, mean of years", here.missing_kg, there.missing_kg),
+        *((f"Sold: {o.outlet}", o.present_kg, o.other_kg) for o in found.outlets),
     ]
-    rows += [(f"Sold: {o.outlet}", o.present_kg, o.other_kg) for o in found.outlets]
-    for words, before, after in rows:
-        weights = (f"{format_weight(kg, units):>{value}}" for kg in (before, after))
-        yield f"{words[: name - 1]:{name}}{''.join(weights)}"
-    yield f"{'Soaks':{name}}{here.soaks:>{value}}{there.soaks:>{value}}"
-    yield f"{'Logs soaked':{name}}{here.logs_soaked:>{value}}{there.logs_soaked:>{value}}"
+    return [
+        *((w, format_weight(a, units), format_weight(b, units)) for w, a, b in weights),
+        ("Soaks", f"{here.soaks}", f"{there.soaks}"),
+        ("Logs soaked", f"{here.logs_soaked}", f"{there.logs_soaked}"),
+    ]
+
+
+def soaks_moved(found: Compared) -> list[str]:
+    """Return each stack whose soaks would move, with both lists of days."""
+    return [f"{soak.stack}: {_days(soak.present)} -> {_days(soak.other)}" for soak in found.soaks]
+
+
+def worth_rows(found: Sequence[MoreOf], units: Units) -> list[tuple[str, str]]:
+    """Return what one more of each thing would bring, the most first: weight and thing."""
+    return [
+        (
+            format_weight(row.kg, units),
+            UNIT_OF_THING[row.thing] + (f": {row.which}" if row.which else ""),
+        )
+        for row in sorted(found, key=lambda row: -row.kg)
+    ]
+
+
+def _compared(found: Compared, units: Units, width: int) -> Iterator[str]:
+    name, value = (32, 12) if width >= 56 else (24, 10)
+    yield f"{'':{name}}{'as it is':>{value}}{'what if':>{value}}"
+    for words, here, there in compared_rows(found, units):
+        yield f"{words[: name - 1]:{name}}{here:>{value}}{there:>{value}}"
     if not found.soaks:
         yield "No soak would move."
         return
     yield ""
     yield "Soaks that would move:"
-    for soak in found.soaks:
-        words = f"{soak.stack}: {_days(soak.present)} -> {_days(soak.other)}"
+    for words in soaks_moved(found):
         widest = min(max(width, NARROWEST), WIDTH)
         for line in wrap(words, widest, initial_indent="  ", subsequent_indent="      "):
             yield line.replace(NO_BREAK, " ")
@@ -249,7 +270,4 @@ def _days(days: Sequence[date]) -> str:
 
 def _worth(found: Sequence[MoreOf], units: Units) -> list[str]:
     lines = ["Over the season, the plan mended for it, this would be missing less:"]
-    for row in sorted(found, key=lambda row: -row.kg):
-        which = f": {row.which}" if row.which else ""
-        lines.append(f"  {format_weight(row.kg, units):>8}  {UNIT_OF_THING[row.thing]}{which}")
-    return lines
+    return lines + [f"  {weight:>8}  {thing}" for weight, thing in worth_rows(found, units)]

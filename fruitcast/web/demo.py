@@ -63,6 +63,8 @@ class DemoYard:
         """End its planning."""
         if self._context.planner is not None:
             self._context.planner.close()
+        if self._app is not None:
+            self._app.extensions["trials"].stop()
 
     def _there(self) -> Flask:
         with self._lock:

@@ -85,6 +85,38 @@ def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     return Markup("".join(parts))
 
 
+def beside_picture(rows: Sequence[tuple[str, float, float]], units: Units) -> Markup:
+    """Return two bars for each of some names: as it is, and what if.
+
+    Parameters
+    ----------
+    rows : sequence of (str, float, float)
+        Name and the two weights. [kg]
+    units : {'us', 'metric'}
+        What people see.
+    """
+    most = max((max(here, there) for _, here, there in rows), default=0.0) or 1.0
+    title = "; ".join(
+        f"{name}: {format_weight(here, units)} as it is, {format_weight(there, units)} what if"
+        for name, here, there in rows
+    )
+    high = 46 * len(rows) + 4
+    parts = [
+        f'<svg class="supply" viewBox="0 0 {WIDTH} {high}" role="img" '
+        f'aria-label="{escape(title)}" xmlns="http://www.w3.org/2000/svg">'
+    ]
+    for place, (name, here, there) in enumerate(rows):
+        top = 46 * place
+        parts.append(f'<text x="{_LEFT}" y="{top + 13}">{escape(name[:40])}</text>')
+        for number, (kind, kg) in enumerate((("expected", here), ("promise", there))):
+            wide = (WIDTH - _LEFT - _RIGHT) * kg / most
+            parts.append(
+                f'<rect class="{kind}" x="{_LEFT}" y="{top + 18 + 11 * number}" '
+                f'width="{wide:.1f}" height="10"/>'
+            )
+    return Markup("".join([*parts, "</svg>"]))
+
+
 def qr_picture(text: str, title: str) -> Markup:
     """Return a QR code (ISO/IEC 18004) as SVG, dark on light with the quiet border it needs."""
     import segno

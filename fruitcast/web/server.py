@@ -198,6 +198,7 @@ def serve(
         server.close()
         planner.close()
         app.extensions["demo"].close()
+        app.extensions["trials"].stop()
 
 
 def _own_names(listening: Listening) -> Sequence[str]:

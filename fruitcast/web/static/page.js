@@ -22,6 +22,27 @@
     setTimeout(look, 400);
   }
 
+  const trial = document.getElementById("trial-told");
+  if (trial) {
+    const follow = async function () {
+      try {
+        const answer = await fetch("/what-if/status", { cache: "no-store", redirect: "error" });
+        if (answer.ok) {
+          const state = await answer.json();
+          if (!state.busy) {
+            location.reload();
+            return;
+          }
+          trial.textContent = state.told;
+        }
+      } catch {
+        // The server can't be reached just now: look again.
+      }
+      setTimeout(follow, 500);
+    };
+    setTimeout(follow, 500);
+  }
+
   document.addEventListener("submit", function (event) {
     const form = event.target;
     if (form.dataset.sent) {

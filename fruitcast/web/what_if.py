@@ -1,0 +1,162 @@
+"""The page on which other circumstances are tried beside the present plan, and kept if wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+from flask import Flask, redirect, render_template, request, url_for
+from werkzeug.datastructures import MultiDict
+from werkzeug.wrappers import Response
+
+from fruitcast.app.change_forms import keep_circumstances
+from fruitcast.app.serving import Situation
+from fruitcast.app.what_if import Circumstances, changed_yard
+from fruitcast.errors import FaultsError, FruitcastError, InputError
+from fruitcast.publish.what_if_words import compared_rows, soaks_moved, worth_rows
+from fruitcast.units import format_weight, parse_weight
+from fruitcast.web.context import Context
+from fruitcast.web.pictures import beside_picture
+from fruitcast.web.trial import Trial, Trials
+from fruitcast.yard.values import WEEKDAYS
+
+Answer = str | tuple[str, int] | Response
+
+WRONG_INPUT = 422
+"""Status of a what-if that can't be read."""
+
+_DAYS = tuple(day[:3] for day in WEEKDAYS)
+
+
+def add_what_if(app: Flask, context: Context) -> None:
+    """Add the page to an application."""
+    trials = Trials()
+    app.extensions["trials"] = trials
+
+    @app.get("/what-if")
+    def what_if() -> str:
+        return _show(context.situation(), trials.trial, request.args)
+
+    @app.post("/what-if")
+    def ask_what_if() -> Answer:
+        now = context.situation()
+        try:
+            what = _circumstances(now, request.form)
+            changed_yard(now.yard, what)
+        except InputError as error:
+            return _show(now, Trial(), request.form, str(error)), WRONG_INPUT
+        worth = "worth" in request.form
+        if not what.any and not worth:
+            return _show(now, Trial(), request.form, "Change something first."), WRONG_INPUT
+        moment = None if context.clock.day else context.clock.now()
+        trials.start(context.folder, now.today, moment, what, worth=worth)
+        return redirect(url_for("what_if"), 303)
+
+    @app.post("/what-if/stop")
+    def stop_what_if() -> Response:
+        trials.stop()
+        return redirect(url_for("what_if"), 303)
+
+    @app.get("/what-if/status")
+    def what_if_status() -> dict[str, object]:
+        trial = trials.trial
+        return {"busy": trial.busy, "told": trial.told}
+
+    @app.post("/what-if/keep")
+    def keep_what_if() -> Answer:
+        now, trial = context.situation(), trials.trial
+        if trial.found is None or not trial.what.any:
+            return redirect(url_for("what_if"), 303)
+        try:
+            done = keep_circumstances(context.folder, trial.what, now.today, context.clock.now())
+        except FaultsError as error:
+            told = " ".join(f"{each.problem}. {each.remedy}" for each in error.faults)
+            return _show(now, trial, request.args, told), WRONG_INPUT
+        except FruitcastError as error:
+            return _show(now, trial, request.args, str(error)), WRONG_INPUT
+        context.replan()
+        return redirect(url_for("change", saved=list(done) or ["none"]), 303)
+
+
+def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
+    """Return what a form takes to be different from the yard."""
+    yard = now.yard
+    soaking = yard.soaking
+    tank = _logs(given, "tank", "The tank")
+    places = _logs(given, "places", "Places to fruit")
+    lots = _logs(given, "lots", "Lots")
+    targets = []
+    for number, outlet in enumerate(yard.outlets):
+        text = given.get(f"target-{number}", "").strip()
+        if text and abs(parse_weight(text, yard.units) - outlet.target_kg) > 1e-6:
+            targets.append((outlet.name, text))
+    days = tuple(_DAYS.index(day) for day in given.getlist("days") if day in _DAYS)
+    first, last = given.get("from", "").strip(), given.get("to", "").strip()
+    skip: tuple[tuple[date, date], ...] = ()
+    if first or last:
+        try:
+            skip = ((date.fromisoformat(first or last), date.fromisoformat(last or first)),)
+        except ValueError:
+            raise InputError("Days away: write both like 2027-07-04.") from None
+        if skip[0][1] < skip[0][0]:
+            raise InputError("Days away: the last day lies before the first.")
+    return Circumstances(
+        tank_logs=tank if tank != soaking.tank_logs else None,
+        targets=tuple(targets),
+        skip=skip,
+        lot_logs=lots if lots != soaking.lot_logs else None,
+        places=places if places != yard.fruiting.places else None,
+        soak_days=days if days and days != soaking.days else (),
+    )
+
+
+def _logs(given: Mapping[str, str], field: str, what: str) -> int | None:
+    text = given.get(field, "").strip()
+    if not text:
+        return None
+    if not text.isdecimal() or not 0 < int(text[:9]) <= 100_000 or len(text) > 6:
+        raise InputError(f"{what}: '{text[:20]}' is no number of logs. Write it like 40.")
+    return int(text)
+
+
+def _show(now: Situation, trial: Trial, given: MultiDict[str, str], fault: str = "") -> str:
+    yard, soaking, what = now.yard, now.yard.soaking, trial.what
+    lots = soaking.lot_logs if isinstance(soaking.lot_logs, int) else ""
+    skip = what.skip[0] if what.skip else ("", "")
+    values = {
+        "tank": what.tank_logs or soaking.tank_logs,
+        "places": what.places or yard.fruiting.places or "",
+        "lots": what.lot_logs or lots,
+        "from": skip[0],
+        "to": skip[1],
+    }
+    tried = dict(what.targets)
+    outlets = [
+        (outlet.name, tried.get(outlet.name) or format_weight(outlet.target_kg, yard.units))
+        for outlet in yard.outlets
+    ]
+    days = what.soak_days or soaking.days
+    shown = [_DAYS[day] for day in days]
+    if fault and "token" in given:
+        values = {name: given.get(name, "") for name in values}
+        outlets = [(name, given.get(f"target-{n}", text)) for n, (name, text) in enumerate(outlets)]
+        shown = given.getlist("days")
+    found, compared = trial.found, trial.found.compared if trial.found else None
+    return render_template(
+        "what_if.html",
+        now=now,
+        trial=trial,
+        fault=fault,
+        values=values,
+        outlets=outlets,
+        days=_DAYS,
+        chosen=shown,
+        rows=compared_rows(compared, yard.units) if compared else (),
+        moved=soaks_moved(compared) if compared else (),
+        picture=beside_picture(
+            [(each.outlet, each.present_kg, each.other_kg) for each in compared.outlets], yard.units
+        )
+        if compared and compared.outlets
+        else "",
+        worth=worth_rows(found.worth, yard.units) if found and found.worth is not None else (),
+    )
