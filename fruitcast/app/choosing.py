@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
+from fruitcast.forecast.water import PastWater
 from fruitcast.progress import Progress, silent
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.changes import as_plan, published_soaks
@@ -29,8 +30,9 @@ def build(
     seed: int = DEFAULT_SEED,
     promise: float | None = None,
     learned: YardLearning | None = None,
+    known_past: PastWater | None = None,
 ) -> BuiltProblem:
-    """Return the scheduling problem of what is known."""
+    """Return the scheduling problem of what is known; see `outlook` for the last two."""
     yard = known.yard
     look = outlook(
         yard,
@@ -43,6 +45,7 @@ def build(
         seed=seed,
         numbers=known.numbers,
         learned=learned,
+        known_past=known_past,
     )
     return build_problem(
         look, weeks=weeks, seed=seed, promise=yard.promise if promise is None else promise

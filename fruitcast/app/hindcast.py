@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from typing import ClassVar
 
 from fruitcast.app.choosing import build, settle
 from fruitcast.app.hindcast_known import (
@@ -27,11 +28,13 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.known import KnownYard
 from fruitcast.forecast.learned import YardLearning
-from fruitcast.forecast.outlook import outlook
+from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.water import PastWater
 from fruitcast.schedule.build import BuiltProblem, build_problem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.fresh_paths import fresh_ledger
 from fruitcast.schedule.hindcast_policies import (
+    LONGEST_SEASON,
     FixedRotation,
     PathDates,
     Policy,
@@ -71,6 +74,7 @@ class LivingPlan:
 
     params: SearchParams
     dates: PathDates = field(default_factory=dict)
+    weeks: ClassVar[int] = LONGEST_SEASON
 
     def plan(self, problem: Problem) -> Plan:
         """Return this week's plan."""
@@ -93,7 +97,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         How.
     """
     yard, numbers = known.yard, known.numbers
-    believed = learned_before(known, year, params)
+    before = look_before(known, year, params)
     season = true_season(
         yard,
         known.state,
@@ -103,7 +107,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         params.truth,
         weeks=params.weeks,
         numbers=numbers,
-        believed=believed,
+        believed=before.learned,
     )
     true = SimulatedYard(
         yard,
@@ -120,7 +124,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         BY_HAND: RuleOfHand(),
         WEATHER: LivingPlan(params.search),
     }
-    kept = None if params.learning else believed
+    kept = None if params.learning else before.learned
     all_known = replace(
         params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
     )
@@ -133,6 +137,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
             living[name],
             all_known if name == WEATHER else params,
             kept,
+            before.past,
         )
         for name in params.policies
         if name in living
@@ -154,9 +159,9 @@ def _foresee(true: SimulatedYard, params: HindcastParams) -> SeasonScore:
     return _score(true, FORESIGHT, soaks, foreseen, [])
 
 
-def learned_before(known: KnownYard, year: int, params: HindcastParams) -> YardLearning:
-    """Return what the diary had taught the planner when the season began."""
-    look = outlook(
+def look_before(known: KnownYard, year: int, params: HindcastParams) -> YardOutlook:
+    """Return what the planner knew when the season began: what the diary had taught, moisture."""
+    return outlook(
         known.yard,
         known.state,
         known.weather,
@@ -167,7 +172,6 @@ def learned_before(known: KnownYard, year: int, params: HindcastParams) -> YardL
         seed=params.seed,
         numbers=known.numbers,
     )
-    return look.learned
 
 
 def live_through(
@@ -177,6 +181,7 @@ def live_through(
     policy: Policy,
     params: HindcastParams,
     learned: YardLearning | None,
+    past: PastWater,
 ) -> SeasonScore:
     """Return what one policy makes of the true season.
 
@@ -194,6 +199,8 @@ def live_through(
         How.
     learned : YardLearning or None
         What was learned, to keep to; None learns it week by week.
+    past : PastWater
+        Moisture until the first day.
     """
     done: list[SoakDone] = []
     foreseen: list[SoakScore] = []
@@ -201,7 +208,9 @@ def live_through(
     published: PathDates = {}
     for week in range(params.weeks):
         now = known_in(known, true, done, published, week, params)
-        built = build(now, weeks=params.weeks - week, seed=params.seed, learned=learned)
+        ahead = min(params.weeks - week, policy.weeks)
+        built = build(now, weeks=ahead, seed=params.seed, learned=learned, known_past=past)
+        past = built.outlook.past
         plan = policy.plan(built.problem)
         promises += _promises(built, plan)
         soaks, outcomes = carried_out(built, plan, 7)
@@ -251,7 +260,8 @@ def carried_out(
 def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
     """Return the promises fixed this week: for outlet days from `PROMISE_DAYS` ahead on."""
     problem = built.problem
-    available = fresh_ledger(built, plan, PROMISE_PATHS).available
+    past = PROMISE_DAYS + 7
+    available = fresh_ledger(built, plan, PROMISE_PATHS, days=past).available
     sure = promised(available, problem.promise, problem.members)
     return [
         PromiseKept(
@@ -262,7 +272,7 @@ def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
             0.0,
         )
         for outlet, kg in zip(problem.outlets, sure, strict=True)
-        if PROMISE_DAYS <= outlet.day < min(PROMISE_DAYS + 7, problem.horizon_days)
+        if PROMISE_DAYS <= outlet.day < min(past, problem.horizon_days)
     ]
 
 

@@ -15,6 +15,7 @@ from fruitcast.topics import NaturalNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 FOLLOWED_DAYS = 462
 """Natural flushes are followed for so much rest in a row, six at the usual one: with the days
@@ -106,16 +107,22 @@ def _count_as_coming(following: Following, natural: NaturalNumbers) -> None:
     the rules of its trigger, which are judgement, happen to fail.
     """
     comes = following.kg[0] > 0
-    for start in np.flatnonzero(comes.any(axis=1) & ~comes.all(axis=1)):
-        there = comes[start]
-        middle = {
-            name: int(np.median(getattr(following, name)[0, start, there]))
-            for name in ("trigger", "pick", "past")
-        }
-        near = np.abs(following.pick[0, start] - middle["pick"]) <= natural.longest_flush
-        if (near & there).mean() > natural.sure_chance:
-            for name, row in middle.items():
-                getattr(following, name)[0, start, ~there] = row
+    starts = np.flatnonzero(comes.any(axis=1) & ~comes.all(axis=1))
+    there = comes[starts]
+    rows = (following.trigger[0], following.pick[0], following.past[0])
+    middle = [_middle(row[starts], there) for row in rows]
+    near = np.abs(following.pick[0, starts] - middle[1]) <= natural.longest_flush
+    sure = (near & there).mean(axis=1, keepdims=True) > natural.sure_chance
+    for row, usual in zip(rows, middle, strict=True):
+        row[starts] = np.where(sure & ~there, usual, row[starts])
+
+
+def _middle(rows: IntArray, there: BoolArray) -> IntArray:
+    """Return the median of the rows that are there, (start, 1), downwards to a whole one."""
+    rising = np.sort(np.where(there, rows, np.iinfo(np.int64).max), axis=1)
+    count = there.sum(axis=1, keepdims=True)
+    low, high = (np.take_along_axis(rising, at // 2, axis=1) for at in (count - 1, count))
+    return np.asarray((low + high) // 2)
 
 
 def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers) -> FloatArray:

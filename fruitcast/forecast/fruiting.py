@@ -305,14 +305,14 @@ class LogWeather:
         return np.where(even.bears(pull, pick), kg, 0.0), even.natural(trigger)
 
     def in_columns(self, columns: IntArray, futures: Futures, luck: Luck) -> LogWeather:
-        """Return the same with each of its columns once for each of `columns`, and other luck.
+        """Return the same on some first days, with other columns, luck of their own in each.
 
         Parameters
         ----------
         columns : (column,) int array
             Members.
         futures : Futures
-            Their weather in these columns.
+            Their weather in these columns, on these days.
         luck : Luck
             Of the new columns.
         """
@@ -320,9 +320,10 @@ class LogWeather:
             self,
             futures=futures,
             luck=luck,
+            moisture=self.moisture[: futures.days, columns],
             **{
-                name: getattr(self, name)[:, columns]
-                for name in ("moisture", "warmth", "temperature", "loss")
+                name: getattr(self, name)[: futures.days + 1, columns]
+                for name in ("warmth", "temperature", "loss")
             },
         )
 

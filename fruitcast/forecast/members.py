@@ -84,12 +84,12 @@ class Futures:
         """Day of the year of each row. [day]"""
         return day_of_year(self.first, self.days)
 
-    def in_columns(self, columns: npt.NDArray[np.int64]) -> Futures:
-        """Return the same days with a column for each of some members, named again or not."""
+    def in_columns(self, columns: npt.NDArray[np.int64], rows: int | None = None) -> Futures:
+        """Return the first rows, or all, with a column for each of some members, again or not."""
         return replace(
             self,
             years=tuple(self.years[member] for member in columns.tolist()),
-            **{name: getattr(self, name)[:, columns] for name in VARIABLES},
+            **{name: getattr(self, name)[:rows, columns] for name in VARIABLES},
         )
 
     def date(self, row: int) -> date:

@@ -104,6 +104,7 @@ def outlook(
     seed: int,
     numbers: Numbers,
     learned: YardLearning | None = None,
+    known_past: PastWater | None = None,
     comes_true: bool = False,
 ) -> YardOutlook:
     """Return the outlook of a yard.
@@ -128,6 +129,8 @@ def outlook(
         The numbers in use.
     learned : YardLearning, optional
         What is known of the yard's own yields and lead times; None learns it from the diary.
+    known_past : PastWater, optional
+        Moisture up to an earlier day, to go on from, see `past_water`.
     comes_true : bool, default False
         Whether this is one future that comes true, in members that are all copies of a year:
         they have one luck, and some soaks fail while the others give it all. Else every soak
@@ -159,6 +162,7 @@ def outlook(
         today,
         keep_above=yard.keep_above,
         numbers=numbers,
+        known=known_past,
     )
     bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
     water = future_water(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -75,6 +75,8 @@ class PastWater:
         Waterings recorded or, where the diary is silent, assumed. [mm/day]
     correction : (day, stack) float array
         Weighed less modelled moisture; NaN where no sample log was weighed. [kg/kg dry wood]
+    unwatered : (band + stack,) float array
+        Days gone by since logs were last watered. [day]
     """
 
     first: date
@@ -86,10 +88,33 @@ class PastWater:
     by_stack: FloatArray
     watered: FloatArray
     correction: FloatArray
+    unwatered: FloatArray
+
+    @property
+    def days(self) -> int:
+        """Number of rows."""
+        return len(self.tmean)
+
+    @property
+    def evening(self) -> FloatArray:
+        """Moisture on the last evening, of bands and stacks: (band + stack,). [kg/kg dry wood]"""
+        return np.concatenate([self.moisture[-1], self.by_stack[-1]])
 
     def row(self, day: date) -> int:
         """Return the row of a day; negative before the account, its length from today on."""
-        return min((day - self.first).days, len(self.tmean))
+        return min((day - self.first).days, self.days)
+
+    def then(self, later: PastWater) -> PastWater:
+        """Return the account with that of the same stacks on the days that follow."""
+        columns = ("tmin", "tmax", "tmean", "moisture", "by_stack", "watered", "correction")
+        return replace(
+            later,
+            first=self.first,
+            **{
+                name: np.concatenate([getattr(self, name), getattr(later, name)])
+                for name in columns
+            },
+        )
 
 
 @dataclass(frozen=True)
@@ -120,6 +145,7 @@ def past_water(
     *,
     keep_above: float | None,
     numbers: Numbers,
+    known: PastWater | None = None,
 ) -> PastWater:
     """Return the moisture of each size band and each stack from a day on to yesterday.
 
@@ -142,17 +168,20 @@ def past_water(
         is taken to be complete: no other one is assumed. [kg/kg wet]
     numbers : Numbers
         The numbers in use.
+    known : PastWater, optional
+        The same stacks' account up to an earlier day, to go on from: of the days before that one
+        nothing more has been recorded since.
     """
     bands = sorted({band_of(stack) for stack, _ in stacks}, key=lambda band: band.diameter)
-    first = max(first, weather.start)
-    known = weather.cut(first, today)
-    table = {name: known.values[name] for name in VARIABLES}
+    first = max(first, weather.start) if known is None else known.first + timedelta(known.days)
+    lived = weather.cut(first, today)
+    table = {name: lived.values[name] for name in VARIABLES}
     wood = [COMMON_WOOD] * len(bands) + [stack.tree for stack, _ in stacks]
     gravity = np.array([numbers.tree(tree).specific_gravity for tree in wood])
     fresh = fresh_moisture(np.array([numbers.tree(tree).density for tree in wood]), gravity)
     events = _Events(
         first,
-        known.days,
+        lived.days,
         len(bands),
         stacks,
         fresh,
@@ -161,10 +190,10 @@ def past_water(
         complete_days=numbers.moisture.evidence_days,
     )
     run = simulate_moisture(
-        fresh,
+        fresh if known is None else known.evening,
         **{name: values[:, None] for name, values in table.items()},
         latitude=site.latitude,
-        day_of_year=day_of_year(first, known.days)[:, None],
+        day_of_year=day_of_year(first, lived.days)[:, None],
         shade=site.shade,
         diameter=np.array([b.diameter for b in bands] + [s.diameter for s, _ in stacks]),
         length=np.array([b.length for b in bands] + [s.length for s, _ in stacks]),
@@ -173,6 +202,7 @@ def past_water(
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
         keep_above_wet=events.keep,
+        unwatered=None if known is None else known.unwatered,
         watered=events.watered,
         soak_hours=events.hours,
         weighed=events.weighed,
@@ -181,7 +211,7 @@ def past_water(
     count = len(bands)
     by_stack = np.where(events.before_birth, fresh, run.moisture)[:, count:]
     correction = np.where(events.seen, run.correction, np.nan)[:, count:]
-    return PastWater(
+    gone_on = PastWater(
         first,
         tuple(bands),
         table["tmin"],
@@ -191,7 +221,9 @@ def past_water(
         by_stack,
         run.watered[:, count:],
         correction,
+        run.unwatered,
     )
+    return gone_on if known is None else known.then(gone_on)
 
 
 class _Events:

@@ -44,6 +44,8 @@ class MoistureRun:
         Watering, done or assumed. [mm/day]
     catch : float array that broadcasts to (...)
         A log's area seen from above. [m2]
+    unwatered : (...) float array
+        Days gone by since logs were last watered, see `simulate_moisture`. [day]
     correction : (day, ...) float array or None
         Weighed less modelled moisture, NaN where no sample log was weighed; None when none was.
         [kg/kg dry wood]
@@ -55,6 +57,7 @@ class MoistureRun:
     throughfall: FloatArray
     watered: FloatArray
     catch: FloatArray
+    unwatered: FloatArray
     correction: FloatArray | None = None
 
     @property
@@ -103,6 +106,7 @@ def simulate_moisture(
     watering: WateringNumbers,
     shade_effect: float,
     keep_above_wet: npt.ArrayLike | None = None,
+    unwatered: npt.ArrayLike | None = None,
     watered: npt.ArrayLike | None = None,
     soak_hours: npt.ArrayLike | None = None,
     weighed: npt.ArrayLike | None = None,
@@ -142,6 +146,8 @@ def simulate_moisture(
     keep_above_wet : float or array that broadcasts to (day, ...), default None
         Logs are watered on days that begin with less moisture than this; None, or NaN on a day:
         nobody waters. [kg/kg wet]
+    unwatered : (...) float array, default None
+        Days gone by since logs were last watered; None: long ago. [day]
     watered : (day, ...) float array, default None
         Waterings that were done. [mm/day]
     soak_hours : (day, ...) float array, default None
@@ -227,7 +233,7 @@ def simulate_moisture(
     found_on = set()
     if weighed is not None:
         found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
-    since = np.full(columns, gap)
+    since = np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
     for day in range(days):
         row = day % rows_at_a_time
         if row == 0:
@@ -261,7 +267,7 @@ def simulate_moisture(
     corrected = 0.0 if correction is None else np.nansum(correction, axis=0)
     _check_balance(state - begin, gain.sum(axis=0) - loss.sum(axis=0) + corrected)
     catch = np.asarray(diameter, dtype=np.float64) * np.asarray(length, dtype=np.float64)
-    return MoistureRun(moisture, gain, loss, through, water, catch, correction)
+    return MoistureRun(moisture, gain, loss, through, water, catch, since, correction)
 
 
 def _or_zero(event: npt.ArrayLike | None, like: FloatArray) -> FloatArray:

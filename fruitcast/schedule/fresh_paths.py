@@ -22,7 +22,7 @@ import numpy as np
 from fruitcast.forecast.draws import keyed_generator
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Kind
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.parts import lead_case, yield_case
 from fruitcast.forecast.stacks import season_rows
@@ -46,7 +46,9 @@ LEAST_PATHS = 400
 """So many paths at least: see the head of this module. A bound of the calculation."""
 
 
-def fresh_ledger(built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS) -> Ledger:
+def fresh_ledger(
+    built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS, *, days: int | None = None
+) -> Ledger:
     """Return what a plan delivers on fresh paths.
 
     Parameters
@@ -57,6 +59,8 @@ def fresh_ledger(built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS
         The chosen paths.
     least_paths : int
         Each weather year gets as many paths as make so many at least.
+    days : int or None
+        Days from today that are asked about; what can be picked only later is left out. [day]
 
     Returns
     -------
@@ -65,18 +69,27 @@ def fresh_ledger(built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS
         the same bytes, and a flush has the same luck whatever else is planned.
     """
     checks = check_days(built.problem)
-    return allocate(fresh_picked(built, plan, checks, least_paths), checks)
+    return allocate(fresh_picked(built, plan, checks, least_paths, days=days), checks)
 
 
 def fresh_picked(
-    built: BuiltProblem, plan: Plan, checks: CheckDays, least_paths: int = LEAST_PATHS
+    built: BuiltProblem,
+    plan: Plan,
+    checks: CheckDays,
+    least_paths: int = LEAST_PATHS,
+    *,
+    days: int | None = None,
 ) -> FloatArray:
     """Return the picked total of a plan and the stock on fresh paths: (check, path). [kg]
 
     Parameters and paths are those of `fresh_ledger`.
     """
     problem = built.problem
-    paths = fresh_paths(built.outlook, problem.seed, ceil(least_paths / problem.members))
+    rows = None
+    if days is not None:
+        plan = tuple(tuple(k for k in path if problem.soak_days[k] < days) for path in plan)
+        rows = built.outlook.futures.lookback + days + AFTER_LAST_PICK_DAYS
+    paths = fresh_paths(built.outlook, problem.seed, ceil(least_paths / problem.members), rows)
     picked = stock_at_checks(problem, checks) + np.zeros((1, paths.count))
     for kind in built.outlook.kinds:
         picks = _Walk(built, plan, paths, kind).picks()
@@ -129,8 +142,8 @@ class FreshPaths:
         return keyed_generator(self.seed, "fresh", *name).random(self.count)
 
 
-def fresh_paths(outlook: YardOutlook, seed: int, draws: int) -> FreshPaths:
-    """Return so many fresh paths for each member's weather."""
+def fresh_paths(outlook: YardOutlook, seed: int, draws: int, rows: int | None = None) -> FreshPaths:
+    """Return so many fresh paths for each member's weather, on its first rows or on all."""
     parts, members = outlook.parts, len(outlook.futures.years)
     member = np.tile(np.arange(members), draws)
     drawn = parts.fresh(len(member), seed)
@@ -145,7 +158,7 @@ def fresh_paths(outlook: YardOutlook, seed: int, draws: int) -> FreshPaths:
     lucky = np.argsort(shared[min(outlook.futures.lookback, len(shared) - 1)], kind="stable")
     place = np.argsort(np.argsort(good[order], kind="stable"), kind="stable")
     return FreshPaths(
-        outlook.futures.in_columns(member),
+        outlook.futures.in_columns(member, rows),
         member,
         lucky[place // draws] if len(lucky) == members else member,
         (drawn.yields[order] / parts.yields.factors(cases)).transpose(1, 2, 0),
@@ -208,7 +221,7 @@ class _Walk:
         self.yield_sd, self.lead_sd = parts.yields.spread["flush"], parts.leads.spread["flush"]
         luck = replace(self.logs.weather.luck, leads=paths.leads[self.mine[0]])
         weather = self.logs.weather.in_columns(paths.member, paths.futures, luck)
-        trigger = self.logs.natural.trigger[:, paths.member]
+        trigger = self.logs.natural.trigger[: paths.futures.days, paths.member]
         self.weather = weather
         self.walked = replace(self.logs, weather=weather, natural=weather.natural(trigger))
 
@@ -271,7 +284,7 @@ class _Walk:
 
     def _natural(self, following: Following) -> _Flushes:
         """Return the natural flushes that come before the next soak."""
-        limit = np.full(len(following.last_pick), self.outlook.futures.days)
+        limit = np.full(len(following.last_pick), self.paths.futures.days)
         for soak in self.soaks:
             limit[soak.start] = soak.row
         there = (following.kg > 0) & (following.trigger < limit[:, None])
@@ -283,7 +296,7 @@ class _Walk:
         for flush, start in zip(*np.nonzero(there.any(axis=2)), strict=True):
             name = self.outlook.stacks[stacks[start]].name
             own = self.paths.normals(name, begun[start], "natural", int(flush))
-            trigger = np.minimum(following.trigger[flush, start], self.outlook.futures.days - 1)
+            trigger = np.minimum(following.trigger[flush, start], self.paths.futures.days - 1)
             kg[flush, start] *= self._factor(stacks[start], trigger)
             kg[flush, start] *= multiplier(own, self.yield_sd)
         path = np.broadcast_to(np.arange(self.paths.count), kg.shape)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 import numpy as np
 
@@ -23,8 +23,18 @@ PathDates = dict[str, tuple[date, ...]]
 """Planned soaks of each stack."""
 
 
+LONGEST_SEASON = 52
+"""[week]"""
+
+CYCLE_WEEKS = 9
+"""So far ahead who plans by hand has dates: a whole cycle, longer than from a soak to the last sale
+that its flush could be meant for. [week]"""
+
+
 class Policy(Protocol):
-    """One who decides week by week."""
+    """One who decides week by week, and how many weeks ahead must be looked at for that."""
+
+    weeks: ClassVar[int]
 
     def plan(self, problem: Problem) -> Plan:
         """Return the plan from this week on; called once a week, in order."""
@@ -36,6 +46,7 @@ class FixedRotation:
     """The rotation on paper: groups made once, each week one group's turn."""
 
     turns: Turns | None = None
+    weeks: ClassVar[int] = CYCLE_WEEKS
 
     def plan(self, problem: Problem) -> Plan:
         """Return the rotation from this week on."""
@@ -49,6 +60,7 @@ class SensibleRotation:
     """The sensible rotation: each week the longest rested stacks that may be soaked."""
 
     overdrawn: int = 0
+    weeks: ClassVar[int] = CYCLE_WEEKS
 
     def plan(self, problem: Problem) -> Plan:
         """Return the rotation from this week on."""
@@ -66,6 +78,8 @@ class SensibleRotation:
 
 class RuleOfHand:
     """A careful person: a stack goes in for the week that is short."""
+
+    weeks: ClassVar[int] = CYCLE_WEEKS
 
     def plan(self, problem: Problem) -> Plan:
         """Return what the rule says from this week on."""

@@ -13,6 +13,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from ctypes import CFUNCTYPE, byref, c_double, c_int32, c_int64, c_void_p
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -98,6 +99,7 @@ def _kind(one: Any) -> str:
     return f"{one.dtype.str}{one.ndim}" if hasattr(one, "dtype") else type(one).__name__
 
 
+@cache
 def _machine() -> tuple[str, str, str]:
     """Return what code is made for: kind of system, processor, what it can do."""
     try:

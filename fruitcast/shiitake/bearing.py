@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -220,12 +221,16 @@ def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) 
     """
     end = np.asarray(years, dtype=float)
     begin = np.maximum(end - 1, 0.0)
-    last = round(life)
-    whole = np.diff(_given_by(np.arange(last + 1), life, yields))
     crop = _given_by(end, life, yields) - _given_by(begin, life, yields)
     bearing = end > 0
     rate = np.divide(crop, end - begin, out=np.zeros(end.shape), where=bearing)
-    return np.asarray(rate / whole.max())
+    return np.asarray(rate / _best_year(life, yields))
+
+
+@cache
+def _best_year(life: float, yields: YieldsNumbers) -> float:
+    """Return what the best bearing year of a life gives. [share of the life's]"""
+    return float(np.diff(_given_by(np.arange(round(life) + 1), life, yields)).max())
 
 
 def _given_by(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:

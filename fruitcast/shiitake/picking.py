@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -90,6 +91,7 @@ def pick_shape(days: int, *, peak: float) -> FloatArray:
     return np.asarray(np.diff(picked))
 
 
+@cache
 def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumbers) -> FloatArray:
     """Return the shapes of all lengths a flush can have, to look up by `flush_days`.
 
@@ -112,6 +114,7 @@ def shape_table(kind: FlushKind, picking: PickingNumbers, natural: NaturalNumber
     table = np.zeros((longest + 1, longest))
     for days in range(1, longest + 1):
         table[days, :days] = pick_shape(days, peak=picking.peak)
+    table.flags.writeable = False  # whoever asks gets the same one
     return table
 
 

@@ -176,14 +176,15 @@ def first_reached(
     int array
         Day index; the number of days where the table ends too soon.
     """
-    days = len(cumulated) - 1
+    days, columns = len(cumulated) - 1, cumulated.shape[1]
     first, where, need = np.broadcast_arrays(start, column, amount)
     first = np.minimum(first.astype(np.int64), days)
-    goal = cumulated[first, where] + need - _TOLERANCE
+    flat = cumulated.ravel()
+    goal = flat.take(first * columns + where) + need - _TOLERANCE
     low, high = first.copy(), np.full(first.shape, days, dtype=np.int64)
-    while np.any(low < high):
+    while (low < high).any():
         middle = (low + high) // 2
-        reached = cumulated[middle, where] >= goal
+        reached = flat.take(middle * columns + where) >= goal
         high = np.where(reached, middle, high)
         low = np.where(reached, low, np.minimum(middle + 1, high))
     return low

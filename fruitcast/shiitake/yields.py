@@ -7,6 +7,8 @@ its best bearing year, soaked on the nine-week cycle, moist, at the best tempera
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 
@@ -157,6 +159,7 @@ def stack_factor(
     )
 
 
+@cache
 def lifetime_yield(
     base: float, tree: TreeNumbers, diameter: float, length: float, yields: YieldsNumbers
 ) -> float:
