@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -106,15 +107,11 @@ class PastWater:
 
     def then(self, later: PastWater) -> PastWater:
         """Return the account with that of the same stacks on the days that follow."""
-        columns = ("tmin", "tmax", "tmean", "moisture", "by_stack", "watered", "correction")
-        return replace(
-            later,
-            first=self.first,
-            **{
-                name: np.concatenate([getattr(self, name), getattr(later, name)])
-                for name in columns
-            },
-        )
+        names = ("tmin", "tmax", "tmean", "moisture", "by_stack", "watered", "correction")
+        days: dict[str, Any] = {
+            name: np.concatenate([getattr(self, name), getattr(later, name)]) for name in names
+        }
+        return replace(later, first=self.first, **days)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,15 @@ from tests.weather.tables import steady
 DRY = steady(date(2010, 1, 1), TODAY - timedelta(days=1), tmin=12.0, tmax=28.0, rain=0.0)
 
 
-def account(*states: StackState, weather=DRY, keep_above=None, first=date(2026, 1, 1), rows=None):
+def account(
+    *states: StackState,
+    weather=DRY,
+    keep_above=None,
+    first=date(2026, 1, 1),
+    rows=None,
+    today=TODAY,
+    known=None,
+):
     rows = rows or (stack(inoculated=date(2026, 3, 1)),)
     made = yard(*rows)
     given = state_of(made, *states)
@@ -25,9 +33,10 @@ def account(*states: StackState, weather=DRY, keep_above=None, first=date(2026, 
         made.site,
         [(row, given.stacks[row.name]) for row in rows],
         first,
-        TODAY,
+        today,
         keep_above=keep_above,
         numbers=NUMBERS,
+        known=known,
     )
 
 
@@ -69,6 +78,25 @@ def test_recorded_waterings_and_soaks_wet_their_own_stack_only():
     assert after[1] > before[1] + 0.01
     assert after[2] > after[1]
     assert past.watered[row].tolist() == [0.0, 20.0, 0.0]
+
+
+def test_an_account_gone_on_with_is_the_whole_one():
+    """What was watered, weighed or soaked just before the day it goes on from counts alike."""
+    turn = date(2026, 8, 3)
+    rows = tuple(stack(name, date(2026, 3, 1)) for name in "ABCD")
+    states = (
+        StackState("B", 24, watered=((turn - timedelta(days=1), 20.0), (turn, 15.0))),
+        StackState("C", 24, soaks=(Soak(turn, 24, 24.0, turn + timedelta(days=1)),)),
+        StackState("D", 24, moisture_seen=((turn + timedelta(days=4), 0.6),)),
+    )
+    for keep_above in (None, 0.35):
+        whole = account(*states, rows=rows, keep_above=keep_above)
+        known = account(*states, rows=rows, keep_above=keep_above, today=turn)
+        for first in (turn, TODAY - timedelta(days=9), TODAY):
+            known = account(*states, rows=rows, keep_above=keep_above, today=first, known=known)
+            assert known.first == whole.first and known.days == (first - whole.first).days
+        for name in ("tmean", "moisture", "by_stack", "watered", "correction", "unwatered"):
+            np.testing.assert_allclose(getattr(known, name), getattr(whole, name), atol=1e-12)
 
 
 def test_two_waterings_on_one_day_add_up():

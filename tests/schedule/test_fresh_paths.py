@@ -335,6 +335,15 @@ def test_the_same_inputs_give_the_same_bytes():
     assert one.available.tobytes() == other.available.tobytes()
 
 
+def test_days_not_asked_about_change_nothing_of_those_that_are():
+    made, plan = built()
+    whole, soon = fresh_ledger(made, plan, 60), fresh_ledger(made, plan, 60, days=60)
+    asked = [n for n, outlet in enumerate(made.problem.outlets) if outlet.day < 60]
+    assert 0 < len(asked) < len(made.problem.outlets)
+    np.testing.assert_array_equal(soon.available[asked], whole.available[asked])
+    assert (soon.available < whole.available - 0.1).any()
+
+
 def test_a_stack_that_is_soaked_no_more_leaves_the_others_luck():
     made, plan = built()
     paths = fresh_paths(made.outlook, made.problem.seed, 2)
