@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -101,13 +102,15 @@ def make_district(
     check_writable(page)
     found: dict[str, PlaceOutlook] = {}
     tasks = _tasks(places, file.parent / OUT / STATIONS, today, seed, now, offline, found)
-    for name, future in run_tasks(place_outlook, tasks, processes=processes, cluster=cluster):
-        error = future.exception()
-        if isinstance(error, Exception):
-            found[name] = PlaceOutlook(place=name, faults=fault_words(error))
-        else:
-            found[name] = future.result()
-        tell("looking ahead", len(found), len(places))
+    running = run_tasks(place_outlook, tasks, processes=processes, cluster=cluster)
+    with closing(running):
+        for name, future in running:
+            error = future.exception()
+            if isinstance(error, Exception):
+                found[name] = PlaceOutlook(place=name, faults=fault_words(error))
+            else:
+                found[name] = future.result()
+            tell("looking ahead", len(found), len(places))
     rows = tuple(found[place.name] for place in places)
     words = newsletter(rows, today, units)
     document = District(today=today, units=units, places=rows, paragraph=words)

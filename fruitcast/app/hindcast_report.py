@@ -58,6 +58,7 @@ def hindcast_yard(
     other_truths: int = 0,
     fresh: bool = False,
     processes: int | None = None,
+    cluster: str | None = None,
     now: datetime | None = None,
     offline: bool = False,
     progress: Progress | None = None,
@@ -79,8 +80,8 @@ def hindcast_yard(
         differ, with and without learning; 0 leaves that out.
     fresh : bool
         Whether to live through all seasons again, kept or not.
-    processes : int or None
-        How many at a time, see `hindcast_years`.
+    processes, cluster
+        How many at a time, and where; see `hindcast_years`.
     now, offline
         See `app.known.read_weather`.
     progress : callable, optional
@@ -101,6 +102,7 @@ def hindcast_yard(
         other_truths=other_truths,
         kept_in=kept_in,
         processes=processes,
+        cluster=cluster,
         progress=progress,
     )
 
@@ -113,6 +115,7 @@ def hindcast_document(
     other_truths: int = 0,
     kept_in: Path | None = None,
     processes: int | None = None,
+    cluster: str | None = None,
     progress: Progress | None = None,
 ) -> Hindcast:
     """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
@@ -131,6 +134,7 @@ def hindcast_document(
             how,
             kept_in=kept_in,
             processes=processes,
+            cluster=cluster,
             progress=lambda done: tell(f"seasons lived through, {words}", lived + done, total),
         )
         lived += len(these)

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from contextlib import contextmanager, suppress
-from multiprocessing import active_children, get_context
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing, suppress
 from os import cpu_count
 from pathlib import Path
-from signal import SIG_IGN, SIGINT, signal
-from threading import current_thread, main_thread
 from typing import Any
 
 import numpy as np
@@ -20,6 +16,7 @@ import fruitcast
 from fruitcast.app.hindcast import hold_out
 from fruitcast.app.hindcast_known import HindcastParams
 from fruitcast.app.known import KnownYard
+from fruitcast.app.tasks import run_tasks
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import InputError, OutputError
 from fruitcast.schedule.hindcast_scores import SeasonScore, read_scores, scores_json
@@ -46,6 +43,7 @@ def hindcast_years(
     *,
     kept_in: Path | None = None,
     processes: int | None = None,
+    cluster: str | None = None,
     progress: Callable[[int], None] | None = None,
 ) -> Seasons:
     """Return what each policy makes of each of some past years.
@@ -63,6 +61,8 @@ def hindcast_years(
     processes : int or None
         How many at a time; as many as the machine has processors when None, and in this
         process itself when 1.
+    cluster : str or None
+        Address of a cluster that does it instead, see `tasks.run_tasks`.
     progress : callable, optional
         Told how many seasons are done: first of those that were kept.
 
@@ -86,53 +86,17 @@ def hindcast_years(
             seasons[year] = _read(file)
     tell(len(seasons))
     missing = [year for year in years if year not in seasons]
-    for year, scores in _live(known, missing, params, processes or cpu_count() or 1):
-        if year in files:
-            with suppress(OutputError):  # kept only to save time
-                write_atomically(files[year], _written(scores))
-        seasons[year] = scores
-        tell(len(seasons))
+    at_once = min(processes or cpu_count() or 1, len(missing))
+    tasks = ((year, (known, year, params)) for year in missing)
+    with closing(run_tasks(hold_out, tasks, processes=at_once, cluster=cluster)) as lived:
+        for year, future in lived:
+            scores = future.result()
+            if year in files:
+                with suppress(OutputError):  # kept only to save time
+                    write_atomically(files[year], _written(scores))
+            seasons[year] = scores
+            tell(len(seasons))
     return {year: seasons[year] for year in years}
-
-
-def _live(
-    known: KnownYard, years: Sequence[int], params: HindcastParams, processes: int
-) -> Iterable[tuple[int, list[SeasonScore]]]:
-    if min(processes, len(years)) <= 1:
-        yield from ((year, hold_out(known, year, params)) for year in years)
-        return
-    others = set(active_children())
-    # Spawned rather than forked: the parent may hold threads, and all machines do the same.
-    with ProcessPoolExecutor(
-        min(processes, len(years)),
-        mp_context=get_context("spawn"),
-        initializer=signal,
-        initargs=(SIGINT, SIG_IGN),
-    ) as pool:
-        with _left_alone():
-            waiting = {pool.submit(hold_out, known, year, params): year for year in years}
-        try:
-            for future in as_completed(waiting):
-                yield waiting[future], future.result()
-        except BaseException:
-            # What they are at would take long, and is wanted by nobody any more.
-            pool.shutdown(wait=False, cancel_futures=True)
-            for child in set(active_children()) - others:
-                child.terminate()
-            raise
-
-
-@contextmanager
-def _left_alone() -> Iterator[None]:
-    """Let processes start that Ctrl-C, which a terminal sends to all, is not for."""
-    if current_thread() is not main_thread():
-        yield
-        return
-    before = signal(SIGINT, SIG_IGN)
-    try:
-        yield
-    finally:
-        signal(SIGINT, before)
 
 
 def _files(

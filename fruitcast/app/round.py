@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -143,17 +143,19 @@ def make_round(
     way = _Way(today, weeks, seed, now, offline, shared)
     planned = 0
     tasks = _to_plan(group, way, found, faults)
-    for (name, inputs), future in run_tasks(plan_task, tasks, processes=processes, cluster=cluster):
-        error = future.exception()
-        if isinstance(error, Exception):
-            faults[name] = fault_words(error)
-        else:
-            units, row, spare = future.result()
-            found[name] = kept = KeptYard(inputs=inputs, units=units, row=row, spare=spare)
-            # At once, so that a round that is stopped goes on from there.
-            write_all_atomically({_kept_file(out, name): kept.json_text().encode()})
-            planned += 1
-        tell("planning the yards", len(found) + len(faults), len(group.yards))
+    running = run_tasks(plan_task, tasks, processes=processes, cluster=cluster)
+    with closing(running):
+        for (name, inputs), future in running:
+            error = future.exception()
+            if isinstance(error, Exception):
+                faults[name] = fault_words(error)
+            else:
+                units, row, spare = future.result()
+                found[name] = kept = KeptYard(inputs=inputs, units=units, row=row, spare=spare)
+                # At once, so that a round that is stopped goes on from there.
+                write_all_atomically({_kept_file(out, name): kept.json_text().encode()})
+                planned += 1
+            tell("planning the yards", len(found) + len(faults), len(group.yards))
     rows = [
         found[path.name].row
         if path.name in found

@@ -7,7 +7,7 @@ same wherever it runs and however often, and one whose worker is lost is run aga
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -43,8 +43,10 @@ def run_tasks(
     *,
     processes: int = PROCESSES,
     cluster: str | None = None,
-) -> Iterator[tuple[Key, Future[Result]]]:
+) -> Generator[tuple[Key, Future[Result]], None, None]:
     """Yield each task's key with its finished future, in the order in which they finish.
+
+    Close it when the rest is not wanted: then its processes end at once.
 
     Parameters
     ----------
@@ -95,17 +97,21 @@ def _in_processes(
                 if not isinstance(future.exception(), BrokenProcessPool):
                     yield key, future
                 elif alone:
-                    given_up: Future[Result] = Future()
-                    given_up.set_exception(
-                        WorkerLostError(
-                            "the process that worked on it was ended twice, by the machine "
-                            "(memory?) or by a fault of ours. Try it with --processes 1."
-                        )
-                    )
-                    yield key, given_up
+                    yield key, _given_up("the process that worked on it was ended twice")
                 else:
                     suspects.append((key, given))
             ended = ended or not (alone or suspects)
+
+
+def _given_up(words: str) -> Future[Any]:
+    """Return the future of a task that its worker does not survive."""
+    found: Future[Any] = Future()
+    found.set_exception(
+        WorkerLostError(
+            f"{words}, by the machine (memory?) or by a fault of ours. Try it with --processes 1."
+        )
+    )
+    return found
 
 
 def _flow(
@@ -175,7 +181,7 @@ def _on_cluster(
     function: Callable[..., Result], tasks: Iterable[tuple[Key, tuple[Any, ...]]], address: str
 ) -> Iterator[tuple[Key, Future[Result]]]:
     try:
-        from distributed import Client
+        from distributed import Client, KilledWorker
     except ImportError:
         raise InputError(
             "--cluster needs the package 'distributed' (dask): pip install 'fruitcast[cluster]'."
@@ -201,9 +207,15 @@ def _on_cluster(
                     "yards would not be planned by one model. Install the same version there."
                 )
         executor = client.get_executor(pure=False, retries=0)
-        with executor:
+        try:
             for key, _, future in _flow(executor, function, iter(tasks), CLUSTER_WINDOW):
-                yield key, future
+                if isinstance(future.exception(), KilledWorker):
+                    yield key, _given_up("the workers that worked on it were ended, one by one")
+                else:
+                    yield key, future
+        finally:
+            # What is not done by now is wanted by nobody any more.
+            executor.shutdown(wait=False)
 
 
 def program_version() -> str:

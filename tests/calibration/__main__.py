@@ -8,13 +8,13 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import closing
 from dataclasses import replace
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import fruitcast
+from fruitcast.app.tasks import run_tasks
 from fruitcast.atomic import write_atomically
 from tests.calibration.living import Way, live
 from tests.calibration.tables import table
@@ -38,10 +38,9 @@ def lived(
     files = {yard: kept / f"{name}-{yard[0]}-{yard[1]}.json" for yard in yards}
     kept.mkdir(parents=True, exist_ok=True)
     missing = [yard for yard in yards if not files[yard].is_file()]
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-        waiting = {pool.submit(live, *yard, way): yard for yard in missing}
-        for done in as_completed(waiting):
-            yard = waiting[done]
+    tasks = ((yard, (*yard, way)) for yard in missing)
+    with closing(run_tasks(live, tasks, processes=processes)) as running:
+        for yard, done in running:
             write_atomically(files[yard], json.dumps(done.result()).encode())
             print(*yard, flush=True)
     return [json.loads(file.read_text()) for file in files.values()]

@@ -48,6 +48,14 @@ def hindcast(
         int | None,
         typer.Option(min=1, show_default=False, help="Years at a time; else one a processor."),
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            show_default=False,
+            help="Address of a dask scheduler, whose workers live through the years.",
+        ),
+    ] = None,
     fresh: Annotated[
         bool, typer.Option("--fresh", help="Live through all years again, kept or not.")
     ] = False,
@@ -71,6 +79,7 @@ def hindcast(
                 other_truths=other_truths,
                 fresh=fresh,
                 processes=processes,
+                cluster=cluster,
                 now=session.now,
                 offline=offline,
                 progress=progress,
