@@ -10,48 +10,47 @@ import re
 from collections.abc import Collection
 
 from fruitcast.errors import InputError
-from fruitcast.yard.small_words import without_fillers
+from fruitcast.yard.small_words import one_of, without_fillers
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
-_HARMLESS = re.compile(
-    r"\bnothing (?:dead|wrong|unusual|to report)\b"
-    rf"|\b{_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot"
-    r"|spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|"
-    r"issues?|changes?|difference)\b"
-    r"|(?<!did )(?<!do )(?<!does )\bnot\s+(?:(?:very|too|so|that|"
-    r"a)\s+)*(?:healthy|ok|fine|bad|many|much|lot|huge|great|big"
-    r"|mou?ldy|good)\b|\bready to pick\b",
-    re.IGNORECASE,
+_NOT_VERY = r"(?<!did )(?<!do )(?<!does )not\s+(?:(?:very|too|so|that|a)\s+)*"
+_HARMLESS = one_of(
+    rf"""
+    nothing (?:dead|wrong|unusual|to report) | ready to pick
+    {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
+    {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
+    {_NOT_VERY}(?:healthy|ok|fine|bad|many|much|lot|huge|great|big|mou?ldy|good)
+    """
 )
 """Denials of what is looked for, which say nothing of what was done."""
 
-_NOTHING = re.compile(
-    rf"\b{_NO}(?:pins?|pinheads|mushrooms?|shiitakes?|flush|crop|fruit|show|rain|rainfall)\b"
-    r"|\bnot\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)"
-    r"|\b(?:nada|zilch|nowt|zip|barren)\b"
-    r"|\b(?:gave|brought|bore|has|had|did|saw|got)\s+(?:us\s+)?nothing\b"
-    r"|\bnothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more)\b)"
-    r"|\b(?:did not|didn't|didnt)\s+"
-    r"(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))\b"
-    r"|\bfailed(?!\s+to)|^nothing\b|\bnothing$|\bnone\b",
-    re.IGNORECASE,
+_NOTHING = one_of(
+    rf"""
+    {_NO}(?:pins?|pinheads|mushrooms?|shiitakes?|flush|crop|fruit|show|rain|rainfall) | none
+    not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)s?
+    nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
+    (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
+    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more)\b|$) | (?<!.)nothing
+    (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
+    failed(?!\s+to)
+    """
 )
 """Denials that are themselves what was seen: nothing came, no rain fell."""
 
 OF_NOTHING = frozenset(("nothing", "inspect", "rain", "note", "stock"))
 """Kinds that may say that there was nothing."""
 
-_CORRECTION = re.compile(
-    r"\b(?:scrap|scratch|forget|ignore|delete|undo|cancel|change|correct|"
-    r"redo)\s+(?:that|the last|my last|"
-    r"the previous|last|what i|yesterday's|it)\b|\bcorrection\b|"
-    r"\bi meant?\b|\bmeant\b|\bmake that\b|"
-    r"\b(?:my )?mistake\b|\bmistakenly\b|\boops\b|\bsorry\b|\bshould(?: have|'ve|ve| of)? "
-    r"(?:been|said|read)\b|\bactually\b|\binstead of\b|\brather than\b|\bnot\s+(?:the\s+)?\d|"
-    r"\bnot\s+(?:(?-i:[A-Z])\b|yesterday|today|grams?|pounds?|ounces?|lbs?|"
-    r"oz|kg)\b|\bno,|\bno wait\b|\bwait\b|"
-    r"(?<!nothing )\bwrong(?:ly)?\b|\btypo\b|\bdouble[- ]counted\b|\btwice by\b|\bentered twice\b",
-    re.IGNORECASE,
+_CORRECTION = one_of(
+    r"""
+    (?:scrap|scratch|forget|ignore|delete|undo|cancel|change|correct|redo) (?:that|the last|my last)
+    (?:scrap|scratch|forget|ignore|delete|undo|cancel|change|correct|redo) (?:the previous|last|it)
+    (?:scrap|scratch|forget|ignore|delete|undo|cancel|change|correct|redo) (?:what i|yesterday's)
+    correction | meant? | make that | mistake | mistakenly | oops | sorry | actually | instead of
+    should(?: have|'ve|ve| of)? (?:been|said|read) | rather than | not\s+(?:the\s+)?\d+
+    not\s+(?:(?-i:[A-Z])|yesterday|today|grams?|pounds?|ounces?|lbs?|oz|kg)
+    no(?=,) | no wait | wait | (?<!nothing )wrong(?:ly)? | typo | double[- ]counted | twice by
+    entered twice
+    """
 )
 _QUESTION = re.compile(
     r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did|do|does|is|are|was|were|am)(?! not\b)|"
@@ -63,96 +62,31 @@ _QUESTION = re.compile(
 )
 
 
-def _any_of(*wordings: str) -> str:
-    return rf"\b(?:{'|'.join(wordings)})\b"
-
-
-_MAY = (
-    r"(?<!\d )(?<!\d)\bmay\b(?=\s+[a-z]{3,})"
-    r"(?!\s+(?:this|last|and|from|for|off|was|the|sold|picked|soaked|pulled))"
+_INTENT = one_of(
+    r"""
+    will | wil | gonna | going to | might | should | shall | would | could | can | must | ought
+    (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
+    intend\w* | hop(?:e|ed|ing) to | wish | wan(?:t|na|ts|ted)(?: to)? | plan(?:s|ning)?
+    (?<!hours )(?<!hrs )(?<!h )planned | need(?:s|ed|ing)? | (?:have|has|got) to | gotta
+    (?:supposed|meant|about|due) to | let'?s | thinks? | thinking | thought | reckon
+    guess(?:ed|ing)? | seems? | estimate[ds]? | expect(?:ed|ing)? | suspect | believe | supposedly
+    if | unless | whether | in case | probably | maybe | perhaps | possibly | likely | looks? like
+    or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind
+    remember to | todo | to do | try | trying | tried | time to | ready (?:for|to) | next(?! to\b)
+    keep(?:ing)? | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
+    \w+'(?:ll|d) | (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
+    """
 )
-"""'May soak', but not 'on 4 May from A'."""
-
-_INTENT = re.compile(
-    "|".join(
-        (
-            _MAY,
-            _any_of("will", "wil", "gonna", "going to", "might", "should", "shall", "would"),
-            _any_of(
-                "could",
-                "can",
-                "must",
-                "ought",
-                r"intend\w*",
-                "hop(?:e|ed|ing) to",
-                "wish",
-            ),
-            _any_of(
-                "wan(?:t|na|ts|ted)(?: to)?",
-                "plan(?:s|ning)?",
-                "(?<!hours )(?<!hrs )(?<!h )planned",
-                "need(?:s|ed|ing)?",
-            ),
-            _any_of("(?:have|has|got) to", "gotta", "(?:supposed|meant|about|due) to", "let'?s"),
-            _any_of("thinks?", "thinking", "thought", "reckon", "guess(?:ed|ing)?", "seems?"),
-            _any_of("estimate[ds]?", "expect(?:ed|ing)?", "suspect", "believe", "supposedly"),
-            _any_of("if", "unless", "whether", "in case", "probably", "maybe", "perhaps"),
-            r"\bor\b(?! so\b)",
-            r"\b(?:nearly|almost)\b(?! (?:\d|all\b|every|half|ripe|full))",
-            _any_of(
-                "to be",
-                "possibly",
-                "likely",
-                "looks? like",
-                "remind",
-                "remember to",
-                "todo",
-                "to do",
-            ),
-            _any_of(
-                "try", "trying", "tried", "time to", "ready (?:for|to)", "(?:almost|nearly) ready"
-            ),
-            _any_of(
-                "next(?! to\\b)",
-                "keep(?:ing)?",
-                "due (?:a|another|for)",
-                "later",
-                "soon",
-                "forecasts?",
-                "scheduled?",
-                "booked",
-            ),
-            r"\b\w+'(?:ll|d)\b",
-            r"\b(?:ill|well)\s+(?=(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)",
-        )
-    ),
-    re.IGNORECASE,
-)
-_DENIAL = re.compile(
-    "|".join(
-        (
-            r"\w+n't\b",
-            _any_of("(?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt"),
-            _any_of("not", "never", "no", "none", "nothing", "nobody", "nor", "neither", "without"),
-            _any_of(
-                "hardly", "barely", "unable", "cannot", "skip(?:ped|ping)?", "missed", "forget"
-            ),
-            _any_of(
-                "forgot(?:ten)?",
-                "fail(?:ed|s)? to",
-                "cancel(?:led|ed)?",
-                "called off",
-                "(?<!best )(?<!biggest )yet",
-            ),
-            _any_of(
-                "put off", "postponed?", "gave up", "instead", "except", "delayed", "abandoned"
-            ),
-            _any_of("avoid(?:ed|ing)?", "(?:held|holding|hold) off", "too early", "nowhere near"),
-            _any_of("waiting", "still (?:have|has|to)"),
-            _any_of(r"(?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save)"),
-        )
-    ),
-    re.IGNORECASE,
+_DENIAL = one_of(
+    r"""
+    \w+n't | (?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt
+    not | never | no | none | nothing | nobody | nor | neither | without | hardly | barely
+    unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
+    cancel(?:led|ed)? | called off | (?<!best )(?<!biggest )yet | put off | postponed? | gave up
+    instead | except | delayed | abandoned | avoid(?:ed|ing)? | (?:held|holding|hold) off
+    too early | nowhere near | waiting | still (?:have|has|to)
+    (?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save)
+    """
 )
 _STILL_IN = re.compile(
     r"\b(?:still|already)\s+(?:in|soaking|at)\b|\b(?:finished|done|stopped|"

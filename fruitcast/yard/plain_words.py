@@ -68,7 +68,6 @@ _SAME_UNIT = re.compile(
     re.IGNORECASE,
 )
 """'11 ounces from A and 9 from B': the second number has the unit of the first."""
-_COUPLE_OF = re.compile(rf"\ba couple of (?={_UNIT}|logs\b|days\b|weeks\b)", re.IGNORECASE)
 _ONE = re.compile(
     rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={_UNIT})", re.IGNORECASE
 )
@@ -113,7 +112,6 @@ def plainly(text: str) -> str:
     text = _POINT.sub(lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}", text)
     text = _POUNDS_AND_WORD.sub(lambda found: f"{found[1]} {_value(found[2])} oz", text)
     text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
-    text = _COUPLE_OF.sub("2 ", text)
     text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
     text = _PRICE.sub(" quid per ", text)
     text = _PART_OF.sub(_part_of, text)

@@ -29,34 +29,11 @@ _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 
 _PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+of\s+)?(?:stack\s+)?"
 _TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
-_WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
-_WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
-_EMPTY_WORDS = (
-    *("seen", "found", "came", "come", "coming", "showing", "up", "out", "yet", "again", "since"),
-    *(
-        "is",
-        "are",
-        "has",
-        "have",
-        "did",
-        "there",
-        "now",
-        "the",
-        "already",
-        "still",
-        "back",
-        "forming",
-        "nicely",
-    ),
-)
 _SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
 _DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
-_HOW_MUCH = re.compile(
-    r"(?<!\w)(?:a )?(?:lots?|many|few|some|tiny|small|big|huge|good|first|new|everywhere|all over)"
-    r"(?: of)?(?!\w)",
-    re.IGNORECASE,
-)
+_WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
+_WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
 _PICKED = re.compile(r"\bpicked\s+(?:on\s+)?", re.IGNORECASE)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
@@ -105,7 +82,7 @@ class Given:
         stack = self.stack_at_start() or self.stack_anywhere()
         if stack:
             return stack
-        left = self.phrase.text.strip(" ,:")
+        left = without_ends(self.phrase.text.strip(" ,:"))
         if not left:
             raise InputError(f"Which stack? {self.how_to}.")
         self.phrase.text = ""
@@ -136,15 +113,6 @@ class Given:
     def part(self, text: str) -> Phrase:
         """Return a part of the words, to be taken apart by itself."""
         return Phrase(text)
-
-    def with_small_words(self, note: str) -> str:
-        """Return a note with 'lots' and 'tiny', and drop 'again' and the like: nothing else."""
-        while self.phrase.take_words(*_EMPTY_WORDS):
-            pass
-        told: list[str] = []
-        while not self.whole and (found := self.phrase.take(_HOW_MUCH)):
-            told.append(found[0])
-        return "; ".join(text for text in (" ".join(told), note) if text)
 
     def rest_as_note(self, note: str) -> str:
         """Return a note with all words that are left: they are kept as the grower's own.
@@ -178,7 +146,7 @@ class Given:
         if (
             UNKNOWN_NAME.search(left)
             or NUMBERS & set(words)
-            or any(map(speaks_of_kind, words))
+            or any(speaks_of_kind(word) for word in words if word != "lots")
             or (alone and (self.phrase.took_bare or not left.islower()))
             or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
             or marks_in(left, Parts(self.stacks, self.outlets))

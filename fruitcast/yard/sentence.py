@@ -21,6 +21,7 @@ from fruitcast.yard.not_done import refuse_nothing_of, refuse_what_is_not_done
 from fruitcast.yard.pick_parts import PEOPLE
 from fruitcast.yard.plain_words import mended, plainly, with_plain_signs
 from fruitcast.yard.shares import (
+    NAMED_BEFORE_ONE,
     Parts,
     marks_in,
     one_crate,
@@ -104,12 +105,6 @@ _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 _JUST_A_NOTE = re.compile(
     r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
 )
-
-_ARTICLE = re.compile(
-    r"^A\s+(?=(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|"
-    r"squirrel|beetle)\b)"
-)
-"""'A deer' begins with no stack."""
 
 _BRACKETS = re.compile(r"\(([^()]*)\)")
 
@@ -394,7 +389,7 @@ def _notes(text: str, stacks: Sequence[str], today: date) -> Iterator[Said]:
     phrase = Phrase(text)
     day = phrase.take_day(today)
     dated = f"{day}: " if day else ""
-    said = _ARTICLE.sub("", phrase.text)
+    said = re.sub(rf"^A\s+(?={NAMED_BEFORE_ONE.pattern[1:]})", "", phrase.text)  # 'A deer'
     named = [
         name
         for name in stacks

@@ -42,7 +42,7 @@ _GRADE = re.compile(
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
-_NAMED_BEFORE_ONE = re.compile(
+NAMED_BEFORE_ONE = re.compile(
     r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
     re.IGNORECASE,
 )
@@ -113,7 +113,7 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
         before = _BEFORE_SMALL_A.search(text[: match.start()])
         return before is not None and _AFTER_SMALL_A.match(after) is not None
     if letter == "A" and match.start() == 0:
-        return not _NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
+        return not NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
     return letter not in "i"
 
 
@@ -345,14 +345,10 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
     days = [[mark for mark in run if mark.label == "day"] for run in runs]
     ahead = [mark for mark in marks if mark.label == "day" and mark.start < firsts[0]]
     day_of_all = ahead[0].text if len(ahead) == 1 else ""
-    if ahead and (len(ahead) > 1 or any(days)):
-        raise InputError(f"'{words}': which day was which? Write one record for each.")
-    if sum(map(len, days)) == 1:
-        (day,) = (mark for run in days for mark in run)
-        if day not in days[-1]:
-            raise InputError(f"'{words}': which day was the other? Write one record for each.")
-        day_of_all = day.text
-    elif sum(map(len, days)) not in (0, len(runs)) or len({len(run) for run in days}) > 1:
+    told = [len(ahead), *map(len, days)]
+    if told == [0] * len(runs) + [1]:  # the last one has the day of all
+        day_of_all = days[-1][0].text
+    elif told not in ([0] * len(told), [1] + [0] * len(runs), [0] + [1] * len(runs)):
         raise InputError(f"'{words}': which day was which? Write one record for each.")
     said = []
     for number, run in enumerate(runs):

@@ -10,6 +10,12 @@ def _set(words: str) -> frozenset[str]:
     return frozenset(words.split())
 
 
+def one_of(table: str) -> re.Pattern[str]:
+    """Return the pattern of whole words that stand in a table, parted by ' | ' or a line's end."""
+    wordings = [word.strip() for line in table.splitlines() for word in line.split(" | ")]
+    return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
+
+
 _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
     r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
@@ -37,7 +43,7 @@ _OF_THE_WORK = _set(
     set placed dropped leave leaving left lay laid made make makes lifted fished hauled hoisted hung
     saw seen see found noticed spotted showing started starting beginning begun counted check read
     reads reading says said shows measured weight weighing weighed weighs yield yielded
-    pushing poking popping popped appearing emerging visible finished done told
+    forming pushing poking popping popped appearing emerging visible finished done told
     """
 )
 _OF_THE_THINGS = _set(

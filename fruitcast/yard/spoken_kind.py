@@ -15,7 +15,7 @@ from fruitcast.errors import InputError
 from fruitcast.yard.entries import KINDS, kind_named
 from fruitcast.yard.entries.kind import STACK
 from fruitcast.yard.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
-from fruitcast.yard.small_words import DESCRIBING, left_words
+from fruitcast.yard.small_words import DESCRIBING, left_words, one_of
 from fruitcast.yard.words import DAY, DEPTH, LITRES, MONEY, WEIGHT, Phrase, nearest
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
@@ -63,68 +63,45 @@ _MEASURE = re.compile(
 
 _COUNTED = re.compile(r"(?<![\w/.,])\d+(?![\w/.,]\w)")
 
-_HINTS = (
-    (
-        ("new",),
-        "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
-    ),
-    (
-        ("ate", "eaten", "gave", "gift", "gifted", "dried"),
-        "What is no longer for sale: write 'discard 500 g (given away)'.",
-    ),
-    (
-        ("emptied", "drained", "lifted"),
-        "Write 'pull A', or 'pull everything' for all that is in the tank.",
-    ),
-    (
-        ("took", "take", "taken", "got", "get", "brought", "cut", "pull", "pulled"),
-        "Out of the tank: write 'pull A'. Off the logs: write 'pick A 2 lb'.",
-    ),
-    (("lost",), "Write 'inspect A 3 dead' or 'retire A 3 logs'."),
-)
+_HINTS = {
+    "new": "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
+    "ate eaten gave gift gifted dried": "What is no longer for sale: write 'discard 500 g (given "
+    "away)'.",
+    "emptied drained lifted": "Write 'pull A', or 'pull everything' for all that is in the tank.",
+    "took take taken got get brought cut pull pulled": "Out of the tank: write 'pull A'. Off the "
+    "logs: write 'pick A 2 lb'.",
+    "lost": "Write 'inspect A 3 dead' or 'retire A 3 logs'.",
+}
 """First words that are no record, and what to write instead."""
 
 _SIGHTS = {
     "weight": WEIGHT,
-    "logs": re.compile(r"\b\d+\s*(?:\w+\s+){0,3}logs?\b", re.IGNORECASE),
-    "tank": re.compile(
-        r"\b(?:tank|bath|trough|tub|barrel|vat)\b|"
-        r"\b(?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)\b",
-        re.IGNORECASE,
-    ),
-    "cold": re.compile(
-        r"\b(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator|"
-        r"on hand|in stock|stock)\b",
-        re.IGNORECASE,
-    ),
-    "sample": re.compile(r"\b(?:sample|(?:test|marked|index) log)\b", re.IGNORECASE),
-    "gauge": re.compile(r"\b(?:rain\s*)?gauge\b", re.IGNORECASE),
-    "crop": re.compile(
-        r"\b(?:mushrooms?|shiitakes?|shrooms|crop|harvest|picking|pick|basket|crate|tray)\b",
-        re.IGNORECASE,
-    ),
-    "pins": re.compile(r"\b(?:pins?|pinning|pinheads?|buttons)\b", re.IGNORECASE),
-    "off": re.compile(r"\boff\b", re.IGNORECASE),
-    "unpinned": re.compile(
-        r"\b(?:no|not|without|zero)\b[^,;]*\b(?:pins?|pinning|pinheads?|buttons)\b", re.IGNORECASE
-    ),
     "money": MONEY,
-    "gone": re.compile(
-        r"\b(?:rotten|spent|dud|crumbl\w+|f[ea]ll(?:en)? (?:apart|to bits)|firewood|bonfire|"
-        r"burn(?:ed|t))\b",
-        re.IGNORECASE,
-    ),
     "depth": DEPTH,
-    "well": re.compile(r"\bnothing (?:dead|wrong|unusual|to report)\b", re.IGNORECASE),
-    "new": re.compile(r"\bnew stack\b", re.IGNORECASE),
-    "hose": re.compile(r"\b(?:hose|sprinklers?|ground|soil)\b", re.IGNORECASE),
+    "logs": re.compile(r"\b\d+\s*(?:\w+\s+){0,3}logs?\b", re.IGNORECASE),
     "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
-    "place": re.compile(
-        r"\b(?:to|into|under|behind|beside|inside|outside|indoors|outdoors|"
-        r"near|against|next to|in|by|"
-        r"over|down|up|between|along)\b",
-        re.IGNORECASE,
-    ),
+} | {
+    name: one_of(table)
+    for name, table in {
+        "tank": """tank | bath | trough | tub | barrel | vat
+            (?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)""",
+        "cold": """fridge | cooler | cold (?:store|room) | chiller | walk-?in | refrigerator
+            on hand | in stock | stock""",
+        "sample": "sample | (?:test|marked|index) log",
+        "gauge": r"(?:rain\s*)?gauge",
+        "crop": """mushrooms? | shiitakes? | shrooms | crop | harvest | picking | pick
+            basket | crate | tray""",
+        "pins": "pins? | pinning | pinheads? | buttons",
+        "off": "off",
+        "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
+        "gone": """rotten | spent | dud | crumbl\\w+ | f[ea]ll(?:en)? (?:apart|to bits) | firewood
+            bonfire | burn(?:ed|t)""",
+        "well": "nothing (?:dead|wrong|unusual|to report)",
+        "new": "new stack",
+        "hose": "hose | sprinklers? | ground | soil",
+        "place": """to | into | under | behind | beside | inside | outside | indoors | outdoors
+            near | against | next to | in | by | over | down | up | between | along""",
+    }.items()
 }
 """What may stand beside an ambiguous verb and decides what it means."""
 
@@ -265,7 +242,7 @@ def two_kinds(text: str, kinds: Sequence[str]) -> InputError:
 def kind_by_sight(text: str, parts: Parts) -> str:
     """Return what words without a verb mean, where they can mean but one thing."""
     first, _ = first_word(text)
-    if hint := next((hint for words, hint in _HINTS if first.lower() in words), ""):
+    if hint := next((hint for words, hint in _HINTS.items() if first.lower() in words.split()), ""):
         raise InputError(f"'{first}' is not a kind of record. {hint}")
     marks = marks_in(text, parts)
     labels = {mark.label for mark in marks}
@@ -318,7 +295,7 @@ def unknown_kind(word: str) -> str:
         return f"'{word[:LONGEST_KIND]}...' is not a kind of record. Known are: {', '.join(KINDS)}."
     near = nearest(word, KINDS, 0.65)
     hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
-    hint = next((other for words, other in _HINTS if word.lower() in words), hint)
+    hint = next((other for words, other in _HINTS.items() if word.lower() in words.split()), hint)
     return f"'{word}' is not a kind of record. {hint}"
 
 
@@ -340,7 +317,7 @@ def first_word(text: str) -> tuple[str, str]:
 
 def speaks_of_kind(word: str) -> bool:
     """Return whether a word, in small letters, may begin a record or a wrong one."""
-    return bool(known_kind(word)) or any(word in words for words, _ in _HINTS)
+    return bool(known_kind(word)) or any(word in words.split() for words in _HINTS)
 
 
 def known_kind(word: str) -> str:

@@ -70,6 +70,7 @@ DAYS_LONG = re.compile(
     r"(an?|one|two|\d)\s+days?\b",
     re.IGNORECASE,
 )
+_DAYS = re.compile(r"(?<![\w/.,])(an?|one|two|\d) days?\b(?! \w)", re.IGNORECASE)
 LOGS = re.compile(
     r"(?<![\w.,])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?(?:(?:more|old|big|small|thick|thin)\s+)?"
     r"(?:logs?|(?<!\d)ones)(?!\w)",
@@ -234,6 +235,11 @@ class Phrase:
             return None
         _refuse_odd(found[1])
         return number_of(found[1]) / (60.0 if found.groupdict().get("minutes") else 1.0)
+
+    def take_days_long(self) -> float | None:
+        """Remove a number of whole days that something lasted and return it. [h]"""
+        found = self.take(DAYS_LONG) or self.take(_DAYS)
+        return 24.0 * int(_SMALL_VALUE.get(found[1].lower(), found[1])) if found else None
 
     def take_logs(self, *, bare: bool) -> int | None:
         """Remove a number of logs and return it; with `bare` also a number alone."""

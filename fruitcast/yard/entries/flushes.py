@@ -62,8 +62,8 @@ _NO_MUSHROOMS = re.compile(
     r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
-_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
+_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
 
 
 class Pick(OfStacks):
@@ -124,7 +124,6 @@ class Pick(OfStacks):
         by = phrase.take(_PICKER)
         kg = given.weight() + parts.on_top_kg
         outlet = outlet or given.other_outlet()
-        phrase.take_words("all of", "from", "of", "off")
         remark = phrase.take(_REMARK)
         told = (
             share and share[0],
@@ -246,10 +245,8 @@ class Pins(Seen):
     unless = ("weight",)
     sayings = (
         Saying(
-            r"(?:is |are |has |have )?(?:started |begun )?(?:to )?pin(?:n(?:ing|ed))?", "-unpinned"
-        ),
-        Saying(
-            r"(?:first |saw |seen |has |have |spotted |noticed |found |got )*"
+            r"(?:is |are |has |have )?(?:started |begun )?(?:to )?pin(?:n(?:ing|ed))?"
+            r"|(?:first |saw |seen |has |have |spotted |noticed |found |got )*"
             r"(?:pins|pinheads|primordia|buttons|bumps|nubs)",
             "-unpinned",
         ),
@@ -261,7 +258,6 @@ class Pins(Seen):
         stack, note = given.stack_at_start(), phrase.take_note()
         counted = phrase.take(_COUNTED)
         on = given.day()
-        note = given.with_small_words(note)
         if counted:
             note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)

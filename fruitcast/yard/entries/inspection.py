@@ -27,32 +27,27 @@ if TYPE_CHECKING:
     from fruitcast.yard.state_from_diary import Book
     from fruitcast.yard.wording import Say
 
+_BARK = "bark(?:'s)? (?:is |gone |going )?"
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: (
-        "spawn[- ]run (?:is )?(?:done|over|complete|finished)",
-        "(?:fully |completely )coloni[sz]ed",
-        "white ends all over",
+        "spawn[- ]run (?:is )?(?:done|over|complete|finished)|(?:fully |completely )?coloni[sz]ed"
+        "|white ends all over"
     ),
     WHITE_ENDS: (
-        "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?",
-        "ends? (?:are |is )?(?:showing |going |turning |all )?white",
-        "mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?",
+        "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?"
+        "|ends? (?:are |is )?(?:showing |going |turning |all )?white"
+        "|mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
     ),
     COMPETITOR_MOULDS: (
-        "(?:some |a bit of )?(?:competitor |green |black )?mou?ld(?:s|y)?",
-        "trich(?:oderma)?",
+        "(?:some |a bit of )?(?:competitor |green |black )?mou?ld(?:s|y)?|trich(?:oderma)?"
     ),
     LOOSE_BARK: (
-        "(?:loose|peeling) bark",
-        "bark(?:'s)? (?:is )?(?:loose|peels|peeling|slipping)",
-        "bark(?:'s)? (?:is )?(?:coming|falling|lifting)(?: off| loose)?",
+        rf"(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
+        rf"|{_BARK}(?:coming|falling|lifting)(?: off| loose)?"
     ),
     HEALTHY: (
-        "(?:looks? |is )?healthy",
-        "look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
-        "all (?:well|good|fine|ok)",
-        "ok",
-        "fine",
+        "(?:looks? |is )?healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)"
+        "|all (?:well|good|fine|ok)|ok|fine"
     ),
 }
 
@@ -92,16 +87,8 @@ class Inspect(OfStacks):
         ),
     )
     signs = (
-        r"mou?ld(?:s|y)?|trichoderma|trich",
-        r"healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)",
-        r"white (?:fuzz |growth |mycelium )?(?:(?:at|on) )?(?:the |both )?ends?|mycelium",
-        r"ends? (?:are |is )?(?:showing |going |turning |all )?white",
-        r"no pins",
-        r"(?:loose|peeling) bark",
-        r"bark(?:'s)? (?:is |gone |going )?(?:loose|peel\w*|falling|coming|lifting|slipping|soft"
-        r"|springy|cracked|split|hard|firm)",
-        r"dead|died",
-        r"spawn[- ]run (?:is )?(?:done|over|complete)|(?:fully )?coloni[sz]ed",
+        *_FINDING_WORDS.values(),
+        rf"no pins|mycelium|dead|died|{_BARK}(?:soft|springy|cracked|split|hard|firm)",
     )
     twice_is_odd = True
     needs = ("stack",)
@@ -113,7 +100,7 @@ class Inspect(OfStacks):
         on = given.day()
         words, denied = phrase.text, phrase.take(_DENIED)
         dead = phrase.take_dead()
-        found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(*words)]
+        found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(words)]
         counts = re.findall(r"(?<!\w)\d+", phrase.text)
         if len(counts) > 1 or (counts and len(found) > 1):  # which is whose, the words say
             phrase.text, denied, counts = words, None, []

@@ -251,7 +251,6 @@ class Seen(OfStacks):
         if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
             note = "; ".join(text for text in ("after the soak", note) if text)
         phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
-        note = given.with_small_words(note)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
 
 

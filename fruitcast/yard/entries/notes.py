@@ -24,16 +24,13 @@ class Note(Kind):
     other_words = ("noted", "comment", "remark")
     many = True
     signs = (
-        Saying(r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned", "-weight"),
         Saying(
-            r"(?:un)?covered|cover|uncover|turn|flip|tarp|fleece|shade cloth|slug bait", "-weight"
-        ),
-        Saying(r"frost(?!\w)|hail|storm|snow|heat wave|drought", "-weight"),
-        Saying(
-            r"slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail|fungus|fungi|conks?",
+            r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered|cover"
+            r"|uncover|turn|flip|tarp|fleece|shade cloth|slug bait|frost(?!\w)|hail|storm|snow"
+            r"|heat wave|drought|slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail"
+            r"|fungus|fungi|conks?|(?:is |are )?(?:too )?dry",
             "-weight",
         ),
-        Saying(r"(?:is |are )?(?:too )?dry", "-weight"),
     )
     needs = ("note",)
     planned = False

@@ -42,20 +42,16 @@ class Stock(Kind):
             "weight -tank",
         ),
         Saying(
-            r"(?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:we |"
-            r"i )?(?:still )?(?:have |got |is |was )?(?:left )?on hand",
+            r"(?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:we |i )?(?:still )?"
+            r"(?:have |got |is |was )?(?:left )?on hand|in stock|inventory",
             "weight",
         ),
-        Saying(r"in stock|inventory", "weight"),
     )
     signs = (
         Saying(
             r"(?:(?:sitting|stored|left|kept|still) )?in (?:the |our )?"
-            r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)",
-            "-stack",
-        ),
-        Saying(
-            r"(?:the )?(?:fridge|cooler|chiller|cold (?:store|room))(?: is| has| had| holds)?",
+            r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)"
+            r"|(?:the )?(?:fridge|cooler|chiller|cold (?:store|room))(?: is| has| had| holds)?",
             "-stack",
         ),
     )

@@ -22,7 +22,6 @@ from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory, shared
 from fruitcast.yard.state import Soak as SoakState
 from fruitcast.yard.state import StackState
-from fruitcast.yard.words import DAYS_LONG
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -43,8 +42,6 @@ _ALONE = (
 """'B in' and 'A out' say no more than that."""
 
 _OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
-_DAYS = re.compile(r"(?<![\w/.,])(an?|one|two|\d) days?\b(?! \w)", re.IGNORECASE)
-_SMALL_DAYS = {"a": 1, "an": 1, "one": 1, "two": 2}
 _WATER = re.compile(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
     r"|(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
@@ -94,9 +91,7 @@ class Soak(OfStacks):
         if water:
             note = "; ".join(text for text in (water[0].strip(), note) if text)
         hours = phrase.take_hours(bare=False)
-        days = (phrase.take(DAYS_LONG) or phrase.take(_DAYS)) if hours is None else None
-        if days:
-            hours = 24.0 * (_SMALL_DAYS.get(days[1].lower(), 0) or int(days[1]))
+        hours = phrase.take_days_long() if hours is None else hours
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
