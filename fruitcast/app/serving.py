@@ -141,15 +141,25 @@ class Weighed:
     doubts: tuple[str, ...]
 
 
-def weigh_words(now: Situation, words: str) -> tuple[Weighed, ...]:
+def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tuple[Weighed, ...]:
     """Return what a sentence means: 'pick A 2 lb 6 oz yesterday', 'put A and B in the tank'.
+
+    Parameters
+    ----------
+    now : Situation
+        The yard.
+    words : str
+        The sentence.
+    before : sequence of Event
+        Entries that are not written yet but count already.
 
     Raises
     ------
     InputError
         If the words can't be read or the record can't be true.
     """
-    events = read_events(now.yard.diary_file)
+    events = (*read_events(now.yard.diary_file), *before)
+    stacks = yard_state(now.yard, events, now.today).stacks if before else now.state.stacks
 
     def read(yes: bool) -> tuple[Recorded, ...]:
         return parse_sentence(
@@ -157,7 +167,7 @@ def weigh_words(now: Situation, words: str) -> tuple[Weighed, ...]:
             yard=now.yard,
             events=events,
             today=now.today,
-            stacks=now.state.stacks,
+            stacks=stacks,
             yes=yes,
             expected=lambda on: {} if now.plan is None else expected_on(now.plan, on),
         )
@@ -165,11 +175,73 @@ def weigh_words(now: Situation, words: str) -> tuple[Weighed, ...]:
     try:
         return tuple(Weighed(record, record.questions) for record in read(False))
     except NeedsYesError:
-        return weigh_entries(now, [record.event for record in read(True)])
+        return weigh_entries(now, [record.event for record in read(True)], before)
 
 
-def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ...]:
+@dataclass(frozen=True)
+class LineWeighed:
+    """One line of several, as understood.
+
+    Attributes
+    ----------
+    words : str
+        The line.
+    weighed : tuple of Weighed
+        What it means; empty when it can't be read.
+    fault : str
+        Why it can't be.
+    """
+
+    words: str
+    weighed: tuple[Weighed, ...]
+    fault: str = ""
+
+
+MOST_LINES = 60
+"""Lines taken at one time."""
+
+
+def weigh_lines(now: Situation, text: str) -> tuple[LineWeighed, ...]:
+    """Return what several lines mean, each judged with those above it already counted.
+
+    Empty lines are left out.
+
+    Raises
+    ------
+    InputError
+        If there are none, or too many.
+    """
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    if not lines:
+        raise InputError("There is nothing in it. Write one record a line.")
+    if len(lines) > MOST_LINES:
+        raise InputError(f"These are {len(lines)} lines; {MOST_LINES} are taken at one time.")
+    found: list[LineWeighed] = []
+    before: list[Event] = []
+    for line in lines:
+        try:
+            weighed = weigh_words(now, line, before)
+        except InputError as error:
+            found.append(LineWeighed(line, (), str(error)))
+            continue
+        before += [one.record.event for one in weighed]
+        found.append(LineWeighed(line, weighed))
+    return tuple(found)
+
+
+def weigh_entries(
+    now: Situation, entries: Sequence[Event], before: Sequence[Event] = ()
+) -> tuple[Weighed, ...]:
     """Return what entries mean, each judged with those before it already counted.
+
+    Parameters
+    ----------
+    now : Situation
+        The yard.
+    entries : sequence of Event
+        The entries.
+    before : sequence of Event
+        Others that are not written yet but count already.
 
     Raises
     ------
@@ -178,10 +250,10 @@ def weigh_entries(now: Situation, entries: Sequence[Event]) -> tuple[Weighed, ..
     """
     found: list[Weighed] = []
     stacks = now.state.stacks
-    written = read_events(now.yard.diary_file)
+    written = (*read_events(now.yard.diary_file), *before)
     for number, entry in enumerate(entries):
         known = [*written, *entries[:number]]
-        if number:
+        if number or before:
             stacks = yard_state(now.yard, known, now.today).stacks
         found.append(_weigh_entry(now, entry, stacks, known))
     return tuple(found)
@@ -299,6 +371,36 @@ class Entry:
     event: Event
     words: str
     holds: bool
+
+
+def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, ...], int]:
+    """Return the entries in which all of some words stand, the newest first.
+
+    Parameters
+    ----------
+    now : Situation
+        The yard.
+    words : str
+        Parts of words, of dates like 2027-05 or of kinds like 'soak'; capitals count as small.
+    most : int
+        How many are returned.
+
+    Returns
+    -------
+    tuple of Entry
+        The newest of them.
+    int
+        How many there are in all.
+    """
+    wanted = words.casefold().split()
+    found = [
+        each
+        for each in diary_entries(now, len(read_events(now.yard.diary_file)))
+        if all(
+            part in f"{each.words} {each.event.on} {each.event.kind}".casefold() for part in wanted
+        )
+    ]
+    return tuple(found[:most]), len(found)
 
 
 def diary_entries(now: Situation, last: int = 0, uuids: Sequence[str] = ()) -> tuple[Entry, ...]:

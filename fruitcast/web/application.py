@@ -23,6 +23,7 @@ from fruitcast.web.context import Context
 from fruitcast.web.demo import add_demo, add_way_back
 from fruitcast.web.feed import add_feed
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
+from fruitcast.web.lists import add_lists
 from fruitcast.web.lots import add_lots
 from fruitcast.web.pages import add_pages
 from fruitcast.web.planner import Planner
@@ -89,6 +90,7 @@ def _create(
     add_trying(app, context)
     add_what_if(app, context)
     add_lots(app, context)
+    add_lists(app, context)
     add_changing(app, context)
     add_sharing(app, context, Attempts(seconds))
     add_feed(app, context.folder, context.access, context.clock.now)

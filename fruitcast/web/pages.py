@@ -10,7 +10,7 @@ from flask import Flask, redirect, render_template, request, url_for
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from fruitcast.app.serving import Clock, Situation, diary_entries, lots_open
+from fruitcast.app.serving import Clock, Situation, diary_entries, lots_open, search_entries
 from fruitcast.publish.at_a_glance import Glance, glance
 from fruitcast.publish.model_words import model_change_lines
 from fruitcast.publish.table_words import table_words
@@ -77,7 +77,14 @@ def add_pages(app: Flask, context: Context) -> None:
     @app.get("/diary")
     def diary() -> str:
         now = context.situation()
-        return render_template("diary.html", now=now, entries=diary_entries(now, LAST_ENTRIES))
+        words = request.args.get("find", "").strip()[:100]
+        if words:
+            entries, count = search_entries(now, words, LAST_ENTRIES)
+        else:
+            entries, count = diary_entries(now, LAST_ENTRIES), 0
+        return render_template(
+            "diary.html", now=now, entries=entries, words=words, more=count - len(entries)
+        )
 
     @app.get("/more")
     def more() -> str:

@@ -12,10 +12,14 @@ from werkzeug.datastructures import MultiDict
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import (
+    MOST_LINES,
+    LineWeighed,
     Situation,
     Weighed,
     cancel_entries,
+    diary_entries,
     weigh_entries,
+    weigh_lines,
     weigh_words,
     write_entries,
 )
@@ -94,6 +98,32 @@ def add_records(app: Flask, context: Context) -> None:
             fields = MultiDict({"words": given, "uuid": uuid})
             return _ask(now, weighed, fields, url_for("send_words"))
         return _written(context, write_entries(now, entries, context.clock.now()))
+
+    @app.get("/record/lines")
+    def record_lines() -> str:
+        return _show_lines(context.situation(), "", str(uuid4()))
+
+    @app.post("/record/lines")
+    def send_lines() -> Answer:
+        now, given = context.situation(), request.form.get("lines", "")
+        uuid = request.form.get("uuid", "")
+        try:
+            found = weigh_lines(now, given)
+            entries = [one.record.event for line in found for one in line.weighed]
+            entries = [
+                replace(entry, uuid=form_uuid(uuid, number)) for number, entry in enumerate(entries)
+            ]
+        except FruitcastError as error:
+            return _show_lines(now, given, uuid, fault=str(error)), WRONG_INPUT
+        written = diary_entries(now, uuids=[entry.uuid for entry in entries])
+        if not written:  # else it was handed in before
+            readable = not any(line.fault for line in found)
+            if not readable or given != request.form.get("shown", ""):
+                page = _show_lines(now, given, uuid, found)
+                return page if readable else (page, WRONG_INPUT)
+            write_entries(now, entries, context.clock.now())
+            context.replan()
+        return redirect(url_for("today", written=[entry.uuid for entry in entries][:20]), 303)
 
     @app.post("/undo")
     def undo() -> Answer:
@@ -179,6 +209,18 @@ def _show(now: Situation, kind: str, given: MultiDict[str, str], faults: dict[st
         outlets=outlet_names(now.yard),
         for_outlet=kind_named(kind).for_outlet,
         causes=CAUSES,
+    )
+
+
+def _show_lines(
+    now: Situation,
+    given: str,
+    uuid: str,
+    found: Sequence[LineWeighed] = (),
+    fault: str = "",
+) -> str:
+    return render_template(
+        "lines.html", now=now, given=given, uuid=uuid, found=found, fault=fault, most=MOST_LINES
     )
 
 

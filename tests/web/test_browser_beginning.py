@@ -63,7 +63,8 @@ class Hand:
 
     def tap(self, name: str, role: str = "button") -> None:
         target = self.page.get_by_role(role, name=name, exact=True).first
-        target.tap() if self._phone else target.click()
+        with self.page.expect_navigation():
+            target.tap() if self._phone else target.click()
         self.taps += 1
 
     def write(self, label: str, text: str) -> None:
