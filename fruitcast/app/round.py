@@ -172,19 +172,20 @@ def make_round(
     document = Round(
         today=today, name=group.name, units=units, yards=tuple(rows), together=together
     )
-    page = out / "round.html"
+    page, shown = out / "round.html", None
     files = {page: round_page(document), out / "round.json": _json(document)}
-    if together is None:
-        write_all_atomically(files)
-        return RoundMade(document, page, planned)
-    shown = out / "together.html"
-    files[shown] = together_page(document)
-    files[out / "together.json"] = _json(together)
-    for name, one in found.items():
-        # What one yard is asked for goes to it alone: its stack is nobody else's business.
-        words = member_words(name, together, one.spare, shared, units, today)
-        files[out / MEMBERS / f"{name}.txt"] = words.encode()
+    if together is not None:
+        shown = out / "together.html"
+        files[shown] = together_page(document)
+        files[out / "together.json"] = _json(together)
+        for name, one in found.items():
+            # What one yard is asked for goes to it alone: its stack is nobody else's business.
+            words = member_words(name, together, one.spare, shared, units, today)
+            files[out / MEMBERS / f"{name}.txt"] = words.encode()
     write_all_atomically(files)
+    for old in (*out.glob("together.*"), *(out / MEMBERS).glob("*.txt")):
+        if old not in files:  # of a round before, and true no more
+            old.unlink(missing_ok=True)
     return RoundMade(document, page, planned, shown)
 
 

@@ -89,7 +89,7 @@ def newsletter(places: Sequence[PlaceOutlook], today: date, units: Units) -> str
         f"Week of {day_words(today)} {today.year}.",
         *(_class_words(name, told) for name in STRAIN_CLASSES),
         _moisture(told, units),
-        _spawn(told),
+        _spawn(told, today),
     ]
     return " ".join(part for part in parts if part)
 
@@ -113,13 +113,20 @@ def _class_words(name: str, places: Sequence[PlaceOutlook]) -> str:
             f"Rested {name} logs will likely fruit by themselves {weeks} {where}: wait for them, "
             "a soak now is wasted."
         )
-    if pays:
-        begin = f"Elsewhere {name}" if wait else name.capitalize()
+    rest = "Elsewhere" if wait else ""
+    if pays and left and len(pays) <= min(len(left), MOST_NAMED):
+        said.append(
+            f"At {_named(list(pays))} {name} logs soaked this week are first picked "
+            f"{_days_later(pays)}; leave them out of the tank everywhere else."
+        )
+    elif pays:
+        begin = f"{rest} {name}" if rest else name.capitalize()
         said.append(f"{begin} logs soaked this week are first picked {_days_later(pays)}.")
-    if left and (pays or wait):
-        said.append(f"At {_named(left)} leave them out of the tank for now.")
+        if left:
+            said.append(f"At {_named(left)} leave them out of the tank for now.")
     elif left:
-        said.append(f"Leave {name} logs out of the tank this week.")
+        where = "everywhere else" if wait else "this week"
+        said.append(f"Leave {name} logs out of the tank {where}.")
     if may:
         said.append(f"They may fruit by themselves {weeks} at {_named(may)}: look before you soak.")
     return " ".join(said)
@@ -148,7 +155,8 @@ def _moisture(places: Sequence[PlaceOutlook], units: Units) -> str:
         return f"{words}: enough, nobody need water yet."
     rain = {p.place: p.rain_mm for p in places if p.rain_mm is not None}
     driest = dry[0]
-    since = f"{format_rain(rain[driest], units)} of rain in {RAIN_DAYS} days"
+    some = f"{format_rain(rain[driest], units)} of rain" if rain[driest] >= 0.5 else "no rain"
+    since = f"{some} in {RAIN_DAYS} days"
     where = "everywhere" if len(dry) == len(wet) > 1 else f"at {_named(dry)}"
     return (
         f"{words}. Water {where}: below {percent_words(keep)} is too dry ({driest} is driest, with "
@@ -156,12 +164,14 @@ def _moisture(places: Sequence[PlaceOutlook], units: Units) -> str:
     )
 
 
-def _spawn(places: Sequence[PlaceOutlook]) -> str:
-    """Return how far the logs of this spring are, told for the class that most people grow."""
+def _spawn(places: Sequence[PlaceOutlook], today: date) -> str:
+    """Return how far the youngest logs are, told for the class that most people grow."""
     name = "wide-range"
     done = {p.place: p.of(name).spawn_progress for p in places}
     far, near = max(done, key=lambda at: done[at]), min(done, key=lambda at: done[at])
-    words = f"This spring's {name} logs, if kept moist, have {percent_words(done[near])}"
+    this_year = all(p.inoculated is None or p.inoculated.year == today.year for p in places)
+    whose = "This spring's" if this_year else "Last spring's"
+    words = f"{whose} {name} logs, if kept moist, have {percent_words(done[near])}"
     if percent_words(done[near]) != percent_words(done[far]):
         words += f" ({near}) to {percent_words(done[far])} ({far})"
     words += " of their spawn run behind them"
@@ -171,11 +181,13 @@ def _spawn(places: Sequence[PlaceOutlook]) -> str:
         return f"{words}; it takes over two years there."
     first, last = min(days, key=lambda at: days[at]), max(days, key=lambda at: days[at])
     if _month(days[first]) == _month(days[last]):
-        return f"{words}, and will most likely be done in {_month(days[first])}."
-    return (
-        f"{words}, and will most likely be done in {_month(days[first])} at {first}, in "
-        f"{_month(days[last])} at {last}."
-    )
+        return f"{words}. {_done(days[first], today)}."
+    return f"{words}. {_done(days[first], today)} at {first}, {_month(days[last])} at {last}."
+
+
+def _done(day: date, today: date) -> str:
+    """Return 'Most likely done: May 2028', or that it is by now."""
+    return f"Most likely done: {'by now' if day < today else _month(day)}"
 
 
 def _named(places: Sequence[str]) -> str:

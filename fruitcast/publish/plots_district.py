@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from fruitcast.group.district import PlaceOutlook
+from fruitcast.publish.district_words import PAYS
 from fruitcast.publish.plots import EARTH, GRASS, INK, PALE, SKY, WIDE, in_style, short_name
 from fruitcast.topics import STRAIN_CLASSES
 
@@ -49,8 +50,9 @@ def soak_days(places: Sequence[PlaceOutlook], ax: Axes) -> Axes:
     """Draw the days from a soak of this week to the first pick: middle, and 80 % range."""
     for name, (colour, shape) in _MARKS.items():
         for row, place in enumerate(places):
-            days = place.of(name).soak_days
-            if days is None:
+            one = place.of(name)
+            days = one.soak_days
+            if days is None or one.soak_comes < PAYS:
                 continue
             at = row + _apart(name)
             ax.plot([days.p10, days.p90], [at, at], color=colour, linewidth=1.6)

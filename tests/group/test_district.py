@@ -177,9 +177,17 @@ def test_the_paragraph_says_who_waits_who_soaks_and_who_waters():
         "Warm-weather logs soaked this week are first picked 15 (Mill Creek) to 22 days",
         "hold 31% to 38% water by weight. Water at Mill Creek: below 35% is too dry (Mill Creek is "
         "driest, with 31% after 4 mm of rain in 14 days).",
-        "done in Jun 2028 at Mill Creek, in Sep 2028 at High Farm.",
+        "Most likely done: Jun 2028 at Mill Creek, Sep 2028 at High Farm.",
     ):
         assert said in words, words
+    dry = [told(name, allowed=name == "Mill", wet=0.3, rain=0.0) for name in ("Mill", "A", "B")]
+    words = newsletter(dry, date(2028, 10, 3), "metric")
+    assert (
+        "At Mill wide-range logs soaked this week are first picked about 12 days later; leave "
+        "them out of the tank everywhere else." in words
+    )
+    assert "Water everywhere: below 35% is too dry (Mill is driest, with 30% after no rain" in words
+    assert "Most likely done: by now." in words
     winter = newsletter([told("Mill Creek", allowed=False)], TODAY, "metric")
     assert "Leave wide-range logs out of the tank this week." in winter and "soaked" not in winter
     assert newsletter([], TODAY, "metric") == ""

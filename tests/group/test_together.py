@@ -339,6 +339,7 @@ def test_selling_together_moves_nobodys_soaks(group):
     finally:
         aside.write_text(text, encoding="utf-8")
     assert without.together is None and without.yards == with_it.yards
+    assert not list((group / "out").glob("together.*"))
 
 
 def test_a_sale_that_is_short_says_who_could_fill_in(group):
@@ -362,10 +363,12 @@ def test_a_yard_that_cannot_be_planned_is_left_out_by_name(group, tmp_path):
     try:
         ran = run("yards", group, "--today", TODAY, "--processes", 1)
         told = json.loads((group / "out" / "together.json").read_text())
+        sheets = sorted(file.stem for file in (group / "out" / "members").iterdir())
     finally:
         (tmp_path / "weather.csv").rename(group / "cherry" / "weather.csv")
     assert ran.code == 1 and "Not reckoned with: cherry." in ran.out
     assert told["yards"] == ["ash", "beech"] and told["left_out"] == ["cherry"]
+    assert sheets == ["ash", "beech"]
 
 
 def test_every_fault_of_a_group_is_told_at_once(tmp_path):
