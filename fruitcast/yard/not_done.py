@@ -16,7 +16,7 @@ _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace
 _NOT_VERY = r"(?<!did )(?<!do )(?<!does )not\s+(?:(?:very|too|so|that|a)\s+)*"
 _HARMLESS = one_of(
     rf"""
-    nothing (?:dead|wrong|unusual|to report) | ready to pick
+    nothing (?:dead|wrong|unusual|to report) | ready to pick | no difference
     {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
     {_NOT_VERY}(?:healthy|ok|fine|bad|many|much|lot|huge|great|big|mou?ldy|good)
@@ -30,7 +30,7 @@ _NOTHING = one_of(
     not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
-    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more)\b|$) | (?<!.)nothing
+    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after)\b|$) | (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
     failed(?!\s+to)
     """

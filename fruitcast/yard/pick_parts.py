@@ -20,7 +20,7 @@ _CAUSE = (
     r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
     r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good)"
 )
-_SECONDS = r"(?P<seconds>(?:as )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
+_SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
     r"(?P<joint>(?:[,;]|\b(?:and|plus|with|but|of (?:it|that|which|them)|incl(?:\.|uding)?)\b)\s*)*"
 )

@@ -34,7 +34,7 @@ _UNIT = (
 )
 _SMALL_NUMBER = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(ONES[1:10])}))?|{'|'.join(ONES)})"
 _PART = r"(?:three quarters|3 quarters|half|quarter|third)"
-_LOGS = r"(?:(?:more|dead|old|big|small|rotten|spent|dud|other|whole|of|the|them|those) )*logs?\b"
+_LOGS = r"(?:[a-z]+ ){0,3}logs?\b"
 _MONEY = r"(?:quid|bucks|dollars?|euros?)\b"
 _COUNTED = (
     rf"(?=[- ]+(?:{_UNIT}|{_MONEY}|{_LOGS}|dead\b|of\b|from\b|off\b|to\b|and (?:a )?{_PART}|and 1/|"

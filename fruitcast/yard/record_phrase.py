@@ -34,7 +34,7 @@ _DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORE
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
-_PICKED = re.compile(r"\bpicked\s+(?:on\s+)?", re.IGNORECASE)
+_PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IGNORECASE)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
 

@@ -62,7 +62,7 @@ _SPEAKER = re.compile(
 _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
-    r"|\b(?:wants?|ordered|wanted)\b(?=.*\bsaid yes\b)",
+    r"|\b(?:wants?|ordered|wanted)\b(?=.*\bsaid (?:yes|ok|fine)\b)",
     re.IGNORECASE,
 )
 _LATE = re.compile(

@@ -88,7 +88,7 @@ PART_ALONE = re.compile(
 
 DESCRIBING = _set(
     """
-    dead rotten spent dud crumbling punky
+    dead rotten spent dud worst oldest crumbling punky
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
     beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """

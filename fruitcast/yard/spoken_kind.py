@@ -42,9 +42,10 @@ CIRCUMSTANCE = re.compile(
     r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
     r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank))"
     r"(?<!\bin soak)(?<!\bfrom soak)(?<!\bin the soak)(?<!\bfrom the soak)"
+    r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
     r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
     r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
-    r"days?)|day|night)(?: soak)?\b",
+    r"days?|weeks?)|day|night|week)(?: soak)?\b",
     re.IGNORECASE,
 )
 """'After the rain' and the like: no record of its own, kept as the grower's words."""

@@ -330,7 +330,7 @@ class Nothing(Seen):
             r"|not (?:one|a(?: single)?) (?:mushroom|shiitake|cap|thing)(?: came)?"
             r"|(?:(?:the |its )?(?:last )?soak(?:ing)? )?"
             r"(?:was |is |were |a |an |total |complete )*"
-            r"(?:dud(?! logs?\b)|flop|bust|failure|blank|washout)"
+            r"(?:duds?(?! logs?\b)|flop|bust|failure|blank|washout)"
             r"|(?:soak )?failed|nada|zilch|nowt|zip|barren",
             "-weight -gauge -cold",
         ),

@@ -52,7 +52,8 @@ _FINDING_WORDS = {
 }
 
 _DENIED = re.compile(
-    r"\b(?:no|not|without)\s+(?:any\s+|yet\s+)?(?:white ends?|(?:green |black )?mou?lds?|pins?|"
+    r"\b(?:no|not|without)\s+(?:any\s+|yet\s+|signs? of\s+)?"
+    r"(?:white ends?|(?:green |black )?mou?lds?|pins?|"
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b(?:\s+yet)?",
     re.IGNORECASE,
 )
@@ -88,7 +89,8 @@ class Inspect(OfStacks):
     )
     signs = (
         *_FINDING_WORDS.values(),
-        rf"no pins|mycelium|dead|died|{_BARK}(?:soft|springy|cracked|split|hard|firm)",
+        "no (?:signs? of )?pins|mycelium|dead|died",
+        rf"{_BARK}(?:soft|springy|cracked|split|hard|firm)",
     )
     twice_is_odd = True
     needs = ("stack",)

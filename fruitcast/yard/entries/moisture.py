@@ -50,6 +50,7 @@ class Water(OfStacks):
         r"mister)(?: running)?",
         r"(?:soaker hose|sprinklers?)(?= on\b)|(?:the )?(?:soaker hose|"
         r"sprinkler) (?:was )?(?:ran )?",
+        Saying("got|had", "depth stack hose"),
         r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))",
         r"gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)",
     )
@@ -64,12 +65,16 @@ class Water(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         litres = phrase.take_litres()
+        if litres and re.search(r"\b(?:each|every|per)\b", phrase.text):
+            raise InputError(
+                "How much on all the logs together? Write it like 'water A 40 litres'."
+            )
         mm = phrase.take_depth() if litres is None else None
         hours = phrase.take_hours(bare=False) if litres is None and mm is None else None
         if hours is not None:
             mm = hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
-        phrase.take_words("(?:with|via|by) (?:the |a )?(?:sprinkler|hose|watering can)s?")
+        phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|watering can)s?")
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
             pass
         everywhere = phrase.take_words(

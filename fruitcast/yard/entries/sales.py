@@ -9,7 +9,7 @@ from fruitcast.errors import InputError
 from fruitcast.yard.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.yard.events import Event
 from fruitcast.yard.pick_parts import take_cause
-from fruitcast.yard.words import DAY, MONEY, WEIGHT, Phrase, paid_in
+from fruitcast.yard.words import MONEY, WEIGHT, Phrase, paid_in
 
 if TYPE_CHECKING:
     from fruitcast.yard.record_checks import Limits
@@ -24,7 +24,6 @@ _PRICE = re.compile(
     r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
 )
 """'7.50' beside a weight."""
-_FROM_DAY = re.compile(rf"\bfrom (?={DAY.pattern})", re.IGNORECASE)
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
@@ -62,7 +61,6 @@ class Stock(Kind):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         note = phrase.take_note()
-        phrase.text = _FROM_DAY.sub("picked ", phrase.text)
         picked_on, on = given.picked_on(), given.day()
         kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
         phrase.take_words("on hand", _COLD)
@@ -78,7 +76,10 @@ class Discard(Kind):
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
     other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted", "binned", "chucked")
     sayings: ClassVar[tuple[str | Saying, ...]] = (
-        Saying(r"(?:threw|thrown|throw|tossed|chucked) (?:away|out|in the bin)", "-logs"),
+        Saying(
+            r"(?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out|in the bin)",
+            "-logs -tank",
+        ),
         Saying(
             r"(?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|"
             r"compost(?:ing)?|ditched|discarded|"

@@ -69,7 +69,7 @@ class Soak(OfStacks):
         ),
         r"dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned",
         Saying(
-            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| all| now| goes| both)* in{_ALONE}",
+            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| gone| all| now| goes| both)* in{_ALONE}",
             "-weight",
         ),
         Saying(
@@ -202,7 +202,8 @@ class Pull(Seen):
     sayings = (
         rf"(?:took|take|taken|lifted|fished|pulled|hauled|got|brought|moved|"
         rf"dragged) (?P<kept>.*?)\s*{_OUT_OF_WATER}",
-        rf"(?:is |are |came |come |went |was |were |pulled |taken |all )*{_OUT_OF_WATER}",
+        rf"(?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}",
+        r"(?:emptied|drained) the tank",
         Saying(
             r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
             r"brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m))",

@@ -200,7 +200,8 @@ class Promised(Kind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|told|wants?|wanted|order(?:ed)?(?: is| for)?|said yes", "weight outlet -money"
+            "promised|told|wants?|wanted|order(?:ed)?(?: is| for)?|said (?:yes|ok|fine)",
+            "weight outlet -money",
         ),
     )
     needs = ("outlet", "kg", "into")
