@@ -284,40 +284,7 @@ class Beginning:
         FruitcastError
             If it can't be read any more.
         """
-        import numpy as np
-
-        from fruitcast.forecast.outlook import days_ahead
-        from fruitcast.weather.known import known_weather
-
-        weather = self._read_weather(self._weather, draft, True)
-        obstacle, years, notes = "", 0, weather.notes
-        ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-        try:
-            _, found = known_weather(weather, today, ahead, {})
-            years = len(found)
-        except FruitcastError as error:
-            obstacle = str(error)
-        cold = np.isnan(weather.tmin) | np.isnan(weather.tmax)
-        shown = [0, 1, weather.days - 2, weather.days - 1] if weather.days > 3 else [0]
-        return WeatherUnderstood(
-            weather.start,
-            weather.end,
-            weather.days,
-            int(cold.sum()),
-            int(np.isnan(weather.rain).sum()),
-            years,
-            obstacle,
-            tuple(note.removeprefix(f"{self._weather.name}: ") for note in notes),
-            tuple(
-                (
-                    weather.day(row),
-                    float(weather.tmin[row]),
-                    float(weather.tmax[row]),
-                    float(weather.rain[row]),
-                )
-                for row in shown
-            ),
-        )
+        return understood_weather(self._read_weather(self._weather, draft, True), today)
 
     def finish(self, today: date, now: datetime) -> tuple[Guess, ...]:
         """Write the yard, whole or not at all, and return what was guessed for it.
@@ -380,6 +347,51 @@ class _Site:
     latitude: float
     longitude: float
     elevation: float
+
+
+def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
+    """Return what was understood of a weather file, to be shown before it is taken.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        As read from it.
+    today : date
+        The day.
+    """
+    import numpy as np
+
+    from fruitcast.forecast.outlook import days_ahead
+    from fruitcast.weather.known import known_weather
+
+    obstacle, years = "", 0
+    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    try:
+        _, found = known_weather(weather, today, ahead, {})
+        years = len(found)
+    except FruitcastError as error:
+        obstacle = str(error)
+    cold = np.isnan(weather.tmin) | np.isnan(weather.tmax)
+    shown = [0, 1, weather.days - 2, weather.days - 1] if weather.days > 3 else [0]
+    return WeatherUnderstood(
+        weather.start,
+        weather.end,
+        weather.days,
+        int(cold.sum()),
+        int(np.isnan(weather.rain).sum()),
+        years,
+        obstacle,
+        tuple(note.removeprefix(f"{weather.origin}: ") for note in weather.notes),
+        tuple(
+            (
+                weather.day(row),
+                float(weather.tmin[row]),
+                float(weather.tmax[row]),
+                float(weather.rain[row]),
+            )
+            for row in shown
+        ),
+    )
 
 
 def stacks_text_of(data: bytes) -> str:

@@ -30,6 +30,7 @@ from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
 from fruitcast.web.sharing import add_sharing
 from fruitcast.web.trying import add_trying
+from fruitcast.web.weather import add_weather
 from fruitcast.web.what_if import add_what_if
 
 _LOG = logging.getLogger("fruitcast.web")
@@ -89,6 +90,7 @@ def _create(
     add_records(app, context)
     add_trying(app, context)
     add_what_if(app, context)
+    add_weather(app, context)
     add_lots(app, context)
     add_lists(app, context)
     add_changing(app, context)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date
 
 from flask import Flask, redirect, render_template, request, url_for
@@ -29,9 +28,8 @@ from fruitcast.app.starting import NEAREST
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.publish.words import day_words
 from fruitcast.topics import SPAWN_FORMS
-from fruitcast.units import Units, format_rain, format_temperature
-from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.web.context import Context
+from fruitcast.web.weather import fault_lines, weather_rows
 from fruitcast.yard.values import WEEKDAYS
 
 Answer = str | tuple[str, int] | Response
@@ -113,7 +111,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             try:
                 beginning.take_weather(data, draft, as_it_stands="believe" in request.form)
             except FruitcastError as error:
-                return _weather(draft, _fault_lines(error)), WRONG_INPUT
+                return _weather(draft, fault_lines(error)), WRONG_INPUT
             beginning.keep(draft.model_copy(update={"weather": "file"}))
             return redirect(url_for("begin_weather"), 303)  # shows what was understood
         if chosen not in ("", "file"):
@@ -137,14 +135,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             try:
                 found = beginning.weather(draft, today())
                 words = weather_words(found)
-                rows = [
-                    (
-                        f"{day_words(day)} {day.year}",
-                        *(_told(each, format_temperature, units) for each in (low, high)),
-                        _told(rain, format_rain, units),
-                    )
-                    for day, low, high, rain in found.rows
-                ]
+                rows = weather_rows(found, units)
             except FruitcastError as error:
                 faults = (*faults, str(error))
         return _page(
@@ -194,7 +185,7 @@ def add_beginning(app: Flask, context: Context) -> None:
                 return _next("stacks")
             found = understood_stacks(text, today())
         except FruitcastError as error:
-            lines = _fault_lines(error)
+            lines = fault_lines(error)
             return _stacks(draft, rows=rows, faults=lines, pasted=pasted[:20_000]), WRONG_INPUT
         beginning.keep(draft.model_copy(update={"stacks": text}))
         return _stacks(beginning.draft(), found=found)
@@ -257,7 +248,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             if draft.sells:
                 check_outlets(outlets)
         except FaultsError as error:
-            return _selling(draft, _fault_lines(error)), WRONG_INPUT
+            return _selling(draft, fault_lines(error)), WRONG_INPUT
         if logs and draft.tank_logs is None:
             fault = f"The tank: '{logs[:20]}' is no number of logs. Write it like 40."
             return _selling(draft, (fault,)), WRONG_INPUT
@@ -284,7 +275,7 @@ def add_beginning(app: Flask, context: Context) -> None:
         try:
             beginning.finish(today(), context.clock.now())
         except FruitcastError as error:
-            return _ready(_fault_lines(error)), WRONG_INPUT
+            return _ready(fault_lines(error)), WRONG_INPUT
         context.replan()
         return redirect(url_for("today"), 303)
 
@@ -309,18 +300,3 @@ def add_beginning(app: Flask, context: Context) -> None:
 
 def _next(step: str) -> Response:
     return redirect(url_for(f"begin_{STEPS[STEPS.index(step) + 1]}"), 303)
-
-
-def _told(value: float, format_: Callable[[float, Units], str], units: Units) -> str:
-    return "missing" if math.isnan(value) else format_(value, units)
-
-
-def _fault_lines(error: FruitcastError) -> tuple[str, ...]:
-    """Return what is wrong, a line each, with the box to tick where a command has an option."""
-    if not isinstance(error, FaultsError):
-        return (str(error),)
-    lines = [f"{each.place}: {each.problem}. {each.remedy}" for each in error.faults[:12]]
-    tick = "If it is right as it stands, tick the box below the file"
-    return tuple(
-        line.replace("incoming.csv", "the file").replace(AS_IT_STANDS, tick) for line in lines
-    )

@@ -21,7 +21,7 @@ MOST_BYTES = 64 * 1024
 MOST_UPLOAD = 12 * 1024 * 1024
 """Longest body taken where a file may come: a station's whole record of many years. [byte]"""
 
-UPLOAD_ENDPOINTS = frozenset({"take_weather", "take_stacks"})
+UPLOAD_ENDPOINTS = frozenset({"take_weather", "take_stacks", "bring_weather"})
 """Where a file may come, from those who are signed in."""
 
 SIGNED_IN_DAYS = 30

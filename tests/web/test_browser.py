@@ -248,7 +248,14 @@ def test_a_week_on_the_phone(yard, phone):
         *("/record/words", "/stacks", "/supply", "/diary", "/more", "/about", "/calendar"),
         *("/change", "/change/yard", "/change/soaking", "/change/care", "/change/numbers"),
         *("/change/outlet/0", "/change/order/new", "/change/stack?name=A", "/change/earlier"),
-        *("/what-if", "/record/lines", "/sales", "/trace?from=2025-01-01", "/diary?find=soak"),
+        *(
+            "/weather",
+            "/what-if",
+            "/record/lines",
+            "/sales",
+            "/trace?from=2025-01-01",
+            "/diary?find=soak",
+        ),
     ],
 )
 def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):

@@ -1,0 +1,171 @@
+"""The page of the yard's weather: what there is, and a file that is taken in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
+
+from flask import Flask, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fruitcast.app.beginning import WeatherUnderstood, understood_weather, weather_words
+from fruitcast.app.known import CACHE_FOLDER
+from fruitcast.app.serving import Situation
+from fruitcast.app.weather_table import (
+    WeatherAnswer,
+    import_weather,
+    read_new_weather,
+    show_weather,
+)
+from fruitcast.atomic import write_atomically
+from fruitcast.errors import FaultsError, FruitcastError
+from fruitcast.publish.words import count_words, day_words
+from fruitcast.units import Units, format_rain, format_temperature
+from fruitcast.weather.formats import AS_IT_STANDS
+from fruitcast.web.context import Context
+
+Answer = str | tuple[str, int] | Response
+
+WRONG_INPUT = 422
+"""Status of a file that could not be taken."""
+
+_INCOMING = "incoming.csv"
+_MOST_FAULTS = 12
+
+
+def add_weather(app: Flask, context: Context) -> None:
+    """Add the page to an application."""
+
+    def incoming() -> Path:
+        return context.folder / CACHE_FOLDER / _INCOMING
+
+    @app.get("/weather")
+    def weather() -> str:
+        return _show(context.situation())
+
+    @app.post("/weather")
+    def bring_weather() -> Answer:
+        now, file = context.situation(), request.files.get("file")
+        data = file.read() if file is not None and file.filename else b""
+        believe = "believe" in request.form
+        if not data:
+            return _show(now, faults=("Choose a file.",)), WRONG_INPUT
+        write_atomically(incoming(), data)
+        try:
+            read = read_new_weather(incoming(), None, now.yard.site, as_it_stands=believe)
+        except FruitcastError as error:
+            incoming().unlink(missing_ok=True)
+            return _show(now, faults=fault_lines(error)), WRONG_INPUT
+        found = understood_weather(read, now.today)
+        return _show(now, found=found, mark=sha256(data).hexdigest(), believe=believe)
+
+    @app.post("/weather/take")
+    def take_in_weather() -> Answer:
+        now, form = context.situation(), request.form
+        try:
+            data = incoming().read_bytes()
+        except OSError:
+            data = b""
+        if not data or sha256(data).hexdigest() != form.get("mark", ""):
+            return _show(now, faults=("That file is not here any more. Choose it again.",)), 422
+        try:
+            taken = import_weather(
+                context.folder,
+                now.today,
+                incoming(),
+                replace_values="replace" in form,
+                as_it_stands="believe" in form,
+            )
+        except FruitcastError as error:
+            lines = tuple(
+                line.replace("Add --replace to take", "Tick the box to take")
+                for line in fault_lines(error)
+            )
+            found = understood_weather(
+                read_new_weather(incoming(), None, None, as_it_stands=True), now.today
+            )
+            believe = "believe" in form
+            page = _show(now, faults=lines, found=found, mark=form["mark"], believe=believe)
+            return page, WRONG_INPUT
+        incoming().unlink(missing_ok=True)
+        context.replan()
+        return redirect(url_for("weather", taken=taken.new_days or 0), 303)
+
+    def _show(
+        now: Situation,
+        *,
+        faults: tuple[str, ...] = (),
+        found: WeatherUnderstood | None = None,
+        mark: str = "",
+        believe: bool = False,
+    ) -> str:
+        units, there, cannot = now.yard.units, None, ""
+        try:
+            there = show_weather(context.folder, now.today, offline=True)
+        except FruitcastError as error:
+            cannot = str(error)
+        return render_template(
+            "weather.html",
+            now=now,
+            faults=faults,
+            there=_there_words(there) if there else (),
+            last=_last_rows(there, units) if there else (),
+            notes=there.notes if there else (),
+            attribution=there.weather.attribution if there else "",
+            cannot=cannot,
+            found=found,
+            words=weather_words(found) if found else (),
+            rows=weather_rows(found, units) if found else (),
+            mark=mark,
+            believe=believe,
+            taken=request.args.get("taken", type=int) if not found and not faults else None,
+            by_station=now.yard.weather.station is not None,
+        )
+
+
+def _there_words(there: WeatherAnswer) -> list[str]:
+    weather = there.weather
+    words = [f"{weather.origin}: from {weather.start} to {weather.end}."]
+    if there.obstacle:
+        return [*words, there.obstacle]
+    return [*words, f"{count_words(len(there.usable_years), 'past year')} to plan from."]
+
+
+def _last_rows(there: WeatherAnswer, units: Units) -> list[tuple[str, ...]]:
+    return [
+        (
+            f"{day_words(row.on)} {row.on.year}",
+            *(_told(each, format_temperature, units) for each in (row.tmin_c, row.tmax_c)),
+            _told(row.rain_mm, format_rain, units),
+        )
+        for row in there.rows(7)
+    ]
+
+
+def weather_rows(found: WeatherUnderstood, units: Units) -> list[tuple[str, ...]]:
+    """Return the first and last days of a file: day, lowest, highest temperature, rain."""
+    return [
+        (
+            f"{day_words(day)} {day.year}",
+            *(_told(each, format_temperature, units) for each in (low, high)),
+            _told(rain, format_rain, units),
+        )
+        for day, low, high, rain in found.rows
+    ]
+
+
+def _told(value: float | None, format_: Callable[[float, Units], str], units: Units) -> str:
+    return "missing" if value is None or math.isnan(value) else format_(value, units)
+
+
+def fault_lines(error: FruitcastError) -> tuple[str, ...]:
+    """Return what is wrong, a line each, with the box to tick where a command has an option."""
+    if not isinstance(error, FaultsError):
+        return (str(error),)
+    lines = [f"{each.place}: {each.problem}. {each.remedy}" for each in error.faults[:_MOST_FAULTS]]
+    tick = "If it is right as it stands, tick the box below the file"
+    return tuple(
+        line.replace("incoming.csv", "the file").replace(AS_IT_STANDS, tick) for line in lines
+    )
