@@ -214,6 +214,7 @@ class DiaryNumbers(NamedTuple):
     odd_price: float
     impossible_yield: float
     unlikely_moisture: float
+    short_soak: float
     unlikely_soak: float
     impossible_soak: float
     unlikely_rain: float

@@ -13,6 +13,7 @@ from fruitcast.app.known import numbers_of
 from fruitcast.atomic import write_atomically
 from fruitcast.document import Amount, Document
 from fruitcast.errors import InputError
+from fruitcast.publish.trace_page import PartOfPick, trace_page
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.diary_backup import Restored, restore_backup
 from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
@@ -108,27 +109,6 @@ class SalesListed(Document):
     file: str | None = Field(description="the CSV file written, if one was named")
 
 
-class PartOfPick(Document):
-    """A part of one pick: where it came from and where it went."""
-
-    pick: str = Field(description="stack and day of the pick")
-    picked_on: date
-    stack: str
-    strain_class: str | None
-    strain: str | None
-    tree: str | None
-    inoculated: date | None
-    picked_by: str = Field(description="empty when nobody wrote it down")
-    soaked_on: tuple[date, ...] = Field(description="empty for a natural flush")
-    soak_water: str | None = Field(description="[soaking] water; null when not told")
-    picked_kg: Amount = Field(description="all of that day's pick")
-    grade: str
-    went: Literal["sold", "lost", "thrown away", "not written down"]
-    to: str = Field(description="the buyer, or why it was lost")
-    on: date | None
-    kg: Amount
-
-
 class TraceListed(Document):
     """What 'diary trace --json' prints."""
 
@@ -136,7 +116,7 @@ class TraceListed(Document):
     last: date = Field(validation_alias="to", serialization_alias="to")
     picks: tuple[PartOfPick, ...]
     note: str
-    file: str | None = Field(description="the CSV file written, if one was named")
+    file: str | None = Field(description="the file written, if one was named")
 
 
 class YearRow(Document):
@@ -350,6 +330,14 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> Table[Par
         )
     cells = [[_cell(getattr(row, column)) for column in TRACE_COLUMNS] for row in rows]
     return Table(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
+
+
+def write_trace(table: Table[PartOfPick], file: Path, first: date, last: date) -> None:
+    """Write a trace sheet: as a page to print where the file's name says so, else as CSV."""
+    if file.suffix.lower() in (".html", ".htm"):
+        write_atomically(file, trace_page(table.yard, table.rows, first, last))
+    else:
+        table.write(file)
 
 
 _PART = tuple(field.name for field in fields(TracedPick))

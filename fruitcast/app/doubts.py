@@ -222,11 +222,12 @@ def _of_sales(
     most = logs * doubt.most_flush * flushes
     if logs and wanted > most:
         yield (
-            f"The outlets ask for {format_weight(wanted, yard.units)} within 26 weeks, and no yard "
-            f"of {logs} logs gives more than about {format_weight(most, yard.units)}, each log "
-            f"{format_weight(doubt.most_flush, yard.units)} as often as it may be "
-            "soaked. Check the targets and their unit (target_kg, target_lb) in yard.toml; "
-            "'fruitcast inoculation' tells how many logs a target takes."
+            f"The outlets ask for more than the logs can bring: "
+            f"{format_weight(wanted, yard.units)} in 26 weeks, and {logs} logs bring "
+            f"{format_weight(most, yard.units)} at the very most, "
+            f"{format_weight(doubt.most_flush, yard.units)} a log as often as it may be soaked. "
+            "Are the targets in yard.toml right, and their unit (target_kg, target_lb)? "
+            "'fruitcast inoculation' tells how many logs they take."
         )
     for order in yard.orders:
         most = logs * unlikely_yield

@@ -25,12 +25,14 @@ from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
+from fruitcast.publish.at_a_glance import sale_words
 from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import soak_outcome
 from fruitcast.schedule.grower_word import cares
 from fruitcast.schedule.permitted import TABLE
 from fruitcast.schedule.reasons import hold_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.yard.entries.word import day_meant
 from fruitcast.yard.events import Event
 from fruitcast.yard.plan import Covered, Decision, Plan
 from fruitcast.yard.reading import read_yard
@@ -73,6 +75,9 @@ class WordGiven(Document):
 
     recorded: tuple[DiaryEntry, ...]
     cost: WordCost | None = Field(description="null for a promise")
+    said: str = Field(
+        default="", description="what the last plan says of a sale that was promised; else empty"
+    )
 
 
 def words_in_force(folder: Path, today: date) -> WordsInForce:
@@ -236,6 +241,9 @@ def decisions(
     seed, promise
         See `app.choosing.build`.
     """
+    # Costs are told between two plans mended alike: what mending gains is no word's doing.
+    mended: PlanBeside | None = None
+    stacks = tuple(known.state.stacks)
     broken = {(s.outlet, s.on) for s in plan.outlets if s.given_kg and s.promise_kg < s.given_kg}
     found = []
     for word in _words(known.state, known.yard.units):
@@ -244,7 +252,8 @@ def decisions(
         if kept:
             without = replace(known, state=_without(known.state, word))
             built = build(without, weeks=plan.weeks, seed=seed, promise=promise)
-            cost = _cost(with_room(here, built, tuple(known.state.stacks)), here)
+            mended = mended or with_room(here, here.built, stacks)
+            cost = _cost(with_room(here, built, stacks), mended)
         most = cost and cost.on and Covered(outlet=cost.outlet, on=cost.on, kg=cost.outlet_kg)
         found.append(
             Decision(
@@ -278,7 +287,7 @@ def cost_words(cost: WordCost, units: Units) -> str:
     where = "" if cost.outlet == TABLE else f" for {cost.outlet}"
     worst = ""
     if cost.on is not None:
-        when = "in the week to" if cost.outlet == TABLE else "on"
+        when = "in the week before" if cost.outlet == TABLE else "on"
         worst = f"{format_weight(cost.outlet_kg, units)} less{where} {when} {day_words(cost.on)}"
     if cost.kg <= -SHOWN_AS_NONE_KG:
         than = f", but {worst}" if worst else ""
@@ -294,4 +303,19 @@ def write_word(
 ) -> WordGiven:
     """Write a word into the diary."""
     written = write_records(folder, today, [recorded], moment)
-    return WordGiven(recorded=written.recorded, cost=cost)
+    said = promise_words(folder, today, recorded.event) if recorded.event.outlet else ""
+    return WordGiven(recorded=written.recorded, cost=cost, said=said)
+
+
+def promise_words(folder: Path, today: date, event: Event) -> str:
+    """Return what the last plan says of a promise; empty where it says nothing of that sale."""
+    from fruitcast.app.publication import last_plan
+
+    yard, on = read_yard(folder, today), day_meant(event)
+    plan = last_plan(yard, today)
+    sales = plan.outlets if plan else ()
+    sale = next((one for one in sales if (one.outlet, one.on) == (event.outlet, on)), None)
+    if sale is None or event.kg is None:
+        return ""
+    words = sale_words(sale.model_copy(update={"given_kg": event.kg}), yard.units)
+    return f"By the plan of {day_words(plan.today)}: {words}." if plan else ""

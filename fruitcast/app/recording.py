@@ -12,7 +12,7 @@ from pydantic import Field
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
-from fruitcast.yard.crates import expected_on
+from fruitcast.yard.crates import expected_on, planned_hours
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.entries import kind_named
 from fruitcast.yard.events import FIELDS, Event, cancelled_entries
@@ -20,6 +20,7 @@ from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.recording import (
     Expected,
+    PlannedHours,
     Recorded,
     parse_sentence,
     parse_sheet,
@@ -114,6 +115,7 @@ def understand(
         today=today,
         yes=yes,
         expected=expected_by_plan(yard, today),
+        planned=hours_by_plan(yard, today),
     )
 
 
@@ -129,14 +131,33 @@ def expected_by_plan(yard: Yard, today: date) -> Expected:
     return expected
 
 
+def hours_by_plan(yard: Yard, today: date) -> PlannedHours:
+    """Return how to ask the last plan how long a stack is to be in the water."""
+
+    def planned(stack: str, on: date) -> float | None:
+        from fruitcast.app.publication import last_plan
+
+        plan = last_plan(yard, today)
+        return None if plan is None else planned_hours(plan, stack, on)
+
+    return planned
+
+
 def understand_sheet(
     folder: Path, today: date, lines: Iterable[str], *, yes: bool = False
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means, all records or none; nothing is written."""
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
-    expected = expected_by_plan(yard, today)
-    return parse_sheet(lines, yard=yard, events=events, today=today, yes=yes, expected=expected)
+    return parse_sheet(
+        lines,
+        yard=yard,
+        events=events,
+        today=today,
+        yes=yes,
+        expected=expected_by_plan(yard, today),
+        planned=hours_by_plan(yard, today),
+    )
 
 
 def understand_undo(folder: Path, today: date, uuid: str | None = None) -> Recorded:

@@ -16,7 +16,7 @@ from fruitcast.publish.ical import calendar_bytes
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.week import Week, week
 from fruitcast.yard.cold_store import on_hand_by
-from fruitcast.yard.crates import expected_on
+from fruitcast.yard.crates import expected_on, planned_hours
 from fruitcast.yard.diary import Diary, read_events
 from fruitcast.yard.events import LOTS, UNDO, Event, in_force
 from fruitcast.yard.kept_plan import kept_background
@@ -170,6 +170,9 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
             stacks=stacks,
             yes=yes,
             expected=lambda on: {} if now.plan is None else expected_on(now.plan, on),
+            planned=lambda stack, on: (
+                None if now.plan is None else planned_hours(now.plan, stack, on)
+            ),
         )
 
     try:

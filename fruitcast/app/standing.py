@@ -20,11 +20,14 @@ from fruitcast.schedule.build import BuiltProblem
 from fruitcast.schedule.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.schedule.reasons import hold_words
 from fruitcast.yard.saleable import losses_words
-from fruitcast.yard.standing import SpawnRunDays, StackStanding, Standing, StandingHold
+from fruitcast.yard.standing import (
+    NATURAL_DAYS,
+    SpawnRunDays,
+    StackStanding,
+    Standing,
+    StandingHold,
+)
 from fruitcast.yard.state_from_diary import published_soaks
-
-NATURAL_DAYS = 28
-"""Days ahead for which the chance of a natural flush is given. [day]"""
 
 _WEEKS = 4
 _RESTS = ("tank", "rest", "natural rest", "pins")
@@ -151,10 +154,8 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         if day is not None:
             return "picking" if day < today else f"pick about {day_words(day)}"
     if "spawn run" in causes:
-        ready, likely = stack.spawn.middle, stack.spawn.likely
-        about = f", ready about {day_words(ready)}" if ready else ""
-        if ready and likely and likely > ready:
-            about += f", four times in five by {day_words(likely)}"
+        ready = stack.spawn.middle
+        about = f", about {day_words(ready, today)}" if ready else ""
         return f"spawn run {percent_words(stack.spawn.progress)}{about}"
     if "first year" in causes:
         return "spawn run done, in its first year"

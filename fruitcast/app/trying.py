@@ -66,11 +66,16 @@ def try_soak(
     event = read[0].event
     ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
     known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
-    asked = [q.removesuffix(" Fix it all the same?").rstrip(".") for q in read[0].questions]
+    asked = [_without_question(words) for words in read[0].questions]
     tell("weighing it")
     return weigh_soak(
         known, with_word(known, event), event, asked=asked, whole=whole, seed=seed, progress=tell
     )
+
+
+def _without_question(words: str) -> str:
+    """Return what the diary would ask as what speaks against it: nothing is asked here."""
+    return words.removesuffix(" Fix it all the same?").removesuffix(" Is it right?").rstrip(".")
 
 
 def weigh_soak(

@@ -137,7 +137,6 @@ def next_steps(folder: Path, today: date, *, here: bool = True) -> tuple[Step, .
         Step("fruitcast stacks", "each stack as it stands today"),
         Step(pick, "write down what was done or seen"),
         _PLAN,
-        Step("fruitcast report", "a page to print for the shed door or to read on the phone"),
         Step("fruitcast check", "look for slips in the yard's files and weather"),
         Step("fruitcast --help", "list all commands"),
     )

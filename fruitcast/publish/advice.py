@@ -30,14 +30,14 @@ def _water_words(water: TankWater | None, units: Units) -> str:
         return ""
     low, high = (format_temperature(celsius, units) for celsius in CHILLED)
     cold = (
-        f"Water of {low} to {high} raised the yield of soaked logs in a trial; by how much it "
-        "would yours, nobody can say, so the plan does not count it"
+        f"In a trial logs soaked in water of {low} to {high} bore more. How much more yours would, "
+        "nobody can say, so the plan does not count on it"
     )
     if water in ("spring", "well"):
-        return f"{cold}. {water.capitalize()} water may be as cold as that: fill the tank fresh."
+        return f"{cold}. {water.capitalize()} water may be that cold: fill the tank fresh."
     return (
-        f"{cold}. {water.capitalize()} water is warmer than that in summer: fill the tank in the "
-        "early morning, keep it in the shade, or put ice in."
+        f"{cold}. In summer {water} water is warmer: fill the tank in the early morning, keep it "
+        "in the shade, or put ice in."
     )
 
 
@@ -51,9 +51,9 @@ def _rest_words(rest_days: int | None, yields: YieldsNumbers) -> str:
     often = usual / rest_days - 1
     return (
         f"You rest logs {rest_days} days from soak to soak instead of the usual {usual:g}: a flush "
-        f"is reckoned {abs(flush):.0%} {'lighter' if flush < 0 else 'heavier'}, and comes up to "
-        f"{abs(often):.0%} {'more' if often > 0 else 'less'} often. Nobody has published yield "
-        "against rest, so watch what your picks say."
+        f"is taken to be {abs(flush):.0%} {'lighter' if flush < 0 else 'heavier'}, and there can "
+        f"be {abs(often):.0%} {'more' if often > 0 else 'fewer'} of them. Nobody has published how "
+        "much rest a flush wants: your own picks will show."
     )
 
 
@@ -63,10 +63,13 @@ def _lot_words(lots: LotProposal | None, units: Units) -> tuple[str, ...]:
         return ()
     most, *others = lots.stacks
     flush, week = format_weight(most.flush, units), format_weight(lots.week_target, units)
-    too = f", and {count_words(len(others), 'more stack')} much at once too" if others else ""
+    too = ""
+    if others:
+        bear = "bears" if len(others) == 1 else "bear"
+        too = f" {count_words(len(others), 'more stack')} {bear} too much at once as well."
     return (
-        f"After these weeks one flush of {most.stack} is reckoned at {flush}; your outlets want "
-        f"{week} a week{too}. "
-        "Lots, soaked one after the other, bring a steadier supply: 'fruitcast lots' shows some "
-        "that suit, 'fruitcast lots --accept' takes them.",
+        f"One flush of {most.stack} brings about {flush} within a few days, and in a usual week "
+        f"your outlets take {week}.{too} Soaked in lots, one after the other, logs bring a "
+        "steadier supply: 'fruitcast lots' shows lots that suit, 'fruitcast lots --accept' "
+        "takes them.",
     )

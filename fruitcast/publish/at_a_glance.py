@@ -99,6 +99,8 @@ def sale_words(sale: Sale, units: Units) -> str:
     """Return what can be said to an outlet about one day: 'Village shop, all 4 lb'."""
     outlet, wanted = clean_line(sale.outlet), format_weight(sale.target_kg, units)
     promise = format_weight(sale.promise_kg, units)
+    if sale.given_kg:
+        return f"{outlet}, {_given_words(sale, units)}"
     if sale.promise_kg >= sale.target_kg:
         return f"{outlet}, you can promise all {wanted}"
     if sale.promise_kg < SHOWN_AS_NONE_KG:
@@ -106,6 +108,23 @@ def sale_words(sale: Sale, units: Units) -> str:
     if not _can_be_promised(sale):
         return f"{outlet}, you can't fill this: about {promise} of {wanted}"
     return f"{outlet}, promise {promise} of {wanted}"
+
+
+def _given_words(sale: Sale, units: Units) -> str:
+    """Return how it stands with a promise that was given: '2 kg promised: likely enough'."""
+    given = sale.given_kg or 0.0
+    said = f"{format_weight(given, units)} promised"
+    if sale.promise_kg < given - SHOWN_AS_NONE_KG:
+        if sale.promise_kg < SHOWN_AS_NONE_KG:
+            return f"{said}, but none of it is likely enough: tell them in time"
+        likely = format_weight(sale.promise_kg, units)
+        return f"{said}, but only {likely} is likely enough: tell them in time"
+    if sale.promise_kg < given + SHOWN_AS_NONE_KG:
+        return f"{said}: likely enough"
+    wanted = format_weight(sale.target_kg, units)
+    if sale.promise_kg >= sale.target_kg:
+        return f"{said}; you can promise all {wanted}"
+    return f"{said}; you can promise {format_weight(sale.promise_kg, units)} of {wanted} in all"
 
 
 def _can_be_promised(sale: Sale) -> bool:
@@ -140,7 +159,10 @@ def _jobs(
                 continue
             soak = soaks.get((job.stack, day)) if job.kind == "soak" else None
             until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
-            yield ToDo(day, f"{job.summary}{until}", why_words(soak, units) if soak else "")
+            why = why_words(soak, units) if soak else ""
+            if job.kind == "inspect" and job.reasons:
+                why = f"{job.reasons[0][:1].upper()}{job.reasons[0][1:]}."
+            yield ToDo(day, f"{job.summary}{until}", why)
         for kind, jobs in alike.items():
             stacks = _listed(sorted(clean_line(job.stack) for job in jobs))
             rested = f"{stacks} {'is' if len(jobs) == 1 else 'are'} rested"
@@ -162,7 +184,9 @@ def feeds_words(soak: PlannedSoak) -> str:
     """Return what a soak is for: 'feeds Saturday market on Sat 5 Jun and 11 later sales'."""
     if not soak.covers:
         return ""
-    first = min(soak.covers, key=lambda cover: cover.on)
+    # What a few lucky years bring before the likely first pick is not what it is soaked for.
+    likely = [cover for cover in soak.covers if cover.on >= soak.pick.p50]
+    first = min(likely or soak.covers, key=lambda cover: cover.on)
     rest = len(soak.covers) - 1
     more = f" and {count_words(rest, 'later sale')}" if rest else ""
     return f"feeds {clean_line(first.outlet)} on {day_words(first.on)}{more}"
@@ -185,7 +209,7 @@ def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
     for week in sorted(weeks):
         when = "this week" if week == monday else f"in the week of {day_words(week)}"
         told = [
-            f"{clean_line(entry.stack)} ({percent_words(entry.chance)}, about "
+            f"{clean_line(entry.stack)} ({percent_words(entry.chance)} likely, about "
             f"{format_weight(entry.expected_kg / entry.chance, units)})"
             for entry in weeks[week]
         ]
@@ -220,7 +244,7 @@ def _short(
                 else ""
             )
         )
-    promised = next((sale for sale in sales if _can_be_promised(sale)), None)
+    promised = next((sale for sale in sales if _can_be_promised(sale) and not sale.given_kg), None)
     if promised:
         said.append(
             f"promise {clean_line(promised.outlet)} {format_weight(promised.promise_kg, units)} "

@@ -125,9 +125,13 @@ def _spawn_run(name: str, calendar: BatchCalendar, today: date) -> list[YoungCar
     span, middle = _span(calendar.ready), calendar.ready[1]
     if span is None or span[1] < today:
         return []
-    about = f"about {day_words(middle)}; " if middle else ""
-    what = "the spawn run should be done: look at the logs"
+    about = f"most likely about {_with_year(middle)}; " if middle else ""
+    what = "look at the logs, the spawn run should be done"
     return [_entry(name, _SPAWN_RUN, max(span[0], today), span[1], what, f"{about}{_SIGNS}")]
+
+
+def _with_year(day: date) -> str:
+    return f"{day_words(day)} {day.year}"
 
 
 def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) -> BatchCalendar:
@@ -204,7 +208,7 @@ def batch_care(
                 _NATURAL,
                 *span,
                 "a first natural flush may come",
-                f"about {day_words(middle)}" if middle else "",
+                f"most likely about {_with_year(middle)}" if middle else "",
             )
         )
     return sorted(found, key=lambda entry: (entry.first, entry.ordinal))
@@ -226,7 +230,7 @@ def _turnings(
             day,
             day,
             "turn and restack the logs",
-            "so that they dry and grow through evenly; look for white growth at the ends",
+            "it lets them dry and grow through evenly; look for white growth at the ends",
         )
         for place, day in enumerate(days)
         if day >= today

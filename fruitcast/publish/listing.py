@@ -14,6 +14,9 @@ from fruitcast.publish.words import clean_line
 
 _GAP = "  "
 
+_LEAST_ROOM = 24
+"""A last column of words that has so much room is broken there instead of moved below."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -27,7 +30,7 @@ class Column:
         'left' for words and days, 'right' for numbers.
     aside : str or None
         How its value reads in the line below when the window is too narrow for the column, with
-        {} for the value; None for a column that always stays.
+        {} for the value; None for a column that stays as long as there is any room.
     """
 
     header: str
@@ -60,6 +63,7 @@ class Indented:
 class Listing:
     """Rows under columns; columns that do not fit the window move into the line below.
 
+    Those that have words for it go first, the last one first; then the others but the first.
     A column that may be left out is, when it is empty.
     """
 
@@ -76,21 +80,50 @@ class Listing:
         ]
         while self._width(kept) > options.max_width:
             droppable = [k for k in kept if self._columns[k].aside is not None]
+            if not droppable and self._room_for_last(kept, options.max_width) >= _LEAST_ROOM:
+                break
+            droppable = droppable or kept[1:]
             if not droppable:
                 break
             kept.remove(droppable[-1])
+        room = self._room_for_last(kept, options.max_width)
         headers = tuple(column.header for column in self._columns)
         yield Text(self._line(headers, kept), style="bold")
         for row in self._rows:
-            yield Text(self._line(row.cells, kept))
+            yield from self._lines(console, row.cells, kept, room)
             asides = [
-                (self._columns[k].aside or "{}").format(cell)
+                self._aside(k).format(cell)
                 for k, cell in enumerate(row.cells)
                 if k not in kept and cell
             ]
             words = "; ".join([*asides, *([row.note] if row.note else [])])
             if words:
                 yield Indented(words, 4, "dim")
+
+    def _room_for_last(self, kept: Sequence[int], width: int) -> int:
+        """Return the room for the words of a last column that is broken; 0 for figures."""
+        if len(kept) < 2 or self._columns[kept[-1]].align == "right":
+            return 0
+        return width - self._width(kept[:-1]) - len(_GAP)
+
+    def _lines(
+        self, console: Console, cells: Sequence[str], kept: Sequence[int], room: int
+    ) -> list[Text]:
+        """Return a row, its last cell broken into several lines where it must be."""
+        last = cells[kept[-1]]
+        if not 0 < room < cell_len(last):
+            return [Text(self._line(cells, kept))]
+        parts = Text(last).wrap(console, room)
+        shown = [*cells]
+        shown[kept[-1]] = parts[0].plain
+        before = " " * (self._width(kept[:-1]) + len(_GAP))
+        more = (Text(before + part.plain.rstrip()) for part in parts[1:])
+        return [Text(self._line(shown, kept)), *more]
+
+    def _aside(self, column: int) -> str:
+        """Return how a value reads in the line below."""
+        header = self._columns[column].header
+        return self._columns[column].aside or f"{header[:1].lower()}{header[1:]} {{}}"
 
     def _width(self, kept: Sequence[int]) -> int:
         return sum(self._widest(k) for k in kept) + len(_GAP) * (len(kept) - 1)

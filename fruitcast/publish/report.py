@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
-from markupsafe import Markup
-
-from fruitcast.dates import WEEKDAYS, day_words
 from fruitcast.publish.cautions import growing_cautions
 from fruitcast.publish.foretold_words import foretold_lines, foretold_rows
 from fruitcast.publish.model_words import model_change_lines
+from fruitcast.publish.page_templates import page_of
 from fruitcast.publish.report_basis import basis_facts, judgement_table, learned_table
 from fruitcast.publish.report_figures import report_figures
 from fruitcast.publish.report_moisture import moisture_courses
@@ -21,11 +17,8 @@ from fruitcast.publish.report_weather import fruiting_range, weather_course
 from fruitcast.publish.report_week import week_sheet
 from fruitcast.publish.report_words import order_lines
 from fruitcast.publish.table_words import table_words
-from fruitcast.publish.words import clean_line, percent_words
+from fruitcast.publish.words import clean_line
 from fruitcast.topics import STRAIN_CLASSES
-from fruitcast.units import format_weight
-
-_TEMPLATES = files("fruitcast.publish") / "templates"
 
 
 @dataclass(frozen=True)
@@ -76,64 +69,35 @@ def report_page(data: ReportData) -> Page:
     courses = courses_of(data)
     figures = report_figures(data, courses)
     sheet = week_sheet(data.plan, data.yard, data.state, data.today)
-    html = (
-        _environment()
-        .get_template("report.html")
-        .render(
-            yard=clean_line(data.yard.name),
-            today=data.today,
-            published=data.published,
-            units=data.yard.units,
-            weight="lb" if data.yard.units == "us" else "kg",
-            rain="in" if data.yard.units == "us" else "mm",
-            sheet=sheet,
-            supply=[figure for figure in figures if figure.name.startswith("supply")],
-            orders=_orders(data),
-            season=[figure for figure in figures if figure.name.startswith("season")],
-            others=[
-                figure for figure in figures if not figure.name.startswith(("supply", "season"))
-            ],
-            facts=basis_facts(data, courses.weather),
-            judgement=judgement_table(data),
-            learned=learned_table(data),
-            foretold=foretold_rows(data.foretold, data.yard.units),
-            changed=model_change_lines(data.plan, data.yard.units),
-            how_foretold=foretold_lines(data.foretold, data.yard.units),
-            notes=[clean_line(note) for note in dict.fromkeys(data.plan.warnings)],
-            attribution=clean_line(data.weather.attribution),
-            cautions=growing_cautions(sells=data.yard.sells),
-            sells=data.yard.sells,
-            told=() if data.yard.sells else table_words(data.plan, data.yard),
-        )
+    html = page_of(
+        "report.html",
+        yard=clean_line(data.yard.name),
+        today=data.today,
+        published=data.published,
+        units=data.yard.units,
+        weight="lb" if data.yard.units == "us" else "kg",
+        rain="in" if data.yard.units == "us" else "mm",
+        sheet=sheet,
+        supply=[figure for figure in figures if figure.name.startswith("supply")],
+        orders=_orders(data),
+        season=[figure for figure in figures if figure.name.startswith("season")],
+        others=[figure for figure in figures if not figure.name.startswith(("supply", "season"))],
+        facts=basis_facts(data, courses.weather),
+        judgement=judgement_table(data),
+        learned=learned_table(data),
+        foretold=foretold_rows(data.foretold, data.yard.units),
+        changed=model_change_lines(data.plan, data.yard.units),
+        how_foretold=foretold_lines(data.foretold, data.yard.units),
+        notes=[clean_line(note) for note in dict.fromkeys(data.plan.warnings)],
+        attribution=clean_line(data.weather.attribution),
+        cautions=growing_cautions(sells=data.yard.sells),
+        sells=data.yard.sells,
+        told=() if data.yard.sells else table_words(data.plan, data.yard),
     )
-    return Page(html.encode("utf-8"), figures)
+    return Page(html, figures)
 
 
 def _orders(data: ReportData) -> tuple[str, ...]:
     regular = {outlet.name for outlet in data.yard.outlets}
     found = [sale for sale in data.plan.outlets if sale.outlet not in regular]
     return order_lines(found, data.yard.units)
-
-
-def _environment() -> Environment:
-    found = Environment(
-        loader=FunctionLoader(_source),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    found.filters |= {
-        "day": day_words,
-        "weekday": lambda day: WEEKDAYS[day.weekday()],
-        "percent": percent_words,
-        "weight": format_weight,
-        "line": clean_line,
-        # Only drawings of our own: matplotlib has escaped the words in them.
-        "drawing": Markup,
-    }
-    return found
-
-
-def _source(name: str) -> str:
-    return (_TEMPLATES / name).read_text(encoding="utf-8")

@@ -54,29 +54,43 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
     if short:
         worst = sorted(short, key=lambda s: (s.promise_kg / s.target_kg, s.on))[:LISTED]
         listed = "; ".join(
-            f"{day_words(s.on)}: {format_weight(s.promise_kg, units)} of "
+            f"{day_words(s.on)}: {format_sale_weight(s.promise_kg, units)} of "
             f"{format_weight(s.target_kg, units)}"
             for s in worst
         )
         found.append(f"Least can be promised on {listed}.")
+    told = "; ".join(
+        f"{format_weight(sale.given_kg, units)} for {day_words(sale.on)}"
+        for sale in sales
+        if sale.given_kg
+    )
+    if told:
+        found.append(f"Promised already: {told}.")
     return tuple(found)
 
 
 def supply_table(sales: Sequence[Sale], units: Units) -> Table:
-    """Return one row for each sale."""
+    """Return one row for each sale; what was promised has a column where anything was."""
+    given = any(sale.given_kg for sale in sales)
     rows = tuple(
         (
             day_words(sale.on),
             format_weight(sale.target_kg, units),
             format_sale_weight(sale.promise_kg, units),
+            *((_given(sale, units),) if given else ()),
             percent_words(sale.chance),
             _on_hand(sale, units),
             format_weight(sale.delivered_kg, units),
         )
         for sale in sales
     )
-    heads = ("Day", "Wanted", "Promise", "Chance of all", "Likely amount", "Likely on average")
-    return Table(heads, rows)
+    promised = ("Promised",) if given else ()
+    amounts = ("All of it", "Likely amount", "Likely on average")
+    return Table(("Day", "Wanted", "Can promise", *promised, *amounts), rows)
+
+
+def _given(sale: Sale, units: Units) -> str:
+    return format_weight(sale.given_kg, units) if sale.given_kg else ""
 
 
 def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
@@ -119,12 +133,7 @@ def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[st
 def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
     """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
     alone = {entry.stack: entry.reason for entry in plan.not_soaked}
-    held = {entry.stack for entry in plan.waits if entry.soak is None}
-    waits = {
-        stack: f"not this week: {reason}"
-        for stack, reason in plan.why_wait(strip.today).items()
-        if stack not in held
-    }
+    waits = plan.why_wait(strip.today)
     rows = tuple(
         (
             clean_line(row.stack),
@@ -134,12 +143,12 @@ def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
             "\n".join(
                 f"week of {day_words(day)}: {percent_words(chance)}" for day, chance in row.natural
             ),
-            "\n".join(_hold_lines(row, strip, {**waits, **alone}.get(row.stack, ""))),
+            "\n".join(_hold_lines(row, strip, waits.get(row.stack, ""), alone.get(row.stack, ""))),
         )
         for row in strip.rows
     )
     return Table(
-        ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "Natural flush", "Waits for"),
+        ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "First by itself", "Waits for"),
         rows,
     )
 
@@ -162,17 +171,27 @@ def _pick_lines(row: StripRow, units: Units) -> Iterator[str]:
             )
 
 
-def _hold_lines(row: StripRow, strip: Strip, reason: str) -> Iterator[str]:
+def _hold_lines(row: StripRow, strip: Strip, wait: str, alone: str) -> Iterator[str]:
+    """Yield what holds a stack back: dates, why no soak this week, why none in these weeks."""
     if row.ready is not None:
         early, likely, late = (day_words(day) if day else "later" for day in row.ready)
-        yield f"spawn run, done about {likely} ({early} to {late})"
+        if row.ready[1] is not None:
+            yield f"spawn run, done about {likely} ({early} to {late})"
+        elif row.ready[0] is not None:
+            yield f"spawn run, done on {early} at the earliest"
     for span in row.spans:
-        if span.kind == "first year":
+        if span.kind == "first year" and "first year" not in wait:
             yield f"a full year on {day_words(span.past)}"
-        elif span.kind == "rest" and span.first <= strip.today < span.past:
+        elif (
+            span.kind == "rest"
+            and span.first <= strip.today < span.past
+            and "rests until" not in wait
+        ):
             yield f"rested on {day_words(span.past)}"
-    if reason:
-        yield clean_line(reason)
+    if wait:
+        yield f"not this week: {clean_line(wait)}"
+    if alone and alone not in wait:
+        yield f"not in these weeks: {clean_line(alone)}" if wait else clean_line(alone)
 
 
 def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, ...]:

@@ -15,6 +15,9 @@ from fruitcast.yard.plan import MidsummerSoak, NaturalSeason, Plan, YoungCare
 LEAST_SHOWN = 0.1
 """Weeks that are expected to bring less are left out. [kg]"""
 
+REACHED = 0.999
+"""A week that brings this share of the most that is counted has reached it."""
+
 CERTAIN = 0.97
 """A natural season that so many past years have is said to come every year. [0..1]"""
 
@@ -70,6 +73,12 @@ def _weeks(plan: Plan, units: Units) -> Iterator[str]:
         yield "No week of these is likely to bring anything to speak of."
     elif len(shown) < len(plan.table):
         yield "The other weeks bring little or nothing."
+    most = max((week.most_kg or 0.0 for week in plan.table), default=0.0)
+    if any(week.p90_kg > REACHED * most for week in shown):
+        yield (
+            f"More than {format_weight(most, units)} a week is not counted: it is several times "
+            "what your logs would bear in every week alike. Dry, freeze or give away the rest."
+        )
 
 
 def _season(season: NaturalSeason, today: date, units: Units) -> str:
@@ -117,8 +126,9 @@ def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
     for entry in plan.care:
         by_stack.setdefault(entry.stack, []).append(entry)
     ready = {entry.stack: entry for entry in plan.ready}
-    for name, entries in by_stack.items():
-        lines = [WHERE_TO_KEEP, *_care_lines(entries, plan.today)]
+    for place, (name, entries) in enumerate(by_stack.items()):
+        # Said of all once, with the first of them.
+        lines = [*([] if place else [WHERE_TO_KEEP]), *_care_lines(entries, plan.today)]
         if name in ready:
             lines.append(
                 f"The spawn run should be done about {day_words(ready[name].on)}: look for white "
@@ -148,8 +158,8 @@ def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
         reasons = {entry.reason for entry in group}
         if len(reasons) == 1:
             days = ", ".join(_when(entry, today) for entry in group)
-            why = f"; {clean_line(group[0].reason)}" if group[0].reason else ""
-            yield f"{_capital(what)}: {days}{why}."
+            why = f" {_capital(group[0].reason)}." if group[0].reason else ""
+            yield f"{_capital(what)}: {days}.{why}"
         else:
             reasons_in_turn = ", ".join(clean_line(entry.reason) for entry in group)
             yield f"{_capital(what)}: {reasons_in_turn}."

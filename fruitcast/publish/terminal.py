@@ -29,6 +29,7 @@ from fruitcast.publish.words import (
     day_words,
     hours_words,
     percent_words,
+    promise_meaning,
     span_words,
     time_words,
 )
@@ -202,24 +203,27 @@ def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
     ]
 
 
-def stacks_table(rows: Sequence[StackStanding]) -> RenderableType:
+def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> RenderableType:
     """Return each stack as it stands today.
 
     Parameters
     ----------
     rows : sequence of StackStanding
         One a stack or lot.
+    natural_days : int
+        Days ahead for which the chance of a natural flush is given. [day]
     """
+    within = count_words(natural_days // 7, "week")
     columns = (
         Column("Stack"),
-        Column("Logs", "right"),
+        Column("Logs", "right", aside="{} logs"),
         Column("State"),
-        Column("Wet", "right", aside="{} wet"),
+        Column("Water", "right", aside="{} water"),
         Column("Rest left", "right", aside="{} of rest left"),
-        Column("Natural", "right", aside="natural flush {}"),
+        Column("By itself", "right", aside="by itself {}"),
         Column("Next soak", aside="next soak {}"),
     )
-    return Listing(
+    listing = Listing(
         columns,
         [
             Row(
@@ -236,6 +240,14 @@ def stacks_table(rows: Sequence[StackStanding]) -> RenderableType:
             )
             for row in rows
         ],
+    )
+    return Group(
+        listing,
+        Indented(
+            f"Water: its share of the logs' weight. By itself: the chance of first mushrooms "
+            f"without a soak within {within}.",
+            style="dim",
+        ),
     )
 
 
@@ -256,7 +268,7 @@ def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> Render
     columns = (
         Column("Soak"),
         Column("Stack"),
-        Column("Logs", "right"),
+        Column("Logs", "right", aside="{} logs"),
         Column("Hours", "right", aside="{} in water"),
         Column("Pull", aside="pull {}"),
         Column("First pick"),
@@ -288,8 +300,9 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
         Column("Day"),
         Column("Outlet"),
         Column("Wanted", "right"),
-        Column("Promise", "right"),
-        Column("Chance", "right"),
+        Column("Can promise", "right"),
+        Column("Promised", "right", aside="{} promised"),
+        Column("All of it", "right", aside="all of it {}"),
         Column("Likely amount", aside="likely {} on hand"),
     )
     rows = [
@@ -299,6 +312,7 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
                 sale.outlet,
                 format_weight(sale.target_kg, yard.units),
                 format_sale_weight(sale.promise_kg, yard.units),
+                format_weight(sale.given_kg, yard.units) if sale.given_kg else "",
                 percent_words(sale.chance),
                 _range(sale, yard),
             )
@@ -307,6 +321,8 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
         if sale.on < end
     ]
     parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
+    if rows:
+        parts.append(Indented(promise_meaning(plan.promise), style="dim"))
     later = [sale for sale in plan.outlets if sale.on >= end]
     if later:
         wanted = sum(sale.target_kg for sale in later)

@@ -164,7 +164,7 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
     changed = [_other_words(soaks) for soaks in found.other_soaks]
     if len(changed) > MOST_OTHERS:
         changed[MOST_OTHERS:] = [f"{count_words(len(changed) - MOST_OTHERS, 'more stack')}"]
-    return [*lines, f"In the plan: {'; '.join(changed)}."]
+    return [*lines, f"The plan would have {'; '.join(changed)}."]
 
 
 def _brings(soak: SoakTried, units: Units) -> str:
@@ -182,7 +182,8 @@ def _brings(soak: SoakTried, units: Units) -> str:
 
 
 def _sales_lines(found: SoakTriedOut) -> Iterator[str]:
-    units, sales, use = found.units, found.sales, "sold" if found.sells else "eaten"
+    units, sales = found.units, found.sales
+    use = "is sold" if found.sells else "comes to the table"
     for covers, said in ((sales.feeds, "more"), (sales.takes, "less")):
         if not covers or not found.sells:
             continue
@@ -191,19 +192,21 @@ def _sales_lines(found: SoakTriedOut) -> Iterator[str]:
         weight = format_weight(first.kg, units)
         yield f"{weight} {said} for {first.outlet} on {day_words(first.on)}{others}."
     if abs(sales.sold_kg) < SHOWN_AS_NONE_KG:
-        yield f"Over the season as much is {use} as without it."
+        yield f"Over the season as much {use} as without it."
     else:
         than = "more" if sales.sold_kg > 0 else "less"
         kg = format_weight(abs(sales.sold_kg), units)
-        yield f"Over the season {kg} {than} {'is' if units == 'metric' else 'are'} {use}."
+        yield f"Over the season about {kg} {than} {use}."
 
 
 def _other_words(soaks: TriedSoaks) -> str:
     gone = [day_words(day) for day in soaks.present if day not in soaks.other]
     new = [day_words(day) for day in soaks.other if day not in soaks.present]
     if gone and new:
-        return f"{soaks.stack} {_listed(new)} instead of {_listed(gone)}"
-    return f"{soaks.stack} also {_listed(new)}" if new else f"{soaks.stack} not {_listed(gone)}"
+        return f"{soaks.stack} on {_listed(new)} instead of {_listed(gone)}"
+    if new:
+        return f"{soaks.stack} also on {_listed(new)}"
+    return f"{soaks.stack} not on {_listed(gone)}"
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -65,6 +65,20 @@ BEYOND_THREE_WEEKS = (
 """Held against real years, chances further ahead tell no more than the calendar does."""
 
 
+def promise_meaning(promise: float) -> str:
+    """Return what the promises and chances beside sales mean.
+
+    Parameters
+    ----------
+    promise : float
+        The chance asked for. [0..1]
+    """
+    return (
+        f"Can promise: what is there in {percent_words(promise)} of the years. All of it: the "
+        "chance of having all that is wanted."
+    )
+
+
 NATURAL_CHANCE = 0.25
 """Least chance of a natural flush in a week that is worth a line. [0..1]"""
 

@@ -384,6 +384,7 @@ def broken_promises(plan: Plan, units: Units) -> list[str]:
 def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
     """Return what comes to the table by weeks, from one day on which it is counted to the next."""
     days = np.array([sale.day for sale in problem.outlets], dtype=np.int64)
+    targets = np.array([sale.target for sale in problem.outlets], dtype=float)
     found = []
     for before, day in pairwise([-1, *np.unique(days).tolist()]):
         if day >= problem.horizon_days:
@@ -397,6 +398,7 @@ def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
                 expected_kg=float(eaten.mean()),
                 p10_kg=float(low),
                 p90_kg=float(high),
+                most_kg=float(targets[days == day].sum()),
             )
         )
     return tuple(found)

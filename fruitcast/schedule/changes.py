@@ -81,7 +81,8 @@ def _why(
     fits = explainer.fits_beside(index)
     if kept and gain <= 0 and not all(fits[list(kept)]):
         return gain, "the tank or the day's work is needed for better soaks on the published day"
-    amount = format_weight(max(gain, 0.0), units)
+    # Moving a published day has its price, which the gain is more than: told is what it brings.
+    amount = format_weight(max(gain + problem.prices.change, 0.0), units)
     return gain, f"with what is known now this is worth {amount} more over the season"
 
 

@@ -8,7 +8,7 @@ day of the week) the grower was asked about, and has decided.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from math import ceil
@@ -78,7 +78,7 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
         The yard; its soak days hold the fixed ones that lie in the plan's weeks.
     """
     futures, yard, work = outlook.futures, outlook.yard, outlook.numbers.work
-    tank = np.zeros(futures.days)
+    tank, taken = np.zeros(futures.days), dict[str, tuple[int, int]]()
     hours = np.zeros(futures.days)
     fruiting = np.zeros(futures.days)
     places = np.inf if yard.fruiting.places is None else yard.fruiting.places
@@ -89,6 +89,7 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
             out = pulled_on(last, outlook.numbers.forced.usual_hours)
             row += max((out - futures.today).days, 0)
             tank[:row] += stack.state.logs
+            taken[stack.name] = 0, row
             hours[row] += stack.state.logs * work.pull_hours_per_log
         flush = outlook.flushes.get(stack.name)
         if flush is not None and flush.kind == "forced":
@@ -113,13 +114,14 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
             ]
             soaking, pulling = logs * work.soak_hours_per_log, logs * work.pull_hours_per_log
             if tank[row:pull].max(initial=0) + logs > yard.soaking.tank_logs:
-                rule = "the tank has no room for it then"
+                rule = _tank_full(logs, yard.soaking.tank_logs, taken, (row, pull))
             elif soaking > spare[0] or pulling > spare[1]:
                 rule = "the hours of work of the day do not suffice"
             elif fruiting[pull:clear].max(initial=0) + logs > places:
                 rule = "no places to fruit are left for it then"
             else:
                 tank[row:pull] += logs
+                taken[stack.name] = row, pull
                 fruiting[pull:clear] += logs
                 hours[row] += soaking
                 hours[pull] += pulling
@@ -129,6 +131,17 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
     days = [futures.date(int(row)) for row in outlook.soak_rows]
     unusual = np.array([not may_soak(yard, day) for day in days], dtype=bool)
     return Fixed(kept, refused, unusual)
+
+
+def _tank_full(
+    logs: int, holds: int, taken: Mapping[str, tuple[int, int]], wanted: tuple[int, int]
+) -> str:
+    """Return that the tank has no room in some rows, and whose logs are in it then."""
+    if logs > holds:
+        return f"its {logs} logs are more than the {holds} that the tank holds"
+    first, past = wanted
+    there = [name for name, (begin, end) in taken.items() if begin < past and first < end]
+    return f"the tank has no room for it beside {' and '.join(there)}"
 
 
 def _rule(

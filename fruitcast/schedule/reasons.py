@@ -120,6 +120,7 @@ class Explainer:
         outlook = self.built.outlook.stacks[stack]
         path, problem = self.plan[stack], self.built.problem
         day = problem.today + timedelta(days=int(problem.soak_days[path[step]]))
+        likely = soak_outcome(self.built, stack, path, step).first_pick(0.5)
         return [
             *(
                 ["you fixed this day"]
@@ -128,7 +129,7 @@ class Explainer:
             ),
             self._readiness(outlook, path, step, day),
             self._weather(stack, step, outlook),
-            self._purpose(covers),
+            self._purpose(covers, likely - self.built.outlook.futures.lookback),
         ]
 
     def _readiness(self, outlook: StackOutlook, path: Path, step: int, day: date) -> str:
@@ -164,14 +165,16 @@ class Explainer:
             f"{outlook.stack.strain_class} logs: first pick about {days} days after the pull"
         )
 
-    def _purpose(self, covers: list[Cover]) -> str:
+    def _purpose(self, covers: list[Cover], picked: int) -> str:
+        """Say what it is for: the first sale from the day of the likely first pick on."""
         today = self.built.problem.today
         if not covers:
             return "better soaked now than rested longer"
-        first = min(covers, key=lambda cover: cover.day)
+        likely = [cover for cover in covers if cover.day >= picked]
+        first = min(likely or covers, key=lambda cover: cover.day)
         day = today + timedelta(days=first.day)
         if not self.built.outlook.yard.sells:
-            return f"little else comes for the table about {day_words(day)}"
+            return f"little else comes to the table in the week before {day_words(day)}"
         more = f" and {len(covers) - 1} later sales" if len(covers) > 2 else ""
         more = " and 1 later sale" if len(covers) == 2 else more
         return f"feeds {first.outlet} on {day_words(day)}{more}"
@@ -285,15 +288,15 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "tank":
             return f"in the tank since {soaked}; then it rests {by}"
         case "pins":
-            return f"pins were seen on {pins}: it fruits by itself, then rests {by}"
+            return f"pins were seen on {pins}: it is about to fruit, then rests {by}"
         case "spawn run":
             middle = outlook.spawn.middle
             if until:
-                ready = f"ready about {day_words(until)} {until.year}"
+                ready = f"most likely done by {day_words(until)} {until.year}"
             elif middle:
-                ready = f"perhaps ready about {day_words(middle)} {middle.year}, but not surely"
+                ready = f"perhaps done about {day_words(middle)} {middle.year}, but not surely"
             else:
-                ready = "not ready this season"
+                ready = "not done this season"
             return f"spawn run {_about(outlook.spawn.progress)}; {ready}"
         case "first year":
             return f"no soak in the first year from inoculation, {by}"

@@ -17,7 +17,7 @@ from fruitcast.publish.table_words import table_words
 from fruitcast.publish.week import work_lines
 from fruitcast.publish.words import day_words, percent_words, span_words
 from fruitcast.publish.yield_words import learned_change_words, yield_words
-from fruitcast.units import format_weight
+from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
@@ -130,6 +130,7 @@ class _OutletShown:
     picture: Markup
     rows: list[dict[str, str]]
     short: bool
+    given: bool
 
 
 def _outlets(now: Situation) -> list[_OutletShown]:
@@ -156,6 +157,7 @@ def _outlets(now: Situation) -> list[_OutletShown]:
                 picture=supply_picture(sales, title, units),
                 rows=[_row(entry, now, short.get(entry.on, "")) for entry in entries],
                 short=bool(short),
+                given=any(entry.given_kg for entry in entries),
             )
         )
     return found
@@ -173,7 +175,8 @@ def _row(entry: kept.Sale, now: Situation, short: str) -> dict[str, str]:
     return {
         "day": day_words(sale.on),
         "wanted": format_weight(sale.target, units),
-        "promise": format_weight(sale.promise, units),
+        "promise": format_sale_weight(sale.promise, units),
+        "given": format_weight(entry.given_kg, units) if entry.given_kg else "",
         "expected": format_weight(sale.expected, units),
         "chance": percent_words(entry.chance),
         "range": f"{low} to {high}",

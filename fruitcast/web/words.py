@@ -12,11 +12,11 @@ from fruitcast.app.serving import Situation
 from fruitcast.publish.at_a_glance import sale_words
 from fruitcast.publish.reminder import Reminder
 from fruitcast.publish.tended import INOCULATING, is_turning
-from fruitcast.publish.words import clean_line, day_words, percent_words, time_words
+from fruitcast.publish.words import clean_line, count_words, day_words, percent_words, time_words
 from fruitcast.units import Units, format_weight
 from fruitcast.yard.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
 from fruitcast.yard.plan import OtherSoak, Plan
-from fruitcast.yard.standing import StackStanding
+from fruitcast.yard.standing import NATURAL_DAYS, StackStanding
 
 NOT_NOW_DAYS = 14
 """'Not this time' keeps a stack out of the tank for so long after the day that was planned."""
@@ -260,7 +260,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "try": try_link(name),
                 "change": change_link(stack.name),
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
-                "natural": _natural_words(row),
+                "natural": _natural_words(row, NATURAL_DAYS),
             }
         )
     return found
@@ -278,11 +278,15 @@ def _next_date(row: StackStanding, today: date) -> str:
     return "no date yet"
 
 
-def _natural_words(row: StackStanding) -> str:
+def _natural_words(row: StackStanding, within_days: int) -> str:
     chance, on = row.natural_chance, row.natural_pick_on
     if not chance or not on or "fruiting" in row.state:
         return ""
-    return f"may fruit by itself about {day_words(on)}: {percent_words(chance)}"
+    within = count_words(within_days // 7, "week")
+    return (
+        f"{percent_words(chance)} likely to fruit by itself within {within}, first about "
+        f"{day_words(on)}"
+    )
 
 
 def sure_words(plan: Plan, units: Units) -> list[str]:

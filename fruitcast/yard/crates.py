@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 NATURAL_DAYS = timedelta(days=21)
 """A natural flush is picked within so many days of the Monday that it was foretold for."""
 
+AS_MEANT = timedelta(days=3)
+"""A soak that goes in so many days before or after its planned day is that soak."""
+
 
 def shares(
     stacks: Sequence[str], expected: Mapping[str, float], state: Mapping[str, StackState]
@@ -108,6 +111,18 @@ def expected_on(plan: Plan, on: date) -> dict[str, float]:
         if soak.pull_on <= on:
             found[soak.stack] = soak.expected_kg
     return found
+
+
+def planned_hours(plan: Plan, stack: str, on: date) -> float | None:
+    """Return how long a plan would have a stack in the water that goes in on about a day. [h]
+
+    None where it has no such soak.
+    """
+    of_it = [s for s in plan.soaks if s.stack == stack or _of_row(s.stack, stack)]
+    nearest = min(of_it, key=lambda soak: abs(soak.soak_on - on), default=None)
+    if nearest is None or abs(nearest.soak_on - on) > AS_MEANT:
+        return None
+    return nearest.hours
 
 
 def _of_row(lot: str, row: str) -> bool:

@@ -402,6 +402,9 @@ class TableWeek(Document):
     expected_kg: Number = Field(description="mean over fresh luck")
     p10_kg: Number = Field(description="nine in ten have this much")
     p90_kg: Number = Field(description="one in ten has this much")
+    most_kg: Number | None = Field(
+        default=None, description="more is not counted, whatever is picked; null in older plans"
+    )
 
 
 class NaturalSeason(Document):

@@ -38,6 +38,13 @@ _PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IG
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
 
+def _tidied(text: str) -> str:
+    """Return words without the commas and 'and' that stood beside what was taken out of them."""
+    text = re.sub(r"\s*([,;:])(?:\s*[,;:])+", r"\1", text)
+    text = re.sub(r"\s+([,;:.])", r"\1", text).strip(" ,;.:-")
+    return re.sub(r"^(?:and|but)\b[\s,;:]*|[\s,]*\b(?:and|but)$", "", text, flags=re.IGNORECASE)
+
+
 @dataclass
 class Given:
     """What a wording is read against, and the doubts met on the way."""
@@ -122,7 +129,7 @@ class Given:
         left = self.phrase.text
         if any(p.search(left) for p in (WEIGHT, DAY, UNKNOWN_NAME, _DEAD)):
             return note
-        left, self.phrase.text = self.phrase.text.strip(" ,;.:-"), ""
+        left, self.phrase.text = _tidied(self.phrase.text), ""
         left = "" if is_empty(left) else left
         return "; ".join(text for text in (left, note) if text)
 

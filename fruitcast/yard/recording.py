@@ -12,7 +12,7 @@ from fruitcast.units import Units, format_weight
 from fruitcast.yard.cold_store import on_hand_by
 from fruitcast.yard.crates import parted, shares
 from fruitcast.yard.entries import KINDS, kind_named
-from fruitcast.yard.events import UNDO, Event, faults_of, in_force
+from fruitcast.yard.events import SOAK, UNDO, Event, faults_of, in_force
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Yard
 from fruitcast.yard.record_checks import Limits, objections_to
@@ -42,6 +42,9 @@ class NeedsYesError(InputError):
 
 Expected = Callable[[date], Mapping[str, float]]
 """Weight expected on a day of each stack's or lot's flush. [kg]"""
+
+PlannedHours = Callable[[str, date], float | None]
+"""Hours in water that the plan has for a stack that goes in on about a day. [h]"""
 
 MAX_WORDS = 2500
 """Longest record read. [characters]"""
@@ -94,6 +97,7 @@ def parse_record(
     day: date | None = None,
     remark: str = "",
     yes: bool = False,
+    planned: PlannedHours | None = None,
 ) -> Recorded:
     """Return what a record in words means.
 
@@ -129,6 +133,8 @@ def parse_record(
     yes : bool
         Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
         could mean two things.
+    planned : callable or None
+        Hours in water by the plan, for a soak whose words name none. [h]
 
     Raises
     ------
@@ -157,6 +163,10 @@ def parse_record(
             f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
             f"written like {DAY_EXAMPLES}."
         )
+    by_plan = None
+    if planned is not None and event.kind == SOAK and event.hours is None:
+        by_plan = planned(event.stack, event.on)
+        event = replace(event, hours=by_plan)
     faults = faults_of(event)
     if faults:
         raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {how_to}.")
@@ -172,6 +182,9 @@ def parse_record(
         known=known,
         yes=yes,
     )
+    if by_plan is not None:
+        told = f"{recorded.understood} The hours are the plan's."
+        recorded = replace(recorded, understood=told)
     if yes and given.choices:
         raise InputError(f"{given.choices[0]} Write out which; nothing was recorded.")
     if yes:
@@ -244,6 +257,7 @@ def parse_sentence(
     day: date | None = None,
     yes: bool = False,
     expected: Expected | None = None,
+    planned: PlannedHours | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a sentence means: one record, or one for each stack that it names.
 
@@ -259,7 +273,7 @@ def parse_sentence(
         Now.
     stacks : mapping of str to StackState or None
         Stacks and lots as the diary leaves them; None works them out.
-    day, yes
+    day, yes, planned
         As in `parse_record`.
     expected : callable or None
         Weight expected on a day of each stack's flush, by which a crate from several is shared;
@@ -308,6 +322,7 @@ def parse_sentence(
             known=known,
             remark=said.remark,
             yes=yes,
+            planned=planned,
         )
         found.append(record)
     if sentence.mended:
@@ -368,6 +383,7 @@ def parse_sheet(
     today: date,
     yes: bool = False,
     expected: Expected | None = None,
+    planned: PlannedHours | None = None,
 ) -> tuple[Recorded, ...]:
     """Return what a filled-in tick sheet means: many records, several days, all or none.
 
@@ -385,7 +401,7 @@ def parse_sheet(
         The diary so far.
     today : date
         Now.
-    yes, expected
+    yes, expected, planned
         As in `parse_sentence`.
 
     Raises
@@ -422,6 +438,7 @@ def parse_sheet(
                 day=day,
                 yes=yes,
                 expected=expected,
+                planned=planned,
             )
         except FruitcastError as error:
             problem = str(error).rstrip(".")

@@ -6,6 +6,9 @@ from pydantic import AwareDatetime, Field
 
 from fruitcast.document import Count, Day, Document, Number
 
+NATURAL_DAYS = 28
+"""Days ahead for which the chance of a natural flush is given. [day]"""
+
 
 class SpawnRunDays(Document):
     """When a spawn run is or was done."""

@@ -346,14 +346,20 @@ def iso_date(cell: str) -> date:
 
 
 def date_or_year(cell: str) -> tuple[date, bool]:
-    """Return a date, or the first day of a year and True when only a year was written."""
+    """Return a date, or the first day of a year and True when only a year was written.
+
+    A year and month are the first day of that month.
+    """
     words = cell.strip()
     if re.fullmatch(r"[1-9]\d{3}", words):
         return _plausible(date(int(words), 1, 1)), True
+    if re.fullmatch(r"[1-9]\d{3}-(?:0[1-9]|1[0-2])", words):
+        words = f"{words}-01"
     try:
         return iso_date(words), False
     except WrongValueError as error:
-        raise WrongValueError(error.problem, f"{error.remedy} A year alone will do.") from None
+        remedy = f"{error.remedy} A year and month, or a year alone, will do."
+        raise WrongValueError(error.problem, remedy) from None
 
 
 def _instead_of_other_date(words: str) -> str:

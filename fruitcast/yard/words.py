@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from calendar import isleap
+from calendar import isleap, monthrange
 from collections.abc import Iterable
 from datetime import date, timedelta
 from difflib import get_close_matches
@@ -315,8 +315,28 @@ def _day_of(found: re.Match[str], today: date) -> date:
         raise
     except (ValueError, OverflowError) as error:
         raise InputError(
-            f"'{found[0].strip()}' is not a day of the calendar ({error}). Write {DAY_EXAMPLES}."
+            f"'{found[0].strip()}' is not a day of the calendar{_beyond_month(part)}. Write "
+            f"{DAY_EXAMPLES}."
         ) from error
+
+
+def _beyond_month(part: dict[str, str | None]) -> str:
+    """Return ': June ends on the 30th' for a day that its month does not have, else nothing."""
+    if part["iso"]:
+        year, month, day = (int(number) for number in part["iso"].split("-"))
+    elif named := part["month"] or part["month2"]:
+        year, month = int(part["year"] or part["year2"] or 0), _index(MONTHS, named) + 1
+        day = int(part["day"] or part["day2"] or 0)
+    else:
+        return ""
+    if not 1 <= month <= len(MONTHS) or day <= (last := monthrange(year or 2001, month)[1]):
+        return ""
+    ends = f"{MONTHS[month - 1]}{f' {year}' if year else ''} ends on the {last}{_ORDINAL[last]}"
+    leap = ", in leap years on the 29th" if month == 2 and not year else ""
+    return f": {ends}{leap}"
+
+
+_ORDINAL = {28: "th", 29: "th", 30: "th", 31: "st"}
 
 
 def _of_numbers(text: str, today: date) -> date:

@@ -184,6 +184,11 @@ def test_a_trace_sheet_follows_each_pick(demo, tmp_path):
     assert sum(float(row["kg"]) for row in mine) == pytest.approx(2.0)
     assert ("sold", "Inn") in {(row["went"], row["to"]) for row in mine}
     assert all(row["tree"] and row["inoculated"] and row["soaked_on"] for row in mine)
+    page = tmp_path / "trace.html"
+    diary(demo, "trace", "--from", TODAY, "-o", page)
+    html = page.read_text("utf-8")
+    assert html.startswith("<!DOCTYPE html>") and html.count("<tr>") == 1 + len(ran["picks"])
+    assert f"C-{TODAY}" in html and "sold to Inn" in html and "not proof" in html
     told = " ".join(diary(demo, "trace", "--from", TODAY).out.split())
     assert "to Inn" in told and "not proof that they meet a rule" in told
     assert diary(demo, "trace", "--from", "2027-06-01", "--to", TODAY).code == 1

@@ -298,7 +298,7 @@ def test_without_a_plan_no_next_soak_is_known(yard):
 
 def test_stacks_as_a_table(shared_demo):
     words = done("--yard", shared_demo.folder, "--today", TODAY, "stacks").out
-    for part in ("Stack", "Wet", "H/2", "warm-weather, beech"):
+    for part in ("Stack", "Water", "H/2", "warm-weather, beech"):
         assert part in words
 
 

@@ -308,8 +308,8 @@ def test_a_soak_planned_for_a_frozen_tank_is_asked_about():
 def test_a_target_that_no_yard_could_meet_is_asked_about(sane):
     change(sane / "yard.toml", "target_lb = 8\n", "target_lb = 80\n")
     assert re.search(
-        r"The outlets ask for 2,?\d{3} lb within 26 weeks, and no yard of 511 logs gives more than "
-        r"about 9\d\d lb, .*Check the targets and their unit \(target_kg, target_lb\)",
+        r"The outlets ask for more than the logs can bring: 2,?\d{3} lb in 26 weeks, and 511 logs "
+        r"bring 9\d\d lb at the very most, .*and their unit \(target_kg, target_lb\)",
         only(sane),
     ), only(sane)
 

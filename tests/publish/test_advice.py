@@ -7,6 +7,7 @@ import pytest
 
 from fruitcast.numbers import default_numbers
 from fruitcast.publish.advice import advice_words
+from fruitcast.schedule.lot_size import LotProposal, ProposedLots
 from fruitcast.shiitake.yields import rest_factor
 from fruitcast.yard.model import Soaking
 
@@ -21,6 +22,19 @@ def advice(water=None, rest_days=None, units="metric"):
     return advice_words(None, soaking, units, numbers.yields)
 
 
+@pytest.mark.parametrize(
+    ("stacks", "said"),
+    [(1, ""), (2, "1 more stack bears too much"), (3, "2 more stacks bear too much")],
+)
+def test_lots_are_proposed_in_whole_sentences(stacks, said):
+    proposed = tuple(ProposedLots(name, 40, 6.0, 2) for name in "ABC"[:stacks])
+    soaking = Soaking((1, 4), 60, time(8), None, None, None)
+    lots = LotProposal(proposed, 3.0)
+    (words,) = advice_words(lots, soaking, "metric", default_numbers().yields)
+    assert words.startswith("One flush of A brings about 6.0 kg within a few days, and in a usual")
+    assert "your outlets take 3.0 kg." in words and said in words
+
+
 def test_nothing_is_said_where_nothing_was_told():
     assert advice() == ()
     assert advice(rest_days=63) == ()  # the published nine weeks
@@ -31,7 +45,7 @@ def test_nothing_is_said_where_nothing_was_told():
     [
         ("spring", "fill the tank fresh"),
         ("well", "Well water may be"),
-        ("pond", "warmer than that"),
+        ("pond", "summer pond water is warmer"),
     ],
 )
 def test_cold_water_is_praised_without_a_size_of_its_effect(water, told):
@@ -44,7 +58,7 @@ def test_cold_water_is_praised_without_a_size_of_its_effect(water, told):
 
 @pytest.mark.parametrize(
     ("rest_days", "weight", "often"),
-    [(49, "lighter", "29% more"), (56, "lighter", "12% more"), (84, "heavier", "25% less")],
+    [(49, "lighter", "29% more"), (56, "lighter", "12% more"), (84, "heavier", "25% fewer")],
 )
 def test_a_rest_of_the_grower_s_own_tells_what_it_does_to_a_flush(rest_days, weight, often):
     (words,) = advice(rest_days=rest_days)
@@ -53,4 +67,4 @@ def test_a_rest_of_the_grower_s_own_tells_what_it_does_to_a_flush(rest_days, wei
     share = (1 - np.exp(-(rest_days - 9 - none) / recovery)) / (1 - np.exp(-(54 - none) / recovery))
     assert float(rest_factor(rest_days - 9, NUMBERS.yields)) == pytest.approx(share)
     assert f"{abs(share - 1):.0%} {weight}" in words
-    assert f"up to {often} often" in words
+    assert f"there can be {often} of them" in words

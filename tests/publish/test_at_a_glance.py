@@ -68,6 +68,23 @@ def test_what_can_be_said_to_an_outlet(promise: float, chance: float, said: str)
     assert sale_words(sale(promise, chance), "us") == said
 
 
+@pytest.mark.parametrize(
+    ("promise", "given", "said"),
+    [
+        (2.0, 2.0, "Stall, 4.4 lb promised: likely enough"),
+        (4.0, 2.0, "Stall, 4.4 lb promised; you can promise all 8.8 lb"),
+        (3.0, 2.0, "Stall, 4.4 lb promised; you can promise 6.6 lb of 8.8 lb in all"),
+        (1.0, 2.0, "Stall, 4.4 lb promised, but only 2.2 lb is likely enough: tell them in time"),
+        (0.01, 2.0, "Stall, 4.4 lb promised, but none of it is likely enough: tell them in time"),
+    ],
+)
+def test_a_promise_that_was_given_is_told_where_the_sale_is(
+    promise: float, given: float, said: str
+):
+    one = sale(promise, 0.9).model_copy(update={"given_kg": given})
+    assert sale_words(one, "us") == said
+
+
 def test_only_the_next_two_days_of_sale_are_told():
     days = [TODAY + timedelta(days=n) for n in (1, 1, 5, 12)]
     made = plan(outlets=[{**sale(4.0, 0.9).plain(), "on": day.isoformat()} for day in days])
@@ -85,8 +102,8 @@ def test_natural_flushes_beyond_three_weeks_are_not_told():
         for day, chance in weeks
     ]
     assert seen(plan(natural=entries)).natural == (
-        "N3 (60%, about 4.4 lb) this week",
-        "N17 (50%, about 5.3 lb) in the week of Mon 17 May",
+        "N3 (60% likely, about 4.4 lb) this week",
+        "N17 (50% likely, about 5.3 lb) in the week of Mon 17 May",
     )
 
 

@@ -13,6 +13,7 @@ from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
 from fruitcast.errors import Fault
+from fruitcast.publish.listing import Column, Listing, Row
 from fruitcast.publish.reminders import reminders
 from fruitcast.publish.terminal import (
     faults_list,
@@ -96,7 +97,7 @@ def everything() -> list[RenderableType]:
         plan_table(plan(), yard(), diary()),
         short_answer(plan(), yard(), diary()),
         week_table(plan(), yard(), diary(), TODAY),
-        stacks_table(ROWS),
+        stacks_table(ROWS, 28),
         faults_list([Fault("stacks.csv line 4, stack C", "-3 logs", "Write how many there are.")]),
     ]
 
@@ -247,17 +248,17 @@ def test_the_week_as_documents():
 
 
 def test_stacks_stand_with_what_is_known_of_them():
-    said = words(stacks_table(ROWS), 100)
+    said = words(stacks_table(ROWS, 28), 100)
     assert "A 24 bearing year 2 41% 20% Tue 4 May wide-range, red oak" in said
     assert "D 24 in the tank 38% 60 days 5% wide-range, red maple" in said
     assert "H 36 spawn run 78% done wide-range, beech" in said
-    narrow = words(stacks_table(ROWS), 60)
+    narrow = words(stacks_table(ROWS, 28), 60)
     assert "next soak Tue 4 May" in narrow
 
 
 def test_a_column_with_nothing_in_it_is_left_out():
     rows = [row.model_copy(update={"rest_left_days": 0}) for row in ROWS]
-    assert "Rest left" not in words(stacks_table(rows), 100)
+    assert "Rest left" not in words(stacks_table(rows, 28), 100)
 
 
 def test_faults_show_place_problem_and_remedy():
@@ -277,6 +278,43 @@ def test_names_cannot_command_the_terminal():
         text = shown(renderable)
         assert "[bold]A[/bold]" in text
         assert not {"\x1b", "\x9b", "\x07", "\r"} & set(text)
+
+
+# --- sales ------------------------------------------------------------------------------------
+
+
+def test_what_was_promised_and_what_a_chance_is_of_stand_beside_the_sales():
+    made = plan()
+    bare = shown(plan_table(made, yard(), diary()), 120)
+    assert "All of it" in bare and "Promised" not in bare
+    assert "Can promise: what is there in 80% of the years" in bare
+    first, *others = made.outlets
+    given = made.model_copy(
+        update={"outlets": (first.model_copy(update={"given_kg": 1.0}), *others)}
+    )
+    assert "Promised" in shown(plan_table(given, yard(), diary()), 120)
+    assert "2.2 lb promised" in words(plan_table(given, yard(), diary()), 60)
+    assert "2.2 lb promised" in words(week_table(given, yard(), diary(), first.on), 60)
+
+
+@pytest.mark.parametrize("width", [30, 40, 50, 60, 80])
+def test_a_listing_keeps_to_its_window_at_any_width(width: int):
+    columns = (
+        Column("Day"),
+        Column("Outlet"),
+        Column("Wanted", "right"),
+        Column("Seen", aside="seen {}"),
+    )
+    rows = [Row(("Sat 15 May", "Farmers' market in the square", "12.5 kg", "yes"))]
+    lines = shown(Listing(columns, rows), width).splitlines()
+    assert max(map(cell_len, lines)) <= width
+    # However narrow, nothing that is said goes missing.
+    said = " ".join(" ".join(lines).split())
+    long = Listing((Column("Factor"), Column("Cause")), [Row(("x 1.2", "word " * 30))])
+    broken = shown(long, width).splitlines()
+    assert max(map(cell_len, broken)) <= width and " ".join(broken).count("word") == 30
+    assert (broken[1].count("word") > 0) == (width > 30)
+    assert "12.5 kg" in said and "market in the square" in said and "yes" in said
 
 
 # --- words -------------------------------------------------------------------------------------

@@ -49,9 +49,32 @@ def test_a_single_order_is_a_sentence():
         available_p90_kg=6.0,
     )
     assert words.order_lines([order], "metric") == (
-        "Sat 19 Jun: Wedding, promise 3.0 kg of 4.0 kg (all of it: 70%); likely amount 2.5 kg to "
-        "6.0 kg.",
+        "Sat 19 Jun: Wedding, promise 3.0 kg of 4.0 kg (all of it: 70%); likely amount "
+        "2.5 kg to 6.0 kg.",
     )
+
+
+def test_what_was_promised_has_a_column_and_a_sentence_where_anything_was():
+    def sale(day: int, given: float | None) -> Sale:
+        return Sale(
+            outlet="Stall",
+            on=date(2027, 6, day),
+            target_kg=2.0,
+            promise_kg=1.0,
+            delivered_kg=1.5,
+            chance=0.5,
+            available_p10_kg=0.0,
+            available_p90_kg=2.0,
+            given_kg=given,
+        )
+
+    bare = words.supply_table([sale(5, None)], "metric")
+    told = words.supply_table([sale(5, None), sale(12, 0.8)], "metric")
+    assert "Promised" not in bare.columns and len(bare.columns) == len(bare.rows[0])
+    column = told.columns.index("Promised")
+    assert [row[column] for row in told.rows] == ["", "800 g"]
+    found = words.supply_text([sale(5, None), sale(12, 0.8)], 0.8, "metric")
+    assert "Promised already: 800 g for Sat 12 Jun." in found
 
 
 def test_the_words_of_supply_name_the_days_on_which_least_can_be_promised():
@@ -91,7 +114,9 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
     for entry in data.plan.spawn_run:
         assert "spawn run, done about" in rows[entry.stack][5]
     assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A/1"][2]
-    assert "rested on Tue 29 Jun" in rows["A/1"][5]
+    assert "rests until Tue 29 Jun" in rows["A/1"][5] and "rested on" not in rows["A/1"][5]
+    for entry in data.plan.waits:
+        assert entry.reason in rows[entry.stack][5]
 
 
 def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData):

@@ -177,7 +177,9 @@ def test_what_a_change_is_worth_is_said_in_the_grower_s_units() -> None:
     assert (change.stack, change.kind) == ("A", "moved")
     kept, now = (judge(problem, (path, ())).objective_kg for path in ((0,), (1,)))
     assert change.gain_kg == pytest.approx(kept - now, abs=1e-4) and change.gain_kg > 0
-    assert f"worth {format_weight(change.gain_kg, 'metric')} more" in change.reason
+    # The price of moving the day is beside it: what it brings is told.
+    brings = format_weight(change.gain_kg + problem.prices.change, "metric")
+    assert f"worth {brings} more" in change.reason
 
 
 def test_a_hold_beyond_the_published_day_is_the_reason() -> None:

@@ -15,7 +15,7 @@ from fruitcast.schedule.expected import place_of
 from fruitcast.schedule.limits import Occupancy
 from fruitcast.schedule.reasons import Explainer
 from fruitcast.schedule.waiting import WEEK_DAYS, Wait, _forbids, wait_of
-from tests.app.test_grower_word import QUICK, WEEKS, worded
+from tests.app.test_random_words import QUICK, WEEKS, worded
 from tests.hindcast.small_yard import small_yard
 
 LIMITS = ("tank full", "costs")
@@ -24,7 +24,7 @@ LIMITS = ("tank full", "costs")
 def explained(seed: int) -> Explainer:
     """Plan a random yard whose grower has said something."""
     draw = np.random.default_rng(seed)
-    known = worded(small_yard(int(draw.integers(2, 7)), WEEKS), draw)
+    known = worded(small_yard(int(draw.integers(2, 7)), WEEKS), draw, idle=True)
     built, plan, tables = choose(known, weeks=WEEKS, params=QUICK, seed=int(draw.integers(1, 50)))
     return Explainer(built, plan, tables)
 

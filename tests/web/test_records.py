@@ -160,8 +160,8 @@ def test_the_rain_gauge_may_say_none(visitor, folder):
 
 def test_a_part_of_a_stack_in_water(visitor, folder):
     visitor.open("/record/soak")
-    visitor.send(stack="A", logs="12", hours="1.5")
-    assert (entries(folder)[0].logs, entries(folder)[0].hours) == (12, 1.5)
+    visitor.send(stack="A", logs="12", hours="12.5")
+    assert (entries(folder)[0].logs, entries(folder)[0].hours) == (12, 12.5)
 
 
 def test_lots_and_their_stack_can_be_chosen(visitor, folder):

@@ -212,19 +212,27 @@ def sales(
 @command(
     diary,
     "trace",
-    examples=("fruitcast diary trace -o trace.csv",),
+    examples=("fruitcast diary trace -o trace.html", "fruitcast diary trace -o trace.csv"),
     prints=("fruitcast.app.diary_tables:TraceListed",),
 )
 def trace(
     session: Session,
     first: First = None,
     last: Last = None,
-    output: Output = None,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Write it: a page to print where the name ends in .html, else CSV.",
+        ),
+    ] = None,
 ) -> None:
     """List each pick: stack, tree, soak and its water, who picked, and to whom it went."""
     from rich.console import Group
 
-    from fruitcast.app.diary_tables import TraceListed, trace_table
+    from fruitcast.app.diary_tables import TraceListed, trace_table, write_trace
     from fruitcast.cli.tables import lines
     from fruitcast.cli.tables import trace_table as in_columns
     from fruitcast.yard.traceability import NO_PROOF
@@ -233,7 +241,7 @@ def trace(
     first = first or date(last.year, 1, 1)
     table = trace_table(session.yard, session.today, first, last)
     if output is not None:
-        table.write(output)
+        write_trace(table, output, first, last)
     listed = TraceListed(
         first=first,
         last=last,

@@ -44,6 +44,8 @@ def _register(kind: str, what: str) -> None:
         told = [entry.words for entry in written.recorded]
         if cost is not None and kind != "release":
             told.append(cost_words(cost, units))
+        if written.said:
+            told.append(written.said)
         session.answer(written, lambda: lines(told))
         session.say(TAKEN_IN)
 

@@ -26,4 +26,4 @@ def stacks(session: Session, offline: Offline = False) -> None:
         session.say(f"The next soaks are those of the plan of {standing.planned_on}.")
     if standing.losses:
         session.say(standing.losses)
-    session.answer(standing, lambda: stacks_table(standing.stacks))
+    session.answer(standing, lambda: stacks_table(standing.stacks, standing.natural_days))

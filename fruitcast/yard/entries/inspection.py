@@ -57,6 +57,24 @@ _DENIED = re.compile(
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b(?:\s+yet)?",
     re.IGNORECASE,
 )
+_KEPT = "\ue000"
+"""Stands in the place of what was denied while findings are looked for."""
+
+_OVER = re.compile(
+    r"^(?:(?:look(?:ed)?|went|gone|going)\s+)?(?:it |them )?over\b[\s,;:.-]*"
+    r"|[\s,;]*\b(?:it|them) over\s*$",
+    re.IGNORECASE,
+)
+"""What is left of 'looked A over' and 'fine, checked it over'."""
+
+_BORE = re.compile(r"^(?:has|have|had|shows?)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
+"""What is left of 'A has mould, moved it away'."""
+
+_GROWN_THROUGH = re.compile(
+    r"(?<!not )(?<!less )\bspringy\b|(?<!not )(?<!no )\bdull\b", re.IGNORECASE
+)
+"""Signs that beside white ends tell of a finished spawn run (common practice)."""
+
 _ON_LOGS = re.compile(
     r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w|\s*%|\s+per)"
     r"(?:\s+(?:with|have|has|got)\b)?",
@@ -100,7 +118,10 @@ class Inspect(OfStacks):
         phrase = given.phrase
         stack, note = given.stack_at_start() or given.stack_anywhere(), phrase.take_note()
         on = given.day()
-        words, denied = phrase.text, phrase.take(_DENIED)
+        phrase.take(_OVER)
+        words, denied = phrase.text, _DENIED.search(phrase.text)
+        if denied:
+            phrase.text = f"{words[: denied.start()]}{_KEPT}{words[denied.end() :]}"
         dead = phrase.take_dead()
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(words)]
         counts = re.findall(r"(?<!\w)\d+", phrase.text)
@@ -113,9 +134,7 @@ class Inspect(OfStacks):
             note = "; ".join(text for text in (f"{what} on {logs}", note) if text)
         if dead:
             found.append(DEAD_LOGS)
-        phrase.take_words("and", "seen", "found")
-        phrase.take_words("has", "have")
-        phrase.text = phrase.text.strip(" ,;.")
+        phrase.text = _BORE.sub("", phrase.text.strip(" ,;."))
         stack = given.stack_or_guess(stack)
         if _PINS.match(phrase.text) and not found:
             phrase.text = ""
@@ -127,8 +146,14 @@ class Inspect(OfStacks):
                     f"'{other.format(stack)}'."
                 )
         if denied:
-            note = "; ".join(text for text in (denied[0], note) if text)
+            phrase.text = phrase.text.replace(_KEPT, denied[0])
         note = given.rest_as_note(note)
+        if found == [WHITE_ENDS] and not counted and _GROWN_THROUGH.search(note):
+            found.append(SPAWN_RUN_DONE)
+            given.questions.append(
+                "White ends with springy bark or a dull sound are what a finished spawn run shows: "
+                "it is written down as done. Is it right? If not, write the white ends alone"
+            )
         ordered = tuple(finding for finding in FINDINGS if finding in found)
         return Event(self.name, on, stack, logs=dead, findings=ordered, note=note)
 

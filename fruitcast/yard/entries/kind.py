@@ -20,6 +20,9 @@ LOST_TO = {SLUGS: "lost to slugs", RAIN_SOAKED: "rain-soaked", DRIED_OUT: "dried
 """What is said of mushrooms that can't be sold, without a cause and by cause."""
 
 
+Gravity = Literal["question", "refused", "impossible"]
+
+
 @dataclass(frozen=True)
 class Objection:
     """What speaks against a record.
@@ -33,7 +36,7 @@ class Objection:
     """
 
     text: str
-    weight: Literal["question", "refused", "impossible"]
+    weight: Gravity
 
 
 STACK = "\u00a7"
@@ -252,6 +255,33 @@ class Seen(OfStacks):
             note = "; ".join(text for text in ("after the soak", note) if text)
         phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
+
+
+def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
+    """Ask about a very short or long soak, and object to one that must be a slip.
+
+    Parameters
+    ----------
+    event : Event
+        With or without hours.
+    limits : Limits
+        What it is held against.
+    weight : str
+        How gravely the impossible counts.
+    """
+    if event.hours is None:
+        return []
+    diary, hours = (
+        limits.numbers.diary,
+        f"{event.hours:g} {'hour' if event.hours == 1 else 'hours'}",
+    )
+    if event.hours > diary.impossible_soak:
+        return [Objection(f"A soak of {hours} is a slip. Check the hours", weight)]
+    if event.hours > diary.unlikely_soak:
+        return [Objection(f"{hours} is a very long soak. Is it right?", "question")]
+    if event.hours < diary.short_soak:
+        return [Objection(f"{hours} is a very short soak. Is it right?", "question")]
+    return []
 
 
 def not_alive(event: Event, limits: Limits) -> list[Objection]:

@@ -17,6 +17,7 @@ from fruitcast.yard.entries.kind import (
     Seen,
     logs_in_words,
     not_alive,
+    odd_hours,
 )
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory, shared
@@ -135,13 +136,7 @@ class Soak(OfStacks):
                     )
                 )
         found += _too_many_for_the_tank(event, limits)
-        if event.hours is not None:
-            hours = f"{event.hours:g} hours"
-            if event.hours > limits.numbers.diary.impossible_soak:
-                found.append(Objection(f"A soak of {hours} is a slip. Check the hours", "refused"))
-            elif event.hours > limits.numbers.diary.unlikely_soak:
-                found.append(Objection(f"{hours} is a very long soak. Is it right?", "question"))
-        return found
+        return found + odd_hours(event, limits, "refused")
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Put {logs_in_words(event.logs, 'all logs')} of {event.stack} into the tank"

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.errors import InputError
-from fruitcast.yard.entries.kind import Kind, Objection, OfStacks, Saying, not_alive
+from fruitcast.yard.entries.kind import Kind, Objection, OfStacks, Saying, not_alive, odd_hours
 from fruitcast.yard.events import Event
 from fruitcast.yard.stack_history import StackHistory
 
@@ -105,6 +105,7 @@ class Fix(_Word):
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         found = not_alive(event, limits) + _ahead(event)
+        found += odd_hours(event, limits, "impossible")
         day, rest = day_meant(event), timedelta(days=int(limits.numbers.schedule.rest_days))
         if day is None:
             return found
@@ -200,8 +201,7 @@ class Promised(Kind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|told|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)"
-            "|said (?:yes|ok|fine)",
+            "promised|told|wants?|wanted|order(?:ed)?(?: is| for)?|said (?:yes|ok|fine)",
             "weight outlet -money",
         ),
     )
