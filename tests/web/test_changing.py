@@ -504,6 +504,19 @@ def test_a_yard_with_a_fault_can_be_mended_on_the_page(plain):
     assert visitor.status == 200 and read_yard(plain).soaking.tank_logs == 62
 
 
+def test_a_file_that_is_no_toml_any_more_is_put_back(plain):
+    visitor, settings = Visitor(make_app(plain)), plain / "yard.toml"
+    visitor.open("/change/soaking")
+    visitor.send(**{"soaking.tank_logs": "62"})
+    settings.write_text(settings.read_text() + "oh no\n")
+    assert "Mend it on the page" in visitor.open("/")
+    assert "Put an earlier version back" in visitor.open("/change")
+    visitor.open("/change/earlier")
+    visitor.send(form=0)
+    assert read_yard(plain).soaking.tank_logs == 60
+    assert "This week" in visitor.open("/")
+
+
 def test_what_a_check_doubts_is_shown_after_saving(plain):
     visitor = Visitor(make_app(plain))
     visitor.open("/change/stack?name=B")
