@@ -298,6 +298,7 @@ def import_weather(
     from fruitcast.weather.csvfile import weather_csv
     from fruitcast.weather.fill import count_days, list_days
     from fruitcast.weather.formats import read_weather_file
+    from fruitcast.weather.known import without_future
     from fruitcast.weather.place import file_notes
 
     yard = read_yard(folder, today)
@@ -305,6 +306,9 @@ def import_weather(
     before = read_weather_file(target, as_it_stands=True) if target.exists() else None
     weather = read_new_weather(file, before, yard.site, units=units, as_it_stands=as_it_stands)
     notes = file_notes(file, yard.site)
+    if not as_it_stands:
+        weather, left_out = without_future(weather, today)
+        notes += left_out
     new_days, files = weather.days, {target: b""}
     if before is not None:
         differ = contradictions(before, weather)

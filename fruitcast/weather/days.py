@@ -209,7 +209,7 @@ def _check_turn_of_year(
     # One that follows no other is a slip too, unless it stands at its own place as well.
     back[1:] &= (steps[:-1] * onward > 0) & (steps[:-1] * onward < _MOST_MISSING)
     back[0] &= not (days[1:] == days[0]).any()
-    if back.any() and float((steps == onward).mean()) > 0.5:
+    if back.any() and float((steps == np.median(steps)).mean()) > 0.5:
         row = int(np.argmax(back)) + 1
         faults.add(
             "year",

@@ -326,7 +326,7 @@ def _of_daily_range(
         wet = float((np.nan_to_num(weather.rain[there]) > 1.0).sum()) > 0.5 * days
         if days >= 2 and wet and span > limits.daily_range:
             cause = "They look like the extremes of a week or a month: take the table of days"
-    elif span > max(limits.daily_range, 1.3 * np.nan_to_num(expected)):
+    elif span > max(limits.daily_range, 1.5 * np.nan_to_num(expected)):
         cause = _CAUSES["Fahrenheit"]
     elif span < limits.least_daily_range:
         cause = f"{_CAUSES['whole']}. Or see whether the sensor was indoors"
@@ -416,6 +416,8 @@ def _of_rain(
         many = limits.rain_times * (0.43 if len(falls) >= 30 else 0.6 if len(falls) >= 12 else 1.0)
         if whole and usual is not None and usual.tenths:
             many = min(many, 1.4)
+        if finer and usual is not None and usual.tenths and not unit_named:
+            many = min(many, 2.5)
         enough = len(falls) >= 5 or (finer and usual is not None and usual.tenths)
         enough |= len(falls) >= 2 and ratio > 2.5 * many
         near = 1.0 / many < ratio < many and not _all_through(weather, usual, ratio, limits)

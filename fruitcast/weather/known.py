@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.errors import WeatherGapError
+from fruitcast.errors import Fault, FaultsError, WeatherGapError
 from fruitcast.weather.borrow import complete_past
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
 from fruitcast.weather.fill import count_days, fill_gaps, list_days, stretched
@@ -104,6 +104,41 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
         code = np.where(is_forecast, Source.FORECAST, Source.MISSING).astype(np.int8)
         sources[name] = np.concatenate([past.sources[name], code])
     return replace(past, values=values, sources=sources, notes=tuple(notes))
+
+
+def without_future(weather: DailyWeather, today: date) -> tuple[DailyWeather, list[str]]:
+    """Return a table without what it claims was observed after today, and a note of it.
+
+    Raises
+    ------
+    FaultsError
+        If it does so of days that no forecast reaches, or of all its days: then its dates are
+        wrong.
+    """
+    ahead = np.arange(weather.days) > weather.index(today)
+    claimed = np.zeros(weather.days, dtype=bool)
+    for name in VARIABLES:
+        claimed |= ahead & (weather.sources[name] == Source.OBSERVED)
+    if not claimed.any():
+        return weather, []
+    last = weather.day(int(np.flatnonzero(claimed)[-1]))
+    if (last - today).days > FORECAST_DAYS or weather.start > today:
+        problem = f"{count_days(int(claimed.sum()))} are still to come, the last is {last}"
+        remedy = "This looks like a slip in the dates: correct them, or check the date of today."
+        raise FaultsError([Fault(weather.origin, problem, remedy)])
+    values, sources = {}, {}
+    for name in VARIABLES:
+        drop = ahead & (weather.sources[name] == Source.OBSERVED)
+        values[name] = np.where(drop, np.nan, weather.values[name])
+        sources[name] = np.where(drop, Source.MISSING, weather.sources[name]).astype(np.int8)
+    note = (
+        f"{count_days(int(claimed.sum()))} after {today} and not marked as forecast were left "
+        f"out: {list_days(weather, claimed, 3)}."
+    )
+    kept = replace(weather, values=values, sources=sources)
+    if not any((column[ahead] == Source.FORECAST).any() for column in sources.values()):
+        kept = kept.cut(weather.start, today + timedelta(days=1))
+    return kept, [note]
 
 
 def with_rain_gauge(

@@ -28,6 +28,7 @@ from fruitcast.web.lots import add_lots
 from fruitcast.web.pages import add_pages
 from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
+from fruitcast.web.season import add_season
 from fruitcast.web.sharing import add_sharing
 from fruitcast.web.trying import add_trying
 from fruitcast.web.weather import add_weather
@@ -91,6 +92,7 @@ def _create(
     add_trying(app, context)
     add_what_if(app, context)
     add_weather(app, context)
+    add_season(app, context)
     add_lots(app, context)
     add_lists(app, context)
     add_changing(app, context)

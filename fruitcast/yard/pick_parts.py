@@ -22,7 +22,8 @@ _CAUSE = (
 )
 _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
-    r"(?P<joint>(?:[,;]|\b(?:and|plus|with|but|of (?:it|that|which|them)|incl(?:\.|uding)?)\b)\s*)*"
+    r"(?P<joint>(?:[,;]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
+    r"|incl(?:\.|uding)?)\b)\s*)*"
 )
 _MORE = (
     r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
@@ -44,7 +45,7 @@ FIRSTS = re.compile(
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
 _ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
-_ON_TOP = re.compile(r"\b(?:and|plus)\b", re.IGNORECASE)
+_ON_TOP = re.compile(r"\b(?:and|plus|another)\b", re.IGNORECASE)
 
 
 class PickParts(NamedTuple):

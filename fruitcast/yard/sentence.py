@@ -59,6 +59,7 @@ _SPEAKER = re.compile(
     re.IGNORECASE,
 )
 
+_YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
 _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
@@ -225,7 +226,7 @@ def _records(
             rest = words[everything.end() :]
             yield from (Said(kind, f"{name}{rest}", remark) for name in in_tank)
             continue
-        if "stack" in kind_named(kind).needs:
+        if "stack" in kind_named(kind).needs or (kind == "water" and not _YARD.search(words)):
             named = {mark.text for mark in stacks_in(words, parts.stacks)}
             if len(clauses) > 1 and not named:
                 # Soaked and pulled on one day is neither: the soak was before.
@@ -278,6 +279,9 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         main = _without_heads(text, pieces[run[0]][0], pieces[last][1], own)
         remark = text[pieces[last][1] : pieces[run[-1]][1]].strip(" ,;.:-")
         remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
+        other = known_kind(first_word(remark)[0])
+        if other and other not in {kind, *_SEEN}:  # 'picked 2 lb off A and pulled it'
+            raise two_kinds(text, [kind, other])
         if PART_ALONE.fullmatch(remark):
             raise InputError(f"'{remark}': of what? Write the whole amount in figures.")
         if kind not in RAW:

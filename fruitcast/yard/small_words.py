@@ -73,7 +73,7 @@ QUANTITY = _set(
 NUMBERS = _set(
     """
     two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
-    week weeks month months ago nearly almost twice thrice times double
+    less minus week weeks month months ago nearly almost twice thrice times double
     """
 )
 """Amounts that nobody has read: what stands beside them is no mere remark."""

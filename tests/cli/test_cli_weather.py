@@ -120,6 +120,20 @@ def test_days_that_can_hardly_be_right_have_an_exit_code_of_their_own(yard, monk
     assert (yard / "out" / "plan.csv").exists()
 
 
+def test_an_import_takes_in_nothing_from_days_to_come(yard, tmp_path):
+    before = contents(yard)
+    file = tmp_path / "ahead.csv"
+    file.write_text("date,tmin,tmax,rain\n2027-05-03,1,12,3\n2027-05-04,2,13,0\n")
+    ran = weather(yard, "import", file)
+    assert ran.code == 0 and "1 day after 2027-05-03" in ran.err
+    assert read_weather_file(yard / "weather.csv").end == date(2027, 5, 3)
+    file.write_text("date,tmin,tmax,rain\n2027-06-04,2,13,0\n")
+    ran = weather(yard, "import", file, "--replace")
+    assert ran.code == 1 and "slip in the dates" in ran.err
+    after = contents(yard)
+    assert after["weather.csv.before-import"] == before["weather.csv"]
+
+
 def test_importing_the_same_twice_changes_nothing_more(yard, tmp_path):
     file = tmp_path / "may.csv"
     file.write_text("date,tmin,tmax,rain\n2027-05-03,5,20,12.7\n")

@@ -354,6 +354,14 @@ REFUSED = {
         ),
         "the year may not have been changed",
     ),
+    "the old year in a table of every other day": (
+        "\n".join(
+            made(
+                of=PLACE.cut(date(2026, 10, 1), date(2027, 6, 1)), on=lambda d: f"2026-{d:%m-%d}"
+            ).splitlines()[::2]
+        ),
+        "the year may not have been changed",
+    ),
     "99.9 beyond all others": (put("99.9"), "looks like a code"),
     "9999": (put("9999"), "outside"),
     "a sensor's -32768": (put("-32768", 1), "outside"),

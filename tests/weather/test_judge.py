@@ -1,6 +1,7 @@
 """What is asked about, and what is set aside where nobody can be asked."""
 
 from datetime import date, timedelta
+from random import Random
 
 import numpy as np
 import pytest
@@ -8,7 +9,10 @@ import pytest
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.doubts import doubts_of_weather
+from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.judge import questions, set_aside
+from fruitcast.weather.sums import questions_of_sums
+from tests.requires import need_file
 from tests.weather.invented import invented_weather
 
 LIMITS = default_numbers().doubt.weather
@@ -106,3 +110,36 @@ def test_whole_numbers_far_above_a_day_s_rain_are_asked_about():
     points = [2, 22, 2, 51, 9, 2, 31, 11, 3, 8]
     (asked,) = questions(small_table([1.0, 2.0] * 5, [9.0, 8.0] * 5, points), LIMITS)
     assert "points taken for mm" in asked.cause
+
+
+REAL = {"champion": 40.4, "brussels": 50.8, "northumberland": 55.2, "hyderabad": 17.4}
+
+
+@pytest.mark.parametrize("site", REAL)
+def test_true_tables_of_real_places_are_hardly_asked_about(site):
+    record = read_weather_file(need_file("aquacrop", f"data/{site}_climate.txt"), as_it_stands=True)
+    half = record.day(record.days // 2)
+    known = record.cut(record.start, half)
+    random, asked = Random(7), 0
+    for _ in range(60):
+        days = random.choice((20, 30, 60, 180, 365))
+        first = record.day(record.index(half) + random.randrange(record.days // 2 - days - 1))
+        table = record.cut(first, first + timedelta(days=days))
+        asked += bool(questions(table, LIMITS, known=known, latitude=REAL[site]))
+        assert questions_of_sums(table) == []
+    assert asked <= 2
+
+
+def test_sums_of_three_days_are_asked_about_and_each_day_s_rain_is_not():
+    for seed in range(10):
+        record = invented_weather(date(2026, 1, 1), date(2026, 7, 1), seed=seed)
+        since = np.arange(record.days) // 3 * 3
+        whole = np.concatenate([[0.0], np.cumsum(record.rain)])
+        for rain in (
+            whole[1:] - whole[since],
+            whole[1:] - whole[np.maximum(np.arange(record.days) - 2, 0)],
+        ):
+            values = {**record.values, "rain": np.round(rain, 1)}
+            sums = DailyWeather(record.start, values, record.sources)
+            assert len(questions_of_sums(sums)) == 1
+        assert questions_of_sums(record) == []

@@ -249,6 +249,8 @@ def test_a_week_on_the_phone(yard, phone):
         *("/change", "/change/yard", "/change/soaking", "/change/care", "/change/numbers"),
         *("/change/outlet/0", "/change/order/new", "/change/stack?name=A", "/change/earlier"),
         *(
+            "/season",
+            "/season?mark=0",
             "/weather",
             "/what-if",
             "/record/lines",

@@ -674,14 +674,14 @@ def test_any_words_give_a_record_or_one_message(kind, words):
 
 
 def test_long_words_are_read_quickly():
-    begun = time.perf_counter()
+    begun = time.process_time()
     for words in ("1 " * 1200, "9" * 2400, "A " + "2 lb " * 480, "(" * 2400, "may " * 600):
         for kind in KINDS:
             try:
                 read(f"{kind} {words}")
             except FruitcastError:
                 continue
-    assert time.perf_counter() - begun < 5
+    assert time.process_time() - begun < 5
 
 
 @pytest.mark.parametrize(

@@ -83,7 +83,8 @@ class Pick(OfStacks):
     )
     maybe = (
         Saying(
-            r"took|taken|take|pulled|pull|cut|got|had|grabbed|snipped|stripped|cleared|finished|fetched|hauled|"
+            r"(?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut"
+            r"|got|had|grabbed|snipped|stripped|cleared|finished|fetched|hauled|"
             r"(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came|come",
             "weight stack -tank -seller -money",
         ),

@@ -24,6 +24,9 @@ _PRICE = re.compile(
     r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
 )
 """'7.50' beside a weight."""
+_EACH = re.compile(
+    r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
+)
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
@@ -116,6 +119,8 @@ class Discard(Kind):
         cause = self.why(phrase)
         if self.is_paid and not money and WEIGHT.search(phrase.text):
             money = [f[0] for f in iter(lambda: phrase.take(_PRICE), None)]
+        if money and (each := _EACH.search(phrase.text)):
+            raise InputError(f"'{each[0]}': what was paid for all of it? Write it like '$24'.")
         written = phrase.text
         kg = given.weight()
         paid = paid_in(money[0], kg, written) if self.is_paid and len(money) == 1 else None

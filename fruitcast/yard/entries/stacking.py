@@ -40,7 +40,7 @@ _NEW = re.compile(
 )
 _STACK = re.compile(r"\bstack\s+(\S+)$", re.IGNORECASE)
 _PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
-_NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
+_NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
 """What makes words after 'in' or 'to' no place: something of the record was misread."""
 
 _PLACE_TOO = re.compile(
@@ -71,7 +71,7 @@ class Split(OfStacks):
         else:
             name = into[1] if into else ""
         name = name.strip(" ,:")
-        if logs is None or not name:
+        if logs is None or not name or re.search(r"\bstacks\b", name):
             raise InputError(
                 f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
             )

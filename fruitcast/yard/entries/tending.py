@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
@@ -74,6 +75,14 @@ class Cover(_Tended):
         ),
     )
     done = "Covered"
+
+    def read(self, given: Given) -> Event:
+        if off := re.search(r"\b(?:uncover(?:ed)?|off)\b", given.phrase.text, re.IGNORECASE):
+            raise InputError(
+                f"'{off[0]}': covered or not? Write 'cover A', or 'note A fleece off'."
+            )
+        return super().read(given)
+
     form = Form("Covered")
 
 

@@ -201,7 +201,8 @@ class Promised(Kind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|told|wants?|wanted|order(?:ed)?(?: is| for)?|said (?:yes|ok|fine)",
+            "promised|told|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)"
+            "|said (?:yes|ok|fine)",
             "weight outlet -money",
         ),
     )
