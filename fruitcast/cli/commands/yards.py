@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fruitcast.cli.root import Offline, app, command
-from fruitcast.cli.session import Session
+from fruitcast.cli.session import Session, StoppedError
 
 
 @command(
@@ -56,17 +56,22 @@ def yards(
     from fruitcast.cli.group_tables import round_table
 
     with session.progress() as progress:
-        made = make_round(
-            folder,
-            session.today,
-            weeks=weeks,
-            seed=seed,
-            processes=processes,
-            cluster=cluster,
-            now=session.now,
-            offline=offline,
-            progress=progress,
-        )
+        try:
+            made = make_round(
+                folder,
+                session.today,
+                weeks=weeks,
+                seed=seed,
+                processes=processes,
+                cluster=cluster,
+                now=session.now,
+                offline=offline,
+                progress=progress,
+            )
+        except KeyboardInterrupt:
+            raise StoppedError(
+                "Yards that are planned are kept: the same command goes on with the others."
+            ) from None
     session.answer(made.document, lambda: round_table(made.document))
     kept = len(made.document.yards) - made.planned - made.faulty
     session.say(f"{made.planned} planned, {kept} as before. To print: {made.page}")
