@@ -30,7 +30,8 @@ _NOTHING = one_of(
     not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
-    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after)\b|$) | (?<!.)nothing
+    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$)
+    (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
     failed(?!\s+to)
     """
@@ -82,7 +83,8 @@ _DENIAL = one_of(
     \w+n't | (?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt
     not | never | no | none | nothing | nobody | nor | neither | without | hardly | barely
     unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
-    cancel(?:led|ed)? | called off | (?<!best )(?<!biggest )yet | put off | postponed? | gave up
+    cancel(?:led|ed)? | called off
+    (?<!best )(?<!biggest )(?<!pick )(?<!flush )(?<!crop )yet | put off | postponed? | gave up
     instead | except | delayed | abandoned | avoid(?:ed|ing)? | (?:held|holding|hold) off
     too early | nowhere near | waiting | still (?:have|has|to)
     (?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save)

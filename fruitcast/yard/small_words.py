@@ -20,7 +20,7 @@ _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
     r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
     r"finally|already|really|exactly|only|about|roughly"
-    r"|approx(?:imately)?\.?|all of"
+    r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of"
     r"|so far|managed to|had to|got to work and|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
     r"(?:just )?(?:over|under|shy of)|barely)"

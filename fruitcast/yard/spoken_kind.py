@@ -279,7 +279,7 @@ def _pick_by_sight(
     outlets = [mark for mark in marks if mark.label == "outlet"]
     first = stacks[0]
     light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
-    if len({mark.text for mark in stacks}) > len(weights):
+    if len({mark.text for mark in stacks}) > len(weights) and not re.search(r"\beach\b", text):
         raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
     if light and (meant_for or not outlets):
         return "pick"

@@ -52,6 +52,7 @@ class Water(OfStacks):
         r"sprinkler) (?:was )?(?:ran )?",
         Saying("got|had", "depth stack hose"),
         r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))",
+        Saying(r"(?:of )?water(?= (?:on|to)\b)", "-weight -tank -gauge"),
         r"gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)",
     )
     unless = ("gauge",)

@@ -31,7 +31,7 @@ WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
-_INTO = re.compile(r"\b(?:into|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_INTO = re.compile(r"\b(?:into|onto|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _NEW = re.compile(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"a)\s+)*\bnew\s+stack\b,?\s*"
@@ -268,7 +268,7 @@ class Retire(OfStacks):
     whole = True
     sayings = (
         Saying(
-            r"(?:took|take|pulled|pulled out|got|tossed|threw|chucked|hauled|dragged)(?: out)?",
+            r"(?:took|take|pulled|got|tossed|threw|chucked|hauled|dragged|chopped up)(?: out)?",
             "logs gone stack -weight -tank",
         ),
         Saying(r"(?:is |are )?spent", "-weight"),

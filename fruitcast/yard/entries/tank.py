@@ -61,6 +61,7 @@ class Soak(OfStacks):
         rf"(?:put|dropped|tipped|threw|chucked|loaded|got|popped|stuck|set|"
         rf"lowered|moved|slid|rolled) "
         rf"(?P<kept>.*?)\s*{_INTO_WATER}",
+        r"(?:the )?tank (?:was |is )?(?:loaded|filled) with|(?:loaded|filled) (?:the )?tank with",
         rf"(?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |"
         rf"sunk |sank )*{_INTO_WATER}",
         Saying(
