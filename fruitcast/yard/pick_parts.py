@@ -82,6 +82,11 @@ def take_parts(phrase: Phrase) -> PickParts:
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
             break  # it is the whole pick that is of second grade
+        before = phrase.text[: found.start()].rstrip()
+        if not found["joint"] and any(m.end() == len(before) for m in WEIGHT.finditer(before)):
+            raise InputError(
+                f"'{before} {found[0].strip()}': is it one weight or two? Use a comma."
+            )
         phrase.text = rest.strip()
         more = found["more"] or found["more2"]
         kg = parse_weight(more or found["weight"] or found["after"])
