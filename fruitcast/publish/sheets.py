@@ -63,7 +63,7 @@ def together_page(document: Round) -> bytes:
             today=document.today,
             lines=together_lines(document.together, document.units),
             columns=TOGETHER_COLUMNS,
-            rows=together_rows(document.together, document.units),
+            rows=together_rows(document.together, document.units, "\n"),
         )
     )
     return html.encode("utf-8")

@@ -17,35 +17,47 @@ MOST_TO_FILL_IN = 3
 """So many yards are named that could fill in."""
 
 
-def together_rows(document: Together, units: Units) -> tuple[tuple[str, ...], ...]:
-    """Return a row for each shared sale, in the order of `COLUMNS`."""
+def together_rows(
+    document: Together, units: Units, between: str = ", "
+) -> tuple[tuple[str, ...], ...]:
+    """Return a row for each shared sale, in the order of `COLUMNS`.
+
+    Parameters
+    ----------
+    document : Together
+        What is sold together.
+    units : {'us', 'metric'}
+        What people see.
+    between : str
+        What stands between two yards in one cell.
+    """
     return tuple(
         (
             f"{day_words(sale.on)}: {clean_line(sale.outlet)}",
             format_weight(sale.target_kg, units),
             format_sale_weight(sale.promise_kg, units),
             percent_words(sale.chance),
-            _listed(sale, [one.offer_kg for one in sale.offers], units) or "none",
-            _listed(sale, [one.share_kg for one in sale.offers], units) or "none",
-            _fill_in(sale, units),
+            _listed(sale, [one.offer_kg for one in sale.offers], units, between) or "none",
+            _listed(sale, [one.share_kg for one in sale.offers], units, between) or "none",
+            _fill_in(sale, units, between),
         )
         for sale in document.sales
     )
 
 
-def _fill_in(sale: SharedSaleTold, units: Units) -> str:
+def _fill_in(sale: SharedSaleTold, units: Units, between: str) -> str:
     """Return who could bring most with one more soak."""
     able = [(one.more_kg, one.yard, one.soak_by) for one in sale.offers if one.more_kg]
     able.sort(key=lambda found: (-found[0], found[1]))
-    return ", ".join(
+    return between.join(
         f"{yard} {format_weight(kg, units)} soaked {day_words(on)}"
         for kg, yard, on in able[:MOST_TO_FILL_IN]
         if on is not None
     )
 
 
-def _listed(sale: SharedSaleTold, weights: Sequence[float], units: Units) -> str:
-    return ", ".join(
+def _listed(sale: SharedSaleTold, weights: Sequence[float], units: Units, between: str) -> str:
+    return between.join(
         f"{one.yard} {format_weight(kg, units)}"
         for one, kg in zip(sale.offers, weights, strict=True)
         if kg >= SHOWN_AS_NONE_KG
