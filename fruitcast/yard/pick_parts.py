@@ -82,11 +82,8 @@ def take_parts(phrase: Phrase) -> PickParts:
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
             break  # it is the whole pick that is of second grade
-        before = phrase.text[: found.start()].rstrip()
-        if not found["joint"] and any(m.end() == len(before) for m in WEIGHT.finditer(before)):
-            raise InputError(
-                f"'{before} {found[0].strip()}': is it one weight or two? Use a comma."
-            )
+        if found.start() and not found["joint"] and " of " not in found[0]:
+            raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
         phrase.text = rest.strip()
         more = found["more"] or found["more2"]
         kg = parse_weight(more or found["weight"] or found["after"])
