@@ -48,7 +48,8 @@ OUTLETS = 3
 
 _DAYS = tuple(day[:3] for day in WEEKDAYS)
 _CELLS = ("stack", "logs", "tree", "diameter", "length", "inoculated", "spawn", "strain_class")
-_BESIDE = frozenset({"static", "icon", "signin", "send_signin", "signout", "feed", "status"})
+_TAKES = frozenset(f"take_{step}" for step in STEPS)
+_BESIDE = frozenset({"static", "icon", "signin", "send_signin", "feed", "demo_open"})
 
 
 def add_beginning(app: Flask, context: Context) -> None:
@@ -62,9 +63,10 @@ def add_beginning(app: Flask, context: Context) -> None:
     def lead_here() -> Response | None:
         endpoint = request.endpoint or ""
         begun = is_yard(context.folder)
-        if begun and endpoint.startswith("begin_"):
+        of_start = endpoint.startswith("begin_") or endpoint in _TAKES
+        if begun and of_start:
             return redirect(url_for("today"), 303)
-        if begun or endpoint in _BESIDE or endpoint.startswith(("begin_", "take_", "demo_")):
+        if begun or of_start or endpoint in _BESIDE:
             return None
         return redirect(url_for("begin_first"), 303)
 
