@@ -138,6 +138,8 @@ def settle_rivals(
             if role == "rain" and alone and not other_alone and not less and plain:
                 table.values[role] = np.where(np.isfinite(other), other, np.nan)
                 table.cells[role] = cells
+                table.units[role] = unit or unit_of(role, "metric")
+                table.unit_named[role] = unit is not None
                 layout.columns[role] = used = rival
                 continue
             row = int(np.argmax(differ))

@@ -7,10 +7,12 @@ days in a row are alike.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.weather.daily import DailyWeather, FloatArray
+from fruitcast.weather.daily import DailyWeather, FloatArray, Source
 from fruitcast.weather.faultlist import Question
 from fruitcast.weather.fill import count_days, list_days
 
@@ -25,6 +27,13 @@ _ONE_ALIKE, _ONE_ALIKE_WHOLE = 5, 10
 _FEW = 0.002
 """Share of a record's days that may be alike: in decades some are. Judgement. [0..1]"""
 
+_FEWEST_COPIED, _MOSTLY_COPIED = 10, 0.5
+"""Days that are those of another year from which it is asked about, and their share. Judgement."""
+
+_FEWEST_STEPS, _JUMP = 10, 9.0
+"""Days from which their changes are told, and a mean change twice that of the roughest climates.
+Judgement. [day], [degC]"""
+
 _EMPTY = "correct them, or leave the cells empty if nobody knows"
 
 BoolArray = npt.NDArray[np.bool_]
@@ -32,11 +41,61 @@ BoolArray = npt.NDArray[np.bool_]
 
 def questions_of_instruments(weather: DailyWeather) -> list[Question]:
     """Return what to ask about temperatures that no instrument should give."""
-    level = _of_level_days(weather)
-    if level is not None:
-        return [level]
-    stuck = _of_stuck(weather)
-    return [] if stuck is None else [stuck]
+    for asked in (_of_level_days, _of_stuck, _of_jumps):
+        if (question := asked(weather)) is not None:
+            return [question]
+    return []
+
+
+def of_copied_days(weather: DailyWeather, known: DailyWeather | None) -> Question | None:
+    """Ask about days that are those of another year, in the table or in what is known."""
+    mine = _days_alike(weather)
+    parts = [mine]
+    if known is not None:
+        # What is known of the table's own days is no copy.
+        past_all = max(known.end, weather.end) + timedelta(days=1)
+        before = known.cut(known.start, weather.start)
+        after = known.cut(weather.end + timedelta(days=1), past_all)
+        parts += [_days_alike(before), _days_alike(after)]
+    _, at, counts = np.unique(
+        np.concatenate(parts), axis=0, return_inverse=True, return_counts=True
+    )
+    copied = int((counts[at.ravel()[: len(mine)]] > 1).sum())
+    if copied < _FEWEST_COPIED or copied < _MOSTLY_COPIED * len(mine):
+        return None
+    return Question(
+        f"{count_days(copied)} have the temperatures of the same calendar days of another year",
+        "This looks like a year copied from another or with the wrong year in its dates: see whose "
+        "days they are",
+    )
+
+
+def _days_alike(weather: DailyWeather) -> npt.NDArray[np.int64]:
+    """Return calendar day, lowest and highest temperature of each day that was observed."""
+    days = np.datetime64(weather.start, "D") + np.arange(weather.days)
+    months = days.astype("datetime64[M]")
+    there = (weather.sources["tmin"] == Source.OBSERVED) & np.isfinite(weather.tmin)
+    there &= (weather.sources["tmax"] == Source.OBSERVED) & np.isfinite(weather.tmax)
+    parts = (
+        months.astype(int) % 12,
+        (days - months).astype(int),
+        np.round(np.nan_to_num(weather.tmin) * 100.0),
+        np.round(np.nan_to_num(weather.tmax) * 100.0),
+    )
+    table: npt.NDArray[np.int64] = np.stack([part.astype(np.int64) for part in parts], axis=1)
+    return np.asarray(table[there])
+
+
+def _of_jumps(weather: DailyWeather) -> Question | None:
+    """Ask about temperatures that jump from day to day as no weather does."""
+    steps = np.abs(np.diff(weather.tmean))
+    steps = steps[np.isfinite(steps)]
+    if len(steps) < _FEWEST_STEPS or float(steps.mean()) < _JUMP:
+        return None
+    return Question(
+        f"temperatures change by {steps.mean():.0f} C from one day to the next on average",
+        "This looks like two units in one column, or rows in a wrong order: see where they change",
+    )
 
 
 def _of_level_days(weather: DailyWeather) -> Question | None:

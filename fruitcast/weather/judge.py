@@ -18,7 +18,7 @@ from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
 from fruitcast.weather.faultlist import Question
 from fruitcast.weather.fill import count_days, list_days
-from fruitcast.weather.instruments import questions_of_instruments
+from fruitcast.weather.instruments import of_copied_days, questions_of_instruments
 from fruitcast.weather.normals import (
     FEWEST_KNOWN,
     YEAR,
@@ -33,6 +33,7 @@ _BLOCK = 30
 _MANY_FALLS = 60
 """Days with rain from which cm taken for inches show. Judgement. [day]"""
 
+_SEASON = 90
 _USUALLY_WET, _LEAST_WET = 12.0, 0.15
 """Days that usually have rain from which it is missed, and the share of them that is too few.
 Judgement. [day], [0..1]"""
@@ -77,6 +78,7 @@ def questions(
     usual = None if known is None else normals_of(known)
     sums = questions_of_sums(weather)
     found: list[Question | None] = [*sums, *questions_of_instruments(weather)]
+    found.append(of_copied_days(weather, known))
     found += [_of_stray_days(weather, known), _of_exchanged(weather)]
     warmth = None if usual is None else _of_temperature(weather, usual, limits)
     if warmth is None and latitude is not None:
@@ -443,19 +445,23 @@ def _of_rain(
 
 
 def _of_drought(weather: DailyWeather, usual: Normals | None) -> Question | None:
-    """Ask about rain on hardly any of the days that usually have some."""
+    """Ask about rain on hardly any of the days that usually have some, in any season."""
     there = np.isfinite(weather.rain)
     if usual is None or not there.any():
         return None
-    share = (usual.rain / usual.wet)[days_of_year(weather)][there]
-    wet, expected = int((weather.rain[there] > 0.0).sum()), float(np.nansum(share))
-    if expected < _USUALLY_WET or wet > _LEAST_WET * expected:
-        return None
-    return Question(
-        f"it rained on {count_days(wet)}, and in other years on {expected:.0f} of them",
-        "This looks like a gauge that is blocked, or the rain of whole weeks or months on one day: "
-        "leave the cells empty if nobody knows",
-    )
+    share = np.where(there, np.nan_to_num((usual.rain / usual.wet)[days_of_year(weather)]), 0.0)
+    wet = np.nan_to_num(weather.rain) > 0.0
+    for first in range(0, max(weather.days - _SEASON, 0) + 1, _BLOCK):
+        part = slice(first, first + _SEASON)
+        days, expected = int(wet[part].sum()), float(share[part].sum())
+        if expected >= _USUALLY_WET and days <= _LEAST_WET * expected:
+            return Question(
+                f"from {weather.day(first)} on it rained on {count_days(days)}, and in other years "
+                f"on {expected:.0f} of them",
+                "This looks like a gauge that is blocked, or the rain of whole weeks or months on "
+                "one day: leave the cells empty if nobody knows",
+            )
+    return None
 
 
 _MUCH = (

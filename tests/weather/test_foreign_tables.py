@@ -455,6 +455,31 @@ ASKED = {
     "zeros for missing": (held(lambda at: "0,0,0"), "zeros for missing values"),
     "the mean in both columns": (made(row="{on},{mean},{mean},{rain}"), "means in both columns"),
     "the mean as the highest": (made(row="{on},{low},{mean},{rain}"), "looks like a mean"),
+    "another year's days": (
+        made(of=PLACE.cut(date(2025, 3, 1), date(2025, 6, 1)), on=lambda d: f"2027-{d:%m-%d}"),
+        "copied from another",
+    ),
+    "a year twice": (
+        made(of=YEAR) + made(of=YEAR, on=lambda d: f"{d.year + 1}-{d:%m-%d}").split("\n", 1)[1],
+        "copied from another",
+    ),
+    "two units, row by row": (
+        "\n".join(
+            one if at % 2 else other
+            for at, (one, other) in enumerate(
+                zip(
+                    made(of=WINTER).splitlines(),
+                    made(of=WINTER, warmth=f).splitlines(),
+                    strict=True,
+                )
+            )
+        ),
+        "two units in one column",
+    ),
+    "a gauge that was blocked for a spring": (
+        changed(lambda at: "0.0" if 250 < at < 350 else c(YEAR.rain[at]), YEAR),
+        "gauge that is blocked",
+    ),
     "a sensor indoors": (indoors(WINTER), "same calendar days"),
     "0 F for missing": (
         put("-17.8", 1, table=made(of=SUMMER)), "code for a missing value|far from",
