@@ -7,7 +7,7 @@ room that the search works in.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -249,12 +249,18 @@ class SearchTables:
         KeyError
             If the stack's arcs do not allow the path.
         """
+        return self._picked([(stack, path)])
+
+    def _picked(self, paths: Iterable[tuple[int, Path]]) -> FloatArray:
+        """Return the picked total of some stacks, each on its path."""
         arrays = self.arrays
-        picked = np.zeros(arrays.stock.size)
-        for step, row in enumerate(self.rows(stack, path)):
-            entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
-            kg = arrays.kg[entries] * (arrays.scale[stack] if step else 1.0)
-            np.add.at(picked, arrays.cell[entries], kg)
+        cells, kg = [np.zeros(0, dtype=np.int32)], [np.zeros(0)]
+        for stack, path in paths:
+            for step, row in enumerate(self.rows(stack, path)):
+                entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
+                cells.append(arrays.cell[entries])
+                kg.append(arrays.kg[entries] * (arrays.scale[stack] if step else 1.0))
+        picked = np.bincount(np.concatenate(cells), np.concatenate(kg), arrays.stock.size)
         by_check = picked.reshape(arrays.stock.shape)[:, : self.problem.members]
         return np.asarray(by_check.cumsum(axis=0))
 
@@ -283,10 +289,8 @@ class SearchTables:
 
     def total(self, plan: Sequence[Path]) -> FloatArray:
         """Return the picked total of a plan and the stock: (check, member). [kg]"""
-        total = self.arrays.stock[:, : self.problem.members].copy()
-        for stack, path in enumerate(plan):
-            total += self.supply(stack, path)
-        return total
+        stock = self.arrays.stock[:, : self.problem.members]
+        return np.asarray(stock + self._picked(enumerate(plan)))
 
     def cost(self, plan: Sequence[Path]) -> float:
         """Return the objective of a plan. [kg]"""
