@@ -262,7 +262,7 @@ def _promises(built: BuiltProblem, plan: Plan) -> list[PromiseKept]:
     problem = built.problem
     past = PROMISE_DAYS + 7
     available = fresh_ledger(built, plan, PROMISE_PATHS, days=past).available
-    sure = promised(available, problem.promise, problem.members)
+    sure = promised(available, problem.promise, problem.members, problem.past_years)
     return [
         PromiseKept(
             outlet.outlet,

@@ -2,7 +2,8 @@
 
 Each member is one past year. Up to yesterday all members share what is known; through a
 forecast, or from yesterday on, they part as its error grows, until each follows its own year.
-With few past years, further members are put together from blocks of days drawn from them.
+Where past years are fewer than members, further ones are put together from blocks of days drawn
+from them: a plan made for few futures suits their luck, and brings less in any other.
 """
 
 from __future__ import annotations
@@ -22,6 +23,10 @@ from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
 
 ENOUGH_YEARS = 10
 """Fewer past years than this do not show a trustworthy range by themselves."""
+
+LEAST_MEMBERS = 30
+"""So many members at least. On held-out weather of three sites a plan made for so many left about
+two points less missing than one for ten. A bound of the calculation."""
 
 BLOCK_DAYS = 10
 """Length of the blocks that further members are put together from: a spell of weather."""
@@ -121,6 +126,7 @@ def make_futures(
     days_ahead: int,
     seed: int,
     error: ForecastNumbers = PERFECT,
+    members: int = LEAST_MEMBERS,
 ) -> Futures:
     """Return the possible futures of a site.
 
@@ -142,6 +148,8 @@ def make_futures(
         long.
     error : ForecastNumbers
         How wrong forecasts are; without it they are taken at their word.
+    members : int
+        How many at least; of a single year, however often it is given, nothing is put together.
 
     Raises
     ------
@@ -157,12 +165,14 @@ def make_futures(
         )
     rows = np.stack([_rows(weather, today, days_ahead, year) for year in years], axis=1)
     notes: tuple[str, ...] = ()
-    if len(years) < ENOUGH_YEARS:
-        extra = _block_rows(rows, ENOUGH_YEARS - len(years), today, seed)
-        notes = (
-            f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures are "
-            "put together from blocks of their days, so the ranges are less sure.",
-        )
+    if len(set(years)) > 1 and len(years) < members:
+        in_order = rows[:, np.argsort(years)]
+        extra = _block_rows(in_order, members - len(years), today, seed)
+        if len(years) < ENOUGH_YEARS:
+            notes = (
+                f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures "
+                "are put together from blocks of their days, so the ranges are less sure.",
+            )
         rows = np.concatenate([rows, extra], axis=1)
         years = (*years, *(-1 - n for n in range(extra.shape[1])))
     past = slice(start, weather.index(today))
@@ -175,10 +185,9 @@ def make_futures(
         yesterday = float(mean[weather.index(today) - 1])
         before = mean[np.maximum(rows[0] - 1, 0)]
         ahead = follow_on(yesterday, before, ahead, error.persistence)
-    members = len(years)
     table = {
         name: np.concatenate(
-            [np.repeat(weather.values[name][past, None], members, axis=1), ahead[name]]
+            [np.repeat(weather.values[name][past, None], len(years), axis=1), ahead[name]]
         )
         for name in VARIABLES
     }

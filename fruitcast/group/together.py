@@ -120,7 +120,7 @@ def sell_together(
             [available(floor[number], top[number], gone[n]) for n, (floor, top) in enumerate(bands)]
         )
         offers = [
-            min(float(promised(has[n], spares[name].promise, len(years))), sale.target)
+            min(float(promised(has[n], spares[name].promise, len(years), len(years))), sale.target)
             for n, name in enumerate(names)
         ]
         shares = fair_shares(offers, sale.target)
@@ -138,8 +138,8 @@ def sell_together(
 
 
 def common_years(spares: Iterable[Spare]) -> tuple[int, ...]:
-    """Return the weather years that all yards have."""
-    found = [set(spare.years) for spare in spares]
+    """Return the weather years that all yards have; what is put together from them is each's own."""
+    found = [{year for year in spare.years if year > 0} for spare in spares]
     return tuple(sorted(set.intersection(*found))) if found else ()
 
 
@@ -204,7 +204,7 @@ def _told(
     years: int,
 ) -> SharedSaleTold:
     total = has.sum(axis=0)
-    sure = min(float(promised(total, promise, years)), sale.target)
+    sure = min(float(promised(total, promise, years, years)), sale.target)
     short = sale.target - sure >= SHOWN_AS_NONE_KG
     told = []
     for (name, spare), offer, share in zip(spares.items(), offers, shares, strict=True):

@@ -101,7 +101,7 @@ def weather_course(
         past_rain,
         np.quantile(rain, FAN, axis=1),
         futures.known_days,
-        members,
+        sum(year > 0 for year in futures.years),
     )
 
 

@@ -384,7 +384,7 @@ def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
         yield Indented(
             f"The outlets ask for {format_weight(wanted, yard.units)}; "
             f"{format_weight(delivered, yard.units)} ({percent_words(delivered / wanted)}) is "
-            f"expected to reach them, over {count_words(plan.members, 'weather year')}.",
+            f"expected to reach them, over {count_words(plan.members, 'possible season')}.",
             by=0,
         )
     if plan.bound_kg is not None and plan.demand_kg:

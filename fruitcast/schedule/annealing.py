@@ -54,6 +54,11 @@ def _occupy(arrays, work, stack, path, count, sign):  # type: ignore[no-untyped-
     kind, logs = arrays.kind[stack], sign * arrays.logs[stack]
     for step in range(count):
         day, pull = arrays.soak_day[path[step]], arrays.pull_day[kind, path[step]]
+        visit = arrays.visit[stack]
+        beside = work.visits[visit, path[step]]
+        work.visits[visit, path[step]] = beside + sign
+        if beside == 0 or beside + sign == 0:
+            work.value[3] += sign * arrays.handling[stack]
         for night in range(day, pull):
             work.tank[night] += logs
         for standing in range(pull, arrays.clear_day[kind, path[step]]):
@@ -212,6 +217,7 @@ def _keep_best(work):  # type: ignore[no-untyped-def]
 def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
     """Make the move that stands in `work` if it keeps the limits and costs no more than allowed."""
     checks = arrays.stock.shape[0]
+    handled = work.value[3]
     for place in range(moved):
         stack = work.stack[place]
         _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _OUT)
@@ -223,7 +229,7 @@ def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
             arrays, work, work.stack[place], work.new[place], work.size[place]
         )
     if stands:
-        own = 0.0
+        own = work.value[3] - handled
         check = checks
         for place in range(moved):
             stack, new, size = work.stack[place], work.new[place], work.size[place]
@@ -263,6 +269,7 @@ def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
         for place in range(moved):
             stack = work.stack[place]
             _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _IN)
+        work.value[3] = handled
     return stands
 
 
@@ -397,12 +404,16 @@ def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
     for check in range(arrays.stock.shape[0]):
         for member in range(arrays.stock.shape[1]):
             work.picked[check, member] = arrays.stock[check, member]
-    work.value[1] = 0.0
+    work.value[1], work.value[3] = 0.0, 0.0
+    for visit in range(work.visits.shape[0]):
+        for day in range(work.visits.shape[1]):
+            work.visits[visit, day] = 0
     for stack in range(work.counts.shape[0]):
         path, count = work.paths[stack], work.counts[stack]
         _occupy(arrays, work, stack, path, count, _IN)
         work.value[1] += _own_cost(arrays, stack, path, count)
         _add_path(arrays, work.change, stack, path, count, _NOUGHT, _NOUGHT, 1.0)
+    work.value[1] += work.value[3]
     _add_up(arrays, work, _NOUGHT)
     work.value[0] = _book(arrays, work, members, _NOUGHT) + work.value[1]
     _keep(arrays, work, _NOUGHT)

@@ -344,8 +344,8 @@ def _outlets(problem: Problem, fresh: Ledger) -> tuple[Sale, ...]:
         if outlet.day >= problem.horizon_days:
             continue
         available, delivered = fresh.available[sale], fresh.delivered[sale]
-        low, high = likely_range(available, 0.8, problem.members)
-        sure = promised(available, problem.promise, problem.members)
+        low, high = likely_range(available, 0.8, problem.members, problem.past_years)
+        sure = promised(available, problem.promise, problem.members, problem.past_years)
         found.append(
             Sale(
                 outlet=outlet.outlet,
@@ -390,7 +390,7 @@ def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:
         if day >= problem.horizon_days:
             break
         eaten = fresh.delivered[days == day].sum(axis=0)
-        low, high = likely_range(eaten, 0.8, problem.members)
+        low, high = likely_range(eaten, 0.8, problem.members, problem.past_years)
         found.append(
             TableWeek(
                 first=_day(problem, max(before, 0)),

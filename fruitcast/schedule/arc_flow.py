@@ -68,6 +68,7 @@ class ArcFlow:
         self._offset = 0.0
         self._pool_days()
         self._allocation()
+        self._visits()
         self._arcs = self._columns
         self._arc_kind: list[tuple[int, int, int]] = []  # stack, soak before or -1, after or -1
         self._limits()
@@ -144,6 +145,18 @@ class ArcFlow:
                 if certainty:
                     rows.fill(tail + demand_row, column + member_index, 1.0)
 
+    def _visits(self) -> None:
+        """Add the visits of each stack in lots on each soak day, and a row for each of its lots."""
+        problem, soaks = self._problem, len(self._problem.soak_days)
+        self._visit_row = []
+        of_visit: dict[int, int] = {}
+        for stack, visit in zip(problem.stacks, problem.visits.tolist(), strict=True):
+            if visit not in of_visit:
+                of_visit[visit] = self._add(np.full(soaks, stack.handling), np.ones(soaks))
+            row = self._rows.add(np.zeros(soaks), np.full(soaks, np.inf))
+            self._rows.fill(row + np.arange(soaks), of_visit[visit] + np.arange(soaks), 1.0)
+            self._visit_row.append(row)
+
     def _limits(self) -> None:
         """Add a row for the tank, one for the hours and one for the places of each day."""
         problem = self._problem
@@ -168,7 +181,7 @@ class ArcFlow:
         stack = problem.stacks[index]
         kind = problem.types[stack.type_index]
         soaks = len(problem.soak_days)
-        soak_cost = problem.prices.soak * stack.logs + stack.handling
+        soak_cost = problem.prices.soak * stack.logs
         node = rows.add(np.zeros(soaks), np.zeros(soaks))
         start = rows.add(np.ones(1), np.ones(1))
 
@@ -237,6 +250,7 @@ class ArcFlow:
         kind = problem.types[stack.type_index]
         day, nights = problem.soak_days[soak], kind.nights[soak]
         arc = column + np.arange(len(soak))
+        self._rows.fill(self._visit_row[index] + soak, arc, -1.0)
         for night in range(int(nights.max(initial=0))):
             held = nights > night
             self._rows.fill(self._tank + day[held] + night, arc[held], float(stack.logs))

@@ -253,8 +253,10 @@ def _add_group(
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
-    stacks = [problem.stacks[index] for index in group.stacks]
-    least = min(stack.handling / stack.scale for stack in stacks)
+    lots = np.bincount(problem.visits, minlength=len(problem.stacks))
+    # Lots that go in together share their visit: each pays its part at least.
+    handling = {n: problem.stacks[n].handling / lots[problem.visits[n]] for n in group.stacks}
+    least = min(handling[n] / problem.stacks[n].scale for n in group.stacks)
     price = problem.prices.soak * group.logs_per_scale + least
     flow = program.columns(len(arcs.start), cost=price)
     program.entries(node[arcs.stop], flow, 1.0)
@@ -267,7 +269,7 @@ def _add_group(
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
         change = np.array([change_cost(stack, problem, d) for d in day])
-        soak_cost = problem.prices.soak * stack.logs + stack.handling
+        soak_cost = problem.prices.soak * stack.logs + handling[index]
         first = program.columns(len(day), cost=soak_cost + change)
         # Every path has the whole end value, less what a late last soak takes from it.
         whole = 0.5 * stack.end_flush

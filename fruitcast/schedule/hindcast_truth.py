@@ -256,7 +256,7 @@ def true_season(
         state,
         weather,
         today,
-        # So many copies of the year that none are made up beside it.
+        # So many copies of the year that the luck of one is spread as that of any.
         (year,) * ENOUGH_YEARS,
         soak_dates(yard, today, weeks),
         weeks=weeks,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,10 +53,17 @@ def path_cost(stack: StackProblem, problem: Problem, path: Path) -> tuple[float,
     """Return soak price, change and (negative) end value of one stack's path. [kg]"""
     days = [int(problem.soak_days[k]) for k in path]
     return (
-        (problem.prices.soak * stack.logs + stack.handling) * len(path),
+        problem.prices.soak * stack.logs * len(path),
         change_cost(stack, problem, days[0] if days else None),
         -end_value(stack, problem, days[-1] if days else None),
     )
+
+
+def visits_cost(problem: Problem, plan: Sequence[Path]) -> float:
+    """Return the price of a plan's visits: lots of one stack on one day are one. [kg]"""
+    stacks = zip(problem.stacks, problem.visits.tolist(), plan, strict=True)
+    visits = {(visit, k): stack.handling for stack, visit, path in stacks for k in path}
+    return sum(visits.values())
 
 
 def sales_parts(ledger: Ledger, problem: Problem, checks: CheckDays) -> tuple[float, float, float]:
@@ -79,4 +87,5 @@ def evaluate(problem: Problem, plan: Plan, checks: CheckDays) -> tuple[Parts, Le
         [path_cost(s, problem, path) for s, path in zip(problem.stacks, plan, strict=True)]
     ).reshape(-1, 3)
     soaks, change, end = (float(column) for column in own.sum(axis=0))
+    soaks += visits_cost(problem, plan)
     return Parts(shortfall, expired, soaks, change, end, certainty), ledger

@@ -22,7 +22,9 @@ one day the outlet of larger weight comes first. What is unsold after its last d
 expired; it counts when that last day lies before day `days`.
 
 objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
-    + soak_price x logs soaked + handling x soaks of lots + change + certainty term - end value
+    + soak_price x logs soaked + handling x visits + change + certainty term - end value
+
+Lots of one stack that go in on one day are one visit.
 
 The end value of a stack is end_flush / 2 x min(1, (next_soak_day - last soak day) /
 rest_days), never below 0; with no soak planned, `rested_from` stands for the last soak day.
@@ -35,6 +37,8 @@ from datetime import date
 
 import numpy as np
 import numpy.typing as npt
+
+from fruitcast.yard.lots import SEPARATOR
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -169,8 +173,8 @@ class StackProblem:
     was_published : bool
         Whether a plan that covers this stack was published before.
     handling : float
-        Price of a soak beyond that of its logs: of an accepted lot, which wants a visit of its own;
-        nought for other stacks. [kg/soak]
+        Price of a visit, beyond that of its logs: of an accepted lot; nought for other stacks. The
+        same for all lots of one stack. [kg/visit]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
     fixed_standing : int
@@ -218,7 +222,7 @@ class Problem:
     tail_days : int
         Days past the horizon on which supply and outlet days still count. [day]
     years : tuple of int
-        The weather year behind each member.
+        The weather year behind each member; below nought for one put together from several.
     seed : int
         Seed of all random draws.
     soak_days : (soak day,) int array
@@ -276,6 +280,11 @@ class Problem:
         return len(self.years)
 
     @property
+    def past_years(self) -> int:
+        """Number of past years that the members are made from, one at least."""
+        return max(1, sum(year > 0 for year in self.years))
+
+    @property
     def horizon_days(self) -> int:
         """Days in which soaks may start. [day]"""
         return 7 * self.weeks
@@ -308,6 +317,13 @@ class Problem:
         gaps = [days[kind.stop] - days[kind.start] for kind in self.types]
         shortest = min((int(gap.min()) for gap in gaps if len(gap)), default=0)
         return 1 + (int(days[-1] - days[0]) // shortest if shortest else 0)
+
+    @property
+    def visits(self) -> IntArray:
+        """For each stack the first whose soaks on one day are the same visit: its lots'."""
+        first: dict[str, int] = {}
+        names = (stack.name.partition(SEPARATOR)[0] for stack in self.stacks)
+        return np.array([first.setdefault(name, n) for n, name in enumerate(names)], dtype=np.int64)
 
     @property
     def demand(self) -> float:

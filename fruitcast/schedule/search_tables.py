@@ -16,7 +16,13 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.schedule.limits import HAIR, NO_LIMIT, Occupancy
-from fruitcast.schedule.objective import change_cost, end_value, path_cost, sales_parts
+from fruitcast.schedule.objective import (
+    change_cost,
+    end_value,
+    path_cost,
+    sales_parts,
+    visits_cost,
+)
 from fruitcast.schedule.problem import Crops, FloatArray, IntArray, Path, Problem
 from fruitcast.schedule.supply import CheckDays, allocate, check_days, stock_at_checks
 
@@ -56,7 +62,11 @@ class Arrays(NamedTuple):
     logs : (stack,) int array
         Logs.
     soak_cost : (stack,) float array
-        Price of each soak. [kg]
+        Price of each soak, but for the visit. [kg]
+    visit : (stack,) int array
+        See `Problem.visits`.
+    handling : (stack,) float array
+        Price of a visit. [kg]
     start_cost, end_cost : (stack, soak day + 1) float array
         Change by first soak, and negative end value by last; the last place is for never. [kg]
     soak_day : (soak day,) int array
@@ -95,6 +105,8 @@ class Arrays(NamedTuple):
     scale: FloatArray
     logs: IntArray
     soak_cost: FloatArray
+    visit: IntArray
+    handling: FloatArray
     start_cost: FloatArray
     end_cost: FloatArray
     soak_day: IntArray
@@ -125,6 +137,8 @@ class Work(NamedTuple):
         Number of its soaks.
     tank, hours, fruiting : (day,) int, float, int array
         In use.
+    visits : (stack, soak day) int array
+        Lots that go in, by `Arrays.visit`.
     picked, tried_picked : (check, padded member) float array
         Picked total. [kg]
     gone, tried_gone : (sale + 1, padded member) float array
@@ -141,8 +155,9 @@ class Work(NamedTuple):
         The paths of a move.
     size, stack : (2,) int array
         Number of soaks and stack of each path of a move.
-    value : (3,) float array
-        Objective of the plan, its part from the stacks' own costs, and the best objective. [kg]
+    value : (4,) float array
+        Objective of the plan, its part from the stacks' own costs and visits, the best objective,
+        and the visits alone. [kg]
     random : (1,) uint64 array
         State of chance.
     cursor : (4,) int array
@@ -157,6 +172,7 @@ class Work(NamedTuple):
     tank: IntArray
     hours: FloatArray
     fruiting: IntArray
+    visits: IntArray
     picked: FloatArray
     tried_picked: FloatArray
     gone: FloatArray
@@ -192,6 +208,7 @@ def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
         tank=arrays.tank.copy(),
         hours=arrays.hours.copy(),
         fruiting=arrays.fruiting.copy(),
+        visits=np.zeros(arrays.start_cost.shape, dtype=np.int64),
         picked=arrays.stock.copy(),
         tried_picked=arrays.stock.copy(),
         gone=booked(),
@@ -206,7 +223,7 @@ def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
         new=np.zeros((2, paths.shape[1]), dtype=np.int64),
         size=np.zeros(2, dtype=np.int64),
         stack=np.zeros(2, dtype=np.int64),
-        value=np.array([0.0, 0.0, np.inf]),
+        value=np.array([0.0, 0.0, np.inf, 0.0]),
         random=np.array([state], dtype=np.uint64),
         cursor=np.array([0, -1, -1, 0]),
     )
@@ -297,7 +314,8 @@ class SearchTables:
         problem = self.problem
         sales = sales_parts(allocate(self.total(plan), self.checks), problem, self.checks)
         paths = zip(problem.stacks, plan, strict=True)
-        return sum(sales) + sum(sum(path_cost(stack, problem, path)) for stack, path in paths)
+        own = sum(sum(path_cost(stack, problem, path)) for stack, path in paths)
+        return sum(sales) + own + visits_cost(problem, plan)
 
 
 class _Rows:
@@ -390,9 +408,9 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
         scale=np.array([stack.scale for stack in stacks], dtype=np.float64),
         logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
-        soak_cost=np.array(
-            [problem.prices.soak * s.logs + s.handling for s in stacks], dtype=np.float64
-        ),
+        soak_cost=np.array([problem.prices.soak * s.logs for s in stacks], dtype=np.float64),
+        visit=problem.visits,
+        handling=np.array([stack.handling for stack in stacks], dtype=np.float64),
         start_cost=start_cost,
         end_cost=np.array(rest, dtype=np.float64).reshape(shape),
         soak_day=np.asarray(problem.soak_days, dtype=np.int64),

@@ -166,7 +166,7 @@ def reached(weights: FloatArray, share: float) -> FloatArray:
     return ordered
 
 
-def promised(weights: FloatArray, share: float, years: int) -> FloatArray:
+def promised(weights: FloatArray, share: float, members: int, years: int) -> FloatArray:
     """Return the greatest weight that a season like none of these reaches with some chance.
 
     The season to come is none of the weather years that the paths follow, and the weight that
@@ -177,11 +177,13 @@ def promised(weights: FloatArray, share: float, years: int) -> FloatArray:
     Parameters
     ----------
     weights : (..., path) float array
-        The weather years in their order, and again, with other luck. [kg]
+        The members in their order, and again, with other luck. [kg]
     share : float
         The chance asked for, above 0 and below 1.
+    members : int
+        How many members.
     years : int
-        How many weather years.
+        How many past years they are made from: those put together know no more.
 
     Returns
     -------
@@ -194,10 +196,10 @@ def promised(weights: FloatArray, share: float, years: int) -> FloatArray:
     of the share p of paths that reach a weight, told from how the years differ.
     """
     paths = weights.shape[-1]
-    if years < 2:
+    if members < 2:
         return reached(weights, share)
     has = weights >= reached(weights, share)[..., None]
-    by_year = has.reshape(*weights.shape[:-1], -1, years).mean(axis=-2)
+    by_year = has.reshape(*weights.shape[:-1], -1, members).mean(axis=-2)
     variance = by_year.var(axis=-1, ddof=1) / years
     middle = has.mean(axis=-1)
     count = np.full(middle.shape, float(paths))
@@ -209,13 +211,15 @@ def promised(weights: FloatArray, share: float, years: int) -> FloatArray:
     return found
 
 
-def likely_range(weights: FloatArray, share: float, years: int) -> tuple[FloatArray, FloatArray]:
+def likely_range(
+    weights: FloatArray, share: float, members: int, years: int
+) -> tuple[FloatArray, FloatArray]:
     """Return between which weights a season like none of these lies with a chance; see `promised`.
 
     As often below as above.
     """
     side = (1 + share) / 2
-    return promised(weights, side, years), -promised(-weights, side, years)
+    return promised(weights, side, members, years), -promised(-weights, side, members, years)
 
 
 def expected_shortfall(problem: Problem, ledger: Ledger) -> float:

@@ -305,7 +305,7 @@ def sure_words(plan: Plan, units: Units) -> list[str]:
         lines.append(f"{full} of {len(sales)} days can be promised in full.")
     lines.append(
         f"A promise holds in {percent_words(plan.promise)} of {plan.members} "
-        "weather years. It is the model's own word: your picks show how good it is."
+        "possible seasons. It is the model's own word: your picks show how good it is."
     )
     if plan.bound_kg is not None and plan.demand_kg:
         gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)

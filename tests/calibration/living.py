@@ -262,14 +262,17 @@ def _promises(built: BuiltProblem, available: np.ndarray, season: int, week: int
         if lead is None or outlet.day >= problem.horizon_days:
             continue
         stock = available[sale]
-        low, high = likely_range(stock, 0.8, problem.members)
+        low, high = likely_range(stock, 0.8, problem.members, problem.past_years)
         found.append(
             Promise(
                 season,
                 week,
                 lead,
                 outlet.target,
-                tuple(float(promised(stock, share, problem.members)) for share in SHARES),
+                tuple(
+                    float(promised(stock, share, problem.members, problem.past_years))
+                    for share in SHARES
+                ),
                 float(low),
                 float(high),
                 float(stock.mean()),

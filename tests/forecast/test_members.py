@@ -10,7 +10,7 @@ import pytest
 
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.draws import standard_normals
-from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, make_futures
+from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, LEAST_MEMBERS, make_futures
 from fruitcast.weather.daily import DailyWeather, Source
 from tests.weather.tables import table
 
@@ -29,7 +29,7 @@ def dated(past: date) -> DailyWeather:
 
 
 def futures(today=date(2027, 5, 3), years=tuple(range(2011, 2026)), **options):
-    given = {"lookback": 30, "days_ahead": 200, "seed": 1} | options
+    given = {"lookback": 30, "days_ahead": 200, "seed": 1, "members": ENOUGH_YEARS} | options
     return make_futures(given.pop("weather", dated(today)), today, years, **given)
 
 
@@ -82,14 +82,14 @@ def test_all_members_share_the_forecast():
     assert ahead[6].tolist() == [y - 2000 for y in made.years]
 
 
-def test_fewer_than_ten_years_are_filled_up_from_blocks_of_their_days():
-    made = futures(years=(2012, 2015, 2019))
-    assert len(made.years) == ENOUGH_YEARS
+def test_few_years_are_filled_up_from_blocks_of_their_days():
+    made = futures(years=(2012, 2015, 2019), members=LEAST_MEMBERS)
+    assert len(made.years) == LEAST_MEMBERS
     assert made.years[:3] == (2012, 2015, 2019)
-    assert made.years[3:] == tuple(range(-1, -8, -1))
+    assert made.years[3:] == tuple(range(-1, 2 - LEAST_MEMBERS, -1))
     assert "Only 3 past years" in made.notes[0]
     ahead = slice(made.lookback, made.days)
-    for member in range(3, ENOUGH_YEARS):
+    for member in range(3, LEAST_MEMBERS):
         # Every day is that calendar day of one of the years, whole blocks from one year.
         from_year = made.rain[ahead, member]
         assert set(from_year) <= {12.0, 13.0, 15.0, 16.0, 19.0, 20.0}
@@ -99,7 +99,12 @@ def test_fewer_than_ten_years_are_filled_up_from_blocks_of_their_days():
         switches = np.flatnonzero(np.diff(from_year))
         new_year = (date(2027, 12, 31) - made.today).days
         assert all(block[n] != block[n + 1] or n == new_year for n in switches)
-    assert len({made.rain[ahead, m].tobytes() for m in range(3, ENOUGH_YEARS)}) > 1
+    assert len({made.rain[ahead, m].tobytes() for m in range(3, LEAST_MEMBERS)}) > 1
+    # Enough years for a range want no word; a single one has nothing to be put together from.
+    assert not futures(years=tuple(range(2012, 2012 + ENOUGH_YEARS)), members=LEAST_MEMBERS).notes
+    assert (
+        futures(years=(2012,) * ENOUGH_YEARS, members=LEAST_MEMBERS).years == (2012,) * ENOUGH_YEARS
+    )
 
 
 def test_made_up_members_keep_their_weather_when_planned_a_day_later():

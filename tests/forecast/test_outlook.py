@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import NoPlanError
+from fruitcast.forecast.members import LEAST_MEMBERS
 from fruitcast.forecast.outlook import days_ahead, outlook
 from fruitcast.forecast.thirst import thirsty_stacks
 from fruitcast.schedule.build import build_problem
@@ -126,7 +127,7 @@ def test_a_record_of_four_years_and_a_stack_older_than_it_are_enough():
     weather = invented_weather(date(2011, 1, 1), today - timedelta(days=1), seed=5)
     row = stack(inoculated=date(2010, 4, 5))
     outlook = look(yard(row), today=today, weather=weather)
-    assert len(outlook.futures.years) == 10 and outlook.futures.years[-1] < 0
+    assert len(outlook.futures.years) == LEAST_MEMBERS and outlook.futures.years[-1] < 0
     assert outlook.stacks[0].spawn.ready_on is not None  # older than the weather
 
 

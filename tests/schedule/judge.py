@@ -173,8 +173,7 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
     objective = {
         "shortfall": float((weight[:, None] * shortfall).sum() / problem.members),
         "expired": float(prices.expired * expired.mean()),
-        "soaks": prices.soak * sum(soak.logs for soak in soaks)
-        + sum(stack.handling * len(path) for stack, path in zip(problem.stacks, plan, strict=True)),
+        "soaks": prices.soak * sum(soak.logs for soak in soaks) + _visits(problem, plan),
         "change": prices.change * _changes(problem, plan),
         "certainty": prices.certainty
         * sum(mean_of_worst(row, 1.0 - problem.promise) for row in shortfall),
@@ -340,6 +339,16 @@ def _hours(problem: Problem, plan: Plan) -> list[Violation]:
         for day in sorted(planned_days)
         if work[day] > _allowed_hours(problem, day) + 1e-9
     ]
+
+
+def _visits(problem: Problem, plan: Plan) -> float:
+    """Return the price of the days on which lots of a stack go in. [kg]"""
+    price = 0.0
+    for soak in range(len(problem.soak_days)):
+        going_in = [s for s, path in zip(problem.stacks, plan, strict=True) if soak in path]
+        by_stack = {stack.name.split("/")[0]: stack.handling for stack in going_in}
+        price += sum(by_stack.values())
+    return price
 
 
 def _changes(problem: Problem, plan: Plan) -> int:

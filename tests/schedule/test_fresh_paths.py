@@ -95,10 +95,10 @@ def test_promises_and_ranges_hold_in_a_year_that_is_none_of_those_known(years, d
     stock = (weather + own).reshape(seasons, -1)
     came = rng.standard_normal(seasons)
     for share in (0.6, 0.8, 0.9):
-        kept = (came >= promised(stock, share, years)).mean()
+        kept = (came >= promised(stock, share, years, years)).mean()
         # Where a year's weather is all, one more year is a step of as much.
         assert share - 0.02 < kept < share + 0.02 + of_weather / (years + 1) / 2
-    low, high = likely_range(stock, 0.8, years)
+    low, high = likely_range(stock, 0.8, years, years)
     assert 0.78 < ((low <= came) & (came <= high)).mean() < 0.84
 
 
@@ -106,10 +106,14 @@ def test_what_just_so_many_known_years_have_is_had_by_fewer_new_ones():
     """Of ten years the third smallest is reached by 8 of 11, so 0.8 must take the second."""
     kg = np.arange(10.0, 0.0, -1.0)
     assert reached(kg, 0.8) == 3.0
-    assert promised(kg, 0.8, 10) == 2.0
-    assert promised(np.tile(kg, 5), 0.8, 10) == 2.0  # no more is known of the years
-    assert promised(np.full(10, 4.0), 0.8, 10) == 4.0
-    assert promised(np.zeros(20), 0.9, 10) == 0.0
+    assert promised(kg, 0.8, 10, 10) == 2.0
+    assert promised(np.tile(kg, 5), 0.8, 10, 10) == 2.0  # no more is known of the years
+    assert promised(np.full(10, 4.0), 0.8, 10, 10) == 4.0
+    assert promised(np.zeros(20), 0.9, 10, 10) == 0.0
+    # Ten members put together from three years tell no more than three years do.
+    assert promised(kg, 0.6, 10, 10) == 4.0
+    assert promised(kg, 0.6, 10, 3) == 3.0
+    assert promised(kg, 0.8, 10, 3) == 1.0
 
 
 def test_a_soak_without_mushrooms_yet_fails_on_as_many_paths_as_soaks_do():

@@ -5,8 +5,13 @@ from dataclasses import replace
 import pytest
 
 from fruitcast.numbers import default_numbers
+from fruitcast.schedule.bound import relax
 from fruitcast.schedule.lot_size import lot_proposal
-from tests.schedule.instances import small_problem
+from fruitcast.schedule.objective import visits_cost
+from fruitcast.schedule.search import Search
+from fruitcast.schedule.search_tables import SearchTables
+from tests.schedule.hand import hand_problem
+from tests.schedule.instances import hemmed_in, small_problem
 
 NUMBERS = default_numbers()
 
@@ -123,3 +128,36 @@ def test_a_usual_week_is_the_middle_of_those_that_want_something(problem):
     assert week((-1, 9.0), (3, 2.0)) == 2.0
     assert proposed(selling(yard, (28, 50.0))) is None
     assert proposed(selling(yard, (3, 0.0))) is None
+
+
+def test_lots_of_one_stack_that_go_in_on_one_day_are_one_visit():
+    hand = hand_problem()
+    lots = [replace(stack, handling=0.5) for stack in hand.stacks]
+    apart = replace(hand, stacks=tuple(lots))
+    of_one = [replace(stack, name=f"A/{n + 1}") for n, stack in enumerate(lots)]
+    together = replace(hand, stacks=tuple(of_one))
+    assert (apart.visits.tolist(), together.visits.tolist()) == ([0, 1], [0, 0])
+    plans = {((1,), (1,)): (1.0, 0.5), ((0, 2), (1,)): (1.5, 1.5), ((0, 3), (3,)): (1.5, 1.0)}
+    for plan, prices in plans.items():
+        for problem, price in zip((apart, together), prices, strict=True):
+            assert visits_cost(problem, plan) == price
+            free = replace(
+                problem, stacks=tuple(replace(stack, handling=0.0) for stack in problem.stacks)
+            )
+            costs = SearchTables.of(problem).cost(plan), SearchTables.of(free).cost(plan)
+            assert costs[0] - costs[1] == pytest.approx(price)
+            assert relax(problem) <= costs[0] + 1e-9
+
+
+def test_a_search_lets_lots_go_in_together_where_a_visit_is_dear():
+    dear = replace(hemmed_in(small_problem(12, stacks=3), 12), places=None, hours_a_day=None)
+    stacks = tuple(replace(stack, handling=0.3) for stack in dear.stacks)
+    problem = replace(dear, stacks=stacks, tank_logs=sum(stack.logs for stack in stacks))
+    free = replace(problem, stacks=tuple(replace(stack, handling=0.0) for stack in stacks))
+    assert len(set(problem.visits.tolist())) < len(stacks)
+
+    def visits(plan):
+        paths = zip(problem.visits.tolist(), plan, strict=True)
+        return len({(visit, k) for visit, path in paths for k in path})
+
+    assert visits(Search(problem).run()) < visits(Search(free).run())
