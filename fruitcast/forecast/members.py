@@ -25,8 +25,8 @@ ENOUGH_YEARS = 10
 """Fewer past years than this do not show a trustworthy range by themselves."""
 
 LEAST_MEMBERS = 30
-"""So many members at least. On held-out weather of three sites a plan made for so many left about
-two points less missing than one for ten. A bound of the calculation."""
+"""So many members at least. On held-out weather of three sites a plan made for so many left about a
+point less missing than one for ten. A bound of the calculation."""
 
 BLOCK_DAYS = 10
 """Length of the blocks that further members are put together from: a spell of weather."""

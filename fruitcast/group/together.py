@@ -138,7 +138,7 @@ def sell_together(
 
 
 def common_years(spares: Iterable[Spare]) -> tuple[int, ...]:
-    """Return the weather years that all yards have; what is put together from them is each's own."""
+    """Return the past years that all yards have; what is put together from them is each's own."""
     found = [{year for year in spare.years if year > 0} for spare in spares]
     return tuple(sorted(set.intersection(*found))) if found else ()
 

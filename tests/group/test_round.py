@@ -64,8 +64,8 @@ def test_each_row_is_what_the_yards_own_plan_says(yards):
         assert [(d.stack, d.on) for d in row.dry] == [
             (w.stack, w.on) for w in plan.water if (w.on - DAY).days < 7
         ]
-    [soak] = made.document.yards[1].soaks
-    assert (soak.stack, soak.soak_on, soak.fixed) == ("E", date(2027, 5, 7), True)
+    [soak] = [soak for soak in made.document.yards[1].soaks if soak.fixed]
+    assert (soak.stack, soak.soak_on) == ("E", date(2027, 5, 7))
 
 
 def test_only_what_has_changed_is_planned_again(yards):
@@ -147,7 +147,7 @@ def test_a_fault_of_ours_in_one_yard_stops_no_other(yards, monkeypatch):
 
 def test_what_wants_a_word_is_told(yards):
     ash, beech = yards / "ash", yards / "beech"
-    plan = plan_yard(ash, date(2027, 4, 27))  # published, and nobody wrote anything since
+    plan = plan_yard(ash, date(2027, 4, 26))  # published, and nobody wrote anything since
     soaks = [s for s in plan.document.soaks if s.soak_on < DAY]
     assert soaks
     rows = (beech / "weather.csv").read_text().splitlines()

@@ -103,7 +103,7 @@ def test_the_picture_of_the_supply_has_its_table_and_says_how_sure(visitor):
     assert expected[1] / wanted[1] == pytest.approx(6.1 / 6.35, abs=0.01)
     assert "Sat 15 May 14.0 lb 11.5 lb 13.4 lb 62% 9.7 lb to 15.4 lb" in text
     assert "13.4 lb (48%) is expected to reach them" in text
-    assert "30 weather years" in text
+    assert "30 possible seasons" in text
     assert "no plan is better by more than 0.2%" in text
 
 
