@@ -31,6 +31,9 @@ point less missing than one for ten. A bound of the calculation."""
 BLOCK_DAYS = 10
 """Length of the blocks that further members are put together from: a spell of weather."""
 
+BLOCKS_SEED = 1
+"""By which blocks are drawn: the weather is the same whatever seeds the luck."""
+
 AFTER_LAST_PICK_DAYS = 45
 """Days looked at past the last outlet day, so that late picks are seen to come."""
 
@@ -144,8 +147,7 @@ def make_futures(
     days_ahead : int
         Days from today. [day]
     seed : int
-        Seed for members put together from blocks, and for who follows the forecast's rain how
-        long.
+        Seed for who follows the forecast's rain how long.
     error : ForecastNumbers
         How wrong forecasts are; without it they are taken at their word.
     members : int
@@ -167,7 +169,7 @@ def make_futures(
     notes: tuple[str, ...] = ()
     if len(set(years)) > 1 and len(years) < members:
         in_order = rows[:, np.argsort(years)]
-        extra = _block_rows(in_order, members - len(years), today, seed)
+        extra = _block_rows(in_order, members - len(years), today)
         if len(years) < ENOUGH_YEARS:
             notes = (
                 f"Only {len(years)} past years of weather: {extra.shape[1]} more possible futures "
@@ -230,9 +232,7 @@ def _thresholds(years: tuple[int, ...], seed: int) -> FloatArray:
     return np.asarray((np.argsort(np.argsort(drawn)) + 0.5) / len(years))
 
 
-def _block_rows(
-    rows: npt.NDArray[np.int64], count: int, today: date, seed: int
-) -> npt.NDArray[np.int64]:
+def _block_rows(rows: npt.NDArray[np.int64], count: int, today: date) -> npt.NDArray[np.int64]:
     """Return further members: at each block of days, the days of one year drawn at random.
 
     Blocks stand on the calendar, so that planning on another day draws the same years.
@@ -240,7 +240,7 @@ def _block_rows(
     days, years = rows.shape
     block = (today.toordinal() + np.arange(days)) // BLOCK_DAYS
     drawn = [
-        [uniform(f"{seed}|block|{member}|{b}") for member in range(count)]
+        [uniform(f"{BLOCKS_SEED}|block|{member}|{b}") for member in range(count)]
         for b in range(int(block[0]), int(block[-1]) + 1)
     ]
     chosen = (np.array(drawn) * years).astype(np.int64)[block - block[0]]
