@@ -1,7 +1,8 @@
-"""How those are told who wait: what is being done, and how much of it is."""
+"""What people are told on the way: what is being done and how far it is, and what to do next."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Protocol
 
 
@@ -14,3 +15,19 @@ class Progress(Protocol):
 
 def silent(words: str, done: int = 0, total: int = 0) -> None:
     """Tell nobody."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do next.
+
+    Attributes
+    ----------
+    command : str
+        What to type.
+    does : str
+        What that does.
+    """
+
+    command: str
+    does: str

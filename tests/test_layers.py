@@ -10,30 +10,64 @@ import pytest
 PACKAGE = Path(__file__).parents[1] / "fruitcast"
 
 # Each layer may import itself, the base and the layers named.
-BELOW = {
-    "weather": set(),
-    "yard": set(),
-    "logs": {"weather", "yard"},
-    "shiitake": {"weather", "yard", "logs"},
-    "forecast": {"weather", "yard", "logs", "shiitake"},
-    "schedule": {"weather", "yard", "logs", "shiitake", "forecast"},
-    "group": {"weather", "yard", "logs", "shiitake", "forecast", "schedule"},
-    "publish": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "group"},
-    "app": {"weather", "yard", "logs", "shiitake", "forecast", "schedule", "group", "publish"},
+BELOW: dict[str, set[str]] = {
+    "tables": set(),
+    "weather": {"tables"},
+    "yard": {"tables"},
+    "diary": {"tables", "yard"},
+    "biology": set(),
+    "forecast": {"weather", "yard", "diary", "biology"},
+    "soaks": {"weather", "yard", "diary", "biology", "forecast"},
+    "inoculation": {"weather", "yard", "diary", "biology", "forecast", "soaks"},
+    "hindcast": {"weather", "yard", "diary", "biology", "forecast", "soaks"},
+    "outputs": {
+        "weather",
+        "yard",
+        "diary",
+        "biology",
+        "forecast",
+        "soaks",
+        "inoculation",
+        "hindcast",
+        "group",
+    },
+    "app": {
+        "tables",
+        "weather",
+        "yard",
+        "diary",
+        "biology",
+        "forecast",
+        "soaks",
+        "inoculation",
+        "hindcast",
+        "outputs",
+        "group",
+    },
     # The command line knows of the page only that it can be started.
-    "cli": {"app", "group", "publish", "yard", "weather", "web"},
-    "web": {"app", "publish", "yard", "weather"},
+    "cli": {"app", "outputs", "diary", "yard", "weather", "tables", "web", "group"},
+    "web": {"app", "outputs", "diary", "yard", "weather", "tables"},
+    "group": {
+        "tables",
+        "weather",
+        "yard",
+        "diary",
+        "biology",
+        "forecast",
+        "soaks",
+        "inoculation",
+        "hindcast",
+    },
 }
 BASE = {
     "atomic",
-    "dates",
     "document",
-    "encodings",
     "errors",
     "numbers",
     "progress",
     "topics",
     "units",
+    "words",
 }
 
 

@@ -13,25 +13,25 @@ from typing import Any, get_type_hints
 import numpy as np
 import pytest
 
+from fruitcast.biology.bearing import bearing_life
+from fruitcast.biology.exchange import drying_rate, soak_gain, throughfall
+from fruitcast.biology.forced import soak_hours
+from fruitcast.biology.moisture import presumed_dead
+from fruitcast.biology.natural import trigger_days
+from fruitcast.biology.picking import cover_wanted, flush_days, pick_twice
+from fruitcast.biology.spawn_run import mycelium_speed, required_progress
+from fruitcast.biology.tree_seasons import leaf_fall_day, leaf_out_day, thawed_day
+from fruitcast.biology.watering import days_without_rain
+from fruitcast.biology.yields import rest_factor, temperature_factor
+from fruitcast.diary.history import first_picks
+from fruitcast.diary.recording import parse_record
+from fruitcast.diary.state import Pick, StackState
 from fruitcast.errors import FaultsError
-from fruitcast.forecast.history import first_picks
 from fruitcast.forecast.parts import YARD, yields_unknown
-from fruitcast.logs.exchange import drying_rate, soak_gain, throughfall
-from fruitcast.logs.moisture import presumed_dead
-from fruitcast.logs.watering import days_without_rain
 from fruitcast.numbers import LABELS, Numbers, default_numbers, numbers_from
-from fruitcast.shiitake.batch import leaf_fall_day, leaf_out_day, thawed_day
-from fruitcast.shiitake.bearing import bearing_life
-from fruitcast.shiitake.forced import soak_hours
-from fruitcast.shiitake.natural import trigger_days
-from fruitcast.shiitake.picking import cover_wanted, flush_days, pick_twice
-from fruitcast.shiitake.spawn_run import mycelium_speed, required_progress
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
 from fruitcast.topics import STRAIN_CLASSES, DoubtNumbers, StrainNumbers, TreeNumbers
-from fruitcast.yard.recording import parse_record
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import parse_stacks
-from fruitcast.yard.state import Pick, StackState
 from tests.yard.yards import SETTINGS, STACKS
 
 PACKAGE = Path(__file__).parents[1] / "fruitcast"

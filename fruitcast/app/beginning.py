@@ -22,17 +22,17 @@ from fruitcast.atomic import write_all_atomically, write_atomically
 from fruitcast.document import Document
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.words import count_words, percent_words
+from fruitcast.tables.sheet import column_name
+from fruitcast.tables.textfile import decode
+from fruitcast.tables.values import WrongValueError, cell_number
 from fruitcast.units import UNITS, Units, format_elevation
-from fruitcast.yard import stacks, tables
+from fruitcast.words import count_words, percent_words
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings_text import Value, add_table, set_value
-from fruitcast.yard.sheet import column_name
 from fruitcast.yard.stacks import parse_stacks
 from fruitcast.yard.stacks_text import COLUMNS
-from fruitcast.yard.textfile import decode
-from fruitcast.yard.values import WrongValueError, cell_number
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
@@ -158,7 +158,7 @@ class StacksUnderstood:
 
 def is_yard(folder: Path) -> bool:
     """Return whether a folder is a yard already."""
-    return (folder / tables.FILE).is_file()
+    return (folder / keys.FILE).is_file()
 
 
 def can_begin(folder: Path) -> bool:
@@ -319,13 +319,13 @@ class Beginning:
         if draft.stacks:
             write_atomically(made / stacks.FILE, draft.stacks.encode())
         if draft.sells and draft.outlets:
-            settings = made / tables.FILE
+            settings = made / keys.FILE
             text = _with_outlets(settings.read_text("utf-8"), draft.outlets, self.units(draft))
             write_atomically(settings, text.encode())
         read_yard(made, today)
         written = [each for each in sorted(made.rglob("*")) if each.is_file()]
         # The settings make the folder a yard, so they are put in place last.
-        written.sort(key=lambda each: each.name == tables.FILE)
+        written.sort(key=lambda each: each.name == keys.FILE)
         write_all_atomically(
             {self.folder / each.relative_to(made): each.read_bytes() for each in written}
         )

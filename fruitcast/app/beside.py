@@ -9,14 +9,14 @@ from datetime import date, timedelta
 from fruitcast.app.choosing import settle
 from fruitcast.app.known import KnownYard
 from fruitcast.app.publication import last_plan
-from fruitcast.schedule.answer import soak_dates_of
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.changes import as_plan, published_soaks
-from fruitcast.schedule.problem import FloatArray
-from fruitcast.schedule.problem import Plan as Paths
-from fruitcast.schedule.search import MENDING, QUICK, Search, within_limits
-from fruitcast.schedule.supply import allocate
-from fruitcast.schedule.waiting import path_with
+from fruitcast.soaks.answer import soak_dates_of
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.changes import as_plan, published_soaks
+from fruitcast.soaks.problem import FloatArray
+from fruitcast.soaks.problem import Plan as Paths
+from fruitcast.soaks.search import MENDING, QUICK, Search, within_limits
+from fruitcast.soaks.supply import allocate
+from fruitcast.soaks.waiting import path_with
 
 
 def as_it_stands(known: KnownYard) -> KnownYard:

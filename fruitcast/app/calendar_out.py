@@ -10,15 +10,15 @@ from pydantic import Field
 
 from fruitcast.app.publication import CALENDAR, next_calendar, read_last_plan
 from fruitcast.atomic import files_in_place
+from fruitcast.diary.book import Diary
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Document
 from fruitcast.errors import CalendarServerError, InputError
-from fruitcast.publish.calendar_state import CalendarState
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.publish.words import count_words
-from fruitcast.yard.diary import Diary
+from fruitcast.outputs.calendar_state import CalendarState
+from fruitcast.outputs.ical import calendar_bytes
+from fruitcast.words import count_words
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 
 PUSHED = "pushed to"
 """Kind of document, with the address behind it, of what the last push left on a server."""
@@ -165,9 +165,9 @@ def push_calendar(
     CalendarServerError
         If the server refuses anything; what it took is kept.
     """
-    from fruitcast.publish.caldav import push
-    from fruitcast.publish.caldav_client import CalendarCollection
-    from fruitcast.publish.push_state import PushState
+    from fruitcast.outputs.caldav import push
+    from fruitcast.outputs.caldav_client import CalendarCollection
+    from fruitcast.outputs.push_state import PushState
 
     collection = CalendarCollection(address, user, password, ca_file=ca_file)
     out = write_calendar(folder, today, file)

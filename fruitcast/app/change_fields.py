@@ -10,12 +10,12 @@ from typing import Literal
 
 from fruitcast.errors import Fault
 from fruitcast.numbers import default_numbers
+from fruitcast.tables.values import WEEKDAYS, WrongValueError, cell_number, shown, weekday
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import UNITS, Units, keys_of
+from fruitcast.yard.keys import FILE
 from fruitcast.yard.model import TANK_WATERS
 from fruitcast.yard.settings_text import Value, Way, leaves
-from fruitcast.yard.tables import FILE
-from fruitcast.yard.values import WEEKDAYS, WrongValueError, cell_number, shown, weekday
 
 Kind = Literal[
     "text",

@@ -10,9 +10,11 @@ from statistics import geometric_mean
 from pydantic import ValidationError
 
 from fruitcast import __version__
+from fruitcast.diary.plan import LearnedChange, ModelChange, NumberChange, Plan, plan_changes
 from fruitcast.document import Document, Number
 from fruitcast.numbers import Number as InUse
-from fruitcast.yard.plan import LearnedChange, ModelChange, NumberChange, Plan, plan_changes
+from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.yard.model import Yard
 
 WORTH_TELLING = 0.1
 """Share by which logs must bear more or less than in the plan before to be told of."""
@@ -154,3 +156,8 @@ def _end(plan: Plan) -> date:
 
 def _expected_kg(plan: Plan, first: date, until: date) -> float:
     return float(sum(soak.expected_kg for soak in plan.soaks if first <= soak.soak_on < until))
+
+
+def numbers_of(yard: Yard) -> Numbers:
+    """Return the model's numbers with the yard's overrides."""
+    return default_numbers().with_overrides(yard.numbers)

@@ -14,18 +14,18 @@ from datetime import UTC, date, datetime
 from difflib import SequenceMatcher
 from pathlib import Path
 
-from fruitcast.app.known import numbers_of
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_all_atomically
+from fruitcast.diary.book import read_events
+from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.yard import stacks, tables
-from fruitcast.yard.diary import read_events
+from fruitcast.tables.textfile import decode, encode_like
+from fruitcast.tables.values import WrongValueError
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import parse_settings
-from fruitcast.yard.state_from_diary import yard_state
-from fruitcast.yard.textfile import decode, encode_like
 from fruitcast.yard.trees import tree_notes
-from fruitcast.yard.values import WrongValueError
 
 FOLDER = "earlier"
 """Folder in the yard with its files as they were before changes."""
@@ -264,7 +264,7 @@ def named_in_diary(folder: Path) -> frozenset[str]:
 
 def _bytes(folder: Path) -> dict[str, bytes]:
     found = {}
-    for file in (tables.FILE, stacks.FILE):
+    for file in (keys.FILE, stacks.FILE):
         try:
             found[file] = (folder / file).read_bytes()
         except OSError as error:
@@ -323,7 +323,7 @@ def _faults(folder: Path, today: date, files: Mapping[str, bytes]) -> list[Fault
         except WrongValueError as error:
             found.append(Fault(file, error.problem, error.remedy))
             continue
-        if file == tables.FILE:
+        if file == keys.FILE:
             found += parse_settings(text, folder)[1].faults
         else:
             found += stacks.parse_stacks(text, default_numbers(), today)[1].faults

@@ -9,24 +9,25 @@ from typing import ClassVar
 
 from pydantic import Field
 
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.doubts import doubt_of_clock, doubts
-from fruitcast.app.known import DEFAULT_WEEKS, numbers_of, read_weather
+from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.app.publication import fresh_plan
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import UNDO, cancelled_entries
+from fruitcast.diary.state import YardState
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Document, Sparse
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
-from fruitcast.publish.words import count_words
-from fruitcast.yard import tables
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import UNDO, cancelled_entries
+from fruitcast.tables.textfile import read_text
+from fruitcast.tables.values import WrongValueError
+from fruitcast.words import count_words
+from fruitcast.yard import keys
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard, yard_faults
 from fruitcast.yard.settings import parse_settings
-from fruitcast.yard.state import YardState
-from fruitcast.yard.state_from_diary import read_yard_state
-from fruitcast.yard.textfile import read_text
 from fruitcast.yard.trees import tree_notes
-from fruitcast.yard.values import WrongValueError
 
 
 class CheckedYard(Sparse):
@@ -179,7 +180,7 @@ def check_yard(
 def _settings(folder: Path) -> Yard | None:
     """Return the yard without its stacks, if its settings are right."""
     try:
-        return parse_settings(read_text(folder / tables.FILE), folder)[0]
+        return parse_settings(read_text(folder / keys.FILE), folder)[0]
     except WrongValueError:
         return None
 
@@ -244,6 +245,6 @@ def numbers_in_use(folder: Path) -> tuple[Number, ...]:
     Without a yard, or with settings that cannot be read, they are the numbers as shipped.
     """
     folder = folder.expanduser().absolute()
-    yard = _settings(folder) if (folder / tables.FILE).is_file() else None
+    yard = _settings(folder) if (folder / keys.FILE).is_file() else None
     listed = (numbers_of(yard) if yard else default_numbers()).entries()
     return tuple(sorted(listed, key=lambda number: not number.find))

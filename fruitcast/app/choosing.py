@@ -9,13 +9,13 @@ from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import outlook
 from fruitcast.forecast.water import PastWater
 from fruitcast.progress import Progress, silent
-from fruitcast.schedule.build import BuiltProblem, build_problem
-from fruitcast.schedule.changes import as_plan, published_soaks
-from fruitcast.schedule.grower_word import fixed_dates
-from fruitcast.schedule.permitted import soak_dates
-from fruitcast.schedule.problem import Plan as Paths
-from fruitcast.schedule.search import MENDING, Search, SearchParams
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.soaks.build import BuiltProblem, build_problem
+from fruitcast.soaks.changes import as_plan, published_soaks
+from fruitcast.soaks.grower_word import fixed_dates
+from fruitcast.soaks.permitted import soak_dates
+from fruitcast.soaks.problem import Plan as Paths
+from fruitcast.soaks.search import MENDING, Search, SearchParams
+from fruitcast.soaks.search_tables import SearchTables
 
 DEFAULT_SEED = 1
 

@@ -7,9 +7,9 @@ import tempfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+from fruitcast.diary.book import Diary
+from fruitcast.diary.tables import import_csv
 from fruitcast.errors import InputError, OutputError
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.diary_csv import import_csv
 
 TODAY = date(2027, 5, 3)
 """The sample yard's day: its weather ends the day before."""

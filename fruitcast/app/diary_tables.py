@@ -9,29 +9,23 @@ from typing import Generic, Literal, TypeVar
 
 from pydantic import Field
 
-from fruitcast.app.known import numbers_of
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_atomically
+from fruitcast.diary.backup import Restored, restore_backup
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.saleable import losses, losses_words
+from fruitcast.diary.sales import takings, takings_words
+from fruitcast.diary.season_table import season_csv
+from fruitcast.diary.state_from_diary import read_yard_state
+from fruitcast.diary.tables import MAX_BYTES, export_csv, import_csv, write_rows
+from fruitcast.diary.traceability import TracedPick, label, trace_sheet, traceability_csv, traces
+from fruitcast.diary.year_end import year_end
 from fruitcast.document import Amount, Document
 from fruitcast.errors import InputError
-from fruitcast.publish.trace_page import PartOfPick, trace_page
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import Restored, restore_backup
-from fruitcast.yard.diary_csv import MAX_BYTES, export_csv, import_csv, write_rows
-from fruitcast.yard.events import Event, in_force
+from fruitcast.outputs.trace_page import PartOfPick, trace_page
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.saleable import losses, losses_words
-from fruitcast.yard.season_table import season_csv
-from fruitcast.yard.state_from_diary import read_yard_state
-from fruitcast.yard.takings import takings, takings_words
-from fruitcast.yard.traceability import (
-    TracedPick,
-    label,
-    trace_sheet,
-    traceability_csv,
-    traces,
-)
-from fruitcast.yard.year_end import year_end
 
 YEAR_COLUMNS = (
     *("group", "name", "logs", "forced_kg", "natural_kg", "kg_per_log"),

@@ -27,9 +27,9 @@ from fruitcast.group.district import (
 from fruitcast.group.places import Place, read_places
 from fruitcast.group.settings import OUT
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.district_words import newsletter
+from fruitcast.outputs.sheets import district_page
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.district_words import newsletter
-from fruitcast.publish.sheets import district_page
 from fruitcast.units import Units
 
 

@@ -7,14 +7,14 @@ from datetime import date, datetime, timedelta
 from math import ceil
 from typing import TYPE_CHECKING
 
-from fruitcast.dates import day_words
+from fruitcast.diary.book import Diary
+from fruitcast.diary.plan import KeptDate
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import Numbers
 from fruitcast.topics import DoubtNumbers, WorkNumbers
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.yard.diary import Diary
+from fruitcast.words import day_words
 from fruitcast.yard.model import Stack, Yard
-from fruitcast.yard.plan import KeptDate
-from fruitcast.yard.state import StackState, YardState
 
 if TYPE_CHECKING:
     from fruitcast.forecast.outlook import YardOutlook
@@ -123,7 +123,7 @@ def doubts_of_plan(
     doubt : DoubtNumbers
         Numbers of what is asked about.
     """
-    from fruitcast.shiitake.tank import is_frozen
+    from fruitcast.biology.tank import is_frozen
 
     futures = look.futures
     ice = is_frozen(futures.tmean, doubt).mean(axis=1)
@@ -144,7 +144,7 @@ def doubts_of_plan(
 
 
 def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> Iterator[str]:
-    from fruitcast.shiitake.bearing import bearing_life
+    from fruitcast.biology.bearing import bearing_life
 
     picked: dict[str, date] = {}
     left: dict[str, int] = {}
@@ -214,7 +214,7 @@ def _past_its_life(
 def _of_sales(
     yard: Yard, today: date, doubt: DoubtNumbers, *, unlikely_yield: float, rest_days: float
 ) -> Iterator[str]:
-    from fruitcast.schedule.permitted import outlet_days
+    from fruitcast.soaks.permitted import outlet_days
 
     logs = sum(stack.logs for stack in yard.stacks)
     wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))
@@ -243,7 +243,7 @@ def _of_sales(
 def _of_soaks(
     state: YardState, weather: DailyWeather, today: date, doubt: DoubtNumbers
 ) -> Iterator[str]:
-    from fruitcast.shiitake.tank import is_frozen
+    from fruitcast.biology.tank import is_frozen
 
     ice = is_frozen(weather.tmean.reshape(-1, 1), doubt)[:, 0]
     frozen = []
@@ -291,7 +291,7 @@ def _warmth_before_picks(
     lot: StackState, weather: DailyWeather, *, class_days: float, flush_days: float
 ) -> list[float]:
     """Return the mean temperature before the first pick of each flush. [degC]"""
-    from fruitcast.forecast.history import first_picks
+    from fruitcast.diary.history import first_picks
 
     days = int(class_days)
     ends = [weather.index(pick.on) for pick in first_picks(lot.picks, flush_days=flush_days)]

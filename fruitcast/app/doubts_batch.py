@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator
 
 from fruitcast.app.doubts import too_many_logs
+from fruitcast.inoculation.batch import BatchPlan
 from fruitcast.numbers import Numbers
-from fruitcast.schedule.batch import BatchPlan
 from fruitcast.units import format_length
 from fruitcast.yard.model import Yard
 

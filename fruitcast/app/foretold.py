@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from fruitcast.app.known import numbers_of
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.publication import last_plan
+from fruitcast.diary.book import Diary
+from fruitcast.diary.plan import Plan
 from fruitcast.forecast.outcome_scores import Foretelling, scored
 from fruitcast.forecast.outcomes import outcomes
 from fruitcast.units import Units
-from fruitcast.yard.diary import Diary
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
 
 

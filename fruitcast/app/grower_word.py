@@ -19,26 +19,26 @@ from fruitcast.app.beside import (
 from fruitcast.app.choosing import build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.recording import DiaryEntry, understand, write_records
-from fruitcast.dates import day_words
+from fruitcast.diary.entries.word import day_meant
+from fruitcast.diary.events import Event
+from fruitcast.diary.plan import Covered, Decision, Plan
+from fruitcast.diary.recording import Recorded
+from fruitcast.diary.state import YardState
+from fruitcast.diary.state_from_diary import read_yard_state, yard_state
 from fruitcast.document import Day, Document, Hours, Number
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.at_a_glance import sale_words
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import soak_outcome
-from fruitcast.schedule.grower_word import cares
-from fruitcast.schedule.permitted import TABLE
-from fruitcast.schedule.reasons import hold_words
+from fruitcast.outputs.at_a_glance import sale_words
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.expected import soak_outcome
+from fruitcast.soaks.grower_word import cares
+from fruitcast.soaks.permitted import TABLE
+from fruitcast.soaks.reasons import hold_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
-from fruitcast.yard.entries.word import day_meant
-from fruitcast.yard.events import Event
-from fruitcast.yard.plan import Covered, Decision, Plan
+from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.recording import Recorded
-from fruitcast.yard.state import YardState
-from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 
 
 class WordInForce(Document):
@@ -169,7 +169,7 @@ def understand_word(
 
 def with_word(known: KnownYard, event: Event) -> KnownYard:
     """Return what is known with one more entry in the diary."""
-    from fruitcast.yard.diary import read_events
+    from fruitcast.diary.book import read_events
 
     events = (*read_events(known.yard.diary_file), event)
     state = yard_state(known.yard, events, known.today)

@@ -30,10 +30,8 @@ from fruitcast.app.known import KnownYard
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.water import PastWater
-from fruitcast.schedule.build import BuiltProblem, build_problem
-from fruitcast.schedule.expected import soak_outcome
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.hindcast_policies import (
+from fruitcast.hindcast.diary import SimulatedYard, SoakDone
+from fruitcast.hindcast.policies import (
     LONGEST_SEASON,
     FixedRotation,
     PathDates,
@@ -44,13 +42,15 @@ from fruitcast.schedule.hindcast_policies import (
     only_member,
     plan_dates,
 )
-from fruitcast.schedule.hindcast_scores import PromiseKept, SeasonScore, SoakScore
-from fruitcast.schedule.hindcast_truth import CarriedSoak, true_season
-from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.problem import Plan, Problem
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import promised
+from fruitcast.hindcast.scores import PromiseKept, SeasonScore, SoakScore
+from fruitcast.hindcast.truth import CarriedSoak, true_season
+from fruitcast.soaks.build import BuiltProblem, build_problem
+from fruitcast.soaks.expected import soak_outcome
+from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.problem import Plan, Problem
+from fruitcast.soaks.search import Search, SearchParams
+from fruitcast.soaks.supply import promised
 
 PROMISE_PATHS = 150
 """Fresh paths that promises are made on: fewer than a plan's, which is made once. A bound of the

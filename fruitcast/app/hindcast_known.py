@@ -13,10 +13,10 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.forecast.forecast_error import PERFECT, USUAL_DAYS
 from fruitcast.forecast.members import make_futures, uniform
 from fruitcast.forecast.outlook import days_ahead
-from fruitcast.schedule.hindcast_policies import PathDates
-from fruitcast.schedule.hindcast_truth import Truth
-from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.search import QUICK, SearchParams
+from fruitcast.hindcast.diary import SimulatedYard, SoakDone
+from fruitcast.hindcast.policies import PathDates
+from fruitcast.hindcast.truth import Truth
+from fruitcast.soaks.search import QUICK, SearchParams
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import DailyWeather, Source, same_day
 

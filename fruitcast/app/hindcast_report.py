@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.hindcast_known import (
     BY_HAND,
     FORESIGHT,
@@ -18,17 +19,12 @@ from fruitcast.app.hindcast_known import (
     season_days,
 )
 from fruitcast.app.hindcast_years import Seasons, hindcast_years
-from fruitcast.app.known import KnownYard, numbers_of, read_known
+from fruitcast.app.known import KnownYard, read_known
+from fruitcast.hindcast.scores import PolicySeason, SeasonScore, policy_summary, way_to_foresight
+from fruitcast.hindcast.truth import Truth
+from fruitcast.outputs.hindcast_words import Hindcast
+from fruitcast.outputs.hindcast_words import Truth as TruthTold
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.hindcast_words import Hindcast
-from fruitcast.publish.hindcast_words import Truth as TruthTold
-from fruitcast.schedule.hindcast_scores import (
-    PolicySeason,
-    SeasonScore,
-    policy_summary,
-    way_to_foresight,
-)
-from fruitcast.schedule.hindcast_truth import Truth
 from fruitcast.yard.reading import read_yard
 
 KEPT_IN = ".hindcast"

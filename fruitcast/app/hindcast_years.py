@@ -19,16 +19,16 @@ from fruitcast.app.known import KnownYard
 from fruitcast.app.tasks import run_tasks
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import InputError, OutputError
-from fruitcast.schedule.hindcast_scores import SeasonScore, read_scores, scores_json
+from fruitcast.hindcast.scores import SeasonScore, read_scores, scores_json
 
 Seasons = dict[int, list[SeasonScore]]
 """Scores of each policy by the weather year that came true."""
 
 _MODEL = (
     "forecast",
-    "schedule",
-    "shiitake",
-    "logs",
+    "soaks",
+    "hindcast",
+    "biology",
     "topics.py",
     "app/hindcast.py",
     "app/hindcast_known.py",

@@ -13,6 +13,7 @@ from fruitcast.app.doubts_batch import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.publication import fingerprint, last_plan, publish
 from fruitcast.atomic import write_atomically
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import (
     Fault,
     FaultsError,
@@ -21,21 +22,26 @@ from fruitcast.errors import (
     NoPlanError,
     OutputError,
 )
+from fruitcast.inoculation.batch import (
+    BatchPlan,
+    BatchSpec,
+    batch_faults,
+    batch_to_stack,
+    plan_batch,
+)
+from fruitcast.inoculation.programme import available_kinds
+from fruitcast.inoculation.programme_logs import LogKind
+from fruitcast.outputs.care import YoungCalendars, batch_care
+from fruitcast.outputs.drilling_drawing import draw_pattern
+from fruitcast.outputs.inoculation_answers import Accepted, BatchAnswer
+from fruitcast.outputs.inoculation_document import batch_document
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.care import YoungCalendars, batch_care
-from fruitcast.publish.drilling_drawing import draw_pattern
-from fruitcast.publish.inoculation_answers import Accepted, BatchAnswer
-from fruitcast.publish.inoculation_document import batch_document
-from fruitcast.schedule.batch import BatchPlan, BatchSpec, batch_faults, batch_to_stack, plan_batch
-from fruitcast.schedule.programme import available_kinds
-from fruitcast.schedule.programme_logs import LogKind
 from fruitcast.topics import SpawnForm, StrainClass, Tool
 from fruitcast.units import parse_length
 from fruitcast.yard import stacks
 from fruitcast.yard.append_stack import append_stack
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 from fruitcast.yard.trees import meant_tree, tree_notes
 
 NAMELESS = "New batch"

@@ -7,14 +7,14 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from fruitcast.app.publication import fresh_plan
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state import YardState
+from fruitcast.diary.state_from_diary import read_yard_state
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week
 from fruitcast.progress import Progress
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.week import WEEK_DAYS, Week, WeekAhead, week
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state import YardState
-from fruitcast.yard.state_from_diary import read_yard_state
 
 
 @dataclass(frozen=True)

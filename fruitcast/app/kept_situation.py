@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fruitcast.app.serving import Clock, Situation, situation
-from fruitcast.yard import stacks, tables
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Yard
 
 SETTLED_SECONDS = 2.0
@@ -72,7 +72,7 @@ def _files_of(yard: Yard) -> tuple[Path, ...]:
     """Return the files that the situation is read from; the diary's log holds its last entries."""
     diary = yard.diary_file
     weather = (yard.weather.file,) if yard.weather.file is not None else ()
-    own = (yard.folder / tables.FILE, yard.folder / stacks.FILE, diary)
+    own = (yard.folder / keys.FILE, yard.folder / stacks.FILE, diary)
     return (*own, diary.with_name(f"{diary.name}-wal"), *weather)
 
 

@@ -7,14 +7,14 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fruitcast.app.changed_model import Before
+from fruitcast.app.changed_model import Before, numbers_of
 from fruitcast.app.doubts import doubt_of_clock, doubts
+from fruitcast.diary.plan import GoesBy
+from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.progress import Progress, silent
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import GoesBy
-from fruitcast.yard.state import YardState
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
@@ -64,11 +64,6 @@ class KnownYard:
     warnings: tuple[str, ...]
     published: GoesBy | None = None
     before: Before | None = None
-
-
-def numbers_of(yard: Yard) -> Numbers:
-    """Return the model's numbers with the yard's overrides."""
-    return default_numbers().with_overrides(yard.numbers)
 
 
 def read_weather(
@@ -175,10 +170,10 @@ def read_known(
         If the weather is too short or too full of gaps.
     """
     from fruitcast.app.publication import plan_before, plan_to_go_by
+    from fruitcast.diary.plan_kept import DamagedPlanError
+    from fruitcast.diary.state_from_diary import published_soaks, read_yard_state, unplanned
     from fruitcast.weather.known import known_weather
-    from fruitcast.yard.kept_plan import DamagedPlanError
     from fruitcast.yard.reading import read_yard
-    from fruitcast.yard.state_from_diary import published_soaks, read_yard_state, unplanned
 
     yard = read_yard(folder, today)
     state = read_yard_state(yard, today)

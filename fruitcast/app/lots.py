@@ -9,13 +9,13 @@ from pathlib import Path
 from fruitcast.app.choosing import build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.planning import proposal_for
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import LOTS, Event
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.lots_words import Lot, StackInLots, YardLots
 from fruitcast.progress import Progress
-from fruitcast.publish.lots_words import Lot, StackInLots, YardLots
-from fruitcast.schedule.problem import Problem
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import LOTS, Event
+from fruitcast.soaks.problem import Problem
 from fruitcast.yard.lots import SEPARATOR
 
 

@@ -11,31 +11,31 @@ from fruitcast.app.changed_model import learned_change, model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.diary.plan import Plan, YoungCare
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.care import yard_care
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.advice import advice_words
-from fruitcast.publish.care import yard_care
-from fruitcast.publish.coming import coming, flushes_under_way
-from fruitcast.schedule.answer import (
+from fruitcast.soaks.advice import advice_words
+from fruitcast.soaks.answer import (
     Beside,
     broken_promises,
     plan_document,
     soak_dates_of,
     unkept_words,
 )
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.changes import published_soaks
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.lot_size import LotProposal, lot_proposal
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Plan as Paths
-from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search import SearchParams
-from fruitcast.schedule.year_round import year_round
-from fruitcast.yard.plan import Plan, YoungCare
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.changes import published_soaks
+from fruitcast.soaks.coming import coming, flushes_under_way
+from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.lot_size import LotProposal, lot_proposal
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Plan as Paths
+from fruitcast.soaks.problem import Problem
+from fruitcast.soaks.reasons import Explainer
+from fruitcast.soaks.search import SearchParams
+from fruitcast.soaks.year_round import year_round
 from fruitcast.yard.reading import read_yard
 
 
@@ -97,7 +97,7 @@ def make_plan(
     least = None
     if bound:
         tell("proving how good the plan is")
-        from fruitcast.schedule.bound import relax
+        from fruitcast.soaks.bound import relax
 
         least = relax(built.problem)
     parts, ledger = evaluate(built.problem, plan, tables.checks)
@@ -136,7 +136,7 @@ def make_plan(
 
 def _beside(known: KnownYard, built: BuiltProblem, paths: Paths, seed: int) -> Beside:
     """Return what a plan tells besides its soaks and what they bring."""
-    from fruitcast.schedule.machine_code import complaints
+    from fruitcast.soaks.machine_code import complaints
 
     doubts = doubts_of_plan(built.outlook, soak_dates_of(built.problem, paths), known.numbers.doubt)
     under_way, rest_ends, ready = coming(
@@ -232,7 +232,7 @@ def plan_yard(
     )
     if problem_file is not None:
         from fruitcast.atomic import write_atomically
-        from fruitcast.schedule.problem_json import dump_problem
+        from fruitcast.soaks.problem_json import dump_problem
 
         text = dump_problem(planned.built.problem, planned.plan)
         write_atomically(problem_file, text.encode("utf-8"))

@@ -10,20 +10,20 @@ from typing import TYPE_CHECKING
 
 from fruitcast import __version__
 from fruitcast.atomic import check_writable, files_in_place
+from fruitcast.diary.book import Diary
+from fruitcast.diary.kept_plan import PLAN
+from fruitcast.diary.plan import GoesBy, Plan
+from fruitcast.diary.plan_kept import DamagedPlanError, kept_plan
+from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError
-from fruitcast.yard import stacks, tables
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.kept_documents import PLAN
-from fruitcast.yard.kept_plan import DamagedPlanError, kept_plan
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import GoesBy, Plan
-from fruitcast.yard.state import YardState
 
 # Commands that only look at the plan make no calendar and ask for no model: what those need is
 # loaded where it is used.
 if TYPE_CHECKING:
     from fruitcast.app.changed_model import Before
-    from fruitcast.publish.calendar_state import CalendarState
+    from fruitcast.outputs.calendar_state import CalendarState
 
 CALENDAR = "calendar"
 """Kind of document under which the calendar as last published is kept in the diary."""
@@ -78,10 +78,9 @@ def publish(
     InputError
         If the diary cannot be written.
     """
-    from fruitcast.app.changed_model import MODEL, model_of
-    from fruitcast.app.known import numbers_of
-    from fruitcast.publish.ical import calendar_bytes
-    from fruitcast.publish.plan_files import plan_files
+    from fruitcast.app.changed_model import MODEL, model_of, numbers_of
+    from fruitcast.app.plan_files import plan_files
+    from fruitcast.outputs.ical import calendar_bytes
 
     check_writable(yard.out_folder / "plan.json")
     inputs = inputs or fingerprint(yard)
@@ -108,8 +107,8 @@ def next_calendar(plan: Plan, yard: Yard, state: YardState, today: date) -> Cale
     That is the last whatever day it bears: phones have seen it, so no event may fall behind it
     because a clock was set back.
     """
-    from fruitcast.publish.calendar_state import update, yard_calendar
-    from fruitcast.publish.reminders import reminders
+    from fruitcast.outputs.calendar_state import update, yard_calendar
+    from fruitcast.outputs.reminders import reminders
 
     with Diary(yard.diary_file) as diary:
         before = yard_calendar(yard, last_calendar(diary))
@@ -124,7 +123,7 @@ def last_calendar(diary: Diary) -> CalendarState | None:
     InputError
         If none of those kept can be read.
     """
-    from fruitcast.publish.calendar_state import CalendarState
+    from fruitcast.outputs.calendar_state import CalendarState
 
     damaged: InputError | None = None
     for text in diary.documents(CALENDAR):
@@ -213,7 +212,7 @@ def plan_before(yard: Yard, today: date) -> Before | None:
 def fingerprint(yard: Yard) -> str:
     """Return what changes whenever the yard's files, its diary or the program do."""
     digest = hashlib.sha256(__version__.encode())
-    files = (yard.folder / tables.FILE, yard.folder / stacks.FILE, yard.weather.file)
+    files = (yard.folder / keys.FILE, yard.folder / stacks.FILE, yard.weather.file)
     for file in files:
         content = file.read_bytes() if file is not None and file.is_file() else b""
         digest.update(hashlib.sha256(content).digest())

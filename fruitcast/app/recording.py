@@ -10,15 +10,11 @@ from typing import Any
 from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock
-from fruitcast.document import Amount, Document, Instant
-from fruitcast.errors import InputError
-from fruitcast.yard.crates import expected_on, planned_hours
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.entries import kind_named
-from fruitcast.yard.events import FIELDS, Event, cancelled_entries
-from fruitcast.yard.model import Yard
-from fruitcast.yard.reading import read_yard
-from fruitcast.yard.recording import (
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.crates import expected_on, planned_hours
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.events import FIELDS, Event, cancelled_entries
+from fruitcast.diary.recording import (
     Expected,
     PlannedHours,
     Recorded,
@@ -26,9 +22,13 @@ from fruitcast.yard.recording import (
     parse_sheet,
     undo_record,
 )
-from fruitcast.yard.textfile import read_text
-from fruitcast.yard.values import WrongValueError
-from fruitcast.yard.wording import describe
+from fruitcast.diary.wording import describe
+from fruitcast.document import Amount, Document, Instant
+from fruitcast.errors import InputError
+from fruitcast.tables.textfile import read_text
+from fruitcast.tables.values import WrongValueError
+from fruitcast.yard.model import Yard
+from fruitcast.yard.reading import read_yard
 
 
 class DiaryEntry(Document):

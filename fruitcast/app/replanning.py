@@ -13,15 +13,15 @@ from fruitcast.app.planning import make_plan, publish_plan
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today
+from fruitcast.diary.book import Diary
+from fruitcast.diary.plan import OtherSoak, Plan, plan_changes
+from fruitcast.diary.standing import Background, KnownWeather
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress
-from fruitcast.schedule.search import QUICK
+from fruitcast.soaks.search import QUICK
 from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.plan import OtherSoak, Plan, plan_changes
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.standing import Background, KnownWeather
 
 
 @dataclass(frozen=True)

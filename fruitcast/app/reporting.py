@@ -14,14 +14,14 @@ from fruitcast.app.known import DEFAULT_WEEKS, read_known
 from fruitcast.app.planning import make_plan
 from fruitcast.app.publication import fresh_plan
 from fruitcast.atomic import write_atomically
+from fruitcast.diary.book import read_events
+from fruitcast.diary.events import in_force
 from fruitcast.document import Day, Document
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.report import Page, report_page
+from fruitcast.outputs.report_parts import ReportData
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.report import Page, report_page
-from fruitcast.publish.report_parts import ReportData
-from fruitcast.yard.diary import read_events
-from fruitcast.yard.events import in_force
 from fruitcast.yard.reading import read_yard
 
 FILE = "report.html"

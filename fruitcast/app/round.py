@@ -20,6 +20,8 @@ from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.app.tasks import PROCESSES, run_tasks
 from fruitcast.atomic import check_writable, write_all_atomically
+from fruitcast.diary.book import read_events
+from fruitcast.diary.events import in_force
 from fruitcast.document import Document
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.forecast.outlook import days_ahead
@@ -28,12 +30,10 @@ from fruitcast.group.settings import OUT, Group, read_group
 from fruitcast.group.spare import SharedSale, Spare, spare_of
 from fruitcast.group.together import sell_together, shared_sales
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.sheets import round_page, together_page
+from fruitcast.outputs.together_words import member_words
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.sheets import round_page, together_page
-from fruitcast.publish.together_words import member_words
 from fruitcast.units import Units
-from fruitcast.yard.diary import read_events
-from fruitcast.yard.events import in_force
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 

@@ -8,32 +8,27 @@ from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from fruitcast.app.known import numbers_of
+from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_calendar, last_plan
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.crates import expected_on, planned_hours
+from fruitcast.diary.events import LOTS, UNDO, Event, in_force
+from fruitcast.diary.plan import Plan, StackToPart
+from fruitcast.diary.plan_kept import kept_background
+from fruitcast.diary.recording import NeedsYesError, Recorded, check_record, parse_sentence
+from fruitcast.diary.sales import highest_prices
+from fruitcast.diary.standing import Background
+from fruitcast.diary.state import StackState, YardState
+from fruitcast.diary.state_from_diary import read_yard_state, yard_state
+from fruitcast.diary.wording import describe
 from fruitcast.errors import InputError
-from fruitcast.publish.calendar_state import CalendarState, yard_calendar
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.week import Week, week
-from fruitcast.yard.cold_store import on_hand_by
-from fruitcast.yard.crates import expected_on, planned_hours
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.events import LOTS, UNDO, Event, in_force
-from fruitcast.yard.kept_plan import kept_background
+from fruitcast.outputs.calendar_state import CalendarState, yard_calendar
+from fruitcast.outputs.ical import calendar_bytes
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.week import Week, week
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan, StackToPart
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.recording import (
-    NeedsYesError,
-    Recorded,
-    check_record,
-    parse_sentence,
-)
-from fruitcast.yard.standing import Background
-from fruitcast.yard.state import StackState, YardState
-from fruitcast.yard.state_from_diary import read_yard_state, yard_state
-from fruitcast.yard.takings import highest_prices
-from fruitcast.yard.wording import describe
 
 BACKGROUND = "plan background"
 """Kind of document with what belongs to a plan but costs too much to work out for a page."""

@@ -9,10 +9,9 @@ from datetime import date
 
 from pydantic import Field
 
-from fruitcast.app.starting import Guess
-from fruitcast.app.welcome import Step
+from fruitcast.diary.plan import Plan
 from fruitcast.document import Document
-from fruitcast.yard.plan import Plan
+from fruitcast.progress import Step
 
 
 class Welcomed(Document):
@@ -29,17 +28,6 @@ class DemoMade(Document):
     today: date
     calendar: str = Field(description="the calendar's file")
     plan: Plan
-    next: tuple[Step, ...]
-
-
-class YardStarted(Document):
-    """What 'new --json' prints."""
-
-    folder: str
-    files: tuple[str, ...]
-    guesses: tuple[Guess, ...] = Field(description="settings guessed, to be looked over")
-    examples: tuple[str, ...] = Field(description="settings to be changed by hand")
-    needs_weather_file: bool
     next: tuple[Step, ...]
 
 

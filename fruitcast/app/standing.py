@@ -11,23 +11,23 @@ import numpy as np
 from fruitcast.app.choosing import DEFAULT_SEED, build
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import last_plan
-from fruitcast.forecast.outlook import YardOutlook, days_ahead
-from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.logs.wood import wet_from_dry
-from fruitcast.numbers import default_numbers
-from fruitcast.publish.words import day_words, percent_words
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import MOST_CHANCE_SAID, place_of
-from fruitcast.schedule.reasons import hold_words
-from fruitcast.yard.saleable import losses_words
-from fruitcast.yard.standing import (
+from fruitcast.biology.wood import wet_from_dry
+from fruitcast.diary.saleable import losses_words
+from fruitcast.diary.standing import (
     NATURAL_DAYS,
     SpawnRunDays,
     StackStanding,
     Standing,
     StandingHold,
 )
-from fruitcast.yard.state_from_diary import published_soaks
+from fruitcast.diary.state_from_diary import published_soaks
+from fruitcast.forecast.outlook import YardOutlook, days_ahead
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.numbers import default_numbers
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.expected import MOST_CHANCE_SAID, place_of
+from fruitcast.soaks.reasons import hold_words
+from fruitcast.words import day_words, percent_words
 
 _WEEKS = 4
 _RESTS = ("tank", "rest", "natural rest", "pins")

@@ -11,6 +11,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pydantic import Field
+
 from fruitcast.app.guessing import (
     Position,
     computers_zone,
@@ -21,14 +23,14 @@ from fruitcast.app.guessing import (
     zone_at,
 )
 from fruitcast.app.known import CACHE_FOLDER
-from fruitcast.app.welcome import Step
+from fruitcast.document import Document
 from fruitcast.errors import FruitcastError, InputError
-from fruitcast.publish.words import count_words
+from fruitcast.progress import Step
 from fruitcast.units import Units, format_elevation
+from fruitcast.words import count_words
 from fruitcast.yard.starter import write_starter
 
 if TYPE_CHECKING:
-    from fruitcast.app.short_answers import YardStarted
     from fruitcast.weather.stations_index import NamedStation, StationsIndex
 
 EXAMPLE = Position(42.6, -73.4)
@@ -99,8 +101,6 @@ class Started:
 
     def document(self, steps: Sequence[Step]) -> YardStarted:
         """Return what is printed as JSON."""
-        from fruitcast.app.short_answers import YardStarted
-
         return YardStarted(
             folder=str(self.folder),
             files=tuple(str(file) for file in self.files),
@@ -383,3 +383,14 @@ def _keep_list(store: Path, folder: Path) -> None:
     for file in store.iterdir():
         kept.mkdir(exist_ok=True)
         shutil.copy2(file, kept / file.name)
+
+
+class YardStarted(Document):
+    """What 'new --json' prints."""
+
+    folder: str
+    files: tuple[str, ...]
+    guesses: tuple[Guess, ...] = Field(description="settings guessed, to be looked over")
+    examples: tuple[str, ...] = Field(description="settings to be changed by hand")
+    needs_weather_file: bool
+    next: tuple[Step, ...]

@@ -12,15 +12,15 @@ from fruitcast.app.grower_word import forbidden, new_cares, with_word
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.recording import understand
 from fruitcast.app.what_if import differing_soaks
+from fruitcast.diary.entries.word import day_meant
+from fruitcast.diary.events import Event
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.what_if_words import SoakTriedOut
 from fruitcast.progress import Progress, silent
-from fruitcast.publish.what_if_words import SoakTriedOut
-from fruitcast.schedule.answer import sales_tried, soak_dates_of, soak_tried
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.yard.entries.word import day_meant
-from fruitcast.yard.events import Event
+from fruitcast.soaks.answer import sales_tried, soak_dates_of, soak_tried
+from fruitcast.soaks.fresh_paths import fresh_ledger
 
 
 def try_soak(

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Amount, Document
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.numbers import default_numbers
@@ -19,7 +20,6 @@ from fruitcast.progress import Progress, silent
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import WEATHER_FILE
-from fruitcast.yard.state_from_diary import read_yard_state
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
@@ -360,7 +360,7 @@ def read_new_weather(
     FaultsError
         If it cannot be read, or something in it must be asked about.
     """
-    from fruitcast.weather.faultlist import Question
+    from fruitcast.tables.faultlist import Question
     from fruitcast.weather.formats import ask, read_weather_file
     from fruitcast.weather.place import measured_away
 

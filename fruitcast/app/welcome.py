@@ -9,30 +9,13 @@ import tomllib
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from fruitcast.app.short_answers import Welcomed
+from fruitcast.progress import Step
 
 SETTINGS_FILE, STACKS_FILE = "yard.toml", "stacks.csv"
 PLAN_FILE = Path("out") / "plan.json"
 _EXAMPLE = "Example "
-
-
-@dataclass(frozen=True)
-class Step:
-    """One thing to do next.
-
-    Attributes
-    ----------
-    command : str
-        What to type.
-    does : str
-        What that does.
-    """
-
-    command: str
-    does: str
 
 
 @dataclass(frozen=True)
@@ -49,12 +32,6 @@ class Welcome:
 
     state: tuple[str, ...]
     steps: tuple[Step, ...]
-
-    def document(self) -> Welcomed:
-        """Return what is printed as JSON."""
-        from fruitcast.app.short_answers import Welcomed
-
-        return Welcomed(state=self.state, next=self.steps)
 
 
 def welcome(folder: Path, today: date) -> Welcome:
@@ -88,12 +65,12 @@ def welcome(folder: Path, today: date) -> Welcome:
 def _as_it_stands(folder: Path, today: date) -> tuple[str, ...]:
     """Return the answer of the last plan in a few sentences; none where something can't be read."""
     from fruitcast.app.publication import read_last_plan
+    from fruitcast.diary.state_from_diary import read_yard_state
     from fruitcast.errors import FruitcastError
-    from fruitcast.publish.at_a_glance import glance
-    from fruitcast.publish.reminders import reminders
-    from fruitcast.publish.week import week
+    from fruitcast.outputs.at_a_glance import glance
+    from fruitcast.outputs.reminders import reminders
+    from fruitcast.outputs.week import week
     from fruitcast.yard.reading import read_yard
-    from fruitcast.yard.state_from_diary import read_yard_state
 
     try:
         yard = read_yard(folder, today)

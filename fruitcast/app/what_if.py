@@ -13,11 +13,12 @@ import numpy as np
 from fruitcast.app.choosing import DEFAULT_SEED, choose
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.publication import last_plan
+from fruitcast.diary.plan import GoesBy, KeptDate
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.progress import Progress, silent
-from fruitcast.publish.what_if_words import (
+from fruitcast.outputs.what_if_words import (
     Compared,
     MoreOf,
     TriedOut,
@@ -25,19 +26,18 @@ from fruitcast.publish.what_if_words import (
     TriedPlan,
     TriedSoaks,
 )
-from fruitcast.schedule.answer import soak_dates_of
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.problem import Plan as Paths
-from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.search import MENDING, QUICK, SearchParams
-from fruitcast.schedule.supply import Ledger, expected_shortfall
-from fruitcast.schedule.worth import Worth, worths
+from fruitcast.progress import Progress, silent
+from fruitcast.soaks.answer import soak_dates_of
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.problem import Plan as Paths
+from fruitcast.soaks.problem import Problem
+from fruitcast.soaks.search import MENDING, QUICK, SearchParams
+from fruitcast.soaks.supply import Ledger, expected_shortfall
+from fruitcast.soaks.worth import Worth, worths
 from fruitcast.units import parse_weight
 from fruitcast.yard.lots import SEPARATOR
 from fruitcast.yard.model import Away, Yard
-from fruitcast.yard.plan import GoesBy, KeptDate
-from fruitcast.yard.state_from_diary import read_yard_state
 
 REACHES = timedelta(weeks=4)
 """A plan published that ends earlier by more than this is not started from."""

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 
 from fruitcast.cli.tables import lines, title
-from fruitcast.publish.district_words import COLUMNS, district_rows
-from fruitcast.publish.listing import Column, Listing, Row
-from fruitcast.publish.round_words import round_lines, round_rows
-from fruitcast.publish.together_words import together_lines, together_rows
+from fruitcast.outputs.district_words import COLUMNS, district_rows
+from fruitcast.outputs.listing import Column, Listing, Row
+from fruitcast.outputs.round_words import round_lines, round_rows
+from fruitcast.outputs.together_words import together_lines, together_rows
 
 if TYPE_CHECKING:
     from fruitcast.group.district import District

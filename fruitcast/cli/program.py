@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from fruitcast.app.welcome import Step
+    from fruitcast.progress import Step
 
 
 def activation(program: str | None = None) -> tuple[Step, ...]:
@@ -21,7 +21,7 @@ def activation(program: str | None = None) -> tuple[Step, ...]:
     program : str or None
         The path by which the program was started; None takes that of the process.
     """
-    from fruitcast.app.welcome import Step
+    from fruitcast.progress import Step
 
     started = Path(sys.argv[0] if program is None else program)
     switch = started.with_name("activate")

@@ -299,10 +299,14 @@ def root(
     if context.invoked_subcommand is None:
         from rich.console import Group
 
+        from fruitcast.app.short_answers import Welcomed
         from fruitcast.app.welcome import welcome
         from fruitcast.cli.program import activation
         from fruitcast.cli.tables import lines, steps_table
 
         found = welcome(session.yard, session.today)
         steps = (*activation(), *found.steps)
-        session.answer(found.document(), lambda: Group(lines(found.state), steps_table(steps)))
+        session.answer(
+            Welcomed(state=found.state, next=found.steps),
+            lambda: Group(lines(found.state), steps_table(steps)),
+        )

@@ -156,7 +156,7 @@ class Session:
         elif sys.stderr.isatty():
             from rich.console import Console
 
-            from fruitcast.publish.terminal import faults_list
+            from fruitcast.outputs.terminal import faults_list
 
             Console(stderr=True).print(faults_list(error.faults))
         else:

@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from fruitcast.publish.listing import Column, Indented, Listing, Row
-from fruitcast.publish.words import count_words, day_words
+from fruitcast.outputs.listing import Column, Indented, Listing, Row
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
+from fruitcast.words import count_words, day_words
 
 if TYPE_CHECKING:
     from fruitcast.app.diary_tables import OutletTakings, PartOfPick, Sold, YearRow
     from fruitcast.app.recording import ListedEntry
     from fruitcast.app.weather_table import WeatherAnswer, WeatherDay
-    from fruitcast.app.welcome import Step
     from fruitcast.numbers import Number
+    from fruitcast.progress import Step
 
 MATTER_MOST = (
     "Plans hang most on the numbers that come first. Where your logs show another value over "

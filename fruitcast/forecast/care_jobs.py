@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 
-from fruitcast.dates import day_words
-from fruitcast.forecast.jobs import DAYS_AHEAD, Job
+from fruitcast.biology.bearing import bearing_year, hemisphere, season, should_retire
+from fruitcast.biology.wood import wet_from_dry
+from fruitcast.diary.events import COMPETITOR_MOULDS, LOOSE_BARK
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.one_job import DAYS_AHEAD, Job
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.logs.wood import wet_from_dry
-from fruitcast.shiitake.bearing import bearing_year, hemisphere, season, should_retire
 from fruitcast.topics import CareNumbers, YieldsNumbers
 from fruitcast.units import format_weight
-from fruitcast.yard.events import COMPETITOR_MOULDS, LOOSE_BARK
+from fruitcast.words import day_words
 
 
 def care_jobs(outlook: YardOutlook) -> list[Job]:

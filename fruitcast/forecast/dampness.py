@@ -7,11 +7,11 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from fruitcast.biology.moisture import presumed_dead
+from fruitcast.diary.state import StackState
 from fruitcast.forecast.water import PastWater
-from fruitcast.logs.moisture import presumed_dead
 from fruitcast.topics import MoistureNumbers
 from fruitcast.yard.model import Stack
-from fruitcast.yard.state import StackState
 
 
 @dataclass(frozen=True)

@@ -8,31 +8,21 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.diary_flushes import DiaryFlush
+from fruitcast.biology.bearing import Hemisphere, bearing_life, season, years_gone
+from fruitcast.biology.exchange import soak_gain
+from fruitcast.biology.forced import daily_loss, thermal_time
+from fruitcast.biology.natural import set_off_row
+from fruitcast.biology.picking import flush_days
+from fruitcast.biology.run_length import cumulate
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.yields import lifetime_yield, rest_factor, stack_factor, temperature_factor
+from fruitcast.diary.state import StackState
+from fruitcast.forecast.past_flushes import DiaryFlush
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import AGE_STEP, bearing_ages
 from fruitcast.forecast.water import PastWater
-from fruitcast.logs.exchange import soak_gain
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import (
-    Hemisphere,
-    bearing_life,
-    season,
-    years_gone,
-)
-from fruitcast.shiitake.forced import daily_loss, thermal_time
-from fruitcast.shiitake.natural import set_off_row
-from fruitcast.shiitake.picking import flush_days
-from fruitcast.shiitake.run_length import cumulate
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.yields import (
-    lifetime_yield,
-    rest_factor,
-    stack_factor,
-    temperature_factor,
-)
 from fruitcast.yard.model import Stack
-from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -8,9 +8,9 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.natural import flush_chain
+from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.shiitake.natural import flush_chain
-from fruitcast.shiitake.yields import rest_factor
 from fruitcast.topics import NaturalNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]

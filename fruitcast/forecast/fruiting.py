@@ -14,13 +14,9 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.draws import standard_normals
-from fruitcast.forecast.members import Futures
-from fruitcast.forecast.parts import Luck
-from fruitcast.logs.exchange import soak_gain
-from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import Hemisphere
-from fruitcast.shiitake.forced import (
+from fruitcast.biology.bearing import Hemisphere
+from fruitcast.biology.exchange import soak_gain
+from fruitcast.biology.forced import (
     bears,
     daily_loss,
     first_pick,
@@ -31,12 +27,16 @@ from fruitcast.shiitake.forced import (
     surviving_share,
     thermal_time,
 )
-from fruitcast.shiitake.natural import NaturalPick, natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import clear_row, dry_cap_share, flush_days, shape_table
-from fruitcast.shiitake.run_length import cumulate
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.spread import evened, multiplier
-from fruitcast.shiitake.yields import temperature_factor
+from fruitcast.biology.natural import NaturalPick, natural_first_pick, trigger_days
+from fruitcast.biology.picking import clear_row, dry_cap_share, flush_days, shape_table
+from fruitcast.biology.run_length import cumulate
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.spread import evened, multiplier
+from fruitcast.biology.yields import temperature_factor
+from fruitcast.forecast.draws import standard_normals
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.parts import Luck
+from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -17,12 +17,12 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.diary_flushes import (
-    DiaryFlush,
-    empty_soaks,
-    finished_flushes,
-    lots_together,
-)
+from fruitcast.biology.bearing import hemisphere, season
+from fruitcast.biology.forced import bears
+from fruitcast.biology.learning import failure_shape, learn
+from fruitcast.biology.run_length import first_reached
+from fruitcast.biology.yields import wear_factor
+from fruitcast.diary.state import StackState
 from fruitcast.forecast.expectation import Expectation, expected_kg
 from fruitcast.forecast.parts import (
     Luck,
@@ -34,18 +34,13 @@ from fruitcast.forecast.parts import (
     yield_case,
     yields_unknown,
 )
+from fruitcast.forecast.past_flushes import DiaryFlush, empty_soaks, finished_flushes, lots_together
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import hemisphere, season
-from fruitcast.shiitake.forced import bears
-from fruitcast.shiitake.learning import failure_shape, learn
-from fruitcast.shiitake.run_length import first_reached
-from fruitcast.shiitake.yields import wear_factor
 from fruitcast.topics import SpreadNumbers
 from fruitcast.yard.model import Site, Stack
-from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -14,9 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
-from fruitcast.document import Count, Day, Document, Number
-from fruitcast.forecast.outcomes import BANDS, Outcomes, Pair
-from fruitcast.yard.foretold import (
+from fruitcast.diary.foretold import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,
@@ -24,7 +22,9 @@ from fruitcast.yard.foretold import (
     NATURAL_FLUSH,
     PROMISE,
 )
-from fruitcast.yard.plan import Plan
+from fruitcast.diary.plan import Plan
+from fruitcast.document import Count, Day, Document, Number
+from fruitcast.forecast.outcomes import BANDS, Outcomes, Pair
 
 FloatArray = npt.NDArray[np.float64]
 

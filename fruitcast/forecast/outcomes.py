@@ -11,13 +11,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fruitcast.forecast.history import picks_by_flush
-from fruitcast.numbers import Numbers
-from fruitcast.topics import DiaryNumbers
-from fruitcast.yard.cold_store import cold_store_by_day
-from fruitcast.yard.entries import kind_named
-from fruitcast.yard.events import SOLD, Event, in_force
-from fruitcast.yard.foretold import (
+from fruitcast.diary.cold_store import cold_store_by_day
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.events import SOLD, Event, in_force
+from fruitcast.diary.foretold import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,
@@ -26,10 +23,13 @@ from fruitcast.yard.foretold import (
     PROMISE,
     Foretold,
 )
+from fruitcast.diary.history import picks_by_flush
+from fruitcast.diary.saleable import losses
+from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.numbers import Numbers
+from fruitcast.topics import DiaryNumbers
 from fruitcast.yard.model import Yard
-from fruitcast.yard.saleable import losses
-from fruitcast.yard.state import Pick, Soak, StackState
-from fruitcast.yard.state_from_diary import yard_state
 
 BANDS = tuple(zip((0, *(lead + 1 for lead in LEADS[:-1])), LEADS, strict=True))
 """Spans of how long before something was told, first and last day. [day]"""

@@ -9,6 +9,8 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.bearing import hemisphere
+from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.dampness import dampness_of
 from fruitcast.forecast.forecast_error import PERFECT
@@ -28,10 +30,8 @@ from fruitcast.forecast.water import (
     past_water,
 )
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import hemisphere
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard
-from fruitcast.yard.state import YardState
 
 IntArray = npt.NDArray[np.int64]
 

@@ -16,9 +16,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.learning import PartsLearned, expected_factor
+from fruitcast.biology.spread import balanced, normal_scores, root
 from fruitcast.forecast.draws import order_across, order_of_members
-from fruitcast.shiitake.learning import PartsLearned, expected_factor
-from fruitcast.shiitake.spread import balanced, normal_scores, root
 from fruitcast.topics import SpreadNumbers
 from fruitcast.yard.model import Stack
 

@@ -11,13 +11,13 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.bearing import Hemisphere
+from fruitcast.biology.moisture import MoistureRun, simulate_moisture
+from fruitcast.biology.wood import dry_from_wet, fresh_moisture
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.water import COMMON_WOOD, Band
-from fruitcast.logs.moisture import MoistureRun, simulate_moisture
-from fruitcast.logs.wood import dry_from_wet, fresh_moisture
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source, same_day
 from fruitcast.weather.fill import count_days
 from fruitcast.weather.remedies import LONGER_RECORD

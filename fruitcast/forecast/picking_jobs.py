@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.jobs import DAYS_AHEAD, Job, JobKind
+from fruitcast.biology.picking import cover_wanted, pick_twice
+from fruitcast.biology.run_length import first_reached
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.one_job import DAYS_AHEAD, Job, JobKind
 from fruitcast.forecast.outlook import YardOutlook
-from fruitcast.shiitake.picking import cover_wanted, pick_twice
-from fruitcast.shiitake.run_length import first_reached
 from fruitcast.topics import PickingNumbers
 from fruitcast.units import Units, format_rain, format_temperature
 

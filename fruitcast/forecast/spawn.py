@@ -10,24 +10,24 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.draws import standard_normals
-from fruitcast.forecast.members import Futures, day_of_year
-from fruitcast.forecast.water import Band, FutureWater, PastWater
-from fruitcast.numbers import Numbers
-from fruitcast.shiitake.run_length import cumulate, first_reached
-from fruitcast.shiitake.spawn_run import (
+from fruitcast.biology.run_length import cumulate, first_reached
+from fruitcast.biology.spawn_run import (
     moisture_factor,
     mycelium_speed,
     required_progress,
     required_quantile,
     slowed_by,
 )
-from fruitcast.shiitake.spread import log_scatter
+from fruitcast.biology.spread import log_scatter
+from fruitcast.diary.events import COMPETITOR_MOULDS
+from fruitcast.diary.state import StackState
+from fruitcast.forecast.draws import standard_normals
+from fruitcast.forecast.members import Futures, day_of_year
+from fruitcast.forecast.water import Band, FutureWater, PastWater
+from fruitcast.numbers import Numbers
 from fruitcast.topics import MyceliumNumbers
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.events import COMPETITOR_MOULDS
 from fruitcast.yard.model import Stack
-from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -9,14 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.dampness import Dampness
-from fruitcast.forecast.fruiting import Kind
-from fruitcast.forecast.history import first_picks, picked_per_log, pulled_on, soak_behind
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
-from fruitcast.forecast.spawn import SpawnRun
-from fruitcast.forecast.water import Band
-from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import (
+from fruitcast.biology.bearing import (
     Hemisphere,
     bearing_life,
     bearing_year,
@@ -26,9 +19,16 @@ from fruitcast.shiitake.bearing import (
     years_borne,
     years_gone,
 )
-from fruitcast.shiitake.yields import lifetime_yield, stack_factor, wear_factor
+from fruitcast.biology.yields import lifetime_yield, stack_factor, wear_factor
+from fruitcast.diary.history import first_picks, picked_per_log, pulled_on, soak_behind
+from fruitcast.diary.state import StackState
+from fruitcast.forecast.dampness import Dampness
+from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
+from fruitcast.forecast.spawn import SpawnRun
+from fruitcast.forecast.water import Band
+from fruitcast.numbers import Numbers
 from fruitcast.yard.model import Site, Stack
-from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 

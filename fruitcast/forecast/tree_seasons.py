@@ -8,8 +8,8 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.tree_seasons import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.forecast.members import Futures
-from fruitcast.shiitake.batch import last_frost_day, leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.topics import InoculationNumbers, LeafNumbers
 
 IntArray = npt.NDArray[np.int64]

@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.moisture import simulate_moisture
+from fruitcast.biology.wood import fresh_moisture
+from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Futures, day_of_year
-from fruitcast.logs.moisture import simulate_moisture
-from fruitcast.logs.wood import fresh_moisture
 from fruitcast.numbers import Numbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Site, Stack
-from fruitcast.yard.state import StackState
 
 FloatArray = npt.NDArray[np.float64]
 

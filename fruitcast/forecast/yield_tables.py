@@ -14,14 +14,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.bearing import Hemisphere
+from fruitcast.biology.moisture import MoistureRun
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.water import COMMON_WOOD
-from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.bearing import Hemisphere
 from fruitcast.topics import ScheduleNumbers
 
 FloatArray = npt.NDArray[np.float64]

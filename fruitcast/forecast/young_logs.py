@@ -9,16 +9,16 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.moisture import MoistureRun
+from fruitcast.biology.natural import flush_chain
+from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quantile
 from fruitcast.forecast.fruiting import Kind, fruiting
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water
 from fruitcast.forecast.water import COMMON_WOOD, Band
 from fruitcast.forecast.yield_tables import SeasonTable
-from fruitcast.logs.moisture import MoistureRun
 from fruitcast.numbers import Numbers
-from fruitcast.shiitake.natural import flush_chain
-from fruitcast.shiitake.spawn_run import daily_progress, ready_day, required_quantile
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Site
 

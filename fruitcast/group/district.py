@@ -10,21 +10,21 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
+from fruitcast.biology.wood import dry_from_wet, wet_from_dry
+from fruitcast.diary.plan import LikelyDays
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.group.places import Place
 from fruitcast.group.round import last_observed
-from fruitcast.logs.wood import dry_from_wet, wet_from_dry
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.expected import MOST_CHANCE_SAID
+from fruitcast.soaks.expected import MOST_CHANCE_SAID
 from fruitcast.topics import STRAIN_CLASSES, YardNumbers
 from fruitcast.units import Units
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Soaking, Stack, Yard
-from fruitcast.yard.plan import LikelyDays
-from fruitcast.yard.state import StackState, YardState
 
 AHEAD_DAYS = 21
 """A chance of a natural flush is told for so long: further ahead the weather says nothing. [day]"""

@@ -12,12 +12,12 @@ from zoneinfo import ZoneInfo
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.numbers import default_numbers
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.sheet import Row, read_sheet
+from fruitcast.tables.textfile import read_text
+from fruitcast.tables.values import WrongValueError, cell_number, iso_date, name, number
 from fruitcast.units import keys_of, si_from_key
-from fruitcast.yard.findings import Findings
 from fruitcast.yard.model import Site, WeatherSource
-from fruitcast.yard.sheet import Row, read_sheet
-from fruitcast.yard.textfile import read_text
-from fruitcast.yard.values import WrongValueError, cell_number, iso_date, name, number
 
 REQUIRED = (("place",), ("latitude",), ("longitude",), keys_of("elevation"), ("file", "station"))
 OPTIONAL = ("inoculated",)

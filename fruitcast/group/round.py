@@ -9,13 +9,13 @@ from datetime import date, timedelta
 import numpy as np
 from pydantic import Field
 
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state import YardState
 from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.group.together import Together
 from fruitcast.units import SHOWN_AS_NONE_KG, Units
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.state import YardState
 
 WEEK_DAYS = 7
 

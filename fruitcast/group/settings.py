@@ -11,9 +11,12 @@ from pydantic import BeforeValidator
 
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import default_numbers
+from fruitcast.tables import values
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.textfile import read_text
+from fruitcast.tables.values import WrongValueError, nearest, shown
 from fruitcast.units import UNITS, Units, keys_of, si_from_key
-from fruitcast.yard import tables, values
-from fruitcast.yard.findings import Findings
+from fruitcast.yard import keys
 from fruitcast.yard.model import Order, Outlet
 from fruitcast.yard.schema import (
     ClosedTable,
@@ -31,8 +34,6 @@ from fruitcast.yard.schema import (
     share_of,
 )
 from fruitcast.yard.settings_checks import check_sales, set_field
-from fruitcast.yard.textfile import read_text
-from fruitcast.yard.values import WrongValueError, nearest, shown
 
 FILE = "group.toml"
 
@@ -153,7 +154,7 @@ def read_group(folder: Path) -> Group:
         group = found
     if not group.yards:
         raise InputError(
-            f"{folder}: no folder in it is a yard, with its {tables.FILE}. Give the folder in "
+            f"{folder}: no folder in it is a yard, with its {keys.FILE}. Give the folder in "
             f"which the yards' folders are, or name them in {FILE}."
         )
     return group
@@ -161,12 +162,12 @@ def read_group(folder: Path) -> Group:
 
 def _yards_in(folder: Path) -> tuple[Path, ...]:
     found = (path for path in folder.iterdir() if path.name != OUT)
-    return tuple(sorted(path for path in found if (path / tables.FILE).is_file()))
+    return tuple(sorted(path for path in found if (path / keys.FILE).is_file()))
 
 
 def _parse(text: str, usual: Group, findings: Findings) -> Group:
     """Return the group of a file's text; what is wrong is noted."""
-    raw = tables.parse_toml(text)
+    raw = keys.parse_toml(text)
     homes = [("", key) for key in keys_of_table(GroupTable)]
     homes += [(name, key) for name, table in REPEATED.items() for key in keys_of_table(table)]
     own = {}
@@ -180,14 +181,14 @@ def _parse(text: str, usual: Group, findings: Findings) -> Group:
             near = nearest(name, REPEATED)
             hint = f"The nearest known one is [[{near}]]" if near else "It's not read"
             findings.fault(
-                f"{FILE} [{tables.bare(name)}]",
+                f"{FILE} [{keys.bare(name)}]",
                 "this table is not known",
                 f"{hint}; correct or delete it.",
             )
-    top = tables.read_table(GroupTable, "", own, FILE, findings, homes)
+    top = keys.read_table(GroupTable, "", own, FILE, findings, homes)
 
-    def rows(name: str, table: type[tables.AnyTable]) -> list[tables.Given[tables.AnyTable]]:
-        return tables.read_repeated(table, name, raw, FILE, findings, homes)
+    def rows(name: str, table: type[keys.AnyTable]) -> list[keys.Given[keys.AnyTable]]:
+        return keys.read_repeated(table, name, raw, FILE, findings, homes)
 
     members, outlets = rows("yard", MemberTable), rows("outlet", SharedOutletTable)
     orders, closed = rows("order", SharedOrderTable), rows("closed", ClosedTable)
@@ -207,7 +208,7 @@ def _parse(text: str, usual: Group, findings: Findings) -> Group:
 
 
 def _members(
-    rows: list[tables.Given[MemberTable]], folder: Path, findings: Findings
+    rows: list[keys.Given[MemberTable]], folder: Path, findings: Findings
 ) -> tuple[Path, ...]:
     found: dict[str, Path] = {}
     for place, _, row in rows:
@@ -225,7 +226,7 @@ def _members(
     return tuple(found.values())
 
 
-def _outlet(row: SharedOutletTable, closed: list[tables.Given[ClosedTable]]) -> Outlet:
+def _outlet(row: SharedOutletTable, closed: list[keys.Given[ClosedTable]]) -> Outlet:
     shut = (one for _, _, one in closed if one.outlet.casefold() == row.name.casefold())
     days = frozenset(one.on for one in shut)
     return Outlet(row.name, row.day, _target(row), row.first, row.last, None, 1.0, days)

@@ -17,12 +17,12 @@ import numpy as np
 from pydantic import Field
 
 from fruitcast.document import Day, Document, Number
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.fresh_paths import fresh_picked
-from fruitcast.schedule.limits import Occupancy
-from fruitcast.schedule.problem import FloatArray, OutletDay, Path, Plan, Problem
-from fruitcast.schedule.search_tables import SearchTables
-from fruitcast.schedule.supply import CheckDays, allocate, check_days
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.fresh_paths import fresh_picked
+from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.problem import FloatArray, OutletDay, Path, Plan, Problem
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import CheckDays, allocate, check_days
 
 LEAST_MORE = 0.1
 """A soak that brings a shared sale less is not worth asking for. [kg]"""

@@ -14,8 +14,8 @@ from pydantic import Field
 
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.group.spare import SharedSale, Spare, available
-from fruitcast.schedule.problem import FloatArray
-from fruitcast.schedule.supply import promised
+from fruitcast.soaks.problem import FloatArray
+from fruitcast.soaks.supply import promised
 from fruitcast.units import SHOWN_AS_NONE_KG
 from fruitcast.weather.known import FEWEST_YEARS
 from fruitcast.yard.model import Order, Outlet

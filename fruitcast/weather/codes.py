@@ -11,10 +11,10 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.tables.faultlist import FaultList, quoted
 from fruitcast.weather import ghcn
 from fruitcast.weather.daily import FloatArray
 from fruitcast.weather.dialect import Layout
-from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.headers import is_new_snow, is_rain_alone, rivals
 from fruitcast.weather.numerals import parse_numbers
 from fruitcast.weather.rawtable import RawTable

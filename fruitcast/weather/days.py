@@ -10,7 +10,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.tables.faultlist import FaultList, quoted
 
 DayArray = npt.NDArray[np.datetime64]
 

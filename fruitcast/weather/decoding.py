@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fruitcast.encodings import encoding_of
 from fruitcast.errors import InputError
-from fruitcast.weather.faultlist import FaultList, quoted
+from fruitcast.tables.faultlist import FaultList, quoted
+from fruitcast.tables.text import encoding_of
 from fruitcast.weather.remedies import BY_STATION, TAKE_IN
 
 MOST_BYTES = 15_000_000

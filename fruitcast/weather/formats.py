@@ -16,6 +16,7 @@ import numpy as np
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.numbers import default_numbers
+from fruitcast.tables.faultlist import FaultList, Question, quoted
 from fruitcast.weather import ghcn
 from fruitcast.weather.codes import (
     drop_doubtful,
@@ -41,7 +42,6 @@ from fruitcast.weather.dialect import (
     split_rows,
     take_unit_row,
 )
-from fruitcast.weather.faultlist import FaultList, Question, quoted
 from fruitcast.weather.headers import NEEDED, missing_roles, nearest_title, stand_twice
 from fruitcast.weather.judge import questions
 from fruitcast.weather.numerals import parse_numbers, reason_unreadable

@@ -13,8 +13,8 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from fruitcast.tables.faultlist import FaultList, quoted
 from fruitcast.weather.days import parse_dates
-from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.rawtable import RawTable
 from fruitcast.weather.units import to_si, unit_of
 

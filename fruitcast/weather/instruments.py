@@ -12,8 +12,8 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.tables.faultlist import Question
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.faultlist import Question
 from fruitcast.weather.fill import count_days, list_days
 
 _ALIKE, _ALIKE_WHOLE = 3, 6

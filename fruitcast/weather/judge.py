@@ -14,9 +14,9 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.tables.faultlist import Question
 from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.faultlist import Question
 from fruitcast.weather.fill import count_days, list_days
 from fruitcast.weather.instruments import of_copied_days, questions_of_instruments
 from fruitcast.weather.normals import (

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.tables.faultlist import FaultList, quoted
 from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
 from fruitcast.weather.days import DayArray
-from fruitcast.weather.faultlist import FaultList, quoted
 from fruitcast.weather.units import Unit, unit_of
 
 PLAUSIBLE: Mapping[str, tuple[float, float]] = {

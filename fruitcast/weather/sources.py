@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.tables.faultlist import FaultList, quoted
 from fruitcast.weather.daily import VARIABLES, Source
-from fruitcast.weather.faultlist import FaultList, quoted
 
 FORECAST_PROVIDERS = frozenset(("dwd_mosmix", "metno_forecast"))
 """Meteostat's providers whose values are forecasts. A label may name several providers."""

@@ -14,7 +14,6 @@ from werkzeug.exceptions import HTTPException
 
 from fruitcast.app.serving import Clock
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.publish.words import clean_line, day_words
 from fruitcast.web.access import AccessFile
 from fruitcast.web.attempts import Attempts
 from fruitcast.web.beginning import add_beginning
@@ -33,6 +32,7 @@ from fruitcast.web.sharing import add_sharing
 from fruitcast.web.trying import add_trying
 from fruitcast.web.weather import add_weather
 from fruitcast.web.what_if import add_what_if
+from fruitcast.words import clean_line, day_words
 
 _LOG = logging.getLogger("fruitcast.web")
 

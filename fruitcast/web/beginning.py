@@ -26,11 +26,11 @@ from fruitcast.app.beginning import (
 )
 from fruitcast.app.starting import NEAREST
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.publish.words import day_words
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS
 from fruitcast.web.context import Context
 from fruitcast.web.weather import fault_lines, weather_rows
-from fruitcast.yard.values import WEEKDAYS
+from fruitcast.words import day_words
 
 Answer = str | tuple[str, int] | Response
 

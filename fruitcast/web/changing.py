@@ -26,10 +26,10 @@ from fruitcast.app.change_forms import (
 from fruitcast.app.changing import Version, named_in_diary, put_back, versions, worth_a_look
 from fruitcast.app.serving import Situation
 from fruitcast.errors import Fault, FaultsError, FruitcastError
-from fruitcast.publish.words import day_words
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.web.context import Context
 from fruitcast.web.words import words_link
-from fruitcast.yard.values import WEEKDAYS
+from fruitcast.words import day_words
 
 Answer = str | tuple[str, int] | Response
 

@@ -10,13 +10,13 @@ from typing import TypeVar
 from uuid import UUID, uuid5
 
 from fruitcast.app.serving import Situation
+from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.entries.kind import Form
+from fruitcast.diary.events import Event, faults_of
+from fruitcast.diary.phrases import parse_day
 from fruitcast.errors import InputError
 from fruitcast.units import Units, parse_rain, parse_weight
-from fruitcast.yard.entries import KINDS, kind_named
-from fruitcast.yard.entries.kind import Form
-from fruitcast.yard.events import Event, faults_of
 from fruitcast.yard.lots import SEPARATOR
-from fruitcast.yard.words import parse_day
 
 T = TypeVar("T")
 

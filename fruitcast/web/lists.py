@@ -14,11 +14,11 @@ from fruitcast.app.diary_tables import (
     trace_table,
     traceability,
 )
+from fruitcast.diary.traceability import NO_PROOF
 from fruitcast.errors import InputError
-from fruitcast.publish.words import day_words
 from fruitcast.units import Units, format_weight
 from fruitcast.web.context import Context
-from fruitcast.yard.traceability import NO_PROOF
+from fruitcast.words import day_words
 
 WRONG_INPUT = 422
 """Status of a span of days that can't be read."""

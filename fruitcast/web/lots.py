@@ -16,11 +16,11 @@ from fruitcast.app.serving import (
     with_uuid,
     write_entries,
 )
+from fruitcast.diary.plan import StackToPart
 from fruitcast.errors import InputError
-from fruitcast.publish.lots_words import part_words, why_words
+from fruitcast.outputs.lots_words import part_words, why_words
 from fruitcast.web.context import Context
 from fruitcast.web.forms import form_uuid
-from fruitcast.yard.plan import StackToPart
 
 Answer = str | tuple[str, int] | Response
 

@@ -11,17 +11,17 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, Situation, diary_entries, lots_open, search_entries
-from fruitcast.publish.at_a_glance import Glance, glance
-from fruitcast.publish.model_words import model_change_lines
-from fruitcast.publish.table_words import table_words
-from fruitcast.publish.week import work_lines
-from fruitcast.publish.words import day_words, percent_words, span_words
-from fruitcast.publish.yield_words import learned_change_words, yield_words
+from fruitcast.diary import plan as kept
+from fruitcast.outputs.at_a_glance import Glance, glance
+from fruitcast.outputs.plan_words import model_change_lines
+from fruitcast.outputs.table_words import table_words
+from fruitcast.outputs.week import work_lines
+from fruitcast.outputs.yield_words import learned_change_words, yield_words
 from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
-from fruitcast.yard import plan as kept
+from fruitcast.words import day_words, percent_words, span_words
 
 LAST_ENTRIES = 40
 """Entries of the diary on its page."""

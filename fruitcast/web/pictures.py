@@ -9,8 +9,8 @@ from html import escape
 
 from markupsafe import Markup
 
-from fruitcast.dates import MONTHS
 from fruitcast.units import Units, format_weight
+from fruitcast.words import MONTHS
 
 WIDTH, HEIGHT = 340, 170
 _LEFT, _RIGHT, _TOP, _BOTTOM = 8, 8, 22, 24

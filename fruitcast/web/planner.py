@@ -16,10 +16,10 @@ from pathlib import Path
 from fruitcast.app.beginning import is_yard
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.serving import Clock, is_complete
+from fruitcast.diary.plan import OtherSoak
 from fruitcast.errors import FruitcastError
 from fruitcast.web.planning_process import Message, Request
 from fruitcast.yard.model import Yard
-from fruitcast.yard.plan import OtherSoak
 from fruitcast.yard.reading import read_yard
 
 LOOK_SECONDS = 60.0

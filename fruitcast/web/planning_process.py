@@ -19,9 +19,9 @@ from typing import IO
 
 from pydantic import AwareDatetime
 
+from fruitcast.diary.plan import OtherSoak
 from fruitcast.document import Day, Document
 from fruitcast.errors import FruitcastError
-from fruitcast.yard.plan import OtherSoak
 
 
 class Request(Document):

@@ -23,8 +23,10 @@ from fruitcast.app.serving import (
     weigh_words,
     write_entries,
 )
+from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.events import CAUSES
+from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
-from fruitcast.publish.words import day_words
 from fruitcast.web.context import Context
 from fruitcast.web.forms import (
     FORMS,
@@ -36,9 +38,7 @@ from fruitcast.web.forms import (
     read_form,
     stack_names,
 )
-from fruitcast.yard.entries import KINDS, kind_named
-from fruitcast.yard.events import CAUSES
-from fruitcast.yard.recording import outlet_names
+from fruitcast.words import day_words
 
 Answer = str | tuple[str, int] | Response
 

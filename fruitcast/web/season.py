@@ -11,11 +11,10 @@ from flask import Flask, render_template, request
 from markupsafe import Markup
 
 from fruitcast.app.serving import Situation
-from fruitcast.dates import MONTHS
-from fruitcast.publish.words import day_words, hours_words, percent_words, span_words
+from fruitcast.diary.plan import NaturalFlush, PlannedSoak, SoakUnderWay
 from fruitcast.units import Units, format_weight
 from fruitcast.web.context import Context
-from fruitcast.yard.plan import NaturalFlush, PlannedSoak, SoakUnderWay
+from fruitcast.words import MONTHS, day_words, hours_words, percent_words, span_words
 
 DAY = 4
 """Width of a day. [px]"""

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from fruitcast.app.what_if import Circumstances, try_out
 from fruitcast.errors import FruitcastError
-from fruitcast.publish.what_if_words import TriedOut
+from fruitcast.outputs.what_if_words import TriedOut
 
 NICER = 5
 """How much the process stands back behind the pages."""

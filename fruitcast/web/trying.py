@@ -12,7 +12,7 @@ from pathlib import Path
 from flask import Flask, render_template, request
 
 from fruitcast.errors import FruitcastError
-from fruitcast.publish.what_if_words import SoakTriedOut, soak_tried_lines
+from fruitcast.outputs.what_if_words import SoakTriedOut, soak_tried_lines
 from fruitcast.web.context import Context
 from fruitcast.web.forms import stack_names
 from fruitcast.web.words import words_link

@@ -21,10 +21,10 @@ from fruitcast.app.weather_table import (
 )
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.publish.words import count_words, day_words
 from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.web.context import Context
+from fruitcast.words import count_words, day_words
 
 Answer = str | tuple[str, int] | Response
 

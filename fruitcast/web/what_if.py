@@ -13,12 +13,12 @@ from fruitcast.app.change_forms import keep_circumstances
 from fruitcast.app.serving import Situation
 from fruitcast.app.what_if import Circumstances, changed_yard
 from fruitcast.errors import FaultsError, FruitcastError, InputError
-from fruitcast.publish.what_if_words import compared_rows, soaks_moved, worth_rows
+from fruitcast.outputs.what_if_words import compared_rows, soaks_moved, worth_rows
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import format_weight, parse_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import beside_picture
 from fruitcast.web.trial import Trial, Trials
-from fruitcast.yard.values import WEEKDAYS
 
 Answer = str | tuple[str, int] | Response
 

@@ -9,14 +9,14 @@ from typing import Any
 from urllib.parse import urlencode
 
 from fruitcast.app.serving import Situation
-from fruitcast.publish.at_a_glance import sale_words
-from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.tended import INOCULATING, is_turning
-from fruitcast.publish.words import clean_line, count_words, day_words, percent_words, time_words
+from fruitcast.diary.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
+from fruitcast.diary.plan import OtherSoak, Plan
+from fruitcast.diary.standing import NATURAL_DAYS, StackStanding
+from fruitcast.outputs.at_a_glance import sale_words
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.tended import INOCULATING, is_turning
 from fruitcast.units import Units, format_weight
-from fruitcast.yard.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
-from fruitcast.yard.plan import OtherSoak, Plan
-from fruitcast.yard.standing import NATURAL_DAYS, StackStanding
+from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
 
 NOT_NOW_DAYS = 14
 """'Not this time' keeps a stack out of the tank for so long after the day that was planned."""

@@ -1,1 +1,1 @@
-"""What the grower has and has done: yard.toml, stacks.csv, the diary."""
+"""What the grower has: yard.toml and stacks.csv."""

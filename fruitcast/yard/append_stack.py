@@ -7,12 +7,12 @@ from pathlib import Path
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import Numbers
+from fruitcast.tables.textfile import decode, encode_like
+from fruitcast.tables.values import WrongValueError
 from fruitcast.units import si_from_key
 from fruitcast.yard.model import Stack
 from fruitcast.yard.stacks import FILE, OPTIONAL, parse_stacks
 from fruitcast.yard.stacks_text import Layout, layout_of, with_row
-from fruitcast.yard.textfile import decode, encode_like
-from fruitcast.yard.values import WrongValueError
 
 _DIGITS = 2  # of a centimetre or an inch
 

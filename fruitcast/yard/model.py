@@ -12,10 +12,8 @@ from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from fruitcast.tables.values import MonthDay
 from fruitcast.topics import SpawnForm, StrainClass
-
-MonthDay = tuple[int, int]
-"""Month and day of every year."""
 
 TankWater = Literal["spring", "well", "mains", "pond"]
 TANK_WATERS: tuple[TankWater, ...] = ("spring", "well", "mains", "pond")

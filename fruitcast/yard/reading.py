@@ -8,12 +8,12 @@ from pathlib import Path
 
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.yard import stacks, tables
-from fruitcast.yard.findings import Findings
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.textfile import read_text
+from fruitcast.tables.values import WrongValueError
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack, Yard
 from fruitcast.yard.settings import parse_settings
-from fruitcast.yard.textfile import read_text
-from fruitcast.yard.values import WrongValueError
 
 MAX_FAULTS = 50
 """Faults of one file listed at most."""
@@ -58,14 +58,14 @@ def _read(folder: Path, today: date | None) -> tuple[Yard | None, list[Fault]]:
     if not folder.is_dir():
         what = "is a file, and a yard is a folder" if folder.exists() else "there is no such folder"
         raise InputError(f"{folder}: {what}. Start a yard with 'fruitcast new {folder}'.")
-    if not (folder / tables.FILE).is_file():
+    if not (folder / keys.FILE).is_file():
         raise InputError(
-            f"{folder}: there is no {tables.FILE} in it, so it is no yard. Start one with "
+            f"{folder}: there is no {keys.FILE} in it, so it is no yard. Start one with "
             f"'fruitcast new {folder}', or name the yard's folder with --yard."
         )
     yard, in_settings = _read_settings(folder)
     rows, in_stacks = _read_stacks(folder, today)
-    faults = _first(in_settings.faults, tables.FILE) + _first(in_stacks.faults, stacks.FILE)
+    faults = _first(in_settings.faults, keys.FILE) + _first(in_stacks.faults, stacks.FILE)
     if yard is None or faults:
         return None, faults
     warnings = (*in_settings.warnings, *in_stacks.warnings)
@@ -83,10 +83,10 @@ def _first(faults: list[Fault], file: str) -> list[Fault]:
 
 def _read_settings(folder: Path) -> tuple[Yard | None, Findings]:
     try:
-        text = read_text(folder / tables.FILE)
+        text = read_text(folder / keys.FILE)
     except WrongValueError as error:
         findings = Findings()
-        findings.wrong(tables.FILE, error)
+        findings.wrong(keys.FILE, error)
         return None, findings
     return parse_settings(text, folder)
 

@@ -15,10 +15,11 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, InstanceOf
 
 from fruitcast.numbers import default_numbers
+from fruitcast.tables import values
+from fruitcast.tables.values import MonthDay
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, SpawnForm, StrainClass
 from fruitcast.units import UNITS, Units
-from fruitcast.yard import values
-from fruitcast.yard.model import TANK_WATERS, MonthDay, TankWater
+from fruitcast.yard.model import TANK_WATERS, TankWater
 
 
 def _number(low: float, high: float, unit: str = "", **options: bool) -> BeforeValidator:

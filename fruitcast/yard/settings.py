@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import Any
 
 from fruitcast.numbers import default_numbers
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.values import WrongValueError
 from fruitcast.topics import YardNumbers
 from fruitcast.units import keys_of, si_from_key
-from fruitcast.yard.findings import Findings
+from fruitcast.yard.keys import FILE, Given, YardTables, parse_toml, read_tables
 from fruitcast.yard.model import (
     Away,
     Costs,
@@ -23,8 +25,6 @@ from fruitcast.yard.model import (
 )
 from fruitcast.yard.schema import NUMBERS, ClosedTable, CostsTable, OutletTable, Table, WoodTable
 from fruitcast.yard.settings_checks import check_tables, read_overrides, set_field
-from fruitcast.yard.tables import FILE, Given, YardTables, parse_toml, read_tables
-from fruitcast.yard.values import WrongValueError
 
 WEATHER_FILE = "weather.csv"
 """Where the weather is looked for unless yard.toml says otherwise."""

@@ -8,18 +8,17 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fruitcast.numbers import DROPPED, default_numbers
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.values import WEEKDAYS, MonthDay, WrongValueError, nearest, number, shown
 from fruitcast.units import keys_of
-from fruitcast.yard.findings import Findings
-from fruitcast.yard.model import MonthDay
+from fruitcast.yard.keys import FILE, Given, YardTables, bare, misspelt
 from fruitcast.yard.schema import (
     NUMBERS,
     SiteTable,
     Table,
     keys_of_table,
 )
-from fruitcast.yard.tables import FILE, Given, YardTables, bare, misspelt
 from fruitcast.yard.trees import meant_tree
-from fruitcast.yard.values import WEEKDAYS, WrongValueError, nearest, number, shown
 
 FARTHEST_FROM_ZONE = 60.0
 """A site farther than this from its time zone's meridian is doubted. [degree]"""

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fruitcast.errors import InputError
-from fruitcast.yard.tables import FILE
+from fruitcast.yard.keys import FILE
 
 Plain = str | int | float | bool | date
 Value = Plain | list[str] | dict[str, float]

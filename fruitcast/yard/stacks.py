@@ -9,14 +9,9 @@ from datetime import date
 from typing import Any
 
 from fruitcast.numbers import Numbers
-from fruitcast.topics import OTHER_TREE, SPAWN_FORMS, STRAIN_CLASSES, LogNumbers
-from fruitcast.units import keys_of, si_from_key
-from fruitcast.yard.findings import Findings
-from fruitcast.yard.lots import SEPARATOR
-from fruitcast.yard.model import Stack
-from fruitcast.yard.sheet import Row, read_sheet
-from fruitcast.yard.trees import meant_tree
-from fruitcast.yard.values import (
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.sheet import Row, read_sheet
+from fruitcast.tables.values import (
     WrongValueError,
     cell_number,
     choice,
@@ -28,6 +23,11 @@ from fruitcast.yard.values import (
     shown,
     text,
 )
+from fruitcast.topics import OTHER_TREE, SPAWN_FORMS, STRAIN_CLASSES, LogNumbers
+from fruitcast.units import keys_of, si_from_key
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import Stack
+from fruitcast.yard.trees import meant_tree
 
 FILE = "stacks.csv"
 

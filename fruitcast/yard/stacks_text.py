@@ -9,9 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fruitcast.errors import InputError
-from fruitcast.units import keys_of
-from fruitcast.yard.findings import Findings
-from fruitcast.yard.sheet import (
+from fruitcast.tables.faults import Findings
+from fruitcast.tables.sheet import (
     Row,
     column_name,
     delimiter_of,
@@ -20,6 +19,7 @@ from fruitcast.yard.sheet import (
     without_comments,
     without_preamble,
 )
+from fruitcast.units import keys_of
 from fruitcast.yard.stacks import FILE, OPTIONAL, REQUIRED, is_total
 
 COLUMNS = tuple(column for group in REQUIRED for column in group) + OPTIONAL

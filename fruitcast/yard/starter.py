@@ -11,7 +11,7 @@ from fruitcast.atomic import write_all_atomically
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.units import M_PER_FT, Units
-from fruitcast.yard import stacks, tables
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.settings import WEATHER_FILE, parse_settings
 
 _SETTINGS = """\
@@ -271,7 +271,7 @@ def write_starter(
     OutputError
         If the files can't be written.
     """
-    paths = (folder / tables.FILE, folder / stacks.FILE)
+    paths = (folder / keys.FILE, folder / stacks.FILE)
     for path in paths:
         if path.exists():
             raise InputError(

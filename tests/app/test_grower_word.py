@@ -10,10 +10,10 @@ import pytest
 
 from fruitcast.app.grower_word import WordCost, cost_words
 from fruitcast.app.planning import make_plan
-from fruitcast.schedule.grower_word import Fixed
-from fruitcast.schedule.permitted import with_promised
-from fruitcast.schedule.problem import OutletDay
-from fruitcast.schedule.search import SearchParams
+from fruitcast.soaks.grower_word import Fixed
+from fruitcast.soaks.permitted import with_promised
+from fruitcast.soaks.problem import OutletDay
+from fruitcast.soaks.search import SearchParams
 from tests.hindcast.small_yard import TODAY, small_yard
 
 QUICK = SearchParams(moves=2000, moves_a_stack=0)

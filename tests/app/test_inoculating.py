@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from fruitcast.app.inoculating import Wish, make_programme, served_outlets
 from fruitcast.app.inoculating_batch import BatchWish, batch_spec, look_at_batch
+from fruitcast.app.inoculation import Wish, make_programme, served_outlets
 from fruitcast.app.planning import plan_yard
+from fruitcast.diary.book import Diary
 from fruitcast.errors import InputError, OutputError
-from fruitcast.publish.calendar_state import CalendarState
-from fruitcast.yard.diary import Diary
+from fruitcast.outputs.calendar_state import CalendarState
 from fruitcast.yard.model import Wood
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import contents, small_yard

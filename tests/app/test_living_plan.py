@@ -22,15 +22,15 @@ from fruitcast.app.what_if import (
     parse_targets,
     season_worths,
 )
+from fruitcast.diary.book import Diary
+from fruitcast.diary.recording import parse_record
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.search import SearchParams
-from fruitcast.yard.diary import Diary
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.search import SearchParams
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.recording import parse_record
-from fruitcast.yard.state_from_diary import read_yard_state
 from tests.schedule.judge import judge
 
 TODAY = date(2027, 5, 3)

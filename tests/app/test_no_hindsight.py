@@ -8,10 +8,10 @@ import pytest
 
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.planning import plan_yard
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
+from fruitcast.diary.tables import import_csv
 from fruitcast.weather.csvfile import write_weather_csv
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.diary_csv import import_csv
-from fruitcast.yard.events import Event
 from tests.weather.invented import invented_weather, sample_weather
 
 TODAY = date(2027, 5, 3)

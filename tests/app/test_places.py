@@ -17,7 +17,7 @@ from fruitcast.app.what_if import Circumstances, changed_yard, compare
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.search import SearchParams
+from fruitcast.soaks.search import SearchParams
 from tests.schedule.judge import judge
 from tests.schedule.rules import judge_published
 
@@ -113,7 +113,7 @@ def test_a_roof_keeps_what_rain_would_spoil_of_what_was_pulled(planned: Planned)
 
 
 def test_the_problem_file_tells_places_and_stays(planned: Planned) -> None:
-    from fruitcast.schedule.problem_json import dump_problem
+    from fruitcast.soaks.problem_json import dump_problem
 
     document = json.loads(dump_problem(planned.built.problem, planned.plan))
     assert document["places"] == PLACES

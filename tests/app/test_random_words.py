@@ -19,20 +19,20 @@ from fruitcast.app.choosing import choose
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import Planned, make_plan
 from fruitcast.app.serving import Situation
-from fruitcast.publish.calendar_state import update, yard_calendar
-from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.report_week import week_sheet
-from fruitcast.publish.terminal import week_table
-from fruitcast.publish.week import WEEK_DAYS, week
-from fruitcast.schedule.permitted import is_away
-from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search import SearchParams
-from fruitcast.schedule.waiting import wait_of
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.standing import Background
+from fruitcast.diary.state import Soak, StackState
+from fruitcast.outputs.calendar_state import update, yard_calendar
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.report_week import week_sheet
+from fruitcast.outputs.terminal import week_table
+from fruitcast.outputs.week import WEEK_DAYS, week
+from fruitcast.soaks.permitted import is_away
+from fruitcast.soaks.reasons import Explainer
+from fruitcast.soaks.search import SearchParams
+from fruitcast.soaks.waiting import wait_of
 from fruitcast.web.words import week_days
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.standing import Background
-from fruitcast.yard.state import Soak, StackState
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.schedule.judge import judge
 

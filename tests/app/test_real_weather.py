@@ -11,8 +11,8 @@ import pytest
 
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.planning import Planned, plan_yard
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 from tests.requires import need_file
 from tests.schedule.judge import judge
 from tests.schedule.rules import judge_published

@@ -13,11 +13,11 @@ import pytest
 
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.planning import make_plan
+from fruitcast.diary.state import Soak, StackState, YardState
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.search import SearchParams
+from fruitcast.soaks.search import SearchParams
 from fruitcast.yard.model import Stack, Yard
-from fruitcast.yard.state import Soak, StackState, YardState
 
 TODAY = date(2026, 6, 24)
 """A day after which few of the possible futures bring a flush by itself: a soak is worth it."""

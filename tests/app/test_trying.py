@@ -19,11 +19,11 @@ from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.recording import understand, write_records
 from fruitcast.app.trying import try_soak, weigh_soak
+from fruitcast.diary.events import Event
+from fruitcast.diary.plan import GoesBy
 from fruitcast.errors import InputError
-from fruitcast.publish.what_if_words import SoakTriedOut, soak_tried_lines
-from fruitcast.schedule.answer import soak_dates_of
-from fruitcast.yard.events import Event
-from fruitcast.yard.plan import GoesBy
+from fruitcast.outputs.what_if_words import SoakTriedOut, soak_tried_lines
+from fruitcast.soaks.answer import soak_dates_of
 from tests.app.test_grower_word import WEEKS
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.web.sites import NOON

@@ -20,16 +20,16 @@ from fruitcast.app.choosing import build
 from fruitcast.app.hindcast import carried_out
 from fruitcast.app.hindcast_known import season_days
 from fruitcast.app.known import KnownYard
+from fruitcast.hindcast.diary import SimulatedYard
+from fruitcast.hindcast.truth import Truth, true_season
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.fresh_paths import LEAST_PATHS, fresh_ledger
-from fruitcast.schedule.hindcast_truth import Truth, true_season
-from fruitcast.schedule.hindcast_yard import SimulatedYard
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.problem import Plan
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import check_days, expected_shortfall, reached
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.fresh_paths import LEAST_PATHS, fresh_ledger
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.problem import Plan
+from fruitcast.soaks.search import Search, SearchParams
+from fruitcast.soaks.supply import check_days, expected_shortfall, reached
 from fruitcast.weather.known import known_weather
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import TODAY, champion, invented_yard

@@ -34,10 +34,10 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.app.hindcast_report import hindcast_document
 from fruitcast.app.known import KnownYard, read_known
+from fruitcast.hindcast.policies import plan_dates
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.hindcast_words import hindcast_table
-from fruitcast.schedule.hindcast_policies import plan_dates
-from fruitcast.schedule.search import QUICK
+from fruitcast.outputs.hindcast_words import hindcast_table
+from fruitcast.soaks.search import QUICK
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
 from tests.requires import need_file

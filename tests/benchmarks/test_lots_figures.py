@@ -22,17 +22,17 @@ from fruitcast.app.choosing import build
 from fruitcast.app.demo import demo_day, write_sample_yard
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.planning import proposal_for
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.bound import relax
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.objective import visits_cost
-from fruitcast.schedule.problem import Plan, Problem
-from fruitcast.schedule.search import Search
-from fruitcast.schedule.search_tables import SearchTables
-from fruitcast.schedule.supply import expected_shortfall
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.soaks.bound import relax
+from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.objective import visits_cost
+from fruitcast.soaks.problem import Plan, Problem
+from fruitcast.soaks.search import Search
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import expected_shortfall
 from fruitcast.yard.lots import SEPARATOR
 from tests.benchmarks.figures import Figures
 from tests.requires import need_file

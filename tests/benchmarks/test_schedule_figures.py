@@ -14,8 +14,8 @@ import time
 import pytest
 
 from fruitcast.app.choosing import build
-from fruitcast.schedule.bound import relax
-from fruitcast.schedule.search import Search
+from fruitcast.soaks.bound import relax
+from fruitcast.soaks.search import Search
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
 from tests.schedule.exact import solve_exact

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from fruitcast.app.known import KnownYard
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
@@ -22,7 +23,6 @@ from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.lots import lots_of
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.requires import need_file
 
 TODAY = date(2018, 5, 1)

@@ -9,8 +9,8 @@ from http.client import HTTPResponse
 import requests
 from urllib3.response import HTTPResponse as Received
 
-from fruitcast.publish.caldav import push
-from fruitcast.publish.caldav_client import CalendarCollection
+from fruitcast.outputs.caldav import push
+from fruitcast.outputs.caldav_client import CalendarCollection
 from tests.publish.test_caldav import published
 
 ADDRESS = "http://127.0.0.1:9/cal/"

@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import cache
 
 from fruitcast.app.changed_model import Before, kept_model, model_change, model_of
+from fruitcast.app.plan_files import plan_files
 from fruitcast.app.publication import (
     fresh_plan,
     last_plan,
@@ -16,17 +17,16 @@ from fruitcast.app.publication import (
     read_last_plan,
 )
 from fruitcast.app.serving import Clock, Situation, situation
+from fruitcast.diary.kept_plan import PLAN
+from fruitcast.diary.plan import plan_changes
+from fruitcast.diary.plan_kept import kept_background
+from fruitcast.diary.standing import Background
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.publish.model_words import model_change_lines
-from fruitcast.publish.plan_files import plan_files
-from fruitcast.schedule.changes import published_soaks
-from fruitcast.yard.kept_documents import PLAN
-from fruitcast.yard.kept_plan import kept_background
-from fruitcast.yard.plan import plan_changes
-from fruitcast.yard.standing import Background
-from fruitcast.yard.state_from_diary import read_yard_state
+from fruitcast.outputs.ical import calendar_bytes
+from fruitcast.outputs.plan_words import model_change_lines
+from fruitcast.soaks.changes import published_soaks
 from tests.breaking.page import page
 from tests.breaking.places import folder
 from tests.breaking.watching import unwatched

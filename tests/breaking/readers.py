@@ -11,9 +11,9 @@ from functools import cache
 
 import numpy as np
 
+from fruitcast.diary.events import faults_of
 from fruitcast.errors import InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.events import faults_of
 from fruitcast.yard.model import Yard
 from tests.breaking import samples
 from tests.breaking.answers import answer_samples, read_answers
@@ -147,15 +147,9 @@ def plain_yard() -> Yard:
 
 
 def read_diary(data: bytes) -> None:
-    from fruitcast.yard.diary_csv import export_csv, import_csv
-    from fruitcast.yard.diary_schema import (
-        INSERT_EVENT,
-        VERSION,
-        events_of,
-        row_of,
-        select_events,
-    )
-    from fruitcast.yard.state_from_diary import yard_state
+    from fruitcast.diary.database import INSERT_EVENT, VERSION, events_of, row_of, select_events
+    from fruitcast.diary.state_from_diary import yard_state
+    from fruitcast.diary.tables import export_csv, import_csv
 
     events = import_csv(data, "diary.csv")
     for event in events:
@@ -176,7 +170,7 @@ def read_diary(data: bytes) -> None:
 def _connection() -> object:
     import sqlite3
 
-    from fruitcast.yard.diary_schema import migrate
+    from fruitcast.diary.database import migrate
 
     connection = sqlite3.connect(":memory:", isolation_level=None)
     migrate(connection)
@@ -190,8 +184,8 @@ def _database() -> object:
 
 
 def read_record(data: bytes) -> None:
-    from fruitcast.yard.recording import parse_record, parse_sheet
-    from fruitcast.yard.state_from_diary import yard_state
+    from fruitcast.diary.recording import parse_record, parse_sheet
+    from fruitcast.diary.state_from_diary import yard_state
 
     text = data.decode("utf-8", errors="replace")
     yard = plain_yard()
@@ -224,7 +218,7 @@ def read_record(data: bytes) -> None:
 
 
 def read_problem(data: bytes) -> None:
-    from fruitcast.schedule.problem_json import load_plan, load_problem
+    from fruitcast.soaks.problem_json import load_plan, load_problem
 
     text = data.decode("utf-8", errors="replace")
     problem = load_problem(text)
@@ -233,8 +227,8 @@ def read_problem(data: bytes) -> None:
 
 
 def read_calendar_state(data: bytes) -> None:
-    from fruitcast.publish.calendar_state import CalendarState
-    from fruitcast.publish.ical import calendar_bytes
+    from fruitcast.outputs.calendar_state import CalendarState
+    from fruitcast.outputs.ical import calendar_bytes
 
     state = CalendarState.from_json(data.decode("utf-8", errors="replace"))
     assert calendar_bytes(state).startswith(b"BEGIN:VCALENDAR")
@@ -242,7 +236,7 @@ def read_calendar_state(data: bytes) -> None:
 
 
 def read_push_state(data: bytes) -> None:
-    from fruitcast.publish.push_state import PushState
+    from fruitcast.outputs.push_state import PushState
 
     state = PushState.from_json(data.decode("utf-8", errors="replace"))
     assert PushState.from_json(state.to_json()) == state
@@ -256,7 +250,7 @@ def read_access(data: bytes) -> None:
 
 @cache
 def _problem_samples() -> tuple[bytes, ...]:
-    from fruitcast.schedule.problem_json import dump_problem
+    from fruitcast.soaks.problem_json import dump_problem
     from tests.schedule.instances import small_problem
 
     problem = small_problem(4)
@@ -266,8 +260,8 @@ def _problem_samples() -> tuple[bytes, ...]:
 
 @cache
 def _calendar_samples() -> tuple[bytes, ...]:
-    from fruitcast.publish.calendar_state import update, yard_calendar
-    from fruitcast.publish.reminders import reminders
+    from fruitcast.outputs.calendar_state import update, yard_calendar
+    from fruitcast.outputs.reminders import reminders
     from tests.publish.sample_plan import diary, plan, yard
 
     found = reminders(plan(), yard(), diary())[:6]
@@ -275,7 +269,7 @@ def _calendar_samples() -> tuple[bytes, ...]:
 
 
 def _push_samples() -> tuple[bytes, ...]:
-    from fruitcast.publish.push_state import PushedEvent, PushState
+    from fruitcast.outputs.push_state import PushedEvent, PushState
 
     event = PushedEvent("Soak A", '"1"', "ab", past=False)
     state = PushState("https://example.org/cal/", {"u@fruitcast": event}, {"v@fruitcast": None})

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
-from fruitcast.yard.diary_csv import export_csv
-from fruitcast.yard.events import Event
+from fruitcast.diary.events import Event
+from fruitcast.diary.tables import export_csv
 
 TODAY = date(2027, 5, 3)
 NOW = datetime(2027, 5, 3, 16, tzinfo=UTC)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.errors import CalendarServerError, StationError
-from fruitcast.publish.caldav_client import CalendarCollection
+from fruitcast.outputs.caldav_client import CalendarCollection
 from fruitcast.weather.payload import BadPayloadError, parse_year
 from fruitcast.weather.stations_index import StationsIndex
 from fruitcast.weather.year_files import YearFiles

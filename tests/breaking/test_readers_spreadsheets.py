@@ -8,10 +8,10 @@ from datetime import date
 import numpy as np
 import pytest
 
+from fruitcast.diary.events import FIELDS
+from fruitcast.diary.tables import export_csv, import_csv
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.weather.formats import read_weather_file
-from fruitcast.yard.diary_csv import export_csv, import_csv
-from fruitcast.yard.events import FIELDS
 from fruitcast.yard.reading import read_yard
 from tests.breaking.samples import DIARY, ENTRIES, PLAIN_SETTINGS, PLAIN_STACKS, TODAY, WEATHER
 from tests.breaking.watching import outcome

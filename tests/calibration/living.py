@@ -21,22 +21,16 @@ from fruitcast.app.hindcast_known import HindcastParams, known_in, season_days, 
 from fruitcast.app.known import KnownYard
 from fruitcast.forecast.draws import keyed_generator
 from fruitcast.forecast.learned import SURE, YardLearning, nothing_learned
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import soak_outcome
-from fruitcast.schedule.fresh_paths import fresh_ledger
-from fruitcast.schedule.hindcast_policies import PathDates, plan_dates
-from fruitcast.schedule.hindcast_truth import (
-    CarriedSoak,
-    TrueFlush,
-    TrueSeason,
-    Truth,
-    true_season,
-)
-from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.problem import Plan
-from fruitcast.schedule.search import SearchParams
-from fruitcast.schedule.supply import likely_range, promised
+from fruitcast.hindcast.diary import SimulatedYard, SoakDone
+from fruitcast.hindcast.policies import PathDates, plan_dates
+from fruitcast.hindcast.truth import CarriedSoak, TrueFlush, TrueSeason, Truth, true_season
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.expected import soak_outcome
+from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.problem import Plan
+from fruitcast.soaks.search import SearchParams
+from fruitcast.soaks.supply import likely_range, promised
 from tests.calibration.yards import YEAR_DAYS, drawn_yard
 
 SHARES = (0.6, 0.8, 0.9)

@@ -16,12 +16,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from fruitcast.app.known import KnownYard
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather, same_day
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
-from fruitcast.yard.state import StackState, YardState
 from tests.requires import need_file
 
 LATITUDES = {"champion": 40.4, "brussels": 50.8, "northumberland": 55.2}

@@ -9,7 +9,7 @@ import pytest
 
 import fruitcast
 from fruitcast.app.changed_model import MODEL
-from fruitcast.yard.diary import Diary
+from fruitcast.diary.book import Diary
 from tests.cli.running import TODAY, done
 
 QUICK = ("--weeks", 6)

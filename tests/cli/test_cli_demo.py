@@ -10,10 +10,10 @@ import pytest
 
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.planning import plan_yard
+from fruitcast.diary.book import read_events
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.weather.csvfile import write_weather_csv
-from fruitcast.yard.diary import read_events
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 from tests.cli.running import FILES, TODAY, contents, done, run
 from tests.schedule.rules import judge_published
 from tests.weather.invented import sample_weather

@@ -6,8 +6,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
 from tests.cli.running import TODAY, contents, done, run, sample_yard
 
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from jsonschema import Draft202012Validator
 
-from fruitcast.yard.diary import Diary
+from fruitcast.diary.book import Diary
 from tests.cli.running import TODAY, done
 from tests.yard.diary_samples import entry
 

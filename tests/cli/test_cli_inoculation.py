@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from fruitcast.publish.cautions import CAUTIONS
+from fruitcast.outputs.cautions import CAUTIONS
 from tests.cli.running import TODAY, change, contents, done, run, small_yard
 
 BATCH = ("--batch", "--class", "wide-range", "--tree", "red oak", "--logs", 50)

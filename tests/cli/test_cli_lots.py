@@ -7,8 +7,8 @@ import json
 import pytest
 
 from fruitcast.app.demo import write_sample_yard
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.events import LOTS
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import LOTS
 from tests.cli.running import TODAY, run
 from tests.web.sites import NOON
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import icalendar
 import pytest
 
-from fruitcast.schedule.problem_json import load_plan, load_problem
+from fruitcast.soaks.problem_json import load_plan, load_problem
 from fruitcast.weather.csvfile import write_weather_csv
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.schedule.judge import judge

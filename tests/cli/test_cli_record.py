@@ -9,9 +9,9 @@ import typer
 
 from fruitcast.app.planning import plan_yard
 from fruitcast.cli.commands import load
-from fruitcast.yard.diary import read_events
-from fruitcast.yard.entries import KINDS
-from fruitcast.yard.events import UNDO
+from fruitcast.diary.book import read_events
+from fruitcast.diary.entries import KINDS
+from fruitcast.diary.events import UNDO
 from tests.cli.running import TODAY, Terminal, contents, done, run
 
 EXAMPLES = {

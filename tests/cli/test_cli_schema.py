@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 from fruitcast.app.checking import CheckedYard
 from fruitcast.app.demo import TODAY, sample_folder
 from fruitcast.cli.commands import load
-from fruitcast.yard.events import FIELDS
+from fruitcast.diary.events import FIELDS
 
 from .running import done, run
 

@@ -16,8 +16,8 @@ import typer
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.app.publication import last_plan, publish
 from fruitcast.cli import main
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
 
 SOME_DAY = date(2027, 5, 5)
 

@@ -46,8 +46,8 @@ RECORDING = ("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.p
 """What recording and publishing need: loaded once, not by each child."""
 
 MODULES = (
-    *(*RECORDING, "fruitcast.app.planning", "fruitcast.publish.terminal"),
-    *("fruitcast.publish.caldav", "fruitcast.app.weather_table", "fruitcast.weather.provider"),
+    *(*RECORDING, "fruitcast.app.planning", "fruitcast.outputs.terminal"),
+    *("fruitcast.outputs.caldav", "fruitcast.app.weather_table", "fruitcast.weather.provider"),
 )
 """What all children need."""
 

@@ -12,11 +12,11 @@ import time_machine
 
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import CALENDAR, INPUTS, fresh_plan, last_plan, publish
-from fruitcast.publish.calendar_state import CalendarState
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import KEPT, backup_file, backups, restore_backup
-from fruitcast.yard.events import Event
+from fruitcast.diary.backup import KEPT, backup_file, backups, restore_backup
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import Event
+from fruitcast.outputs.calendar_state import CalendarState
+from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import done
 from tests.faults.conftest import QUICK, TODAY

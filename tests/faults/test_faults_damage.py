@@ -12,11 +12,11 @@ import pytest
 
 from fruitcast.app.publication import last_calendar
 from fruitcast.app.serving import feed_bytes
+from fruitcast.diary.backup import backups, restore_backup
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import Event
 from fruitcast.errors import InputError
-from fruitcast.publish.calendar_state import CalendarState
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import backups, restore_backup
-from fruitcast.yard.events import Event
+from fruitcast.outputs.calendar_state import CalendarState
 from tests.cli.running import contents, done, run
 from tests.faults.conftest import QUICK, TODAY
 from tests.faults.servers import Calendar, calendar_handler, serving

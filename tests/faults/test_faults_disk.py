@@ -13,10 +13,10 @@ import pytest
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import last_plan, publish
 from fruitcast.app.serving import Clock, feed_bytes
+from fruitcast.diary.book import Diary, read_events
 from fruitcast.errors import FruitcastError, OutputError
 from fruitcast.web.access import AccessFile
 from fruitcast.web.application import create_app
-from fruitcast.yard.diary import Diary, read_events
 from tests.cli.running import Ran, contents, run
 from tests.faults.conftest import QUICK, TODAY
 

@@ -23,14 +23,14 @@ import pytest
 
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import CALENDAR, INPUTS, last_plan, publish
-from fruitcast.publish.calendar_state import CalendarState
-from fruitcast.publish.ical import calendar_bytes
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import backups
-from fruitcast.yard.diary_schema import VERSION
-from fruitcast.yard.events import Event
-from fruitcast.yard.kept_documents import PLAN
-from fruitcast.yard.kept_plan import kept_plan
+from fruitcast.diary.backup import backups
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.database import VERSION
+from fruitcast.diary.events import Event
+from fruitcast.diary.kept_plan import PLAN
+from fruitcast.diary.plan_kept import kept_plan
+from fruitcast.outputs.calendar_state import CalendarState
+from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import change, contents, done
 from tests.faults import children

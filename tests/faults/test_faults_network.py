@@ -15,8 +15,8 @@ import responses
 import time_machine
 
 from fruitcast.errors import StationError
-from fruitcast.publish.caldav_client import CalendarCollection
-from fruitcast.publish.caldav_client import CalendarServerError as ServerError
+from fruitcast.outputs.caldav_client import CalendarCollection
+from fruitcast.outputs.caldav_client import CalendarServerError as ServerError
 from fruitcast.weather.station import fetch_station
 from tests.cli.running import change, contents, run
 from tests.faults.servers import files_handler, serving

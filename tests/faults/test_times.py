@@ -12,11 +12,11 @@ import pytest
 
 from fruitcast.app.diary_tables import year_table
 from fruitcast.app.planning import Planned, make_plan
-from fruitcast.publish.reminder_words import local_time
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
+from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.outputs.reminder_words import local_time
 from fruitcast.yard.model import Away, Soaking
-from fruitcast.yard.state import Pick, Soak, StackState
 from tests.cli.running import change
 from tests.forecast.test_outlook import SHIFT, half_a_year_on
 from tests.forecast.yards import TODAY, known, stack, yard, years_of_weather

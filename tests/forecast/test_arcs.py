@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.schedule.build import build_problem
-from fruitcast.yard.state import Pick, Soak, StackState
+from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.soaks.build import build_problem
 from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard
 
 OLD = stack(inoculated=date(2023, 4, 5))

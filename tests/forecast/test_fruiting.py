@@ -8,11 +8,11 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.flushes import FOLLOWED_DAYS, follow, soak_factor
 from fruitcast.forecast.fruiting import Kind, fruiting
 from fruitcast.forecast.members import make_futures
 from fruitcast.numbers import numbers_from
-from fruitcast.shiitake.yields import rest_factor
 from tests.forecast.yards import (
     NUMBERS,
     TODAY,

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 
 from fruitcast.app.planning import make_plan
+from fruitcast.biology.watering import Thirst
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
 from fruitcast.forecast.care_jobs import care_jobs
+from fruitcast.forecast.jobs import thirsty_stacks
 from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, pins_rows, windows_under_way
-from fruitcast.forecast.thirst import thirsty_stacks
-from fruitcast.logs.watering import Thirst
-from fruitcast.logs.wood import dry_from_wet
-from fruitcast.schedule.search import SearchParams
+from fruitcast.soaks.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
 from tests.forecast.yards import NUMBERS, UNTAUGHT, known, look, stack, yard
 from tests.weather.tables import steady
 

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.dates import day_words
-from fruitcast.schedule.answer_state import learned_entries, question_words
-from fruitcast.yard.events import Event
-from fruitcast.yard.state import Pick, Soak, StackState
-from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.diary.events import Event
+from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.soaks.answer_parts import learned_entries, question_words
+from fruitcast.words import day_words
 from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard, years_of_weather
 from tests.weather.tables import steady
 

@@ -7,6 +7,7 @@ from math import isnan, sqrt
 import numpy as np
 import pytest
 
+from fruitcast.diary.foretold import AVAILABLE, FIRST_PICK, FLUSH_WEIGHT, PROMISE, Foretold
 from fruitcast.forecast.outcome_scores import (
     error_of_share,
     mean_and_error,
@@ -14,7 +15,6 @@ from fruitcast.forecast.outcome_scores import (
     scored,
 )
 from fruitcast.forecast.outcomes import Outcomes, Pair
-from fruitcast.yard.foretold import AVAILABLE, FIRST_PICK, FLUSH_WEIGHT, PROMISE, Foretold
 from tests.yard.diary_samples import TODAY
 
 

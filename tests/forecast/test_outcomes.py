@@ -7,10 +7,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from fruitcast.forecast.outcomes import outcomes
-from fruitcast.numbers import default_numbers
-from fruitcast.yard.cold_store import cold_store, cold_store_by_day
-from fruitcast.yard.foretold import (
+from fruitcast.diary.cold_store import cold_store, cold_store_by_day
+from fruitcast.diary.foretold import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,
@@ -18,6 +16,8 @@ from fruitcast.yard.foretold import (
     PROMISE,
     Foretold,
 )
+from fruitcast.forecast.outcomes import outcomes
+from fruitcast.numbers import default_numbers
 from tests.yard.diary_samples import day, entry, yard
 
 LATER = date(2027, 8, 1)

@@ -8,13 +8,13 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.errors import NoPlanError
+from fruitcast.forecast.jobs import thirsty_stacks
 from fruitcast.forecast.members import LEAST_MEMBERS
 from fruitcast.forecast.outlook import days_ahead, outlook
-from fruitcast.forecast.thirst import thirsty_stacks
-from fruitcast.schedule.build import build_problem
+from fruitcast.soaks.build import build_problem
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.forecast.yards import (
     NUMBERS,
     TODAY,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fruitcast.biology.learning import learn
 from fruitcast.forecast.draws import order_across, order_of_members
 from fruitcast.forecast.parts import YardParts, leads_unknown, yield_case, yields_unknown
-from fruitcast.shiitake.learning import learn
 from tests.forecast.yards import NUMBERS, stack
 
 SPREAD = NUMBERS.spread

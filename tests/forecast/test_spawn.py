@@ -9,11 +9,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from fruitcast.schedule.answer_state import spawn_run_entries
-from fruitcast.shiitake.spawn_run import SLOW_CAUSES
-from fruitcast.yard.events import Event
-from fruitcast.yard.state import Pick, StackState
-from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.biology.spawn_run import SLOW_CAUSES
+from fruitcast.diary.events import Event
+from fruitcast.diary.state import Pick, StackState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.soaks.answer_parts import spawn_run_entries
 from tests.forecast.yards import (
     NUMBERS,
     TODAY,

@@ -8,7 +8,7 @@ from time import process_time
 import numpy as np
 import pytest
 
-from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.numbers import default_numbers
 from tests.shiitake.invented_weather import weather
 from tests.shiitake.test_limits import whole_biology

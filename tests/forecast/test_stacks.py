@@ -7,12 +7,12 @@ from datetime import date, timedelta
 
 import pytest
 
-from fruitcast.forecast.history import picked_per_log
+from fruitcast.biology.bearing import bearing_life, year_share_factor
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.biology.yields import lifetime_yield
+from fruitcast.diary.history import picked_per_log
+from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.forecast.stacks import wear_today
-from fruitcast.logs.wood import dry_from_wet
-from fruitcast.shiitake.bearing import bearing_life, year_share_factor
-from fruitcast.shiitake.yields import lifetime_yield
-from fruitcast.yard.state import Pick, Soak, StackState
 from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard
 from tests.weather.tables import steady
 

@@ -8,9 +8,9 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.forecast.under_way import start_of
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.state import Pick, Soak, StackState
 from tests.forecast.yards import UNTAUGHT, look, stack, yard
 from tests.weather.tables import steady
 

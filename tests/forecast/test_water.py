@@ -7,9 +7,9 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from fruitcast.biology.wood import dry_from_wet, fresh_moisture, wet_from_dry
+from fruitcast.diary.state import SampleLog, Soak, StackState
 from fruitcast.forecast.water import COMMON_WOOD, LEVEL_STEP, band_of, past_water
-from fruitcast.logs.wood import dry_from_wet, fresh_moisture, wet_from_dry
-from fruitcast.yard.state import SampleLog, Soak, StackState
 from tests.forecast.yards import NUMBERS, TODAY, look, stack, state_of, yard
 from tests.weather.tables import steady
 

@@ -14,18 +14,18 @@ import numpy as np
 from fruitcast.app.demo import TODAY as SAMPLE_DAY
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.known import KnownYard
+from fruitcast.diary.state import StackState, YardState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.diary.tables import import_csv
 from fruitcast.forecast.learned import YardLearning, nothing_learned
 from fruitcast.forecast.outlook import YardOutlook, days_ahead, outlook
 from fruitcast.forecast.parts import Luck
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.schedule.permitted import soak_dates
+from fruitcast.soaks.permitted import soak_dates
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather
-from fruitcast.yard.diary_csv import import_csv
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state import StackState, YardState
-from fruitcast.yard.state_from_diary import yard_state
 from tests.weather.invented import invented_weather, sample_weather
 
 NUMBERS = default_numbers()

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
 from tests.group.stations import STATIONS, TODAY, Station, moved_weather
 from tests.shiitake.real_weather import series
 

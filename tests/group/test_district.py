@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from fruitcast.app.district import make_district
+from fruitcast.diary.plan import LikelyDays
 from fruitcast.group.district import ClassOutlook, PlaceOutlook, SoakDays, usual_inoculation
-from fruitcast.publish.district_words import newsletter
-from fruitcast.yard.plan import LikelyDays
+from fruitcast.outputs.district_words import newsletter
 from tests.cli.running import contents, run
 from tests.cli.test_cli_schema import faults, schema
 from tests.group.stations import STATIONS, TODAY, write_places

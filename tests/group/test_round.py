@@ -17,10 +17,10 @@ import pytest
 
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.round import KEPT, make_round
-from fruitcast.publish.round_words import round_lines, round_rows
-from fruitcast.yard import diary_faults
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
+from fruitcast.diary import diary_faults
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
+from fruitcast.outputs.round_words import round_lines, round_rows
 from tests.cli.running import TODAY, change, contents, run
 from tests.cli.test_cli_schema import faults, schema
 from tests.group.conftest import few_yards

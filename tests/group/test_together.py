@@ -16,10 +16,10 @@ from fruitcast.app.round import make_round
 from fruitcast.group.settings import read_group
 from fruitcast.group.spare import SharedSale, Spare, fill_ins, spare_between, with_shared
 from fruitcast.group.together import fair_shares, sell_together, take
-from fruitcast.schedule.ledger import sell
-from fruitcast.schedule.problem import OutletDay, Problem
-from fruitcast.schedule.search_tables import SearchTables
-from fruitcast.schedule.supply import CheckDays, allocate, check_days
+from fruitcast.hindcast.ledger import sell
+from fruitcast.soaks.problem import OutletDay, Problem
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import CheckDays, allocate, check_days
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.cli.test_cli_schema import faults, schema
 from tests.group.conftest import few_yards

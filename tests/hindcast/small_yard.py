@@ -9,7 +9,7 @@ from functools import lru_cache
 from fruitcast.app.hindcast_known import HindcastParams, season_days
 from fruitcast.app.known import KnownYard
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.search import SearchParams
+from fruitcast.soaks.search import SearchParams
 from fruitcast.weather.known import known_weather
 from tests.benchmarks.yards import invented_yard
 from tests.weather.invented import invented_weather

@@ -8,14 +8,14 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from fruitcast.schedule.hindcast_policies import (
+from fruitcast.hindcast.policies import (
     FixedRotation,
     SensibleRotation,
     last_plan,
     only_member,
     plan_dates,
 )
-from fruitcast.schedule.problem import FirstArcs, Problem
+from fruitcast.soaks.problem import FirstArcs, Problem
 from tests.schedule.hand import hand_problem, table
 from tests.schedule.judge import judge
 

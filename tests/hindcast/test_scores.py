@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from fruitcast.schedule.hindcast_scores import (
+from fruitcast.hindcast.scores import (
     PromiseKept,
     SeasonScore,
     SoakScore,

@@ -27,13 +27,13 @@ from fruitcast.app.hindcast_known import (
 )
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
-from fruitcast.schedule.hindcast_policies import FixedRotation, SensibleRotation, last_plan
-from fruitcast.schedule.hindcast_scores import SeasonScore
-from fruitcast.schedule.hindcast_truth import CarriedSoak, Truth, true_season
-from fruitcast.schedule.hindcast_yard import SimulatedYard, SoakDone
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.rotation import cycle_logs
-from fruitcast.schedule.search import Search
+from fruitcast.hindcast.diary import SimulatedYard, SoakDone
+from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, last_plan
+from fruitcast.hindcast.rotation import cycle_logs
+from fruitcast.hindcast.scores import SeasonScore
+from fruitcast.hindcast.truth import CarriedSoak, Truth, true_season
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.search import Search
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import Source, same_day
 from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from fruitcast.app.hindcast import carried_out
+from fruitcast.biology.picking import dry_cap_share
 from fruitcast.forecast.learned import nothing_learned
-from fruitcast.schedule.build import build_problem
-from fruitcast.schedule.hindcast_policies import only_member
-from fruitcast.schedule.hindcast_truth import CarriedSoak, TrueSeason, Truth, true_season
-from fruitcast.schedule.hindcast_yard import SimulatedYard
-from fruitcast.schedule.permitted import outlet_days
-from fruitcast.schedule.rotation import nine_week, sensible
-from fruitcast.schedule.search import Search
-from fruitcast.shiitake.picking import dry_cap_share
+from fruitcast.hindcast.diary import SimulatedYard
+from fruitcast.hindcast.policies import only_member
+from fruitcast.hindcast.rotation import nine_week, sensible
+from fruitcast.hindcast.truth import CarriedSoak, TrueSeason, Truth, true_season
+from fruitcast.soaks.build import build_problem
+from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.search import Search
 from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard
 from tests.schedule.judge import judge

@@ -13,12 +13,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from fruitcast.biology.natural import NaturalPick
+from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
-from fruitcast.numbers import default_numbers, numbers_from
-from fruitcast.schedule.crops import PickDays
-from fruitcast.schedule.hindcast_truth import (
+from fruitcast.hindcast.truth import (
     CarriedSoak,
     TrueFlush,
     TrueSeason,
@@ -28,8 +28,8 @@ from fruitcast.schedule.hindcast_truth import (
     _one_member,
     _true_table,
 )
-from fruitcast.shiitake.natural import NaturalPick
-from fruitcast.shiitake.yields import rest_factor
+from fruitcast.numbers import default_numbers, numbers_from
+from fruitcast.soaks.crops import PickDays
 from fruitcast.topics import STRAIN_CLASSES
 
 NUMBERS = default_numbers()

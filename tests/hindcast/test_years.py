@@ -10,8 +10,8 @@ from fruitcast.app import hindcast_years as years_module
 from fruitcast.app.hindcast_known import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
 from fruitcast.app.hindcast_report import CAUTION, OTHER_TRUTHS, hindcast_document
 from fruitcast.app.hindcast_years import hindcast_years, inputs_digest
-from fruitcast.publish.hindcast_words import Hindcast, hindcast_table
-from fruitcast.schedule.hindcast_scores import SeasonScore
+from fruitcast.hindcast.scores import SeasonScore
+from fruitcast.outputs.hindcast_words import Hindcast, hindcast_table
 from tests.hindcast.small_yard import PARAMS, small_yard, with_yard
 
 SHORT = replace(PARAMS, weeks=4)

@@ -9,15 +9,15 @@ from math import ceil
 
 import numpy as np
 
+from fruitcast.biology.exchange import soak_gain
+from fruitcast.biology.forced import daily_loss, soak_hours, thermal_time
+from fruitcast.biology.natural import natural_first_pick, trigger_days
+from fruitcast.biology.picking import dry_cap_share, flush_days, pick_shape
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.spread import multiplier
+from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.logs.exchange import soak_gain
-from fruitcast.schedule.programme_model import soak_paths
-from fruitcast.shiitake.forced import daily_loss, soak_hours, thermal_time
-from fruitcast.shiitake.natural import natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import dry_cap_share, flush_days, pick_shape
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.spread import multiplier
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.inoculation.problem import soak_paths
 
 
 class Walk:

@@ -8,7 +8,7 @@ from itertools import pairwise, product
 import numpy as np
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable
-from fruitcast.schedule.programme_model import Pool, ProgrammeModel, Sale
+from fruitcast.inoculation.problem import Pool, ProgrammeModel, Sale
 
 WEEKS = (20, 22, 24)
 """Soak weeks; four weeks of rest, so that only 20 and 24 go together."""

@@ -7,19 +7,19 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.errors import FaultsError
-from fruitcast.forecast.past_seasons import past_runs, season_grid_start
-from fruitcast.schedule.batch import BatchSpec, batch_to_stack, plan_batch
-from fruitcast.schedule.permitted import may_soak
-from fruitcast.schedule.programme_logs import worth_keeping
-from fruitcast.shiitake.batch import (
+from fruitcast.biology.tree_seasons import (
     last_frost_day,
     leaf_fall_day,
     leaf_out_day,
     thawed_day,
     turning_days,
 )
-from fruitcast.shiitake.yields import lifetime_yield
+from fruitcast.biology.yields import lifetime_yield
+from fruitcast.errors import FaultsError
+from fruitcast.forecast.past_seasons import past_runs, season_grid_start
+from fruitcast.inoculation.batch import BatchSpec, batch_to_stack, plan_batch
+from fruitcast.inoculation.programme_logs import worth_keeping
+from fruitcast.soaks.permitted import may_soak
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard

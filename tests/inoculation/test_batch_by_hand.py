@@ -8,8 +8,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fruitcast.schedule import batch
-from fruitcast.schedule.batch import (
+from fruitcast.biology.yields import stack_factor
+from fruitcast.inoculation import batch
+from fruitcast.inoculation.batch import (
     BatchPlan,
     BatchSpec,
     YearCrop,
@@ -17,8 +18,7 @@ from fruitcast.schedule.batch import (
     batch_faults,
     plan_batch,
 )
-from fruitcast.schedule.programme_logs import LogKind
-from fruitcast.shiitake.yields import stack_factor
+from fruitcast.inoculation.programme_logs import LogKind
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")

@@ -6,8 +6,8 @@ import xml.etree.ElementTree as ElementTree
 import numpy as np
 import pytest
 
-from fruitcast.logs.drilling import drill
-from fruitcast.publish.drilling_drawing import draw_pattern, end_scale_of, scale_of
+from fruitcast.inoculation.materials import drill
+from fruitcast.outputs.drilling_drawing import draw_pattern, end_scale_of, scale_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 INCH = 0.0254

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.errors import InputError
-from fruitcast.logs.drilling import drill, holes_by_area, row_count
+from fruitcast.inoculation.materials import drill, holes_by_area, row_count
 
 INCH = 0.0254
 

@@ -4,9 +4,9 @@ from math import pi
 
 import pytest
 
-from fruitcast.logs.wood import fresh_mass
+from fruitcast.biology.wood import fresh_mass
+from fruitcast.inoculation.spawn_forms import materials, sawdust_per_hole, stack_floor
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.spawn_forms import materials, sawdust_per_hole, stack_floor
 
 NUMBERS = default_numbers()
 

@@ -5,22 +5,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.schedule.money import (
-    break_even_kg,
-    least_soak_kg,
-    log_cost,
-    mean_price,
-    money_by_year,
-)
-from fruitcast.schedule.programme import available_kinds
-from fruitcast.schedule.programme_takes import (
+from fruitcast.inoculation.costs import log_cost, money_by_year
+from fruitcast.inoculation.programme import available_kinds
+from fruitcast.inoculation.programme_takes import (
     kind_cost,
     kind_materials,
     life_sold_kg,
     priced,
     soaks_in_life,
 )
+from fruitcast.numbers import default_numbers
+from fruitcast.soaks.permitted import break_even_kg, least_soak_kg, mean_price
 from fruitcast.yard.model import Costs, Outlet, Wood
 from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
 

@@ -7,8 +7,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from fruitcast.inoculation.costs import LogCost, log_cost, money_by_year
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.money import LogCost, break_even_kg, log_cost, mean_price, money_by_year
+from fruitcast.soaks.permitted import break_even_kg, mean_price
 from fruitcast.yard.model import Costs
 
 NUMBERS = default_numbers().with_overrides(

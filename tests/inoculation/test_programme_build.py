@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.typical_seasons import _next_inoculation
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.forecast.young_logs import YOUNG_DAYS
-from fruitcast.schedule.programme_build import (
+from fruitcast.inoculation.build import (
     _changes,
     _costs,
     _limits,
@@ -26,9 +27,8 @@ from fruitcast.schedule.programme_build import (
     weekly_capacity,
     whole_logs,
 )
-from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year, first_year
-from fruitcast.schedule.programme_model import Sale
-from fruitcast.schedule.typical_seasons import _next_inoculation
+from fruitcast.inoculation.problem import Sale
+from fruitcast.inoculation.programme_logs import LogKind, StandingLogs, Year, first_year
 from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
 
@@ -229,7 +229,7 @@ def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch)
     crops = {"cold-weather": 5.0, "wide-range": 5.0, "warm-weather": 5.0}
     for ready in (30, months - 20, months + 60, YOUNG_DAYS):
         monkeypatch.setattr(
-            "fruitcast.schedule.programme_build.ready_quantiles",
+            "fruitcast.inoculation.build.ready_quantiles",
             lambda *_, days=ready, **__: np.array([days]),
         )
         (found,) = kind_years((COOL,), site, crops, NUMBERS)
@@ -267,7 +267,7 @@ def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expect
         return days and tuple(date(year, *day) for day in days)
 
     grids = {season_grid_start(2027 + n, "north"): n for n in range(2)}
-    at = "fruitcast.schedule.typical_seasons"
+    at = "fruitcast.forecast.typical_seasons"
     monkeypatch.setattr(
         f"{at}.tree_seasons", lambda runs, grid, *_: (2027 + grids[grid], windows[grids[grid]])
     )
@@ -278,7 +278,7 @@ def test_logs_are_next_inoculated_in_the_window_that_is_not_past(windows, expect
 
 
 def test_where_leaf_out_cannot_be_told_logs_wait_for_next_midwinter(monkeypatch):
-    at = "fruitcast.schedule.typical_seasons"
+    at = "fruitcast.forecast.typical_seasons"
     monkeypatch.setattr(f"{at}.tree_seasons", lambda *_: None)
     monkeypatch.setattr(f"{at}.inoculation_window", lambda *_, **__: None)
     _, day = _next_inoculation(

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.schedule.programme_chance import class_crop, deliveries, sell, settle, share_met
-from fruitcast.schedule.programme_model import Flow, Pool, Sale, soak_paths, soaked_units
+from fruitcast.inoculation.problem import Flow, Pool, Sale, soak_paths, soaked_units
+from fruitcast.inoculation.solving import class_crop, deliveries, sell, settle, share_met
 from tests.inoculation.small_programmes import pick_day, sale_day, table
 
-AT = "fruitcast.schedule.programme_chance"
+AT = "fruitcast.inoculation.solving"
 WISHED = 0.8
 
 

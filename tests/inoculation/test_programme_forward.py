@@ -6,8 +6,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.schedule.logs_per_pound import season_shape
-from fruitcast.schedule.programme import available_kinds
+from fruitcast.inoculation.logs_per_pound import season_shape
+from fruitcast.inoculation.programme import available_kinds
 from tests.inoculation.forward_walk import settled_season
 from tests.inoculation.yards import NUMBERS, long_weather, programme, sample_yard
 

@@ -11,17 +11,17 @@ import pytest
 
 from fruitcast.errors import InputError, NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.schedule.programme import (
+from fruitcast.forecast.typical_seasons import ECHOES
+from fruitcast.inoculation.build import make_model
+from fruitcast.inoculation.programme import (
     Programme,
     _check,
     _warnings,
     available_kinds,
     plan_programme,
 )
-from fruitcast.schedule.programme_build import make_model
-from fruitcast.schedule.programme_chance import settle
-from fruitcast.schedule.programme_logs import LogKind, StandingLogs, Year
-from fruitcast.schedule.typical_seasons import ECHOES
+from fruitcast.inoculation.programme_logs import LogKind, StandingLogs, Year
+from fruitcast.inoculation.solving import settle
 from fruitcast.yard.model import Outlet, Wood
 from tests.inoculation.small_programmes import MEMBERS, WEEKS, Small, table
 from tests.inoculation.yards import NUMBERS
@@ -53,7 +53,7 @@ def asked(monkeypatch):
         found[name] = (list(starts), saleable, seed)
         return table(name, ((0.3, 0.25), (0.1, 0.1), (0.3, 0.2)))
 
-    monkeypatch.setattr("fruitcast.schedule.programme_build.class_table", class_table)
+    monkeypatch.setattr("fruitcast.inoculation.build.class_table", class_table)
     return found
 
 
@@ -164,7 +164,7 @@ def test_without_sales_or_soak_days_there_is_no_programme(asked, monkeypatch):
             found, soak_weeks=nothing, soak_days=nothing, nights=nothing, standing=nothing
         )
 
-    monkeypatch.setattr("fruitcast.schedule.programme_build.class_table", never)
+    monkeypatch.setattr("fruitcast.inoculation.build.class_table", never)
     with pytest.raises(NoPlanError, match="no day on which to soak"):
         model()
 
@@ -179,7 +179,7 @@ def planned(monkeypatch):
         8.0,
         (1.0, 1.0),
     )
-    at = "fruitcast.schedule.programme"
+    at = "fruitcast.inoculation.programme"
     seen = {}
 
     def climate(yard, weather, today, diameter, numbers, **_):

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.programme_chance import deliveries, settle, share_met
-from fruitcast.schedule.programme_lp import ProgrammeProgram, weekly_sales
-from fruitcast.schedule.programme_model import Sale, soak_paths, soaked_units
+from fruitcast.inoculation.problem import Sale, soak_paths, soaked_units
+from fruitcast.inoculation.programme_lp import ProgrammeProgram, weekly_sales
+from fruitcast.inoculation.solving import deliveries, settle, share_met
 from tests.inoculation.small_programmes import Small
 
 COOL = ((0.3, 0.25), (0.05, 0.0), (0.35, 0.2))

@@ -11,15 +11,15 @@ import pytest
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.yield_tables import SEASON_DAYS
-from fruitcast.schedule.logs_per_pound import ClassWeek, season_shape
-from fruitcast.schedule.programme_logs import (
+from fruitcast.inoculation.logs_per_pound import ClassWeek, season_shape
+from fruitcast.inoculation.problem import Flow, Pool
+from fruitcast.inoculation.programme_logs import (
     LogKind,
     StandingLogs,
     Year,
     bearing_years,
     standing_logs,
 )
-from fruitcast.schedule.programme_model import Flow, Pool
 from tests.inoculation.small_programmes import MEMBERS, pick_day, table
 from tests.inoculation.yards import NUMBERS
 
@@ -39,7 +39,7 @@ YEAR = timedelta(days=int(NUMBERS.forced.first_after_days))
 
 @pytest.fixture(autouse=True)
 def made_up_life(monkeypatch):
-    at = "fruitcast.schedule.programme_logs"
+    at = "fruitcast.inoculation.programme_logs"
     monkeypatch.setattr(f"{at}.stack_factor", lambda tree, thick, long, years, _: life(years))
     monkeypatch.setattr(f"{at}.seasons_of", lambda futures, site: [2027, 2028])
 

@@ -14,19 +14,13 @@ from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.typical_seasons import ECHOES, _echoed, _echoed_water, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.schedule.typical_seasons import (
-    ECHOES,
-    _echoed,
-    _echoed_water,
-    class_table,
-    climate,
-)
 from fruitcast.yard.model import Away
 from tests.inoculation.yards import NUMBERS
 from tests.schedule.test_rules import YARD
 
-AT = "fruitcast.schedule.typical_seasons"
+AT = "fruitcast.forecast.typical_seasons"
 TODAY = date(2027, 5, 3)
 GRID = season_grid_start(2027, "north")
 LOOKBACK = 30

@@ -5,19 +5,19 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import default_numbers
-from fruitcast.schedule.programme import (
+from fruitcast.inoculation.programme import (
     OUTLOOK_WEEKS,
     available_kinds,
     plan_programme,
     standing_outlook,
 )
+from fruitcast.numbers import default_numbers
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import Costs
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state import StackState, YardState
 from tests.weather.invented import Climate, invented_weather
 
 NUMBERS = default_numbers()

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.logs.exchange import (
+from fruitcast.biology.exchange import (
     drying_rate,
     rewetting_share,
     soak_gain,

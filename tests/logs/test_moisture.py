@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
+from fruitcast.biology.exchange import drying_rate, rewetting_share, soak_gain, throughfall
+from fruitcast.biology.moisture import _check_balance, presumed_dead, simulate_moisture
+from fruitcast.biology.wood import dry_from_wet, dry_mass, saturation_moisture, wet_from_dry
 from fruitcast.errors import BalanceError, WeatherGapError
-from fruitcast.logs.exchange import drying_rate, rewetting_share, soak_gain, throughfall
-from fruitcast.logs.moisture import _check_balance, presumed_dead, simulate_moisture
-from fruitcast.logs.wood import dry_from_wet, dry_mass, saturation_moisture, wet_from_dry
 from fruitcast.numbers import default_numbers
 from tests.logs.weathers import steady, weekly_rain
 

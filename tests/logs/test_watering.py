@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.logs.watering import (
+from fruitcast.biology.watering import (
     Thirst,
     _reason,
     days_without_rain,
@@ -13,7 +13,7 @@ from fruitcast.logs.watering import (
     thirst,
     watering_advice,
 )
-from fruitcast.logs.wood import dry_from_wet
+from fruitcast.biology.wood import dry_from_wet
 from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from fruitcast.logs.moisture import MoistureRun, simulate_moisture
+from fruitcast.biology.moisture import MoistureRun, simulate_moisture
 from fruitcast.numbers import Numbers, default_numbers
 
 JUNE = 152  # day of the year

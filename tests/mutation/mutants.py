@@ -14,7 +14,7 @@ from pathlib import Path
 import fruitcast
 
 FOLDER = Path(fruitcast.__file__).parent
-PACKAGES = ("shiitake", "logs", "schedule")
+PACKAGES = ("biology", "soaks", "inoculation", "hindcast")
 
 COMPARED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),

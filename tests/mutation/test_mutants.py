@@ -7,8 +7,7 @@ from collections import Counter
 
 import pytest
 
-from fruitcast.logs import exchange
-from fruitcast.shiitake import run_length
+from fruitcast.biology import exchange, run_length
 from tests.mutation.mutants import FOLDER, PACKAGES, Place, chosen, damaged, places, ways
 from tests.mutation.running import Reach, reaching
 from tests.mutation.swapping import swapped

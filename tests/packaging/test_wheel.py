@@ -19,8 +19,8 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["
 METADATA = f"fruitcast-{__version__}.dist-info"
 NEEDED = {
     "fruitcast/numbers.toml",
-    "fruitcast/publish/templates/report.html",
-    "fruitcast/publish/templates/report.css",
+    "fruitcast/outputs/templates/report.html",
+    "fruitcast/outputs/templates/report.css",
     "fruitcast/web/templates/today.html",
     "fruitcast/web/static/style.css",
     "fruitcast/web/static/page.js",

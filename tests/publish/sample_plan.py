@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 
 TODAY = date(2027, 5, 3)
 

@@ -5,10 +5,10 @@ from datetime import time
 import numpy as np
 import pytest
 
+from fruitcast.biology.yields import rest_factor
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.advice import advice_words
-from fruitcast.schedule.lot_size import LotProposal, ProposedLots
-from fruitcast.shiitake.yields import rest_factor
+from fruitcast.soaks.advice import advice_words
+from fruitcast.soaks.lot_size import LotProposal, ProposedLots
 from fruitcast.yard.model import Soaking
 
 NUMBERS = default_numbers()

@@ -6,11 +6,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from fruitcast.publish.at_a_glance import glance, sale_words
-from fruitcast.publish.reminder import Reminder, ReminderKind
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.week import told_together, week
-from fruitcast.yard.plan import Plan, Sale
+from fruitcast.diary.plan import Plan, Sale
+from fruitcast.outputs.at_a_glance import glance, sale_words
+from fruitcast.outputs.reminder import Reminder, ReminderKind
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.week import told_together, week
 
 from .sample_plan import TODAY, diary, plan, soak, yard
 

@@ -22,11 +22,11 @@ import requests
 import responses
 
 from fruitcast.errors import CalendarServerError, InputError
-from fruitcast.publish.caldav import PushConflict, PushReport, push
-from fruitcast.publish.caldav_client import CalendarCollection
-from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
-from fruitcast.publish.push_state import PushState
-from fruitcast.publish.reminders import reminders
+from fruitcast.outputs.caldav import PushConflict, PushReport, push
+from fruitcast.outputs.caldav_client import CalendarCollection
+from fruitcast.outputs.calendar_state import CalendarState, update, yard_calendar
+from fruitcast.outputs.push_state import PushState
+from fruitcast.outputs.reminders import reminders
 
 from .sample_plan import TODAY, diary, document, plan, yard
 from .strict_ical import missing

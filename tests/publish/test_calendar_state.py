@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.errors import InputError
-from fruitcast.publish.calendar_state import (
+from fruitcast.outputs.calendar_state import (
     CANCELLED_DAYS,
     HISTORY_DAYS,
     CalendarEvent,
@@ -19,8 +20,7 @@ from fruitcast.publish.calendar_state import (
     update,
     yard_calendar,
 )
-from fruitcast.publish.reminders import reminders
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
+from fruitcast.outputs.reminders import reminders
 
 from .sample_plan import TODAY, diary, document, plan, yard
 

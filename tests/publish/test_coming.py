@@ -11,11 +11,11 @@ import pytest
 
 from fruitcast.app.choosing import build
 from fruitcast.app.known import KnownYard, read_known
+from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.forecast.outlook import YardOutlook, days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.publish.coming import coming, flushes_under_way
-from fruitcast.publish.reminders import reminders
-from fruitcast.yard.state import Pick, Soak, StackState
+from fruitcast.outputs.reminders import reminders
+from fruitcast.soaks.coming import coming, flushes_under_way
 
 from .sample_plan import plan
 

@@ -17,10 +17,10 @@ import vobject
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fruitcast.publish.calendar_state import CalendarState, update, yard_calendar
-from fruitcast.publish.ical import calendar_bytes, event_bytes
-from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminders import reminders
+from fruitcast.outputs.calendar_state import CalendarState, update, yard_calendar
+from fruitcast.outputs.ical import calendar_bytes, event_bytes
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminders import reminders
 
 from .sample_plan import TODAY, diary, document, plan, yard
 from .strict_ical import libical_faults, own_faults

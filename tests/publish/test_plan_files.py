@@ -7,10 +7,10 @@ import io
 
 import pytest
 
+from fruitcast.app.plan_files import PLAN_COLUMNS, plan_csv, plan_files, plan_json
 from fruitcast.atomic import write_all_atomically
+from fruitcast.diary.plan import Plan
 from fruitcast.errors import OutputError
-from fruitcast.publish.plan_files import PLAN_COLUMNS, plan_csv, plan_files, plan_json
-from fruitcast.yard.plan import Plan
 
 from .sample_plan import document, plan
 

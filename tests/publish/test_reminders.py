@@ -9,14 +9,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fruitcast.publish.calendar_state import update, yard_calendar
-from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminder_words import local_time
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.report_week import week_sheet
-from fruitcast.publish.week import week
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
+from fruitcast.outputs.calendar_state import update, yard_calendar
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminder_words import local_time
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.report_week import week_sheet
+from fruitcast.outputs.week import week
 
 from .sample_plan import TODAY, diary, document, plan, soak, yard
 

@@ -8,16 +8,16 @@ from datetime import date, timedelta
 import pytest
 
 from fruitcast.app.serving import Situation
-from fruitcast.publish.calendar_state import update, yard_calendar
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.report_week import week_sheet
-from fruitcast.publish.tended import still_asked
-from fruitcast.publish.week import week
+from fruitcast.diary.events import Event
+from fruitcast.diary.plan import YoungCare
+from fruitcast.diary.standing import Background
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.outputs.calendar_state import update, yard_calendar
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.report_week import week_sheet
+from fruitcast.outputs.tended import still_asked
+from fruitcast.outputs.week import week
 from fruitcast.web.words import week_days
-from fruitcast.yard.events import Event
-from fruitcast.yard.plan import YoungCare
-from fruitcast.yard.standing import Background
-from fruitcast.yard.state_from_diary import yard_state
 
 from .sample_plan import TODAY, plan, yard
 

@@ -12,18 +12,20 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.standing import StackStanding
 from fruitcast.errors import Fault
-from fruitcast.publish.listing import Column, Listing, Row
-from fruitcast.publish.reminders import reminders
-from fruitcast.publish.terminal import (
+from fruitcast.outputs.listing import Column, Listing, Row
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.terminal import (
     faults_list,
     plan_table,
     short_answer,
     stacks_table,
     week_table,
 )
-from fruitcast.publish.week import week
-from fruitcast.publish.words import (
+from fruitcast.outputs.week import week
+from fruitcast.words import (
     clean_line,
     clean_text,
     count_words,
@@ -31,8 +33,6 @@ from fruitcast.publish.words import (
     percent_words,
     span_words,
 )
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.standing import StackStanding
 
 from .sample_plan import TODAY, diary, document, plan, soak, yard
 

@@ -9,7 +9,7 @@ import dateutil.tz
 import icalendar
 import pytest
 
-from fruitcast.publish.vtimezone import clock_changes, vtimezone
+from fruitcast.outputs.vtimezone import clock_changes, vtimezone
 
 from .strict_ical import libical_offsets
 

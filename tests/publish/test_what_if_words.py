@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from fruitcast.publish.what_if_words import WIDTH, TriedOut, what_if_text
+from fruitcast.outputs.what_if_words import WIDTH, TriedOut, what_if_text
 
 
 def compared(before: list[str], after: list[str], width: int = WIDTH) -> str:

@@ -10,9 +10,8 @@ from math import ceil
 
 import numpy as np
 
-from fruitcast.logs.exchange import soak_gain
-from fruitcast.numbers import Numbers
-from fruitcast.shiitake.forced import (
+from fruitcast.biology.exchange import soak_gain
+from fruitcast.biology.forced import (
     bears,
     daily_loss,
     first_pick,
@@ -21,11 +20,12 @@ from fruitcast.shiitake.forced import (
     surviving_share,
     thermal_time,
 )
-from fruitcast.shiitake.natural import natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import flush_days
-from fruitcast.shiitake.run_length import cumulate, next_true
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.biology.natural import natural_first_pick, trigger_days
+from fruitcast.biology.picking import flush_days
+from fruitcast.biology.run_length import cumulate, next_true
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.yields import rest_factor, temperature_factor
+from fruitcast.numbers import Numbers
 from tests.shiitake.real_weather import Series
 
 CLASS = "wide-range"

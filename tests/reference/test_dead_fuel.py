@@ -14,10 +14,10 @@ import math
 import numpy as np
 import pytest
 
-from fruitcast.logs.evaporation import open_evaporation
-from fruitcast.logs.exchange import drying_rate
-from fruitcast.logs.moisture import simulate_moisture
-from fruitcast.logs.wood import equilibrium_moisture
+from fruitcast.biology.evaporation import open_evaporation
+from fruitcast.biology.exchange import drying_rate
+from fruitcast.biology.moisture import simulate_moisture
+from fruitcast.biology.wood import equilibrium_moisture
 from fruitcast.numbers import default_numbers
 
 WEEKLY = 1 - 0.82 * math.exp(-0.168)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.logs.humidity import (
+from fruitcast.biology.humidity import (
     dew_point,
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
     saturation_vapour_pressure,
 )
-from fruitcast.logs.wood import equilibrium_moisture
+from fruitcast.biology.wood import equilibrium_moisture
 from tests.requires import need, need_file
 
 

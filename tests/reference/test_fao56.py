@@ -12,19 +12,15 @@ import math
 import numpy as np
 import pytest
 
-from fruitcast.logs.evaporation import (
-    WATER_PER_ENERGY,
-    hargreaves_evaporation,
-    open_evaporation,
-)
-from fruitcast.logs.humidity import (
+from fruitcast.biology.evaporation import WATER_PER_ENERGY, hargreaves_evaporation, open_evaporation
+from fruitcast.biology.humidity import (
     actual_vapour_pressure,
     dew_point,
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
     saturation_vapour_pressure,
 )
-from fruitcast.logs.radiation import (
+from fruitcast.biology.radiation import (
     day_length,
     extraterrestrial_radiation,
     inverse_relative_distance,

@@ -11,16 +11,16 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.logs.evaporation import open_evaporation
-from fruitcast.logs.exchange import drying_rate
-from fruitcast.logs.humidity import dew_point
-from fruitcast.logs.wood import dry_from_wet
+from fruitcast.biology.evaporation import open_evaporation
+from fruitcast.biology.exchange import drying_rate
+from fruitcast.biology.forced import first_pick, thermal_time
+from fruitcast.biology.humidity import dew_point
+from fruitcast.biology.natural import natural_first_pick, trigger_days
+from fruitcast.biology.picking import flush_days
+from fruitcast.biology.spawn_run import daily_progress, ready_day, required_progress
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.biology.yields import lifetime_yield
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.forced import first_pick, thermal_time
-from fruitcast.shiitake.natural import natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import flush_days
-from fruitcast.shiitake.spawn_run import daily_progress, ready_day, required_progress
-from fruitcast.shiitake.yields import lifetime_yield
 from tests.reference.test_dead_fuel import WEEKLY
 from tests.reference.test_dew_point import read_wageningen
 from tests.reference.test_natural_season import (

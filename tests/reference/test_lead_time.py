@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from fruitcast.biology.forced import first_pick, soak_hours, thermal_time
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.forced import first_pick, soak_hours, thermal_time
 from tests.shiitake.real_weather import series
 
 NUMBERS = default_numbers()

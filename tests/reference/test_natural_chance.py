@@ -13,9 +13,9 @@ from datetime import date
 import numpy as np
 import pytest
 
+from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.forecast.forecast_error import follow_on
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.natural import natural_first_pick, trigger_days
 from tests.shiitake.real_weather import series, watered
 
 NUMBERS = default_numbers()

@@ -11,8 +11,8 @@ from functools import cache
 import numpy as np
 import pytest
 
+from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.natural import flush_chain, natural_first_pick, trigger_days
 from tests.shiitake.real_weather import Series, series, watered
 
 NUMBERS = default_numbers()

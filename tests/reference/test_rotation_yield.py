@@ -5,10 +5,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.logs.wood import dry_from_wet
+from fruitcast.biology.bearing import bearing_life
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.biology.yields import lifetime_yield, stack_factor
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.bearing import bearing_life
-from fruitcast.shiitake.yields import lifetime_yield, stack_factor
 from tests.reference.rotation_season import DIAMETER, LOGS, LOTS, TREE, Walk
 from tests.reference.test_natural_season import real_picks
 from tests.shiitake.real_weather import series, watered

@@ -15,13 +15,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.spawn_run import (
+from fruitcast.biology.spawn_run import (
     daily_progress,
     ready_day,
     required_progress,
     required_quantile,
 )
+from fruitcast.numbers import default_numbers
 from tests.shiitake.real_weather import SHADE, series, watered
 
 NUMBERS = default_numbers()

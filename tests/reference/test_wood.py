@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.logs.wood import (
+from fruitcast.biology.wood import (
     dry_from_wet,
     dry_mass,
     equilibrium_moisture,

@@ -10,8 +10,8 @@ import pytest
 from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.reporting import Reported, report_data, write_report
-from fruitcast.publish.report import courses_of
-from fruitcast.publish.report_parts import Courses, ReportData
+from fruitcast.outputs.report import courses_of
+from fruitcast.outputs.report_parts import Courses, ReportData
 from tests.cli.running import change
 
 

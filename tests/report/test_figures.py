@@ -15,20 +15,20 @@ from matplotlib.colors import to_rgb
 from matplotlib.container import BarContainer
 from matplotlib.patches import Rectangle
 
-from fruitcast.publish.plots import INK, STRAW, figure, number, show_days, svg_text
-from fruitcast.publish.plots_moisture import plot_moisture
-from fruitcast.publish.plots_season import _FILLS, plot_season
-from fruitcast.publish.plots_supply import plot_supply
-from fruitcast.publish.plots_weather import plot_rain, plot_temperature
-from fruitcast.publish.plots_years import plot_logs, plot_policies, plot_programme
-from fruitcast.publish.report_moisture import MoistureCourse
-from fruitcast.publish.report_parts import Courses, ReportData
-from fruitcast.publish.report_season import Span, Strip, StripRow, StripSoak
-from fruitcast.publish.report_weather import FruitingRange, WeatherCourse
-from fruitcast.schedule.hindcast_scores import PolicySeason
-from fruitcast.schedule.programme_years import SeasonSummary
+from fruitcast.diary.plan import Sale
+from fruitcast.hindcast.scores import PolicySeason
+from fruitcast.inoculation.programme_years import SeasonSummary
+from fruitcast.outputs.plots import INK, STRAW, figure, number, show_days, svg_text
+from fruitcast.outputs.plots_moisture import plot_moisture
+from fruitcast.outputs.plots_season import _FILLS, plot_season
+from fruitcast.outputs.plots_supply import plot_supply
+from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
+from fruitcast.outputs.plots_years import plot_logs, plot_policies, plot_programme
+from fruitcast.outputs.report_data import MoistureCourse
+from fruitcast.outputs.report_parts import Courses, ReportData
+from fruitcast.outputs.report_season import Span, Strip, StripRow, StripSoak
+from fruitcast.outputs.report_weather import FruitingRange, WeatherCourse
 from fruitcast.units import KG_PER_LB
-from fruitcast.yard.plan import Sale
 
 MONDAY = date(2027, 5, 3)
 

@@ -17,13 +17,13 @@ import pytest
 from fruitcast.app.demo import TODAY
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.reporting import Reported, report_data, write_report
+from fruitcast.diary.foretold import FIRST_PICK, Foretold
+from fruitcast.diary.plan import Watering
 from fruitcast.forecast.outcome_scores import scored
 from fruitcast.forecast.outcomes import Outcomes, Pair
-from fruitcast.publish.report import report_page
-from fruitcast.publish.report_parts import ReportData
-from fruitcast.publish.words import day_words, percent_words
-from fruitcast.yard.foretold import FIRST_PICK, Foretold
-from fruitcast.yard.plan import Watering
+from fruitcast.outputs.report import report_page
+from fruitcast.outputs.report_parts import ReportData
+from fruitcast.words import day_words, percent_words
 from tests.cli.running import change
 from tests.report.pages import Page
 
@@ -73,7 +73,7 @@ def test_the_same_day_gives_the_same_bytes_in_another_process_too(shared_yard, r
     code = (
         "import sys; from datetime import date; from pathlib import Path;"
         "from fruitcast.app.reporting import report_data;"
-        "from fruitcast.publish.report import report_page;"
+        "from fruitcast.outputs.report import report_page;"
         f"sys.stdout.buffer.write(report_page(report_data(Path({str(shared_yard)!r}), "
         f"date.fromisoformat({TODAY.isoformat()!r}))).html)"
     )

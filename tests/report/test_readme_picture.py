@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 from matplotlib.image import imread
 
-from fruitcast.publish.report_parts import ReportData
+from fruitcast.outputs.report_parts import ReportData
 from tests.report.readme_picture import PICTURE, save
 
 MOST_DIFFERENT = 0.04

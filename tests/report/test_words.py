@@ -9,15 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.dates import day_words, span_words
-from fruitcast.publish import report_words as words
-from fruitcast.publish.report_moisture import dry_courses
-from fruitcast.publish.report_parts import Courses, ReportData
-from fruitcast.publish.report_season import season_strip
-from fruitcast.publish.report_week import week_sheet
-from fruitcast.publish.words import percent_words
+from fruitcast.diary.plan import Sale
+from fruitcast.outputs import report_words as words
+from fruitcast.outputs.report_data import dry_courses
+from fruitcast.outputs.report_parts import Courses, ReportData
+from fruitcast.outputs.report_season import season_strip
+from fruitcast.outputs.report_week import week_sheet
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.yard.plan import Sale
+from fruitcast.words import day_words, percent_words, span_words
 from tests.publish.sample_plan import TODAY, diary, plan, soak, yard
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import product
 from math import prod
 
-from fruitcast.schedule.problem import Path, Plan, Problem
+from fruitcast.soaks.problem import Path, Plan, Problem
 from tests.schedule.judge import judge
 
 

@@ -15,9 +15,9 @@ import highspy
 import numpy as np
 
 from fruitcast.errors import SolverError
-from fruitcast.schedule.arc_flow import ArcFlow
-from fruitcast.schedule.linear import silent_stdout
-from fruitcast.schedule.problem import Plan, Problem
+from fruitcast.soaks.linear import silent_stdout
+from fruitcast.soaks.problem import Plan, Problem
+from tests.schedule.arc_flow import ArcFlow
 from tests.schedule.judge import judge
 
 TOLERANCE = 1e-6

@@ -7,14 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from fruitcast.schedule.problem import (
-    Crops,
-    FirstArcs,
-    OutletDay,
-    Problem,
-    StackProblem,
-    TypeArcs,
-)
+from fruitcast.soaks.problem import Crops, FirstArcs, OutletDay, Problem, StackProblem, TypeArcs
 
 
 def table(*entries: tuple[int, int, int, float]) -> Crops:

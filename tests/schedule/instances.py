@@ -14,7 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.schedule.problem import (
+from fruitcast.soaks.problem import (
     Crops,
     FirstArcs,
     OutletDay,

@@ -15,8 +15,8 @@ from math import floor
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.schedule.ledger import sell
-from fruitcast.schedule.problem import Crops, Path, Plan, Problem, StackProblem
+from fruitcast.hindcast.ledger import sell
+from fruitcast.soaks.problem import Crops, Path, Plan, Problem, StackProblem
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -14,10 +14,10 @@ from itertools import pairwise
 from math import ceil, isfinite
 from typing import Any
 
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import default_numbers
 from fruitcast.topics import DiaryNumbers
 from fruitcast.yard.model import Outlet, Yard
-from fruitcast.yard.state import StackState, YardState
 from tests.schedule.judge import Violation
 
 TOLERANCE = 1e-6

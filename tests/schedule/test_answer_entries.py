@@ -13,10 +13,10 @@ import pytest
 
 from fruitcast.document import Document
 from fruitcast.forecast.dampness import Weighing
-from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import LearnedFactors, Question
+from fruitcast.forecast.one_job import Job
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.answer import (
+from fruitcast.soaks.answer import (
     _cover,
     _not_soaked,
     _outcomes,
@@ -25,7 +25,7 @@ from fruitcast.schedule.answer import (
     _windows,
     short_entries,
 )
-from fruitcast.schedule.answer_state import (
+from fruitcast.soaks.answer_parts import (
     all_jobs,
     job_entries,
     learned_entries,
@@ -33,9 +33,9 @@ from fruitcast.schedule.answer_state import (
     spawn_run_entries,
     weighing_entries,
 )
-from fruitcast.schedule.expected import SoakOutcome
-from fruitcast.schedule.reasons import Cover, LeftAlone
-from fruitcast.schedule.shortage import ShortSale
+from fruitcast.soaks.expected import SoakOutcome
+from fruitcast.soaks.reasons import Cover, LeftAlone
+from fruitcast.soaks.shortage import ShortSale
 from fruitcast.yard.model import FruitingPlaces
 from tests.schedule.hand import hand_problem
 
@@ -93,7 +93,7 @@ def test_every_soak_is_told_with_its_days_its_crop_and_its_reasons(
         asked.append((stack, path, step))
         return outcome(rows, kg)
 
-    monkeypatch.setattr("fruitcast.schedule.answer.soak_outcome", soak_outcome)
+    monkeypatch.setattr("fruitcast.soaks.answer.soak_outcome", soak_outcome)
     futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row - 20))
     learned, yard = (
         SimpleNamespace(fails=0.1),
@@ -318,7 +318,7 @@ def test_a_flush_far_off_is_asked_about(quantity: Any, soaked: Any, said: str) -
 
 
 def test_jobs_of_every_kind_stand_in_order_of_day(monkeypatch: pytest.MonkeyPatch) -> None:
-    at = "fruitcast.schedule.answer_state"
+    at = "fruitcast.soaks.answer_parts"
     under_way, planned = object(), object()
 
     def picking(windows: Any, *_: Any) -> list[Job]:

@@ -9,10 +9,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.answer import _outlets
-from fruitcast.schedule.answer_state import water_chance_entries
-from fruitcast.schedule.problem import OutletDay
-from fruitcast.schedule.supply import Ledger
+from fruitcast.soaks.answer import _outlets
+from fruitcast.soaks.answer_parts import water_chance_entries
+from fruitcast.soaks.problem import OutletDay
+from fruitcast.soaks.supply import Ledger
 from tests.schedule.hand import hand_problem
 
 

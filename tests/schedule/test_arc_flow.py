@@ -14,8 +14,8 @@ import highspy
 import numpy as np
 import pytest
 
-from fruitcast.schedule.arc_flow import ArcFlow
-from fruitcast.schedule.problem import OutletDay, Plan, Prices, Problem
+from fruitcast.soaks.problem import OutletDay, Plan, Prices, Problem
+from tests.schedule.arc_flow import ArcFlow
 from tests.schedule.brute_force import all_paths
 from tests.schedule.hand import hand_problem, table
 from tests.schedule.judge import judge

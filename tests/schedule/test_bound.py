@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.schedule.bound import group_stacks, relax
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Crops, OutletDay, Problem
-from fruitcast.schedule.rotation import nine_week, rule_of_hand, sensible
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import check_days
+from fruitcast.hindcast.rotation import nine_week, rule_of_hand, sensible
+from fruitcast.soaks.bound import group_stacks, relax
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Crops, OutletDay, Problem
+from fruitcast.soaks.search import Search, SearchParams
+from fruitcast.soaks.supply import check_days
 from tests.schedule.exact import relaxed_bound, solve_exact
 from tests.schedule.hand import hand_problem, table
 from tests.schedule.instances import small_problem, yard_like
@@ -65,7 +65,7 @@ def test_wider_bands_make_fewer_groups_and_a_lower_bound(
     yard: Problem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     close, fine = lower_bound(yard), len(group_stacks(yard))
-    monkeypatch.setattr("fruitcast.schedule.bound.BANDS", (1e9,))
+    monkeypatch.setattr("fruitcast.soaks.bound.BANDS", (1e9,))
     assert len(group_stacks(yard)) <= fine
     assert lower_bound(yard) <= close + 1e-4
 

@@ -10,9 +10,9 @@ import pytest
 
 from fruitcast.app.choosing import build
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.permitted import soak_dates
-from fruitcast.schedule.search import MENDING, Search
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.permitted import soak_dates
+from fruitcast.soaks.search import MENDING, Search
 from fruitcast.yard.model import Away
 from tests.benchmarks.yards import known_yard
 from tests.hindcast.small_yard import TODAY, small_yard, with_yard
@@ -97,7 +97,7 @@ def test_the_end_flush_is_a_usual_one_as_far_as_it_can_be_sold(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     # The bearing year at the end is made to give three quarters of the best one.
-    monkeypatch.setattr("fruitcast.schedule.build._factor_on", lambda *_: 0.75)
+    monkeypatch.setattr("fruitcast.soaks.build._factor_on", lambda *_: 0.75)
     made = built(saleable=0.5)
     for stack, outlook in zip(made.problem.stacks, made.outlook.stacks, strict=True):
         usual = default_numbers().strain(outlook.kind.strain_class).yields.base

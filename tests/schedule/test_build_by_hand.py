@@ -9,12 +9,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from fruitcast.diary.state import Soak
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.build import _factor_on, _stack_problem, _types
-from fruitcast.schedule.problem import FirstArcs, OutletDay, StackProblem
-from fruitcast.yard.state import Soak
+from fruitcast.soaks.build import _factor_on, _stack_problem, _types
+from fruitcast.soaks.problem import FirstArcs, OutletDay, StackProblem
 from tests.schedule.hand import hand_problem, table
 
 NUMBERS = default_numbers()

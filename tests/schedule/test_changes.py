@@ -9,12 +9,12 @@ from types import SimpleNamespace
 
 import pytest
 
-from fruitcast.schedule.changes import as_plan, changes, published_soaks
-from fruitcast.schedule.problem import OutletDay, Plan, Problem
-from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.diary.plan import GoesBy
+from fruitcast.soaks.changes import as_plan, changes, published_soaks
+from fruitcast.soaks.problem import OutletDay, Plan, Problem
+from fruitcast.soaks.reasons import Explainer
+from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.units import format_weight
-from fruitcast.yard.plan import GoesBy
 from tests.schedule.hand import hand_problem
 from tests.schedule.judge import judge
 
@@ -196,7 +196,7 @@ def test_a_hold_beyond_the_published_day_is_the_reason() -> None:
         made.built.outlook.stacks[0] = SimpleNamespace(holds=(hold,), name="A")
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(
-                "fruitcast.schedule.changes.hold_words", lambda hold, outlook: f"held: {hold.cause}"
+                "fruitcast.soaks.changes.hold_words", lambda hold, outlook: f"held: {hold.cause}"
             )
             (change,) = changes(made, {"A": (on(1),)})
         assert change.gain_kg is None

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.crops import (
+from fruitcast.soaks.crops import (
     Entries,
     PickDays,
     as_crops,

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import SolverError
-from fruitcast.schedule.problem import OutletDay, Prices, Problem
+from fruitcast.soaks.problem import OutletDay, Prices, Problem
 from tests.schedule.brute_force import all_paths, brute_force, plans_of
 from tests.schedule.exact import Exact, relaxed_bound, solve_exact
 from tests.schedule.hand import hand_problem, table

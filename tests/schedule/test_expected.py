@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from fruitcast.app.choosing import build
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.expected import NaturalWeek, natural_weeks, soak_outcome
-from fruitcast.schedule.problem import Path, Plan
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.expected import NaturalWeek, natural_weeks, soak_outcome
+from fruitcast.soaks.problem import Path, Plan
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.schedule.brute_force import all_paths
 

@@ -14,7 +14,7 @@ import pytest
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.expected import natural_weeks, soak_outcome
+from fruitcast.soaks.expected import natural_weeks, soak_outcome
 
 TODAY = date(2027, 5, 3)
 BACK, DAYS, MEMBERS = 10, 200, 4
@@ -141,7 +141,7 @@ def test_weeks_in_less_than_one_future_of_twenty_are_left_out(monkeypatch):
     made = built(following(2, (0, 0, 20, 24, 28, 0.1)), NONE)
     assert len(weeks(made)) == 1
     for least, told in ((0.25, 1), (0.26, 0)):
-        monkeypatch.setattr("fruitcast.schedule.expected.LEAST_CHANCE_SHOWN", least)
+        monkeypatch.setattr("fruitcast.soaks.expected.LEAST_CHANCE_SHOWN", least)
         assert len(weeks(made)) == told
 
 

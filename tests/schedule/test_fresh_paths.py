@@ -12,25 +12,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.app.choosing import build
+from fruitcast.biology.picking import flush_days, pick_shape
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.temperature import degree_days
+from fruitcast.biology.yields import rest_factor, temperature_factor
+from fruitcast.diary.state import Soak
 from fruitcast.numbers import Numbers, default_numbers, numbers_from
-from fruitcast.schedule import fresh_paths as module
-from fruitcast.schedule.build import BuiltProblem
-from fruitcast.schedule.fresh_paths import FreshPaths, fresh_ledger, fresh_paths
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Plan
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import (
-    check_days,
-    expected_shortfall,
-    likely_range,
-    promised,
-    reached,
-)
-from fruitcast.shiitake.picking import flush_days, pick_shape
-from fruitcast.shiitake.spawn_run import moisture_factor
-from fruitcast.shiitake.temperature import degree_days
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
-from fruitcast.yard.state import Soak
+from fruitcast.soaks import fresh_paths as module
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.fresh_paths import FreshPaths, fresh_ledger, fresh_paths
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Plan
+from fruitcast.soaks.search import Search, SearchParams
+from fruitcast.soaks.supply import check_days, expected_shortfall, likely_range, promised, reached
 from tests.forecast.yards import sample_known
 from tests.hindcast.small_yard import small_yard
 

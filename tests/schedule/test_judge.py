@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.ledger import sell
-from fruitcast.schedule.problem import OutletDay, Plan, Prices, Problem
+from fruitcast.hindcast.ledger import sell
+from fruitcast.soaks.problem import OutletDay, Plan, Prices, Problem
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
 from tests.schedule.judge import judge, mean_of_worst

@@ -14,13 +14,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from fruitcast.biology.natural import NaturalPick
+from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.crops import PickDays
-from fruitcast.schedule.kind_arcs import first_of_kind, kind_arcs
-from fruitcast.shiitake.natural import NaturalPick
-from fruitcast.shiitake.yields import rest_factor
+from fruitcast.soaks.crops import PickDays
+from fruitcast.soaks.kind_arcs import first_of_kind, kind_arcs
 
 NUMBERS = default_numbers()
 TODAY = date(2027, 5, 3)

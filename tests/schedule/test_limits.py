@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.limits import Occupancy
-from fruitcast.schedule.problem import Path, Problem
+from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.problem import Path, Problem
 from tests.schedule.brute_force import all_paths
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import SolverError
-from fruitcast.schedule.linear import LinearProgram, silent_stdout
+from fruitcast.soaks.linear import LinearProgram, silent_stdout
 
 
 def diet(*, limit: float = 4.0) -> LinearProgram:

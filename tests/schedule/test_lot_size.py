@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 
 from fruitcast.numbers import default_numbers
-from fruitcast.schedule.bound import relax
-from fruitcast.schedule.lot_size import lot_proposal
-from fruitcast.schedule.objective import visits_cost
-from fruitcast.schedule.search import Search
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.soaks.bound import relax
+from fruitcast.soaks.lot_size import lot_proposal
+from fruitcast.soaks.objective import visits_cost
+from fruitcast.soaks.search import Search
+from fruitcast.soaks.search_tables import SearchTables
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import hemmed_in, small_problem
 

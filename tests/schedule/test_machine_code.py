@@ -9,13 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.schedule import machine_code
+from fruitcast.soaks import machine_code
 
 SEARCHED = """
 import sys
 from pathlib import Path
-from fruitcast.schedule import machine_code
-from fruitcast.schedule.search import QUICK, Search
+from fruitcast.soaks import machine_code
+from fruitcast.soaks.search import QUICK, Search
 from tests.schedule.instances import small_problem
 
 machine_code._SOURCE = Path(sys.argv[1]) / "annealing.py"

@@ -10,8 +10,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import Crops, Prices, Problem
-from fruitcast.schedule.search import Search
+from fruitcast.soaks.problem import Crops, Prices, Problem
+from fruitcast.soaks.search import Search
 from tests.schedule.exact import solve_exact
 from tests.schedule.instances import small_problem
 

@@ -6,14 +6,8 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from fruitcast.schedule.permitted import (
-    is_away,
-    may_soak,
-    next_soak_date,
-    outlet_days,
-    soak_dates,
-)
-from fruitcast.schedule.problem import OutletDay
+from fruitcast.soaks.permitted import is_away, may_soak, next_soak_date, outlet_days, soak_dates
+from fruitcast.soaks.problem import OutletDay
 from fruitcast.yard.model import Away, Order, Outlet
 from tests.schedule.test_rules import YARD
 

@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.bound import relax
-from fruitcast.schedule.limits import Occupancy
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import FirstArcs, OutletDay, Plan, Problem
-from fruitcast.schedule.problem_json import dump_problem, load_problem
-from fruitcast.schedule.rotation import nine_week, rule_of_hand, sensible
-from fruitcast.schedule.search import MENDING, Search, SearchParams
-from fruitcast.schedule.search_tables import SearchTables
-from fruitcast.schedule.shortage import short_sales
-from fruitcast.schedule.supply import check_days
+from fruitcast.hindcast.rotation import nine_week, rule_of_hand, sensible
+from fruitcast.soaks.bound import relax
+from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import FirstArcs, OutletDay, Plan, Problem
+from fruitcast.soaks.problem_json import dump_problem, load_problem
+from fruitcast.soaks.search import MENDING, Search, SearchParams
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.shortage import short_sales
+from fruitcast.soaks.supply import check_days
 from tests.schedule.brute_force import brute_force, plans_of
 from tests.schedule.exact import relaxed_bound, solve_exact
 from tests.schedule.hand import hand_problem, table

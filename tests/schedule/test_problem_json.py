@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import InputError
-from fruitcast.schedule.problem_json import dump_problem, load_plan, load_problem
+from fruitcast.soaks.problem_json import dump_problem, load_plan, load_problem
 from tests.schedule.instances import small_problem, yard_like
 
 

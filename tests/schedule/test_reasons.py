@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.stacks import CAUSES, Hold
-from fruitcast.schedule.problem import OutletDay, Plan, Problem
-from fruitcast.schedule.reasons import Cover, Explainer, hold_words
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.soaks.problem import OutletDay, Plan, Problem
+from fruitcast.soaks.reasons import Cover, Explainer, hold_words
+from fruitcast.soaks.search_tables import SearchTables
 from tests.schedule.hand import hand_problem, table
 
 A, B = 0, 1
 SELLS = {"yard": SimpleNamespace(units="metric", sells=True)}
 
-AT = "fruitcast.schedule.reasons"
+AT = "fruitcast.soaks.reasons"
 ONLY_B: Plan = ((), (1,))
 BOTH: Plan = ((1,), (1,))
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.rotation import cycle_logs, nine_week, sensible
+from fruitcast.hindcast.rotation import cycle_logs, nine_week, sensible
+from fruitcast.soaks.problem import Problem
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem, yard_like
 from tests.schedule.judge import judge

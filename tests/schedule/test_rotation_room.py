@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.rotation import _Room, _weeks, first_turns, nine_week, sensible, take_turns
+from fruitcast.hindcast.rotation import _Room, _weeks, first_turns, nine_week, sensible, take_turns
+from fruitcast.soaks.problem import Problem
 from tests.schedule.hand import hand_problem
 
 A, B = 0, 1

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fruitcast.schedule.problem import OutletDay, Problem
-from fruitcast.schedule.rotation import rule_of_hand
-from fruitcast.schedule.search_tables import SearchTables
+from fruitcast.hindcast.rotation import rule_of_hand
+from fruitcast.soaks.problem import OutletDay, Problem
+from fruitcast.soaks.search_tables import SearchTables
 from tests.schedule.hand import hand_problem
 from tests.schedule.instances import small_problem
 from tests.schedule.judge import judge

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.yard.model import (
     Away,
     Order,
@@ -22,7 +23,6 @@ from fruitcast.yard.model import (
     WeatherSource,
     Yard,
 )
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.schedule.rules import _in_season, judge_published
 
 TODAY = date(2027, 5, 3)  # a Monday

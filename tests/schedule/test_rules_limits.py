@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
+from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.yard.model import Away, Order, Outlet
-from fruitcast.yard.state import Pick, Soak, StackState, YardState
 from tests.schedule.rules import (
     PlannedSoak,
     _days,

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.machine_code import PREPARING
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Problem
-from fruitcast.schedule.search import MENDING, STEPS, Search, SearchParams
-from fruitcast.schedule.supply import check_days
+from fruitcast.soaks.machine_code import PREPARING
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Problem
+from fruitcast.soaks.search import MENDING, STEPS, Search, SearchParams
+from fruitcast.soaks.supply import check_days
 from tests.schedule.brute_force import all_paths, brute_force
 from tests.schedule.instances import small_problem, yard_like
 from tests.schedule.judge import judge

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Crops, Path, Problem
-from fruitcast.schedule.search import MENDING, Search, SearchParams, _plan
-from fruitcast.schedule.search_tables import SearchTables
-from fruitcast.schedule.supply import check_days, plan_crops
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Crops, Path, Problem
+from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import check_days, plan_crops
 from tests.schedule.brute_force import all_paths
 from tests.schedule.instances import small_problem
 from tests.schedule.judge import judge

@@ -7,10 +7,10 @@ from itertools import pairwise
 import numpy as np
 
 from fruitcast.app.choosing import build
-from fruitcast.schedule.objective import evaluate
-from fruitcast.schedule.problem import Path, Problem, StackProblem
-from fruitcast.schedule.search import Search, SearchParams
-from fruitcast.schedule.supply import check_days
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Path, Problem, StackProblem
+from fruitcast.soaks.search import Search, SearchParams
+from fruitcast.soaks.supply import check_days
 from tests.forecast.yards import sample_known
 
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import OutletDay
-from fruitcast.schedule.supply import (
+from fruitcast.soaks.problem import OutletDay
+from fruitcast.soaks.supply import (
     CheckDays,
     allocate,
     check_days,

@@ -10,11 +10,11 @@ import pytest
 
 from fruitcast.app.choosing import choose
 from fruitcast.forecast.stacks import CAUSES, Hold
-from fruitcast.schedule.build import BuiltProblem, build_problem
-from fruitcast.schedule.expected import place_of
-from fruitcast.schedule.limits import Occupancy
-from fruitcast.schedule.reasons import Explainer
-from fruitcast.schedule.waiting import WEEK_DAYS, Wait, _forbids, wait_of
+from fruitcast.soaks.build import BuiltProblem, build_problem
+from fruitcast.soaks.expected import place_of
+from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.reasons import Explainer
+from fruitcast.soaks.waiting import WEEK_DAYS, Wait, _forbids, wait_of
 from tests.app.test_random_words import QUICK, WEEKS, worded
 from tests.hindcast.small_yard import small_yard
 

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.schedule.problem import OutletDay, Plan, Problem, StackProblem
-from fruitcast.schedule.worth import Worth, _one_of_each_type, with_more_logs, worths
+from fruitcast.soaks.problem import OutletDay, Plan, Problem, StackProblem
+from fruitcast.soaks.worth import Worth, _one_of_each_type, with_more_logs, worths
 from tests.schedule.hand import hand_problem
 
 

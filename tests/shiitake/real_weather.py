@@ -10,7 +10,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.logs.moisture import simulate_moisture
+from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.numbers import Numbers
 from tests.requires import need_file
 

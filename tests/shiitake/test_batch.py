@@ -4,8 +4,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.batch import (
+from fruitcast.biology.tree_seasons import (
     last_frost_day,
     leaf_fall_day,
     leaf_out_day,
@@ -13,6 +12,7 @@ from fruitcast.shiitake.batch import (
     turning_days,
     wood_share,
 )
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 DAYS = 300

@@ -5,8 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.bearing import (
+from fruitcast.biology.bearing import (
     bearing_life,
     bearing_year,
     first_bearing_season,
@@ -19,6 +18,7 @@ from fruitcast.shiitake.bearing import (
     years_borne,
     years_gone,
 )
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 LATE = NUMBERS.yields.late_ready_days

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.forced import (
+from fruitcast.biology.forced import (
     bears,
     daily_loss,
     first_pick,
@@ -16,7 +15,8 @@ from fruitcast.shiitake.forced import (
     surviving_share,
     thermal_time,
 )
-from fruitcast.shiitake.run_length import cumulate
+from fruitcast.biology.run_length import cumulate
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 

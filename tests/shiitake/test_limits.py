@@ -5,8 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.forced import (
+from fruitcast.biology.forced import (
     bears,
     daily_loss,
     first_pick,
@@ -17,11 +16,12 @@ from fruitcast.shiitake.forced import (
     surviving_share,
     thermal_time,
 )
-from fruitcast.shiitake.natural import flush_chain, natural_first_pick, trigger_days
-from fruitcast.shiitake.picking import dry_cap_share, flush_days, shape_table
-from fruitcast.shiitake.run_length import cumulate
-from fruitcast.shiitake.spawn_run import daily_progress, ready_day
-from fruitcast.shiitake.yields import rest_factor, temperature_factor
+from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
+from fruitcast.biology.picking import dry_cap_share, flush_days, shape_table
+from fruitcast.biology.run_length import cumulate
+from fruitcast.biology.spawn_run import daily_progress, ready_day
+from fruitcast.biology.yields import rest_factor, temperature_factor
+from fruitcast.numbers import default_numbers
 from tests.shiitake.invented_weather import weather
 
 NUMBERS = default_numbers()

@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.logs.wood import dry_from_wet
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.natural import (
+from fruitcast.biology.natural import (
     NaturalPick,
     cooler_than_before,
     flush_chain,
@@ -15,6 +13,8 @@ from fruitcast.shiitake.natural import (
     set_off_row,
     trigger_days,
 )
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 DAYS = 80

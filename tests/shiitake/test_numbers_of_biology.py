@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from fruitcast.biology.learning import learn
+from fruitcast.biology.picking import flush_days, shape_table
+from fruitcast.biology.spawn_run import moisture_factor, mycelium_speed
+from fruitcast.biology.yields import rest_factor, stack_factor, temperature_factor
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.learning import learn
-from fruitcast.shiitake.picking import flush_days, shape_table
-from fruitcast.shiitake.spawn_run import moisture_factor, mycelium_speed
-from fruitcast.shiitake.yields import rest_factor, stack_factor, temperature_factor
 
 NUMBERS = default_numbers()
 CLASSES = ("cold-weather", "wide-range", "warm-weather")

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.picking import (
+from fruitcast.biology.picking import (
     cover_wanted,
     dry_cap_share,
     flush_days,
@@ -12,6 +11,7 @@ from fruitcast.shiitake.picking import (
     pick_twice,
     shape_table,
 )
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 

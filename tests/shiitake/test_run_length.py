@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.shiitake.run_length import (
+from fruitcast.biology.run_length import (
     cumulate,
     days_since,
     first_reached,

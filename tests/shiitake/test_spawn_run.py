@@ -3,9 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.logs.wood import USUAL_DIAMETER, dry_from_wet
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.spawn_run import (
+from fruitcast.biology.spawn_run import (
     daily_progress,
     diameter_factor,
     moisture_factor,
@@ -14,6 +12,8 @@ from fruitcast.shiitake.spawn_run import (
     required_quantile,
     slowed_by,
 )
+from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 MOIST = float(dry_from_wet(0.42))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.shiitake.spread import balanced, evened, log_scatter, multiplier, normal_scores, root
+from fruitcast.biology.spread import balanced, evened, log_scatter, multiplier, normal_scores, root
 
 
 def test_multipliers_have_mean_one_and_the_stated_spread():

@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from fruitcast.biology.tank import is_frozen
 from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.tank import is_frozen
 
 NUMBERS = default_numbers()
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fruitcast.shiitake.temperature import cardinal_response, degree_days, log_course, range_fit
+from fruitcast.biology.temperature import cardinal_response, degree_days, log_course, range_fit
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.numbers import default_numbers
-from fruitcast.shiitake.bearing import bearing_life, share_given
-from fruitcast.shiitake.yields import (
+from fruitcast.biology.bearing import bearing_life, share_given
+from fruitcast.biology.yields import (
     lifetime_yield,
     rest_factor,
     size_factor,
@@ -15,6 +14,7 @@ from fruitcast.shiitake.yields import (
     temperature_factor,
     wear_factor,
 )
+from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()
 CLASSES = ("cold-weather", "wide-range", "warm-weather")

@@ -17,12 +17,12 @@ from werkzeug.test import TestResponse
 
 from fruitcast.app.publication import publish
 from fruitcast.app.serving import Clock
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import Event
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.web.application import create_app
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.events import Event
-from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 from tests.publish.sample_plan import TODAY, plan
 
 PASSPHRASE = "wet bark in the morning"

@@ -19,13 +19,13 @@ import pytest
 from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.publication import last_plan
 from fruitcast.app.serving import Clock
-from fruitcast.publish.words import day_words
+from fruitcast.diary.book import read_events
+from fruitcast.diary.events import in_force
 from fruitcast.units import KG_PER_LB
 from fruitcast.web.access import AccessFile
 from fruitcast.web.application import create_app
 from fruitcast.web.planner import Planner
-from fruitcast.yard.diary import read_events
-from fruitcast.yard.events import in_force
+from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need, need_node_module, need_program
 from tests.web.sites import PASSPHRASE, Now

@@ -127,7 +127,7 @@ YARDS = {
 
 
 def write_yard(folder: Path, which: str) -> Path:
-    from fruitcast.yard.diary import Diary
+    from fruitcast.diary.book import Diary
     from tests.web.sites import NOON
 
     folder.mkdir()

@@ -13,12 +13,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fruitcast.publish.reminder import Reminder
-from fruitcast.publish.reminders import reminders
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.state_from_diary import read_yard_state
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminders import reminders
 from fruitcast.web.access import AccessFile
-from fruitcast.yard.plan import Plan
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.state_from_diary import read_yard_state
 from tests.publish.sample_plan import TODAY, document, plan
 from tests.requires import need, need_node_module, need_program
 from tests.web.sites import make_app, publish_site, write_site

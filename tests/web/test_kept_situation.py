@@ -13,9 +13,9 @@ import pytest
 from fruitcast.app import kept_situation
 from fruitcast.app.kept_situation import KeptSituation
 from fruitcast.app.serving import Clock
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
 from fruitcast.errors import InputError
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
 from tests.publish.sample_plan import TODAY, plan
 from tests.web.sites import publish_site
 

@@ -14,7 +14,7 @@ from uuid import UUID
 
 import pytest
 
-from fruitcast.yard.diary import Diary
+from fruitcast.diary.book import Diary
 from tests.web.servers import PlainClient
 from tests.web.sites import DIARY, write_site
 

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from fruitcast.app.serving import BACKGROUND
-from fruitcast.yard.diary import Diary
+from fruitcast.diary.book import Diary
 from tests.publish.sample_plan import TODAY, document, plan
 from tests.web.sites import NOON, Now, Visitor, make_app, publish_site, write_site
 
@@ -228,7 +228,7 @@ def test_html_in_names_notes_and_reasons_is_only_text(tmp_path):
     spiteful["outlets"][1]["outlet"] = evil
     publish_site(folder, plan(**spiteful))
     with Diary(folder / "diary.db") as diary:
-        from fruitcast.yard.events import Event
+        from fruitcast.diary.events import Event
 
         diary.add([Event("note", date(2027, 5, 3), note=evil)], NOON)
     visitor = Visitor(make_app(folder))

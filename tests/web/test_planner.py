@@ -18,12 +18,12 @@ from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.publication import fresh_plan, last_plan
 from fruitcast.app.serving import Clock, is_complete, situation
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
+from fruitcast.diary.plan import OtherSoak, Plan, plan_changes
 from fruitcast.web import planner as planning
 from fruitcast.web.planner import Planner, Progress
 from fruitcast.web.planning_process import Message
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import Event
-from fruitcast.yard.plan import OtherSoak, Plan, plan_changes
 from fruitcast.yard.reading import read_yard
 from tests.publish.sample_plan import plan, soak
 from tests.web.sites import NOON, Now, Visitor, make_app

@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from fruitcast.yard.diary import read_events
-from fruitcast.yard.events import in_force
+from fruitcast.diary.book import read_events
+from fruitcast.diary.events import in_force
 from tests.publish.sample_plan import TODAY, plan
 from tests.web.sites import Visitor, entries, make_app, publish_site, write_site
 

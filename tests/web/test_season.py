@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from html import unescape
 
-from fruitcast.publish.words import day_words
+from fruitcast.words import day_words
 from tests.publish.sample_plan import plan
 
 

@@ -9,9 +9,9 @@ import pytest
 from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.serving import Clock
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.entries.word import SEASON
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.entries.word import SEASON
+from fruitcast.diary.events import Event
 from tests.web.sites import NOON, Now, Visitor, make_app
 
 

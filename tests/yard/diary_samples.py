@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from fruitcast.yard.events import Event
+from fruitcast.diary.events import Event
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
 
 TODAY = date(2027, 5, 7)  # a Friday

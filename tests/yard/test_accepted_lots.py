@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fruitcast.yard.events import Event
-from fruitcast.yard.state import YardState
-from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.diary.events import Event
+from fruitcast.diary.state import YardState
+from fruitcast.diary.state_from_diary import yard_state
 from tests.yard.diary_samples import TODAY, day, entry, yard
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.diary.events import Event
+from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
-from fruitcast.yard.events import Event
 from fruitcast.yard.model import Outlet, Soaking
-from fruitcast.yard.recording import parse_sentence
 from tests.yard.diary_samples import stack, yard
 
 TODAY = date(2027, 5, 28)  # a Friday

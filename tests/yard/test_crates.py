@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.diary.crates import expected_on, shares
+from fruitcast.diary.recording import parse_sentence, parse_sheet
+from fruitcast.diary.sentence import records_in
+from fruitcast.diary.state import StackState
+from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import InputError
 from fruitcast.units import KG_PER_LB
-from fruitcast.yard.crates import expected_on, shares
-from fruitcast.yard.recording import parse_sentence, parse_sheet
-from fruitcast.yard.sentence import records_in
-from fruitcast.yard.state import StackState
-from fruitcast.yard.state_from_diary import yard_state
 from tests.publish.sample_plan import plan as sample_plan
 from tests.yard.diary_samples import TODAY, entry, yard
 

@@ -9,11 +9,11 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from fruitcast.diary.backup import KEPT, backup_file, backups, restore_backup
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.database import VERSION
+from fruitcast.diary.events import Event
 from fruitcast.errors import FaultsError, InputError
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import KEPT, backup_file, backups, restore_backup
-from fruitcast.yard.diary_schema import VERSION
-from fruitcast.yard.events import Event
 from tests.yard.diary_samples import NOW, TODAY, day, entry
 
 EVERY_FIELD = Event(
@@ -294,7 +294,7 @@ def test_a_damaged_backup_is_passed_over(file):
 
 
 def test_a_writer_waits_for_another_and_gives_up_with_a_message(file, monkeypatch):
-    monkeypatch.setattr("fruitcast.yard.diary_faults.BUSY_SECONDS", 0.05)
+    monkeypatch.setattr("fruitcast.diary.diary_faults.BUSY_SECONDS", 0.05)
     write(file, EVERY_FIELD)
     with closing(sqlite3.connect(file, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")

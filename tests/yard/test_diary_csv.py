@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import FIELDS, Event
+from fruitcast.diary.tables import defused, export_csv, import_csv, restored
 from fruitcast.errors import FaultsError, FruitcastError, InputError
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_csv import defused, export_csv, import_csv, restored
-from fruitcast.yard.events import FIELDS, Event
 from tests.yard.diary_samples import NOW, day, entry
 
 TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=20)
@@ -173,7 +173,7 @@ def test_what_is_no_diary_is_said(data, message):
 
 
 def test_a_huge_file_is_refused(monkeypatch):
-    monkeypatch.setattr("fruitcast.yard.diary_csv.MAX_BYTES", 10)
+    monkeypatch.setattr("fruitcast.diary.tables.MAX_BYTES", 10)
     with pytest.raises(InputError, match="11 bytes are no diary"):
         import_csv(b"x" * 11, "diary.csv")
 

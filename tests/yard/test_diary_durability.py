@@ -18,16 +18,16 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import backups
+from fruitcast.diary.backup import backups
+from fruitcast.diary.book import Diary, read_events
 
 WRITER = """
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.entries import kind_named
-from fruitcast.yard.events import Event
+from fruitcast.diary.book import Diary
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.events import Event
 
 file, name, most = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
 kind_named("pick")  # all is loaded

@@ -11,10 +11,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from fruitcast.errors import FaultsError, FruitcastError, InputError
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.entries import KINDS, kind_named
-from fruitcast.yard.events import (
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.events import (
     COMPETITOR_MOULDS,
     HEALTHY,
     LOOSE_BARK,
@@ -23,7 +22,7 @@ from fruitcast.yard.events import (
     Event,
     faults_of,
 )
-from fruitcast.yard.recording import (
+from fruitcast.diary.recording import (
     OTHER_WORDS,
     Recorded,
     outlet_names,
@@ -32,7 +31,8 @@ from fruitcast.yard.recording import (
     parse_sheet,
     undo_record,
 )
-from fruitcast.yard.state_from_diary import yard_state
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.errors import FaultsError, FruitcastError, InputError
 from tests.yard.diary_samples import NOW, TODAY, day, entry, stack, yard
 
 LB = 0.45359237

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.yard import diary as diary_module
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.diary_backup import KEPT, backups
-from fruitcast.yard.events import Event
-from fruitcast.yard.kept_documents import PLAN
+from fruitcast.diary import book as diary_module
+from fruitcast.diary.backup import KEPT, backups
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import Event
+from fruitcast.diary.kept_plan import PLAN
 
 STACKS, ENTRIES, YEARS = 60, 5000, 8
 """A big yard."""

@@ -9,13 +9,13 @@ from datetime import date, timedelta
 
 import pytest
 
+from fruitcast.diary.book import Diary
+from fruitcast.diary.events import WHITE_ENDS, Event
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture
+from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
+from fruitcast.diary.state_from_diary import read_yard_state, unplanned, yard_state
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.diary import Diary
-from fruitcast.yard.events import WHITE_ENDS, Event
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.stack_history import StackHistory, dry_basis_moisture
-from fruitcast.yard.state import Pick, SampleLog, Soak, StackState
-from fruitcast.yard.state_from_diary import read_yard_state, unplanned, yard_state
 from tests.publish.sample_plan import plan as published_plan
 from tests.publish.sample_plan import soak
 from tests.yard.diary_samples import NOW, TODAY, day, entry, stack, yard

@@ -13,16 +13,16 @@ from pathlib import Path
 import pytest
 
 from fruitcast.app.publication import CALENDAR, plan_to_go_by, publish, read_last_plan
+from fruitcast.diary import database
+from fruitcast.diary.backup import backups, restore_backup
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import in_force
+from fruitcast.diary.recording import undo_record
+from fruitcast.diary.state_from_diary import read_yard_state, yard_state
+from fruitcast.diary.tables import export_csv, import_csv
 from fruitcast.errors import FaultsError, InputError
-from fruitcast.publish.reminders import ASKED
-from fruitcast.yard import diary_schema
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_backup import backups, restore_backup
-from fruitcast.yard.diary_csv import export_csv, import_csv
-from fruitcast.yard.events import in_force
+from fruitcast.outputs.reminders import ASKED
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.recording import undo_record
-from fruitcast.yard.state_from_diary import read_yard_state, yard_state
 from tests.cli.running import done
 from tests.yard.diary_samples import (
     NOW,
@@ -69,7 +69,7 @@ OF_VERSION_1 = (
 def test_the_tables_of_version_1_are_those_that_it_wrote(old, tmp_path):
     tables = "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY rowid"
     with closing(sqlite3.connect(tmp_path / "new.db")) as raw:
-        for statement in diary_schema.MIGRATIONS[0]:
+        for statement in database.MIGRATIONS[0]:
             assert isinstance(statement, str)
             raw.execute(statement)
         assert raw.execute(tables).fetchall() == rows(old, tables)
@@ -98,7 +98,7 @@ def test_a_diary_of_version_1_is_migrated_once_and_keeps_all_it_holds(old):
     (added,) = write(old, entry("note", "05-07", note="after"))
     assert rows(old, entries)[:-1] == before
     assert export_csv(read_events(old)[:-1]) == exported
-    assert version_of(old) == diary_schema.VERSION
+    assert version_of(old) == database.VERSION
     (copy,) = backups(old)
     assert version_of(copy) == 1 and rows(copy, entries) == before
     # Numbers go on where they were, the entries are as safe as before, and undo works.
@@ -139,7 +139,7 @@ def test_a_backup_of_version_1_is_put_back_and_goes_on(old):
     restore_backup(old, backups(old)[0])
     assert version_of(old) == 1 and read_events(old) == first
     write(old, entry("note", "05-07", note="again"))
-    assert version_of(old) == diary_schema.VERSION
+    assert version_of(old) == database.VERSION
 
 
 def test_a_migration_that_fails_leaves_all_as_it_was(old, monkeypatch):
@@ -147,8 +147,8 @@ def test_a_migration_that_fails_leaves_all_as_it_was(old, monkeypatch):
         raise sqlite3.OperationalError("database or disk is full")
 
     before = rows(old, "SELECT * FROM events")
-    *before_that, last = diary_schema.MIGRATIONS
-    monkeypatch.setattr(diary_schema, "MIGRATIONS", (*before_that, (*last, fail)))
+    *before_that, last = database.MIGRATIONS
+    monkeypatch.setattr(database, "MIGRATIONS", (*before_that, (*last, fail)))
     with pytest.raises(InputError, match="full"):
         write(old, entry("note", "05-07", note="x"))
     assert version_of(old) == 1 and rows(old, "SELECT * FROM events") == before
@@ -242,7 +242,7 @@ def test_an_upgraded_yard_keeps_its_soaks_and_the_events_on_phones(tmp_path):
     # Nothing of what was published changes when the same plan is published by this version.
     shutil.copy(file, tmp_path / "kept.db")
     publish(last, yard, read_yard_state(yard, today), today)
-    assert version_of(file) == diary_schema.VERSION
+    assert version_of(file) == database.VERSION
     # What the logs ask for came to the calendar later: it is added, and nothing else is touched.
     # So did what was picked of flushes that came by themselves.
     asked = {
@@ -254,7 +254,7 @@ def test_an_upgraded_yard_keeps_its_soaks_and_the_events_on_phones(tmp_path):
     assert published() == soaks
     shutil.copy(tmp_path / "kept.db", file)
     done("--yard", folder, "--today", today, "plan", "--no-bound")
-    assert version_of(file) == diary_schema.VERSION
+    assert version_of(file) == database.VERSION
     # The model has changed since that plan was made, so soaks may move: no event is forgotten, and
     # none of a soak that stands where it stood gets another identity.
     assert len(soaks) > 20 and len(set(published()) & set(soaks)) > 5

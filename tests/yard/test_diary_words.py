@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.diary.phrases import Phrase, day_in_words, nearest, parse_day
+from fruitcast.diary.wording import weight_in_words
 from fruitcast.errors import InputError
-from fruitcast.yard.wording import weight_in_words
-from fruitcast.yard.words import Phrase, day_in_words, nearest, parse_day
 
 FRIDAY = date(2027, 5, 7)
 

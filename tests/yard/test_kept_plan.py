@@ -7,9 +7,9 @@ from datetime import date
 
 import pytest
 
-from fruitcast.yard.kept_plan import DamagedPlanError, kept_background, kept_plan
-from fruitcast.yard.plan import Plan
-from fruitcast.yard.standing import Background
+from fruitcast.diary.plan import Plan
+from fruitcast.diary.plan_kept import DamagedPlanError, kept_background, kept_plan
+from fruitcast.diary.standing import Background
 from tests.publish.sample_plan import document, plan
 
 

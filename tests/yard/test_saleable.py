@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.diary.cold_store import cold_store
+from fruitcast.diary.events import faults_of
+from fruitcast.diary.saleable import learned_share, losses, losses_words
+from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import InputError
-from fruitcast.yard.cold_store import cold_store
-from fruitcast.yard.events import faults_of
-from fruitcast.yard.saleable import learned_share, losses, losses_words
-from fruitcast.yard.state_from_diary import yard_state
 from tests.yard.diary_samples import TODAY, day, entry, yard
 from tests.yard.test_diary_recording import read
 

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.events import UNDO, in_force
+from fruitcast.diary.record_checks import Limits, objections_to
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.diary.tables import export_csv, import_csv
+from fruitcast.diary.wording import Say
+from fruitcast.diary.year_end import year_end
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.diary import Diary, read_events
-from fruitcast.yard.diary_csv import export_csv, import_csv
-from fruitcast.yard.events import UNDO, in_force
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.record_checks import Limits, objections_to
-from fruitcast.yard.state_from_diary import yard_state
-from fruitcast.yard.wording import Say
-from fruitcast.yard.year_end import year_end
 from tests.yard.diary_samples import NOW
 
 SAMPLE = Path(__file__).parents[2] / "sample_data"

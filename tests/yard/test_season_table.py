@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from fruitcast.yard.season_table import season_csv
+from fruitcast.diary.season_table import season_csv
 from tests.yard.diary_samples import entry, stack, yard
 
 SECRET = "Juniper"

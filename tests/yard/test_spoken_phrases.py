@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fruitcast.diary.events import Event
+from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
-from fruitcast.yard.events import Event
 from fruitcast.yard.model import Outlet, Soaking
-from fruitcast.yard.recording import parse_sentence
 from tests.yard.diary_samples import stack, yard
 
 LB = 0.45359237

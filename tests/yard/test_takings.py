@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from fruitcast.yard.recording import check_record
-from fruitcast.yard.takings import highest_prices, takings, takings_words
+from fruitcast.diary.recording import check_record
+from fruitcast.diary.sales import highest_prices, takings, takings_words
 from tests.yard.diary_samples import TODAY, entry, yard
 
 HERE = yard()

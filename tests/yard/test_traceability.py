@@ -7,10 +7,10 @@ import io
 
 import pytest
 
-from fruitcast.yard.events import Event
-from fruitcast.yard.state_from_diary import yard_state
-from fruitcast.yard.traceability import COLUMNS, label, traceability_csv, traces
-from fruitcast.yard.year_end import year_end
+from fruitcast.diary.events import Event
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.diary.traceability import COLUMNS, label, traceability_csv, traces
+from fruitcast.diary.year_end import year_end
 from tests.yard.diary_samples import TODAY, day, entry, stack, yard
 
 PICKS = (

@@ -56,7 +56,7 @@ def calendar(
     if push is None:
         out = write_calendar(session.yard, session.today, output)
     else:
-        from fruitcast.publish.caldav import PASSWORD_VARIABLE
+        from fruitcast.outputs.caldav import PASSWORD_VARIABLE
 
         password = os.environ.get(PASSWORD_VARIABLE)
         if not user or not password:

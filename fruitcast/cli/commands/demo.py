@@ -48,7 +48,7 @@ def demo(
     from fruitcast.app.welcome import next_steps
     from fruitcast.cli.program import activation
     from fruitcast.cli.tables import exactly, lines, steps_table
-    from fruitcast.publish.terminal import plan_table, short_answer
+    from fruitcast.outputs.terminal import plan_table, short_answer
 
     today = demo_day(weather, as_it_stands=as_it_stands)
     today = session.day or today

@@ -15,7 +15,7 @@ from fruitcast.cli.session import Session
 def foretold(session: Session) -> None:
     """Show how well it was foretold: first picks, weights, promises, by how long before."""
     from fruitcast.app.foretold import how_well_foretold
-    from fruitcast.publish.foretold_words import foretold_table
+    from fruitcast.outputs.evidence_words import foretold_table
 
     found, units = how_well_foretold(session.yard, session.today)
     session.answer(found, lambda: foretold_table(found, units))

@@ -9,7 +9,7 @@ import typer
 from fruitcast.cli.commands.record import TAKEN_IN, Yes, ask_and_settle
 from fruitcast.cli.root import Offline, app, command, stack_names
 from fruitcast.cli.session import Session
-from fruitcast.yard.entries import KINDS
+from fruitcast.diary.entries import KINDS
 
 PRINTS = ("fruitcast.app.grower_word:WordGiven",)
 

@@ -17,7 +17,7 @@ from fruitcast.cli.session import Session, StoppedError
         "fruitcast hindcast",
         "fruitcast hindcast --years 5 --weeks 12",
     ),
-    prints=("fruitcast.publish.hindcast_words:Hindcast",),
+    prints=("fruitcast.outputs.hindcast_words:Hindcast",),
 )
 def hindcast(
     session: Session,
@@ -67,7 +67,7 @@ def hindcast(
     """
     from fruitcast.app.hindcast_known import HindcastParams
     from fruitcast.app.hindcast_report import hindcast_yard
-    from fruitcast.publish.hindcast_words import hindcast_table
+    from fruitcast.outputs.hindcast_words import hindcast_table
 
     with session.progress() as progress:
         try:

@@ -30,8 +30,8 @@ def _parse_start(text: str) -> date:
         "fruitcast inoculation --batch --class wide-range --tree 'red oak' --logs 50",
     ),
     prints=(
-        "fruitcast.publish.inoculation_answers:ProgrammeAnswer",
-        "fruitcast.publish.inoculation_answers:BatchAnswer",
+        "fruitcast.outputs.inoculation_answers:ProgrammeAnswer",
+        "fruitcast.outputs.inoculation_answers:BatchAnswer",
     ),
 )
 def inoculation(
@@ -210,8 +210,8 @@ def inoculation(
     }
     if not batch:
         _refuse(of_batch, "belongs to one batch: add --batch")
-        from fruitcast.app.inoculating import DEFAULT_YEARS, Wish, make_programme
-        from fruitcast.publish.programme_words import programme_table
+        from fruitcast.app.inoculation import DEFAULT_YEARS, Wish, make_programme
+        from fruitcast.outputs.programme_words import programme_table
 
         wish = Wish(
             targets=tuple(for_ or ()),
@@ -242,7 +242,7 @@ def inoculation(
         missing = [name for name in ("--class", "--tree", "--logs") if of_batch[name] is None]
         raise typer.BadParameter(f"--batch needs {', '.join(missing)} too")
     from fruitcast.app.inoculating_batch import BatchWish, look_at_batch
-    from fruitcast.publish.inoculation_words import batch_table
+    from fruitcast.outputs.inoculation_words import batch_table
 
     batch_wish = BatchWish(
         strain_class=class_,

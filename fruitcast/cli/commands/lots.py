@@ -14,7 +14,7 @@ from fruitcast.cli.session import Session
     app,
     "lots",
     examples=("fruitcast lots", "fruitcast lots --accept"),
-    prints=("fruitcast.publish.lots_words:YardLots",),
+    prints=("fruitcast.outputs.lots_words:YardLots",),
 )
 def lots(
     session: Session,
@@ -25,7 +25,7 @@ def lots(
 ) -> None:
     """Show which stacks bear too much at once, and the lots they would better be soaked in."""
     from fruitcast.app.lots import yard_lots
-    from fruitcast.publish.lots_words import lots_table
+    from fruitcast.outputs.lots_words import lots_table
 
     with session.progress() as progress:
         found = yard_lots(

@@ -21,7 +21,7 @@ from fruitcast.cli.session import Session
         "fruitcast new my-yard --place 'Ithaca, NY'",
         "fruitcast new my-yard --place '42.44, -76.50' --weather download.csv",
     ),
-    prints=("fruitcast.app.short_answers:YardStarted",),
+    prints=("fruitcast.app.starting:YardStarted",),
 )
 def new(
     session: Session,

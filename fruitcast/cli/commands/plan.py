@@ -24,7 +24,7 @@ if TYPE_CHECKING:
         "fruitcast plan --places 60",
         "fruitcast plan --target 'Saturday market=20 lb' --skip 2027-07-04..2027-07-10",
     ),
-    prints=("fruitcast.yard.plan:Plan", "fruitcast.publish.what_if_words:TriedOut"),
+    prints=("fruitcast.diary.plan:Plan", "fruitcast.outputs.what_if_words:TriedOut"),
 )
 def plan(
     session: Session,
@@ -98,7 +98,7 @@ def plan(
         _try_out(session, weeks, seed, offline, what, worth)
         return
     from fruitcast.app.planning import plan_yard
-    from fruitcast.publish.terminal import plan_table, short_answer
+    from fruitcast.outputs.terminal import plan_table, short_answer
 
     with session.progress() as progress:
         planned = plan_yard(
@@ -137,7 +137,7 @@ def _try_out(
     worth: bool,
 ) -> None:
     from fruitcast.app.what_if import try_out
-    from fruitcast.publish.what_if_words import WhatIf
+    from fruitcast.outputs.what_if_words import WhatIf
 
     with session.progress() as progress:
         document = try_out(

@@ -11,7 +11,7 @@ import typer
 
 from fruitcast.cli.root import command, group, stack_names
 from fruitcast.cli.session import Session
-from fruitcast.yard.entries import KINDS
+from fruitcast.diary.entries import KINDS
 
 if TYPE_CHECKING:
     from fruitcast.app.recording import Recorded

@@ -7,12 +7,12 @@ from fruitcast.cli.session import Session
 
 
 @command(
-    app, "stacks", examples=("fruitcast stacks",), prints=("fruitcast.yard.standing:Standing",)
+    app, "stacks", examples=("fruitcast stacks",), prints=("fruitcast.diary.standing:Standing",)
 )
 def stacks(session: Session, offline: Offline = False) -> None:
     """Show each stack as it stands today: spawn run or bearing, moisture, rest, next soak."""
     from fruitcast.app.standing import stacks_today
-    from fruitcast.publish.terminal import stacks_table
+    from fruitcast.outputs.terminal import stacks_table
 
     with session.progress() as progress:
         standing = stacks_today(

@@ -14,7 +14,7 @@ from fruitcast.cli.session import Session
     app,
     "try",
     examples=("fruitcast try F tuesday", "fruitcast try F 11 may 48 h --whole"),
-    prints=("fruitcast.publish.what_if_words:SoakTriedOut",),
+    prints=("fruitcast.outputs.what_if_words:SoakTriedOut",),
 )
 def try_soak(
     session: Session,
@@ -32,7 +32,7 @@ def try_soak(
     """Tell what a soak would bring and what it would take from others; nothing is written."""
     from fruitcast.app.trying import try_soak as tried_soak
     from fruitcast.cli.tables import lines
-    from fruitcast.publish.what_if_words import soak_tried_lines
+    from fruitcast.outputs.what_if_words import soak_tried_lines
 
     with session.progress() as progress:
         found = tried_soak(

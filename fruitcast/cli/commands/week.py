@@ -6,11 +6,11 @@ from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
 
 
-@command(app, "week", examples=("fruitcast week",), prints=("fruitcast.publish.week:WeekAhead",))
+@command(app, "week", examples=("fruitcast week",), prints=("fruitcast.outputs.week:WeekAhead",))
 def week(session: Session, offline: Offline = False) -> None:
     """Show what to do in the next 7 days, with reasons."""
     from fruitcast.app.jobs import this_week
-    from fruitcast.publish.terminal import week_table
+    from fruitcast.outputs.terminal import week_table
 
     with session.progress() as progress:
         found = this_week(

@@ -1,0 +1,1 @@
+"""A log and its fungus: evaporation, moisture, spawn run, flushes, yield."""

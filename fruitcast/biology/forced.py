@@ -1,0 +1,251 @@
+"""Forced flushes: how long to soak, when to pick after the pull, what heat and frost take.
+
+A log pulled on the morning of day p feels the warmth of the days p, p+1, ...; the first
+pick is on the first morning by which the class's requirement has built up.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.bearing import Hemisphere
+from fruitcast.biology.run_length import cumulate, first_reached
+from fruitcast.biology.temperature import degree_days
+from fruitcast.topics import ForcedNumbers, StrainForced, StrainNumbers
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+def soak_hours(tmean_ahead: npt.ArrayLike, forced: ForcedNumbers) -> FloatArray:
+    """Return how long to leave the logs in water: overnight in heat, a day, two days when cool.
+
+    The water should be clean and clearly colder than the air; how much colder, nobody has
+    published.
+
+    Parameters
+    ----------
+    tmean_ahead : float array
+        Mean temperature of the days ahead. [degC]
+    forced : ForcedNumbers
+        Numbers of forced flushes.
+
+    Returns
+    -------
+    float array
+        [h]
+    """
+    temperature = np.asarray(tmean_ahead, dtype=float)
+    return np.where(
+        temperature >= forced.hot_from,
+        forced.overnight_hours,
+        np.where(
+            temperature < forced.cool_below,
+            forced.cool_hours,
+            forced.usual_hours,
+        ),
+    )
+
+
+def thermal_time(strain: StrainNumbers, tmean: FloatArray) -> FloatArray:
+    """Return the warmth built up by the morning of each day, above the class's base.
+
+    Heat beyond the cap brings no mushrooms sooner.
+
+    Parameters
+    ----------
+    strain : StrainNumbers
+        The strain class's own numbers.
+    tmean : (day, column) float array
+        Daily mean temperature. [degC]
+
+    Returns
+    -------
+    (day + 1, column) float array
+        From the first day of the table; differences between rows count. [degC day]
+    """
+    return cumulate(degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature))
+
+
+def first_pick(
+    cumulative_thermal: FloatArray, pull_day: IntArray, requirement: npt.ArrayLike
+) -> IntArray:
+    """Return the day of the first pick after each pull.
+
+    Parameters
+    ----------
+    cumulative_thermal : (day + 1, column) float array
+        See `thermal_time`. [degC day]
+    pull_day : (start,) int array
+        Morning on which the logs leave the tank, at most the number of days.
+    requirement : float or (start, column) float array
+        The class's requirement times its scatter. [degC day]
+
+    Returns
+    -------
+    (start, column) int array
+        Day index; the number of days where the table ends too soon.
+    """
+    columns = cumulative_thermal.shape[1]
+    start = np.asarray(pull_day, dtype=np.int64)[:, None]
+    return first_reached(cumulative_thermal, start, np.arange(columns)[None, :], requirement)
+
+
+def pins_day(
+    cumulative_thermal: FloatArray,
+    pull_day: IntArray,
+    requirement: npt.ArrayLike,
+    *,
+    pins_share: float,
+) -> IntArray:
+    """Return the day on which pins show after each pull. Parameters as in `first_pick`."""
+    share = pins_share
+    return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
+
+
+def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+    """Return the mean of a daily value over the days from `first` up to, not including, `past`.
+
+    Parameters
+    ----------
+    cumulated : (day + 1, column) float array
+        Running totals of the value, see `run_length.cumulate`.
+    first, past : (start, column) int array
+        Day indices; where they are equal the day `first` itself is taken.
+
+    Returns
+    -------
+    (start, column) float array
+        In the unit of the daily value.
+    """
+    begin, end = np.broadcast_arrays(first, past)
+    column = np.arange(cumulated.shape[1])
+    begin = np.minimum(begin, len(cumulated) - 2)
+    end = np.maximum(end, begin + 1)
+    return np.asarray((cumulated[end, column] - cumulated[begin, column]) / (end - begin))
+
+
+def bears(pull_day: IntArray, pick_day: IntArray, days: int, *, longest_days: float) -> BoolArray:
+    """Return whether a forced flush comes at all: where it is too cold, it takes too long.
+
+    Parameters
+    ----------
+    pull_day : (start,) int array
+        Morning of the pull.
+    pick_day : (start, column) int array
+        First pick, see `first_pick`.
+    days : int
+        Number of days in the table; a pick that lies past it is not seen.
+    longest_days : float
+        Later than this nothing comes. [day]
+
+    Returns
+    -------
+    (start, column) bool array
+        [unitless]
+    """
+    lead = pick_day - np.asarray(pull_day)[:, None]
+    return (lead <= int(longest_days)) & (pick_day < days)
+
+
+def daily_loss(
+    strain: StrainForced, tmin: FloatArray, tmax: FloatArray, *, heat_loss: float, frost_loss: float
+) -> FloatArray:
+    """Return how hard each day's heat and frost is on pins and caps.
+
+    Parameters
+    ----------
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
+    tmin, tmax : (day, column) float array
+        Daily minimum and maximum temperature. [degC]
+    heat_loss : float
+        Lost for each degree and day of heat. [1/degC/day]
+    frost_loss : float
+        Lost for each degree and day of frost. [1/degC/day]
+
+    Returns
+    -------
+    (day, column) float array
+        Loss rate, never negative: see `surviving_share`. [1/day]
+    """
+    heat = np.maximum(tmax - strain.heat_from, 0.0)
+    frost = np.maximum(strain.frost_from - tmin, 0.0)
+    return heat_loss * heat + frost_loss * frost
+
+
+def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+    """Return the share of a flush that heat and frost leave between pull and last pick.
+
+    Parameters
+    ----------
+    cumulated_loss : (day + 1, column) float array
+        `run_length.cumulate` of `daily_loss`. [unitless]
+    first, past : (start, column) int array
+        Day of the pull, and the day after the last pick; days past the table don't count.
+
+    Returns
+    -------
+    (start, column) float array
+        exp(-sum of the daily losses), between 0 and 1. [unitless]
+    """
+    days = len(cumulated_loss) - 1
+    begin, end = np.broadcast_arrays(np.minimum(first, days), np.minimum(past, days))
+    column = np.arange(cumulated_loss.shape[1])
+    return np.asarray(np.exp(cumulated_loss[begin, column] - cumulated_loss[end, column]))
+
+
+def summer(months: npt.ArrayLike, where: Hemisphere) -> BoolArray:
+    """Return whether calendar months are summer: June to August, in the south December to February.
+
+    Parameters
+    ----------
+    months : int array
+        1 January to 12 December.
+    where : str
+        Hemisphere.
+    """
+    return np.isin(np.asarray(months), (6, 7, 8) if where == "north" else (12, 1, 2))
+
+
+def season_allows(
+    strain: StrainForced,
+    tmean: FloatArray,
+    pull_day: IntArray,
+    *,
+    season_days: float,
+    in_summer: npt.ArrayLike,
+) -> BoolArray:
+    """Return whether the class may be soaked for a pull on each day, over all members at once.
+
+    Cold-weather strains answer a summer soak poorly (Bruhn, Mihail & Pickens 2009): they are
+    refused in summer, however cool the site, and whenever the median over members of the mean
+    temperature of the days after the pull is above the class's limit.
+
+    Parameters
+    ----------
+    strain : StrainForced
+        The strain class's own numbers of forced flushes.
+    tmean : (day, member) float array
+        Daily mean temperature of every member. [degC]
+    pull_day : (start,) int array
+        Morning of the pull, inside the table; near its end the days that are left count.
+    season_days : float
+        Days after the pull whose mean decides. [day]
+    in_summer : (start,) bool array
+        Whether each soak starts in summer, see `summer`.
+
+    Returns
+    -------
+    (start,) bool array
+        [unitless]
+    """
+    start = np.asarray(pull_day, dtype=np.int64)
+    limit = strain.refused_above
+    if limit is None:
+        return np.ones(start.shape, dtype=bool)
+    past = np.minimum(start + int(season_days), len(tmean))
+    ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
+    return np.asarray((np.median(ahead, axis=1) <= limit) & ~np.asarray(in_summer, dtype=bool))

@@ -1,0 +1,297 @@
+"""The daily water balance of logs: rain, soaking and watering in, drying out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.evaporation import open_evaporation, shaded_share
+from fruitcast.biology.exchange import (
+    drying_rate,
+    soak_potential,
+    taken_up,
+    throughfall,
+    unused_share,
+    uptake_limit,
+)
+from fruitcast.biology.humidity import mean_relative_humidity
+from fruitcast.biology.wood import dry_from_wet, equilibrium_moisture, saturation_moisture
+from fruitcast.errors import BalanceError, WeatherGapError
+from fruitcast.topics import MoistureNumbers, WateringNumbers
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+BLOCK = 100_000
+"""Values worked out ahead of the loop over days at a time: they stay in a processor's cache."""
+
+
+@dataclass(frozen=True)
+class MoistureRun:
+    """Log moisture through a run of days, with its account of water.
+
+    Attributes
+    ----------
+    moisture : (day, ...) float array
+        At the end of each day. [kg/kg dry wood]
+    gain, loss : (day, ...) float array
+        Taken up and dried out on each day, neither negative. [kg/kg dry wood]
+    throughfall : float array that broadcasts to (day, ...)
+        Rain that came through the canopy onto the logs. [mm/day]
+    watered : (day, ...) float array
+        Watering, done or assumed. [mm/day]
+    catch : float array that broadcasts to (...)
+        A log's area seen from above. [m2]
+    unwatered : (...) float array
+        Days gone by since logs were last watered, see `simulate_moisture`. [day]
+    correction : (day, ...) float array or None
+        Weighed less modelled moisture, NaN where no sample log was weighed; None when none was.
+        [kg/kg dry wood]
+    """
+
+    moisture: FloatArray
+    gain: FloatArray
+    loss: FloatArray
+    throughfall: FloatArray
+    watered: FloatArray
+    catch: FloatArray
+    unwatered: FloatArray
+    correction: FloatArray | None = None
+
+    @property
+    def water_on_log(self) -> FloatArray:
+        """Rain through the canopy and watering together. [mm/day]"""
+        return self.throughfall + self.watered
+
+    @property
+    def litres_per_log(self) -> FloatArray:
+        """Watering that fell on each log. [litre/day]"""
+        return self.watered * self.catch
+
+
+def presumed_dead(moisture: npt.ArrayLike, *, dead_below: float) -> BoolArray:
+    """Return whether logs are so dry that their spawn is taken for dead until inspected.
+
+    Parameters
+    ----------
+    moisture : float array
+        [kg/kg dry wood]
+    dead_below : float
+        [kg water per kg wet log]
+
+    Returns
+    -------
+    bool array
+    """
+    return np.asarray(moisture, dtype=np.float64) < dry_from_wet(dead_below)
+
+
+def simulate_moisture(
+    initial: npt.ArrayLike,
+    *,
+    tmin: FloatArray,
+    tmax: FloatArray,
+    tmean: FloatArray,
+    rain: FloatArray,
+    rh: FloatArray | None,
+    latitude: float,
+    day_of_year: npt.ArrayLike,
+    shade: npt.ArrayLike,
+    diameter: npt.ArrayLike,
+    length: npt.ArrayLike,
+    specific_gravity: npt.ArrayLike,
+    balance: MoistureNumbers,
+    watering: WateringNumbers,
+    shade_effect: float,
+    keep_above_wet: npt.ArrayLike | None = None,
+    unwatered: npt.ArrayLike | None = None,
+    watered: npt.ArrayLike | None = None,
+    soak_hours: npt.ArrayLike | None = None,
+    weighed: npt.ArrayLike | None = None,
+) -> MoistureRun:
+    """Return the moisture of logs at the end of each day of a run.
+
+    Each day's gain and loss follow from the moisture of the evening before. Any number of
+    column axes may follow the day axis; weather, logs and events broadcast against each
+    other, so that weather (day, 1, member) with diameters (band, 1) gives (day, band, member).
+
+    Parameters
+    ----------
+    initial : (...) float array
+        Moisture on the evening before the first day. [kg/kg dry wood]
+    tmin, tmax, tmean : (day, ...) float array
+        Air temperature. [degC]
+    rain : (day, ...) float array
+        In the open. [mm/day]
+    rh : (day, ...) float array or None
+        Mean relative humidity; estimated from temperatures where NaN or None. [%]
+    latitude : float
+        North positive. [degree]
+    day_of_year : (day,) int array
+        [day]
+    shade : (...) float array
+        Share of the sky's light kept off the logs. [0..1]
+    diameter, length : (...) float array
+        [m]
+    specific_gravity : (...) float array
+        Basic specific gravity of the wood. [unitless]
+    balance : MoistureNumbers
+        Numbers of the water balance.
+    watering : WateringNumbers
+        Numbers of watering.
+    shade_effect : float
+        Share of evaporation taken away by full shade. [0..1]
+    keep_above_wet : float or array that broadcasts to (day, ...), default None
+        Logs are watered on days that begin with less moisture than this; None, or NaN on a day:
+        nobody waters. [kg/kg wet]
+    unwatered : (...) float array, default None
+        Days gone by since logs were last watered; None: long ago. [day]
+    watered : (day, ...) float array, default None
+        Waterings that were done. [mm/day]
+    soak_hours : (day, ...) float array, default None
+        Hours in the tank of a soak that starts on that day; its whole gain counts on the day. [h]
+    weighed : (day, ...) float array, default None
+        Moisture found by weighing sample logs on the evening of a day, else NaN. [kg/kg dry wood]
+
+    Returns
+    -------
+    MoistureRun
+
+    Raises
+    ------
+    WeatherGapError
+        If a temperature or the rain of a day is missing.
+    BalanceError
+        If gain less loss is not the change in moisture: a fault in this program.
+
+    Notes
+    -----
+    More rain never leaves a log drier, with the exception of logs watered by threshold: rain that
+    lifts a log just over `keep_above_wet` saves it a watering.
+    """
+    if rain.ndim < 2:
+        raise ValueError("weather needs a column axis: pass values[:, None] for a single one")
+    _refuse_gaps(tmin=tmin, tmax=tmax, tmean=tmean, rain=rain)
+    days = len(rain)
+    done = _or_zero(watered, rain)
+    through = throughfall(rain, shade, canopy_storage=watering.rain_day)
+    hours = _or_zero(soak_hours, rain)
+    calendar = np.asarray(day_of_year)
+    humidity = np.full((days, *(1,) * (rain.ndim - 1)), np.nan) if rh is None else rh
+    saturation = saturation_moisture(specific_gravity)
+    most = uptake_limit(diameter, specific_gravity, soak_uptake=balance.soak_uptake)
+    amount, gap = watering.amount, watering.gap_days
+    raised = 1 - unused_share(
+        amount,
+        rain_uptake_share=balance.rain_uptake_share,
+        soak_uptake=balance.soak_uptake,
+    )
+
+    def ahead(rows: slice) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, BoolArray]:
+        # All that does not depend on the state is worked out before the loop over days.
+        low, high, mean, wet = tmin[rows], tmax[rows], tmean[rows], hours[rows]
+        thawed = mean > 0.0  # degC: a frozen log neither dries nor takes up snow
+        limit = most * thawed
+        unused = limit * unused_share(
+            through[rows] + done[rows],
+            rain_uptake_share=balance.rain_uptake_share,
+            soak_uptake=balance.soak_uptake,
+        )
+        potential = limit - unused
+        if soak_hours is not None:
+            soaked = soak_potential(
+                wet, diameter, specific_gravity, soak_uptake=balance.soak_uptake
+            )
+            potential = np.minimum(potential + soaked, saturation)
+        evaporation = open_evaporation(low, high, mean, latitude, calendar[rows])
+        rate = drying_rate(
+            evaporation * shaded_share(shade, shade_effect=shade_effect),
+            diameter,
+            balance,
+        )
+        nearing = -np.expm1(-rate * thawed * np.clip(1 - wet / 24, 0.0, 1.0))
+        resting = equilibrium_moisture(mean, mean_relative_humidity(low, high, humidity[rows]))
+        mild = (mean > watering.not_below) & (wet == 0)
+        return potential, unused, nearing, resting, mild
+
+    keep = None
+    if keep_above_wet is not None:
+        level = dry_from_wet(keep_above_wet)
+        keep = np.broadcast_to(level, (days, *np.shape(level)[1:]))
+    columns = np.broadcast_shapes(
+        np.shape(initial), *(np.shape(values)[1:] for values in ahead(slice(0, 1)))
+    )
+    rows_at_a_time = max(BLOCK // max(int(np.prod(columns)), 1), 1)
+    begin = np.minimum(np.broadcast_to(np.asarray(initial, dtype=np.float64), columns), saturation)
+    state = begin.copy()
+    moisture, gain, loss = (np.empty((days, *columns)) for _ in range(3))
+    water = np.array(np.broadcast_to(done, (days, *columns)))
+    seen = None if weighed is None else np.broadcast_to(weighed, (days, *columns))
+    correction = None if seen is None else np.full((days, *columns), np.nan)
+    found_on = set()
+    if weighed is not None:
+        found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
+    since = np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
+    for day in range(days):
+        row = day % rows_at_a_time
+        if row == 0:
+            potential, unused, nearing, resting, mild = ahead(slice(day, day + rows_at_a_time))
+        offered = potential[row]
+        if keep is not None:
+            now = (state < keep[day]) & (since >= gap) & mild[row]
+            since += 1
+            if now.any():
+                offered = np.minimum(offered + now * raised * unused[row], saturation)
+                water[day] += amount * now
+            since[water[day] > 0] = 1.0
+        drying = (state - resting[row]) * nearing[row]
+        into, out = gain[day], loss[day]
+        np.maximum(drying, 0.0, out=out)
+        # Wood drier than the air takes water up from it: a negative drying.
+        np.subtract(
+            taken_up(offered, state, saturation, balance),
+            np.minimum(drying, 0.0),
+            out=into,
+        )
+        np.minimum(into, saturation - state, out=into)
+        state += into
+        state -= out
+        if day in found_on and seen is not None and correction is not None:
+            found = np.isfinite(seen[day])
+            correction[day] = np.where(found, np.minimum(seen[day], saturation) - state, np.nan)
+            state += np.where(found, correction[day], 0.0)
+        moisture[day] = state
+
+    corrected = 0.0 if correction is None else np.nansum(correction, axis=0)
+    _check_balance(state - begin, gain.sum(axis=0) - loss.sum(axis=0) + corrected)
+    catch = np.asarray(diameter, dtype=np.float64) * np.asarray(length, dtype=np.float64)
+    return MoistureRun(moisture, gain, loss, through, water, catch, since, correction)
+
+
+def _or_zero(event: npt.ArrayLike | None, like: FloatArray) -> FloatArray:
+    if event is None:
+        return np.zeros((len(like), *(1,) * (like.ndim - 1)))
+    return np.asarray(event, dtype=np.float64)
+
+
+def _refuse_gaps(**weather: FloatArray) -> None:
+    for name, values in weather.items():
+        missing = np.isnan(values)
+        if missing.any():
+            day = int(np.argwhere(missing)[0][0])
+            raise WeatherGapError(
+                f"Log moisture: {name} is missing on day {day} of the run ({int(missing.sum())} "
+                "values in all). Fill the weather's gaps first; a missing rain is not a dry day."
+            )
+
+
+def _check_balance(change: FloatArray, account: FloatArray) -> None:
+    # Rounding of a thousand steps stays far below this; written so that NaN fails too.
+    if not np.all(np.abs(change - account) <= 1e-9):
+        worst = float(np.max(np.abs(change - account)))
+        raise BalanceError(
+            f"The water balance of the logs is out by {worst:.3g} kg/kg. This is a fault in the "
+            "program, not in your data: please report it and send the yard's folder along."
+        )

@@ -1,0 +1,306 @@
+"""Natural flushes: what sets one off by itself, when it can be picked, when its buds die.
+
+The rules read no calendar: the same weather gives the same flush in either hemisphere.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.run_length import (
+    cumulate,
+    first_reached,
+    lag,
+    next_true,
+    rolling_mean,
+    rolling_sum,
+)
+from fruitcast.biology.temperature import degree_days
+from fruitcast.biology.wood import dry_from_wet
+from fruitcast.topics import NaturalNumbers, StrainNatural, StrainNumbers
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+class NaturalPick(NamedTuple):
+    """What becomes of the buds set off on each day.
+
+    Attributes
+    ----------
+    first_pick : (day, column) int array
+        Day of the first pick; the number of days where nothing was set off, the buds
+        aborted, or the table ends too soon.
+    aborted : (day, column) bool array
+        Buds that were set off and die in the cold, unripe.
+    """
+
+    first_pick: IntArray
+    aborted: BoolArray
+
+
+def rain_after_drier_weather(
+    rain: FloatArray, *, wet_days: float, wet_rain: float, dry_days: float, dry_rain: float
+) -> BoolArray:
+    """Return where enough rain fell in one to three days, after drier weather.
+
+    Parameters
+    ----------
+    rain : (day, column) float array
+        Rain and watering. [mm/day]
+    wet_days : float
+        Days over which the wetting is added up. [day]
+    wet_rain : float
+        Rain and watering in those days that is enough. [mm]
+    dry_days : float
+        Days before the wetting that must be drier. [day]
+    dry_rain : float
+        Less than this in those days is drier weather. [mm]
+
+    Returns
+    -------
+    (day, column) bool array
+        Before the table the weather counts as dry.
+    """
+    wetted = rolling_sum(rain, int(wet_days)) >= wet_rain
+    before = lag(rolling_sum(rain, int(dry_days)), int(wet_days), fill=0.0)
+    return wetted & (before < dry_rain)
+
+
+def cooler_than_before(
+    tmean: FloatArray, drop: float, *, wet_days: float, change_days: float
+) -> BoolArray:
+    """Return where the days of the wetting were cooler, by `drop`, than the days before them.
+
+    Parameters
+    ----------
+    tmean : (day, column) float array
+        Daily mean temperature. [degC]
+    drop : float
+        Least difference. [degC]
+    wet_days : float
+        Days over which the wetting is added up. [day]
+    change_days : float
+        Days before, against whose mean the change is measured. [day]
+
+    Returns
+    -------
+    (day, column) bool array
+        False while the table has no days before the wetting.
+    """
+    now = rolling_mean(tmean, int(wet_days))
+    before = lag(rolling_mean(tmean, int(change_days)), int(wet_days), fill=-np.inf)
+    return before - now >= drop
+
+
+def moves_into_range(
+    tmean: FloatArray, lower: float, upper: float, *, spell_days: float, change_days: float
+) -> BoolArray:
+    """Return where the temperature has just fallen or risen into a range.
+
+    Parameters
+    ----------
+    tmean : (day, column) float array
+        Daily mean temperature. [degC]
+    lower, upper : float
+        Ends of the range. [degC]
+    spell_days : float
+        Days whose mean counts as now. [day]
+    change_days : float
+        Days before, against whose mean the change is measured. [day]
+
+    Returns
+    -------
+    (day, column) bool array
+        The mean of the last days ('natural.spell_days') lies inside, that of the days before
+        outside. False while the table has no days before.
+    """
+    spell = int(spell_days)
+    now = rolling_mean(tmean, spell)
+    before = lag(rolling_mean(tmean, int(change_days)), spell, fill=(lower + upper) / 2)
+    return (now >= lower) & (now <= upper) & ((before < lower) | (before > upper))
+
+
+def trigger_days(
+    strain: StrainNatural,
+    tmin: FloatArray,
+    tmean: FloatArray,
+    rain: FloatArray,
+    moisture: FloatArray,
+    natural: NaturalNumbers,
+    *,
+    urgent_below: float,
+) -> BoolArray:
+    """Return the days whose weather sets off a natural flush on a ready, rested log.
+
+    Classes with a `drop`, such as wide-range and warm-weather strains: enough rain in one to
+    three days after drier weather, cooler than before, at a temperature in the class's range,
+    on a moist log. Classes with limits on the nights, such as cold-weather strains: the
+    temperature falls or rises into the class's range, with nights neither too warm nor too
+    cold, on a moist log.
+
+    Parameters
+    ----------
+    strain : StrainNatural
+        The strain class's own numbers of natural flushes.
+    tmin, tmean : (day, column) float array
+        Daily minimum and mean temperature. [degC]
+    rain : (day, column) float array
+        Rain and watering. [mm/day]
+    moisture : (day, column) float array
+        Log moisture. [kg/kg dry wood]
+    natural : NaturalNumbers
+        Numbers of natural flushes.
+    urgent_below : float
+        Drier logs form no buds. [kg/kg wet]
+
+    Returns
+    -------
+    (day, column) bool array
+        Readiness and rest are the stack's own affair, see `flush_chain`.
+    """
+    moist = moisture >= float(dry_from_wet(urgent_below))
+    if strain.nights is not None:
+        coldest, warmest = strain.nights
+        nights = rolling_mean(tmin, int(natural.spell_days))
+        fresh = (nights >= coldest) & (nights <= warmest)
+        moved = moves_into_range(
+            tmean,
+            strain.lower,
+            strain.upper,
+            spell_days=natural.spell_days,
+            change_days=natural.before_days,
+        )
+        return moved & fresh & moist
+    mild = rolling_mean(tmean, int(natural.wet_days))
+    in_range = (mild >= strain.lower) & (mild <= strain.upper)
+    cooler = cooler_than_before(
+        tmean, strain.drop or 0.0, wet_days=natural.wet_days, change_days=natural.before_days
+    )
+    return (
+        rain_after_drier_weather(
+            rain,
+            wet_days=natural.wet_days,
+            wet_rain=natural.rain,
+            dry_days=natural.before_days,
+            dry_rain=natural.dry_rain,
+        )
+        & cooler
+        & in_range
+        & moist
+    )
+
+
+def natural_first_pick(
+    strain: StrainNumbers,
+    tmean: FloatArray,
+    trigger: BoolArray,
+    natural: NaturalNumbers,
+    lead_factor: npt.ArrayLike = 1.0,
+) -> NaturalPick:
+    """Return when the buds set off on each trigger day can first be picked, or that they die.
+
+    Buds ripen by warmth above the class's base temperature. They abort when they
+    are still unripe after the longest time allowed, as in the cold; they don't wait for spring.
+
+    Parameters
+    ----------
+    strain : StrainNumbers
+        The strain class's own numbers.
+    tmean : (day, column) float array
+        Daily mean temperature. [degC]
+    trigger : (day, column) bool array
+        Trigger days, see `trigger_days`.
+    natural : NaturalNumbers
+        Numbers of natural flushes.
+    lead_factor : (column,) float array, default 1
+        The yard's own lead time over the table's. [unitless]
+
+    Returns
+    -------
+    NaturalPick
+        First pick and aborted buds of each trigger day.
+    """
+    days = len(tmean)
+    first_pick = np.full(tmean.shape, days, dtype=np.int64)
+    aborted = np.zeros(tmean.shape, dtype=bool)
+    day, column = np.nonzero(trigger)
+    warmth = degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature)
+    need = strain.forced.requirement * natural.requirement_factor
+    own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), tmean.shape[1])
+    ripe = first_reached(cumulate(warmth), day, column, own[column])
+    dead = ripe > day + int(natural.longest_days)
+    aborted[day, column] = dead
+    first_pick[day, column] = np.where(dead, days, ripe)
+    return NaturalPick(first_pick, aborted)
+
+
+def set_off_row(
+    warmth: FloatArray, first_pick: npt.ArrayLike, *, requirement: float, requirement_factor: float
+) -> IntArray:
+    """Return the day on which weather must have set off a flush first picked on a given day.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    warmth : (day + 1,) float array
+        Running total of warmth above the class's base. [degC day]
+    first_pick : int array
+        Day of the first pick.
+    requirement : float
+        Warmth from pull to first pick of the class. [degC day]
+    requirement_factor : float
+        What a natural flush needs of it. [unitless]
+
+    Returns
+    -------
+    int array
+        Day index; 0 where the table begins too late.
+    """
+    need = requirement * requirement_factor
+    begun = np.searchsorted(warmth, warmth[np.asarray(first_pick)] - need, side="right") - 1
+    return np.asarray(np.maximum(begun, 0), dtype=np.int64)
+
+
+def flush_chain(
+    trigger: BoolArray, pick: NaturalPick, rest_days: int, start: npt.ArrayLike, most: int
+) -> IntArray:
+    """Return the trigger days of the natural flushes that follow one another in each column.
+
+    After a first pick a log rests before weather can set off the next flush. Aborted buds
+    cost no rest.
+
+    Parameters
+    ----------
+    trigger : (day, column) bool array
+        Trigger days.
+    pick : NaturalPick
+        What becomes of them.
+    rest_days : int
+        From a first pick to the next trigger. [day]
+    start : int or (..., column) int array
+        First day on which the log is ready and rested; leading axes are alternatives.
+    most : int
+        Flushes to follow.
+
+    Returns
+    -------
+    (flush, ..., column) int array
+        Day index; the number of days where there is no further flush.
+    """
+    days, columns = trigger.shape
+    following = next_true(trigger & ~pick.aborted)
+    padded = np.vstack([pick.first_pick, np.full(columns, days)])
+    every = np.arange(columns)
+    begin = np.asarray(start, dtype=np.int64)
+    ready = np.broadcast_to(begin, np.broadcast_shapes(begin.shape, (columns,)))
+    chain = np.empty((most, *ready.shape), dtype=np.int64)
+    for flush in range(most):
+        chain[flush] = following[np.clip(ready, 0, days), every]
+        ready = padded[chain[flush], every] + rest_days
+    return chain

@@ -1,0 +1,292 @@
+"""The spawn run: from inoculation until the fungus has taken the log and can fruit.
+
+Progress is counted in days at the best temperature in a moist log ('optimum days').
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from statistics import NormalDist
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.run_length import cumulate, first_reached
+from fruitcast.biology.spread import log_scatter
+from fruitcast.biology.temperature import cardinal_response, log_course
+from fruitcast.biology.wood import USUAL_DIAMETER, dry_from_wet
+from fruitcast.topics import MyceliumNumbers, SpawnRunNumbers
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+SLOW_CAUSES = ("cold", "hot", "dry", "thick", "plugs")
+"""What can slow a spawn run, in the order in which `slowed_by` names it."""
+
+LEAST_DIAMETER_FACTOR = 0.7
+"""Holes are some 15 cm apart along a log however thin it is. Ours; reached below 5 cm only, thinner
+than any log that is inoculated: it keeps a grower's own numbers from making the factor negative."""
+
+
+def mycelium_speed(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, mycelium: MyceliumNumbers, *, shade: float
+) -> FloatArray:
+    """Return the speed of the mycelium on each day, over the day's course in the log.
+
+    Growth bends upwards where it is cool: a warm afternoon adds more than a cold night takes,
+    so the mean temperature alone would make a cool site too slow.
+
+    Parameters
+    ----------
+    tmin, tmax : float array
+        Daily minimum and maximum of the air. [degC]
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows, and how a log follows the air.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
+
+    Returns
+    -------
+    float array
+        Share of the speed at the optimum. [unitless]
+    """
+    return np.asarray(_speeds(tmin, tmax, shade, mycelium)[1].mean(axis=0))
+
+
+def _speeds(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, shade: float, mycelium: MyceliumNumbers
+) -> tuple[FloatArray, FloatArray]:
+    """Return (moment, ...) temperature and speed over the course of each day."""
+    course = log_course(
+        tmin,
+        tmax,
+        shade=shade,
+        cooling=mycelium.shade_cooling,
+        lag=mycelium.log_lag,
+    )
+    speed = cardinal_response(
+        course,
+        base=mycelium.base_temperature,
+        optimum=mycelium.optimum_temperature,
+        maximum=mycelium.maximum_temperature,
+    )
+    return course, speed
+
+
+def moisture_factor(
+    moisture: npt.ArrayLike, *, dead_below: float, moisture_full: float
+) -> FloatArray:
+    """Return what log moisture leaves of growth or crop: all when moist, none when too dry.
+
+    Full at the published ideal and none at the published limit of survival; the straight line
+    between them is judgement.
+
+    Parameters
+    ----------
+    moisture : float array
+        Log moisture. [kg/kg dry wood]
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
+    moisture_full : float
+        From this on moisture holds nothing back. [kg/kg wet]
+
+    Returns
+    -------
+    float array
+        Between 0 and 1. [unitless]
+    """
+    none = float(dry_from_wet(dead_below))
+    full = float(dry_from_wet(moisture_full))
+    return np.clip((np.asarray(moisture, dtype=float) - none) / (full - none), 0.0, 1.0)
+
+
+def daily_progress(
+    tmin: FloatArray,
+    tmax: FloatArray,
+    moisture: FloatArray,
+    mycelium: MyceliumNumbers,
+    *,
+    shade: float,
+    dead_below: float,
+    moisture_full: float,
+) -> FloatArray:
+    """Return how far the spawn run gets each day.
+
+    Parameters
+    ----------
+    tmin, tmax : (day, column) float array
+        Daily minimum and maximum of the air. [degC]
+    moisture : (day, column) float array
+        Log moisture. [kg/kg dry wood]
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows, and how a log follows the air.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
+    moisture_full : float
+        From this on moisture holds nothing back. [kg/kg wet]
+
+    Returns
+    -------
+    (day, column) float array
+        Between 0 and 1. [day at the optimum]
+    """
+    return mycelium_speed(tmin, tmax, mycelium, shade=shade) * moisture_factor(
+        moisture, dead_below=dead_below, moisture_full=moisture_full
+    )
+
+
+def diameter_factor(diameter: float, spawn_run: SpawnRunNumbers) -> float:
+    """Return how much longer a thick log's spawn run takes than a middling one's.
+
+    Parameters
+    ----------
+    diameter : float
+        Over bark. [m]
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
+
+    Returns
+    -------
+    float
+        [unitless]
+    """
+    beyond = diameter - USUAL_DIAMETER
+    thick = max(diameter - spawn_run.thick_from, 0.0)
+    factor = 1 + spawn_run.per_diameter * beyond
+    factor += spawn_run.per_diameter_thick * thick
+    return max(factor, LEAST_DIAMETER_FACTOR)
+
+
+def required_progress(
+    spawn: str,
+    diameter: float,
+    spawn_run: SpawnRunNumbers,
+    *,
+    class_factor: float,
+    tree_factor: float,
+) -> float:
+    """Return how much progress makes a log ready.
+
+    Parameters
+    ----------
+    spawn : str
+        Form of spawn.
+    diameter : float
+        Over bark. [m]
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
+    class_factor : float
+        The strain class's requirement against the reference. [unitless]
+    tree_factor : float
+        The tree species' requirement against the reference. [unitless]
+
+    Returns
+    -------
+    float
+        [day at the optimum]
+    """
+    return (
+        spawn_run.requirement
+        * class_factor
+        * spawn_run.of_form(spawn)
+        * diameter_factor(diameter, spawn_run)
+        * tree_factor
+    )
+
+
+def required_quantile(required: float, chance: float, *, scatter: float) -> float:
+    """Return the progress that is enough with a given chance, for a range of ready dates.
+
+    Parameters
+    ----------
+    required : float
+        The middle requirement, see `required_progress`. [day at the optimum]
+    chance : float
+        Chance that no more is needed. [0..1]
+    scatter : float
+        Coefficient of variation of the requirement. [unitless]
+
+    Returns
+    -------
+    float
+        [day at the optimum]
+    """
+    sigma = log_scatter(scatter)
+    return float(required * np.exp(sigma * NormalDist().inv_cdf(chance)))
+
+
+def ready_day(
+    progress: FloatArray, required: npt.ArrayLike, begun: npt.ArrayLike = 0.0
+) -> IntArray:
+    """Return the first day by whose morning the spawn run is done.
+
+    Parameters
+    ----------
+    progress : (day, column) float array
+        Daily progress. [day at the optimum]
+    required : float or (column,) float array
+        What must build up in all. [day at the optimum]
+    begun : float or (column,) float array
+        What had built up before the first day. [day at the optimum]
+
+    Returns
+    -------
+    (column,) int array
+        Day index; the number of days where the table ends too soon.
+    """
+    left = np.maximum(np.asarray(required, dtype=float) - np.asarray(begun, dtype=float), 0.0)
+    return first_reached(cumulate(progress), 0, np.arange(progress.shape[1]), left)
+
+
+def slowed_by(
+    tmin: FloatArray,
+    tmax: FloatArray,
+    moisture: FloatArray,
+    spawn: str,
+    diameter: float,
+    mycelium: MyceliumNumbers,
+    spawn_run: SpawnRunNumbers,
+    *,
+    shade: float,
+    dead_below: float,
+) -> tuple[str, ...]:
+    """Return what slows a spawn run noticeably, as words out of `SLOW_CAUSES`.
+
+    Parameters
+    ----------
+    tmin, tmax, moisture : float array
+        The days to judge, usually the season so far. [degC, degC, kg/kg dry wood]
+    spawn : str
+        Form of spawn.
+    diameter : float
+        Over bark. [m]
+    mycelium : MyceliumNumbers
+        Temperatures at which the mycelium grows, and how a log follows the air.
+    spawn_run : SpawnRunNumbers
+        Numbers of the spawn run.
+    shade : float
+        Share of the sky's light kept off the logs. [0..1]
+    dead_below : float
+        Below this the spawn is presumed dead. [kg/kg wet]
+
+    Returns
+    -------
+    tuple of str
+        Each costs at least the share `spawn_run.slow_share` of the speed, or for plugs any
+        time at all against sawdust.
+    """
+    slow = spawn_run.slow_share
+    damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)
+    course, speed = _speeds(tmin, tmax, shade, mycelium)
+    lost = 1 - speed
+    cool = course < mycelium.optimum_temperature
+    found: Mapping[str, bool] = {
+        "cold": bool(np.mean(np.where(cool, lost, 0.0)) >= slow),
+        "hot": bool(np.mean(np.where(cool, 0.0, lost)) >= slow),
+        "dry": bool(np.mean(1 - damp) >= slow),
+        "thick": diameter_factor(diameter, spawn_run) >= 1 / (1 - slow),
+        "plugs": spawn_run.of_form(spawn) > spawn_run.sawdust and spawn == "plug",
+    }
+    return tuple(cause for cause in SLOW_CAUSES if found[cause])

@@ -1,0 +1,147 @@
+"""The seasons of the trees and of a young batch: leaf-out, leaf fall, frost, thaw, turning.
+
+Arrays are day-first and begin at a season's start (midwinter), one column for each past year.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.run_length import cumulate, first_reached, next_true, rolling_mean
+from fruitcast.biology.temperature import degree_days
+from fruitcast.topics import LeafNumbers
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+_MIDSUMMER = 182  # days from the season's start: spring lies before, autumn after
+
+
+def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
+    """Return the day on which hardwoods leaf out, by warmth since midwinter.
+
+    Parameters
+    ----------
+    tmean : (day, year) float array
+        Daily mean temperature from the season's start. [degC]
+    leaf : LeafNumbers
+        Numbers of leaf-out and leaf fall.
+
+    Returns
+    -------
+    (year,) int array
+        Days from the season's start; the number of days when it doesn't come.
+    """
+    warmth = cumulate(degree_days(tmean, leaf.base_temperature, np.inf))
+    years = np.arange(tmean.shape[1])
+    return first_reached(warmth, 0, years, leaf.out_requirement)
+
+
+def leaf_fall_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
+    """Return the day by which leaves are down: the autumn's running mean has fallen low enough.
+
+    Parameters
+    ----------
+    tmean : (day, year) float array
+        Daily mean temperature from the season's start. [degC]
+    leaf : LeafNumbers
+        Numbers of leaf-out and leaf fall.
+
+    Returns
+    -------
+    (year,) int array
+        Days from the season's start; the number of days when it doesn't come.
+    """
+    cool = rolling_mean(tmean, int(leaf.fall_days)) < leaf.fall_below
+    return np.asarray(next_true(cool)[min(_MIDSUMMER, len(tmean))])
+
+
+def last_frost_day(tmin: FloatArray) -> IntArray:
+    """Return the last day of spring whose minimum lies below freezing.
+
+    Parameters
+    ----------
+    tmin : (day, year) float array
+        Daily minimum temperature from the season's start. [degC]
+
+    Returns
+    -------
+    (year,) int array
+        Days from the season's start; -1 in a spring without frost.
+    """
+    frost = tmin[:_MIDSUMMER] < 0
+    last = len(frost) - 1 - np.argmax(frost[::-1], axis=0)
+    return np.where(frost.any(axis=0), last, -1).astype(np.int64)
+
+
+def thawed_day(tmean: FloatArray, *, thaw_days: float, thawed_above: float) -> IntArray:
+    """Return the day from which logs stay thawed: the first mild week that no cold one follows.
+
+    Parameters
+    ----------
+    tmean : (day, year) float array
+        Daily mean temperature from the season's start. [degC]
+    thaw_days : float
+        Days of the mean that thawing goes by. [day]
+    thawed_above : float
+        That mean from which logs are thawed. [degC]
+
+    Returns
+    -------
+    (year,) int array
+        Days from the season's start; 0 where winters are mild.
+    """
+    mild = rolling_mean(tmean[:_MIDSUMMER], int(thaw_days))
+    cold = mild < thawed_above
+    last = len(cold) - 1 - np.argmax(cold[::-1], axis=0)
+    return np.where(cold.any(axis=0), last + 1, 0).astype(np.int64)
+
+
+def turning_days(
+    inoculated: date, until: date, growing: tuple[date, date], *, turn_days: float
+) -> tuple[date, ...]:
+    """Return the days on which to turn and restack a batch during its spawn run.
+
+    Parameters
+    ----------
+    inoculated, until : date
+        Day of inoculation, and the day by which the spawn run should be done.
+    growing : (date, date)
+        First and last day of the growing season of the year of inoculation; later years are
+        taken alike.
+    turn_days : float
+        Between two turnings. [day]
+    """
+    step = timedelta(days=int(turn_days))
+    begin, end = ((day.month, day.day) for day in growing)
+    spans_new_year = begin > end
+    days: list[date] = []
+    day = inoculated + step
+    while day < until:
+        now = (day.month, day.day)
+        inside = now >= begin or now <= end if spans_new_year else begin <= now <= end
+        if inside:
+            days.append(day)
+        day += step
+    return tuple(days)
+
+
+def wood_share(life_kg: float, wood_kg: float) -> float:
+    """Return a log's crop over its life as a share of its wood's weight.
+
+    Parameters
+    ----------
+    life_kg : float
+        Fresh mushrooms of the whole life. [kg]
+    wood_kg : float
+        Weight of the wood, fresh or oven-dry; say which. [kg]
+
+    Returns
+    -------
+    float
+        Biological efficiency when the wood is taken dry. [kg/kg]
+    """
+    return life_kg / wood_kg

@@ -1,0 +1,1 @@
+"""What the grower has done, seen and decided, and the plans published."""

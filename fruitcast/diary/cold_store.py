@@ -1,0 +1,244 @@
+"""What is in the cold store, and which picks went to which outlet: oldest first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.saleable import DISCARD, SECONDS, lost_kg, second_kg, tells
+
+LEAST_KG = 1e-6
+"""Weights below this are nothing. [kg]"""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Mushrooms of one pick, as far as they are still on hand.
+
+    Attributes
+    ----------
+    stack : str
+        Stack or lot; empty when only a count says that they are there.
+    picked_on : date
+        Day of the pick, or of the count.
+    kg : float
+        Saleable weight. [kg]
+    outlet : str
+        Outlet they were picked for; empty when none was named.
+    grade : str
+        'seconds', or empty for first grade.
+    aside : float
+        What of the pick was taken as lost though nothing of it was written down. [kg]
+    """
+
+    stack: str
+    picked_on: date
+    kg: float
+    outlet: str = ""
+    grade: str = ""
+    aside: float = 0.0
+
+
+@dataclass(frozen=True)
+class Withdrawal:
+    """A part of a batch that was sold or thrown away.
+
+    Attributes
+    ----------
+    event : Event
+        The sale or discard.
+    batch : Batch
+        Where it came from, `kg` being the weight withdrawn.
+    named : bool
+        Whether the grower named the pick; else the oldest fitting one was taken.
+    aside : bool
+        Whether it had been taken as lost before, and so was not counted as on hand.
+    """
+
+    event: Event
+    batch: Batch
+    named: bool
+    aside: bool = False
+
+
+def cold_store(
+    events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
+) -> tuple[tuple[Batch, ...], tuple[Withdrawal, ...]]:
+    """Return what is on hand on a day and all that went out until then.
+
+    A count of the stock covers everything recorded before it on the same day, and all
+    earlier days: when less is there than was thought, the oldest has gone; when more, the
+    surplus has the day of the count.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        The entries in force, in the order in which they were written.
+    saleable : float
+        Share of a pick that can be sold, where the pick itself does not say. [0..1]
+    keeps_days : int
+        Last day after the pick on which it can be sold. [day]
+    today : date
+        Later entries are left out.
+    """
+    left: list[Batch] = []
+    gone: list[Withdrawal] = []
+    for _, on_hand, taken in _steps(events, saleable, keeps_days, today):
+        left = on_hand
+        gone += taken
+    keeps = timedelta(days=keeps_days)
+    return tuple(batch for batch in left if today <= batch.picked_on + keeps), tuple(gone)
+
+
+def on_hand_by(events: Sequence[Event], keeps_days: int) -> Callable[[date], float | None]:
+    """Return what tells the weight on hand on a day, all picks taken as saleable. [kg]
+
+    It tells None where no pick or count is on record: then nobody keeps that book.
+    """
+    valid = in_force(events)
+
+    def on_hand(day: date) -> float | None:
+        known = any(
+            kind_named(event.kind).cold_store in ("in", "count") and event.on <= day
+            for event in valid
+        )
+        left, _ = cold_store(valid, saleable=1.0, keeps_days=keeps_days, today=day)
+        return sum(batch.kg for batch in left) if known else None
+
+    return on_hand
+
+
+def cold_store_by_day(
+    events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
+) -> dict[date, tuple[Sequence[Batch], Sequence[Withdrawal]]]:
+    """Return what is on hand at the end of each day and what went out on it.
+
+    Days on which nothing came in, went out or was counted are left out. Parameters as in
+    `cold_store`.
+    """
+    found: dict[date, tuple[Sequence[Batch], list[Withdrawal]]] = {}
+    for event, on_hand, taken in _steps(events, saleable, keeps_days, today):
+        _, gone = found.get(event.on, ((), []))
+        found[event.on] = (on_hand, [*gone, *taken])
+    return dict(found)
+
+
+def _steps(
+    events: Sequence[Event], saleable: float, keeps_days: int, today: date
+) -> Iterator[tuple[Event, list[Batch], list[Withdrawal]]]:
+    """Go through the entries; with each comes what is on hand after it and what it took out."""
+    on_hand: list[Batch] = []
+    keeps = timedelta(days=keeps_days)
+    for event, effect in _in_order(events, today):
+        on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
+        kg, taken = event.kg or 0.0, list[Withdrawal]()
+        if effect == "in":
+            on_hand += brought(event, saleable)
+        elif effect == "count":
+            on_hand = _counted(on_hand, kg, event)
+        else:
+            on_hand, taken = _withdrawn(on_hand, kg, event)
+        yield event, on_hand, taken
+
+
+def brought(pick: Event, saleable: float) -> list[Batch]:
+    """Return what a pick brings into the cold store, the two grades apart."""
+    kg, second = pick.kg or 0.0, second_kg(pick)
+    first = kg - second - lost_kg(pick)
+    good = first if tells(pick) else first * saleable
+    batch = Batch(pick.stack, pick.on, good, pick.outlet, aside=first - good)
+    batches = [batch, replace(batch, kg=second, grade=SECONDS, aside=0.0)]
+    return [batch for batch in batches if batch.kg > LEAST_KG]
+
+
+def _in_order(events: Sequence[Event], today: date) -> list[tuple[Event, str]]:
+    """Sort by day; within a day what a count covers, the count, picks, then what goes out."""
+    numbered = [
+        (number, event, effect)
+        for number, event in enumerate(events)
+        if (effect := kind_named(event.kind).cold_store) and event.on <= today
+    ]
+    counted_at = {event.on: number for number, event, effect in numbered if effect == "count"}
+    ranks = {"in": 0, "count": 1, "out": 2}
+
+    def key(item: tuple[int, Event, str]) -> tuple[date, int, int, int]:
+        number, event, effect = item
+        last_count = counted_at.get(event.on, -1)
+        # An earlier count of the same day keeps its place among what the last one covers.
+        covered = number <= last_count
+        rank = 3 if number == last_count else ranks[effect]
+        return (event.on, 0 if covered else 1, rank, number)
+
+    return [(event, effect) for _, event, effect in sorted(numbered, key=key)]
+
+
+def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
+    """Make the batches add up to a count, the newest being the ones still there."""
+    kept: list[Batch] = []
+    left = kg
+    newest_first = sorted(on_hand, key=lambda batch: batch.picked_on, reverse=True)
+    for batch in sorted(newest_first, key=lambda batch: batch.grade):
+        if left > LEAST_KG:
+            kept.append(replace(batch, kg=min(batch.kg, left), aside=0.0))
+            left -= kept[-1].kg
+    if left > LEAST_KG:
+        kept.append(Batch(event.stack, event.picked_on or event.on, left))
+    return sorted(kept, key=lambda batch: batch.picked_on)
+
+
+def _withdrawn(
+    on_hand: list[Batch], kg: float, event: Event
+) -> tuple[list[Batch], list[Withdrawal]]:
+    """Take a weight out: the named pick, then what was picked for the outlet, then the oldest.
+
+    Seconds go where seconds were sold, else last.
+    """
+
+    def named(batch: Batch) -> bool:
+        return (not event.stack or batch.stack == event.stack) and (
+            event.picked_on is None or batch.picked_on == event.picked_on
+        )
+
+    is_named = bool(event.stack or event.picked_on)
+    order = sorted(
+        range(len(on_hand)),
+        key=lambda i: (
+            is_named and not named(on_hand[i]),
+            on_hand[i].grade != event.grade,
+            bool(on_hand[i].outlet) and on_hand[i].outlet != event.outlet,
+            on_hand[i].outlet != event.outlet,
+            on_hand[i].picked_on,
+        ),
+    )
+    left = kg
+    remaining = list(on_hand)
+    taken = []
+    for i in order:
+        if left <= LEAST_KG:
+            break
+        for aside in _goes_from(event, is_named and named(on_hand[i])):
+            batch = remaining[i]
+            part = min(batch.aside if aside else batch.kg, left)
+            left -= part
+            if aside:
+                remaining[i] = replace(batch, aside=batch.aside - part)
+            else:
+                remaining[i] = replace(batch, kg=batch.kg - part)
+            if part > 0:
+                out = replace(batch, kg=part)
+                taken.append(Withdrawal(event, out, is_named and named(batch), aside))
+    if left > LEAST_KG:
+        # More went out than the diary knows of: say so rather than hide it.
+        taken.append(Withdrawal(event, Batch("", event.on, left), False))
+    return [batch for batch in remaining if batch.kg > LEAST_KG], taken
+
+
+def _goes_from(event: Event, named: bool) -> tuple[bool, ...]:
+    """Return whether an entry takes from what was set aside as lost of a pick, in its order."""
+    if lost_kg(event):
+        return (True, False)
+    # Thrown away without a cause it may have been good and too old.
+    return (False, True) if named and event.kind == DISCARD else (False,)

@@ -1,0 +1,307 @@
+"""What all kinds of entry have in common: what each may say of itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
+
+from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.stack_history import StackHistory
+    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.wording import Say
+
+
+LOST = "lost"
+LOST_TO = {SLUGS: "lost to slugs", RAIN_SOAKED: "rain-soaked", DRIED_OUT: "dried out"}
+"""What is said of mushrooms that can't be sold, without a cause and by cause."""
+
+
+Gravity = Literal["question", "refused", "impossible"]
+
+
+@dataclass(frozen=True)
+class Objection:
+    """What speaks against a record.
+
+    Attributes
+    ----------
+    text : str
+        One sentence or two.
+    weight : str
+        'question': ask before recording; 'refused': only when confirmed; 'impossible': never.
+    """
+
+    text: str
+    weight: Gravity
+
+
+STACK = "\u00a7"
+"""Stands for each letter of a stack's name in the patterns of sayings."""
+
+
+class Saying(NamedTuple):
+    """Words that mean a kind of record.
+
+    Attributes
+    ----------
+    pattern : str
+        The words; a group named 'kept' stays in the sentence.
+    when : str
+        What must stand beside them, or with '-' must not: 'weight -tank'. See `spoken_kind`.
+    """
+
+    pattern: str
+    when: str = ""
+
+
+@dataclass(frozen=True)
+class Form:
+    """The form of the page on which a kind is written down.
+
+    Attributes
+    ----------
+    title : str
+        What its button says, in the past: 'Soaked'.
+    fields : tuple of str
+        Fields besides stack and day: 'logs', 'hours', 'weight', 'losses', 'paid', 'depth',
+        'outlet'.
+    stack, yard : bool
+        Whether it is about a stack, whether it may be about the whole yard.
+    depth : str
+        What a depth is one of.
+    first : bool
+        Whether its button comes before the others, because it is used most.
+    selling : bool
+        Whether it is for those who sell.
+    """
+
+    title: str
+    fields: tuple[str, ...] = ()
+    stack: bool = True
+    yard: bool = False
+    depth: str = "Water"
+    first: bool = False
+    selling: bool = False
+
+
+class Kind:
+    """A kind of entry; each has a class of its own, named in the list.
+
+    Attributes
+    ----------
+    name : str
+        As the diary, its CSV and the command line write it.
+    how_to : str
+        One sentence of example; empty when it is not told in words.
+    other_words : tuple of str
+        Other first words of such a record.
+    unless : tuple of str
+        What stands in a sentence that begins with one of these words and means another kind.
+    sayings : tuple of str or Saying
+        What means such a record wherever it stands in a sentence; it is taken out of it.
+    maybe : tuple of Saying
+        The same, where no sayings of any kind are met: verbs of many meanings.
+    signs : tuple of str or Saying
+        What is seen rather than done: it means such a record where nothing else does, and is left
+        in the sentence.
+    planned : bool
+        Whether a plan goes by it.
+    whole : bool
+        Whether it is about all logs of a stack unless a number is given.
+    many : bool
+        Whether one sentence may be about several stacks.
+    needs : tuple of str
+        Fields that must be there.
+    weight_above_zero : bool
+        Whether a weight of nothing makes no sense.
+    for_outlet : str
+        The word before an outlet.
+    says_depth, says_source, counts_dead : bool
+        Whether its words tell `mm`, the stack that something came from, dead logs.
+    twice_is_odd : bool
+        Whether the same once more on one day is asked about: two phones, one job.
+    cold_store : str or None
+        What it does to the mushrooms on hand: brings some 'in', is a 'count' of them, takes some
+        'out'.
+    """
+
+    how_to: ClassVar[str] = ""
+    other_words: ClassVar[tuple[str, ...]] = ()
+    unless: ClassVar[tuple[str, ...]] = ()
+    sayings: ClassVar[tuple[str | Saying, ...]] = ()
+    maybe: ClassVar[tuple[Saying, ...]] = ()
+    signs: ClassVar[tuple[str | Saying, ...]] = ()
+    planned: ClassVar[bool] = True
+    whole: ClassVar[bool] = False
+    many: ClassVar[bool] = False
+    needs: ClassVar[tuple[str, ...]] = ()
+    weight_above_zero: ClassVar[bool] = False
+    for_outlet: ClassVar[str] = "for"
+    says_depth: ClassVar[bool] = False
+    says_source: ClassVar[bool] = False
+    counts_dead: ClassVar[bool] = False
+    twice_is_odd: ClassVar[bool] = False
+    cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
+    form: ClassVar[Form | None] = None
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def read(self, given: Given) -> Event:
+        """Return the entry that a record in words means."""
+        raise NotImplementedError
+
+    def faults(self, event: Event) -> list[str]:
+        """Return what makes its figures unfit, beyond the ranges that hold for all kinds."""
+        if self.weight_above_zero and event.kg == 0:
+            return [f"kg is 0, a {self.name} entry needs a weight above 0"]
+        return []
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        """Return what speaks against an entry.
+
+        Parameters
+        ----------
+        event : Event
+            The entry.
+        limits : Limits
+            What it is held against.
+        """
+        return []
+
+    def deed(self, event: Event, say: Say) -> str:
+        """Return what was done or seen, without the day."""
+        raise NotImplementedError
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        """Return one sentence that says what an entry records."""
+        details = self._details(event, say)
+        if event.note:
+            details.append(f'note: "{event.note}"')
+        sentence = f"{self.deed(event, say)} on {say.day(event.on)}"
+        return f"{sentence}{''.join(f', {detail}' for detail in details)}."
+
+    def _details(self, event: Event, say: Say) -> list[str]:
+        details = []
+        if event.hours is not None:
+            details.append(f"for {event.hours:g} h")
+        if self.says_depth and event.mm is not None:
+            details.append(f"about {say.rain(event.mm)}")
+        if event.litres is not None:
+            details.append(say.litres(event.litres))
+        if event.start_kg is not None and event.moisture_wet is not None:
+            start = say.weight(event.start_kg)
+            details.append(
+                f"starting point {start} at {event.moisture_wet:.0%} moisture (wet basis)"
+            )
+        if event.second_kg:
+            details.append(f"of it {say.weight(event.second_kg)} seconds")
+        if event.lost_kg:
+            cause = LOST_TO.get(event.cause, LOST)
+            of_it = "" if event.second_kg else "of it "
+            details.append(f"{of_it}{say.weight(event.lost_kg)} {cause}")
+        elif event.cause:
+            details.append(LOST_TO.get(event.cause, LOST))
+        details += [finding for finding in event.findings if finding != DEAD_LOGS]
+        if self.counts_dead and event.logs:
+            details.append(f"{logs_in_words(event.logs)} dead")
+        if event.grade:
+            details.append(f"grade {event.grade}")
+        if event.outlet:
+            details.append(f"{self.for_outlet} {event.outlet}")
+        if event.paid is not None:
+            details.append(say.paid(event.paid, event.kg))
+        if self.says_source and event.stack:
+            details.append(f"from {event.stack}")
+        if event.picked_on is not None:
+            details.append(f"picked on {say.day(event.picked_on)}")
+        if event.by:
+            details.append(f"by {event.by}")
+        return details
+
+    def enter(self, event: Event, book: Book) -> None:
+        """Let an entry change what stands in the yard; entries come in order of date."""
+
+
+class OfStacks(Kind):
+    """A kind that changes the stack or lots it names; without a name all of the yard."""
+
+    def enter(self, event: Event, book: Book) -> None:
+        """See `Kind.enter`; an entry of a stack that the yard does not have is counted."""
+        histories = book.concerned(event.stack)
+        if histories:
+            self.change(event, histories, book)
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        """Let an entry change the stacks or lots it concerns."""
+        raise NotImplementedError
+
+
+class Seen(OfStacks):
+    """A kind that says no more than which stack and when."""
+
+    many = True
+    needs = ("stack",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
+            note = "; ".join(text for text in ("after the soak", note) if text)
+        phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
+        return Event(self.name, on, given.stack_or_guess(stack), note=note)
+
+
+def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
+    """Ask about a very short or long soak, and object to one that must be a slip.
+
+    Parameters
+    ----------
+    event : Event
+        With or without hours.
+    limits : Limits
+        What it is held against.
+    weight : str
+        How gravely the impossible counts.
+    """
+    if event.hours is None:
+        return []
+    diary, hours = (
+        limits.numbers.diary,
+        f"{event.hours:g} {'hour' if event.hours == 1 else 'hours'}",
+    )
+    if event.hours > diary.impossible_soak:
+        return [Objection(f"A soak of {hours} is a slip. Check the hours", weight)]
+    if event.hours > diary.unlikely_soak:
+        return [Objection(f"{hours} is a very long soak. Is it right?", "question")]
+    if event.hours < diary.short_soak:
+        return [Objection(f"{hours} is a very short soak. Is it right?", "question")]
+    return []
+
+
+def not_alive(event: Event, limits: Limits) -> list[Objection]:
+    """Object when a stack has no logs."""
+    if limits.alive:
+        return []
+    return [Objection(f"{event.stack} has no logs left. Check the stack", "refused")]
+
+
+def in_water(limits: Limits) -> list[Objection]:
+    """Object when a stack is in the tank."""
+    return [
+        Objection(f"{state.name} is in the tank. Record the pull first", "impossible")
+        for state in limits.concerned
+        if state.in_tank
+    ]
+
+
+def logs_in_words(number: int | None, otherwise: str = "") -> str:
+    """Return a number of logs for people, other words when none is given."""
+    if number is None:
+        return otherwise
+    return "1 log" if number == 1 else f"{number} logs"

@@ -1,0 +1,228 @@
+"""Mushrooms on hand, sold and thrown away."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, ClassVar
+
+from fruitcast.diary.entries.kind import Form, Kind, Objection, Saying
+from fruitcast.diary.events import Event
+from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
+from fruitcast.diary.pick_parts import take_cause
+from fruitcast.errors import InputError
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.wording import Say
+
+_LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
+_COLD = (
+    "(?:(?:in|from|out of) )?(?:the |our )?(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in)"
+)
+_PRICE = re.compile(
+    r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
+)
+"""'7.50' beside a weight."""
+_EACH = re.compile(
+    r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
+)
+_GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
+
+
+class Stock(Kind):
+    """Mushrooms on hand, counted."""
+
+    how_to = "Write it like 'stock 5 lb'"
+    other_words = ("counted",)
+    unless = ("pins", "sample", "stack -weight")
+    sayings = (
+        Saying(
+            r"(?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take)?"
+            r"|(?:stock|fridge|cooler) ?(?:check|count)",
+            "weight -tank",
+        ),
+        Saying(
+            r"(?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:we |i )?(?:still )?"
+            r"(?:have |got |is |was )?(?:left )?on hand|in stock|inventory",
+            "weight",
+        ),
+    )
+    signs = (
+        Saying(
+            r"(?:(?:sitting|stored|left|kept|still) )?in (?:the |our )?"
+            r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)"
+            r"|(?:the )?(?:fridge|cooler|chiller|cold (?:store|room))(?: is| has| had| holds)?",
+            "-stack",
+        ),
+    )
+    needs = ("kg",)
+    says_source = True
+    cold_store = "count"
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        note = phrase.take_note()
+        picked_on, on = given.picked_on(), given.day()
+        kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
+        phrase.take_words("on hand", _COLD)
+        return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Counted {say.weight(event.kg)} on hand"
+
+
+class Discard(Kind):
+    """Mushrooms thrown away."""
+
+    how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
+    other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted", "binned", "chucked")
+    sayings: ClassVar[tuple[str | Saying, ...]] = (
+        Saying(
+            r"(?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out|in the bin)",
+            "-logs -tank",
+        ),
+        Saying(
+            r"(?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|"
+            r"compost(?:ing)?|ditched|discarded|"
+            r"scrapped|slung out|got rid of)",
+            "weight -tank",
+        ),
+        Saying(
+            r"(?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten|dried)",
+            "weight -stack -logs -seller -outlet",
+        ),
+        Saying(
+            r"(?:went|gone|goes) (?:in|on|to|into) the (?:bin|compost(?: heap)?|trash)", "weight"
+        ),
+    )
+    unless = ("logs", "tank")
+    is_paid: ClassVar[bool] = False
+    needs = ("kg",)
+    weight_above_zero = True
+    says_source = True
+    cold_store = "out"
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        note, outlet = phrase.take_note(), given.known_outlet()
+        stack, picked_on = "", given.picked_on()
+        label = phrase.take(_LABEL)
+        if label:
+            stack, picked_on = given.guess(label[1]), given.day_of(label[2])
+        on = given.day()
+        phrase.take_words(_COLD)
+        if phrase.take_logs(bare=False) is not None:
+            raise InputError("Logs that go are retired: write 'retire A 3 logs'.")
+        money = [found[0].strip() for found in iter(lambda: phrase.take(MONEY), None)]
+        cause = self.why(phrase)
+        if self.is_paid and not money and WEIGHT.search(phrase.text):
+            money = [f[0] for f in iter(lambda: phrase.take(_PRICE), None)]
+        if money and (each := _EACH.search(phrase.text)):
+            raise InputError(f"'{each[0]}': what was paid for all of it? Write it like '$24'.")
+        written = phrase.text
+        kg = given.weight()
+        paid = paid_in(money[0], kg, written) if self.is_paid and len(money) == 1 else None
+        if paid is None:
+            note = "; ".join(text for text in (" ".join(money), note) if text)
+        source = phrase.take(_SOURCE)
+        if source:
+            rest = given.part(source[1])
+            stack = rest.take_name(given.stacks, at_start=True) or ""
+            if stack:
+                phrase.text = f"{phrase.text} {rest.text}".strip()
+            elif re.match(r"(?:stack\s+)?(?-i:[A-Z0-9])", source[1]):
+                stack = given.guess(source[1])
+            else:  # 'of slimy ones'
+                phrase.text = f"{phrase.text} {source[1]}".strip()
+        stack = stack or given.stack_anywhere()
+        outlet, note = self.what_is_left(given, outlet, note)
+        return Event(
+            self.name,
+            on,
+            stack,
+            kg=kg,
+            picked_on=picked_on,
+            outlet=outlet,
+            paid=paid,
+            cause=cause,
+            note=note,
+        )
+
+    def why(self, phrase: Phrase) -> str:
+        """Take why it was thrown away."""
+        return take_cause(phrase)
+
+    def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
+        """Return outlet and note with what the words left over say."""
+        return outlet, given.rest_as_note(note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        there = None if limits.on_hand is None else limits.on_hand(event.on)
+        if there is None or (event.kg or 0.0) <= there + limits.numbers.diary.weighing_slack:
+            return []
+        say = limits.say
+        return [
+            Objection(
+                f"{say.weight(event.kg)}, and by the diary {say.weight(there)} were on hand on "
+                f"{say.day(event.on)}. Is a pick missing, or the weight wrong?",
+                "question",
+            )
+        ]
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Threw away {say.weight(event.kg)}"
+
+
+class Sold(Discard):
+    """Mushrooms sold."""
+
+    how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
+    other_words = ("sell", "sale", "sales", "selling", "delivered")
+    is_paid = True
+    sayings = (
+        "sold",
+        Saying("delivered|selling|sale", "weight"),
+        Saying("gave", "weight outlet money -stack"),
+    )
+    maybe = (
+        Saying(
+            "took|bought|had|got|purchased|collected|picked up|(?P<kept>paid)",
+            "weight seller -stack",
+        ),
+    )
+    for_outlet = "to"
+    form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)
+
+    def why(self, phrase: Phrase) -> str:
+        """Return nothing: what is sold needs no reason."""
+        return ""
+
+    def what_is_left(self, given: Given, outlet: str, note: str) -> tuple[str, str]:
+        """See `Discard.what_is_left`; here it is a buyer."""
+        if grade := given.phrase.take(_GRADE):
+            note = "; ".join(text for text in (grade[0].lower(), note) if text)
+        outlet = outlet or given.other_outlet()
+        if given.outlets and not outlet:
+            given.questions.append("To whom? It would be recorded without an outlet.")
+        return outlet, note
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = super().objections(event, limits)
+        before = limits.prices.get(event.outlet)
+        if before and event.paid and event.kg:
+            times = event.paid / event.kg / before
+            if times >= limits.numbers.diary.odd_price:
+                say = limits.say
+                found.append(
+                    Objection(
+                        f"{say.price(event.paid / event.kg)} is {times:.0f} times the most that "
+                        f"{event.outlet or 'anybody'} has paid, {say.price(before)}. Is it right?",
+                        "question",
+                    )
+                )
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Sold {say.weight(event.kg)}"

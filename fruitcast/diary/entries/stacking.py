@@ -1,0 +1,316 @@
+"""Stacks split, merged, moved and retired."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from fruitcast.diary.entries.kind import (
+    STACK,
+    Kind,
+    Objection,
+    OfStacks,
+    Saying,
+    in_water,
+    logs_in_words,
+    not_alive,
+)
+from fruitcast.diary.events import Event
+from fruitcast.diary.phrases import DAY, HOURS, WEIGHT
+from fruitcast.diary.stack_history import StackHistory, hand_over, shared
+from fruitcast.errors import InputError
+from fruitcast.yard.lots import SEPARATOR
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.wording import Say
+
+WHOLE = "whole"
+"""A stack that is no longer soaked in lots."""
+
+_LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
+_INTO = re.compile(r"\b(?:into|onto|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_NEW = re.compile(
+    r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
+    r"a)\s+)*\bnew\s+stack\b,?\s*"
+    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)$",
+    re.IGNORECASE,
+)
+_STACK = re.compile(r"\bstack\s+(\S+)$", re.IGNORECASE)
+_PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+_NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
+"""What makes words after 'in' or 'to' no place: something of the record was misread."""
+
+_PLACE_TOO = re.compile(
+    r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
+    re.IGNORECASE,
+)
+
+
+class Split(OfStacks):
+    """A part becomes a stack of its own."""
+
+    how_to = "Write it like 'split A 10 logs into K'"
+    sayings = (Saying(r"(?P<kept>new stack)", "logs stack"), r"split(?: off)?")
+    needs = ("stack", "logs", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        logs = phrase.take_logs(bare=False)
+        into = phrase.take(_NEW) or phrase.take(_INTO) or phrase.take(_STACK)
+        if logs is None:
+            logs = phrase.take_logs(bare=True)
+        if logs is None and into:
+            rest = given.part(into[1])
+            logs = rest.take_logs(bare=True)
+            name = rest.text
+        else:
+            name = into[1] if into else ""
+        name = name.strip(" ,:")
+        if logs is None or not name or re.search(r"\bstacks\b", name):
+            raise InputError(
+                f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
+            )
+        if SEPARATOR in name:
+            raise InputError(
+                f"'{name}': a stack's name can't hold '{SEPARATOR}', which marks the lots of one. "
+                "Choose another name."
+            )
+        phrase.take_words("took|take|taken|moved|pulled")
+        phrase.take_words("off", "from")
+        return Event(self.name, on, given.stack_or_guess(stack), logs=logs, into=name, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        return ["logs is 0, a split needs one or more"] if event.logs == 0 else []
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        alive = limits.alive
+        found = in_water(limits)
+        if (event.logs or 0) >= alive:
+            found.append(
+                Objection(
+                    f"{event.stack} has {alive} logs, {event.logs} can't be split off. Give fewer",
+                    "impossible",
+                )
+            )
+        if any(name == event.into or name.startswith(f"{event.into}/") for name in limits.stacks):
+            found.append(
+                Objection(f"There is a stack {event.into} already. Choose a new name", "impossible")
+            )
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Split {logs_in_words(event.logs)} off {event.stack} into {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        there = sum(history.logs for history in histories)
+        wanted = min(event.logs or 0, there)
+        if event.logs != wanted:
+            histories[0].notes.append(
+                f"{event.stack}: the split of {event.on} wants {event.logs} logs, "
+                f"{there} were there"
+            )
+        targets = book.named(event.into)
+        if not targets:
+            targets = book.begin(event.into, book.rows[histories[0].row], wanted)
+            for target in targets:
+                target.logs = 0
+        for history, logs in zip(histories, shared(wanted, histories), strict=True):
+            hand_over(history, logs, targets)
+
+
+class Merge(OfStacks):
+    """A stack joins another."""
+
+    how_to = "Write it like 'merge A into B'"
+    other_words = ("merged",)
+    sayings = (
+        Saying(
+            r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)", "-weight"
+        ),
+    )
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        into = phrase.take(_INTO)
+        name = into[1].strip(" ,:") if into else phrase.text if stack else ""
+        if not name:
+            raise InputError(f"Merge it into which stack? {self.how_to}.")
+        if not into:
+            phrase.text = ""
+        elif re.match(r"and\b", into[0], re.IGNORECASE):
+            given.choices.append(
+                "Which of the two joins the other? Write it like 'merge A into B'."
+            )
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, into=given.guess(name), note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = not_alive(event, limits) + in_water(limits)
+        if event.stack == event.into:
+            found.append(Objection("A stack can't be merged into itself", "impossible"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Merged {event.stack} into {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        targets = [target for target in book.named(event.into) if target not in histories]
+        if not targets:
+            book.miss(event.into)
+            return
+        for history in histories:
+            hand_over(history, history.logs, targets)
+
+
+class Lots(Kind):
+    """A stack soaked in lots from now on, or whole again."""
+
+    how_to = "Write it like 'lots A 3' or 'lots A whole'"
+    unless = ("lots-of",)
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        number = phrase.take(_LOTS)
+        if number is None:
+            raise InputError(f"How many lots? {self.how_to}.")
+        into = number[1].lower() if number[1] else WHOLE
+        return Event(self.name, on, given.stack_or_guess(stack), into=into, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        if event.into == WHOLE or re.fullmatch("[2-9]", event.into):
+            return []
+        return [f"into is '{event.into}', lots are 2 to 9, or '{WHOLE}'"]
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = not_alive(event, limits)
+        living = [state for state in limits.concerned if state.logs]
+        if SEPARATOR in event.stack:
+            found.append(Objection(f"{event.stack} is a lot already. Name its stack", "impossible"))
+        rests = {tuple((s.on, s.pulled_on) for s in state.soaks) for state in living}
+        if len(rests) > (1 if event.into == WHOLE else int(event.into)):
+            found.append(
+                Objection(
+                    f"The logs of {event.stack} did not rest alike, so they can't be "
+                    f"{'made whole' if event.into == WHOLE else 'in so few lots'}. Soak them "
+                    "together first",
+                    "impossible",
+                )
+            )
+        if event.into != WHOLE and limits.alive < int(event.into):
+            found.append(Objection(f"{event.stack} has {limits.alive} logs", "impossible"))
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        if event.into == WHOLE:
+            return f"{event.stack} to be soaked whole"
+        return f"{event.stack} to be soaked in {event.into} lots"
+
+    def enter(self, event: Event, book: Book) -> None:
+        book.part(event.stack, 1 if event.into == WHOLE else int(event.into), event.on)
+
+
+class Move(OfStacks):
+    """A stack has a new place."""
+
+    how_to = "Write it like 'move A to the north bank'"
+    other_words = ("moved", "brought", "carried", "shifted", "relocated")
+    unless = ("weight", "tank", "new")
+    sayings = (
+        Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank -new"),
+        Saying("(?:re)?stacked", "stack place"),
+        Saying(
+            rf"(?:put|set) (?P<kept>{STACK}+)"
+            r"(?= (?:under|behind|beside|inside|near|next to|against|by|outside|in the)\b)",
+            "-weight -tank",
+        ),
+    )
+    many = True
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        place = phrase.take(_PLACE) or phrase.take(_PLACE_TOO)
+        if not place:
+            raise InputError(f"Moved where? {self.how_to}.")
+        if any(pattern.search(place[1]) for pattern in _NO_PLACE):
+            raise InputError(f"'{place[1]}' is no place. {self.how_to}.")
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, into=place[1].strip(" ,"), note=note)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Moved {event.stack} to {event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.place = event.into
+
+
+class Retire(OfStacks):
+    """Logs taken out for good."""
+
+    how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
+    other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
+    unless = ("weight",)
+    many = True
+    whole = True
+    sayings = (
+        Saying(
+            r"(?:took|take|pulled|got|tossed|threw|chucked|hauled|dragged|chopped up)(?: out)?",
+            "logs gone stack -weight -tank",
+        ),
+        Saying(r"(?:is |are )?spent", "-weight"),
+        Saying("to (?:the )?(?P<kept2>firewood|bonfire)", "logs stack -weight -tank"),
+        Saying(
+            r"(?:threw|thrown|throw|tossed|chucked) (?:away|out)|discard(?:ed)?|"
+            r"binned|dumped|composted",
+            "logs -weight -tank",
+        ),
+        Saying(r"retired|burned|burnt|scrapped|removed", "-weight"),
+    )
+    twice_is_odd = True
+    needs = ("stack",)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        logs = phrase.take_logs(bare=True)
+        whole = phrase.take_words("all(?: (?:the )?logs)?", "(?:the )?whole(?: stack)?")
+        phrase.take_words("(?:out )?of", "from")
+        for_fire = phrase.take_words("(?:as|for) firewood")
+        stack = given.stack_or_guess(stack)
+        if logs is None and not whole:
+            given.questions.append(f"That takes all logs of {stack} out for good. Is it right?")
+        note = "; ".join(text for text in ("firewood" if for_fire else "", note) if text)
+        return Event(self.name, on, stack, logs=logs, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        alive = limits.alive
+        if (event.logs or 0) > alive:
+            return [
+                Objection(
+                    f"{event.stack} has {alive} logs, {event.logs} can't be retired. Give fewer",
+                    "impossible",
+                )
+            ]
+        return not_alive(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Retired {logs_in_words(event.logs, 'all logs')} of {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history, logs in zip(histories, shared(event.logs, histories), strict=True):
+            history.lose(event.on, logs)

@@ -1,0 +1,261 @@
+"""Soaks and pulls."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from fruitcast.diary.entries.kind import (
+    STACK,
+    Form,
+    Objection,
+    OfStacks,
+    Saying,
+    Seen,
+    logs_in_words,
+    not_alive,
+    odd_hours,
+)
+from fruitcast.diary.events import Event
+from fruitcast.diary.stack_history import StackHistory, shared
+from fruitcast.diary.state import Soak as SoakState
+from fruitcast.diary.state import StackState
+from fruitcast.errors import InputError
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.wording import Say
+
+
+_VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"
+_INTO_WATER = (
+    r"in(?:to| to)? (?:the |our |a |my )?"
+    rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak|under water"
+)
+_ALONE = (
+    r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs)"
+    r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
+)
+"""'B in' and 'A out' say no more than that."""
+
+_OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
+_WATER = re.compile(
+    r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
+    r"|(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
+    re.IGNORECASE,
+)
+"""How warm the water was: kept as a note."""
+
+
+class Soak(OfStacks):
+    """Logs went into the tank."""
+
+    how_to = "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'"
+    other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
+    many = True
+    sayings = (
+        rf"(?:put|dropped|tipped|threw|chucked|loaded|got|popped|stuck|set|"
+        rf"lowered|moved|slid|rolled) "
+        rf"(?P<kept>.*?)\s*{_INTO_WATER}",
+        r"(?:the )?tank (?:was |is )?(?:loaded|filled) with|(?:loaded|filled) (?:the )?tank with",
+        rf"(?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |"
+        rf"sunk |sank )*{_INTO_WATER}",
+        Saying(
+            r"(?:began |begun |started |put (?P<kept2>.*?)\s*to |"
+            r"set (?P<kept3>.*?)\s*to )?soak(?:ed|ing)?",
+            "-hose",
+        ),
+        r"dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned",
+        Saying(
+            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| gone| all| now| goes| both)* in{_ALONE}",
+            "-weight",
+        ),
+        Saying(
+            rf"(?:put|threw|chucked|popped|stuck|dropped|got|"
+            rf"loaded) (?P<kept>.*?{STACK}+.*?) in(?: (?:its|their) (?:place|stead))?{_ALONE}",
+            "-weight",
+        ),
+    )
+    unless = ("weight", "hose")
+    whole = True
+    needs = ("stack",)
+    form = Form("Soaked", ("logs", "hours"))
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        water = phrase.take(_WATER)
+        if water:
+            note = "; ".join(text for text in (water[0].strip(), note) if text)
+        hours = phrase.take_hours(bare=False)
+        hours = phrase.take_days_long() if hours is None else hours
+        if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
+            hours = given.numbers.forced.overnight_hours
+        logs = phrase.take_logs(bare=False)
+        phrase.take_words("all(?: logs)?", "whole")
+        if re.fullmatch(r"(?:for )?\d+", phrase.text) and stack:
+            raise InputError(
+                f"'{phrase.text}': hours or logs? Write '{phrase.text} h' or '{phrase.text} logs'."
+            )
+        phrase.take_words("for", "of", "in(?:to)? (?:the )?tank", "since", "from")
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        say = limits.say
+        found = not_alive(event, limits)
+        alive = limits.alive
+        if event.logs is not None and event.logs > alive:
+            found.append(
+                Objection(
+                    f"{event.stack} has {alive} logs, not {event.logs}. Check the number", "refused"
+                )
+            )
+        if event.logs == 0:
+            found.append(Objection("A soak of 0 logs is no soak", "impossible"))
+        for state in limits.concerned:
+            soak = _in_water(state, event.on)
+            if soak is not None:
+                found.append(
+                    Objection(
+                        f"{state.name} is already in the tank on {say.day(event.on)}, since "
+                        f"{say.day(soak.on)}. Record the pull first",
+                        "refused",
+                    )
+                )
+            if state.pins_on is not None and state.pins_on <= event.on:
+                found.append(
+                    Objection(
+                        f"Pins were seen on {state.name} on {say.day(state.pins_on)}; a soak "
+                        "would drown them. Was it soaked all the same?",
+                        "question",
+                    )
+                )
+        found += _too_many_for_the_tank(event, limits)
+        return found + odd_hours(event, limits, "refused")
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Put {logs_in_words(event.logs, 'all logs')} of {event.stack} into the tank"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history, logs in zip(histories, shared(event.logs, histories), strict=True):
+            if logs:
+                history.soak(event.on, min(logs, history.logs), event.hours)
+
+
+def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
+    """Ask when more logs would be in the water than the tank holds."""
+    if limits.tank_logs is None:
+        return []
+    names = {state.name for state in limits.concerned}
+    others = {
+        state.name: sum(
+            soak.logs for soak in state.soaks if _holds(event.on, soak.on, soak.pulled_on)
+        )
+        for state in limits.stacks.values()
+        if state.name not in names
+    }
+    there = {name: logs for name, logs in others.items() if logs}
+    new = limits.alive if event.logs is None else event.logs
+    total = new + sum(there.values())
+    if total <= limits.tank_logs or not new:
+        return []
+    beside = f" beside {', '.join(there)}" if there else ""
+    return [
+        Objection(
+            f"With {event.stack}{beside} {total} logs would be in the tank, which holds "
+            f"{limits.tank_logs}. Is it right? A pull that was not recorded may be missing",
+            "question",
+        )
+    ]
+
+
+def _holds(on: date, first: date, last: date | None) -> bool:
+    """Return whether a soak holds the tank at the end of a day."""
+    return first <= on and (last is None or on < last)
+
+
+def _in_water(state: StackState, on: date) -> SoakState | None:
+    """Return the soak that holds a whole stack in the water on a day."""
+    for soak in state.soaks:
+        if soak.on == on or _holds(on, soak.on, soak.pulled_on):
+            if soak.logs < state.logs and soak.on != on:
+                continue  # a part of the stack: the rest may follow
+            return soak
+    return None
+
+
+class Pull(Seen):
+    """Logs came out of the tank."""
+
+    how_to = "Write it like 'pull A' or 'pull A yesterday'"
+    other_words = ("pulled", "unsoak", "unsoaked")
+    sayings = (
+        rf"(?:took|take|taken|lifted|fished|pulled|hauled|got|brought|moved|"
+        rf"dragged) (?P<kept>.*?)\s*{_OUT_OF_WATER}",
+        rf"(?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}",
+        r"(?:emptied|drained) the tank",
+        Saying(
+            r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
+            r"brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m))",
+            "stack -weight -gone",
+        ),
+        Saying(
+            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| came| come| went| all| now|"
+            rf" both| back)* out{_ALONE}",
+            "-weight",
+        ),
+        Saying(rf"out(?=\W+{STACK})", "-weight"),
+        r"after pulling(?: it| them)?(?: out)?",
+        Saying("pulled|unsoaked|drained", "stack -weight -off -gone"),
+    )
+    unless = ("weight", "off", "gone")
+    whole = True
+    form = Form("Pulled")
+
+    def read(self, given: Given) -> Event:
+        logs = given.phrase.take_logs(bare=False)
+        given.phrase.take_words("all(?: the)?(?: logs)?", "whole")
+        return replace(super().read(given), logs=logs)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        there = [
+            soak.logs
+            for state in limits.concerned
+            for soak in state.soaks
+            if soak.on <= event.on and (soak.pulled_on is None or not soak.pull_recorded)
+        ]
+        if event.logs is not None and there and event.logs != sum(there):
+            return [
+                Objection(
+                    f"{sum(there)} logs of {event.stack} are in the tank, not {event.logs}, and a "
+                    f"pull is of all of them. Write 'pull {event.stack}' when the last are out",
+                    "impossible",
+                )
+            ]
+        if there:
+            return []
+        say = limits.say
+        last = max((s.on for state in limits.concerned for s in state.soaks), default=None)
+        since = f"its last soak was on {say.day(last)}" if last else "no soak of it is recorded"
+        return [
+            Objection(
+                f"{event.stack} is not in the tank on {say.day(event.on)}: {since}. Record the "
+                "soak first",
+                "refused",
+            )
+        ]
+
+    def deed(self, event: Event, say: Say) -> str:
+        of_logs = "" if event.logs is None else f"{logs_in_words(event.logs)} of "
+        return f"Pulled {of_logs}{event.stack} from the tank"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        in_water = [history for history in histories if history.in_water]
+        for history in in_water or histories:
+            history.pull(event.on)

@@ -1,0 +1,247 @@
+"""The grower's word: a soak fixed for a day, a stack kept back, either let go, a weight promised.
+
+The day that is meant stands in the entry's `into`, as an ISO date; its `on` is the day on which
+it was said. Of a stack's words the last one holds.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, ClassVar
+
+from fruitcast.diary.entries.kind import Kind, Objection, OfStacks, Saying, not_alive, odd_hours
+from fruitcast.diary.events import Event
+from fruitcast.diary.stack_history import StackHistory
+from fruitcast.errors import InputError
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.wording import Say
+
+SEASON = "season"
+"""Stands in the place of the day where a stack is kept back for the rest of the season."""
+
+_WEEKDAY = re.compile(
+    r"(?<!\w)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
+    r"(?!\.?,?\s*(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
+    re.IGNORECASE,
+)
+_GONE_BY = re.compile(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
+_YEAR = timedelta(days=364)
+_WEEK = timedelta(days=6)
+_MOST_AHEAD = timedelta(days=400)
+
+
+def coming_day(given: Given) -> date | None:
+    """Take a day to come off a wording: 'tuesday' is the next one, '1 aug' too."""
+    phrase, today = given.phrase, given.today
+    if phrase.take_words("today", "now"):
+        return today
+    if phrase.take_words("tomorrow"):
+        return today + timedelta(days=1)
+    if _GONE_BY.search(phrase.text):
+        raise InputError(f"'{phrase.given}': that day has gone by. Give a day to come.")
+    # Days are read as the last such day before another one: here before one ahead.
+    return phrase.take_day(today + (_WEEK if _WEEKDAY.search(phrase.text) else _YEAR))
+
+
+def day_meant(event: Event) -> date | None:
+    """Return the day that a word is for; None where it is for the season or can't be read."""
+    try:
+        return date.fromisoformat(event.into)
+    except ValueError:
+        return None
+
+
+def _ahead(event: Event) -> list[Objection]:
+    """Object to a day that has gone by or is far off."""
+    day = day_meant(event)
+    if day is None or event.on <= day <= event.on + _MOST_AHEAD:
+        return []
+    when = "has gone by" if day < event.on else "is more than a year away"
+    return [Objection(f"{day.isoformat()} {when}. Give a day to come", "impossible")]
+
+
+class _Word(OfStacks):
+    """A word about a stack."""
+
+    needs: ClassVar[tuple[str, ...]] = ("stack",)
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        hours = f" for {event.hours:g} h" if event.hours else ""
+        note = f'; note: "{event.note}"' if event.note else ""
+        return f"{self.deed(event, say)}{hours} (said on {say.day(event.on)}){note}."
+
+    def day_faults(self, event: Event) -> list[str]:
+        """Return what is wrong with the day that is meant."""
+        if not event.into or day_meant(event):
+            return []
+        return [f"'{event.into}' is not a day like 2027-05-04"]
+
+
+class Fix(_Word):
+    """The next soak of a stack is on a day that the grower has chosen."""
+
+    how_to = "Write it like 'fix A Tue' or 'fix A 11 May 24 h'"
+    other_words = ("fixed",)
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        hours = phrase.take_hours(bare=False)
+        phrase.take_words("for(?= |$)", "on", "to")
+        day = coming_day(given)
+        if day is None:
+            raise InputError(f"'fix {phrase.given}': on which day? {self.how_to}.")
+        stack = given.stack_or_guess(stack)
+        return Event(self.name, given.today, stack, hours=hours, into=str(day), note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        return self.day_faults(event)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = not_alive(event, limits) + _ahead(event)
+        found += odd_hours(event, limits, "impossible")
+        day, rest = day_meant(event), timedelta(days=int(limits.numbers.schedule.rest_days))
+        if day is None:
+            return found
+        for state in limits.concerned:
+            last, until = state.last_soak, state.held_until
+            if state.held_since and (until is None or day < until):
+                kept = f"until {limits.say.day(until)}" if until else "this season"
+                found.append(
+                    Objection(
+                        f"You keep {state.name} back {kept}. Fix it all the same?", "question"
+                    )
+                )
+            if last is not None and day < last.on + rest:
+                days = (day - last.on).days
+                found.append(
+                    Objection(
+                        f"{state.name} would rest {days} days from its soak on "
+                        f"{limits.say.day(last.on)}, and {rest.days} are usual: it bears less, and "
+                        "the logs wear. Fix it all the same?",
+                        "question" if not state.in_tank else "impossible",
+                    )
+                )
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        day = day_meant(event)
+        return f"The next soak of {event.stack} is fixed for {say.day(day) if day else event.into}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        day = day_meant(event)
+        for history in histories:
+            history.say(fixed=None if day is None else (day, event.hours))
+
+
+class Hold(_Word):
+    """A stack is kept out of the tank until a day, or for the season."""
+
+    how_to = "Write it like 'hold B until 1 Aug' or 'hold B this season'"
+    other_words = ("held",)
+    needs = ("stack", "into")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        if phrase.take_words("(?:for )?(?:this|the|all|the whole)(?: the)? season"):
+            into = SEASON
+        else:
+            phrase.take_words("until", "till", "to")
+            day = coming_day(given)
+            if day is None:
+                raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
+            into = str(day)
+        return Event(self.name, given.today, given.stack_or_guess(stack), into=into, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        return [] if event.into == SEASON else self.day_faults(event)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return not_alive(event, limits) + _ahead(event)
+
+    def deed(self, event: Event, say: Say) -> str:
+        day = day_meant(event)
+        until = f"until {say.day(day)}" if day else "this season"
+        return f"{event.stack} is kept out of the tank {until}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.say(held_until=day_meant(event), held_since=event.on)
+
+
+class Release(_Word):
+    """What was fixed or kept back is the plan's again."""
+
+    how_to = "Write it like 'release A'"
+    other_words = ("released",)
+
+    def read(self, given: Given) -> Event:
+        stack, note = given.stack_at_start(), given.phrase.take_note()
+        return Event(self.name, given.today, given.stack_or_guess(stack), note=note)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"{event.stack} is released: the plan chooses again"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.say()
+
+
+class Promised(Kind):
+    """A weight that somebody was promised for a day."""
+
+    how_to = "Write it like 'promised Bull 2 kg Fri'"
+    other_words = ("promise",)
+    sayings = (
+        Saying(
+            "promised|told|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)"
+            "|said (?:yes|ok|fine)",
+            "weight outlet -money",
+        ),
+    )
+    needs = ("outlet", "kg", "into")
+    weight_above_zero = True
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        note, outlet = phrase.take_note(), given.known_outlet()
+        kg = given.weight()
+        phrase.take_words("for", "on", "by")
+        day = coming_day(given)
+        if day is None:
+            raise InputError(f"'promised {phrase.given}': for which day? {self.how_to}.")
+        name = outlet or given.other_outlet() or phrase.text.strip(" ,.")
+        if not outlet:
+            phrase.text = ""
+        if not name:
+            raise InputError(f"Promised to whom? {self.how_to}.")
+        return Event(self.name, given.today, kg=kg, outlet=name, into=str(day), note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        found = super().faults(event)
+        if event.into and day_meant(event) is None:
+            found.append(f"'{event.into}' is not a day like 2027-05-04")
+        return found
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return _ahead(event)
+
+    def deed(self, event: Event, say: Say) -> str:
+        day = day_meant(event)
+        return f"Promised {say.weight(event.kg)} for {say.day(day) if day else event.into}"
+
+    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+        note = f'; note: "{event.note}"' if event.note else ""
+        return f"{self.deed(event, say)} to {event.outlet} (said on {say.day(event.on)}){note}."
+
+    def enter(self, event: Event, book: Book) -> None:
+        day = day_meant(event)
+        if day is not None and event.kg:
+            book.promised[event.outlet, day] = event.kg

@@ -1,0 +1,222 @@
+"""One entry of the diary: what was done or seen, on which day, with which figures.
+
+Entries are never changed or deleted. A wrong one is cancelled by a later entry of kind
+'undo' that names it. All figures are SI here; words and other units end in `recording`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+from datetime import UTC, date, datetime
+
+from fruitcast.diary.entries import KINDS, kind_named
+
+SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
+WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
+TURN, COVER, INOCULATE = "turn", "cover", "inoculate"
+"""The kinds that others than the kind's own class speak of; all stand in `entries`."""
+
+WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS = "white ends", "spawn run done", "competitor moulds"
+LOOSE_BARK, DEAD_LOGS, HEALTHY = "loose bark", "dead logs", "healthy"
+FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, DEAD_LOGS, HEALTHY)
+"""What an inspection can find."""
+
+SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE = "slugs", "rain-soaked", "dried out", "other"
+CAUSES = (SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE)
+"""Why mushrooms were lost."""
+
+MAX_TEXT = 2000
+"""Longest text kept in one field. [characters]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry of the diary.
+
+    Attributes
+    ----------
+    kind : str
+        One of `entries.KINDS`, or a later version's.
+    on : date
+        Day on which it was done or seen.
+    stack : str
+        Stack or lot; empty for the whole yard.
+    logs : int or None
+        Logs concerned: soaked, found dead, split off, retired; None is all of them.
+    hours : float or None
+        Hours in water meant or kept. [h]
+    kg : float or None
+        Weight picked, on hand, sold, discarded, or of the sample log now. [kg]
+    start_kg : float or None
+        Weight of the sample log when its moisture was known: the baseline. [kg]
+    moisture_wet : float or None
+        Moisture of the sample log at `start_kg`. [kg/kg wet]
+    mm : float or None
+        Rain or watering. [mm]
+    litres : float or None
+        Water poured on the stack. [l]
+    picked_on : date or None
+        Day of the pick from which something was sold, discarded or is on hand.
+    grade, outlet : str
+        Grade of a pick; outlet it was meant for or sold to.
+    into : str
+        New or receiving stack of a split or merge, new place of a move, the day that the
+        grower's word is for.
+    sample : str
+        Which sample log was weighed, when a stack has several.
+    findings : tuple of str
+        Out of `FINDINGS`.
+    paid : float or None
+        What was taken for all that was sold, in the grower's own money.
+    second_kg, lost_kg : float or None
+        Of the weight picked, what is second grade and what can't be sold. [kg]
+    cause : str
+        Why mushrooms were lost or thrown away: one of `CAUSES`.
+    by : str
+        Who picked.
+    cancels : str
+        uuid of the entry that an undo cancels.
+    note : str
+        Free text.
+    uuid : str
+        Identity of the entry; given when it is written, if not before.
+    recorded_at : datetime or None
+        When it was written, UTC.
+    """
+
+    kind: str
+    on: date
+    stack: str = ""
+    logs: int | None = None
+    hours: float | None = None
+    kg: float | None = None
+    start_kg: float | None = None
+    moisture_wet: float | None = None
+    mm: float | None = None
+    litres: float | None = None
+    picked_on: date | None = None
+    grade: str = ""
+    outlet: str = ""
+    into: str = ""
+    sample: str = ""
+    findings: tuple[str, ...] = ()
+    paid: float | None = None
+    second_kg: float | None = None
+    lost_kg: float | None = None
+    cause: str = ""
+    by: str = ""
+    cancels: str = ""
+    note: str = ""
+    uuid: str = ""
+    recorded_at: datetime | None = None
+
+
+FIELDS = tuple(field.name for field in fields(Event))
+"""Names of an entry's fields, in the order of the database and the CSV file."""
+
+_MOST = 1e6
+_Rule = tuple[Callable[[float], bool], str]
+_POSITIVE: _Rule = (lambda x: 0 < x <= _MOST, "above 0, at most a million")
+_NOT_NEGATIVE: _Rule = (lambda x: 0 <= x <= _MOST, "0 to a million")
+_RANGES: dict[str, _Rule] = {
+    "logs": _NOT_NEGATIVE,
+    "hours": _POSITIVE,
+    "kg": _NOT_NEGATIVE,
+    "start_kg": _POSITIVE,
+    "moisture_wet": (lambda x: 0 < x < 0.8, "above 0 and below 0.8"),
+    "mm": _NOT_NEGATIVE,
+    "litres": _NOT_NEGATIVE,
+    "paid": _NOT_NEGATIVE,
+    "second_kg": _NOT_NEGATIVE,
+    "lost_kg": _NOT_NEGATIVE,
+}
+_ROUNDING = 1e-6
+"""Weights given in other units add up to no better. [kg]"""
+
+_YEARS = range(1950, 2200)
+
+
+def faults_of(event: Event) -> list[str]:
+    """Return what makes an entry unfit for the diary, in words; empty when it is fit."""
+    if event.kind not in KINDS:
+        return [f"kind '{event.kind}' is not one of {', '.join(KINDS)}"]
+    return faults_of_any_kind(event)
+
+
+def faults_of_any_kind(event: Event) -> list[str]:
+    """Return what makes an entry unfit, of a kind that a later version may have written too."""
+    kind = kind_named(event.kind)
+    faults = [
+        f"a {event.kind} entry needs '{name}'"
+        for name in kind.needs
+        if getattr(event, name) in (None, "")
+    ]
+    for name, (fits, words) in _RANGES.items():
+        value = getattr(event, name)
+        if value is not None and not fits(value):
+            faults.append(f"{name} is {_in_words(value)}, expected {words}")
+    faults += kind.faults(event)
+    if (event.start_kg is None) != (event.moisture_wet is None):
+        faults.append("start_kg and moisture_wet belong together: give both or neither")
+    faults += [
+        f"finding '{finding}' is not one of {', '.join(FINDINGS)}"
+        for finding in event.findings
+        if finding not in FINDINGS
+    ]
+    if (event.second_kg or 0.0) + (event.lost_kg or 0.0) > (event.kg or 0.0) + _ROUNDING:
+        faults.append("second_kg and lost_kg are more than the kg picked")
+    if event.cause and event.cause not in CAUSES:
+        faults.append(f"cause '{event.cause}' is not one of {', '.join(CAUSES)}")
+    for name in ("on", "picked_on"):
+        day = getattr(event, name)
+        if day is not None and day.year not in _YEARS:
+            faults.append(f"{name} is {day}, expected a day from {_YEARS[0]} to {_YEARS[-1]}")
+    for name in ("stack", "grade", "outlet", "into", "sample", "by", "cancels", "note", "uuid"):
+        text = getattr(event, name)
+        if len(text) > MAX_TEXT:
+            faults.append(f"{name} has {len(text)} characters, at most {MAX_TEXT} are kept")
+        if "\x00" in text:
+            faults.append(f"{name} holds a zero character")
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            faults.append(f"{name} holds characters that are no text (wrong encoding)")
+    return faults
+
+
+def _in_words(value: float) -> str:
+    # A whole number of hundreds of digits is no float.
+    return "a huge number" if isinstance(value, int) and abs(value) > 10**15 else f"{value:g}"
+
+
+def in_force(events: Sequence[Event]) -> list[Event]:
+    """Return the entries that hold: neither undo entries nor what they cancel.
+
+    An undo of an undo brings the first entry back. What counts is that the grower has
+    corrected the entry, whatever day the correction is dated.
+    """
+    cancelled = cancelled_entries(events)
+    if not cancelled:
+        return [event for event in events if event.kind != UNDO]
+    return [event for event in events if event.kind != UNDO and event.uuid not in cancelled]
+
+
+def cancelled_entries(events: Sequence[Event]) -> set[str]:
+    """Return the uuids of the entries that an undo in force cancels, undo entries among them."""
+    cancelled: set[str] = set()
+    for event in reversed(events):
+        if event.kind == UNDO and event.uuid not in cancelled:
+            cancelled.add(event.cancels)
+    return cancelled
+
+
+def whole_seconds_utc(moment: datetime) -> datetime:
+    """Return a moment in UTC without fractions of a second.
+
+    Raises
+    ------
+    ValueError
+        If the moment carries no time zone.
+    """
+    if moment.tzinfo is None:
+        raise ValueError("recorded_at needs a time zone")
+    return moment.astimezone(UTC).replace(microsecond=0)

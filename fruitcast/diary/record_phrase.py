@@ -1,0 +1,236 @@
+"""What the wordings of all records have in common: stack, day, weight, outlet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from fruitcast.diary.phrases import (
+    DAY,
+    UNIT_OF_WEIGHT,
+    WEEKDAYS,
+    WEIGHT,
+    Phrase,
+    nearest,
+    parse_day,
+)
+from fruitcast.diary.shares import Parts, marks_in
+from fruitcast.diary.small_words import (
+    DESCRIBING,
+    NUMBERS,
+    QUANTITY,
+    UNKNOWN_NAME,
+    VOCABULARY,
+    is_empty,
+    left_words,
+    without_ends,
+)
+from fruitcast.diary.spoken_kind import speaks_of_kind
+from fruitcast.errors import InputError
+from fruitcast.numbers import Numbers
+from fruitcast.units import Units
+
+_BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
+"""A weight without a unit up to this is in lb or kg; above, ounces or grams may be meant."""
+
+_PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+of\s+)?(?:stack\s+)?"
+_TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
+_SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
+_DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
+_DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
+_WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
+_WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
+_PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IGNORECASE)
+_FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
+
+
+def _tidied(text: str) -> str:
+    """Return words without the commas and 'and' that stood beside what was taken out of them."""
+    text = re.sub(r"\s*([,;:])(?:\s*[,;:])+", r"\1", text)
+    text = re.sub(r"\s+([,;:.])", r"\1", text).strip(" ,;.:-")
+    return re.sub(r"^(?:and|but)\b[\s,;:]*|[\s,]*\b(?:and|but)$", "", text, flags=re.IGNORECASE)
+
+
+@dataclass
+class Given:
+    """What a wording is read against, and the doubts met on the way."""
+
+    phrase: Phrase
+    how_to: str
+    today: date
+    default_day: date
+    units: Units
+    outlets: Sequence[str]
+    stacks: Sequence[str]
+    numbers: Numbers
+    whole: bool = False
+    """Whether it is about all logs of the stack: then 'the other half' may not be passed over."""
+    questions: list[str] = field(default_factory=list)
+    choices: list[str] = field(default_factory=list)
+    """Which of several readings is meant: no option answers that."""
+
+    def stack_at_start(self) -> str:
+        """Take a known stack off the beginning, else nothing."""
+        named = self.phrase.take_name(self.stacks, at_start=True)
+        if named is None:  # a stack may bear the word in its name
+            self.phrase.take_words(r"^(?:log )?stack(?=\s)")
+            named = self.phrase.take_name(self.stacks, at_start=True)
+        return named or ""
+
+    def stack_anywhere(self) -> str:
+        """Take a known stack wherever it stands; a single letter as it is written ('a' is none)."""
+        for name in sorted(self.stacks, key=len, reverse=True):
+            written = re.escape(name) if len(name) > 1 else f"(?-i:{re.escape(name)})"
+            if self.phrase.take(
+                re.compile(rf"{_PLACED}(?<![\w/°])(?<!\d\s){written}(?![\w/])", re.IGNORECASE)
+            ):
+                return name
+        return ""
+
+    def stack_or_guess(self, stack: str) -> str:
+        """Return the stack found, or ask about the nearest to the words left over."""
+        if stack:
+            return stack
+        self.phrase.text = self.phrase.text.strip(" ,:;.")
+        stack = self.stack_at_start() or self.stack_anywhere()
+        if stack:
+            return stack
+        left = without_ends(self.phrase.text.strip(" ,:"))
+        if not left:
+            raise InputError(f"Which stack? {self.how_to}.")
+        self.phrase.text = ""
+        return self.guess(left)
+
+    def guess(self, name: str) -> str:
+        """Return the stack nearest to a name, asking whether it is meant."""
+        exact = Phrase(name).take_name(self.stacks, at_start=True)
+        if exact and exact.lower() == name.lower():
+            return exact
+        near = nearest(name, self.stacks)
+        if near is None:
+            raise InputError(
+                f"There is no stack '{name}'. The yard has: {', '.join(self.stacks) or 'none'}."
+            )
+        self.choices.append(f"There is no stack '{name}'. Is {near} meant?")
+        return near
+
+    def day(self) -> date:
+        """Take the day; the default one when none is named."""
+        day = self.phrase.take_day(self.today)
+        return self.default_day if day is None else day
+
+    def day_of(self, text: str) -> date:
+        """Return the day that words name."""
+        return parse_day(text, self.today)
+
+    def part(self, text: str) -> Phrase:
+        """Return a part of the words, to be taken apart by itself."""
+        return Phrase(text)
+
+    def rest_as_note(self, note: str) -> str:
+        """Return a note with all words that are left: they are kept as the grower's own.
+
+        A second weight or day is none, nor what may be a stack: it is left, and so refused.
+        """
+        left = self.phrase.text
+        if any(p.search(left) for p in (WEIGHT, DAY, UNKNOWN_NAME, _DEAD)):
+            return note
+        left, self.phrase.text = _tidied(self.phrase.text), ""
+        left = "" if is_empty(left) else left
+        return "; ".join(text for text in (left, note) if text)
+
+    def remark(self) -> str:
+        """Take what is left over where it can be nothing but the grower's remark.
+
+        A number, a day, a stack or a word of records among it may have changed the record: it
+        stays, and is refused. So does a single word that may be a name or a slip for one.
+        """
+        left = self.phrase.text.strip(" ,;.:-")
+        if DAY.search(left) or _DAYS_JOINED.search(left):  # a second day, or two at once
+            return ""
+        words = left_words(left)
+        if not words:
+            self.phrase.text = ""
+            return ""
+        if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
+            return ""
+        alone = len(words) == 1 and words[0] not in DESCRIBING
+        near = (*self.stacks, *self.outlets, *VOCABULARY, *_SLIPS_OF)
+        if (
+            UNKNOWN_NAME.search(left)
+            or NUMBERS & set(words)
+            or any(speaks_of_kind(word) for word in words if word != "lots")
+            or (alone and (self.phrase.took_bare or not left.islower()))
+            or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
+            or marks_in(left, Parts(self.stacks, self.outlets))
+            or VOCABULARY.keys() & set(words)
+            or (self.whole and QUANTITY & set(words))
+        ):
+            return ""
+        self.phrase.text = ""
+        return without_ends(left)
+
+    def picked_on(self) -> date | None:
+        """Take the day of the pick that something comes from ('picked yesterday')."""
+        found = _PICKED.search(self.phrase.text)
+        if not found:
+            return None
+        rest = Phrase(self.phrase.text[found.end() :])
+        day = rest.take_day(self.today)
+        if day is None:
+            raise InputError(f"'{self.phrase.given}': picked when? Write it like 'picked Fri'.")
+        self.phrase.text = f"{self.phrase.text[: found.start()]} {rest.text}".strip()
+        return day
+
+    def known_outlet(self) -> str:
+        """Take the name of an outlet of the yard."""
+        for name in sorted(self.outlets, key=len, reverse=True):
+            if self.phrase.take(re.compile(_TO + re.escape(name) + r"(?![\w/])", re.IGNORECASE)):
+                return name
+        return self._outlet_by_a_word()
+
+    def _outlet_by_a_word(self) -> str:
+        """Take a word that stands in the name of an outlet and in no other ('market')."""
+        words = {name: set(re.findall(r"[^\W\d_]{3,}", name.lower())) for name in self.outlets}
+        text = self.phrase.text.lower()
+        for word in re.findall(r"[^\W\d_]{3,}", text):
+            fitting = [name for name in words if word in words[name] - _WEEKDAY_WORDS]
+            if not fitting or word == "the":
+                continue
+            # 'sat market' names the day of the market; another day's is another market.
+            day = re.search(rf"\b({'|'.join(_WEEKDAY_STARTS)})\w*\s+{word}\b", text)
+            own = {name for name in fitting if day and day[1] in {w[:3] for w in words[name]}}
+            if day and not own:
+                continue
+            fitting = sorted(own) or fitting
+            if len(fitting) > 1:
+                raise InputError(f"'{word}' may be {' or '.join(fitting)}. Write the whole name.")
+            named = rf"{day[1]}\w*\s+{word}" if day else word
+            self.phrase.take(re.compile(rf"{_TO}{named}(?!\w)", re.IGNORECASE))
+            return fitting[0]
+        return ""
+
+    def weight(self) -> float:
+        """Take the weight, which must be there. [kg]"""
+        kg = self.phrase.take_weight(self.units, _BARE_MOST[self.units])
+        if kg is None:
+            raise InputError(f"What weight? {self.how_to}.")
+        return kg
+
+    def other_outlet(self) -> str:
+        """Take the name of a buyer that is no outlet of the yard, after 'to' or 'for'."""
+        found = self.phrase.take(_FOR)
+        if not found:
+            return ""
+        name = found[1].strip(" ,.")
+        if not name:
+            return ""
+        near = nearest(name, self.outlets)
+        asked = f"There is no outlet '{name}' in yard.toml; it would be recorded as written."
+        if near:
+            self.choices.append(f"{asked} Is {near} meant?")
+        else:
+            self.questions.append(asked)
+        return name

@@ -1,0 +1,526 @@
+"""Records in a grower's words: what was understood, what is asked back, what is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.crates import parted, shares
+from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.events import SOAK, UNDO, Event, faults_of, in_force
+from fruitcast.diary.phrases import AMOUNT_IN_WORDS, DAY_EXAMPLES, Phrase, parse_day
+from fruitcast.diary.record_checks import Limits, objections_to
+from fruitcast.diary.record_phrase import Given
+from fruitcast.diary.sales import highest_prices
+from fruitcast.diary.sentence import Said, records_in
+from fruitcast.diary.spoken_kind import OTHER_WORDS, unknown_kind
+from fruitcast.diary.state import StackState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.diary.wording import Say, describe
+from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.units import Units, format_weight
+from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import Yard
+
+
+class NeedsYesError(InputError):
+    """A record that is refused unless it is confirmed.
+
+    Attributes
+    ----------
+    doubts : tuple of str
+        All that speaks against it, the gravest first.
+    """
+
+    def __init__(self, doubts: Sequence[str]) -> None:
+        self.doubts = tuple(doubts)
+        super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
+
+
+Expected = Callable[[date], Mapping[str, float]]
+"""Weight expected on a day of each stack's or lot's flush. [kg]"""
+
+PlannedHours = Callable[[str, date], float | None]
+"""Hours in water that the plan has for a stack that goes in on about a day. [h]"""
+
+MAX_WORDS = 2500
+"""Longest record read. [characters]"""
+
+MAX_LINES = 500
+"""Lines of a sheet read at most: a season's, or several sheets at once."""
+
+MOST_OF_A_MESSAGE = 400
+"""Characters told of what is wrong in one line of a sheet: it may repeat the line."""
+
+MAX_FAULTS = 50
+"""Faults of a sheet listed at most."""
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A record as understood, not yet written.
+
+    Attributes
+    ----------
+    event : Event
+        What would be written.
+    understood : str
+        The same in words.
+    questions : tuple of str
+        What to ask before writing it; empty when nothing is doubtful.
+    choices : tuple of str
+        Those of them to which 'yes' beforehand is no answer.
+    """
+
+    event: Event
+    understood: str
+    questions: tuple[str, ...] = ()
+    choices: tuple[str, ...] = ()
+
+
+def parse_record(
+    kind: str,
+    words: str | Iterable[str],
+    *,
+    today: date,
+    stacks: Mapping[str, StackState],
+    units: Units,
+    outlets: Sequence[str] = (),
+    numbers: Numbers | None = None,
+    tank_logs: int | None = None,
+    on_hand: Callable[[date], float | None] | None = None,
+    prices: Mapping[str, float] | None = None,
+    known: Sequence[Event] = (),
+    day: date | None = None,
+    remark: str = "",
+    yes: bool = False,
+    planned: PlannedHours | None = None,
+) -> Recorded:
+    """Return what a record in words means.
+
+    Parameters
+    ----------
+    kind : str
+        'soak', 'pick', ...; see `entries.KINDS`. 'undo' is `undo_record`.
+    words : str or iterable of str
+        The rest: 'A 2 lb 6 oz yesterday'.
+    today : date
+        Now.
+    stacks : mapping of str to StackState
+        Stacks and lots as the diary leaves them.
+    units : {'us', 'metric'}
+        What a number without a unit is in, and what people see.
+    outlets : sequence of str
+        Names of the outlets.
+    numbers : Numbers or None
+        Limits of the likely, [diary], and what 'overnight' means; None takes ours.
+    tank_logs : int or None
+        Logs that fit the tank; None asks nothing about it.
+    on_hand : callable or None
+        Weight on hand by the diary on a day, None where nothing tells; None asks nothing about
+        it. [kg]
+    prices : mapping of str to float or None
+        The most that each outlet has paid or is set to pay; None asks nothing. [money/kg]
+    known : sequence of Event
+        The diary so far: what is in it already is asked about.
+    day : date or None
+        Day of a record whose words name none; None is today.
+    remark : str
+        What was said beside it; it goes into the note.
+    yes : bool
+        Confirmed beforehand: nothing is asked, and only the impossible is refused, and what
+        could mean two things.
+    planned : callable or None
+        Hours in water by the plan, for a soak whose words name none. [h]
+
+    Raises
+    ------
+    InputError
+        If the words can't be read or the record can't be true; nothing is guessed.
+    """
+    kind = _kind_of(kind)
+    how_to = kind_named(kind).how_to
+    phrase = Phrase(words)
+    if len(phrase.given) > MAX_WORDS:
+        raise InputError(
+            f"The record has {len(phrase.given)} characters, at most {MAX_WORDS} are read. "
+            "Shorten the note."
+        )
+    numbers = numbers or default_numbers()
+    default_day, names = day or today, _names(stacks)
+    whole = kind_named(kind).whole
+    given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
+    event = kind_named(kind).read(given)
+    if event.kg is not None and (unit := AMOUNT_IN_WORDS.search(remark)):
+        raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
+    event = replace(event, note="; ".join(n for n in (event.note, given.remark(), remark) if n))
+    phrase.text = phrase.text.strip(" ,;.:")
+    if phrase.text:
+        raise InputError(
+            f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
+            f"written like {DAY_EXAMPLES}."
+        )
+    by_plan = None
+    if planned is not None and event.kind == SOAK and event.hours is None:
+        by_plan = planned(event.stack, event.on)
+        event = replace(event, hours=by_plan)
+    faults = faults_of(event)
+    if faults:
+        raise InputError(f"'{kind} {phrase.given}': {'; '.join(faults)}. {how_to}.")
+    recorded = check_record(
+        event,
+        today=today,
+        stacks=stacks,
+        units=units,
+        numbers=numbers,
+        tank_logs=tank_logs,
+        on_hand=on_hand,
+        prices=prices,
+        known=known,
+        yes=yes,
+    )
+    if by_plan is not None:
+        told = f"{recorded.understood} The hours are the plan's."
+        recorded = replace(recorded, understood=told)
+    if yes and given.choices:
+        raise InputError(f"{given.choices[0]} Write out which; nothing was recorded.")
+    if yes:
+        return recorded
+    choices = tuple(given.choices)
+    questions = (*choices, *given.questions, *recorded.questions)
+    return replace(recorded, questions=questions, choices=choices)
+
+
+def check_record(
+    event: Event,
+    *,
+    today: date,
+    stacks: Mapping[str, StackState],
+    units: Units,
+    numbers: Numbers | None = None,
+    tank_logs: int | None = None,
+    on_hand: Callable[[date], float | None] | None = None,
+    prices: Mapping[str, float] | None = None,
+    known: Sequence[Event] = (),
+    yes: bool = False,
+) -> Recorded:
+    """Return an entry with its words and the questions it raises.
+
+    Parameters
+    ----------
+    event : Event
+        The entry, fit for the diary.
+
+    The others as in `parse_record`.
+
+    Raises
+    ------
+    InputError
+        If it can't be true.
+    NeedsYesError
+        If it is refused unless confirmed.
+    """
+    concerned = _concerned(event.stack, stacks)
+    limits = Limits(
+        Say(units),
+        numbers or default_numbers(),
+        stacks,
+        tank_logs,
+        concerned,
+        on_hand,
+        prices or {},
+        known,
+    )
+    objections = objections_to(event, limits, today)
+    for objection in objections:
+        if objection.weight == "impossible":
+            raise InputError(f"{objection.text}.")
+        if objection.weight == "refused" and not yes:
+            raise NeedsYesError([o.text for o in objections])
+    understood = describe(event, units)
+    if event.stack and event.stack not in stacks and len(concerned) > 1:
+        understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
+    questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
+    return Recorded(event, understood, questions)
+
+
+def parse_sentence(
+    text: str,
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState] | None = None,
+    day: date | None = None,
+    yes: bool = False,
+    expected: Expected | None = None,
+    planned: PlannedHours | None = None,
+) -> tuple[Recorded, ...]:
+    """Return what a sentence means: one record, or one for each stack that it names.
+
+    Parameters
+    ----------
+    text : str
+        As typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far; each record is judged with those before it already counted.
+    today : date
+        Now.
+    stacks : mapping of str to StackState or None
+        Stacks and lots as the diary leaves them; None works them out.
+    day, yes, planned
+        As in `parse_record`.
+    expected : callable or None
+        Weight expected on a day of each stack's flush, by which a crate from several is shared;
+        None: by their logs. [kg]
+
+    Raises
+    ------
+    InputError
+        As `parse_record`; also if the kind of record is not told, or one amount is given for
+        several stacks.
+    """
+    if len(text) > MAX_WORDS:
+        raise InputError(
+            f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
+            "note."
+        )
+    if stacks is None:
+        stacks = yard_state(yard, events, today).stacks
+    names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
+    names = tuple(dict.fromkeys([*names, *stacks]))
+    in_tank = [name for name, state in stacks.items() if state.in_tank]
+    found: list[Recorded] = []
+    outlets = outlet_names(yard)
+    sentence = records_in(text, names, today, in_tank, outlets)
+    for said in sentence.records:
+        known = [*events, *(record.event for record in found)]
+        if found:
+            stacks = yard_state(yard, known, today).stacks
+        if said.together:
+            found += _one_crate(
+                said, yard, known, today, stacks, day=day, yes=yes, expected=expected
+            )
+            continue
+        record = parse_record(
+            said.kind,
+            said.words,
+            today=today,
+            day=day,
+            stacks=stacks,
+            units=yard.units,
+            outlets=outlets,
+            numbers=default_numbers().with_overrides(yard.numbers),
+            tank_logs=yard.soaking.tank_logs,
+            on_hand=on_hand_by(known, yard.cold_store_days),
+            prices=highest_prices(yard, known),
+            known=known,
+            remark=said.remark,
+            yes=yes,
+            planned=planned,
+        )
+        found.append(record)
+    if sentence.mended:
+        told = " ".join(f"'{word}' was read as '{as_}'." for word, as_ in sentence.mended.items())
+        found[0] = replace(found[0], understood=f"{found[0].understood} {told}")
+    return tuple(found)
+
+
+def _one_crate(
+    said: Said,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState],
+    *,
+    day: date | None,
+    yes: bool,
+    expected: Expected | None,
+) -> tuple[Recorded, ...]:
+    """Return the picks of one crate from several stacks, each with its part."""
+    numbers = default_numbers().with_overrides(yard.numbers)
+    # Read as if it were all of one stack: what speaks against so much of it speaks against none.
+    whole = parse_record(
+        "pick",
+        f"{said.together[0]} {said.words}",
+        today=today,
+        day=day,
+        stacks=stacks,
+        units=yard.units,
+        outlets=outlet_names(yard),
+        numbers=numbers,
+        remark=said.remark,
+        yes=True,
+    ).event
+    parts = shares(said.together, expected(whole.on) if expected else {}, stacks)
+    weight = format_weight(whole.kg or 0.0, yard.units)
+    return tuple(
+        check_record(
+            event,
+            today=today,
+            stacks=stacks,
+            units=yard.units,
+            numbers=numbers,
+            tank_logs=yard.soaking.tank_logs,
+            on_hand=on_hand_by(events, yard.cold_store_days),
+            known=events,
+            yes=yes,
+        )
+        for event in parted(whole, said.together, parts, weight)
+    )
+
+
+def parse_sheet(
+    lines: Iterable[str],
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    yes: bool = False,
+    expected: Expected | None = None,
+    planned: PlannedHours | None = None,
+) -> tuple[Recorded, ...]:
+    """Return what a filled-in tick sheet means: many records, several days, all or none.
+
+    A line is a record ('picked A 2 lb'). A line with nothing but a day sets the day of the
+    records below it that name none. Blank lines and lines that begin with '#' are passed
+    over. Each record is judged with those above it already counted.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        The sheet.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far.
+    today : date
+        Now.
+    yes, expected, planned
+        As in `parse_sentence`.
+
+    Raises
+    ------
+    FaultsError
+        With every line that can't be read or be true.
+    """
+    day = today
+    lines = list(lines)
+    if len(lines) > MAX_LINES:
+        raise InputError(
+            f"The sheet has {len(lines)} lines, at most {MAX_LINES} are read. Cut it into several "
+            "sheets; nothing was recorded."
+        )
+    records: list[Recorded] = []
+    faults: list[Fault] = []
+    stacks = yard_state(yard, events, today).stacks
+    for number, line in enumerate(lines, start=1):
+        text = line.strip()
+        if not text or text.startswith("#"):
+            continue
+        heading = _heading(text, today)
+        if heading is not None:
+            day = heading
+            continue
+        known = [*events, *(record.event for record in records)]
+        try:
+            understood = parse_sentence(
+                text,
+                yard=yard,
+                events=known,
+                today=today,
+                stacks=stacks,
+                day=day,
+                yes=yes,
+                expected=expected,
+                planned=planned,
+            )
+        except FruitcastError as error:
+            problem = str(error).rstrip(".")
+            if len(problem) > MOST_OF_A_MESSAGE:
+                problem = f"{problem[:MOST_OF_A_MESSAGE]}..."
+            faults.append(Fault(f"line {number}, '{text[:60]}'", problem, _NONE))
+            if len(faults) >= MAX_FAULTS:
+                break
+            continue
+        records += understood
+        stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
+    if faults:
+        raise FaultsError(faults)
+    if not records:
+        raise InputError("The sheet holds no record. Write one on each line, like 'pick A 2 lb'.")
+    return tuple(records)
+
+
+_NONE = "Nothing of the sheet was recorded"
+
+
+def undo_record(events: Sequence[Event], units: Units, uuid: str | None = None) -> Recorded:
+    """Return the entry that cancels another: the last one in force, or a named one.
+
+    Parameters
+    ----------
+    events : sequence of Event
+        The diary so far.
+    units : {'us', 'metric'}
+        What people see.
+    uuid : str or None
+        Which entry, as a whole or its beginning; None is the last.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to cancel, or the beginning fits none or several.
+    """
+    valid = in_force(events)
+    if uuid is not None:
+        valid = [event for event in valid if event.uuid.startswith(uuid)]
+    if not valid:
+        what = f"No entry in force begins with '{uuid}'" if uuid else "The diary holds no entry"
+        raise InputError(f"{what}. There is nothing to undo.")
+    if uuid is not None and len(valid) > 1:
+        raise InputError(f"{len(valid)} entries begin with '{uuid}'. Give more of it.")
+    target = valid[-1]
+    event = Event(UNDO, target.on, cancels=target.uuid)
+    return Recorded(event, describe(event, units, target))
+
+
+def outlet_names(yard: Yard) -> tuple[str, ...]:
+    """Return the names of all outlets and orders of a yard."""
+    names = [outlet.name for outlet in yard.outlets] + [order.outlet for order in yard.orders]
+    return tuple(dict.fromkeys(names))
+
+
+def _kind_of(word: str) -> str:
+    kind = word.strip().lower()
+    kind = OTHER_WORDS.get(kind, kind)
+    if kind == UNDO:
+        raise InputError("An undo stands alone. 'fruitcast record undo' cancels the last entry.")
+    if kind in KINDS:
+        return kind
+    raise InputError(unknown_kind(word))
+
+
+def _names(stacks: Mapping[str, StackState]) -> tuple[str, ...]:
+    """Return stacks and lots, and the stacks that the lots are parts of."""
+    bases = [name.rpartition(SEPARATOR)[0] for name in stacks if SEPARATOR in name]
+    return tuple(dict.fromkeys([*stacks, *bases]))
+
+
+def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
+    if name in stacks:
+        return [stacks[name]]
+    lots = [state for lot, state in stacks.items() if lot.rpartition(SEPARATOR)[0] == name]
+    return [lot for lot in lots if lot.logs] or lots if name else []
+
+
+def _heading(text: str, today: date) -> date | None:
+    try:
+        return parse_day(text.rstrip(":"), today)
+    except InputError:
+        return None

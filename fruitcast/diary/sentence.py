@@ -1,0 +1,405 @@
+"""A sentence of a grower taken apart into records: the kind of each, and its words.
+
+'pick A 2 lb' says first what it is, 'yesterday: put A and B in the tank' says it last, and 'A out,
+B in, 10 logs' is two records. First comes what was not done at all (`not_done`), then the kinds
+that the words speak of, piece by piece, then which amount is whose. What can't be told is asked
+about: no record is made of a guess.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import NamedTuple
+
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done
+from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, WEIGHT, Phrase
+from fruitcast.diary.pick_parts import PEOPLE
+from fruitcast.diary.plain_words import mended, plainly, with_plain_signs
+from fruitcast.diary.shares import (
+    NAMED_BEFORE_ONE,
+    Parts,
+    marks_in,
+    one_crate,
+    shared_out,
+    stacks_in,
+    with_names,
+)
+from fruitcast.diary.small_words import ORDINARY, PART_ALONE, VOCABULARY, is_empty, without_fillers
+from fruitcast.diary.spoken_kind import (
+    CIRCUMSTANCE,
+    FOUND,
+    RAW,
+    TOLD_WHOLE,
+    Head,
+    day_before_kind,
+    first_word,
+    heads_in,
+    kind_by_sight,
+    kind_of_piece,
+    kind_of_run,
+    known_kind,
+    masked,
+    two_kinds,
+)
+from fruitcast.errors import InputError
+
+_SPEAKER = re.compile(
+    r"^(?:(?:please|i|we|have|just|also|then|(?:finished|done)(?!\s+(?:the\s+)?soak)|ok|so|and)\s+)+(?=\w)",
+    re.IGNORECASE,
+)
+
+_YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
+_BY = re.compile(rf"\bby {PEOPLE}")
+_PROMISE = re.compile(
+    r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
+    r"|\b(?:wants?|ordered|wanted)\b(?=.*\bsaid (?:yes|ok|fine)\b)",
+    re.IGNORECASE,
+)
+_LATE = re.compile(
+    r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
+    re.IGNORECASE,
+)
+"""It was done all the same."""
+
+_PIECE = re.compile(
+    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z])|\s*:(?!\d)\s*"
+    r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
+    r"|\s+(?=after pulling\b)"
+    r"|\s+(?:and|then|but|because|so|although|though|while|plus|&|\+)\s+",
+    re.IGNORECASE,
+)
+"""What parts a sentence into pieces, each of which may be a record or a part of one."""
+
+_CLOCK = re.compile(
+    r"\b(?:(?:at|about|around|by)\s+)*(?:\d{1,2}(?::\d\d)?\s*(?:am|pm|a\.m\.|p\.m\.|o'clock)"
+    r"|\d{1,2}:\d\d|(?:noon|midday|lunchtime|dawn|dusk|sunrise|sunset)|first thing)(?!\w)",
+    re.IGNORECASE,
+)
+
+_VAGUE_DAY = re.compile(
+    r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
+    r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
+    r"|\bthe other (?:day|morning|night|evening)\b"
+    r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
+    r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
+    r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
+    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
+    r"|\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
+    r"|\b(?:night|day|morning|evening) before\b(?! yesterday)"
+    r"|\bthe (?:following|next) (?:day|morning)\b",
+    re.IGNORECASE,
+)
+
+_TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
+
+_JUST_A_NOTE = re.compile(
+    r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
+)
+
+_BRACKETS = re.compile(r"\(([^()]*)\)")
+
+_NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
+
+_ALL = re.compile(
+    r"^(?:all(?: the)?(?: (?:stacks|logs))?|everything)(?=\s*(?:$|,|out\b|"
+    r"today|yesterday|this|last|on|at)\b)",
+    re.IGNORECASE,
+)
+
+_SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
+"""Kinds of which a mere mention beside another record is the grower's remark."""
+
+
+_PICKER = re.compile(
+    rf"((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
+    r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
+)
+"""Who did it."""
+
+
+class Said(NamedTuple):
+    """One record as it was said.
+
+    Attributes
+    ----------
+    kind : str
+        One of `entries.KINDS`.
+    words : str
+        What it says, the stack first: 'A 2 lb yesterday'.
+    remark : str
+        What the grower said beside it, in the grower's own words.
+    together : tuple of str
+        The stacks of which it is one crate; then none stands in the words.
+    """
+
+    kind: str
+    words: str
+    remark: str = ""
+    together: tuple[str, ...] = ()
+
+
+@dataclass
+class Sentence:
+    """The records of a sentence, and which words were read as others."""
+
+    records: list[Said]
+    mended: dict[str, str] = field(default_factory=dict)
+
+
+def records_in(
+    text: str,
+    stacks: Sequence[str],
+    today: date,
+    in_tank: Sequence[str] = (),
+    outlets: Sequence[str] = (),
+) -> Sentence:
+    """Return kind and words of each record in a sentence, in its order.
+
+    Parameters
+    ----------
+    text : str
+        As typed: 'pick A 2 lb and B 1 lb yesterday', 'pins on G'.
+    stacks : sequence of str
+        Names of stacks and lots, in the yard's order.
+    today : date
+        The day.
+    in_tank : sequence of str
+        Those that 'pull everything' means.
+    outlets : sequence of str
+        Names of the outlets.
+
+    Raises
+    ------
+    InputError
+        If it does not say what kind of record it is, says it twice, gives one amount for
+        several stacks, or tells of what was not done.
+    """
+    asked = with_names(_LATE.sub("", with_plain_signs(text)), stacks)
+    text = text_of(asked)
+    dated = day_before_kind(text)
+    first, rest = first_word(text[dated:])
+    if known_kind(first) == "note":
+        day = Phrase(text[:dated]).take_day(today) if dated else None
+        return Sentence([Said("note", f"{day}: {rest}" if day else rest)])
+    if just := _JUST_A_NOTE.search(text):
+        return Sentence(list(_notes(text[: just.start()], stacks, today)))
+    said, note = _without_brackets(text)
+    refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
+    if (vague := _VAGUE_DAY.search(said)) and known_kind(first) not in _TO_COME:
+        raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
+    plain = with_names(plainly(without_fillers(said, stacks)), stacks)
+    plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
+    plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
+    found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
+    return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told)
+
+
+def _records(
+    text: str, given: str, parts: Parts, today: date, in_tank: Sequence[str]
+) -> Iterator[Said]:
+    text, who = _without_picker(text, parts)
+    clauses = _clauses(text, parts)
+    if [clause.kind for clause in clauses] == ["note"]:
+        if " " not in text:
+            raise InputError(f"What of the '{text}'? Write a few words, like 'note {text} torn'.")
+        yield from _notes(given, parts.stacks, today)
+        return
+    kinds = {clause.kind for clause in clauses}
+    refuse_nothing_of(kinds, text)
+    before: set[str] = set()
+    if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
+        before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
+    for kind, words, remark, _ in _dated(clauses, text):
+        everything = _ALL.match(words) if kind == "pull" and in_tank else None
+        if everything:
+            rest = words[everything.end() :]
+            yield from (Said(kind, f"{name}{rest}", remark) for name in in_tank)
+            continue
+        if "stack" in kind_named(kind).needs or (kind == "water" and not _YARD.search(words)):
+            named = {mark.text for mark in stacks_in(words, parts.stacks)}
+            if len(clauses) > 1 and not named:
+                # Soaked and pulled on one day is neither: the soak was before.
+                twice = {"soak", "pull"} <= kinds and not all(DAY.search(c.words) for c in clauses)
+                if len(before) != 1 or twice:
+                    raise two_kinds(text, [clause.kind for clause in clauses])
+                words = f"{min(before)} {words}"  # 'picked 2 lb off A and turned it'
+            before = named or before
+        by = f", by {who}" if who and kind == "pick" else ""
+        remark = _joined(remark, "" if by else who)
+        crate = one_crate(words, parts) if kind == "pick" else None
+        if crate:
+            yield Said(kind, f"{crate.words}{by}", remark, crate.stacks)
+            continue
+        for record in shared_out(kind, words, parts):
+            yield Said(kind, f"{record}{by}", remark)
+
+
+def _without_picker(text: str, parts: Parts) -> tuple[str, str]:
+    """Return words without the people whom they begin with ('Ann and I picked'), and those."""
+    found = _PICKER.match(text)
+    if (
+        not found
+        or marks_in(found[1], parts)
+        or ORDINARY & {*found[1].lower().split()} - {"and", "me", "i"}
+    ):
+        return text, ""
+    return text[found.end() :], found[1].removesuffix(" and")
+
+
+def _clauses(text: str, parts: Parts) -> list[Said]:
+    """Return each part of a sentence that is about one kind."""
+    shown = masked(text, parts)
+    pieces = _pieces(shown)
+    heads = heads_in(text, shown, pieces, parts)
+    kinds = [kind_of_piece(text, piece, own) for piece, own in zip(pieces, heads, strict=True)]
+    if not any(kinds):
+        kinds[0] = kind_by_sight(text, parts)
+    with_marks = [
+        bool(marks_in(text[slice(*piece)], parts) or _BY.search(text, *piece)) for piece in pieces
+    ]
+    found = []
+    for run in _runs(kinds, with_marks):
+        kind = kind_of_run([kinds[number] for number in run], text)
+        told = {kind, "inspect"} if kind in FOUND else {kind}
+        own = [head for number in run for head in heads[number] if head.kind in told]
+        last = run[-1]
+        if kind not in TOLD_WHOLE:
+            last = max((n for n in run if kinds[n] or with_marks[n]), default=last)
+        main = _without_heads(text, pieces[run[0]][0], pieces[last][1], own)
+        remark = text[pieces[last][1] : pieces[run[-1]][1]].strip(" ,;.:-")
+        remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
+        other = known_kind(first_word(remark)[0])
+        if other and other not in {kind, *_SEEN}:  # 'picked 2 lb off A and pulled it'
+            raise two_kinds(text, [kind, other])
+        if PART_ALONE.fullmatch(remark):
+            raise InputError(f"'{remark}': of what? Write the whole amount in figures.")
+        if kind not in RAW:
+            main, kept = _without_circumstances(main)
+            remark = _joined(kept, "" if is_empty(remark) else remark)
+        found.append(Said(kind, main, remark))
+    return found
+
+
+def _runs(kinds: Sequence[str], with_marks: Sequence[bool]) -> list[list[int]]:
+    """Return which pieces belong together: another kind begins anew, but for what is remarked."""
+    runs: list[list[int]] = [[]]
+    now = ""
+    for number, (kind, marked) in enumerate(zip(kinds, with_marks, strict=True)):
+        if kind and now and kind != now and (marked or kind not in _SEEN):
+            runs.append([])
+            now = ""
+        now = now or kind
+        runs[-1].append(number)
+    return runs
+
+
+def _pieces(text: str) -> list[tuple[int, int]]:
+    """Return where the pieces of a sentence begin and end; two stacks stay together."""
+    ends = [
+        match.span()
+        for match in _PIECE.finditer(text)
+        if not (text[: match.start()].endswith(STACK) and text[match.end() :].startswith(STACK))
+    ]
+    starts = [0, *(end for _, end in ends)]
+    return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
+
+
+def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> str:
+    """Return words without those that say the kind, but for what is seen."""
+    words: list[str] = []
+    place = start
+    for head in sorted(heads, key=lambda head: (head.start, -head.end)):
+        if head.end > end or (head.start < place and not words):
+            continue
+        if head.start < place:  # within the one before, or the first word of it
+            place = max(place, head.end)
+            continue
+        if head.stays:
+            continue
+        words += [text[place : head.start], head.kept]
+        place = head.end
+    words.append(text[place:end])
+    return " ".join(" ".join(words).split()).strip(" ,;:")
+
+
+def _without_circumstances(text: str) -> tuple[str, str]:
+    """Return words without what they say of the weather and the hour, and that."""
+    kept = []
+    text = re.sub(r"(?<=day|ing|oon|ght)'s\b", "", text)
+    for pattern in (CIRCUMSTANCE, _CLOCK):
+        kept += [found[0] for found in pattern.finditer(text)]
+        text = pattern.sub(" ", text)
+    return " ".join(text.split()), ", ".join(kept)
+
+
+def _dated(clauses: list[Said], text: str) -> list[Said]:
+    """Return clauses of which each has its day: 'yesterday A out, B in' is of one day."""
+    days = [list(DAY.finditer(clause.words)) for clause in clauses]
+    with_day = [number for number, found in enumerate(days) if found]
+    if len(with_day) in (0, len(clauses)):
+        return clauses
+    number = with_day[0]
+    words, day = clauses[number].words, days[number][0]
+    ahead = number == 0 and not words[: day.start()].strip()
+    behind = number == len(clauses) - 1 and not words[day.end() :].strip(" .")
+    if len(with_day) > 1 or not (ahead or behind):
+        raise InputError(f"'{text[:200]}': which day was which? Write one record for each.")
+    return [
+        clause if clause.words == words else clause._replace(words=f"{clause.words} {day[0]}")
+        for clause in clauses
+    ]
+
+
+def text_of(text: str) -> str:
+    """Return a sentence without blanks too many and without who speaks."""
+    return _SPEAKER.sub("", " ".join(text.split()))
+
+
+def _without_brackets(text: str) -> tuple[str, str]:
+    """Return a sentence and the notes that stand in brackets; a day in brackets is none."""
+    text = _BRACKETS.sub(lambda found: found[1] if _is_mark(found[1]) else found[0], text)
+    notes = "; ".join(found[1].strip() for found in _BRACKETS.finditer(text))
+    text = " ".join(_BRACKETS.sub(" ", text).split())
+    tail = _NOTE.search(text)
+    if tail:
+        notes = _joined(tail[1].strip(), notes)
+        text = text[: tail.start()]
+    return text, notes
+
+
+def _is_mark(text: str) -> bool:
+    plain = plainly(text).strip()
+    dated = DAY.search(plain) and re.search(r"\d", DAY.sub(" ", plain))
+    return bool(dated) or any(p.fullmatch(plain) for p in (DAY, WEIGHT, HOURS, LOGS))
+
+
+def _joined(*notes: str) -> str:
+    return "; ".join(note for note in notes if note)
+
+
+def _notes(text: str, stacks: Sequence[str], today: date) -> Iterator[Said]:
+    """Yield the notes that a sentence makes which is no other record: one for each stack."""
+    phrase = Phrase(text)
+    day = phrase.take_day(today)
+    dated = f"{day}: " if day else ""
+    said = re.sub(rf"^A\s+(?={NAMED_BEFORE_ONE.pattern[1:]})", "", phrase.text)  # 'A deer'
+    named = [
+        name
+        for name in stacks
+        if re.search(rf"(?<![\w/])(?<!\d\s){re.escape(name)}(?![\w/])", said)
+    ]
+    for name in named or [""]:
+        # The name stands in front already where the sentence begins with it.
+        alone = rf"^{re.escape(name)}\b[:,]?\s*" if len(named) == 1 else "(?!)"
+        own = re.sub(alone, "", phrase.text).replace(" ,", ",")
+        yield Said("note", f"{name} {dated}{own}".strip())
+
+
+def _letters(names: Sequence[str]) -> Iterator[str]:
+    for name in names:
+        yield from re.findall(r"[a-z]+", name.lower())

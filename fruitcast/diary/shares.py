@@ -1,0 +1,431 @@
+"""Which amount is whose: 'A 1 lb, B 13 oz' is two records, 'A and B 2 lb' is asked about."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+from fruitcast.diary.entries import kind_named
+from fruitcast.diary.phrases import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
+from fruitcast.diary.pick_parts import FIRSTS, PART
+from fruitcast.diary.plain_words import ONES
+from fruitcast.diary.small_words import is_empty
+from fruitcast.errors import InputError
+
+MOST_STACKS = 60
+"""Stacks named in one sentence at most."""
+
+_BEFORE = re.compile(
+    r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
+    r"for)\s+)?(?:(?<!\w)(?:the|all of|all)\s+)?"
+    r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+)?$",
+    re.IGNORECASE,
+)
+_JOINT = re.compile(
+    r"\s*(?:,|&|\+|/|\band\b|\bplus\b|\bboth\b|\bstacks?\b|\bon\b|\bfrom\b|\boff\b|\bof\b|\s)*",
+    re.IGNORECASE,
+)
+_RANGE = re.compile(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?", re.IGNORECASE)
+_EACH = re.compile(r"\b(?:each|apiece|per stack|every one)\b", re.IGNORECASE)
+_TOGETHER = re.compile(
+    r"(?<!\w)(?:(?:all|both)\s+)?(?:together|in\s+one\s+crate|in\s+all|altogether|combined"
+    r"|between\s+(?:them|the\s+two|both))(?!\w)[:,]?",
+    re.IGNORECASE,
+)
+"""One weight of several stacks is that of all of them."""
+
+_OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
+_GRADE = re.compile(
+    r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b(?!\s+(?:flush|pick|harvest|round|crop))",
+    re.IGNORECASE,
+)
+_NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
+NAMED_BEFORE_ONE = re.compile(
+    r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
+    re.IGNORECASE,
+)
+_BEFORE_SMALL_A = re.compile(
+    r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
+)
+_AFTER_SMALL_A = re.compile(
+    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s)",
+    re.IGNORECASE,
+)
+
+_PATTERNS = (
+    ("day", DAY),
+    ("money", MONEY),
+    ("weight", WEIGHT),
+    ("hours", HOURS),
+    ("hours", DAYS_LONG),
+    ("hours", _OVERNIGHT),
+    ("logs", LOGS),
+    ("grade", _GRADE),
+)
+
+
+class Parts(NamedTuple):
+    """Names that a sentence may hold."""
+
+    stacks: Sequence[str]
+    outlets: Sequence[str] = ()
+
+
+class Mark(NamedTuple):
+    """Something in a sentence that a record is made of.
+
+    Attributes
+    ----------
+    label : str
+        'stack', 'weight', 'logs', 'hours', 'day', 'outlet', 'money', 'grade', 'number'.
+    start, end : int
+        Where it stands.
+    text : str
+        As it is written; of a stack its name.
+    """
+
+    label: str
+    start: int
+    end: int
+    text: str
+
+
+def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
+    """Return where stacks are named, in the order of the words."""
+    found: list[Mark] = []
+    for name in sorted(stacks, key=len, reverse=True):
+        for match in re.finditer(rf"(?<![\w/°'])(?<!\d\s){re.escape(name)}(?![\w/°])", text, re.I):
+            if len(name) == 1 and not _is_name(text, match):
+                continue
+            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
+                found.append(Mark("stack", match.start(), match.end(), name))
+    return sorted(found, key=lambda mark: mark.start)
+
+
+def _is_name(text: str, match: re.Match[str]) -> bool:
+    """Return whether a letter is a stack, and no article, pronoun or unit."""
+    letter, after = match[0], text[match.end() :]
+    if re.match(r"'(?!s\b)|-[a-z]{2}", after):
+        return False
+    if letter == "a":
+        before = _BEFORE_SMALL_A.search(text[: match.start()])
+        return before is not None and _AFTER_SMALL_A.match(after) is not None
+    if letter == "A" and match.start() == 0:
+        return not NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
+    return letter not in "i"
+
+
+def with_names(text: str, stacks: Sequence[str]) -> str:
+    """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
+    for name in stacks:
+        found = re.fullmatch(r"(.+)([ /])(\d)", name)
+        if not found:
+            continue
+        base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
+        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
+        if found[2] == "/":
+            lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
+            ways = (
+                rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
+            )
+            ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+        text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
+    return text
+
+
+def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
+    """Return where outlets are named, in full or by a word that stands in no other's name."""
+    found: list[Mark] = []
+    for name in sorted(outlets, key=len, reverse=True):
+        words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
+        own = {w for w in words if sum(w in other.lower() for other in outlets) == 1} - {"the"}
+        start = name[:3] if name.lower().split()[0].endswith("day") else "(?!)"
+        named = [
+            re.escape(name),
+            *(rf"(?:{start}\w*\s+)?{re.escape(word)}" for word in sorted(own)),
+        ]
+        for match in re.finditer(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", text, re.IGNORECASE):
+            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
+                found.append(Mark("outlet", match.start(), match.end(), name))
+    return found
+
+
+def marks_in(text: str, parts: Parts) -> list[Mark]:
+    """Return all that a record may be made of, in the order of the words."""
+    free = bytearray(b"1" * len(text))
+    found: list[Mark] = []
+
+    def add(marks: Iterable[Mark]) -> None:
+        for mark in marks:
+            if b"0" not in free[mark.start : mark.end]:
+                free[mark.start : mark.end] = b"0" * (mark.end - mark.start)
+                found.append(mark)
+
+    add(outlets_in(text, parts.outlets))
+    # 'G/2 1/2 lb' is half a pound of G/2.
+    add(stacks_in(text, [name for name in parts.stacks if name[-1].isdigit()]))
+    shown = "".join(sign if free[n] == ord("1") else ";" for n, sign in enumerate(text))
+    for label, pattern in _PATTERNS:
+        add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(shown))
+    add(stacks_in(text, parts.stacks))
+    add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
+    return sorted(found, key=lambda mark: mark.start)
+
+
+def without(text: str, marks: Sequence[Mark]) -> str:
+    """Return a text without some of its marks, and without what stands before a stack alone."""
+    spans = []
+    for mark in marks:
+        start, end = mark.start, mark.end
+        if mark.label == "stack":
+            before = _BEFORE.search(text[:start])
+            start = before.start() if before else start
+            end += 2 if text[end : end + 2].lower() == "'s" else 0
+        spans.append((start, end))
+    kept, place = [], 0
+    for start, end in sorted(spans):
+        kept.append(text[place:start])
+        place = max(place, end)
+    return " ".join(" ".join([*kept, text[place:]]).split())
+
+
+class Crate(NamedTuple):
+    """What a sentence says of one crate from several stacks.
+
+    Attributes
+    ----------
+    stacks : tuple of str
+        Stacks or lots that it came from, two or more.
+    words : str
+        All else: weight, day, outlet.
+    """
+
+    stacks: tuple[str, ...]
+    words: str
+
+
+def one_crate(words: str, parts: Parts) -> Crate | None:
+    """Return the crate that the words of a pick speak of, None when they speak of none."""
+    marks = marks_in(words, parts)
+    there = [mark for mark in marks if mark.label == "stack"]
+    names = _names(words, there, parts.stacks)
+    rest, times = _TOGETHER.subn(" ", _rest(words, there))
+    weights = sum(mark.label == "weight" for mark in marks)
+    if len(names) < 2 or times != 1 or weights > 1:
+        return None
+    return Crate(tuple(names), _trimmed(" ".join(rest.split())))
+
+
+_AMOUNTS = {
+    **dict.fromkeys(("pick", "weigh"), "weight"),
+    **dict.fromkeys(("soak", "pull"), "logs"),
+    "rain": "depth",
+}
+"""What may be given several times in the words of one kind."""
+
+
+def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
+    """Yield the words of each record that the words of one kind make, its stack first.
+
+    Raises
+    ------
+    InputError
+        If one amount is given for several stacks, or it is open which is whose.
+    """
+    amount = _AMOUNTS.get(kind)
+    if kind == "sold":
+        yield from _sales(words, parts)
+    elif amount:
+        yield from _paired(kind, words, parts, amount)
+    elif kind_named(kind).many:
+        marks = stacks_in(words, parts.stacks)
+        names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
+        if len(names) > 1 and re.search(r"\bbut\b", rest):
+            raise _open(kind, words, *names)
+        if len(names) > 1 and kind not in ("note", "pins"):
+            _refuse_one_amount(kind, words, rest, names)
+        yield from ([f"{name} {rest}".strip() for name in names] or [words])
+    else:
+        yield words
+
+
+def _names(words: str, marks: Sequence[Mark], stacks: Sequence[str]) -> list[str]:
+    """Return the stacks that are named, all of 'A to C'."""
+    names: list[str] = []
+    last: Mark | None = None
+    for mark in marks:
+        if last and _RANGE.fullmatch(words[last.end : mark.start]):
+            first, end = stacks.index(last.text), stacks.index(mark.text)
+            if end < first:
+                raise InputError(f"'{words[last.start : mark.end]}': which stacks? Name each.")
+            names += stacks[first + 1 : end]
+        names.append(mark.text)
+        last = mark
+    names = list(dict.fromkeys(names))
+    if len(names) > MOST_STACKS:
+        raise InputError(f"{len(names)} stacks in one record, at most {MOST_STACKS} are read.")
+    return names
+
+
+def _rest(words: str, marks: Sequence[Mark]) -> str:
+    """Return words without the stacks and what joins them."""
+    joints = [
+        Mark("joint", a.end, b.start, "")
+        for a, b in itertools.pairwise(marks)
+        if _JOINT.fullmatch(words[a.end : b.start]) or _RANGE.fullmatch(words[a.end : b.start])
+    ]
+    return _trimmed(without(words, [*marks, *joints]))
+
+
+def _trimmed(text: str) -> str:
+    """Return words without what parted them from others; '-3' keeps its sign."""
+    return re.sub(r"^(?:[\s,:;&+]|-\s)+|(?:[\s,:;&+]|\s-|\band$|\bplus$)+$", "", text)
+
+
+def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
+    marks = marks_in(words, parts)
+    if label == "depth":
+        marks += [Mark(label, *match.span(), match[0]) for match in DEPTH.finditer(words)]
+        marks.sort(key=lambda mark: mark.start)
+    if label in ("logs", "weight"):
+        marks = [_logs_of(mark, words, marks) for mark in marks]
+    there = [mark for mark in marks if mark.label == "stack"]
+    names = _names(words, there, parts.stacks)
+    if kind == "pick" and sum(mark.label == label for mark in marks) > max(1, len(names)):
+        spans = [found.span() for p in (PART, FIRSTS) for found in p.finditer(words)]
+        whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
+        marks = whole if any(mark.label == label for mark in whole) else there
+    amounts = [mark for mark in marks if mark.label == label]
+    if label == "weight" and not amounts and (logs := [m for m in marks if m.label == "logs"]):
+        raise InputError(f"'{words}': {logs[0].text.split()[0]} of what? Write its unit.")
+    if len(names) > 1 and len(amounts) > 1:
+        yield from _each_its_own(kind, words, marks, label)
+    elif len(amounts) > 1:
+        yield from _again(kind, words, marks, label)
+    elif len(names) > 1:
+        rest = _rest(words, there)
+        if not _EACH.search(rest):
+            _refuse_one_amount(kind, words, rest, names)
+        rest = _EACH.sub("", rest)
+        yield from (f"{name} {rest}".strip() for name in names)
+    else:
+        yield f"{names[0]} {_rest(words, there)}" if names else words
+
+
+def _logs_of(mark: Mark, words: str, marks: Sequence[Mark]) -> Mark:
+    """Return '8' in '8 from E' as a number of logs."""
+    if mark.label != "number" or not mark.text.isdigit():
+        return mark
+    of_stack = any(
+        other.label == "stack"
+        and re.fullmatch(
+            r"\s+(?:of|from|off)\s+(?:the\s+)?(?:stack\s+)?", words[mark.end : other.start]
+        )
+        for other in marks
+    )
+    return Mark("logs", mark.start, mark.end, f"{mark.text} logs") if of_stack else mark
+
+
+def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
+    order = [mark.label for mark in marks if mark.label in ("stack", label)]
+    half = len(order) // 2
+    if order not in (["stack", label] * half, [label, "stack"] * half):
+        raise _open(kind, words, next(mark.text for mark in marks if mark.label == "stack"))
+    firsts = [mark.start for mark in marks if mark.label == order[0]]
+    starts = [firsts[0], *firsts[1:], len(words)]
+    lead = without(
+        words[: firsts[0]], [m for m in marks if m.label == "day" and m.start < firsts[0]]
+    )
+    runs = [
+        [mark for mark in marks if start <= mark.start < end]
+        for start, end in itertools.pairwise(starts)
+    ]
+    days = [[mark for mark in run if mark.label == "day"] for run in runs]
+    ahead = [mark for mark in marks if mark.label == "day" and mark.start < firsts[0]]
+    day_of_all = ahead[0].text if len(ahead) == 1 else ""
+    told = [len(ahead), *map(len, days)]
+    if told == [0] * len(runs) + [1]:  # the last one has the day of all
+        day_of_all = days[-1][0].text
+    elif told not in ([0] * len(told), [1] + [0] * len(runs), [0] + [1] * len(runs)):
+        raise InputError(f"'{words}': which day was which? Write one record for each.")
+    said = []
+    for number, run in enumerate(runs):
+        base, end = starts[number], starts[number + 1]
+        own = [mark for mark in run if mark.label in ("stack", label, "day")]
+        moved = [mark._replace(start=mark.start - base, end=mark.end - base) for mark in own]
+        rest = _trimmed(without(words[base:end], moved))
+        name = next(mark.text for mark in own if mark.label == "stack")
+        amount = next(mark.text for mark in own if mark.label == label)
+        on = day_of_all or next((mark.text for mark in own if mark.label == "day"), "")
+        said.append((name, amount, on, rest))
+    if not all(is_empty(rest) for *_, rest in said[:-1]):
+        raise _open(kind, words, said[0][0])
+    rest = " ".join("" if is_empty(part) else _trimmed(part) for part in (said[-1][3], lead))
+    yield from (" ".join(f"{name} {amount} {on} {rest}".split()) for name, amount, on, _ in said)
+
+
+def _again(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
+    """Yield the records of 'C yesterday 1 lb and again today 11 oz': one stack, two days."""
+    names = [mark.text for mark in marks if mark.label == "stack"]
+    order = [mark.label for mark in marks if mark.label in ("day", label)]
+    half = len(order) // 2
+    rest = without(words, [m for m in marks if m.label in ("stack", "day", label)])
+    if order not in (["day", label] * half, [label, "day"] * half) or not is_empty(rest):
+        amounts = " or ".join(mark.text.strip() for mark in marks if mark.label == label)
+        raise InputError(f"'{words}': {amounts}? Write one record for each.")
+    days = [mark.text for mark in marks if mark.label == "day"]
+    amounts_ = [mark.text for mark in marks if mark.label == label]
+    name = names[0] if names else ""
+    yield from (f"{name} {a} {d}".strip() for a, d in zip(amounts_, days, strict=True))
+
+
+def _sales(words: str, parts: Parts) -> Iterator[str]:
+    """Yield each sale of '3 lb to the shop and 5 lb at the market'."""
+    marks = marks_in(words, parts)
+    weights = [mark for mark in marks if mark.label == "weight"]
+    buyers = [mark for mark in marks if mark.label == "outlet"]
+    if len(weights) < 2:
+        yield words
+        return
+    order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
+    half = len(order) // 2
+    if order not in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
+        raise InputError(f"'{words[:200]}': how much to whom? Write one record for each sale.")
+    firsts = [m.start for m in (weights if order[0] == "weight" else buyers)]
+    days = [mark for mark in marks if mark.label == "day"]
+    if len(days) > 1 or (days and firsts[0] < days[0].start < firsts[-1]):
+        raise InputError(f"'{words[:200]}': which day was which? Write one record for each sale.")
+    on = days[0].text if days else ""
+    starts = [0, *firsts[1:], len(words)]
+    for start, end in itertools.pairwise(starts):
+        own = words[start:end]
+        if days and start <= days[0].start < end:
+            own = own.replace(on, " ", 1)
+        own = re.sub(
+            r"[\s,]*(?:&|\+|\band\b|\bplus\b|\bto\b|\bat\b|\bthe\b|\s|,)*$",
+            "",
+            own,
+            flags=re.IGNORECASE,
+        )
+        yield " ".join(f"{own} {on}".split())
+
+
+def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -> None:
+    """Refuse an amount that may be that of all stacks together or of each."""
+    left = Phrase(rest)
+    left.take(DAY)
+    left.take_hours(bare=False)
+    if kind == "water":
+        left.take_depth()
+    if re.search(r"\d", left.text) or kind in ("pick", "weigh"):
+        raise _open(kind, words, *names)
+
+
+def _open(kind: str, words: str, *names: str) -> InputError:
+    crate = f", or of one crate 'pick {', '.join(names)} together ...'"
+    return InputError(
+        f"'{kind} {words}': how much of it is of each? Write one record for each stack, like "
+        f"'{kind} {names[0]} ...'{crate if kind == 'pick' and len(names) > 1 else ''}."
+    )

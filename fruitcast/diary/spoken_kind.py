@@ -1,0 +1,328 @@
+"""Which kind of record words speak of: by a verb, by what stands beside it, by what is seen.
+
+'Picked' and 'dunked' mean one thing wherever they stand. 'Took' is a pick beside a weight of
+mushrooms and a pull beside the tank. 'Mould on two logs' has no verb at all.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import cache
+from typing import NamedTuple
+
+from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.phrases import DAY, DEPTH, LITRES, MONEY, WEIGHT, Phrase, nearest
+from fruitcast.diary.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
+from fruitcast.diary.small_words import DESCRIBING, left_words, one_of
+from fruitcast.errors import InputError
+
+OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
+"""Other first words for the kinds of record."""
+
+LONGEST_KIND = 40
+"""Longest first word that is looked at, and repeated in a message. [characters]"""
+
+LIGHTEST_LOG = 3.0
+"""A weight beside a stack may be that of a sample log from here on; no log is lighter. [kg]"""
+
+RAW = frozenset(("note", "move", "split", "merge", "lots", "fix", "hold", "release", "promised"))
+"""Kinds of which the words are read as they stand."""
+
+TOLD_WHOLE = frozenset((*RAW - {"move", "merge"}, "inspect"))
+"""Kinds that keep what they don't read themselves."""
+
+FOUND = frozenset(("pins", "fruiting"))
+"""What may be found on looking, and is more than an inspection."""
+
+CIRCUMSTANCE = re.compile(
+    r"\b(?:after|before|without|since|from|following|with|despite|thanks to|in)\s+"
+    r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
+    r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
+    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank))"
+    r"(?<!\bin soak)(?<!\bfrom soak)(?<!\bin the soak)(?<!\bfrom the soak)"
+    r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
+    r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
+    r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
+    r"days?|weeks?)|day|night|week)(?: soak)?\b",
+    re.IGNORECASE,
+)
+"""'After the rain' and the like: no record of its own, kept as the grower's words."""
+
+_BUYS = re.compile(
+    r"(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
+    r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up|paid)\b",
+    re.IGNORECASE,
+)
+
+
+_MEASURE = re.compile(
+    r"\b(?:basket|crate|tray|bag|sack|bucket|box|punnet|handful|armful|bowl|tub)(?:ful|s)*\b",
+    re.IGNORECASE,
+)
+
+_COUNTED = re.compile(r"(?<![\w/.,])\d+(?![\w/.,]\w)")
+
+_HINTS = {
+    "new": "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
+    "ate eaten gave gift gifted dried": "What is no longer for sale: write 'discard 500 g (given "
+    "away)'.",
+    "emptied drained lifted": "Write 'pull A', or 'pull everything' for all that is in the tank.",
+    "took take taken got get brought cut pull pulled": "Out of the tank: write 'pull A'. Off the "
+    "logs: write 'pick A 2 lb'.",
+    "lost": "Write 'inspect A 3 dead' or 'retire A 3 logs'.",
+}
+"""First words that are no record, and what to write instead."""
+
+_SIGHTS = {
+    "weight": WEIGHT,
+    "money": MONEY,
+    "depth": DEPTH,
+    "logs": re.compile(r"\b\d+\s*(?:\w+\s+){0,3}logs?\b", re.IGNORECASE),
+    "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
+} | {
+    name: one_of(table)
+    for name, table in {
+        "tank": """tank | bath | trough | tub | barrel | vat
+            (?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)""",
+        "cold": """fridge | cooler | cold (?:store|room) | chiller | walk-?in | refrigerator
+            on hand | in stock | stock""",
+        "sample": "sample | (?:test|marked|index) log",
+        "gauge": r"(?:rain\s*)?gauge",
+        "crop": """mushrooms? | shiitakes? | shrooms | crop | harvest | picking | pick
+            basket | crate | tray""",
+        "pins": "pins? | pinning | pinheads? | buttons",
+        "off": "off",
+        "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
+        "gone": """rotten | spent | dud | crumbl\\w+ | f[ea]ll(?:en)? (?:apart|to bits) | firewood
+            bonfire | burn(?:ed|t)""",
+        "well": "nothing (?:dead|wrong|unusual|to report)",
+        "new": "new stack",
+        "hose": "hose | sprinklers? | ground | soil",
+        "place": """to | into | under | behind | beside | inside | outside | indoors | outdoors
+            near | against | next to | in | by | over | down | up | between | along""",
+    }.items()
+}
+"""What may stand beside an ambiguous verb and decides what it means."""
+
+
+class Head(NamedTuple):
+    """Words that say what kind of record it is, and where they stand."""
+
+    kind: str
+    start: int
+    end: int
+    kept: str
+    stays: bool = False
+
+
+def kind_of_run(kinds: Sequence[str], text: str) -> str:
+    """Return the kind of pieces that belong together: 'checked A, pins on it' is pins."""
+    told = list(dict.fromkeys(kind for kind in kinds if kind))
+    signs = any(p.search(text) for p, _ in _patterns("inspect", "signs"))
+    if told[0] == "inspect" and len(told) == 2 and told[1] in FOUND and not signs:
+        return told[1]
+    return told[0]
+
+
+def masked(text: str, parts: Parts) -> str:
+    """Return a sentence of the same length in which names and circumstances say no kind."""
+    spans = [mark for mark in marks_in(text, parts) if mark.label in ("stack", "outlet")]
+    shown = list(text)
+    for mark in spans:
+        sign = STACK if mark.label == "stack" else "\u00b7"
+        shown[mark.start : mark.end] = sign * (mark.end - mark.start)
+    for found in CIRCUMSTANCE.finditer(text):
+        shown[found.start() : found.end()] = "\u00b7" * (found.end() - found.start())
+    return "".join(shown)
+
+
+def _sights(text: str, parts: Parts) -> set[str]:
+    """Return what stands in words and decides what an ambiguous verb means."""
+    sights = {name for name, pattern in _SIGHTS.items() if pattern.search(text)}
+    stacks, outlets = stacks_in(text, parts.stacks), outlets_in(text, parts.outlets)
+    if stacks:
+        sights.add("stack")
+    if outlets:
+        sights.add("outlet")
+    if any(_BUYS.match(text, mark.end) for mark in outlets):
+        sights.add("seller")
+    return sights
+
+
+def _fits(when: str, sights: set[str]) -> bool:
+    return all((word.lstrip("-") in sights) != word.startswith("-") for word in when.split())
+
+
+def heads_in(
+    text: str, shown: str, pieces: Sequence[tuple[int, int]], parts: Parts
+) -> list[list[Head]]:
+    """Return for each piece the words in it that say a kind, the surest that are there."""
+    all_sights = _sights(text, parts)
+    piece_sights = [_sights(text[slice(*piece)], parts) for piece in pieces]
+    strong = [_said_in(text, shown, piece, all_sights, "sayings") for piece in pieces]
+    start = pieces[0][0] + day_before_kind(text)
+    first, _ = first_word(text[start:])
+    if (kind := known_kind(first)) and not any(
+        _fits(when, all_sights) for when in kind_named(kind).unless
+    ):
+        whole = Head(kind, start, start + len(first), "")
+        strong[0] = [whole, *(head for head in strong[0] if head.kind == kind)]
+    if any(strong):
+        return [
+            own or _said_in(text, shown, piece, sights, "maybe") or _seen_beside(text, shown, piece)
+            for own, piece, sights in zip(strong, pieces, piece_sights, strict=True)
+        ]
+    for table in ("maybe", "signs"):
+        found = [_said_in(text, shown, piece, all_sights, table) for piece in pieces]
+        if any(found):
+            return found
+    return [[] for _ in pieces]
+
+
+def _seen_beside(text: str, shown: str, piece: tuple[int, int]) -> list[Head]:
+    """Return that logs were inspected, where some were counted: 'and 2 logs are dead'."""
+    counted = _COUNTED.search(text, *piece)
+    seen = _said_in(text, shown, piece, set(), "signs") if counted else []
+    return [head for head in seen if head.kind == "inspect"]
+
+
+def _said_in(
+    text: str, shown: str, piece: tuple[int, int], sights: set[str], table: str
+) -> list[Head]:
+    found = []
+    for kind in KINDS:
+        for pattern, when in _patterns(kind, table):
+            if not _fits(when, sights):
+                continue
+            for match in pattern.finditer(shown, piece[0], piece[1]):
+                kept = [text[slice(*match.span(g))] for g in match.groupdict() if match[g]]
+                stays = table == "signs" and kind in TOLD_WHOLE
+                found.append(Head(kind, *match.span(), " ".join(kept), stays))
+    return [
+        head
+        for head in found
+        if not any(
+            other.start <= head.start
+            and head.end <= other.end
+            and (other.end - other.start) > (head.end - head.start)
+            for other in found
+        )
+    ]
+
+
+@cache
+def _patterns(kind: str, table: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    sayings = (s if isinstance(s, tuple) else (s, "") for s in getattr(kind_named(kind), table))
+    return tuple(
+        (re.compile(rf"(?<![\w-])(?:{pattern})(?![\w-])", re.IGNORECASE), when)
+        for pattern, when in sayings
+    )
+
+
+def kind_of_piece(text: str, piece: tuple[int, int], heads: Sequence[Head]) -> str:
+    """Return the one kind that a piece speaks of."""
+    kinds = list(dict.fromkeys(head.kind for head in heads))
+    if len(kinds) > 1 and "inspect" in kinds:  # 'found slugs and mould': the note is in it
+        kinds = [kind for kind in kinds if kind != "note"]
+    if len(kinds) > 1:
+        raise two_kinds(text, kinds)
+    return kinds[0] if kinds else ""
+
+
+def two_kinds(text: str, kinds: Sequence[str]) -> InputError:
+    """Return what to say of words that may be of several kinds."""
+    kinds = list(dict.fromkeys(kinds))
+    return InputError(
+        f"'{text[:200]}': is it {' or '.join(kinds)}? Write one record for each, like "
+        f"'{kinds[0]} ...'."
+    )
+
+
+def kind_by_sight(text: str, parts: Parts) -> str:
+    """Return what words without a verb mean, where they can mean but one thing."""
+    first, _ = first_word(text)
+    if hint := next((hint for words, hint in _HINTS.items() if first.lower() in words.split()), ""):
+        raise InputError(f"'{first}' is not a kind of record. {hint}")
+    marks = marks_in(text, parts)
+    labels = {mark.label for mark in marks}
+    weights = [mark.text for mark in marks if mark.label == "weight"]
+    rest = without(text, marks)
+    poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
+    if poured and "stack" in labels <= {"stack", "day", "number"}:
+        return "water"
+    meant_for = re.search(r"\bfor\b", rest) is not None
+    if weights and DESCRIBING.issuperset(left_words(rest)):
+        if (
+            "outlet" in labels
+            and "stack" not in labels
+            and not (meant_for and "money" not in labels)
+        ):
+            return "sold"
+        if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
+            return _pick_by_sight(text, marks, weights, meant_for="outlet" in labels and meant_for)
+    if found := _MEASURE.search(rest):
+        raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
+    if weights and nearest(first, KINDS, 0.65) is None:
+        raise InputError(
+            f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
+        )
+    raise InputError(unknown_kind(first))
+
+
+def _pick_by_sight(
+    text: str, marks: Sequence[Mark], weights: Sequence[str], *, meant_for: bool
+) -> str:
+    """Return 'pick' where a weight and a stack can be nothing else, and ask where they can."""
+    stacks = [mark for mark in marks if mark.label == "stack"]
+    outlets = [mark for mark in marks if mark.label == "outlet"]
+    first = stacks[0]
+    light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
+    if len({mark.text for mark in stacks}) > len(weights) and not re.search(r"\beach\b", text):
+        raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
+    if light and (meant_for or not outlets):
+        return "pick"
+    pick = f"{first.text} {weights[0].strip()}"
+    raise InputError(
+        f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "
+        f"'weigh {pick}'."
+    )
+
+
+def unknown_kind(word: str) -> str:
+    """Return what to say of a first word that is no kind of record."""
+    if len(word) > LONGEST_KIND:
+        return f"'{word[:LONGEST_KIND]}...' is not a kind of record. Known are: {', '.join(KINDS)}."
+    near = nearest(word, KINDS, 0.65)
+    hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
+    hint = next((other for words, other in _HINTS.items() if word.lower() in words.split()), hint)
+    return f"'{word}' is not a kind of record. {hint}"
+
+
+def day_before_kind(text: str) -> int:
+    """Return where a sentence goes on after a day that it begins with, if a kind comes there."""
+    dated = DAY.match(text)
+    if not dated:
+        return 0
+    after = re.compile(r"[\s,:-]*(?:(?:i|we)\s+)?", re.IGNORECASE).match(text, dated.end())
+    place = after.end() if after else dated.end()
+    return place if known_kind(first_word(text[place:])[0]) else 0
+
+
+def first_word(text: str) -> tuple[str, str]:
+    """Return the first word of a sentence, and the others."""
+    first, _, rest = text.partition(" ")
+    return first.rstrip(":,"), rest
+
+
+def speaks_of_kind(word: str) -> bool:
+    """Return whether a word, in small letters, may begin a record or a wrong one."""
+    return bool(known_kind(word)) or any(word in words.split() for words in _HINTS)
+
+
+def known_kind(word: str) -> str:
+    """Return the kind of which a word may be the first, else nothing."""
+    word = word.lower()
+    kind = OTHER_WORDS.get(word, word)
+    return kind if kind in KINDS else ""

@@ -1,0 +1,504 @@
+"""One stack's history while the diary is read: entries go in one by one, a state comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from math import ceil
+from typing import TYPE_CHECKING
+
+from fruitcast.diary.events import SPAWN_RUN_DONE, WHITE_ENDS
+from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
+
+if TYPE_CHECKING:
+    from fruitcast.topics import DiaryNumbers
+
+HOURS_A_DAY = 24.0
+
+
+def dry_basis_moisture(kg: float, start_kg: float, moisture_wet: float) -> float:
+    """Return the moisture of a sample log from its weight.
+
+    The dry wood is taken as unchanged since the log weighed `start_kg`.
+
+    Parameters
+    ----------
+    kg, start_kg : float
+        Weight now, and when the moisture was known. [kg]
+    moisture_wet : float
+        Moisture at `start_kg`. [kg/kg wet]
+
+    Returns
+    -------
+    float
+        Below 0 when the log is lighter than its dry wood can be. [kg/kg dry wood]
+    """
+    dry_kg = start_kg * (1.0 - moisture_wet)
+    return (kg - dry_kg) / dry_kg
+
+
+@dataclass
+class SoakRecord:
+    """A soak whose end may still be unknown; fields as in `Soak`."""
+
+    on: date
+    logs: int
+    hours: float | None
+    pulled_on: date | None = None
+    pull_recorded: bool = True
+    brought_nothing: bool = False
+
+    @property
+    def hours_full_on(self) -> date:
+        """First morning after the hours meant are over (one night when none were given)."""
+        return self.on + timedelta(days=max(1, ceil((self.hours or HOURS_A_DAY) / HOURS_A_DAY)))
+
+
+@dataclass
+class StackHistory:
+    """A stack or lot as far as the diary has been read.
+
+    Entries must come in order of date.
+
+    Attributes
+    ----------
+    name : str
+        Stack or lot.
+    base : str
+        The stack that the lot is a part of; the name itself when there are no lots.
+    row : str
+        Name of its row in stacks.csv.
+    logs : int
+        Living logs.
+    area_per_log : float
+        Ground covered by one log. [m2]
+    numbers : DiaryNumbers
+        Limits of the diary.
+    soaks, in_water : list of SoakRecord
+        All soaks, and those of them that are not over.
+    notes : list of str
+        What was inferred or left out.
+
+    The others as in `StackState`.
+    """
+
+    name: str
+    base: str
+    row: str
+    logs: int
+    area_per_log: float
+    numbers: DiaryNumbers
+    soaks: list[SoakRecord] = field(default_factory=list)
+    in_water: list[SoakRecord] = field(default_factory=list)
+    picks: list[Pick] = field(default_factory=list)
+    pins_on: date | None = None
+    pins_counted: tuple[date, float] | None = None
+    fruiting_on: date | None = None
+    natural_seen_on: date | None = None
+    spawn_run_seen_on: date | None = None
+    white_ends_on: date | None = None
+    moisture_seen: dict[date, list[float]] = field(default_factory=dict)
+    watered: list[tuple[date, float]] = field(default_factory=list)
+    samples: dict[str, SampleLog] = field(default_factory=dict)
+    inspected_on: date | None = None
+    findings: tuple[str, ...] = ()
+    lost: list[tuple[date, int]] = field(default_factory=list)
+    place: str = ""
+    fixed: tuple[date, float | None] | None = None
+    held_until: date | None = None
+    held_since: date | None = None
+    tended: list[tuple[str, date]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, state: StackState, row: str, numbers: DiaryNumbers) -> StackHistory:
+        """Return the history that led to a state, for what is written down after it.
+
+        Parameters
+        ----------
+        state : StackState
+            The state; `state` of the history returns it again.
+        row : str
+            Name of its row in stacks.csv.
+        numbers : DiaryNumbers
+            Limits of the diary.
+        """
+        soaks = [
+            SoakRecord(s.on, s.logs, s.hours, s.pulled_on, s.pull_recorded, s.brought_nothing)
+            for s in state.soaks
+        ]
+        return cls(
+            state.name,
+            row,
+            row,
+            state.logs,
+            0.0,
+            numbers,
+            soaks=soaks,
+            in_water=[soak for soak in soaks if soak.pulled_on is None],
+            picks=list(state.picks),
+            pins_on=state.pins_on,
+            pins_counted=state.pins_counted,
+            fruiting_on=state.fruiting_on,
+            natural_seen_on=state.natural_seen_on,
+            spawn_run_seen_on=state.spawn_run_seen_on,
+            white_ends_on=state.white_ends_on,
+            moisture_seen={on: [share] for on, share in state.moisture_seen},
+            watered=list(state.watered),
+            samples={sample.sample: sample for sample in state.sample_logs},
+            inspected_on=state.inspected_on,
+            findings=state.findings,
+            lost=list(state.lost),
+            place=state.place,
+            fixed=state.fixed,
+            held_until=state.held_until,
+            held_since=state.held_since,
+            tended=list(state.tended),
+        )
+
+    def say(
+        self,
+        fixed: tuple[date, float | None] | None = None,
+        held_until: date | None = None,
+        held_since: date | None = None,
+    ) -> None:
+        """Take the grower's last word in the place of any before."""
+        self.fixed, self.held_until, self.held_since = fixed, held_until, held_since
+
+    def soak(self, on: date, logs: int, hours: float | None) -> None:
+        """Put logs into the tank."""
+        if sum(soak.logs for soak in self.in_water) + logs > self.logs:
+            # They can't be in the water twice: the pull between was not recorded.
+            for soak in list(self.in_water):
+                self._infer_pull(soak, min(soak.hours_full_on, on))
+        self.soaks.append(SoakRecord(on, logs, hours))
+        self.in_water.append(self.soaks[-1])
+        self.say()  # it was about the next soak, which this is
+        self.pins_on = self.fruiting_on = None
+
+    def pull(self, on: date) -> None:
+        """Take the logs out of the tank."""
+        waiting = self.in_water or [soak for soak in self.soaks[-1:] if not soak.pull_recorded]
+        if not waiting:
+            self.notes.append(
+                f"{self.name}: a pull on {on} without a soak before it is left out. Record the "
+                "soak too"
+            )
+        for soak in waiting:
+            soak.pulled_on, soak.pull_recorded = on, True
+        self.in_water = []
+
+    def pick(self, on: date, kg: float, *, confirmed: bool = False, shared: bool = False) -> None:
+        """Pick mushrooms; they belong to a soak pulled not long before, or came by themselves."""
+        for soak in list(self.in_water):
+            if on > soak.hours_full_on:
+                self._infer_pull(soak, soak.hours_full_on)
+        soaked_on = self._soak_behind(on)
+        if soaked_on is None:
+            self.picks.append(Pick(on, kg, "natural", None, confirmed, shared))
+            self.natural_seen_on = self.natural_seen_on or on
+        else:
+            self.picks.append(Pick(on, kg, "forced", soaked_on, confirmed, shared))
+        self.pins_on = self.fruiting_on = None
+
+    def in_flush(self, on: date) -> bool:
+        """Return whether mushrooms may be picked on a day by what was soaked, seen and picked."""
+        if self.pins_on or self.fruiting_on:
+            return True
+        soaked_on = self._soak_behind(on)
+        picked = [pick.on for pick in self.picks if pick.soaked_on == soaked_on]
+        over = timedelta(days=self.numbers.flush_days)
+        return soaked_on is not None and (not picked or on - max(picked) <= over)
+
+    def see_fruiting(self, on: date) -> None:
+        """See mushrooms in the open."""
+        self.fruiting_on = on
+        if self._soak_behind(on) is None:
+            self.natural_seen_on = self.natural_seen_on or on
+
+    def see_nothing(self, on: date) -> None:
+        """Find that nothing came of the last soak that was pulled by then, or of pins."""
+        pulled = [s for s in self.soaks if s.pulled_on is not None and s.pulled_on <= on]
+        if pulled and all(pick.soaked_on != pulled[-1].on for pick in self.picks):
+            pulled[-1].brought_nothing = True
+        self.pins_on = self.fruiting_on = None
+
+    def weigh(
+        self, on: date, sample: str, kg: float, start_kg: float | None, moisture_wet: float | None
+    ) -> None:
+        """Weigh a sample log, with a new starting point or against the one in force."""
+        if start_kg is not None and moisture_wet is not None:
+            self.samples[sample] = SampleLog(sample, on, start_kg, moisture_wet)
+        baseline = self.samples.get(sample)
+        if baseline is None:
+            self.notes.append(
+                f"{self.name}: the weight of {on} says nothing without a starting weight and "
+                "moisture. Record them once"
+            )
+            return
+        moisture = dry_basis_moisture(kg, baseline.start_kg, baseline.moisture_wet)
+        if moisture < 0:
+            self.notes.append(
+                f"{self.name}: the sample log weighed {kg:.2f} kg on {on}, less than its dry wood "
+                f"({baseline.dry_kg:.2f} kg). Record a new starting weight and moisture"
+            )
+            return
+        self.moisture_seen.setdefault(on, []).append(moisture)
+
+    def inspect(self, on: date, findings: tuple[str, ...], dead: int) -> None:
+        """Look at the logs: signs of the spawn run, enemies, deaths."""
+        self.inspected_on, self.findings = on, findings
+        if SPAWN_RUN_DONE in findings:
+            self.spawn_run_seen_on = self.spawn_run_seen_on or on
+        if WHITE_ENDS in findings:
+            self.white_ends_on = self.white_ends_on or on
+        self.lose(on, dead)
+
+    def lose(self, on: date, logs: int) -> None:
+        """Take logs out for good: dead or retired."""
+        logs = min(logs, self.logs)
+        if logs:
+            self.lost.append((on, logs))
+            self.logs -= logs
+
+    def give(self, logs: int, to: StackHistory) -> None:
+        """Hand over logs with their share of the past: a split, or a merge when all go."""
+        if logs <= 0 or not self.logs:
+            return
+        share = logs / self.logs
+        self.logs -= logs
+        to.logs += logs
+        moved = [_scaled(pick, share) for pick in self.picks]
+        to.picks = sorted(to.picks + moved, key=lambda pick: pick.on)
+        self.picks = [_scaled(pick, 1.0 - share) for pick in self.picks] if self.logs else []
+        known = {(soak.on, soak.pulled_on) for soak in to.soaks}
+        to.soaks += [
+            replace(soak, logs=min(max(1, round(share * soak.logs)), logs))
+            for soak in self.soaks
+            if (soak.on, soak.pulled_on) not in known
+        ]
+        to.soaks.sort(key=lambda soak: soak.on)
+        to.in_water = [soak for soak in to.soaks if soak.pulled_on is None]
+        to.pins_on = _later(to.pins_on, self.pins_on)
+        counts = [counted for counted in (to.pins_counted, self.pins_counted) if counted]
+        to.pins_counted = max(counts, default=None)
+        to.fruiting_on = _later(to.fruiting_on, self.fruiting_on)
+        if to.logs == logs:  # a new stack: what was seen of the old one holds for it too
+            to.natural_seen_on = self.natural_seen_on
+            to.spawn_run_seen_on = self.spawn_run_seen_on
+            to.white_ends_on = self.white_ends_on
+            to.moisture_seen = {on: list(seen) for on, seen in self.moisture_seen.items()}
+            to.watered = list(self.watered)
+            to.tended = list(self.tended)
+            to.inspected_on, to.findings = self.inspected_on, self.findings
+            to.place = self.place
+            to.say(self.fixed, self.held_until, self.held_since)
+        if not self.logs:
+            self.soaks, self.in_water = [], []
+            self.pins_on = self.fruiting_on = self.pins_counted = None
+
+    @property
+    def soaked(self) -> tuple[tuple[date, date | None], ...]:
+        """Days in and out of the tank: what lots must have in common to be regrouped."""
+        return tuple((soak.on, soak.pulled_on) for soak in self.soaks)
+
+    def parted(self, names: Sequence[str]) -> list[StackHistory]:
+        """Return lots of about the same size, the larger first, each with its share of the past."""
+        sizes = _even(self.logs, len(names))
+        shares = [size / max(self.logs, 1) for size in sizes]
+
+        def of_each(logs: int) -> list[int]:
+            return _whole([logs * share for share in shares], logs)
+
+        soaked = [of_each(soak.logs) for soak in self.soaks]
+        lost = [of_each(logs) for _, logs in self.lost]
+        lots = []
+        for n, (name, logs) in enumerate(zip(names, sizes, strict=True)):
+            soaks = [replace(soak, logs=s[n]) for soak, s in zip(self.soaks, soaked, strict=True)]
+            gone = [(on, each[n]) for (on, _), each in zip(self.lost, lost, strict=True)]
+            lots.append(
+                replace(
+                    self,
+                    name=name,
+                    logs=logs,
+                    soaks=soaks,
+                    in_water=[soak for soak in soaks if soak.pulled_on is None],
+                    picks=[_scaled(pick, shares[n]) for pick in self.picks],
+                    moisture_seen={on: list(seen) for on, seen in self.moisture_seen.items()},
+                    watered=list(self.watered),
+                    tended=list(self.tended),
+                    samples=dict(self.samples),
+                    lost=[(on, each) for on, each in gone if each],
+                    notes=[] if n else self.notes,
+                )
+            )
+        return lots
+
+    def state(self, today: date) -> StackState:
+        """Return the state on a day, with forgotten pulls and pins put right."""
+        slack = timedelta(days=self.numbers.forgotten_pull_days)
+        for soak in list(self.in_water):
+            if today > soak.hours_full_on + slack:
+                self._infer_pull(soak, soak.hours_full_on)
+        if self.fixed and self.fixed[0] < today:
+            self.notes.append(
+                f"{self.name}: fixed for {self.fixed[0]} and not soaked; the plan chooses again"
+            )
+            self.fixed = None
+        if self.held_until and self.held_until <= today:
+            self.say()
+        stale = timedelta(days=self.numbers.stale_pins_days)
+        for what in ("pins_on", "fruiting_on"):
+            seen: date | None = getattr(self, what)
+            if seen is not None and today > seen + stale:
+                self.notes.append(
+                    f"{self.name}: {what.removesuffix('_on')} seen on {seen} and nothing picked "
+                    "since; taken as gone. If nothing came, record 'nothing' for the stack"
+                )
+                setattr(self, what, None)
+        return StackState(
+            name=self.name,
+            logs=self.logs,
+            soaks=tuple(
+                Soak(
+                    soak.on,
+                    soak.logs,
+                    soak.hours,
+                    soak.pulled_on,
+                    soak.pull_recorded,
+                    soak.brought_nothing,
+                )
+                for soak in self.soaks
+            ),
+            picks=tuple(self.picks),
+            pins_on=self.pins_on,
+            pins_counted=self.pins_counted,
+            fruiting_on=self.fruiting_on,
+            natural_seen_on=self.natural_seen_on,
+            spawn_run_seen_on=self.spawn_run_seen_on,
+            moisture_seen=tuple(
+                (on, sum(shares) / len(shares)) for on, shares in sorted(self.moisture_seen.items())
+            ),
+            watered=tuple(self.watered),
+            sample_logs=tuple(self.samples.values()),
+            inspected_on=self.inspected_on,
+            findings=self.findings,
+            lost=tuple(self.lost),
+            place=self.place,
+            white_ends_on=self.white_ends_on,
+            fixed=self.fixed,
+            held_until=self.held_until,
+            held_since=self.held_since,
+            tended=tuple(self.tended),
+        )
+
+    def _soak_behind(self, on: date) -> date | None:
+        """Return the soak that a flush on a day belongs to, None when it came by itself."""
+        window = timedelta(days=self.numbers.forced_pick_days)
+        for soak in reversed(self.soaks):
+            if soak.pulled_on is not None and soak.pulled_on <= on <= soak.pulled_on + window:
+                return soak.on
+        return None
+
+    def _infer_pull(self, soak: SoakRecord, on: date) -> None:
+        soak.pulled_on, soak.pull_recorded = on, False
+        self.in_water.remove(soak)
+        self.notes.append(
+            f"{self.name}: soaked on {soak.on} and no pull recorded; taken as pulled on {on}. "
+            "Record the pull if that is wrong."
+        )
+
+
+def _scaled(pick: Pick, share: float) -> Pick:
+    return replace(pick, kg=pick.kg * share)
+
+
+def _later(first: date | None, second: date | None) -> date | None:
+    return max((day for day in (first, second) if day is not None), default=None)
+
+
+def joined(lots: Sequence[StackHistory]) -> StackHistory:
+    """Return one history of lots whose living logs went in and out of the tank together.
+
+    Raises
+    ------
+    ValueError
+        If they did not: rests are never mixed.
+    """
+    living = [lot for lot in lots if lot.logs]
+    first = living[0]
+    if any(lot.soaked != first.soaked for lot in living):
+        raise ValueError(f"{first.name} did not rest like the others")
+    soaks = [
+        replace(parts[0], logs=sum(soak.logs for soak in parts))
+        for parts in zip(*(lot.soaks for lot in living), strict=True)
+    ]
+    picks: dict[tuple[date, date | None], Pick] = {}
+    for pick in (pick for lot in lots for pick in lot.picks):
+        key = (pick.on, pick.soaked_on)
+        other = picks.get(key)
+        picks[key] = (
+            pick
+            if other is None
+            else replace(
+                pick,
+                kg=pick.kg + other.kg,
+                confirmed=pick.confirmed or other.confirmed,
+                shared=pick.shared or other.shared,
+            )
+        )
+    lost: dict[date, int] = {}
+    for on, logs in (each for lot in lots for each in lot.lost):
+        lost[on] = lost.get(on, 0) + logs
+    return replace(
+        first,
+        logs=sum(lot.logs for lot in lots),
+        soaks=soaks,
+        in_water=[soak for soak in soaks if soak.pulled_on is None],
+        picks=sorted(picks.values(), key=lambda pick: pick.on),
+        lost=sorted(lost.items()),
+        notes=[note for lot in lots for note in lot.notes],
+    )
+
+
+def hand_over(history: StackHistory, logs: int, targets: list[StackHistory]) -> None:
+    """Give logs to the lots of a stack: by their size, or evenly when it is new."""
+    empty = not any(target.logs for target in targets)
+    shares = _even(logs, len(targets)) if empty else shared(logs, targets)
+    for target, share in zip(targets, shares, strict=True):
+        history.give(share, target)
+
+
+def shared(logs: int | None, histories: Sequence[StackHistory]) -> list[int]:
+    """Divide a number of logs among lots by their living logs, in whole logs; None is all."""
+    if logs is None:
+        return [history.logs for history in histories]
+    total = sum(history.logs for history in histories)
+    if not total:
+        return _even(logs, len(histories))
+    exact = [logs * history.logs / total for history in histories]
+    return _whole(exact, logs)
+
+
+def _even(logs: int, parts: int) -> list[int]:
+    return _whole([logs / parts] * parts, logs)
+
+
+def in_parts(number: int, logs: Sequence[int]) -> list[int]:
+    """Divide a number of lots among groups of logs by their size, at least one for each."""
+    parts = [1] * len(logs)
+    while sum(parts) < number:
+        largest = max(range(len(logs)), key=lambda n: logs[n] / parts[n])
+        parts[largest] += 1
+    return parts
+
+
+def _whole(exact: Iterable[float], total: int) -> list[int]:
+    """Round to whole numbers that add up to the total, the largest remainders upwards."""
+    values = list(exact)
+    whole = [int(value) for value in values]
+    order = sorted(range(len(values)), key=lambda i: whole[i] - values[i])
+    for i in order[: total - sum(whole)]:
+        whole[i] += 1
+    return whole

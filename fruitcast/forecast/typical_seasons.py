@@ -1,0 +1,273 @@
+"""The typical seasons of a yard: weather, moisture, trees, young logs, and the tables of yields."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import cached_property
+
+import numpy as np
+
+from fruitcast.biology.bearing import Hemisphere, hemisphere, season
+from fruitcast.biology.moisture import MoistureRun
+from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.learned import YardLearning, nothing_learned
+from fruitcast.forecast.members import Futures
+from fruitcast.forecast.past_seasons import (
+    LOOKBACK_DAYS,
+    past_runs,
+    run_water,
+    season_grid_start,
+)
+from fruitcast.forecast.tree_seasons import TreeSeasons, inoculation_window, tree_seasons
+from fruitcast.forecast.water import BAND_WIDTH, Band
+from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable, season_table
+from fruitcast.forecast.young_logs import YoungLogs, young_logs
+from fruitcast.numbers import Numbers
+from fruitcast.topics import InoculationNumbers, LeafNumbers
+from fruitcast.weather.daily import DailyWeather, FloatArray
+from fruitcast.yard.model import Yard
+
+ECHOES = 4
+"""How often each weather year is gone through, each time with scatter of its own."""
+
+_ECHO = 10_000  # added to a weather year for each further round
+
+
+@dataclass(frozen=True)
+class Climate:
+    """The site's typical seasons, ready for tables of yields; what takes long is made when asked.
+
+    Attributes
+    ----------
+    yard : Yard
+        Site, watering and number of weather years.
+    weather : DailyWeather
+        Complete up to yesterday.
+    today : date
+        The first day not known.
+    numbers : Numbers
+        The numbers in use.
+    where : str
+        Hemisphere.
+    now : int
+        This season, as `bearing.season` counts.
+    band : Band
+        Size of the logs whose moisture stands for all.
+    runs : Futures
+        Past years from midwinter on.
+    trees : TreeSeasons
+        Thaw, leaf-out and so on of the season in which logs are next inoculated.
+    inoculated : date
+        The day on which logs are next inoculated.
+    learning : YardLearning
+        What is known of the yard's own yields and lead times.
+    """
+
+    yard: Yard
+    weather: DailyWeather
+    today: date
+    numbers: Numbers
+    where: Hemisphere
+    now: int
+    band: Band
+    runs: Futures
+    trees: TreeSeasons
+    inoculated: date
+    learning: YardLearning
+
+    @cached_property
+    def seasons(self) -> Futures:
+        """The past years, `ECHOES` columns for each."""
+        return _echoed(self.runs)
+
+    @cached_property
+    def water(self) -> MoistureRun:
+        """Moisture in them."""
+        water = run_water(
+            self.runs,
+            self.yard.site,
+            self.band,
+            keep_above=self.yard.keep_above,
+            fresh=False,
+            numbers=self.numbers,
+        )
+        return _echoed_water(water)
+
+    @cached_property
+    def young(self) -> YoungLogs:
+        """Logs inoculated on that day."""
+        return young_logs(
+            self.weather,
+            self.yard.site,
+            self.band,
+            self.inoculated,
+            self.today,
+            keep_above=self.yard.keep_above,
+            most_years=self.yard.weather.years,
+            numbers=self.numbers,
+        )
+
+    def kind(self, strain_class: str) -> Kind:
+        """Return the kind that stands for all logs of a class."""
+        lead = round(self.learning.lead_of(strain_class), 4)
+        return Kind(strain_class, self.band.diameter, lead)
+
+
+def climate(
+    yard: Yard,
+    weather: DailyWeather,
+    today: date,
+    diameter: float,
+    numbers: Numbers,
+    *,
+    learning: YardLearning | None = None,
+    inoculated: date | None = None,
+) -> Climate:
+    """Return the site's typical seasons.
+
+    Parameters
+    ----------
+    yard : Yard
+        Site, watering and number of weather years.
+    weather : DailyWeather
+        Complete up to yesterday.
+    today : date
+        The first day not known.
+    diameter : float
+        Of the logs whose moisture stands for all. [m]
+    learning : YardLearning, optional
+        What is known of the yard's own yields and lead times; nothing when None.
+    numbers : Numbers
+        The numbers in use.
+    inoculated : date or None
+        Day of inoculation; the next good one when None.
+    """
+    where = hemisphere(yard.site.latitude)
+    now = season(today, where)
+    begins = season_grid_start(now, where)
+    days = SEASON_DAYS + TAIL_DAYS
+    runs = past_runs(weather, begins, days, today, most=yard.weather.years, lookback=LOOKBACK_DAYS)
+    band = Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4), 1.0)
+    if inoculated is None:
+        trees, day = _next_inoculation(runs, today, now, where, numbers.leaf, numbers.inoculation)
+    else:
+        day = inoculated
+        trees = tree_seasons(
+            runs, season_grid_start(season(day, where), where), numbers.leaf, numbers.inoculation
+        )
+    return Climate(
+        yard,
+        weather,
+        today,
+        numbers,
+        where,
+        now,
+        band,
+        runs,
+        trees,
+        day,
+        learning or nothing_learned(today, yard.site, numbers.spread),
+    )
+
+
+def _next_inoculation(
+    runs: Futures,
+    today: date,
+    now: int,
+    where: Hemisphere,
+    leaf: LeafNumbers,
+    inoculation: InoculationNumbers,
+) -> tuple[TreeSeasons, date]:
+    """Return the next season in which there is still time, and the day to inoculate."""
+    for number in (now, now + 1):
+        trees = tree_seasons(runs, season_grid_start(number, where), leaf, inoculation)
+        window = inoculation_window(trees, fresh_days=inoculation.fresh_days)
+        if window is not None and window[1] >= today:
+            return trees, max(window[0], today)
+    # Where leaf-out can't be told from the warmth.
+    after_midwinter = timedelta(days=int(inoculation.blind_days))
+    return trees, season_grid_start(now + 1, where) + after_midwinter
+
+
+def _echoed(runs: Futures) -> Futures:
+    years = tuple(year + _ECHO * echo for echo in range(ECHOES) for year in runs.years)
+
+    def tiled(values: FloatArray) -> FloatArray:
+        return np.tile(values, (1, ECHOES))
+
+    return replace(
+        runs,
+        years=years,
+        tmin=tiled(runs.tmin),
+        tmax=tiled(runs.tmax),
+        tmean=tiled(runs.tmean),
+        rain=tiled(runs.rain),
+        rh=tiled(runs.rh),
+    )
+
+
+def _echoed_water(water: MoistureRun) -> MoistureRun:
+    return replace(
+        water,
+        moisture=np.tile(water.moisture, (1, ECHOES)),
+        watered=np.tile(water.watered, (1, ECHOES)),
+    )
+
+
+def class_table(
+    strain_class: str,
+    climate: Climate,
+    yard: Yard,
+    starts: Sequence[int],
+    saleable: float,
+    seed: int,
+    numbers: Numbers,
+) -> SeasonTable:
+    """Return the arcs of one class in this yard.
+
+    Parameters
+    ----------
+    strain_class : str
+        Strain class.
+    climate : Climate
+        The site's typical seasons.
+    yard : Yard
+        Soak days, and days away of every year; days away of one year only don't count.
+    starts : sequence of int
+        Weeks from which logs can bear.
+    saleable : float
+        Share of the crop that can be sold. [0..1]
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    """
+    begins = season_grid_start(climate.now, climate.where)
+    every_year = [
+        away for away in yard.away if isinstance(away.first, tuple) and isinstance(away.last, tuple)
+    ]
+    runs = climate.seasons
+    away = np.array([any(a.covers(runs.date(row)) for a in every_year) for row in range(runs.days)])
+    soak_days = [
+        day
+        for day in range(SEASON_DAYS)
+        if yard.soaking.permits(begins + timedelta(days=day)) and not away[runs.lookback + day]
+    ]
+    luck, shared = climate.learning.usual_luck(runs.years, seed)
+    return season_table(
+        climate.kind(strain_class),
+        runs,
+        climate.water,
+        soak_days,
+        starts,
+        saleable * ~away[:, None],
+        away,
+        under_cover=yard.fruiting.under_cover,
+        where=climate.where,
+        luck=luck,
+        shared=shared,
+        seed=seed,
+        numbers=numbers,
+    )

@@ -1,0 +1,1 @@
+"""Past seasons lived through again, and who else might decide."""

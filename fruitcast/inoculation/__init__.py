@@ -1,0 +1,1 @@
+"""How many logs of what to inoculate, and what one batch takes."""

@@ -1,0 +1,319 @@
+"""One batch of logs to be inoculated: what it takes, its calendar, and what it will give."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from fruitcast.biology.tree_seasons import wood_share
+from fruitcast.biology.wood import dry_mass, fresh_mass
+from fruitcast.errors import Fault, FaultsError
+from fruitcast.forecast.typical_seasons import class_table, climate
+from fruitcast.forecast.young_logs import CHANCES, rotation_crop
+from fruitcast.inoculation.batch_calendar import BatchCalendar, batch_calendar
+from fruitcast.inoculation.materials import HolePattern, drill
+from fruitcast.inoculation.programme_logs import LogKind, bearing_years, first_year
+from fruitcast.inoculation.spawn_forms import Materials, materials
+from fruitcast.numbers import Numbers
+from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
+from fruitcast.units import Units, format_length
+from fruitcast.weather.daily import DailyWeather
+from fruitcast.yard.model import Stack, Yard
+
+_LARGEST_BATCH = 100_000
+_SIZES = (
+    ("diameter", "diameter", 0.02, 1.0),
+    ("length", "length", 0.1, 5.0),
+    ("along", "spacing along the row", 0.03, 1.0),
+    ("between", "distance of rows", 0.01, 1.0),
+    ("end_distance", "distance from the end", 0.0, 1.0),
+)
+"""Sizes of a batch: field, words, least and most. [m]"""
+
+
+@dataclass(frozen=True)
+class BatchSpec:
+    """A batch as the grower thinks of it.
+
+    Attributes
+    ----------
+    name : str
+        Of the stack it will be.
+    strain_class, strain, tree : str
+        Strain class, the grower's word for the strain, tree species.
+    logs : int
+        Logs.
+    diameter, length : float
+        Over bark. [m]
+    spawn : str
+        Form of spawn.
+    tool : str
+        What the holes are drilled with.
+    inoculated : date or None
+        Day of inoculation; the site's usual one when None.
+    along, between, end_distance : float or None
+        Of the hole pattern; the usual ones when None. [m]
+    seal_ends : bool
+        Whether the cut ends are waxed too.
+    note : str
+        Free text.
+    """
+
+    name: str
+    strain_class: StrainClass
+    tree: str
+    logs: int
+    diameter: float
+    length: float
+    spawn: SpawnForm
+    strain: str = ""
+    tool: Tool = "drill"
+    inoculated: date | None = None
+    along: float | None = None
+    between: float | None = None
+    end_distance: float | None = None
+    seal_ends: bool = False
+    note: str = ""
+
+    @property
+    def kind(self) -> LogKind:
+        """The kind of logs, as the programme knows it."""
+        return LogKind(self.strain_class, self.tree, self.diameter, self.length, self.spawn)
+
+
+@dataclass(frozen=True)
+class YearCrop:
+    """What one log gives in one bearing year.
+
+    Attributes
+    ----------
+    season : int
+        The growing season, named by the year in which it starts.
+    low, mean, high : float
+        10, mean and 90 of 100 weather years and turns in the tank. [kg/log]
+    """
+
+    season: int
+    low: float
+    mean: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchPlan(BatchCalendar):
+    """All that is to be known of a batch beforehand: its calendar, what it takes and gives.
+
+    Attributes
+    ----------
+    spec : BatchSpec
+        The batch as given.
+    pattern : HolePattern
+        Holes of one log.
+    materials : Materials
+        What the batch takes.
+    log_weight, dry_weight : float
+        Of one log as felled, and of its wood oven-dry. [kg]
+    crops : tuple of YearCrop
+        What a log gives in each bearing year, soaked in turn with the yard; none when the spawn
+        run isn't done within three seasons.
+    life_kg : float
+        The same over its life. [kg/log]
+    retire : int or None
+        Season after which it is worth keeping no longer.
+    fresh_share, dry_share : float
+        Crop of the life over the log's weight as felled, and over its dry wood. [kg/kg]
+    """
+
+    spec: BatchSpec
+    pattern: HolePattern
+    materials: Materials
+    log_weight: float
+    dry_weight: float
+    crops: tuple[YearCrop, ...]
+    life_kg: float
+    retire: int | None
+    fresh_share: float
+    dry_share: float
+
+    @property
+    def weight(self) -> float:
+        """Of all logs as felled. [kg]"""
+        return self.spec.logs * self.log_weight
+
+
+def batch_faults(
+    spec: BatchSpec, units: Units = "metric", called: Mapping[str, str] | None = None
+) -> list[Fault]:
+    """Return what is wrong with a batch as given.
+
+    Parameters
+    ----------
+    spec : BatchSpec
+        The batch.
+    units : {'us', 'metric'}
+        What people see.
+    called : mapping of str to str, optional
+        What the grower knows fields of `BatchSpec` by, to be named as the place of a fault.
+    """
+    faults = []
+
+    def check(right: bool, field: str, problem: str, remedy: str) -> None:
+        if not right:
+            place = (called or {}).get(field, f"batch {spec.name or '(no name)'}")
+            faults.append(Fault(place, problem, remedy))
+
+    check(bool(spec.name.strip()), "name", "name is empty", "Give the stack a name.")
+    for field, value, known in (
+        ("strain_class", spec.strain_class, STRAIN_CLASSES),
+        ("spawn", spec.spawn, SPAWN_FORMS),
+        ("tool", spec.tool, TOOLS),
+    ):
+        what = field.replace("_", " ")
+        check(value in known, field, f"{what} is {value}", f"Known are {', '.join(known)}.")
+    check(bool(spec.tree.strip()), "tree", "tree is empty", "Name the tree species.")
+    remedy = f"Give 1 to {_LARGEST_BATCH:,} logs."
+    check(0 < spec.logs <= _LARGEST_BATCH, "logs", f"logs is {spec.logs}", remedy)
+    for field, what, low, high in _SIZES:
+        metres = getattr(spec, field)
+        if metres is not None:
+            check(
+                low <= metres <= high,
+                field,
+                f"{what} is {format_length(metres, units)}",
+                f"Give {format_length(low, units)} to {format_length(high, units)}.",
+            )
+    end = spec.end_distance
+    if end is not None and not faults:
+        check(
+            2 * end <= spec.length,
+            "end_distance",
+            f"{format_length(end, units)} from each end leaves no place for a hole on a log of "
+            f"{format_length(spec.length, units)}",
+            "Give less, or longer logs.",
+        )
+    return faults
+
+
+def plan_batch(
+    spec: BatchSpec,
+    yard: Yard,
+    weather: DailyWeather,
+    today: date,
+    *,
+    seed: int = 1,
+    numbers: Numbers,
+) -> BatchPlan:
+    """Return what a batch takes, its calendar and its crop, by this site's past years.
+
+    Parameters
+    ----------
+    spec : BatchSpec
+        The batch.
+    yard : Yard
+        Site, watering, soak days.
+    weather : DailyWeather
+        Complete up to yesterday.
+    today : date
+        The first day not known.
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+
+    Raises
+    ------
+    FaultsError
+        If the batch cannot be as given.
+    """
+    faults = batch_faults(spec)
+    if faults:
+        raise FaultsError(faults)
+    site = climate(yard, weather, today, spec.diameter, numbers, inoculated=spec.inoculated)
+    calendar = batch_calendar(spec.kind, site, yard, seed, numbers)
+    usual = numbers.inoculation
+    pattern = drill(
+        spec.diameter,
+        spec.length,
+        along=_usual(spec.along, usual.along),
+        between=_usual(spec.between, usual.between),
+        end_distance=_usual(spec.end_distance, usual.end_distance),
+    )
+    begins, week = first_year(
+        calendar.sure,
+        calendar.first_soak,
+        site.where,
+        late_ready_days=numbers.yields.late_ready_days,
+    )
+    table = class_table(spec.strain_class, site, yard, [week], 1.0, seed, numbers)
+    in_rotation = {
+        start: rotation_crop(table, n, rest_days=numbers.schedule.rest_days)
+        for n, start in enumerate(table.starts.tolist())
+    }
+    every = bearing_years(
+        spec.kind,
+        begins,
+        week,
+        float(in_rotation[0].mean()),
+        numbers.tree(spec.kind.tree),
+        numbers.yields,
+    )
+    years = every if calendar.in_time else ()
+    crops = tuple(
+        _year_crop(year.season, in_rotation[year.start_week] * year.factor) for year in years
+    )
+    life = sum(crop.mean for crop in crops)
+    density = numbers.tree(spec.tree).density
+    gravity = numbers.tree(spec.tree).specific_gravity
+    fresh = float(fresh_mass(spec.diameter, spec.length, density))
+    dry = float(dry_mass(spec.diameter, spec.length, gravity))
+    return BatchPlan(
+        **vars(calendar),
+        spec=spec,
+        pattern=pattern,
+        materials=materials(
+            spec.logs,
+            pattern.holes,
+            spec.diameter,
+            spec.length,
+            spec.spawn,
+            spec.tool,
+            numbers.inoculation,
+            seal_ends=spec.seal_ends,
+        ),
+        log_weight=fresh,
+        dry_weight=dry,
+        crops=crops,
+        life_kg=life,
+        retire=crops[-1].season if crops else None,
+        fresh_share=wood_share(life, fresh),
+        dry_share=wood_share(life, dry),
+    )
+
+
+def _usual(given: float | None, usual: float) -> float:
+    return usual if given is None else given
+
+
+def _year_crop(season_number: int, kg: np.ndarray) -> YearCrop:
+    low, high = np.quantile(kg, (CHANCES[0], CHANCES[-1]))
+    return YearCrop(season_number, float(low), float(kg.mean()), float(high))
+
+
+def batch_to_stack(plan: BatchPlan) -> Stack:
+    """Return an accepted batch as a stack, for stacks.csv."""
+    spec = plan.spec
+    return Stack(
+        name=" ".join(spec.name.split()),
+        strain_class=spec.strain_class,
+        strain=spec.strain,
+        tree=spec.tree,
+        logs=spec.logs,
+        diameter=spec.diameter,
+        length=spec.length,
+        inoculated=plan.inoculated,
+        spawn=spec.spawn,
+        note=spec.note,
+    )

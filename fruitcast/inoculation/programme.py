@@ -1,0 +1,431 @@
+"""How many logs of what to inoculate each year so that the outlets' targets are met."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import count
+
+import numpy as np
+
+from fruitcast.biology.bearing import season
+from fruitcast.diary.state import YardState
+from fruitcast.errors import InputError, NoPlanError
+from fruitcast.forecast.learned import YardLearning
+from fruitcast.forecast.members import ENOUGH_YEARS
+from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.typical_seasons import ECHOES, Climate, class_table, climate
+from fruitcast.forecast.young_logs import rotation_crop
+from fruitcast.inoculation.build import (
+    columns_born,
+    judged_seasons,
+    kind_years,
+    make_model,
+    mean_cost,
+    whole_logs,
+)
+from fruitcast.inoculation.problem import IntArray, ProgrammeModel, ProgrammeSolution
+from fruitcast.inoculation.programme_logs import LogKind, StandingLogs, Year, standing_logs
+from fruitcast.inoculation.programme_lp import ProgrammeProgram
+from fruitcast.inoculation.solving import MOST_ROUNDS, Deliveries, deliveries, settle, share_met
+from fruitcast.numbers import Numbers
+from fruitcast.progress import Progress, silent
+from fruitcast.topics import STRAIN_CLASSES, SpawnForm
+from fruitcast.weather.daily import DailyWeather
+from fruitcast.yard.model import Outlet, Wood, Yard
+
+DEFAULT_YEARS = 8
+OUTLOOK_WEEKS = 70
+"""How far what stands is looked at: a batch of this spring is through its spawn run. [week]"""
+
+LEAST_YEARS, MOST_YEARS = 1, 15
+
+_LOWEST_PRICE = 0.3  # logs for a kilogram short: below it hardly anything is worth inoculating
+_FIRST_PRICE = 2.0
+_NEAR_ENOUGH = 0.02
+_SURE_PRICE, _SURE_ROUNDS = 0.65, 2  # of the price; where nothing is in doubt less will do
+_MOST_TRIES = MOST_ROUNDS + _SURE_ROUNDS + 1  # then whole logs, once
+
+
+@dataclass(frozen=True)
+class Programme:
+    """A programme with all that it was made from.
+
+    Attributes
+    ----------
+    yard : Yard
+        The yard.
+    today : date
+        The first day.
+    outlets : tuple of Outlet
+        Whose targets it serves.
+    wished : float
+        Share of sales to be met. [0..1]
+    kinds : tuple of LogKind
+        What can be inoculated.
+    kind_years : tuple of tuple of Year
+        Bearing years of each kind, counted from the season of inoculation.
+    standing : tuple of StandingLogs
+        What stands and still bears.
+    climate : Climate
+        The site's typical seasons.
+    crops : dict of str to float
+        Season's crop of a log of factor 1 in rotation, by class, before saleable loss. [kg]
+    first_born : int
+        Season of the first inoculation, counted from this one.
+    logs : (year, kind) int array
+        Logs to inoculate; the last year's are repeated ever after.
+    model : ProgrammeModel
+        The problem.
+    relaxed : ProgrammeSolution
+        Its best solution with parts of logs allowed.
+    solution : ProgrammeSolution
+        With the whole logs.
+    brought : Deliveries
+        What that brings in the weather years it was not made for.
+    price : float
+        Of a kilogram short. [unit of the kinds' cost]
+    chance : float
+        Share of sales met from the first season on in which new logs bear fully. [0..1]
+    reached : bool
+        Whether that is the wished chance.
+    sure_logs : float or None
+        Logs of the last year, parts of logs allowed, if it were known how well yard and seasons
+        bear. [log]
+    warnings : tuple of str
+        What the grower should know.
+    """
+
+    yard: Yard
+    today: date
+    outlets: tuple[Outlet, ...]
+    wished: float
+    kinds: tuple[LogKind, ...]
+    kind_years: tuple[tuple[Year, ...], ...]
+    standing: tuple[StandingLogs, ...]
+    climate: Climate
+    crops: dict[str, float]
+    first_born: int
+    logs: IntArray
+    model: ProgrammeModel
+    relaxed: ProgrammeSolution
+    solution: ProgrammeSolution
+    brought: Deliveries
+    price: float
+    chance: float
+    reached: bool
+    sure_logs: float | None
+    warnings: tuple[str, ...]
+
+    @property
+    def years(self) -> int:
+        """Years of inoculation."""
+        return len(self.logs)
+
+    @property
+    def doubt_logs(self) -> float | None:
+        """Of the last year's logs those that not knowing how well logs will bear asks for. [log]"""
+        if self.sure_logs is None:
+            return None
+        last = self.relaxed.logs.reshape(self.logs.shape)[-1]
+        return max(float(last.sum()) - self.sure_logs, 0.0)
+
+    @property
+    def gap(self) -> float:
+        """What whole logs cost beyond the best programme in parts of logs. [unitless]"""
+        best = self.relaxed.objective
+        return (self.solution.objective - best) / best if best > 0 else 0.0
+
+    @property
+    def steady_season(self) -> int:
+        """The last season looked at: every age of log is of the last year's number."""
+        return self.model.seasons - 1
+
+    @property
+    def judged(self) -> IntArray:
+        """Seasons in which new logs can have taken over."""
+        return judged_seasons(self.first_born, self.kind_years, self.model.seasons)
+
+    def columns_born(self, season_number: int) -> dict[int, int]:
+        """Return, for each kind, the column of the logs inoculated in a season."""
+        return columns_born(season_number, self.first_born, self.years, len(self.kinds))
+
+
+def standing_outlook(
+    yard: Yard,
+    state: YardState,
+    weather: DailyWeather,
+    today: date,
+    years: tuple[int, ...],
+    *,
+    seed: int = 1,
+    numbers: Numbers,
+    learned: YardLearning | None = None,
+) -> YardOutlook:
+    """Return the yard's outlook as a programme wants it: far enough for slow spawn runs.
+
+    Parameters as of `forecast.outlook.outlook`; `years` must be usable for
+    `days_ahead(OUTLOOK_WEEKS, numbers)` days.
+    """
+    return outlook(
+        yard,
+        state,
+        weather,
+        today,
+        years,
+        (),
+        weeks=OUTLOOK_WEEKS,
+        seed=seed,
+        numbers=numbers,
+        learned=learned,
+    )
+
+
+def available_kinds(yard: Yard, *, trees: int = 3) -> tuple[LogKind, ...]:
+    """Return what the grower can inoculate: every class on every kind of log to be had.
+
+    Those that yard.toml names; else the yard's most used tree species in its usual size.
+
+    Parameters
+    ----------
+    yard : Yard
+        The yard.
+    trees : int, default 3
+        Most tree species, where none is named.
+
+    Raises
+    ------
+    NoPlanError
+        If neither logs to be had nor stacks are listed.
+    """
+    woods = yard.woods or _woods_of_stacks(yard, trees)
+    forms: dict[SpawnForm, int] = {"plug": 0}
+    for stack in yard.stacks:
+        forms[stack.spawn] = forms.get(stack.spawn, 0) + stack.logs
+    usual = max(sorted(forms), key=lambda form: forms[form])
+    return tuple(
+        LogKind(
+            strain_class,
+            wood.tree,
+            wood.diameter,
+            wood.length,
+            wood.spawn or usual,
+            wood=place,
+            most_a_year=wood.logs_a_year,
+        )
+        for strain_class in STRAIN_CLASSES
+        for place, wood in enumerate(woods)
+        if wood.strain_class in (None, strain_class)
+    )
+
+
+def _woods_of_stacks(yard: Yard, trees: int) -> tuple[Wood, ...]:
+    logs: dict[str, int] = {}
+    for stack in yard.stacks:
+        logs[stack.tree] = logs.get(stack.tree, 0) + stack.logs
+    if not logs:
+        raise NoPlanError(
+            "Nobody knows which logs you can get: stacks.csv lists no stacks. Name them in "
+            "yard.toml: [[wood]] with tree, diameter and length."
+        )
+    used = sorted(logs, key=lambda tree: (-logs[tree], tree))[:trees]
+    total = sum(stack.logs for stack in yard.stacks)
+    diameter = sum(stack.logs * stack.diameter for stack in yard.stacks) / total
+    length = sum(stack.logs * stack.length for stack in yard.stacks) / total
+    return tuple(Wood(tree, round(diameter, 3), round(length, 2)) for tree in used)
+
+
+def plan_programme(
+    now: YardOutlook,
+    weather: DailyWeather,
+    kinds: Sequence[LogKind],
+    *,
+    outlets: Sequence[Outlet] | None = None,
+    wanted_from: date | None = None,
+    years: int = DEFAULT_YEARS,
+    chance: float | None = None,
+    inoculate: bool = True,
+    soak_cost: float | None = None,
+    seed: int = 1,
+    numbers: Numbers,
+    progress: Progress = silent,
+) -> Programme:
+    """Return the smallest programme of yearly inoculations that meets the targets.
+
+    Parameters
+    ----------
+    now : YardOutlook
+        The yard today, see `standing_outlook`: what stands counts with its remaining life.
+    weather : DailyWeather
+        Complete up to yesterday.
+    kinds : sequence of LogKind
+        Logs that the grower can get.
+    outlets : sequence of Outlet, optional
+        Whose targets to meet; the yard's own when None. Orders of a single day don't count.
+    wanted_from : date or None
+        Sales before it don't count: "6 kg every Saturday from 2028".
+    years : int, default 8
+        Years of inoculation; the last one's number is kept ever after.
+    chance : float or None
+        Share of sales to be met in full; the yard's promise when None. [0..1]
+    inoculate : bool, default True
+        Whether to inoculate at all; without, what stands runs out.
+    soak_cost : float or None
+        Of a log soaked, where the kinds have prices, see `programme_takes.priced`.
+    seed : int
+        Seed of the scatter and of the weather years looked at.
+    numbers : Numbers
+        The numbers in use.
+    progress : callable, optional
+        Told what is being done.
+
+    Raises
+    ------
+    NoPlanError
+        If there is no outlet, no kind of log, or no soak day.
+    """
+    yard, today = now.yard, now.futures.today
+    served = tuple(yard.outlets if outlets is None else outlets)
+    wished = yard.promise if chance is None else chance
+    _check(served, kinds, years)
+    progress("following logs through the site's past seasons")
+    diameter = float(np.mean([kind.diameter for kind in kinds]))
+    site = climate(yard, weather, today, diameter, numbers, learning=now.learned)
+    crops: dict[str, float] = {
+        name: float(
+            rotation_crop(
+                class_table(name, site, yard, [0], 1.0, seed, numbers),
+                0,
+                rest_days=numbers.schedule.rest_days,
+            ).mean()
+        )
+        for name in STRAIN_CLASSES
+    }
+    bearing = tuple(kind_years(kinds, site, crops, numbers))
+    standing = standing_logs(now, today, crops)
+    first_born = season(site.inoculated, site.where) - site.now
+    model = make_model(
+        yard,
+        max(wanted_from or today, today),
+        served,
+        kinds,
+        bearing,
+        standing,
+        site,
+        first_born,
+        years,
+        soak_cost,
+        seed,
+        numbers,
+    )
+    if not inoculate:
+        model = replace(model, most=np.zeros(len(model.cost)))
+    tries = count()
+
+    def on_try() -> None:
+        progress("weighing logs against sales", next(tries), _MOST_TRIES)
+
+    progress("weighing logs against sales")
+    program = ProgrammeProgram(model)
+    judged = judged_seasons(first_born, bearing, model.seasons)
+    cost = mean_cost(kinds)
+    settled = settle(
+        program,
+        wished,
+        judged,
+        lowest=_LOWEST_PRICE * cost,
+        highest=numbers.inoculation.shortfall_price * cost,
+        # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
+        start=(_FIRST_PRICE if inoculate else numbers.inoculation.shortfall_price) * cost,
+        rounds=None if inoculate else 1,
+        on_try=on_try,
+    )
+    sure = None
+    if inoculate and settled.reached:
+        _, shared = site.learning.usual_luck(site.seasons.years, seed)
+        known = replace(
+            model, tables={name: table.over(shared) for name, table in model.tables.items()}
+        )
+        sure = settle(
+            ProgrammeProgram(known),
+            wished,
+            judged,
+            lowest=_LOWEST_PRICE * cost,
+            highest=numbers.inoculation.shortfall_price * cost,
+            start=_SURE_PRICE * settled.price,
+            rounds=_SURE_ROUNDS,
+            on_try=on_try,
+        )
+    progress("weighing whole logs", _MOST_TRIES - 1, _MOST_TRIES)
+    whole = whole_logs(settled.solution.logs, model)
+    solution = program.solve(settled.price, logs=whole)
+    brought = deliveries(model, solution)
+    met = share_met(model, brought, judged)
+    return Programme(
+        yard=yard,
+        today=today,
+        outlets=served,
+        wished=wished,
+        kinds=tuple(kinds),
+        kind_years=bearing,
+        standing=standing,
+        climate=site,
+        crops=crops,
+        first_born=first_born,
+        logs=whole.astype(np.int64).reshape(years, len(kinds)),
+        model=model,
+        relaxed=settled.solution,
+        solution=solution,
+        brought=brought,
+        price=settled.price,
+        chance=met,
+        reached=met >= wished - _NEAR_ENOUGH,
+        sure_logs=None if sure is None else float(sure.solution.logs[-len(kinds) :].sum()),
+        warnings=_warnings(served, site, met, wished, inoculate),
+    )
+
+
+def _check(outlets: tuple[Outlet, ...], kinds: Sequence[LogKind], years: int) -> None:
+    if not outlets:
+        raise NoPlanError(
+            "yard.toml names no outlet, so there is no target to meet. Add an [[outlet]] with its "
+            "day and target."
+        )
+    if not kinds:
+        raise NoPlanError("No kind of log is given. Name at least one tree species and its size.")
+    if not LEAST_YEARS <= years <= MOST_YEARS:
+        raise InputError(
+            f"A programme of {years} years was asked for; give {LEAST_YEARS} to {MOST_YEARS}."
+        )
+    for kind in kinds:
+        if kind.cost <= 0:
+            raise InputError(
+                f"{kind.strain_class} on {kind.tree}: a cost of {kind.cost:g} a log. Give a cost "
+                "above nought, or none for any kind."
+            )
+
+
+def _warnings(
+    outlets: tuple[Outlet, ...], site: Climate, met: float, wished: float, inoculate: bool
+) -> tuple[str, ...]:
+    notes = []
+    once = [outlet.name for outlet in outlets if isinstance(outlet.last, date)]
+    if once:
+        notes.append(
+            f"{', '.join(once)}: ends on a date, so nothing is grown for it after. Give month and "
+            'day of every year, like to = "10-30", if it goes on.'
+        )
+    years = len(site.seasons.years) // ECHOES
+    if years < ENOUGH_YEARS:
+        notes.append(
+            f"Only {years} past years of weather: chances and the mix of classes are less sure."
+        )
+    if inoculate and met < wished - _NEAR_ENOUGH:
+        notes.append(
+            f"{met:.0%} of the sales are met, not {wished:.0%}: more logs would hardly help. Tank, "
+            "hands, soaking season, cold store or the logs to be had stand in the way, or the "
+            "targets of weeks in which hardly anything bears: give such an outlet its season, "
+            "'from' and 'to' in yard.toml."
+        )
+    return tuple(notes)

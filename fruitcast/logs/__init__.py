@@ -1,1 +1,0 @@
-"""Physics of a log: evaporation, humidity, wood moisture."""

@@ -1,0 +1,1 @@
+"""Calendar, report, terminal and drawings."""

@@ -1,0 +1,189 @@
+"""The calendar as bytes: iCalendar (RFC 5545) with the feed properties of RFC 7986.
+
+METHOD is left out: with it ORGANIZER would be mandatory (RFC 5546), and calendar servers refuse
+it (RFC 4791, section 4.1).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import icalendar
+from icalendar.prop import vText
+
+from fruitcast.outputs.calendar_state import CalendarEvent, CalendarState
+from fruitcast.outputs.vtimezone import vtimezone
+from fruitcast.words import clean_line, clean_text
+
+PRODUCT = "-//fruitcast//soak calendar//EN"
+UNFOLDED = 75
+"""Lines shorter than this stay whole (RFC 5545, section 3.1). [octet]"""
+REFRESH = timedelta(hours=6)
+"""How often a subscriber is asked to look again (RFC 7986, section 5.7)."""
+
+
+def calendar_bytes(state: CalendarState) -> bytes:
+    """Return the whole calendar, for a file or a feed. The same state gives the same bytes."""
+    calendar = _calendar()
+    # No UID of the calendar itself, though RFC 7986, section 5.3, allows one: a program that
+    # cuts a feed into events (vdirsyncer) takes it for the UID of each, and keeps one event.
+    calendar.add("NAME", _Text(clean_line(state.name)))
+    calendar.add("X-WR-CALNAME", _Text(clean_line(state.name)))
+    if state.events:
+        calendar.add("LAST-MODIFIED", _stamp(max(event.modified for event in state.events)))
+    # The library writes a duration here without the VALUE that RFC 7986 demands.
+    calendar.add("REFRESH-INTERVAL", REFRESH, parameters={"VALUE": "DURATION"})
+    calendar.add("X-PUBLISHED-TTL", icalendar.vDuration(REFRESH))
+    for component in _zones(state.events) if state.events else [_lone_zone(state.zone)]:
+        calendar.add_component(component)
+    for event in state.events:
+        calendar.add_component(_vevent(event))
+    return _folded(calendar)
+
+
+def event_bytes(event: CalendarEvent) -> bytes:
+    """Return one event as a calendar of its own, as a calendar server stores it."""
+    calendar = _calendar()
+    for component in (*_zones([event]), _vevent(event)):
+        calendar.add_component(component)
+    return _folded(calendar)
+
+
+def _folded(calendar: icalendar.Calendar) -> bytes:
+    """Return a calendar's lines, long ones folded.
+
+    The library counts the octets of every line one by one, which takes half of its time; most
+    lines are short.
+    """
+    lines = [line for line in calendar.content_lines() if line]
+    raw = [line.encode() for line in lines]
+    return b"".join(
+        (octets if len(octets) < UNFOLDED else line.to_ical()) + b"\r\n"
+        for line, octets in zip(lines, raw, strict=True)
+    )
+
+
+def event_face(data: bytes) -> str:
+    """Return what a person sees of the one event in a calendar, whoever wrote the bytes.
+
+    Times, title, text, place, status and alarms; not what programs keep for themselves, such as
+    the note that an alarm was seen, or a copy of an alarm that was put off (RFC 9074).
+
+    Raises
+    ------
+    ValueError
+        If the bytes are not a calendar with an event.
+    """
+    events = icalendar.Calendar.from_ical(data).walk("VEVENT")
+    if len(events) != 1:
+        return f"{len(events)} events"
+    event = events[0]
+    rows = [
+        *(f"{name} {_moment(event, name)}" for name in ("DTSTART", "DTEND", "DURATION", "RRULE")),
+        *(f"{name} {str(event.get(name, '')).strip()}" for name in _SEEN),
+        *sorted(
+            f"TRIGGER {_moment(alarm, 'TRIGGER')}"
+            for alarm in event.walk("VALARM")
+            if "RELATED-TO" not in alarm
+        ),
+    ]
+    return "\n".join(rows)
+
+
+_SEEN = ("SUMMARY", "DESCRIPTION", "LOCATION", "STATUS")
+
+
+def _moment(component: icalendar.Component, name: str) -> str:
+    """A time the same in every spelling: a moment in UTC, a day, or a span."""
+    if name not in component:
+        return ""
+    value = component.decoded(name)
+    if isinstance(value, datetime) and value.tzinfo is not None:
+        value = value.astimezone(UTC)
+    return str(value)
+
+
+class _Text(vText):
+    r"""Text escaped as RFC 5545, section 3.3.11, says.
+
+    The library would turn a backslash and N that somebody wrote into a line break.
+    """
+
+    __slots__ = ()
+
+    def to_ical(self) -> bytes:
+        escaped = str(self).replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,")
+        return escaped.replace("\n", "\\n").encode()
+
+
+def _calendar() -> icalendar.Calendar:
+    calendar = icalendar.Calendar()
+    calendar.add("VERSION", "2.0")
+    calendar.add("PRODID", PRODUCT)
+    return calendar
+
+
+def _vevent(event: CalendarEvent) -> icalendar.Event:
+    reminder = event.reminder
+    component = icalendar.Event()
+    component.add("UID", event.uid)
+    # Without a METHOD, DTSTAMP says when the event was last revised (section 3.8.7.2).
+    component.add("DTSTAMP", _stamp(event.modified))
+    component.add("CREATED", _stamp(event.created))
+    component.add("LAST-MODIFIED", _stamp(event.modified))
+    component.add("SEQUENCE", event.sequence)
+    component.add("DTSTART", reminder.start)
+    component.add("DTEND", reminder.end)
+    component.add("SUMMARY", _Text(clean_line(reminder.summary)))
+    if reminder.description:
+        component.add("DESCRIPTION", _Text(clean_text(reminder.description)))
+    component.add("CATEGORIES", [reminder.kind])
+    component.add("STATUS", "CONFIRMED" if event.cancelled_on is None else "CANCELLED")
+    timed = isinstance(reminder.start, datetime)
+    component.add("TRANSP", "OPAQUE" if timed else "TRANSPARENT")
+    if event.cancelled_on is None:
+        for alarm in reminder.alarms:
+            component.add_component(_valarm(alarm, event))
+    return component
+
+
+def _valarm(alarm: datetime, event: CalendarEvent) -> icalendar.Alarm:
+    """Return a display alarm, set from the start so that it moves when a person moves the event."""
+    start = event.reminder.start
+    if not isinstance(start, datetime):
+        start = datetime.combine(start, time(), alarm.tzinfo)
+    # Times of one zone subtract as wall clocks; the trigger is a span of real time.
+    before = timedelta(seconds=alarm.timestamp() - start.timestamp())
+    component = icalendar.Alarm()
+    component.add("ACTION", "DISPLAY")
+    component.add("DESCRIPTION", _Text(clean_line(event.reminder.summary)))
+    component.add("TRIGGER", before)
+    return component
+
+
+def _zones(events: Iterable[CalendarEvent]) -> list[icalendar.Timezone]:
+    """Return a VTIMEZONE for each zone used, a year before the first to two past the last event."""
+    spans: dict[str, tuple[ZoneInfo, date, date]] = {}
+    for event in events:
+        start = event.reminder.start
+        if not isinstance(start, datetime) or not isinstance(start.tzinfo, ZoneInfo):
+            continue
+        zone = start.tzinfo
+        _, first, last = spans.get(zone.key, (zone, start.date(), start.date()))
+        spans[zone.key] = (zone, min(first, start.date()), max(last, start.date()))
+    return [
+        vtimezone(zone, date(first.year - 1, 1, 1), date(last.year + 3, 1, 1))
+        for key, (zone, first, last) in sorted(spans.items())
+        if key != "UTC"
+    ]
+
+
+def _lone_zone(zone: ZoneInfo) -> icalendar.Timezone:
+    """Return what keeps a calendar without events legal: at least one component (section 3.6)."""
+    return vtimezone(zone, date(1970, 1, 2), date(1970, 1, 2))
+
+
+def _stamp(day: date) -> datetime:
+    return datetime.combine(day, time(), UTC)

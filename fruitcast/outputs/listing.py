@@ -1,0 +1,141 @@
+"""A listing for the terminal that fits its window: columns, and a line of words under each row."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.text import Text
+
+from fruitcast.words import clean_line
+
+_GAP = "  "
+
+_LEAST_ROOM = 24
+"""A last column of words that has so much room is broken there instead of moved below."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column.
+
+    Attributes
+    ----------
+    header : str
+        Its title.
+    align : str
+        'left' for words and days, 'right' for numbers.
+    aside : str or None
+        How its value reads in the line below when the window is too narrow for the column, with
+        {} for the value; None for a column that stays as long as there is any room.
+    """
+
+    header: str
+    align: Literal["left", "right"] = "left"
+    aside: str | None = None
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row: its cells, and words that stand below it."""
+
+    cells: tuple[str, ...]
+    note: str = ""
+
+
+class Indented:
+    """A paragraph some cells in from the left, without blanks at the ends of its lines."""
+
+    def __init__(self, words: str, by: int = 2, style: str = "") -> None:
+        self._words, self._by, self._style = clean_line(words), by, style
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield its lines."""
+        width = max(options.max_width - self._by, 1)
+        for line in Text(self._words, style=self._style).wrap(console, width):
+            line.rstrip()
+            yield Text(" " * self._by) + line
+
+
+class Listing:
+    """Rows under columns; columns that do not fit the window move into the line below.
+
+    Those that have words for it go first, the last one first; then the others but the first.
+    A column that may be left out is, when it is empty.
+    """
+
+    def __init__(self, columns: Sequence[Column], rows: Sequence[Row]) -> None:
+        self._columns = tuple(columns)
+        self._rows = [Row(tuple(map(clean_line, row.cells)), clean_line(row.note)) for row in rows]
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield the header, then each row with its words."""
+        kept = [
+            k
+            for k, column in enumerate(self._columns)
+            if column.aside is None or any(row.cells[k] for row in self._rows)
+        ]
+        while self._width(kept) > options.max_width:
+            droppable = [k for k in kept if self._columns[k].aside is not None]
+            if not droppable and self._room_for_last(kept, options.max_width) >= _LEAST_ROOM:
+                break
+            droppable = droppable or kept[1:]
+            if not droppable:
+                break
+            kept.remove(droppable[-1])
+        room = self._room_for_last(kept, options.max_width)
+        headers = tuple(column.header for column in self._columns)
+        yield Text(self._line(headers, kept), style="bold")
+        for row in self._rows:
+            yield from self._lines(console, row.cells, kept, room)
+            asides = [
+                self._aside(k).format(cell)
+                for k, cell in enumerate(row.cells)
+                if k not in kept and cell
+            ]
+            words = "; ".join([*asides, *([row.note] if row.note else [])])
+            if words:
+                yield Indented(words, 4, "dim")
+
+    def _room_for_last(self, kept: Sequence[int], width: int) -> int:
+        """Return the room for the words of a last column that is broken; 0 for figures."""
+        if len(kept) < 2 or self._columns[kept[-1]].align == "right":
+            return 0
+        return width - self._width(kept[:-1]) - len(_GAP)
+
+    def _lines(
+        self, console: Console, cells: Sequence[str], kept: Sequence[int], room: int
+    ) -> list[Text]:
+        """Return a row, its last cell broken into several lines where it must be."""
+        last = cells[kept[-1]]
+        if not 0 < room < cell_len(last):
+            return [Text(self._line(cells, kept))]
+        parts = Text(last).wrap(console, room)
+        shown = [*cells]
+        shown[kept[-1]] = parts[0].plain
+        before = " " * (self._width(kept[:-1]) + len(_GAP))
+        more = (Text(before + part.plain.rstrip()) for part in parts[1:])
+        return [Text(self._line(shown, kept)), *more]
+
+    def _aside(self, column: int) -> str:
+        """Return how a value reads in the line below."""
+        header = self._columns[column].header
+        return self._columns[column].aside or f"{header[:1].lower()}{header[1:]} {{}}"
+
+    def _width(self, kept: Sequence[int]) -> int:
+        return sum(self._widest(k) for k in kept) + len(_GAP) * (len(kept) - 1)
+
+    def _widest(self, column: int) -> int:
+        cells = (row.cells[column] for row in self._rows)
+        return max(cell_len(self._columns[column].header), *map(cell_len, cells), 0)
+
+    def _line(self, cells: Sequence[str], kept: Sequence[int]) -> str:
+        padded = []
+        for k in kept:
+            blank = " " * (self._widest(k) - cell_len(cells[k]))
+            right = self._columns[k].align == "right"
+            padded.append(f"{blank}{cells[k]}" if right else f"{cells[k]}{blank}")
+        return _GAP.join(padded).rstrip()

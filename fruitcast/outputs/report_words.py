@@ -1,0 +1,375 @@
+"""What the figures of a report show, told in sentences and in rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.diary.plan import Plan, Sale, Shortage
+from fruitcast.outputs.at_a_glance import sale_words
+from fruitcast.outputs.report_data import MoistureCourse, dry_courses, probably_dry
+from fruitcast.outputs.report_parts import Table
+from fruitcast.outputs.report_season import Strip, StripRow
+from fruitcast.outputs.report_weather import FruitingRange, WeatherCourse
+from fruitcast.units import (
+    UNKNOWN,
+    Units,
+    format_rain,
+    format_sale_weight,
+    format_temperature,
+    format_weight,
+)
+from fruitcast.words import (
+    BEYOND_THREE_WEEKS,
+    clean_line,
+    count_words,
+    day_words,
+    percent_words,
+    span_words,
+)
+
+LISTED = 3
+"""Days, soaks or stacks that a sentence names at most."""
+
+_MET = 0.001  # kg: a gram short is met
+
+
+def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[str, ...]:
+    """Return what the supply of one outlet looks like."""
+    wanted = sum(sale.target_kg for sale in sales)
+    delivered = sum(sale.delivered_kg for sale in sales)
+    share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+    short = [sale for sale in sales if sale.promise_kg < sale.target_kg - _MET]
+    found = [
+        f"{count_words(len(sales), 'sale')} from {day_words(sales[0].on)} to "
+        f"{day_words(sales[-1].on)}: {format_weight(wanted, units)} wanted, "
+        f"{format_weight(delivered, units)}{share} expected to be delivered."
+    ]
+    full = len(sales) - len(short)
+    found.append(
+        f"The full amount can be promised on {full} of {len(sales)}, with a chance of "
+        f"{percent_words(promise)} or more."
+    )
+    if short:
+        worst = sorted(short, key=lambda s: (s.promise_kg / s.target_kg, s.on))[:LISTED]
+        listed = "; ".join(
+            f"{day_words(s.on)}: {format_sale_weight(s.promise_kg, units)} of "
+            f"{format_weight(s.target_kg, units)}"
+            for s in worst
+        )
+        found.append(f"Least can be promised on {listed}.")
+    told = "; ".join(
+        f"{format_weight(sale.given_kg, units)} for {day_words(sale.on)}"
+        for sale in sales
+        if sale.given_kg
+    )
+    if told:
+        found.append(f"Promised already: {told}.")
+    return tuple(found)
+
+
+def supply_table(sales: Sequence[Sale], units: Units) -> Table:
+    """Return one row for each sale; what was promised has a column where anything was."""
+    given = any(sale.given_kg for sale in sales)
+    rows = tuple(
+        (
+            day_words(sale.on),
+            format_weight(sale.target_kg, units),
+            format_sale_weight(sale.promise_kg, units),
+            *((_given(sale, units),) if given else ()),
+            percent_words(sale.chance),
+            _on_hand(sale, units),
+            format_weight(sale.delivered_kg, units),
+        )
+        for sale in sales
+    )
+    promised = ("Promised",) if given else ()
+    amounts = ("All of it", "Likely amount", "Likely on average")
+    return Table(("Day", "Wanted", "Can promise", *promised, *amounts), rows)
+
+
+def _given(sale: Sale, units: Units) -> str:
+    return format_weight(sale.given_kg, units) if sale.given_kg else ""
+
+
+def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:
+    """Return a line for each sale of a single day: too little for a figure."""
+    return tuple(
+        f"{day_words(sale.on)}: {sale_words(sale, units)} (all of it: "
+        f"{percent_words(sale.chance)}); likely amount {_on_hand(sale, units)}."
+        for sale in orders
+    )
+
+
+def _on_hand(sale: Sale, units: Units) -> str:
+    low, high = sale.available_p10_kg, sale.available_p90_kg
+    return f"{format_sale_weight(low, units)} to {format_sale_weight(high, units)}"
+
+
+def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:
+    """Return what the season holds, and what stands in the way of more."""
+    soaks = plan.soaks
+    found = [f"{count_words(len(soaks), 'soak')} planned to {_long_day(strip.last)}."]
+    if soaks:
+        listed = "; ".join(
+            f"{clean_line(soak.stack)} on {day_words(soak.soak_on)}" for soak in soaks[:LISTED]
+        )
+        found.append(f"Next: {listed}.")
+    young = [row.stack for row in strip.rows if row.ready is not None]
+    if young:
+        found.append(f"In the spawn run: {', '.join(map(clean_line, young))}.")
+    if any(row.natural for row in strip.rows):
+        found.append(BEYOND_THREE_WEEKS)
+    causes: dict[str, int] = {}
+    for entry in short:
+        causes[entry.reason] = causes.get(entry.reason, 0) + 1
+    if causes:
+        listed = "; ".join(f"{count_words(n, 'sale')}: {reason}" for reason, n in causes.items())
+        found.append(f"Why sales go short: {listed}.")
+    return tuple(found)
+
+
+def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
+    """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
+    alone = {entry.stack: entry.reason for entry in plan.not_soaked}
+    waits = plan.why_wait(strip.today)
+    rows = tuple(
+        (
+            clean_line(row.stack),
+            row.strain_class,
+            "\n".join(_soak_lines(row)),
+            "\n".join(_pick_lines(row, units)),
+            "\n".join(
+                f"week of {day_words(day)}: {percent_words(chance)}" for day, chance in row.natural
+            ),
+            "\n".join(_hold_lines(row, strip, waits.get(row.stack, ""), alone.get(row.stack, ""))),
+        )
+        for row in strip.rows
+    )
+    return Table(
+        ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "First by itself", "Waits for"),
+        rows,
+    )
+
+
+def _soak_lines(row: StripRow) -> Iterator[str]:
+    for soak in row.soaks:
+        done = " (done)" if soak.done else ""
+        yield f"{day_words(soak.on)} to {day_words(soak.pull_on)}{done}"
+
+
+def _pick_lines(row: StripRow, units: Units) -> Iterator[str]:
+    if row.picked:
+        yield f"picked {', '.join(day_words(day) for day in row.picked)}"
+    for soak in row.soaks:
+        if soak.window is not None:
+            first, likely, last = soak.window
+            yield (
+                f"{day_words(likely)} ({span_words(first, last)}), "
+                f"{format_weight(soak.expected_kg, units)}"
+            )
+
+
+def _hold_lines(row: StripRow, strip: Strip, wait: str, alone: str) -> Iterator[str]:
+    """Yield what holds a stack back: dates, why no soak this week, why none in these weeks."""
+    if row.ready is not None:
+        early, likely, late = (day_words(day) if day else "later" for day in row.ready)
+        if row.ready[1] is not None:
+            yield f"spawn run, done about {likely} ({early} to {late})"
+        elif row.ready[0] is not None:
+            yield f"spawn run, done on {early} at the earliest"
+    for span in row.spans:
+        if span.kind == "first year" and "first year" not in wait:
+            yield f"a full year on {day_words(span.past)}"
+        elif (
+            span.kind == "rest"
+            and span.first <= strip.today < span.past
+            and "rests until" not in wait
+        ):
+            yield f"rested on {day_words(span.past)}"
+    if wait:
+        yield f"not this week: {clean_line(wait)}"
+    if alone and alone not in wait:
+        yield f"not in these weeks: {clean_line(alone)}" if wait else clean_line(alone)
+
+
+def moisture_text(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[str, ...]:
+    """Return how wet the logs are and which want water."""
+    now = {course.stack: float(course.wet[-1]) for course in courses if len(course.wet)}
+    known = sorted((wet, stack) for stack, wet in now.items() if np.isfinite(wet))
+    found = []
+    if known:
+        listed = ", ".join(
+            f"{clean_line(stack)} {percent_words(wet)}" for wet, stack in known[:LISTED]
+        )
+        found.append(f"Driest now: {listed} (water over whole weight).")
+    due = [
+        f"{clean_line(entry.stack)} on {day_words(entry.on)} ({clean_line(entry.reason)})"
+        for entry in plan.water
+    ]
+    likely = probably_dry(plan)
+    last = {entry.stack: entry for entry in plan.water_chance}
+    soon = ", ".join(
+        f"{clean_line(stack)} by {day_words(entry.by)}" for stack, entry in likely.items()
+    )
+    if due:
+        found.append(f"Water: {'; '.join(due)}.")
+        found += [f"Probably next: {soon}."] if soon else []
+    else:
+        probably = f"; these probably will: {soon}" if soon else ""
+        found.append(f"No stack needs water yet{probably}.")
+    perhaps = ", ".join(
+        f"{clean_line(stack)} by {day_words(entry.by)} ({percent_words(entry.chance)})"
+        for stack, entry in last.items()
+        if stack not in likely
+    )
+    found += [f"Perhaps: {perhaps}."] if perhaps else []
+    dry = {course.stack for course in dry_courses(courses, plan)}
+    moist = [wet for wet, stack in known if stack not in dry]
+    if moist:
+        others = f"{'The other' if dry else 'All'} {count_words(len(moist), 'stack')}"
+        found.append(
+            f"{others} {'is' if len(moist) == 1 else 'are'} moist enough, "
+            f"{_range(percent_words(moist[0]), percent_words(moist[-1]))}."
+        )
+    return tuple(found)
+
+
+def _range(low: str, high: str) -> str:
+    """Return a range in words, one value where both ends read the same."""
+    return low if low == high else f"{low} to {high}"
+
+
+def moisture_table(courses: Sequence[MoistureCourse]) -> Table:
+    """Return one row for each stack: moisture every four weeks, and what was done."""
+    if not courses:
+        return Table(("Stack",), ())
+    last = courses[0].today - timedelta(days=1)
+    first = courses[0].first
+    back = [last - timedelta(weeks=weeks) for weeks in (8, 4, 0)]
+    days = [first, *(day for day in back if day > first)]
+    rows = []
+    for course in courses:
+        done = [*((on, f"watered {day_words(on)}") for on, _ in course.watered)]
+        done += [(on, f"water assumed {day_words(on)}") for on, _ in course.assumed]
+        done += [(on, f"soaked {day_words(on)}") for on in course.soaked]
+        done += [
+            (on, f"weighed {day_words(on)}: {percent_words(wet)}") for on, wet in course.weighed
+        ]
+        rows.append(
+            (
+                clean_line(course.stack),
+                *(_wet(course.wet_on(day)) for day in days),
+                "\n".join(words for _, words in sorted(done)),
+            )
+        )
+    return Table(("Stack", *(day_words(day) for day in days), "Done"), tuple(rows))
+
+
+def temperature_text(
+    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+) -> tuple[str, ...]:
+    """Return how warm it has been, what is forecast, and at what each class fruits."""
+    past = (course.today - course.first).days
+    found = []
+    if past >= 7:
+        warmth = float(course.tmean[past - 7 : past].mean())
+        found.append(f"The last 7 days had {format_temperature(warmth, units)} on average.")
+    if course.forecast_days:
+        coming = course.tmean[past:]
+        found.append(
+            f"Forecast for {count_words(course.forecast_days, 'day')}: "
+            f"{format_temperature(float(coming.min()), units)} to "
+            f"{format_temperature(float(coming.max()), units)} (daily means)."
+        )
+    else:
+        found.append("No forecast is used: what comes is taken from past years alone.")
+    if course.filled.any():
+        found.append(
+            f"Put in where the record has gaps: {count_words(int(course.filled.sum()), 'day')}."
+        )
+    found += [
+        f"{known.strain_class.capitalize()} logs fruit at "
+        f"{format_temperature(known.lower, units)} to {format_temperature(known.upper, units)}, "
+        f"best at {format_temperature(known.best_low, units)} to "
+        f"{format_temperature(known.best_high, units)}."
+        for known in ranges
+    ]
+    return tuple(found)
+
+
+def temperature_table(
+    course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
+) -> Table:
+    """Return one row for each week: temperature, and the classes that it suits."""
+    rows = []
+    for week in range(len(course.rain)):
+        warmth = float(course.tmean[7 * week : 7 * week + 7].mean())
+        rows.append(
+            (
+                day_words(course.first + timedelta(weeks=week)),
+                format_temperature(warmth, units),
+                _suits(warmth, ranges),
+            )
+        )
+    for week, (low, middle, high) in enumerate(course.fan_tmean.T):
+        rows.append(
+            (
+                day_words(course.today + timedelta(weeks=week)),
+                f"{format_temperature(float(low), units)} to "
+                f"{format_temperature(float(high), units)}",
+                _suits(float(middle), ranges),
+            )
+        )
+    return Table(("Week from", "Mean, or 8 of 10 years", "Suits"), tuple(rows))
+
+
+def rain_text(course: WeatherCourse, units: Units) -> tuple[str, ...]:
+    """Return how much rain fell and what past years had in the weeks to come."""
+    found = []
+    if len(course.rain):
+        listed = [f"{format_rain(float(course.rain[-1]), units)} fell in the last 7 days"]
+        if len(course.rain) > 1:
+            total = format_rain(float(course.rain.sum()), units)
+            listed.append(f"{total} in {count_words(len(course.rain), 'week')}")
+        found.append(f"{', '.join(listed)}.")
+    dry, middle, wet = (format_rain(float(edge), units) for edge in course.fan_rain[:, 0])
+    found.append(f"The coming week: {dry} to {wet} in 8 of 10 years, {middle} in the middle one.")
+    return tuple(found)
+
+
+def rain_table(course: WeatherCourse, units: Units) -> Table:
+    """Return one row for each week: rain fallen, or what past years had."""
+    rows = [
+        (day_words(course.first + timedelta(weeks=week)), format_rain(float(rain), units), "")
+        for week, rain in enumerate(course.rain)
+    ]
+    rows += [
+        (
+            day_words(course.today + timedelta(weeks=week)),
+            f"{format_rain(float(dry), units)} to {format_rain(float(wet), units)}",
+            format_rain(float(middle), units),
+        )
+        for week, (dry, middle, wet) in enumerate(course.fan_rain.T)
+    ]
+    return Table(("Week from", "Rain, or 8 of 10 years", "Middle year"), tuple(rows))
+
+
+def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:
+    names = []
+    for known in ranges:
+        if known.best_low <= celsius <= known.best_high:
+            names.append(f"{known.strain_class} (best)")
+        elif known.lower <= celsius <= known.upper:
+            names.append(known.strain_class)
+    return "\n".join(names) or "none"
+
+
+def _wet(share: float) -> str:
+    return percent_words(share) if np.isfinite(share) else UNKNOWN
+
+
+def _long_day(day: date) -> str:
+    return f"{day_words(day)} {day.year}"

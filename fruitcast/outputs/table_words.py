@@ -1,0 +1,187 @@
+"""What a plan says where nothing is sold: the table, natural seasons, midsummer, new logs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from fruitcast.diary.plan import MidsummerSoak, NaturalSeason, Plan, YoungCare
+from fruitcast.units import Units, format_weight
+from fruitcast.words import clean_line, count_words, day_words, span_words
+from fruitcast.yard.model import Stack, Yard
+
+LEAST_SHOWN = 0.1
+"""Weeks that are expected to bring less are left out. [kg]"""
+
+REACHED = 0.999
+"""A week that brings this share of the most that is counted has reached it."""
+
+CERTAIN = 0.97
+"""A natural season that so many past years have is said to come every year. [0..1]"""
+
+WHERE_TO_KEEP = (
+    "Keep them off bare ground, in shade all year, near water, out of drying wind. A dry spawn run "
+    "stands still: water until the bark is wet through, then let it dry off."
+)
+"""Common practice."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """Some sentences under a title."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
+    """Return what a plan says beside its soaks where nothing is sold.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    yard : Yard
+        Stacks and units.
+    """
+    units = yard.units
+    found = [
+        Told("For the table", tuple(_weeks(plan, units))),
+        Told(
+            "What comes by itself",
+            tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
+        ),
+        Told("A soak about midsummer", tuple(_midsummer(s, units) for s in plan.midsummer)),
+    ]
+    found += _new_logs(plan, yard)
+    return tuple(told for told in found if told.lines)
+
+
+def _weeks(plan: Plan, units: Units) -> Iterator[str]:
+    shown = [week for week in plan.table if week.expected_kg >= LEAST_SHOWN]
+    for week in shown:
+        low, high = format_weight(week.p10_kg, units), format_weight(week.p90_kg, units)
+        if week.p10_kg < LEAST_SHOWN:
+            low = "none"
+        yield (
+            f"{span_words(week.first, week.last)}: about "
+            f"{format_weight(week.expected_kg, units)}, {low} to {high} in 8 of 10 years."
+        )
+    if not shown:
+        yield "No week of these is likely to bring anything to speak of."
+    elif len(shown) < len(plan.table):
+        yield "The other weeks bring little or nothing."
+    most = max((week.most_kg or 0.0 for week in plan.table), default=0.0)
+    if any(week.p90_kg > REACHED * most for week in shown):
+        yield (
+            f"More than {format_weight(most, units)} a week is not counted: it is several times "
+            "what your logs would bear in every week alike. Dry, freeze or give away the rest."
+        )
+
+
+def _season(season: NaturalSeason, today: date, units: Units) -> str:
+    pick = season.first_pick
+    often = "every year"
+    if season.chance < CERTAIN:
+        often = f"in {max(round(10 * season.chance), 1)} years of 10"
+    name = "An early summer" if season.season == "early summer" else f"A {season.season}"
+    if season.season == "autumn":
+        name = "An autumn"
+    return (
+        f"{name} flush of {_listed(season.stacks)} ({season.strain_class}) comes {often}, first "
+        f"mushrooms about {_dated(pick.p50, today)} "
+        f"({span_words(pick.p10, pick.p90)}): about {format_weight(season.expected_kg, units)} "
+        "unless they are soaked before."
+    )
+
+
+def _midsummer(soak: MidsummerSoak, units: Units) -> str:
+    stacks = f"{_listed(soak.stacks)} ({soak.strain_class})"
+    if soak.week is None:
+        return f"{stacks}: does not pay; in the heat of summer little or nothing would come."
+    brings = (
+        f"{stacks}: best in the week of {day_words(soak.week)}; it brings about "
+        f"{format_weight(soak.brings_kg, units)}"
+    )
+    more = soak.brings_kg - soak.costs_kg
+    if more < LEAST_SHOWN:
+        return (
+            f"{brings}, but what comes by itself is about as much less: it pays only if you want "
+            "mushrooms just then."
+        )
+    cost = ""
+    if soak.costs_kg >= LEAST_SHOWN:
+        cost = (
+            f", and what comes by itself is about {format_weight(soak.costs_kg, units)} less: "
+            f"{format_weight(more, units)} more in all"
+        )
+    return f"{brings}{cost}."
+
+
+def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
+    rows = {stack.name: stack for stack in yard.stacks}
+    by_stack: dict[str, list[YoungCare]] = {}
+    for entry in plan.care:
+        by_stack.setdefault(entry.stack, []).append(entry)
+    ready = {entry.stack: entry for entry in plan.ready}
+    for place, (name, entries) in enumerate(by_stack.items()):
+        # Said of all once, with the first of them.
+        lines = [*([] if place else [WHERE_TO_KEEP]), *_care_lines(entries, plan.today)]
+        if name in ready:
+            lines.append(
+                f"The spawn run should be done about {day_words(ready[name].on)}: look for white "
+                "growth at the log ends."
+            )
+        yield Told(_new_title(name, rows.get(name)), tuple(lines))
+
+
+def _new_title(name: str, stack: Stack | None) -> str:
+    if stack is None:
+        return f"New logs: {clean_line(name)}"
+    return (
+        f"New logs: {clean_line(name)}, {count_words(stack.logs, 'log')}, "
+        f"{day_words(stack.inoculated)} {stack.inoculated.year}"
+    )
+
+
+def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
+    """Yield a line for what is to be done on one or several days, in order of the first.
+
+    Where each day has a reason of its own, it says when.
+    """
+    alike: dict[str, list[YoungCare]] = {}
+    for entry in entries:
+        alike.setdefault(entry.what, []).append(entry)
+    for what, group in alike.items():
+        reasons = {entry.reason for entry in group}
+        if len(reasons) == 1:
+            days = ", ".join(_when(entry, today) for entry in group)
+            why = f" {_capital(group[0].reason)}." if group[0].reason else ""
+            yield f"{_capital(what)}: {days}.{why}"
+        else:
+            reasons_in_turn = ", ".join(clean_line(entry.reason) for entry in group)
+            yield f"{_capital(what)}: {reasons_in_turn}."
+
+
+def _capital(words: str) -> str:
+    line = clean_line(words)
+    return line[:1].upper() + line[1:]
+
+
+def _when(entry: YoungCare, today: date) -> str:
+    if entry.first == entry.last:
+        return _dated(entry.first, today)
+    if entry.first.year == entry.last.year:
+        year = "" if entry.last.year == today.year else f" {entry.last.year}"
+        return f"{span_words(entry.first, entry.last)}{year}"
+    return f"{_dated(entry.first, today)} to {_dated(entry.last, today)}"
+
+
+def _dated(day: date, beside: date) -> str:
+    """Return a day with its year where that is another one."""
+    return day_words(day) if day.year == beside.year else f"{day_words(day)} {day.year}"
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return ", ".join(clean_line(name) for name in names)

@@ -1,0 +1,440 @@
+"""Tables and lists for the terminal, in the yard's units.
+
+Everything returned is a rich renderable that fits the window it is printed in, down to 60
+columns, and reads the same without colour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from fruitcast.diary.plan import Plan, PlannedSoak, Sale
+from fruitcast.diary.state import YardState
+from fruitcast.errors import Fault
+from fruitcast.outputs.at_a_glance import Glance, glance, sale_words
+from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.plan_words import model_change_lines
+from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminders import reminders
+from fruitcast.outputs.table_words import table_words
+from fruitcast.outputs.week import WEEK_DAYS, told_together, week, work_lines
+from fruitcast.outputs.yield_words import learned_change_words
+from fruitcast.units import format_sale_weight, format_weight
+from fruitcast.words import (
+    BEYOND_THREE_WEEKS,
+    NATURAL_CHANCE,
+    clean_line,
+    count_words,
+    day_words,
+    hours_words,
+    percent_words,
+    promise_meaning,
+    span_words,
+    time_words,
+)
+from fruitcast.yard.model import Yard
+
+if TYPE_CHECKING:
+    from fruitcast.diary.standing import StackStanding
+
+NEAR_WEEKS = 4
+"""Weeks that a plan shows unless all is asked for."""
+OUTLET_WEEKS = 8
+"""Weeks of outlet days listed one by one when all is asked for; the rest is summed up."""
+
+
+def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False) -> RenderableType:
+    """Return a plan for reading: the answer first, then the weeks ahead.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    whole : bool
+        Whether to show the whole season with every reason; else the next four weeks.
+    """
+    today = plan.today
+    seen = glance(plan, week(reminders(plan, yard, state), today), yard.units, today)
+    parts: list[RenderableType] = [*_glance(seen)]
+    if plan.decisions:
+        parts += [_title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
+    learned = learned_change_words(plan.learned_change)
+    if plan.changes or learned:
+        parts += [_title("Changed since the last plan"), *([Indented(learned)] if learned else [])]
+        parts += _changes(plan)
+    parts += _season(plan, yard) if whole else _near(plan, yard)
+    if not yard.sells:
+        for each in table_words(plan, yard):
+            parts += [_title(each.title), *(Indented(line) for line in each.lines)]
+    changed = model_change_lines(plan, yard.units)
+    if changed:
+        parts += [_title("The model has changed"), *(Indented(line) for line in changed)]
+    if plan.advice:
+        parts += [_title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
+    parts += [Text(), *_closing(plan, yard)]
+    return Group(*parts)
+
+
+def short_answer(plan: Plan, yard: Yard, state: YardState) -> RenderableType:
+    """Return the week in one sentence, to stand last where a long answer has scrolled away."""
+    seen = glance(plan, week(reminders(plan, yard, state), plan.today), yard.units, plan.today)
+    return Group(_title("In short"), Indented(seen.short))
+
+
+def _glance(seen: Glance) -> Iterable[RenderableType]:
+    yield _title("This week")
+    if not seen.jobs:
+        yield Indented(seen.short)
+    for job in seen.jobs:
+        yield Indented(f"{day_words(job.on)}: {job.words}")
+        if job.why:
+            yield Indented(job.why, 4, "dim")
+    if seen.sales:
+        yield _title("Next to sell")
+        yield from (Indented(f"{sale}.") for sale in seen.sales)
+    if seen.natural:
+        yield _title("May come by itself")
+        yield from (Indented(f"{line}.") for line in seen.natural)
+
+
+def _changes(plan: Plan) -> Iterable[RenderableType]:
+    for change in plan.changes:
+        stack = clean_line(change.stack)
+        match change.before, change.after:
+            case None, date() as after:
+                said = f"{stack}: now soaked on {day_words(after)}"
+            case date() as before, None:
+                said = f"{stack}: no soak on {day_words(before)} any more"
+            case date() as before, date() as after:
+                said = f"{stack}: {day_words(after)}, was {day_words(before)}"
+            case _:
+                continue
+        yield Indented(f"{said}; {clean_line(change.reason)}.")
+
+
+def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
+    """Return the next weeks: soaks, sales, water."""
+    end = plan.today + timedelta(weeks=min(NEAR_WEEKS, plan.weeks))
+    parts: list[RenderableType] = [
+        _title(f"Soaks in the next {count_words(min(NEAR_WEEKS, plan.weeks), 'week')}"),
+        _soaks([soak for soak in plan.soaks if soak.soak_on < end], yard, reasons=False),
+    ]
+    if plan.outlets:
+        parts += [_title("For sale"), *_sales(plan, yard, end)]
+    if plan.water:
+        parts += [_title("Watering"), _watering(plan)]
+    later = sum(soak.soak_on >= end for soak in plan.soaks)
+    alone = len(plan.not_soaked)
+    if later or alone:
+        said = [f"{count_words(later, 'later soak')}"] if later else []
+        said += (
+            [f"why {count_words(alone, 'stack')} stay{'s' if alone == 1 else ''} out of the tank"]
+            if alone
+            else []
+        )
+        parts.append(Indented(f"'fruitcast plan --all' also shows {' and '.join(said)}."))
+    return parts
+
+
+def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
+    """Return the whole season: soaks with reasons, stacks left alone, sales, natural flushes."""
+    today, end = plan.today, plan.today + timedelta(weeks=OUTLET_WEEKS)
+    parts: list[RenderableType] = [
+        _title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
+        _soaks(plan.soaks, yard, reasons=True),
+    ]
+    if plan.not_soaked:
+        alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
+        parts += [_title("Left alone"), _left_alone(alone)]
+    if plan.outlets:
+        parts += [_title("For sale"), *_sales(plan, yard, end)]
+    likely = _natural(plan, yard, today, end)
+    if likely is not None:
+        parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
+    if plan.water:
+        parts += [_title("Watering"), _watering(plan)]
+    return parts
+
+
+def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> RenderableType:
+    """Return what to do in the next 7 days, day by day with reasons, and what can be promised."""
+    jobs = week(reminders(plan, yard, state), today)
+    end = today + timedelta(days=WEEK_DAYS)
+    parts: list[RenderableType] = []
+    if jobs.overdue:
+        parts += [_title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
+    idle: list[date] = []
+    for day, listed in jobs.days:
+        sales = [o for o in plan.outlets if o.on == day]
+        if not listed and not sales:
+            idle.append(day)
+            continue
+        parts += _nothing_to_do(idle, today)
+        idle = []
+        parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
+        parts += [_job(job, day) for job in told_together(listed, plan)]
+        parts += [Indented(_sale_words(sale, yard)) for sale in sales]
+    parts += _nothing_to_do(idle, today)
+    work = work_lines(plan, today)
+    if work:
+        parts += [_title("Work"), *(Indented(line) for line in work)]
+    others = _not_this_week(plan, today, end)
+    if others:
+        parts += [_title("Not this week"), _left_alone(others)]
+    return Group(*parts)
+
+
+def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
+    """Return days in a row without a job as one."""
+    if not days:
+        return []
+    until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
+    now = " (today)" if days[0] == today else ""
+    return [
+        _title(f"{day_words(days[0])}{now}{until}"),
+        Indented("Nothing to do.", style="dim"),
+    ]
+
+
+def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> RenderableType:
+    """Return each stack as it stands today.
+
+    Parameters
+    ----------
+    rows : sequence of StackStanding
+        One a stack or lot.
+    natural_days : int
+        Days ahead for which the chance of a natural flush is given. [day]
+    """
+    within = count_words(natural_days // 7, "week")
+    columns = (
+        Column("Stack"),
+        Column("Logs", "right", aside="{} logs"),
+        Column("State"),
+        Column("Water", "right", aside="{} water"),
+        Column("Rest left", "right", aside="{} of rest left"),
+        Column("By itself", "right", aside="by itself {}"),
+        Column("Next soak", aside="next soak {}"),
+    )
+    listing = Listing(
+        columns,
+        [
+            Row(
+                (
+                    row.stack,
+                    str(row.logs),
+                    row.state,
+                    _share(row.moisture_wet),
+                    count_words(row.rest_left_days, "day") if row.rest_left_days else "",
+                    _share(row.natural_chance),
+                    day_words(row.next_soak_on) if row.next_soak_on else "",
+                ),
+                f"{row.strain_class}, {row.tree}",
+            )
+            for row in rows
+        ],
+    )
+    return Group(
+        listing,
+        Indented(
+            f"Water: its share of the logs' weight. By itself: the chance of first mushrooms "
+            f"without a soak within {within}.",
+            style="dim",
+        ),
+    )
+
+
+def faults_list(faults: Iterable[Fault]) -> RenderableType:
+    """Return faults with their places and remedies, one after the other."""
+    parts: list[RenderableType] = []
+    for fault in faults:
+        parts += [
+            Text(clean_line(fault.place), style="bold"),
+            Indented(f"{fault.problem}. {fault.remedy}"),
+        ]
+    return Group(*parts)
+
+
+def _soaks(soaks: Sequence[PlannedSoak], yard: Yard, *, reasons: bool) -> RenderableType:
+    if not soaks:
+        return Indented("No soak is planned.")
+    columns = (
+        Column("Soak"),
+        Column("Stack"),
+        Column("Logs", "right", aside="{} logs"),
+        Column("Hours", "right", aside="{} in water"),
+        Column("Pull", aside="pull {}"),
+        Column("First pick"),
+        Column("Expected", "right", aside="{} expected"),
+    )
+    rows = []
+    for soak in sorted(soaks, key=lambda soak: (soak.soak_on, soak.stack)):
+        cells = (
+            day_words(soak.soak_on),
+            soak.stack,
+            str(soak.logs),
+            hours_words(soak.hours),
+            day_words(soak.pull_on),
+            f"{day_words(soak.pick.p50)} ({span_words(soak.pick.p10, soak.pick.p90)})",
+            format_weight(soak.expected_kg, yard.units),
+        )
+        rows.append(Row(cells, "; ".join(soak.reasons) if reasons else ""))
+    return Listing(columns, rows)
+
+
+def _left_alone(entries: Iterable[tuple[str, str]]) -> RenderableType:
+    return Group(
+        *(Indented(f"{clean_line(stack)}: {clean_line(reason)}") for stack, reason in entries)
+    )
+
+
+def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
+    columns = (
+        Column("Day"),
+        Column("Outlet"),
+        Column("Wanted", "right"),
+        Column("Can promise", "right"),
+        Column("Promised", "right", aside="{} promised"),
+        Column("All of it", "right", aside="all of it {}"),
+        Column("Likely amount", aside="likely {} on hand"),
+    )
+    rows = [
+        Row(
+            (
+                day_words(sale.on),
+                sale.outlet,
+                format_weight(sale.target_kg, yard.units),
+                format_sale_weight(sale.promise_kg, yard.units),
+                format_weight(sale.given_kg, yard.units) if sale.given_kg else "",
+                percent_words(sale.chance),
+                _range(sale, yard),
+            )
+        )
+        for sale in plan.outlets
+        if sale.on < end
+    ]
+    parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
+    if rows:
+        parts.append(Indented(promise_meaning(plan.promise), style="dim"))
+    later = [sale for sale in plan.outlets if sale.on >= end]
+    if later:
+        wanted = sum(sale.target_kg for sale in later)
+        delivered = sum(sale.delivered_kg for sale in later)
+        share = f" ({percent_words(delivered / wanted)})" if wanted else ""
+        parts.append(
+            Indented(
+                f"{count_words(len(later), 'more sale')} to {day_words(later[-1].on)}: "
+                f"{format_weight(delivered, yard.units)} of "
+                f"{format_weight(wanted, yard.units)}{share} expected.",
+                style="dim",
+            )
+        )
+    return parts
+
+
+def _range(sale: Sale, yard: Yard) -> str:
+    low, high = (
+        format_sale_weight(kg, yard.units) for kg in (sale.available_p10_kg, sale.available_p90_kg)
+    )
+    return low if low == high else f"{low} to {high}"
+
+
+def _natural(plan: Plan, yard: Yard, today: date, end: date) -> RenderableType | None:
+    rows = [
+        Row(
+            (
+                day_words(entry.week),
+                entry.stack,
+                percent_words(entry.chance),
+                format_weight(entry.expected_kg, yard.units),
+            )
+        )
+        for entry in plan.natural
+        if entry.chance >= NATURAL_CHANCE and entry.week < end
+    ]
+    columns = (
+        Column("Week of"),
+        Column("Stack"),
+        Column("Chance", "right"),
+        Column("Expected", "right"),
+    )
+    return Listing(columns, rows) if rows else None
+
+
+def _watering(plan: Plan) -> RenderableType:
+    columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
+    rows = [
+        Row((day_words(entry.on), entry.stack, _share(entry.moisture_wet)), entry.reason)
+        for entry in plan.water
+    ]
+    return Listing(columns, rows)
+
+
+def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
+    wanted = sum(sale.target_kg for sale in plan.outlets)
+    if wanted:
+        delivered = sum(sale.delivered_kg for sale in plan.outlets)
+        yield Indented(
+            f"The outlets ask for {format_weight(wanted, yard.units)}; "
+            f"{format_weight(delivered, yard.units)} ({percent_words(delivered / wanted)}) is "
+            f"expected to reach them, over {count_words(plan.members, 'possible season')}.",
+            by=0,
+        )
+    if plan.bound_kg is not None and plan.demand_kg:
+        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
+        yield Indented(
+            f"Proved within the model: no plan is better by more than {100 * gap:.1f}% of what is "
+            "asked for.",
+            by=0,
+        )
+
+
+def _job(job: Reminder, day: date) -> RenderableType:
+    time = time_words(job.start) if isinstance(job.start, datetime) else ""
+    overdue = job.kind == "pull" and job.last_day < day
+    due = f", due since {day_words(job.first_day)}" if overdue else ""
+    until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
+    what = Text(f"  {time:5}  {job.summary}{until}{due}", style="dim" if job.done else "")
+    reasons = "; ".join(job.reasons)
+    return Group(what, Indented(reasons, 9, "dim")) if reasons else what
+
+
+def _sale_words(sale: Sale, yard: Yard) -> str:
+    return f"{sale_words(sale, yard.units)} (all of it: {percent_words(sale.chance)})"
+
+
+def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
+    """Every stack without a soak this week, with its next soak, and why none now or at all."""
+    coming = plan.next_soaks(today)
+    waits = plan.why_wait(today)
+    later = {
+        stack: "; ".join(filter(None, (f"next soak on {day_words(day)}", waits.get(stack))))
+        for stack, day in coming.items()
+        if day >= end
+    }
+    # What holds a stack now is plainer than why the whole season has no soak for it.
+    held = {entry.stack for entry in plan.waits if entry.soak is None}
+    reasons = {
+        entry.stack: waits[entry.stack]
+        if entry.stack in held and entry.stack in waits
+        else entry.reason
+        for entry in plan.not_soaked
+        if entry.stack not in coming
+    }
+    others = {**later, **reasons}
+    return sorted(others.items())
+
+
+def _title(words: str) -> RenderableType:
+    return Text(f"\n{words}", style="bold underline")
+
+
+def _share(share: float | None) -> str:
+    return "" if share is None else percent_words(share)

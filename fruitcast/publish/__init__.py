@@ -1,1 +1,0 @@
-"""Tables, iCalendar, pages and plots."""

@@ -1,1 +1,0 @@
-"""Choosing the soak dates, and proving the choice."""

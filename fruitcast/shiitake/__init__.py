@@ -1,1 +1,0 @@
-"""Biology of the fungus: strain classes, spawn run, flushes, yield."""

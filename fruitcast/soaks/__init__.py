@@ -1,0 +1,1 @@
+"""Choosing the soak days, and proving the choice."""

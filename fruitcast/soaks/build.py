@@ -1,0 +1,377 @@
+"""From the yard's outlook to the scheduling problem."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import NamedTuple
+
+import numpy as np
+
+from fruitcast.biology.bearing import hemisphere, season
+from fruitcast.diary.history import pulled_on
+from fruitcast.forecast.flushes import Following
+from fruitcast.forecast.fruiting import Fruiting, Kind
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
+from fruitcast.soaks.crops import PickDays, pick_days_of
+from fruitcast.soaks.grower_word import Fixed, fixed_soaks, nights_of
+from fruitcast.soaks.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
+from fruitcast.soaks.permitted import (
+    least_soak_kg,
+    next_soak_date,
+    outlet_days,
+    rows_away,
+    table_days,
+    with_promised,
+)
+from fruitcast.soaks.problem import (
+    BoolArray,
+    FirstArcs,
+    FloatArray,
+    IntArray,
+    Prices,
+    Problem,
+    StackProblem,
+    TypeArcs,
+)
+
+
+@dataclass(frozen=True)
+class TypeWork:
+    """What a type's arcs were made from, kept for explaining a plan.
+
+    Attributes
+    ----------
+    fruiting : Fruiting
+        Its logs, with the course of bearing years.
+    following : Following
+        Natural flushes after each soak; starts are soak days.
+    factor : (soak, soak, member) float array
+        What is left of a soak after another.
+    stacks : tuple of int
+        Positions of its stacks in the outlook.
+    first : Following
+        Natural flushes from today; starts are the stacks in the order of `stacks`.
+    first_factor : (stack, soak, member) float array
+        What is left of a first soak.
+    """
+
+    fruiting: Fruiting
+    following: Following
+    factor: FloatArray
+    stacks: tuple[int, ...]
+    first: Following
+    first_factor: FloatArray
+
+
+SCALE_BAND = 0.15
+"""Stacks whose logs yield alike but for this share go by one list of soaks worth making: a grid
+of the calculation. [unitless]"""
+
+LEAST_SCALE = 0.01
+"""Logs that yield less than this share of a reference log are not told apart. [unitless]"""
+
+
+@dataclass(frozen=True)
+class BuiltProblem:
+    """A problem with what it was made from.
+
+    Attributes
+    ----------
+    problem : Problem
+        The problem.
+    outlook : YardOutlook
+        The yard through every possible future.
+    types : tuple of TypeWork
+        What its types were made from.
+    fixed : Fixed
+        The soaks that the grower has fixed.
+    away : (row,) bool array
+        Days away, by row of the outlook's futures.
+    """
+
+    problem: Problem
+    outlook: YardOutlook
+    types: tuple[TypeWork, ...]
+    fixed: Fixed
+    away: BoolArray
+
+
+def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float) -> BuiltProblem:
+    """Return the scheduling problem of a yard."""
+    numbers = outlook.numbers
+    yard, futures = outlook.yard, outlook.futures
+    tail = int(numbers.schedule.tail_days)
+    days = 7 * weeks + tail
+    away = rows_away(yard, futures)
+    next_day = (next_soak_date(yard, futures.today, weeks) - futures.today).days
+    soak_days = outlook.soak_rows - futures.lookback
+    of_season = season_rows(futures, yard.site)
+    least = least_soak_kg(
+        yard.outlets,
+        yard.costs,
+        saleable=yard.saleable,
+        weak_soak=numbers.schedule.weak_soak,
+        work=numbers.work,
+    )
+    # An hour counts as much as it does in the price of soaking a log.
+    hours_per_log = numbers.work.soak_hours_per_log + numbers.work.pull_hours_per_log
+    handling = numbers.work.lot_hours * numbers.schedule.soak_price / hours_per_log
+    fixed = fixed_soaks(outlook)
+    types: list[TypeArcs] = []
+    works: list[TypeWork] = []
+    problems: dict[int, StackProblem] = {}
+    for kind, groups in _types(outlook.stacks).items():
+        # One kind at a time: what its stacks share is large and not kept.
+        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, fixed)
+        flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
+        shared = _sharing(arcs, groups, outlook, of_season, least)
+        for positions, course, kept in _parted(shared, outlook, fixed):
+            for position in positions:
+                stack = outlook.stacks[position]
+                now = outlook.flushes.get(stack.name)
+                own = first.arcs(
+                    places[position],
+                    stack.scale,
+                    stack.state.logs,
+                    least,
+                    int(outlook.soak_rows[fixed.kept[stack.name]])
+                    if stack.name in fixed.kept
+                    else _published_row(outlook, stack),
+                    now,
+                    course,
+                    outlook.soak_rows,
+                    pick_days,
+                )
+                end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
+                accepted = stack.name in outlook.state.accepted
+                problems[position] = _stack_problem(
+                    outlook,
+                    stack,
+                    len(types),
+                    own,
+                    end_flush,
+                    weeks,
+                    usual_hours=numbers.forced.usual_hours,
+                    handling=handling if accepted else 0.0,
+                    must=fixed.kept.get(stack.name),
+                )
+            shared_arcs = arcs.type_arcs(course, kept, numbers.schedule.clear_chance)
+            of_type = _own_hours(shared_arcs, positions[0], outlook, fixed)
+            types.append(of_type)
+            works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
+    outlets = with_promised(
+        outlet_days(yard, futures.today, days),
+        outlook.state.promised,
+        futures.today,
+        days,
+        promised_weight=numbers.schedule.promised_weight,
+    )
+    if not yard.sells:
+        bearing = [each.end_flush for each in problems.values() if len(each.first.soak)]
+        outlets = table_days(
+            futures.today,
+            days,
+            sum(bearing),
+            keeps=yard.cold_store_days,
+            schedule=numbers.schedule,
+        )
+    problem = Problem(
+        today=futures.today,
+        weeks=weeks,
+        tail_days=tail,
+        years=futures.years,
+        seed=seed,
+        soak_days=soak_days,
+        next_soak_day=next_day,
+        rest_days=int(numbers.schedule.rest_days),
+        tank_logs=yard.soaking.tank_logs,
+        hours_a_day=yard.soaking.hours_a_day,
+        soak_hours_per_log=numbers.work.soak_hours_per_log,
+        pull_hours_per_log=numbers.work.pull_hours_per_log,
+        cold_days=yard.cold_store_days,
+        stock=tuple(((on - futures.today).days, kg) for on, kg in outlook.state.stock),
+        outlets=outlets,
+        types=tuple(types),
+        stacks=tuple(problems[position] for position in range(len(outlook.stacks))),
+        prices=Prices(
+            expired=numbers.schedule.expired_price,
+            soak=numbers.schedule.soak_price,
+            change=numbers.schedule.change_price,
+            certainty=numbers.schedule.certainty_price,
+        ),
+        promise=promise,
+        places=yard.fruiting.places,
+    )
+    barren = [each.name for each in problem.stacks if each.name in fixed.kept and each.must is None]
+    return BuiltProblem(problem, outlook, tuple(works), fixed.without(barren), away)
+
+
+def _published_row(outlook: YardOutlook, stack: StackOutlook) -> int | None:
+    """Return the row of a stack's next published soak."""
+    published = outlook.state.published.get(stack.name)
+    if published is None:
+        return None
+    return outlook.futures.lookback + (published - outlook.futures.today).days
+
+
+def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
+    """Return the relative factor of a stack's bearing year on a day from today on."""
+    futures, site = outlook.futures, outlook.yard.site
+    on = season(futures.today + timedelta(days=day), hemisphere(site.latitude))
+    place = on - seasons_of(futures, site)[0]
+    of_age = stack.course[place] if place < len(stack.course) else stack.later
+    seasons = outlook.parts.by_season
+    return of_age * float(seasons[min(place, len(seasons) - 1)])
+
+
+def _types(stacks: tuple[StackOutlook, ...]) -> dict[Kind, list[list[int]]]:
+    """Return the places of stacks that share their interior arcs, by kind."""
+    groups: dict[Kind, dict[tuple[float, ...], list[int]]] = {}
+    for position, stack in enumerate(stacks):
+        groups.setdefault(stack.kind, {}).setdefault(stack.course, []).append(position)
+    return {kind: list(by_course.values()) for kind, by_course in groups.items()}
+
+
+def _sharing(
+    arcs: KindArcs,
+    groups: list[list[int]],
+    outlook: YardOutlook,
+    of_season: IntArray,
+    least: float,
+) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
+    """Yield stacks that share their interior arcs, their course, and the arcs worth a soak.
+
+    Stacks of about the same yield a log go together, by what the poorest of them gives.
+    """
+    for positions in groups:
+        stacks = [outlook.stacks[position] for position in positions]
+        course = np.array(stacks[0].course)[of_season]
+        scale = np.array([stack.scale / max(stack.state.logs, 1) for stack in stacks])
+        band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND))
+        shared: dict[bytes, tuple[list[int], BoolArray]] = {}
+        for each in np.unique(band):
+            mine = np.flatnonzero(band == each)
+            kept = arcs.worth(course, float(scale[mine].min()), least)
+            together = shared.setdefault(kept.tobytes(), ([], kept))[0]
+            together.extend(positions[n] for n in mine)
+        for together, kept in shared.values():
+            yield sorted(together), course, kept
+
+
+def _parted(
+    shared: Iterable[tuple[list[int], FloatArray, BoolArray]], outlook: YardOutlook, fixed: Fixed
+) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
+    """Yield what `_sharing` does, each stack whose hours the grower has fixed by itself."""
+    for positions, course, kept in shared:
+        alone = [n for n in positions if _fixed_hours(outlook.stacks[n], fixed) is not None]
+        others = [n for n in positions if n not in alone]
+        for together in [others, *([n] for n in alone)]:
+            if together:
+                yield together, course, kept
+
+
+def _fixed_hours(stack: StackOutlook, fixed: Fixed) -> float | None:
+    word = stack.state.fixed
+    return word[1] if word and stack.name in fixed.kept else None
+
+
+def _own_hours(kind: TypeArcs, position: int, outlook: YardOutlook, fixed: Fixed) -> TypeArcs:
+    """Return a type's arcs with the hours in water that the grower has fixed for its stack."""
+    stack = outlook.stacks[position]
+    length = _fixed_hours(stack, fixed)
+    if length is None:
+        return kind
+    hours, nights = np.array(kind.hours, dtype=float), np.array(kind.nights)
+    hours[fixed.kept[stack.name]] = length
+    nights[fixed.kept[stack.name]] = nights_of(length)
+    return replace(kind, hours=hours, nights=nights)
+
+
+class _KindWork(NamedTuple):
+    """One kind's arcs, and the place of each of its stacks among them by place in the yard."""
+
+    arcs: KindArcs
+    first: FirstOfKind
+    places: dict[int, int]
+    pick_days: PickDays
+
+
+def _kind_work(
+    kind: Kind, outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed
+) -> _KindWork:
+    logs = outlook.kinds[kind]
+    mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
+    pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
+    arcs = kind_arcs(logs, outlook, away, pick_days, fixed)
+    stacks = [outlook.stacks[n] for n in mine]
+    first = first_of_kind(arcs, stacks, outlook, pick_days, fixed)
+    return _KindWork(arcs, first, {n: place for place, n in enumerate(mine)}, pick_days)
+
+
+def _type_work(
+    arcs: KindArcs,
+    first: FirstOfKind,
+    course: FloatArray,
+    positions: list[int],
+    places: list[int],
+) -> TypeWork:
+    return TypeWork(
+        arcs.logs.with_course(course),
+        arcs.following.with_course(course),
+        arcs.factor,
+        tuple(positions),
+        first.following.of_starts(places).with_course(course),
+        first.factor[places],
+    )
+
+
+def _still_stands(outlook: YardOutlook, stack: StackOutlook, nights: int) -> int:
+    """Return the days on which logs of a soak already begun stand where they fruit. [day]"""
+    flush = outlook.flushes.get(stack.name)
+    if flush is None or flush.kind != "forced":
+        return 0
+    clear = flush.clear_row(outlook.numbers.schedule.clear_chance)
+    return max(clear - outlook.futures.lookback - nights, 0)
+
+
+def _stack_problem(
+    outlook: YardOutlook,
+    stack: StackOutlook,
+    type_index: int,
+    first: FirstArcs,
+    end_flush: float,
+    weeks: int,
+    *,
+    usual_hours: float,
+    handling: float = 0.0,
+    must: int | None = None,
+) -> StackProblem:
+    today, state = outlook.futures.today, outlook.state
+    published = state.published.get(stack.name)
+    last = stack.state.last_soak
+    nights = 0
+    if last is not None and last.pulled_on is None:
+        nights = max((pulled_on(last, usual_hours) - today).days, 0)
+    if last is not None:
+        rested_from = (last.on - today).days
+    else:
+        ready = stack.soakable_from
+        rested_from = 7 * weeks + 1000 if ready is None else max((ready - today).days, -63)
+    return StackProblem(
+        name=stack.name,
+        logs=stack.state.logs,
+        type_index=type_index,
+        scale=stack.scale,
+        first=first,
+        end_flush=end_flush,
+        rested_from=rested_from,
+        published=None if published is None else (published - today).days,
+        was_published=bool(state.published) and stack.name not in state.unplanned,
+        fixed_nights=nights,
+        fixed_standing=_still_stands(outlook, stack, nights),
+        handling=handling,
+        must=must if len(first.soak) else None,
+    )

@@ -1,0 +1,277 @@
+"""From flushes to the sparse crops of arcs: which weight is picked on which day, by member."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.picking import FlushKind
+from fruitcast.forecast.flushes import Following
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray
+from fruitcast.yard.model import Yard
+
+
+@dataclass(frozen=True)
+class PickDays:
+    """Which rows of the members' weather count, and what of a pick can be sold.
+
+    Attributes
+    ----------
+    today_row : int
+        Row of day 0.
+    days : int
+        Days that count from today.
+    sold_share : (row, member) float array
+        Share of a day's pick that can be sold; 0 while away.
+    covered_share : (row, member) float array or None
+        The same of logs that were pulled, where a roof keeps the rain off their caps.
+    """
+
+    today_row: int
+    days: int
+    sold_share: FloatArray
+    covered_share: FloatArray | None = None
+
+    def share_of(self, kind: FlushKind) -> FloatArray:
+        """Return the share of a day's pick that can be sold, by kind of flush."""
+        if kind == "natural" or self.covered_share is None:
+            return self.sold_share
+        return self.covered_share
+
+    def in_columns(self, member: IntArray) -> PickDays:
+        """Return the same with other columns: of each the member that it is of."""
+        covered = None if self.covered_share is None else self.covered_share[:, member]
+        return replace(self, sold_share=self.sold_share[:, member], covered_share=covered)
+
+
+def pick_days_of(
+    yard: Yard, logs: Fruiting, away: BoolArray, today_row: int, days: int
+) -> PickDays:
+    """Return what counts of the picks of one kind of logs, on so many days from today.
+
+    Parameters
+    ----------
+    yard : Yard
+        What can be sold, and whether a roof is over the logs.
+    logs : Fruiting
+        The kind of logs.
+    away : (row,) bool array
+        See `permitted.rows_away`.
+    today_row, days : int
+        See `PickDays`.
+    """
+    dry = np.broadcast_to(yard.saleable * ~away[:, None], logs.keeping.shape)
+    covered = dry if yard.fruiting.under_cover else None
+    return PickDays(today_row, days, dry * logs.keeping, covered)
+
+
+@dataclass(frozen=True)
+class Entries:
+    """Picks in sparse form.
+
+    Attributes
+    ----------
+    row : (entry,) int array
+        Whatever the maker numbers: a flush's start, an arc.
+    member : (entry,) int array
+        Member.
+    day : (entry,) int array
+        Day of the pick, days from today.
+    kg : (entry,) float array
+        Saleable weight.
+    set_off : (entry,) int array
+        Row of the members' weather on which its flush was set off: the soak, or the trigger.
+    """
+
+    row: IntArray
+    member: IntArray
+    day: IntArray
+    kg: FloatArray
+    set_off: IntArray
+
+    def between(self, first: int, past: int) -> Entries:
+        """Return the entries of some rows in a run, renumbered from 0; rows must rise."""
+        low, high = np.searchsorted(self.row, [first, past])
+        part = slice(low, high)
+        return Entries(
+            self.row[part] - first,
+            self.member[part],
+            self.day[part],
+            self.kg[part],
+            self.set_off[part],
+        )
+
+    def with_course(self, course: FloatArray) -> Entries:
+        """Return the same entries times what the bearing year of their set-off gives.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            By row of the members' weather.
+        """
+        return replace(self, kg=self.kg * course[self.set_off])
+
+    def by_row(self) -> Entries:
+        """Return the same entries with rising rows."""
+        order = np.argsort(self.row, kind="stable")
+        return Entries(
+            self.row[order],
+            self.member[order],
+            self.day[order],
+            self.kg[order],
+            self.set_off[order],
+        )
+
+
+def forced_entries(
+    fruiting: Fruiting,
+    soak: IntArray,
+    factor: FloatArray,
+    pick_days: PickDays,
+) -> Entries:
+    """Return the picks of the forced flushes at the end of arcs.
+
+    Parameters
+    ----------
+    fruiting : Fruiting
+        The kind of logs.
+    soak : (arc,) int array
+        Soak at the end of each arc.
+    factor : (arc, member) float array
+        What rest and natural flushes leave of it.
+    pick_days : PickDays
+        What counts.
+    """
+    forced, at = fruiting.forced, soak
+    kg = forced.kg[at] * factor
+    arc, member = np.nonzero(kg > 0)
+    return spread(
+        arc,
+        member,
+        forced.pick_row[at][arc, member],
+        forced.length[at][arc, member],
+        kg[arc, member],
+        forced.soak_row[at][arc],
+        fruiting.forced_shape,
+        pick_days,
+        "forced",
+    )
+
+
+def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDays) -> Entries:
+    """Return the picks of all natural flushes that follow each start; `row` is the start."""
+    flush, start, member = np.nonzero(following.kg > 0)
+    pick = following.pick[flush, start, member]
+    return spread(
+        start,
+        member,
+        pick,
+        following.past[flush, start, member] - pick,
+        following.kg[flush, start, member],
+        following.trigger[flush, start, member],
+        fruiting.natural_shape,
+        pick_days,
+        "natural",
+    )
+
+
+def spread(
+    row: IntArray,
+    member: IntArray,
+    pick: IntArray,
+    length: IntArray,
+    kg: FloatArray,
+    set_off: IntArray,
+    shapes: FloatArray,
+    pick_days: PickDays,
+    kind: FlushKind,
+) -> Entries:
+    """Spread each flush over its days of picking and take off what cannot be sold."""
+    longest = shapes.shape[1]
+    day = pick[:, None] + np.arange(longest)
+    share = shapes[length]
+    first, past = pick_days.today_row, pick_days.today_row + pick_days.days
+    keep = (share > 0) & (day >= first) & (day < past)
+    entry, _ = np.nonzero(keep)
+    rows, picked = day[keep], kg[entry] * share[keep]
+    picked = picked * pick_days.share_of(kind)[rows, member[entry]]
+    some = picked > 0
+    entry = entry[some]
+    return Entries(row[entry], member[entry], rows[some] - first, picked[some], set_off[entry])
+
+
+def until_soak(
+    entries: Entries, arc_start: IntArray, arc_soak_row: IntArray, starts: int
+) -> Entries:
+    """Return the natural picks of each arc: of the flushes triggered before its soak.
+
+    Parameters
+    ----------
+    entries : Entries
+        Natural picks by start.
+    arc_start : (arc,) int array
+        Start of each arc; arcs sorted by start, then soak.
+    arc_soak_row : (arc,) int array
+        Row on which the arc's soak begins.
+    starts : int
+        Number of starts.
+    """
+    # Arcs by start and soak row in one rising number; a later start's arcs are no further.
+    rows = int(arc_soak_row.max(initial=0)) + 1
+    low = np.searchsorted(arc_start * rows + arc_soak_row, entries.row * rows + entries.set_off + 1)
+    high = np.searchsorted(arc_start, np.arange(starts), side="right")[entries.row]
+    count = np.maximum(high - low, 0)
+    entry = np.repeat(np.arange(len(count)), count)
+    before = np.cumsum(count) - count
+    arc = np.arange(len(entry)) - before[entry] + low[entry]
+    return Entries(
+        arc, entries.member[entry], entries.day[entry], entries.kg[entry], entries.set_off[entry]
+    )
+
+
+def joined(*parts: Entries) -> Entries:
+    """Return several entries as one, in compact number types."""
+    return Entries(
+        row=_join([part.row for part in parts], np.int32),
+        member=_join([part.member for part in parts], np.int16),
+        day=_join([part.day for part in parts], np.int16),
+        kg=_join([part.kg for part in parts], np.float64),
+        set_off=_join([part.set_off for part in parts], np.int16),
+    )
+
+
+def as_crops(entries: Entries, scale: float = 1.0) -> Crops:
+    """Return compact entries, see `joined`, as crops of a problem, weights times a scale."""
+    kg = entries.kg if scale == 1.0 else entries.kg * scale
+    return Crops(entries.row, entries.member, entries.day, kg.astype(np.float32))
+
+
+def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
+    """Return the entries of some rows, renumbered from 0 in the order given.
+
+    Parameters
+    ----------
+    entries : Entries
+        Picks.
+    wanted : (kept,) int array
+        Rows to keep.
+    count : int
+        Number of rows there were.
+    """
+    place = np.full(count, -1, dtype=np.int64)
+    place[wanted] = np.arange(len(wanted))
+    kept = place[entries.row] >= 0
+    return Entries(
+        place[entries.row[kept]],
+        entries.member[kept],
+        entries.day[kept],
+        entries.kg[kept],
+        entries.set_off[kept],
+    )
+
+
+def _join(parts: list[npt.NDArray], kind: type) -> npt.NDArray:
+    return np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)

@@ -1,0 +1,350 @@
+"""Arcs of one kind of logs, worked out once for all its types and stacks.
+
+The course of bearing years only multiplies weights, so types of one kind share everything
+else: which arcs there are, on which day of which member something is picked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fruitcast.forecast.flushes import Following, follow, soak_factor
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.forecast.under_way import UnderWay, start_of
+from fruitcast.soaks.crops import (
+    Entries,
+    PickDays,
+    as_crops,
+    forced_entries,
+    joined,
+    natural_entries,
+    only_rows,
+    until_soak,
+)
+from fruitcast.soaks.grower_word import Fixed
+from fruitcast.soaks.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
+
+
+@dataclass(frozen=True)
+class KindArcs:
+    """What all types of one kind share, for a course of bearing years of 1.
+
+    Attributes
+    ----------
+    logs : Fruiting
+        The kind.
+    following : Following
+        Natural flushes after each soak; starts are soak days.
+    factor : (soak, soak, member) float array
+        What is left of a soak after another.
+    allowed : (soak,) bool array
+        Whether class and season, and days away, allow the soak.
+    start, stop : (arc,) int array
+        Soaks of each interior arc.
+    expected : (arc,) float array
+        Weight of the forced flush at its end, mean over members, for a scale of 1. [kg/log]
+    arcs, ends : Entries
+        Picks of the interior arcs and after a last soak, compact.
+    """
+
+    logs: Fruiting
+    following: Following
+    factor: FloatArray
+    allowed: BoolArray
+    start: IntArray
+    stop: IntArray
+    expected: FloatArray
+    arcs: Entries
+    ends: Entries
+
+    def worth(self, course: FloatArray, scale: float, least: float) -> BoolArray:
+        """Return which arcs bring at least a weight, to a log of some scale.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            Course of bearing years.
+        scale : float
+            Of one log. [unitless]
+        least : float
+            Least weight expected of the forced flush at its end. [kg/log]
+
+        Returns
+        -------
+        (arc,) bool array
+            Never true where the logs don't bear.
+        """
+        bearing = course[self.logs.forced.soak_row[self.stop]]
+        return np.asarray((bearing > 0) & (self.expected * bearing * scale >= least))
+
+    def type_arcs(self, course: FloatArray, kept: BoolArray, clear_chance: float) -> TypeArcs:
+        """Return the arcs that are kept, of logs with a course of bearing years.
+
+        Parameters
+        ----------
+        course : (row,) float array
+            Course of bearing years.
+        kept : (arc,) bool array
+            See `worth`.
+        clear_chance : float
+            Share of the members that bear in which a place is free again when it is counted
+            on. [0..1]
+        """
+        forced = self.logs.forced
+        kind, rows = self.logs.kind, forced.soak_row
+        start, stop, arcs = self.start, self.stop, self.arcs
+        if not kept.all():
+            arcs = only_rows(arcs, np.flatnonzero(kept), len(start))
+            start, stop = start[kept], stop[kept]
+        return TypeArcs(
+            name=f"{kind.strain_class}, {kind.diameter * 100:g} cm",
+            start=start,
+            stop=stop,
+            crops=as_crops(arcs.with_course(course)),
+            end_crops=as_crops(self.ends.with_course(course)),
+            nights=forced.pull_row - rows,
+            standing=forced.standing_days(clear_chance),
+            hours=forced.hours,
+            allowed=self.allowed,
+        )
+
+
+def kind_arcs(
+    logs: Fruiting,
+    outlook: YardOutlook,
+    away: BoolArray,
+    pick_days: PickDays,
+    fixed: Fixed | None = None,
+) -> KindArcs:
+    """Return the arcs of one kind of logs.
+
+    Parameters
+    ----------
+    logs : Fruiting
+        The kind.
+    outlook : YardOutlook
+        The yard.
+    away : (row,) bool array
+        Days on which nobody pulls logs.
+    pick_days : PickDays
+        Which picks count.
+    fixed : Fixed, optional
+        The soaks that the grower has fixed.
+    """
+    numbers = outlook.numbers
+    rows, forced = outlook.soak_rows, logs.forced
+    allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
+    from_here = allowed
+    if fixed is not None:
+        # A day that the grower has fixed may be none of the yard's soak days: it is for one stack.
+        allowed = allowed & ~fixed.unusual
+        from_here = allowed.copy()
+        from_here[list(fixed.kept.values())] = True
+    last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
+    ready = np.broadcast_to(forced.pull_row[:, None], last.shape)
+    following = follow(logs, last, ready, outlook.futures.lookback)
+    factor = soak_factor(following, rows, numbers.yields)
+    gap = rows[None, :] - rows[:, None]
+    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
+    usable = (gap >= int(numbers.schedule.rest_days)) & comes
+    usable &= from_here[:, None] & allowed[None, :]
+    start, stop = np.nonzero(usable)
+    natural = natural_entries(logs, following, pick_days)
+    arcs = joined(
+        forced_entries(logs, stop, factor[start, stop], pick_days),
+        until_soak(natural, start, rows[stop], len(rows)),
+    )
+    expected = (forced.kg[stop] * factor[start, stop]).mean(axis=1)
+    return KindArcs(logs, following, factor, allowed, start, stop, expected, arcs, joined(natural))
+
+
+@dataclass(frozen=True)
+class FirstOfKind:
+    """How the stacks of one kind go on from today, for a course of bearing years of 1.
+
+    Attributes
+    ----------
+    following : Following
+        Natural flushes from today; starts are the stacks.
+    factor : (stack, soak, member) float array
+        What is left of a first soak; 0 where the spawn run is not done by then.
+    stack, soak : (pair,) int array
+        The usable first soaks, in order of stack, then soak.
+    expected : (pair,) float array
+        Weight of each with even luck, mean over members, for a scale of 1. [kg/log]
+    forced, before : Entries
+        Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
+    natural : Entries
+        Natural picks if nothing is soaked; rows are the stacks.
+    """
+
+    following: Following
+    factor: FloatArray
+    stack: IntArray
+    soak: IntArray
+    expected: FloatArray
+    forced: Entries
+    before: Entries
+    natural: Entries
+
+    def arcs(
+        self,
+        place: int,
+        scale: float,
+        logs: int,
+        least: float,
+        published: int | None,
+        flush: UnderWay | None,
+        course: FloatArray,
+        soak_rows: IntArray,
+        pick_days: PickDays,
+    ) -> FirstArcs:
+        """Return the first arcs of one stack.
+
+        Parameters
+        ----------
+        place : int
+            Its place among the stacks of the kind.
+        scale, logs : float, int
+            Its scale, and its logs.
+        least : float
+            Least weight expected of a soak. [kg/log]
+        published : int or None
+            Row of its next published soak, which stays open however little it brings: a plan
+            that people have on their calendars does not turn on a gram.
+        flush : UnderWay or None
+            Its flush under way.
+        course : (row,) float array
+            Its course of bearing years.
+        soak_rows : (soak,) int array
+            Rows on which a soak may start.
+        pick_days : PickDays
+            Which picks count.
+        """
+        begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
+        soak = self.soak[begin:end]
+        own = joined(self.forced.between(begin, end), self.before.between(begin, end))
+        bearing = course[soak_rows[soak]]
+        expected = self.expected[begin:end] * bearing * scale / max(logs, 1)
+        kept = (bearing > 0) & ((expected >= least) | (soak_rows[soak] == published))
+        if not kept.all():
+            own = only_rows(own, np.flatnonzero(kept), len(soak))
+            soak = soak[kept]
+        now = _flush_entries(flush, pick_days)
+        none = self.natural.between(place, place + 1).with_course(course)
+        return FirstArcs(
+            soak=soak,
+            crops=as_crops(joined(own.with_course(course), _for_every(now, len(soak))), scale),
+            none_crops=as_crops(joined(none, now), scale),
+        )
+
+
+def first_of_kind(
+    work: KindArcs,
+    stacks: Sequence[StackOutlook],
+    outlook: YardOutlook,
+    pick_days: PickDays,
+    fixed: Fixed | None = None,
+) -> FirstOfKind:
+    """Return how the stacks of one kind go on from today.
+
+    Parameters
+    ----------
+    work : KindArcs
+        Their kind.
+    stacks : sequence of StackOutlook
+        All stacks of the kind.
+    outlook : YardOutlook
+        The yard.
+    pick_days : PickDays
+        Which picks count.
+    fixed : Fixed, optional
+        The soaks that the grower has fixed: the only first soaks of their stacks.
+    """
+    numbers = outlook.numbers
+    logs, rows, futures = work.logs, outlook.soak_rows, outlook.futures
+    starts = [start_of(stack, outlook.flushes.get(stack.name), futures) for stack in stacks]
+    last = np.stack([picked for picked, _ in starts])
+    ready = np.stack([row for _, row in starts])
+    following = follow(logs, last, ready, futures.lookback)
+    factor = soak_factor(following, rows, numbers.yields)
+    through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
+    factor = np.where(through, factor, 0.0)
+    even = _first_crops(logs, stacks, outlook)
+    usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
+    open_from = np.array([_open_row(stack, outlook) for stack in stacks])
+    usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
+    usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
+    for place, each in enumerate(stacks):
+        if fixed is not None and each.name in fixed.kept:
+            usable[place] = False
+            usable[place, fixed.kept[each.name]] = True
+    stack, soak = np.nonzero(usable)
+    natural = natural_entries(logs, following, pick_days)
+    return FirstOfKind(
+        following,
+        factor,
+        stack,
+        soak,
+        even[stack, soak].mean(axis=1),
+        forced_entries(logs, soak, factor[stack, soak], pick_days).by_row(),
+        until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
+        natural.by_row(),
+    )
+
+
+def _first_crops(
+    logs: Fruiting, stacks: Sequence[StackOutlook], outlook: YardOutlook
+) -> FloatArray:
+    """Return what first soaks bring with even luck: (stack, soak, member) array. [kg/log]
+
+    Which of them are open is told by this, so that it doesn't hang on the seed of the draws.
+    """
+    rows, futures, forced = outlook.soak_rows, outlook.futures, logs.forced
+    kg, natural = logs.weather.with_even_luck(forced, logs.natural.trigger)
+    last = np.stack([start_of(stack, None, futures)[0] for stack in stacks])
+    ready = np.array([max(stack.spawn.sure_row, 0) for stack in stacks], dtype=np.int64)
+    following = follow(
+        replace(logs, natural=natural),
+        last,
+        np.broadcast_to(ready[:, None], last.shape),
+        futures.lookback,
+    )
+    crops: FloatArray = kg * soak_factor(following, rows, outlook.numbers.yields)
+    return crops
+
+
+def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:
+    day = stack.soakable_from
+    if day is None:
+        return outlook.futures.days
+    return outlook.futures.lookback + max((day - outlook.futures.today).days, 0)
+
+
+def _flush_entries(flush: UnderWay | None, pick_days: PickDays) -> Entries:
+    """Return the picks of a flush under way today, its bearing year counted; all on row 0."""
+    none = np.zeros(0, dtype=np.int64)
+    if flush is None:
+        return Entries(none, none, none, np.zeros(0), none)
+    kg = flush.share * flush.kg * pick_days.share_of(flush.kind)
+    kg[pick_days.today_row + pick_days.days :] = 0.0
+    row, member = np.nonzero(kg > 0)
+    zero = np.zeros(len(row), dtype=np.int64)
+    return Entries(zero, member, row - pick_days.today_row, kg[row, member], zero)
+
+
+def _for_every(entries: Entries, count: int) -> Entries:
+    """Return entries of row 0 repeated on each of `count` rows."""
+    size = len(entries.row)
+    return Entries(
+        np.repeat(np.arange(count), size),
+        np.tile(entries.member, count),
+        np.tile(entries.day, count),
+        np.tile(entries.kg, count),
+        np.tile(entries.set_off, count),
+    )

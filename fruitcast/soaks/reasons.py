@@ -1,0 +1,321 @@
+"""Why a stack is soaked when it is, and why it is left alone: causes, not decoration.
+
+A reason is given only when it decides. Taking the named cause away (the rest, the full
+tank, the outlet day that would go short) changes what is planned.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from fruitcast.forecast.stacks import Hold, StackOutlook
+from fruitcast.soaks.build import BuiltProblem
+from fruitcast.soaks.expected import place_of, soak_outcome
+from fruitcast.soaks.limits import NO_LIMIT, Occupancy
+from fruitcast.soaks.problem import BoolArray, FloatArray, Path, Plan
+from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import allocate
+from fruitcast.units import format_temperature
+from fruitcast.words import day_words
+
+MOSTLY_BY_ITSELF = 0.5
+"""A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
+
+LIKELY = 0.5
+"""A flush by itself is called likely when so many of the members have one. [0..1]"""
+
+WORTH_NAMING = 0.05
+"""An outlet day is named when a soak brings it at least this share of its target."""
+
+
+@dataclass(frozen=True)
+class Cover:
+    """What one soak brings to one outlet day.
+
+    Attributes
+    ----------
+    outlet : str
+        The outlet.
+    day : int
+        Days from today.
+    kg : float
+        What the day would be short without the soak, mean over members. [kg]
+    """
+
+    outlet: str
+    day: int
+    kg: float
+
+
+@dataclass(frozen=True)
+class LeftAlone:
+    """Why a stack is not soaked at all.
+
+    Attributes
+    ----------
+    cause : str
+        A cause of `forecast.stacks.CAUSES`, or 'season', 'class', 'bears', 'tank full',
+        'natural flush', 'not worth it'.
+    reason : str
+        The cause in words.
+    """
+
+    cause: str
+    reason: str
+
+
+class Explainer:
+    """Explains one plan by trying it without each of its parts."""
+
+    def __init__(self, built: BuiltProblem, plan: Plan, tables: SearchTables) -> None:
+        self.built, self.plan, self.tables = built, plan, tables
+        self.supply = tables.total(plan)
+        self.ledger = allocate(self.supply, tables.checks)
+        self._cost = tables.cost(plan)
+        roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None, places=None)
+        self.roomy = tables.with_limits(roomy)
+
+    def cost_with(self, stack: int, path: Path) -> float:
+        """Return what the plan costs more with one stack on another path. [kg]"""
+        plan = (*self.plan[:stack], path, *self.plan[stack + 1 :])
+        return self.tables.cost(plan) - self._cost
+
+    def fits_beside(self, stack: int) -> BoolArray:
+        """Return on which soak days a stack fits into tank, hours and places beside all others."""
+        occupancy = Occupancy(self.built.problem)
+        for other, path in enumerate(self.plan):
+            if other != stack:
+                occupancy.add(other, path)
+        return occupancy.fits(stack)
+
+    def covers(self, stack: int, step: int) -> list[Cover]:
+        """Return the outlet days that would go short without one soak, largest first."""
+        path = self.plan[stack]
+        own = self.tables.supply(stack, path)
+        without = self._without(stack, path, step)
+        sold = allocate(self.supply - own + without, self.tables.checks).delivered
+        short = (self.ledger.delivered - sold).mean(axis=1)
+        sales = self.built.problem.outlets
+        found = [
+            Cover(sales[n].outlet, sales[n].day, float(short[n]))
+            for n in np.flatnonzero(short > 0)
+            if short[n] >= WORTH_NAMING * sales[n].target
+        ]
+        return sorted(found, key=lambda cover: -cover.kg)
+
+    def _without(self, stack: int, path: Path, step: int) -> FloatArray:
+        """Return the stack's supply if one soak were left out (and the next ones kept)."""
+        rest = path[:step] + path[step + 1 :]
+        try:
+            return self.tables.supply(stack, rest)
+        except KeyError:  # the gap would close to an arc that is not allowed
+            return self.tables.supply(stack, path[:step])
+
+    def soak_reasons(self, stack: int, step: int, covers: list[Cover]) -> list[str]:
+        """Return why a stack is soaked on that day, in words."""
+        outlook = self.built.outlook.stacks[stack]
+        path, problem = self.plan[stack], self.built.problem
+        day = problem.today + timedelta(days=int(problem.soak_days[path[step]]))
+        likely = soak_outcome(self.built, stack, path, step).first_pick(0.5)
+        return [
+            *(
+                ["you fixed this day"]
+                if step == 0 and problem.stacks[stack].must is not None
+                else []
+            ),
+            self._readiness(outlook, path, step, day),
+            self._weather(stack, step, outlook),
+            self._purpose(covers, likely - self.built.outlook.futures.lookback),
+        ]
+
+    def _readiness(self, outlook: StackOutlook, path: Path, step: int, day: date) -> str:
+        problem = self.built.problem
+        last = outlook.state.last_soak
+        if step > 0:
+            since = problem.today + timedelta(days=int(problem.soak_days[path[step - 1]]))
+            return f"rested {(day - since).days} days since its soak on {day_words(since, day)}"
+        if last is not None:
+            return f"rested {(day - last.on).days} days since its soak on {day_words(last.on, day)}"
+        if outlook.last_first_pick is not None:
+            flush = outlook.last_first_pick
+            return f"rested {(day - flush).days} days since its flush of {day_words(flush, day)}"
+        ready = outlook.spawn.ready_on
+        if ready is not None:
+            how = "seen" if outlook.spawn.seen else "reckoned"
+            return f"spawn run done since {day_words(ready, day)} ({how}), never soaked"
+        return "spawn run done by then, never soaked"
+
+    def _weather(self, stack: int, step: int, outlook: StackOutlook) -> str:
+        futures = self.built.outlook.futures
+        outcome = soak_outcome(self.built, stack, self.plan[stack], step)
+        work, _ = place_of(self.built, stack)
+        at = self.plan[stack][step]
+        pull = int(work.fruiting.forced.pull_row[at])
+        days_ahead = int(work.fruiting.weather.numbers.forced.season_days)
+        ahead = futures.tmean[pull : pull + days_ahead]
+        warm = float(np.median(ahead.mean(axis=0)))
+        units = self.built.outlook.yard.units
+        days = outcome.first_pick(0.5) - pull
+        return (
+            f"about {format_temperature(warm, units)} expected, good for "
+            f"{outlook.stack.strain_class} logs: first pick about {days} days after the pull"
+        )
+
+    def _purpose(self, covers: list[Cover], picked: int) -> str:
+        """Say what it is for: the first sale from the day of the likely first pick on."""
+        today = self.built.problem.today
+        if not covers:
+            return "better soaked now than rested longer"
+        likely = [cover for cover in covers if cover.day >= picked]
+        first = min(likely or covers, key=lambda cover: cover.day)
+        day = today + timedelta(days=first.day)
+        if not self.built.outlook.yard.sells:
+            return f"little else comes to the table in the week before {day_words(day)}"
+        more = f" and {len(covers) - 1} later sales" if len(covers) > 2 else ""
+        more = " and 1 later sale" if len(covers) == 2 else more
+        return f"feeds {first.outlet} on {day_words(day)}{more}"
+
+    def left_alone(self, stack: int) -> LeftAlone:
+        """Return why a stack is not soaked in the whole horizon."""
+        problem, outlook = self.built.problem, self.built.outlook.stacks[stack]
+        arcs = problem.types[problem.stacks[stack].type_index]
+        lasting = [hold for hold in outlook.holds if hold.until is None]
+        if lasting:
+            return LeftAlone(lasting[0].cause, hold_words(lasting[0], outlook))
+        if not len(problem.soak_days):
+            return LeftAlone("season", "no soak day of the yard's season falls in the plan's weeks")
+        last_day = problem.today + timedelta(days=int(problem.soak_days[-1]))
+        over = [h for h in outlook.holds if h.until is not None and h.until > last_day]
+        if over:
+            latest = max(over, key=lambda hold: hold.until or date.min)
+            return LeftAlone(latest.cause, hold_words(latest, outlook))
+        if not len(problem.stacks[stack].first.soak):
+            return self._no_first_soak(stack, bool(arcs.allowed.any()))
+        return self._not_chosen(stack)
+
+    def _no_first_soak(self, stack: int, class_allows: bool) -> LeftAlone:
+        outlook = self.built.outlook.stacks[stack]
+        if not class_allows:
+            words = (
+                f"{outlook.stack.strain_class} logs answer a soak poorly in summer and warm weather"
+            )
+            return LeftAlone("class", words)
+        if outlook.scale <= 0:
+            return LeftAlone("bears", "its logs are not expected to bear in these weeks")
+        return LeftAlone("bears", self._brings_too_little(stack))
+
+    def _brings_too_little(self, stack: int) -> str:
+        """Say whether it is the weather or the logs by which no soak is worth its work."""
+        work, place = place_of(self.built, stack)
+        forced, numbers = work.fruiting.forced, self.built.outlook.numbers.schedule
+        comes = (forced.kg > 0)[forced.allowed]
+        if not (comes.mean(axis=1) >= numbers.bears_in).any():
+            days = int(self.built.outlook.numbers.forced.season_days)
+            pulls, tmean = forced.pull_row[forced.allowed], self.built.outlook.futures.tmean
+            after = [float(np.median(tmean[pull : pull + days].mean(axis=0))) for pull in pulls]
+            units = self.built.outlook.yard.units
+            low, high = (format_temperature(t, units) for t in (min(after), max(after)))
+            expected = f"at about {high}" if low == high else f"between {low} and {high}"
+            return f"{expected} after the soak most likely nothing comes"
+        left = (work.first_factor[place] > 0)[forced.allowed]
+        if not ((comes & left).mean(axis=1) >= numbers.bears_in).any():
+            return "in most years it is not yet grown through, or flushes by itself instead"
+        return "a soak would bring too little a log to be worth its work"
+
+    def _not_chosen(self, stack: int) -> LeftAlone:
+        best = Search(self.roomy.problem, MENDING, tables=self.roomy).run(self.plan, [stack])[stack]
+        problem = self.built.problem
+        fits = self.fits_beside(stack)
+        if best and self.cost_with(stack, best) < -REAL_GAIN and not all(fits[list(best)]):
+            day = problem.soak_days[next(k for k in best if not fits[k])]
+            on = problem.today + timedelta(days=int(day))
+            full = (
+                "tank, day's work or places to fruit are"
+                if problem.places
+                else ("tank or the day's work is")
+            )
+            return LeftAlone(
+                "tank full", f"the {full} full with better soaks, first on {day_words(on)}"
+            )
+        by_itself = self._by_itself(stack)
+        if np.mean(by_itself > 0) >= LIKELY and by_itself.mean() >= MOSTLY_BY_ITSELF * self._soaked(
+            stack
+        ):
+            return LeftAlone(
+                "natural flush",
+                "a flush that comes by itself is likely; a soak would add too little",
+            )
+        if not self.built.outlook.yard.sells:
+            return LeftAlone(
+                "not worth it",
+                "the other stacks feed the table in these weeks; rested longer it bears better",
+            )
+        return LeftAlone(
+            "not worth it",
+            "the other stacks meet the targets as well as can be; a soak would cost more than it "
+            "brings, and the rest makes the next flush better",
+        )
+
+    def _by_itself(self, stack: int) -> FloatArray:
+        """Return what a stack gives in each member if it is never soaked: (member,). [kg]"""
+        none = self.built.problem.stacks[stack].first.none_crops
+        return np.asarray(
+            np.bincount(none.member, none.kg, minlength=self.built.problem.members), dtype=float
+        )
+
+    def _soaked(self, stack: int) -> float:
+        """Return the most that a stack is expected to give with one soak. [kg]"""
+        first = self.built.problem.stacks[stack].first
+        by_soak = np.bincount(first.crops.row, first.crops.kg, minlength=len(first.soak))
+        return float(by_soak.max()) / self.built.problem.members
+
+
+def hold_words(hold: Hold, outlook: StackOutlook) -> str:
+    """Return a hold in words, with the day on which it ends."""
+    state, until = outlook.state, hold.until
+    by = f"until {day_words(until)} {until.year}" if until else "beyond the plan's weeks"
+    soaked = day_words(state.last_soak.on) if state.last_soak else "an earlier day"
+    pins = day_words(state.pins_on) if state.pins_on else "an earlier day"
+    match hold.cause:
+        case "no logs":
+            return "no living logs are left"
+        case "dead":
+            return "so dry that the spawn is presumed dead: inspect the logs before any soak"
+        case "tank":
+            return f"in the tank since {soaked}; then it rests {by}"
+        case "pins":
+            return f"pins were seen on {pins}: it is about to fruit, then rests {by}"
+        case "spawn run":
+            middle = outlook.spawn.middle
+            if until:
+                ready = f"most likely done by {day_words(until)} {until.year}"
+            elif middle:
+                ready = f"perhaps done about {day_words(middle)} {middle.year}, but not surely"
+            else:
+                ready = "not done this season"
+            return f"spawn run {_about(outlook.spawn.progress)}; {ready}"
+        case "first year":
+            return f"no soak in the first year from inoculation, {by}"
+        case "rest":
+            return f"soaked on {soaked}, rests {by}"
+        case "natural rest":
+            return f"flushed by itself, rests {by}"
+        case "kept back":
+            return f"you keep it back {by}"
+    raise ValueError(f"unknown cause {hold.cause!r}")
+
+
+def _about(share: float) -> str:
+    """Return how much of something is done, as somebody would say it."""
+    words = (
+        "hardly begun",
+        "about a quarter done",
+        "about half done",
+        "about three quarters done",
+        "nearly done",
+    )
+    return words[min(max(round(4 * share), 0), 4)]

@@ -1,0 +1,182 @@
+"""The search: many small changes to whole plans, most of them turned down.
+
+Each move gives one stack another soak day, takes one away, or lets two stacks change places; it
+stands if the plan gets better, or worse by no more than chance allows, which is less and less
+(annealing, `annealing.py`). Last, every soak of every stack is tried on every day until nothing
+gains any more. With a plan to start from and no moves by chance only that is done: the plan is
+mended.
+
+The search stops on counts, never on the clock, so the same problem, parameters and seed give the
+same plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.problem import FloatArray, IntArray, Path, Plan, Problem
+from fruitcast.soaks.search_tables import SearchTables, Work, room
+
+REAL_GAIN = 1e-4
+"""Least gain that is worth a word. [kg]"""
+
+FEW_STACKS, HOTTER = 8, 4
+"""Of so few stacks each soak counts for much, and the same moves leave time to begin hotter."""
+
+STEPS = 10
+"""Words of progress in one search; between two of them it can be stopped."""
+
+CHANCES: FloatArray = np.asarray(-np.log((np.arange(1024) + 0.5) / 1024)).round(6)
+"""Quantiles of the exponential distribution: rises accepted, in units of the heat."""
+
+
+@dataclass(frozen=True)
+class SearchParams:
+    """How long to search.
+
+    Attributes
+    ----------
+    moves : int
+        Moves by chance, whatever the number of stacks.
+    moves_a_stack : int
+        And for each stack.
+    heat : float
+        Rise that is accepted half-heartedly at first, as a share of the mean demand for each
+        stack; falls to nothing. [unitless]
+    """
+
+    moves: int = 150_000
+    moves_a_stack: int = 8_000
+    heat: float = 0.04
+
+    def moves_of(self, stacks: int) -> int:
+        """Return the moves by chance for so many stacks."""
+        return self.moves + self.moves_a_stack * stacks
+
+
+MENDING = SearchParams(moves=0, moves_a_stack=0)
+"""Only what gains, from the plan to start from."""
+
+QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02)
+"""For a first look, or not far from a plan that was searched at length."""
+
+
+class Search:
+    """One search on one problem; `run` gives the best plan found."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        params: SearchParams | None = None,
+        *,
+        progress: Callable[[str], None] | None = None,
+        tables: SearchTables | None = None,
+    ) -> None:
+        self.problem = problem
+        self.params = params or SearchParams()
+        self.tables = tables or SearchTables.of(problem)
+        self.progress = progress or (lambda _: None)
+
+    def run(self, start: Plan | None = None, free: Sequence[int] | None = None) -> Plan:
+        """Return the best plan found.
+
+        Parameters
+        ----------
+        start : Plan, optional
+            A plan to start from, for instance last week's, less what has no room by now; else
+            stacks start unsoaked.
+        free : sequence of int, optional
+            Stacks that may move; else all.
+
+        Raises
+        ------
+        KeyError
+            If a stack's arcs do not allow its path in `start`.
+        """
+        problem, params = self.problem, self.params
+        stacks = len(problem.stacks)
+        plan: Plan = ((),) * stacks if start is None else start
+        plan = within_limits(problem, plan, self.tables)
+        movable = np.arange(stacks) if free is None else np.array(free, dtype=np.int64)
+        if not len(movable) or not len(problem.soak_days):
+            return plan
+        work = self.work(plan)
+        moves = params.moves_of(len(movable))
+        if moves:
+            heat = params.heat * (HOTTER if stacks <= FEW_STACKS else 1) * problem.demand / stacks
+            edges = [moves * step // STEPS for step in range(STEPS + 1)]
+            for step, (first, past) in enumerate(pairwise(edges)):
+                self.progress(f"searching, {100 * step // STEPS} % done")
+                self.move(work, movable, first, past, moves, heat)
+            work.paths[:], work.counts[:] = work.best_paths, work.best_counts
+        self.move(work, movable)
+        return _plan(work.paths, work.counts)
+
+    def work(self, plan: Plan) -> Work:
+        """Return a plan with room for moves.
+
+        Raises
+        ------
+        KeyError
+            If a stack's arcs do not allow its path.
+        """
+        paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
+        for stack, path in enumerate(plan):
+            self.tables.rows(stack, path)
+            paths[stack, : len(path)] = path
+        counts = np.array([len(path) for path in plan], dtype=np.int64)
+        return room(self.tables.arrays, paths, counts, self.problem.seed)
+
+    def move(
+        self,
+        work: Work,
+        free: IntArray,
+        first: int = 0,
+        past: int = 0,
+        moves: int = 0,
+        heat: float = 0.0,
+    ) -> None:
+        """Move by chance, or with no moves make every change of one stack that gains.
+
+        Parameters are those of `annealing.search`.
+        """
+        from fruitcast.soaks.machine_code import call_search
+
+        numbers = (first, past, moves, heat, CHANCES)
+        given = (self.tables.arrays, work, self.problem.members, free, *numbers)
+        call_search(given, self.progress)
+
+
+def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
+    """Return a plan to start from, without soaks that tank or hours have no room for any more."""
+    occupancy, kept = Occupancy(problem), []
+    # What the grower has fixed comes first: it has room, else it would not be fixed.
+    fixed: list[Path] = [() if one.must is None else (one.must,) for one in problem.stacks]
+    for stack, first in enumerate(fixed):
+        occupancy.add(stack, first)
+    for stack, path in enumerate(plan):
+        first = fixed[stack]
+        occupancy.add(stack, first, sign=-1)
+        if path[: len(first)] != first:
+            path = first
+        fits = occupancy.fits(stack)
+        if not all(fits[list(path)]):
+            room: Path = ()
+            for k in path:
+                if fits[k] and tables.allows(stack, (*room, k)):
+                    room = (*room, k)
+            path = room
+        occupancy.add(stack, path)
+        kept.append(path)
+    return tuple(kept)
+
+
+def _plan(paths: IntArray, counts: IntArray) -> Plan:
+    return tuple(
+        tuple(int(k) for k in path[:count]) for path, count in zip(paths, counts, strict=True)
+    )

@@ -1,0 +1,259 @@
+"""From picks to sales: what each outlet day gets, first in first out, and what expires.
+
+The whole ledger is carried by one number a member: how much of the picked total is gone
+(sold or expired). With P(t) the weight picked up to day t, an outlet on day d first finds
+gone = max(gone, P(d - cold_days - 1)), whatever was older having expired, then takes
+min(target, P(d - 1) - gone). So only P at a few days matters: the check days.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Plan, Problem
+
+
+@dataclass(frozen=True)
+class CheckDays:
+    """The days on which the picked total must be known.
+
+    Attributes
+    ----------
+    days : (check,) int array
+        Rising; the picked total counts up to and with that day.
+    reach : (sale,) int array
+        For each sale, the check of the last pick day that can reach it.
+    stale : (sale,) int array
+        For each sale, the check of the last pick day that is too old for it.
+    final : int
+        Check of the last pick day that has expired when the counted days end.
+    target, weight : (sale,) float array
+        Of each sale. [kg, unitless]
+    sale_day : (sale,) int array
+        Day of each sale.
+    """
+
+    days: IntArray
+    reach: IntArray
+    stale: IntArray
+    final: int
+    target: FloatArray
+    weight: FloatArray
+    sale_day: IntArray
+
+
+def check_days(problem: Problem) -> CheckDays:
+    """Return the check days of a problem; its outlets are the sales, in their order."""
+    sale_day = np.array([o.day for o in problem.outlets], dtype=np.int64)
+    reach = sale_day - 1
+    stale = sale_day - problem.cold_days - 1
+    last = problem.days - 1 - problem.cold_days
+    days = np.unique(np.concatenate([reach, stale, [last]]))
+    return CheckDays(
+        days=days,
+        reach=np.searchsorted(days, reach),
+        stale=np.searchsorted(days, stale),
+        final=int(np.searchsorted(days, last)),
+        target=np.array([o.target for o in problem.outlets], dtype=np.float64),
+        weight=np.array([o.weight for o in problem.outlets], dtype=np.float64),
+        sale_day=sale_day,
+    )
+
+
+def picked_between_checks(
+    crops: Crops, rows: int, checks: CheckDays, members: int, dtype: npt.DTypeLike = np.float64
+) -> npt.NDArray:
+    """Return the weight picked from one check to the next: (check, row, member) array. [kg]"""
+    at = np.searchsorted(checks.days, crops.day)
+    seen = at < len(checks.days)
+    flat = (at[seen] * rows + crops.row[seen]) * members + crops.member[seen]
+    total = np.bincount(flat, weights=crops.kg[seen], minlength=len(checks.days) * rows * members)
+    return total.astype(dtype, copy=False).reshape(len(checks.days), rows, members)
+
+
+def stock_at_checks(problem: Problem, checks: CheckDays) -> FloatArray:
+    """Return the picked total of the stock on hand: (check, 1) array. [kg]"""
+    total = np.zeros((len(checks.days), 1))
+    for day, kg in problem.stock:
+        total[checks.days >= day] += kg
+    return total
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """What a picked total comes to.
+
+    Attributes
+    ----------
+    delivered : (sale, member) float array
+        Sold on each outlet day, never above target. [kg]
+    available : (sale, member) float array
+        Saleable stock before the sale, not capped. [kg]
+    expired : (member,) float array
+        Passed its last saleable day unsold within the counted days. [kg]
+    """
+
+    delivered: FloatArray
+    available: FloatArray
+    expired: FloatArray
+
+
+def allocate(picked: FloatArray, checks: CheckDays) -> Ledger:
+    """Return the ledger of a picked total, oldest mushrooms first.
+
+    Parameters
+    ----------
+    picked : (check, member) float array
+        Weight picked up to and with each check day. [kg]
+    checks : CheckDays
+        The check days and sales.
+    """
+    sales, members = len(checks.sale_day), picked.shape[1]
+    delivered = np.zeros((sales, members))
+    available = np.zeros((sales, members))
+    expired = np.zeros(members)
+    gone = np.zeros(members)
+    for sale in range(sales):
+        lost = np.maximum(picked[checks.stale[sale]] - gone, 0.0)
+        expired += lost
+        gone += lost
+        available[sale] = np.maximum(picked[checks.reach[sale]] - gone, 0.0)
+        delivered[sale] = np.minimum(available[sale], checks.target[sale])
+        gone += delivered[sale]
+    expired += np.maximum(picked[checks.final] - gone, 0.0)
+    return Ledger(delivered, available, expired)
+
+
+def tail_mean(shortfall: npt.NDArray, share: float) -> npt.NDArray:
+    """Return the mean of the worst `share` of the members (last axis), exact for fractions."""
+    members = shortfall.shape[-1]
+    worst = share * members
+    if worst <= 0:
+        return np.zeros(shortfall.shape[:-1], dtype=shortfall.dtype)
+    ordered = -np.sort(-shortfall, axis=-1)
+    weights = np.clip(worst - np.arange(members), 0.0, 1.0).astype(shortfall.dtype)
+    tail: npt.NDArray = ordered @ (weights / shortfall.dtype.type(worst))
+    return tail
+
+
+def reached(weights: FloatArray, share: float) -> FloatArray:
+    """Return the greatest weight that at least a share of the futures reaches.
+
+    An order statistic, never a value between two: of 10 futures 0.8 takes the third smallest,
+    and 0.81 the second, because nine must have it.
+
+    Parameters
+    ----------
+    weights : (..., future) float array
+        [kg]
+    share : float
+        From 0, which takes the greatest, to 1.
+
+    Returns
+    -------
+    (...) float array
+        [kg]
+    """
+    futures = weights.shape[-1]
+    # A share such as 0.7 of 10 is 7 of them, whatever its last binary digit says.
+    many = min(max(ceil(share * futures - 1e-9), 1), futures)
+    ordered: FloatArray = np.sort(weights, axis=-1)[..., futures - many]
+    return ordered
+
+
+def promised(weights: FloatArray, share: float, members: int, years: int) -> FloatArray:
+    """Return the greatest weight that a season like none of these reaches with some chance.
+
+    The season to come is none of the weather years that the paths follow, and the weight that
+    just so many of them reach is one that suits them. Of n years drawn alike, the k-th from
+    above is reached by one more in k of n + 1 cases; where years matter less than what each path
+    has for itself, the paths count as more than n.
+
+    Parameters
+    ----------
+    weights : (..., path) float array
+        The members in their order, and again, with other luck. [kg]
+    share : float
+        The chance asked for, above 0 and below 1.
+    members : int
+        How many members.
+    years : int
+        How many past years they are made from: those put together know no more.
+
+    Returns
+    -------
+    (...) float array
+        [kg]
+
+    Notes
+    -----
+    So many paths all apart would leave as much in doubt as these do: p (1 - p) over the variance
+    of the share p of paths that reach a weight, told from how the years differ.
+    """
+    paths = weights.shape[-1]
+    if members < 2:
+        return reached(weights, share)
+    has = weights >= reached(weights, share)[..., None]
+    by_year = has.reshape(*weights.shape[:-1], -1, members).mean(axis=-2)
+    variance = by_year.var(axis=-1, ddof=1) / years
+    middle = has.mean(axis=-1)
+    count = np.full(middle.shape, float(paths))
+    np.divide(middle * (1 - middle), variance, out=count, where=variance > 0)
+    ordered: FloatArray = np.sort(weights, axis=-1)
+    wanted = share * (1 + 1 / np.clip(count, years, paths))
+    many = np.clip(np.ceil(wanted * paths - 1e-9), 1, paths).astype(np.int64)
+    found: FloatArray = np.take_along_axis(ordered, (paths - many)[..., None], axis=-1)[..., 0]
+    return found
+
+
+def likely_range(
+    weights: FloatArray, share: float, members: int, years: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return between which weights a season like none of these lies with a chance; see `promised`.
+
+    As often below as above.
+    """
+    side = (1 + share) / 2
+    return promised(weights, side, members, years), -promised(-weights, side, members, years)
+
+
+def expected_shortfall(problem: Problem, ledger: Ledger) -> float:
+    """Return what goes short inside the horizon, mean over the futures of a ledger. [kg]"""
+    inside = [sale for sale, o in enumerate(problem.outlets) if o.day < problem.horizon_days]
+    return problem.demand - float(ledger.delivered[inside].sum(axis=0).mean())
+
+
+def plan_crops(problem: Problem, plan: Plan, checks: CheckDays) -> FloatArray:
+    """Return the picked total of a whole plan with the stock: (check, member) array. [kg]"""
+    picked = np.zeros((len(checks.days), problem.members))
+    for stack, path in zip(problem.stacks, plan, strict=True):
+        arcs = problem.types[stack.type_index]
+        if not path:
+            picked += _rows(stack.first.none_crops, [0], checks, problem.members, 1.0)
+            continue
+        first = int(np.flatnonzero(stack.first.soak == path[0])[0])
+        picked += _rows(stack.first.crops, [first], checks, problem.members, 1.0)
+        inner = [
+            int(np.flatnonzero((arcs.start == i) & (arcs.stop == j))[0]) for i, j in pairwise(path)
+        ]
+        picked += _rows(arcs.crops, inner, checks, problem.members, stack.scale)
+        picked += _rows(arcs.end_crops, [path[-1]], checks, problem.members, stack.scale)
+    return np.cumsum(picked, axis=0) + stock_at_checks(problem, checks)
+
+
+def _rows(
+    crops: Crops, rows: list[int], checks: CheckDays, members: int, scale: float
+) -> FloatArray:
+    wanted = np.isin(crops.row, rows)
+    one = Crops(
+        np.zeros(int(wanted.sum()), dtype=np.int64),
+        crops.member[wanted],
+        crops.day[wanted],
+        crops.kg[wanted] * scale,
+    )
+    return picked_between_checks(one, 1, checks, members)[:, 0, :]

@@ -1,0 +1,1 @@
+"""One reader of what people's files hold: text, sheets, single values, faults."""
