@@ -1,6 +1,6 @@
 """Yards of a handful of logs from which nothing is sold, on real station weather.
 
-Where the weather comes from is told in `tests/shiitake/real_weather.py`. A southern yard has a
+Where the weather comes from is told in `tests/biology/real_weather.py`. A southern yard has a
 northern station's weather half a year later: there is no southern record among them.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from pathlib import Path
 
-from tests.shiitake.real_weather import LATITUDES, series
+from tests.biology.real_weather import LATITUDES, series
 
 SITES = {
     "champion": (-101.7, "America/Denver"),

@@ -31,7 +31,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.search import SearchParams
 from fruitcast.yard.reading import read_yard
-from tests.schedule.judge import judge
+from tests.soaks.judge import judge
 
 TODAY = date(2027, 5, 3)
 WEEKS = 14

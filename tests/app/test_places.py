@@ -18,8 +18,8 @@ from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.search import SearchParams
-from tests.schedule.judge import judge
-from tests.schedule.rules import judge_published
+from tests.soaks.judge import judge
+from tests.soaks.rules import judge_published
 
 TODAY = date(2027, 5, 3)
 WEEKS = 14

@@ -34,7 +34,7 @@ from fruitcast.soaks.search import SearchParams
 from fruitcast.soaks.waiting import wait_of
 from fruitcast.web.words import week_days
 from tests.hindcast.small_yard import TODAY, small_yard
-from tests.schedule.judge import judge
+from tests.soaks.judge import judge
 
 QUICK = SearchParams(moves=2000, moves_a_stack=0)
 WEEKS = 10

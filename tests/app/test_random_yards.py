@@ -23,8 +23,8 @@ from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.benchmarks.yards import TODAY, invented_yard
-from tests.schedule.judge import judge
-from tests.schedule.rules import judge_published
+from tests.soaks.judge import judge
+from tests.soaks.rules import judge_published
 from tests.weather.invented import invented_weather
 
 NUMBERS = default_numbers()

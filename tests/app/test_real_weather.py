@@ -14,8 +14,8 @@ from fruitcast.app.planning import Planned, plan_yard
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.yard.reading import read_yard
 from tests.requires import need_file
-from tests.schedule.judge import judge
-from tests.schedule.rules import judge_published
+from tests.soaks.judge import judge
+from tests.soaks.rules import judge_published
 
 TODAY = date(2018, 5, 1)
 

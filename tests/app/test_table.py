@@ -15,8 +15,8 @@ from fruitcast.numbers import default_numbers
 from fruitcast.soaks.permitted import table_days
 from tests.app.table_yards import HALF_A_YEAR, SITES, TODAY, write_table_yard
 from tests.cli.running import done, run
-from tests.schedule.judge import judge
-from tests.schedule.rules import judge_published
+from tests.soaks.judge import judge
+from tests.soaks.rules import judge_published
 from tests.web.sites import Now, Visitor, make_app
 
 SCHEDULE = default_numbers().schedule._replace(rest_days=63.0)

@@ -18,8 +18,8 @@ from fruitcast.soaks.bound import relax
 from fruitcast.soaks.search import Search
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard
-from tests.schedule.exact import solve_exact
-from tests.schedule.judge import judge
+from tests.soaks.exact import solve_exact
+from tests.soaks.judge import judge
 
 pytestmark = pytest.mark.benchmark
 

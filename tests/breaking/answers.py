@@ -11,7 +11,7 @@ from urllib3.response import HTTPResponse as Received
 
 from fruitcast.outputs.caldav import push
 from fruitcast.outputs.caldav_client import CalendarCollection
-from tests.publish.test_caldav import published
+from tests.outputs.test_caldav import published
 
 ADDRESS = "http://127.0.0.1:9/cal/"
 EVENTS = replace(published(), events=published().events[:2])

@@ -30,7 +30,7 @@ from fruitcast.soaks.changes import published_soaks
 from tests.breaking.page import page
 from tests.breaking.places import folder
 from tests.breaking.watching import unwatched
-from tests.publish.sample_plan import TODAY, document, plan
+from tests.outputs.sample_plan import TODAY, document, plan
 from tests.web.sites import Now, write_site
 
 _SOAKED = "2027-05-04"

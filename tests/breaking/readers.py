@@ -251,7 +251,7 @@ def read_access(data: bytes) -> None:
 @cache
 def _problem_samples() -> tuple[bytes, ...]:
     from fruitcast.soaks.problem_json import dump_problem
-    from tests.schedule.instances import small_problem
+    from tests.soaks.instances import small_problem
 
     problem = small_problem(4)
     chosen = tuple(tuple(stack.first.soak[:1].tolist()) for stack in problem.stacks)
@@ -262,7 +262,7 @@ def _problem_samples() -> tuple[bytes, ...]:
 def _calendar_samples() -> tuple[bytes, ...]:
     from fruitcast.outputs.calendar_state import update, yard_calendar
     from fruitcast.outputs.reminders import reminders
-    from tests.publish.sample_plan import diary, plan, yard
+    from tests.outputs.sample_plan import diary, plan, yard
 
     found = reminders(plan(), yard(), diary())[:6]
     return (update(yard_calendar(yard()), found, TODAY, {"A", "C", "D"}).to_json().encode(),)

@@ -17,7 +17,7 @@ from tests.breaking.answers import EVENT, EVENTS, GOOD, Answers, listing, pushed
 from tests.breaking.places import folder
 from tests.breaking.samples import NOW, station_year
 from tests.breaking.watching import outcome, unwatched
-from tests.publish.sample_plan import yard
+from tests.outputs.sample_plan import yard
 from tests.weather.station_server import stations_db
 
 

@@ -15,7 +15,7 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.weather.csvfile import write_weather_csv
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import FILES, TODAY, contents, done, run
-from tests.schedule.rules import judge_published
+from tests.soaks.rules import judge_published
 from tests.weather.invented import sample_weather
 
 

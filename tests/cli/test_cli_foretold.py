@@ -11,7 +11,7 @@ from jsonschema import Draft202012Validator
 
 from fruitcast.diary.book import Diary
 from tests.cli.running import TODAY, done
-from tests.yard.diary_samples import entry
+from tests.diary.diary_samples import entry
 
 ZONE = ZoneInfo("America/New_York")
 FIRST = date(2026, 6, 1)

@@ -17,7 +17,7 @@ ELSEWHERE = {
     "inoculation": "tests/cli/test_cli_inoculation.py",
     "serve": "tests/web",
     "weather fetch": "tests/weather/test_station.py",
-    "calendar --push": "tests/publish/test_caldav.py",
+    "calendar --push": "tests/outputs/test_caldav.py",
     "demo": "tests/cli/test_cli_demo.py",
     "completion": "tests/cli/test_completion.py",
     "plan": "tests/cli/test_cli_plan.py",

@@ -9,7 +9,7 @@ import pytest
 from fruitcast.soaks.problem_json import load_plan, load_problem
 from fruitcast.weather.csvfile import write_weather_csv
 from tests.cli.running import TODAY, change, contents, done, run
-from tests.schedule.judge import judge
+from tests.soaks.judge import judge
 from tests.weather.invented import invented_weather
 
 KEYS = [

@@ -1,6 +1,6 @@
 """Killed at random moments: what was acknowledged stands, what is there is whole, and it goes on.
 
-A kill takes the program, not the machine, as in `tests/yard/test_diary_durability.py`, where the
+A kill takes the program, not the machine, as in `tests/diary/test_diary_durability.py`, where the
 diary alone is looked at. Here the commands are killed as they are typed.
 """
 
@@ -33,12 +33,12 @@ from fruitcast.outputs.calendar_state import CalendarState
 from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import change, contents, done
+from tests.diary.diary_samples import first_version, version_of
 from tests.faults import children
 from tests.faults.conftest import QUICK, TODAY
 from tests.faults.nursery import Ended, Nursery
 from tests.faults.servers import Calendar, calendar_handler, files_handler, serving
 from tests.weather.station_server import packed, year_csv
-from tests.yard.diary_samples import first_version, version_of
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
 

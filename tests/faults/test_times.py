@@ -20,7 +20,7 @@ from fruitcast.yard.model import Away, Soaking
 from tests.cli.running import change
 from tests.forecast.test_outlook import SHIFT, half_a_year_on
 from tests.forecast.yards import TODAY, known, stack, yard, years_of_weather
-from tests.schedule.rules import judge_published
+from tests.soaks.rules import judge_published
 
 HALF_A_YEAR = timedelta(days=SHIFT)
 WEEKS = 16

@@ -15,7 +15,7 @@ from fruitcast.forecast.outcome_scores import (
     scored,
 )
 from fruitcast.forecast.outcomes import Outcomes, Pair
-from tests.yard.diary_samples import TODAY
+from tests.diary.diary_samples import TODAY
 
 
 def test_the_error_of_a_share_is_the_binomial_one_where_outcomes_are_independent():

@@ -18,7 +18,7 @@ from fruitcast.diary.foretold import (
 )
 from fruitcast.forecast.outcomes import outcomes
 from fruitcast.numbers import default_numbers
-from tests.yard.diary_samples import day, entry, yard
+from tests.diary.diary_samples import day, entry, yard
 
 LATER = date(2027, 8, 1)
 

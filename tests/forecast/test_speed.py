@@ -10,8 +10,8 @@ import pytest
 
 from fruitcast.biology.moisture import simulate_moisture
 from fruitcast.numbers import default_numbers
-from tests.shiitake.invented_weather import weather
-from tests.shiitake.test_limits import whole_biology
+from tests.biology.invented_weather import weather
+from tests.biology.test_limits import whole_biology
 
 NUMBERS = default_numbers()
 DAYS = 400

@@ -15,8 +15,8 @@ import numpy as np
 
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
+from tests.biology.real_weather import series
 from tests.group.stations import STATIONS, TODAY, Station, moved_weather
-from tests.shiitake.real_weather import series
 
 CLASSES = ("wide-range", "wide-range", "warm-weather", "cold-weather")
 TREES = ("red oak", "white oak", "sugar maple", "beech", "red maple", "sweetgum")

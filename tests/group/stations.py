@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from fruitcast.weather.daily import same_day
-from tests.shiitake.real_weather import Series, series
+from tests.biology.real_weather import Series, series
 
 TODAY = date(2027, 5, 3)
 

@@ -16,8 +16,8 @@ from fruitcast.hindcast.policies import (
     plan_dates,
 )
 from fruitcast.soaks.problem import FirstArcs, Problem
-from tests.schedule.hand import hand_problem, table
-from tests.schedule.judge import judge
+from tests.soaks.hand import hand_problem, table
+from tests.soaks.judge import judge
 
 
 def test_a_plan_as_dates_and_back() -> None:

@@ -37,9 +37,9 @@ from fruitcast.soaks.search import Search
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import Source, same_day
 from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard
-from tests.schedule.hand import hand_problem
-from tests.schedule.instances import yard_like
-from tests.schedule.judge import judge
+from tests.soaks.hand import hand_problem
+from tests.soaks.instances import yard_like
+from tests.soaks.judge import judge
 
 KNOWN = small_yard()
 # Before the oldest stack was inoculated: no year of the yard's own past.

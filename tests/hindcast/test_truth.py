@@ -20,7 +20,7 @@ from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.search import Search
 from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard
-from tests.schedule.judge import judge
+from tests.soaks.judge import judge
 
 WEEKS = 24
 KNOWN = small_yard(6, WEEKS)

@@ -25,7 +25,7 @@ from fruitcast.inoculation.solving import settle
 from fruitcast.yard.model import Outlet, Wood
 from tests.inoculation.small_programmes import MEMBERS, WEEKS, Small, table
 from tests.inoculation.yards import NUMBERS
-from tests.schedule.test_rules import YARD, stack
+from tests.soaks.test_rules import YARD, stack
 
 COOL = LogKind("cold-weather", "red oak", 0.10, 1.0, "plug", cost=2.0)
 WARM = LogKind("warm-weather", "red oak", 0.14, 1.0, "plug", cost=4.0, most_a_year=50, wood=1)

@@ -28,7 +28,7 @@ from tests.inoculation.yards import (
     sample_weather,
     sample_yard,
 )
-from tests.publish import sample_plan
+from tests.outputs import sample_plan
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")
 

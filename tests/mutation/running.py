@@ -23,7 +23,7 @@ from tests.mutation.mutants import FOLDER, PACKAGES, Place, damaged
 from tests.mutation.swapping import UnswappableError, swapped
 
 TESTS = Path(__file__).parent.parent
-PARTS = ("shiitake", "logs", "schedule", "reference", "forecast", "inoculation", "hindcast", "app")
+PARTS = ("biology", "soaks", "reference", "forecast", "inoculation", "hindcast", "app")
 """Folders with tests that call the three packages in this process."""
 
 MOST_SECONDS = 4.5

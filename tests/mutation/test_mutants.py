@@ -8,13 +8,13 @@ from collections import Counter
 import pytest
 
 from fruitcast.biology import exchange, run_length
+from tests.biology.test_run_length import test_lag_fills_the_days_before_the_table as lag_test
+from tests.biology.test_run_length import (
+    test_rolling_sum_takes_the_day_and_those_before_it as rolling_sum_test,
+)
 from tests.mutation.mutants import FOLDER, PACKAGES, Place, chosen, damaged, places, ways
 from tests.mutation.running import Reach, reaching
 from tests.mutation.swapping import swapped
-from tests.shiitake.test_run_length import test_lag_fills_the_days_before_the_table as lag_test
-from tests.shiitake.test_run_length import (
-    test_rolling_sum_takes_the_day_and_those_before_it as rolling_sum_test,
-)
 
 RUN_LENGTH = FOLDER / "shiitake" / "run_length.py"
 

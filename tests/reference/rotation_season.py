@@ -26,7 +26,7 @@ from fruitcast.biology.run_length import cumulate, next_true
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.numbers import Numbers
-from tests.shiitake.real_weather import Series
+from tests.biology.real_weather import Series
 
 CLASS = "wide-range"
 LOTS, LOGS = 9, 12  # Hill 2011, Univ. of Kentucky FOR-85: 108 logs, one ninth a week

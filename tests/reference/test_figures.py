@@ -21,6 +21,7 @@ from fruitcast.biology.spawn_run import daily_progress, ready_day, required_prog
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import lifetime_yield
 from fruitcast.numbers import default_numbers
+from tests.biology.real_weather import SHADE, series, watered
 from tests.reference.test_dead_fuel import WEEKLY
 from tests.reference.test_dew_point import read_wageningen
 from tests.reference.test_natural_season import (
@@ -46,7 +47,6 @@ from tests.reference.test_rotation_yield import (
     factor,
     seasons,
 )
-from tests.shiitake.real_weather import SHADE, series, watered
 
 NUMBERS = default_numbers()
 

@@ -5,7 +5,7 @@ import pytest
 
 from fruitcast.biology.forced import first_pick, soak_hours, thermal_time
 from fruitcast.numbers import default_numbers
-from tests.shiitake.real_weather import series
+from tests.biology.real_weather import series
 
 NUMBERS = default_numbers()
 

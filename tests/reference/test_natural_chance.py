@@ -16,7 +16,7 @@ import pytest
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.forecast.forecast_error import follow_on
 from fruitcast.numbers import default_numbers
-from tests.shiitake.real_weather import series, watered
+from tests.biology.real_weather import series, watered
 
 NUMBERS = default_numbers()
 BEFORE, AHEAD = 60, 80

@@ -13,7 +13,7 @@ import pytest
 
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.numbers import default_numbers
-from tests.shiitake.real_weather import Series, series, watered
+from tests.biology.real_weather import Series, series, watered
 
 NUMBERS = default_numbers()
 SPRING, SUMMER, AUTUMN, WINTER = (4, 5, 6), (7, 8), (9, 10, 11), (12, 1, 2)

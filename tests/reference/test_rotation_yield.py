@@ -9,9 +9,9 @@ from fruitcast.biology.bearing import bearing_life
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import lifetime_yield, stack_factor
 from fruitcast.numbers import default_numbers
+from tests.biology.real_weather import series, watered
 from tests.reference.rotation_season import DIAMETER, LOGS, LOTS, TREE, Walk
 from tests.reference.test_natural_season import real_picks
-from tests.shiitake.real_weather import series, watered
 
 NUMBERS = default_numbers()
 POUND = 0.45359237

@@ -22,7 +22,7 @@ from fruitcast.biology.spawn_run import (
     required_quantile,
 )
 from fruitcast.numbers import default_numbers
-from tests.shiitake.real_weather import SHADE, series, watered
+from tests.biology.real_weather import SHADE, series, watered
 
 NUMBERS = default_numbers()
 WOOD = [(n + 0.5) / 11 for n in range(11)]

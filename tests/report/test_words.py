@@ -17,7 +17,7 @@ from fruitcast.outputs.report_season import season_strip
 from fruitcast.outputs.report_week import week_sheet
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.words import day_words, percent_words, span_words
-from tests.publish.sample_plan import TODAY, diary, plan, soak, yard
+from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
 
 
 def test_the_supply_table_has_every_sale_with_all_that_is_drawn(data: ReportData):

@@ -23,7 +23,7 @@ from fruitcast.diary.plan import Plan
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.web.application import create_app
 from fruitcast.yard.reading import read_yard
-from tests.publish.sample_plan import TODAY, plan
+from tests.outputs.sample_plan import TODAY, plan
 
 PASSPHRASE = "wet bark in the morning"
 

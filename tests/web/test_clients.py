@@ -19,7 +19,7 @@ from fruitcast.outputs.reminder import Reminder
 from fruitcast.outputs.reminders import reminders
 from fruitcast.web.access import AccessFile
 from fruitcast.yard.reading import read_yard
-from tests.publish.sample_plan import TODAY, document, plan
+from tests.outputs.sample_plan import TODAY, document, plan
 from tests.requires import need, need_node_module, need_program
 from tests.web.sites import make_app, publish_site, write_site
 

@@ -10,8 +10,8 @@ import pytest
 
 from fruitcast.web.access import AccessFile
 from fruitcast.web.feed import Versions
-from tests.publish.sample_plan import document, plan
-from tests.publish.strict_ical import own_faults
+from tests.outputs.sample_plan import document, plan
+from tests.outputs.strict_ical import own_faults
 from tests.web.sites import PASSPHRASE, Now, Visitor, make_app, publish_site, write_site
 
 

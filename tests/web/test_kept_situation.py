@@ -16,7 +16,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
 from fruitcast.errors import InputError
-from tests.publish.sample_plan import TODAY, plan
+from tests.outputs.sample_plan import TODAY, plan
 from tests.web.sites import publish_site
 
 NOTE = Event("note", TODAY, note="tank cleaned")

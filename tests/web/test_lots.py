@@ -9,7 +9,7 @@ import pytest
 from fruitcast.diary.book import read_events
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.yard.reading import read_yard
-from tests.publish.sample_plan import TODAY, plan
+from tests.outputs.sample_plan import TODAY, plan
 from tests.web.sites import Visitor, forms_of, make_app, publish_site, write_site
 
 PROPOSED = [

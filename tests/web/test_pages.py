@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.app.serving import BACKGROUND
 from fruitcast.diary.book import Diary
-from tests.publish.sample_plan import TODAY, document, plan
+from tests.outputs.sample_plan import TODAY, document, plan
 from tests.web.sites import NOON, Now, Visitor, make_app, publish_site, write_site
 
 PAGES = (

@@ -25,7 +25,7 @@ from fruitcast.web import planner as planning
 from fruitcast.web.planner import Planner, Progress
 from fruitcast.web.planning_process import Message
 from fruitcast.yard.reading import read_yard
-from tests.publish.sample_plan import plan, soak
+from tests.outputs.sample_plan import plan, soak
 from tests.web.sites import NOON, Now, Visitor, make_app
 
 CLOCK = Clock(Now(), TODAY)

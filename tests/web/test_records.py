@@ -8,7 +8,7 @@ import pytest
 
 from fruitcast.diary.book import read_events
 from fruitcast.diary.events import in_force
-from tests.publish.sample_plan import TODAY, plan
+from tests.outputs.sample_plan import TODAY, plan
 from tests.web.sites import Visitor, entries, make_app, publish_site, write_site
 
 YESTERDAY = date(2027, 5, 2)

@@ -6,7 +6,7 @@ import re
 from html import unescape
 
 from fruitcast.words import day_words
-from tests.publish.sample_plan import plan
+from tests.outputs.sample_plan import plan
 
 
 def test_every_soak_of_the_plan_is_a_mark_that_says_what_and_when(visitor):

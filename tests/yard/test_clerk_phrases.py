@@ -11,7 +11,7 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Outlet, Soaking
-from tests.yard.diary_samples import stack, yard
+from tests.diary.diary_samples import stack, yard
 
 TODAY = date(2027, 5, 28)  # a Friday
 NAMES = ("A", "B", "C", "E", "F", "G", "K", "N", "P", "Oak 1", "North")

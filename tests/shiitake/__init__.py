@@ -1,1 +1,0 @@
-"""Behaviour of the biology."""

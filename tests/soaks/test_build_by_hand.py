@@ -1,0 +1,166 @@
+"""One stack's part of the problem, and what a problem says of itself, worked by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from fruitcast.diary.state import Soak
+from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.under_way import UnderWay
+from fruitcast.numbers import default_numbers
+from fruitcast.soaks.build import _factor_on, _stack_problem, _types
+from fruitcast.soaks.problem import FirstArcs, OutletDay, StackProblem
+from tests.soaks.hand import hand_problem, table
+
+NUMBERS = default_numbers()
+TODAY = date(2027, 5, 3)
+FIRST = FirstArcs(np.array([0]), table(), table())
+
+
+def on(day: int) -> date:
+    return TODAY + timedelta(days=day)
+
+
+def stack_problem(
+    last: Soak | None = None,
+    published: dict[str, date] | None = None,
+    soakable_from: date | None = TODAY,
+    unplanned: tuple[str, ...] = (),
+    flush: SimpleNamespace | None = None,
+) -> StackProblem:
+    stack = SimpleNamespace(
+        name="A",
+        scale=22.5,
+        state=SimpleNamespace(last_soak=last, logs=24),
+        soakable_from=soakable_from,
+    )
+    state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
+    futures = SimpleNamespace(today=TODAY, lookback=100)
+    flushes = {} if flush is None else {"A": flush}
+    outlook = SimpleNamespace(futures=futures, state=state, flushes=flushes, numbers=NUMBERS)
+    return _stack_problem(
+        outlook, stack, 3, FIRST, 1.75, 12, usual_hours=NUMBERS.forced.usual_hours
+    )
+
+
+def test_a_stack_s_own_figures():
+    made = stack_problem()
+    assert (made.name, made.logs, made.type_index, made.scale) == ("A", 24, 3, 22.5)
+    assert (made.end_flush, made.first) == (1.75, FIRST)
+    assert (made.published, made.was_published, made.fixed_nights) == (None, False, 0)
+
+
+def test_logs_in_the_water_stay_until_their_pull():
+    # In since yesterday: for a day at the usual hours, for two at 48, for longer than thought.
+    for hours, began, nights in (
+        (None, 0, 1),
+        (48.0, -1, 1),
+        (48.0, 0, 2),
+        (25.0, 0, 2),
+        (24.0, -5, 0),
+    ):
+        made = stack_problem(Soak(on(began), 24, hours, None))
+        assert made.fixed_nights == nights
+        assert made.rested_from == began
+    assert stack_problem(Soak(on(-1), 24, 48.0, on(1))).fixed_nights == 0  # pulled already
+
+
+def test_logs_that_fruit_stay_until_their_last_pick():
+    # The last is picked on day 8 in four of five weather years that have it: free from day 9 on.
+    def forced(kind="forced"):
+        past = np.array([105, 106, 107, 109, 115, 130])
+        kg = np.array([0.1, 0.1, 0.1, 0.1, 0.1, 0.0])
+        flush = UnderWay(kind, on(-9), past - 3, past, kg, np.zeros((1, 6)))
+        return SimpleNamespace(kind=kind, clear_row=flush.clear_row)
+
+    pulled = Soak(on(-9), 24, 24.0, on(-8))
+    assert stack_problem(pulled, flush=forced()).fixed_standing == 9
+    wet = stack_problem(Soak(on(0), 24, 48.0, None), flush=forced())
+    assert (wet.fixed_nights, wet.fixed_standing) == (2, 7)
+    # Natural flushes come where the logs lie.
+    assert stack_problem(pulled, flush=forced("natural")).fixed_standing == 0
+    assert stack_problem(pulled).fixed_standing == 0
+
+
+def test_rest_counts_from_the_last_soak_or_from_the_day_of_being_ready():
+    assert stack_problem(Soak(on(-40), 24, 24.0, on(-39))).rested_from == -40
+    assert stack_problem(soakable_from=on(30)).rested_from == 30
+    assert stack_problem(soakable_from=on(-63)).rested_from == -63
+    assert stack_problem(soakable_from=on(-64)).rested_from == -63
+    assert stack_problem(soakable_from=date.min).rested_from == -63
+    # Not ready within the days looked at: no rest at the end of twelve weeks.
+    assert stack_problem(soakable_from=None).rested_from > 12 * 7
+
+
+def test_what_was_published_is_known_of_every_stack_of_that_plan():
+    made = stack_problem(published={"A": on(8), "B": on(9)})
+    assert (made.published, made.was_published) == (8, True)
+    made = stack_problem(published={"B": on(9)})
+    assert (made.published, made.was_published) == (None, True)
+    made = stack_problem(published={"B": on(9)}, unplanned=("A", "C"))
+    assert (made.published, made.was_published) == (None, False)
+    assert stack_problem(published={"A": on(8)}, unplanned=("C",)).was_published
+
+
+def outlook_of(
+    days: int, latitude: float = 42.6, today: date = date(2027, 10, 1)
+) -> SimpleNamespace:
+    futures = SimpleNamespace(
+        today=today,
+        lookback=10,
+        days=10 + days,
+        date=lambda row: today + timedelta(days=row - 10),
+    )
+    return SimpleNamespace(
+        futures=futures,
+        yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude)),
+        parts=SimpleNamespace(by_season=np.ones(3)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("day", "factor"), [(0, 1.0), (91, 1.0), (92, 0.8), (457, 0.8), (458, 0.3)]
+)
+def test_a_day_s_bearing_year_is_that_of_its_season(day, factor):
+    # Seasons turn on 1 January, 92 days from 1 October, and 366 later. Of the days looked at the
+    # last 45 do not count.
+    stack = SimpleNamespace(course=(1.0, 0.8), later=0.3)
+    assert _factor_on(stack, day, outlook_of(200)) == factor
+
+
+def test_in_the_south_seasons_turn_in_midyear():
+    stack = SimpleNamespace(course=(1.0, 0.8), later=0.3)
+    south = outlook_of(400, latitude=-33.0)
+    # 1 July 2028 is 274 days from 1 October 2027.
+    assert [_factor_on(stack, day, south) for day in (0, 273, 274)] == [1.0, 1.0, 0.8]
+
+
+def test_stacks_of_one_kind_and_course_share_a_type_in_the_order_of_the_yard():
+    thin, thick = Kind("wide-range", 0.1), Kind("wide-range", 0.15)
+    stacks = [
+        SimpleNamespace(kind=kind, course=course)
+        for kind, course in (
+            (thin, (1.0, 0.5)),
+            (thick, (1.0, 0.5)),
+            (thin, (1.0, 0.5)),
+            (thin, (0.5, 1.0)),
+        )
+    ]
+    assert _types(tuple(stacks)) == {thin: [[0, 2], [3]], thick: [[1]]}
+
+
+def test_a_problem_counts_its_days_and_what_is_wanted_within_the_horizon():
+    problem = replace(
+        hand_problem(),
+        outlets=tuple(
+            OutletDay("Stall", day, kg, 1.0)
+            for day, kg in ((0, 1.0), (83, 2.0), (84, 4.0), (90, 8.0))
+        ),
+    )
+    assert (problem.members, problem.horizon_days, problem.days) == (2, 84, 119)
+    assert problem.demand == 3.0

@@ -1,0 +1,76 @@
+"""Days on which a small yard may soak, and its sales in their order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from fruitcast.soaks.permitted import is_away, may_soak, next_soak_date, outlet_days, soak_dates
+from fruitcast.soaks.problem import OutletDay
+from fruitcast.yard.model import Away, Order, Outlet
+from tests.soaks.test_rules import YARD
+
+# The yard soaks on Tuesdays and Fridays from 15 April to 20 October, and is away 1 to 5 June.
+
+
+def soaking(**changes: Any) -> Any:
+    return replace(YARD, soaking=replace(YARD.soaking, **changes))
+
+
+def test_soak_days_are_those_of_the_week_in_season_and_at_home() -> None:
+    assert soak_dates(YARD, date(2027, 5, 24), 2) == [
+        date(2027, 5, 25),
+        date(2027, 5, 28),
+    ]
+    # Two weeks hold their fourteenth day and not the fifteenth: Friday 11 June, Tuesday 15 June.
+    assert soak_dates(YARD, date(2027, 6, 1), 2) == [date(2027, 6, 8), date(2027, 6, 11)]
+    assert soak_dates(YARD, date(2027, 6, 2), 2)[-1] == date(2027, 6, 15)
+    assert [is_away(YARD, date(2027, 6, day)) for day in (1, 5, 6)] == [True, True, False]
+    assert not may_soak(YARD, date(2027, 6, 4))
+    assert not may_soak(YARD, date(2027, 6, 9))
+
+
+def test_the_next_soak_day_is_the_first_past_the_horizon() -> None:
+    # Three weeks from Tuesday 4 May end before Tuesday 25 May.
+    assert next_soak_date(YARD, date(2027, 5, 4), 3) == date(2027, 5, 25)
+    assert next_soak_date(YARD, date(2027, 5, 5), 3) == date(2027, 5, 28)
+    # The season's last week is over: the next one begins on 15 April, the first Tuesday is the 18.
+    assert next_soak_date(YARD, date(2027, 10, 1), 3) == date(2028, 4, 18)
+    # A season that has ended for good has none: the end of the horizon stands for it.
+    over = soaking(first=date(2026, 4, 1), last=date(2026, 9, 1))
+    assert next_soak_date(over, date(2027, 5, 4), 3) == date(2027, 5, 25)
+
+
+def test_two_years_on_a_soak_day_is_still_found_and_later_ones_are_not_looked_for() -> None:
+    later = soaking(first=date(2029, 7, 1), last=None)
+    assert next_soak_date(later, date(2027, 5, 4), 3) == date(2029, 7, 3)
+    gone = replace(YARD, away=(Away(date(2027, 1, 1), date(2040, 1, 1)),))
+    assert next_soak_date(gone, date(2027, 5, 4), 3) == date(2027, 5, 25)
+
+
+def test_sales_come_by_day_then_by_weight_then_by_name() -> None:
+    def outlet(name: str, weight: float) -> Outlet:
+        return Outlet(name, 5, 3.0, None, None, None, weight, frozenset())
+
+    yard = replace(
+        YARD,
+        outlets=(outlet("Stall", 1.0), outlet("Inn", 2.0), outlet("Cook", 1.0)),
+        orders=(
+            Order("Wedding", date(2027, 5, 8), 2.0, None, 1.5),
+            Order("Today", date(2027, 5, 3), 1.0, None, 1.0),
+            Order("Yesterday", date(2027, 5, 2), 1.0, None, 1.0),
+            Order("Last", date(2027, 5, 9), 1.0, None, 1.0),
+            Order("Too late", date(2027, 5, 10), 1.0, None, 1.0),
+        ),
+    )
+    # Seven days from Monday 3 May; the Saturday is the fifth.
+    assert outlet_days(yard, date(2027, 5, 3), 7) == (
+        OutletDay("Today", 0, 1.0, 1.0),
+        OutletDay("Inn", 5, 3.0, 2.0),
+        OutletDay("Wedding", 5, 2.0, 1.5),
+        OutletDay("Cook", 5, 3.0, 1.0),
+        OutletDay("Stall", 5, 3.0, 1.0),
+        OutletDay("Last", 6, 1.0, 1.0),
+    )
+    assert [sale.outlet for sale in outlet_days(yard, date(2027, 5, 3), 5)] == ["Today"]

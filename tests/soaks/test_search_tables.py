@@ -1,0 +1,119 @@
+"""What the search's tables and its compiled loop make of a plan is what the judge says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.problem import Crops, Path, Problem
+from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import check_days, plan_crops
+from tests.soaks.brute_force import all_paths
+from tests.soaks.instances import small_problem
+from tests.soaks.judge import judge
+
+SEEDS = range(1, 9)
+
+
+def problem_of(seed: int, certainty: float = 0.0) -> Problem:
+    problem = small_problem(seed, stacks=3, weeks=9, members=4, equal_weights=False)
+    return replace(problem, prices=replace(problem.prices, certainty=certainty))
+
+
+def some_plan(problem: Problem, seed: int) -> tuple[Path, ...]:
+    random = np.random.default_rng(seed)
+    choices = [all_paths(problem, index) for index in range(len(problem.stacks))]
+    return tuple(paths[int(random.integers(len(paths)))] for paths in choices)
+
+
+@pytest.mark.parametrize("certainty", [0.0, 2.0])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_plan_s_supply_and_cost_are_the_judge_s(seed: int, certainty: float) -> None:
+    problem = problem_of(seed, certainty)
+    tables = SearchTables.of(problem)
+    for turn in range(4):
+        plan = some_plan(problem, 100 * seed + turn)
+        assert tables.total(plan) == pytest.approx(plan_crops(problem, plan, check_days(problem)))
+        assert tables.cost(plan) == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
+
+
+@pytest.mark.parametrize("certainty", [0.0, 2.0])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
+    seed: int, certainty: float
+) -> None:
+    problem = problem_of(seed, certainty)
+    search = Search(problem)
+    everyone = np.arange(3)
+    work = search.work(some_plan(problem, seed))
+    for turn in range(5):
+        first = 1000 * turn
+        search.move(work, everyone, first, first + 1000, 5000, 0.5)
+        plan = _plan(work.paths, work.counts)
+        assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
+        assert work.picked[:, : problem.members] == pytest.approx(search.tables.total(plan))
+        assert not work.change.any()
+        best = _plan(work.best_paths, work.best_counts)
+        assert work.value[2] == pytest.approx(judge(problem, best).objective_kg, abs=1e-9)
+        assert work.value[2] <= work.value[0] + 1e-9
+
+
+def shuffled(crops: Crops, seed: int) -> Crops:
+    order = np.random.default_rng(seed).permutation(len(crops.row))
+    return Crops(*(np.asarray(a)[order] for a in (crops.row, crops.member, crops.day, crops.kg)))
+
+
+def test_crops_may_stand_in_any_order() -> None:
+    problem = problem_of(3)
+    types = tuple(
+        replace(kind, crops=shuffled(kind.crops, 1), end_crops=shuffled(kind.end_crops, 2))
+        for kind in problem.types
+    )
+    stacks = tuple(
+        replace(
+            stack,
+            first=replace(
+                stack.first,
+                crops=shuffled(stack.first.crops, 3),
+                none_crops=shuffled(stack.first.none_crops, 4),
+            ),
+        )
+        for stack in problem.stacks
+    )
+    mixed = SearchTables.of(replace(problem, types=types, stacks=stacks))
+    ordered = SearchTables.of(problem)
+    for index in range(3):
+        for path in all_paths(problem, index):
+            assert mixed.supply(index, path) == pytest.approx(ordered.supply(index, path))
+
+
+def test_a_path_that_the_arcs_do_not_allow_is_refused() -> None:
+    problem = problem_of(3)
+    backwards = (len(problem.soak_days) - 1, 0)
+    with pytest.raises(KeyError):
+        SearchTables.of(problem).supply(0, backwards)
+    with pytest.raises(KeyError):
+        Search(problem, MENDING).run(start=(backwards, (), ()))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_no_path_has_more_soaks_than_there_is_room_for(seed: int) -> None:
+    problem = small_problem(seed)
+    longest = max(len(p) for s in range(len(problem.stacks)) for p in all_paths(problem, s))
+    assert longest <= problem.most_soaks
+
+
+def test_limits_alone_need_no_tables_of_their_own() -> None:
+    problem = problem_of(4)
+    narrow = replace(problem, tank_logs=max(s.logs for s in problem.stacks), hours_a_day=2.5)
+    shared = SearchTables.of(problem).with_limits(narrow)
+    params = SearchParams(moves=2000, moves_a_stack=0)
+    assert Search(narrow, params, tables=shared).run() == Search(narrow, params).run()
+    checks = check_days(narrow)
+    plan = Search(narrow, params, tables=shared).run()
+    assert judge(narrow, plan).violations == ()
+    assert shared.cost(plan) == pytest.approx(evaluate(narrow, plan, checks)[0].total)
