@@ -68,10 +68,6 @@ class BalanceError(FruitcastError):
     """The program's own account does not add up: a fault of ours, never of the data."""
 
 
-class FruitcastWarning(UserWarning):
-    """Something was done that the grower should know of (filled days, few years)."""
-
-
 @dataclass(frozen=True)
 class Fault:
     """One thing wrong in what the grower gave, with its place and remedy.

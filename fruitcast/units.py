@@ -169,25 +169,6 @@ def parse_rain(text: str, bare: Units | None = None) -> float:
     return _parse(_RAIN, text, bare)
 
 
-def parse_temperature(text: str, bare: Units | None = None) -> float:
-    """Return the temperature that words give: "68 F", "20 °C", "-3.5 C". [degC]
-
-    A bare number is degrees Fahrenheit or Celsius; see `parse_weight` for the rest.
-    """
-    found = _TEMPERATURE.fullmatch(text.replace("−", "-").lower())
-    if found is None:
-        raise InputError(f"'{_short(text)}' is not a temperature. Write it like '68 F' or '20 C'.")
-    sign = -1.0 if found[1].startswith("-") else 1.0
-    value = sign * _value(found[1].lstrip("+-"), text, "temperature")
-    unit = found[2] or {"us": "f", "metric": "c", None: ""}[bare]
-    if not unit:
-        raise InputError(
-            f"Temperature '{_short(text)}' has no unit. Write '{text.strip()} F' or "
-            f"'{text.strip()} C'."
-        )
-    return celsius(value) if unit.startswith("f") else value
-
-
 def celsius(fahrenheit: float) -> float:
     """Return a temperature in degrees Celsius."""
     return (fahrenheit - 32.0) / 1.8

@@ -20,7 +20,6 @@ from fruitcast.units import (
     keys_of,
     parse_length,
     parse_rain,
-    parse_temperature,
     parse_weight,
     si_from_key,
 )
@@ -115,14 +114,6 @@ def test_lengths_rain_and_temperatures_in_words():
     assert parse_rain("0.6 in") == pytest.approx(15.24)
     assert parse_rain("15mm") == 15
     assert parse_rain("1", bare="us") == 25.4
-    assert parse_temperature("68 F") == pytest.approx(20)
-    assert parse_temperature("20 °C") == 20
-    assert parse_temperature("-3,5 degrees c") == -3.5
-    assert parse_temperature("32", bare="us") == pytest.approx(0)
-    with pytest.raises(InputError, match="Temperature '20' has no unit"):
-        parse_temperature("20")
-    with pytest.raises(InputError, match=r"'warm' is not a temperature\. Write it like '68 F'"):
-        parse_temperature("warm")
     with pytest.raises(InputError, match="'kg' is not a unit of rain"):
         parse_rain("3 kg")
 

@@ -88,28 +88,6 @@ def actual_vapour_pressure(
     return np.where(np.isnan(relative), from_tmin, from_rh)
 
 
-def dew_point(vapour_pressure: npt.ArrayLike) -> FloatArray:
-    """Return the temperature at which air of this vapour pressure is saturated.
-
-    Parameters
-    ----------
-    vapour_pressure : float array
-        Actual vapour pressure, above 0. [kPa]
-
-    Returns
-    -------
-    float array
-        Dew point. [degC]
-
-    Notes
-    -----
-    Eq. 11 of FAO-56 solved for the temperature, so that the two invert each other exactly;
-    the paper's own eq. 3-11 rounds the same constants.
-    """
-    x = np.log(np.asarray(vapour_pressure, dtype=np.float64) / _E0)
-    return _B * x / (_A - x)
-
-
 def mean_relative_humidity(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
 ) -> FloatArray:

@@ -102,25 +102,3 @@ def extraterrestrial_radiation(latitude: npt.ArrayLike, day_of_year: npt.ArrayLi
     per_day = 24 * 60 / np.pi * SOLAR_CONSTANT * inverse_relative_distance(day_of_year)
     radiation: FloatArray = per_day * np.maximum(geometry, 0.0)
     return radiation
-
-
-def day_length(latitude: npt.ArrayLike, day_of_year: npt.ArrayLike) -> FloatArray:
-    """Return the hours from sunrise to sunset.
-
-    Parameters
-    ----------
-    latitude : float array
-        North positive. [degree]
-    day_of_year : int array
-        [day]
-
-    Returns
-    -------
-    float array
-        Without refraction, so some minutes shorter than almanacs say. [h]
-
-    Notes
-    -----
-    Eq. 34 of FAO-56.
-    """
-    return 24 / np.pi * sunset_hour_angle(latitude, solar_declination(day_of_year))

@@ -72,29 +72,6 @@ def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
     return late
 
 
-def days_since(flags: BoolArray, before: npt.ArrayLike) -> FloatArray:
-    """Return the days since a flag was last up: 0 on a flagged day.
-
-    Parameters
-    ----------
-    flags : (day, column) bool array
-        Where it happened.
-    before : (column,) float array or float
-        Days since it last happened, on the day before the table; infinite for never. [day]
-
-    Returns
-    -------
-    (day, column) float array
-        [day]
-    """
-    since = np.empty(flags.shape, dtype=float)
-    state = np.broadcast_to(np.asarray(before, dtype=float), flags.shape[1:])
-    for day in range(len(flags)):
-        state = np.where(flags[day], 0.0, state + 1.0)
-        since[day] = state
-    return since
-
-
 def run_length(flags: BoolArray) -> IntArray:
     """Return how many days in a row, up to and with each day, a flag has been up.
 

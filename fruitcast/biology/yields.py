@@ -13,7 +13,6 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.bearing import bearing_life, share_given, year_share_factor
-from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.temperature import range_fit
 from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
@@ -93,11 +92,6 @@ def temperature_factor(
         fruits.best_high,
         fruits.upper + margin,
     )
-
-
-def kind_factor(kind: FlushKind, *, natural_factor: float) -> float:
-    """Return a natural flush's yield against a forced one of the same rest. [unitless]"""
-    return natural_factor if kind == "natural" else 1.0
 
 
 def wear_factor(

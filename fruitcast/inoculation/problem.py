@@ -18,8 +18,6 @@ from fruitcast.forecast.yield_tables import SEASON_DAYS, SeasonTable
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-_CRUMB = 1e-6  # units; less is rounding of the solver
-
 
 @dataclass(frozen=True)
 class Sale:
@@ -168,39 +166,3 @@ def soaked_units(model: ProgrammeModel, pool: Pool, flow: Flow) -> FloatArray:
     first = np.bincount(table.first_soak, weights=flow.first, minlength=count)
     inner = np.bincount(table.inner_to, weights=flow.inner, minlength=count)
     return np.asarray(first + inner, dtype=np.float64)
-
-
-def soak_paths(table: SeasonTable, flow: Flow) -> list[tuple[float, tuple[int, ...]]]:
-    """Return a flow as whole paths: units, and the soak weeks that they go through.
-
-    Parameters
-    ----------
-    table : SeasonTable
-        Arcs of the pool's class.
-    flow : Flow
-        The flow.
-    """
-    first, inner, last = flow.first.copy(), flow.inner.copy(), flow.last.copy()
-    paths: list[tuple[float, tuple[int, ...]]] = []
-    if flow.none > _CRUMB:
-        paths.append((flow.none, ()))
-    while len(first) and first.max() > _CRUMB:
-        arc = int(first.argmax())
-        soak = int(table.first_soak[arc])
-        units, soaks, inners = first[arc], [soak], []
-        while last[soak] <= _CRUMB:
-            onward = np.flatnonzero(table.inner_from == soak)
-            if not len(onward) or inner[onward].max() <= _CRUMB:
-                break  # crumbs of rounding: the path ends here
-            step = int(onward[inner[onward].argmax()])
-            inners.append(step)
-            units = min(units, inner[step])
-            soak = int(table.inner_to[step])
-            soaks.append(soak)
-        else:
-            units = min(units, last[soak])
-            last[soak] -= units
-        first[arc] -= units
-        inner[inners] -= units
-        paths.append((float(units), tuple(int(table.soak_weeks[n]) for n in soaks)))
-    return paths

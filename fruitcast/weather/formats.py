@@ -154,21 +154,6 @@ def ask(weather: DailyWeather, asked: Sequence[Question]) -> None:
         )
 
 
-def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
-    """Return every fault of a weather file, an empty list when it can be read.
-
-    Raises
-    ------
-    InputError
-        If the file is absent or can't be read at all.
-    """
-    try:
-        read_weather_file(path, units=units)
-    except FaultsError as error:
-        return list(error.faults)
-    return []
-
-
 def _read_table(
     name: str,
     lines: Sequence[str],

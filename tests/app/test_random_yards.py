@@ -17,13 +17,14 @@ from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import make_plan
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.problem_json import dump_problem, load_plan, load_problem
+from fruitcast.soaks.problem_json import dump_problem
 from fruitcast.soaks.search import QUICK
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.benchmarks.yards import TODAY, invented_yard
 from tests.soaks.judge import judge
+from tests.soaks.problem_file import load_plan, load_problem
 from tests.soaks.rules import judge_published
 from tests.weather.invented import invented_weather
 

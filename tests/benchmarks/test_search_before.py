@@ -20,10 +20,10 @@ from statistics import fmean
 
 import pytest
 
-from fruitcast.soaks.problem_json import load_plan, load_problem
 from fruitcast.soaks.search import Search
 from tests.benchmarks.figures import Figures
 from tests.requires import need_file
+from tests.soaks.problem_file import load_plan, load_problem
 
 pytestmark = pytest.mark.benchmark
 

@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from fruitcast.biology.run_length import (
     cumulate,
-    days_since,
     first_reached,
     lag,
     next_true,
@@ -58,11 +57,6 @@ def test_run_length_counts_back_to_the_last_gap(flags):
             back += 1
         expected.append(back)
     assert run_length(column(flags, bool))[:, 0].tolist() == expected
-
-
-def test_days_since_goes_on_from_before_the_table_and_knows_never():
-    flags = np.array([[0, 0], [1, 0], [0, 0]], dtype=bool)
-    assert days_since(flags, [5, np.inf]).tolist() == [[6, np.inf], [0, np.inf], [1, np.inf]]
 
 
 @given(FLAGS)

@@ -218,7 +218,7 @@ def read_record(data: bytes) -> None:
 
 
 def read_problem(data: bytes) -> None:
-    from fruitcast.soaks.problem_json import load_plan, load_problem
+    from tests.soaks.problem_file import load_plan, load_problem
 
     text = data.decode("utf-8", errors="replace")
     problem = load_problem(text)

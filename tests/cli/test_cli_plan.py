@@ -6,10 +6,10 @@ from datetime import date, timedelta
 import icalendar
 import pytest
 
-from fruitcast.soaks.problem_json import load_plan, load_problem
 from fruitcast.weather.csvfile import write_weather_csv
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.soaks.judge import judge
+from tests.soaks.problem_file import load_plan, load_problem
 from tests.weather.invented import invented_weather
 
 KEYS = [

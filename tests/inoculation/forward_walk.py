@@ -17,7 +17,7 @@ from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import multiplier
 from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.inoculation.problem import soak_paths
+from tests.inoculation.small_programmes import soak_paths
 
 
 class Walk:

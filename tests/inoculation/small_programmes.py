@@ -8,7 +8,7 @@ from itertools import pairwise, product
 import numpy as np
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable
-from fruitcast.inoculation.problem import Pool, ProgrammeModel, Sale
+from fruitcast.inoculation.problem import Flow, Pool, ProgrammeModel, Sale
 
 WEEKS = (20, 22, 24)
 """Soak weeks; four weeks of rest, so that only 20 and 24 go together."""
@@ -169,3 +169,42 @@ def _splits(count):
     for counts in product(range(count + 1), repeat=len(PATHS) - 1):
         if sum(counts) <= count:
             yield (count - sum(counts), *counts)
+
+
+_CRUMB = 1e-6  # units; less is rounding of the solver
+
+
+def soak_paths(table: SeasonTable, flow: Flow) -> list[tuple[float, tuple[int, ...]]]:
+    """Return a flow as whole paths: units, and the soak weeks that they go through.
+
+    Parameters
+    ----------
+    table : SeasonTable
+        Arcs of the pool's class.
+    flow : Flow
+        The flow.
+    """
+    first, inner, last = flow.first.copy(), flow.inner.copy(), flow.last.copy()
+    paths: list[tuple[float, tuple[int, ...]]] = []
+    if flow.none > _CRUMB:
+        paths.append((flow.none, ()))
+    while len(first) and first.max() > _CRUMB:
+        arc = int(first.argmax())
+        soak = int(table.first_soak[arc])
+        units, soaks, inners = first[arc], [soak], []
+        while last[soak] <= _CRUMB:
+            onward = np.flatnonzero(table.inner_from == soak)
+            if not len(onward) or inner[onward].max() <= _CRUMB:
+                break  # crumbs of rounding: the path ends here
+            step = int(onward[inner[onward].argmax()])
+            inners.append(step)
+            units = min(units, inner[step])
+            soak = int(table.inner_to[step])
+            soaks.append(soak)
+        else:
+            units = min(units, last[soak])
+            last[soak] -= units
+        first[arc] -= units
+        inner[inners] -= units
+        paths.append((float(units), tuple(int(table.soak_weeks[n]) for n in soaks)))
+    return paths

@@ -15,7 +15,7 @@ from fruitcast.forecast.stacks import seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.inoculation.build import columns_born
 from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
-from fruitcast.inoculation.problem import Flow, Pool, Sale, soak_paths
+from fruitcast.inoculation.problem import Flow, Pool, Sale
 from fruitcast.inoculation.programme_logs import (
     LogKind,
     StandingLogs,
@@ -29,7 +29,7 @@ from fruitcast.inoculation.programme_takes import life_sold_kg, priced, soaks_in
 from fruitcast.inoculation.programme_years import season_summaries
 from fruitcast.inoculation.solving import _next_price, _odds, class_crop
 from fruitcast.units import KG_PER_LB
-from tests.inoculation.small_programmes import table
+from tests.inoculation.small_programmes import soak_paths, table
 from tests.inoculation.yards import NUMBERS, TODAY, outlook_of, sample_yard
 
 COOL = LogKind("cold-weather", "red oak", 0.12, 1.0, "plug")

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.inoculation.problem import Flow, Pool, Sale, soak_paths, soaked_units
+from fruitcast.inoculation.problem import Flow, Pool, Sale, soaked_units
 from fruitcast.inoculation.solving import class_crop, deliveries, sell, settle, share_met
-from tests.inoculation.small_programmes import pick_day, sale_day, table
+from tests.inoculation.small_programmes import pick_day, sale_day, soak_paths, table
 
 AT = "fruitcast.inoculation.solving"
 WISHED = 0.8

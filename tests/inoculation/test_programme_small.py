@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.inoculation.problem import Sale, soak_paths, soaked_units
+from fruitcast.inoculation.problem import Sale, soaked_units
 from fruitcast.inoculation.programme_lp import ProgrammeProgram, weekly_sales
 from fruitcast.inoculation.solving import deliveries, settle, share_met
-from tests.inoculation.small_programmes import Small
+from tests.inoculation.small_programmes import Small, soak_paths
 
 COOL = ((0.3, 0.25), (0.05, 0.0), (0.35, 0.2))
 WARM = ((0.1, 0.05), (0.3, 0.35), (0.1, 0.2))

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from fruitcast.biology.humidity import (
-    dew_point,
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
     saturation_vapour_pressure,
 )
 from fruitcast.biology.wood import equilibrium_moisture
+from tests.reference.fao56 import dew_point
 from tests.requires import need, need_file
 
 

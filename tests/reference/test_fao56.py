@@ -15,18 +15,17 @@ import pytest
 from fruitcast.biology.evaporation import WATER_PER_ENERGY, hargreaves_evaporation, open_evaporation
 from fruitcast.biology.humidity import (
     actual_vapour_pressure,
-    dew_point,
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
     saturation_vapour_pressure,
 )
 from fruitcast.biology.radiation import (
-    day_length,
     extraterrestrial_radiation,
     inverse_relative_distance,
     solar_declination,
     sunset_hour_angle,
 )
+from tests.reference.fao56 import day_length, dew_point
 from tests.requires import need
 
 LATITUDES = (45.7, -33.9, 68.0)  # mid north, south, and a place with polar day and night

@@ -14,7 +14,6 @@ import numpy as np
 from fruitcast.biology.evaporation import open_evaporation
 from fruitcast.biology.exchange import drying_rate
 from fruitcast.biology.forced import first_pick, thermal_time
-from fruitcast.biology.humidity import dew_point
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.biology.picking import flush_days
 from fruitcast.biology.spawn_run import daily_progress, ready_day, required_progress
@@ -22,6 +21,7 @@ from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import lifetime_yield
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import SHADE, series, watered
+from tests.reference.fao56 import dew_point
 from tests.reference.test_dead_fuel import WEEKLY
 from tests.reference.test_dew_point import read_wageningen
 from tests.reference.test_natural_season import (

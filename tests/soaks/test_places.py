@@ -12,7 +12,7 @@ from fruitcast.soaks.bound import relax
 from fruitcast.soaks.limits import Occupancy
 from fruitcast.soaks.objective import evaluate
 from fruitcast.soaks.problem import FirstArcs, OutletDay, Plan, Problem
-from fruitcast.soaks.problem_json import dump_problem, load_problem
+from fruitcast.soaks.problem_json import dump_problem
 from fruitcast.soaks.search import MENDING, Search, SearchParams
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.shortage import short_sales
@@ -22,6 +22,7 @@ from tests.soaks.exact import relaxed_bound, solve_exact
 from tests.soaks.hand import hand_problem, table
 from tests.soaks.instances import hemmed_in, small_problem, yard_like
 from tests.soaks.judge import judge
+from tests.soaks.problem_file import load_problem
 
 QUICK = SearchParams(moves=20_000, moves_a_stack=0)
 

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import InputError
-from fruitcast.soaks.problem_json import dump_problem, load_plan, load_problem
+from fruitcast.soaks.problem_json import dump_problem
 from tests.soaks.instances import small_problem, yard_like
+from tests.soaks.problem_file import load_plan, load_problem
 
 
 def assert_same(left: Any, right: Any, place: str = "problem") -> None:

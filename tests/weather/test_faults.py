@@ -1,11 +1,13 @@
 """Every fault of a weather file is named with its place, value and remedy."""
 
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
-from fruitcast.errors import FaultsError, InputError
-from fruitcast.weather.formats import read_weather_file, weather_faults
+from fruitcast.errors import Fault, FaultsError, InputError
+from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.units import System
 from tests.weather.tables import read
 
 TITLES = "date,tmin,tmax,rain\n"
@@ -174,3 +176,18 @@ def test_the_same_day_twice_with_the_same_values_is_no_fault(tmp_path):
     weather = read(tmp_path, rows("2027-05-01,3,18,", "2027-05-01,3,18,2"))
     assert weather.rain.tolist() == [2.0]
     assert any("stands on a second line" in note for note in weather.notes)
+
+
+def weather_faults(path: Path, *, units: System | None = None) -> list[Fault]:
+    """Return every fault of a weather file, an empty list when it can be read.
+
+    Raises
+    ------
+    InputError
+        If the file is absent or can't be read at all.
+    """
+    try:
+        read_weather_file(path, units=units)
+    except FaultsError as error:
+        return list(error.faults)
+    return []
