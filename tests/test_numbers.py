@@ -13,19 +13,16 @@ from typing import Any, get_type_hints
 import numpy as np
 import pytest
 
-from fruitcast.biology.bearing import bearing_life
-from fruitcast.biology.exchange import drying_rate, soak_gain, throughfall
 from fruitcast.biology.forced import soak_hours
-from fruitcast.biology.moisture import presumed_dead
+from fruitcast.biology.moisture import drying_rate, presumed_dead, soak_gain, throughfall
 from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import cover_wanted, flush_days, pick_twice
 from fruitcast.biology.spawn_run import mycelium_speed, required_progress
 from fruitcast.biology.tree_seasons import leaf_fall_day, leaf_out_day, thawed_day
 from fruitcast.biology.watering import days_without_rain
-from fruitcast.biology.yields import rest_factor, temperature_factor
-from fruitcast.diary.history import first_picks
+from fruitcast.biology.yields import bearing_life, rest_factor, temperature_factor
 from fruitcast.diary.recording import parse_record
-from fruitcast.diary.state import Pick, StackState
+from fruitcast.diary.state import Pick, StackState, first_picks
 from fruitcast.errors import FaultsError
 from fruitcast.forecast.parts import YARD, yields_unknown
 from fruitcast.numbers import LABELS, Numbers, default_numbers, numbers_from

@@ -15,15 +15,23 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fruitcast.app.demo import FOLDER as DEMO_FOLDER
-from fruitcast.app.guessing import Position, country_of_zone, usual_units, zone_at
 from fruitcast.app.known import DEFAULT_WEEKS
-from fruitcast.app.starting import NEAREST, Guess, find_place, start_yard
+from fruitcast.app.starting import (
+    NEAREST,
+    Guess,
+    Position,
+    country_of_zone,
+    find_place,
+    start_yard,
+    usual_units,
+    zone_at,
+)
 from fruitcast.atomic import write_all_atomically, write_atomically
 from fruitcast.document import Document
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.sheet import column_name
-from fruitcast.tables.textfile import decode
+from fruitcast.tables.text import decode
 from fruitcast.tables.values import WrongValueError, cell_number
 from fruitcast.units import UNITS, Units, format_elevation
 from fruitcast.words import count_words, percent_words
@@ -36,7 +44,7 @@ from fruitcast.yard.stacks_text import COLUMNS
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
-    from fruitcast.weather.stations_index import Record, Station
+    from fruitcast.weather.stations import Record, Station
 
 FOLDER = ".begin"
 """Folder in which what was given so far is kept."""
@@ -249,7 +257,7 @@ class Beginning:
         StationError
             If the list of stations can't be had.
         """
-        from fruitcast.weather.stations_index import StationsIndex
+        from fruitcast.weather.stations import StationsIndex
 
         if draft.position is None:
             return []

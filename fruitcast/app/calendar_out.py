@@ -165,9 +165,8 @@ def push_calendar(
     CalendarServerError
         If the server refuses anything; what it took is kept.
     """
-    from fruitcast.outputs.caldav import push
+    from fruitcast.outputs.caldav import PushState, push
     from fruitcast.outputs.caldav_client import CalendarCollection
-    from fruitcast.outputs.push_state import PushState
 
     collection = CalendarCollection(address, user, password, ca_file=ca_file)
     out = write_calendar(folder, today, file)

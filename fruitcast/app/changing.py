@@ -20,12 +20,12 @@ from fruitcast.diary.book import read_events
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.tables.textfile import decode, encode_like
+from fruitcast.tables.text import decode, encode_like
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import parse_settings
-from fruitcast.yard.trees import tree_notes
+from fruitcast.yard.stacks import tree_notes
 
 FOLDER = "earlier"
 """Folder in the yard with its files as they were before changes."""

@@ -20,14 +20,14 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Document, Sparse
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
-from fruitcast.tables.textfile import read_text
+from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
 from fruitcast.words import count_words
 from fruitcast.yard import keys
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard, yard_faults
 from fruitcast.yard.settings import parse_settings
-from fruitcast.yard.trees import tree_notes
+from fruitcast.yard.stacks import tree_notes
 
 
 class CheckedYard(Sparse):

@@ -13,14 +13,26 @@ from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_atomically
 from fruitcast.diary.backup import Restored, restore_backup
 from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.cold_store import losses, losses_words
 from fruitcast.diary.events import Event, in_force
-from fruitcast.diary.saleable import losses, losses_words
-from fruitcast.diary.sales import takings, takings_words
-from fruitcast.diary.season_table import season_csv
+from fruitcast.diary.sales import (
+    TracedPick,
+    label,
+    takings,
+    takings_words,
+    trace_sheet,
+    traceability_csv,
+    traces,
+)
 from fruitcast.diary.state_from_diary import read_yard_state
-from fruitcast.diary.tables import MAX_BYTES, export_csv, import_csv, write_rows
-from fruitcast.diary.traceability import TracedPick, label, trace_sheet, traceability_csv, traces
-from fruitcast.diary.year_end import year_end
+from fruitcast.diary.tables import (
+    MAX_BYTES,
+    export_csv,
+    import_csv,
+    season_csv,
+    write_rows,
+    year_end,
+)
 from fruitcast.document import Amount, Document
 from fruitcast.errors import InputError
 from fruitcast.outputs.trace_page import PartOfPick, trace_page

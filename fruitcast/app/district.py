@@ -19,12 +19,13 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.group.district import (
     WEEKS,
     District,
+    Place,
     PlaceOutlook,
     place_outlook,
+    read_places,
     standard_yard,
     usual_inoculation,
 )
-from fruitcast.group.places import Place, read_places
 from fruitcast.group.settings import OUT
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.district_words import newsletter

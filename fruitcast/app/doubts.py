@@ -1,7 +1,8 @@
-"""What is possible in a yard, but more often a slip: asked about, each with reason and remedy."""
+"""What is possible, but more often a slip: asked about, each with reason and remedy."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 from math import ceil
@@ -10,15 +11,17 @@ from typing import TYPE_CHECKING
 from fruitcast.diary.book import Diary
 from fruitcast.diary.plan import KeptDate
 from fruitcast.diary.state import StackState, YardState
+from fruitcast.inoculation.batch import BatchPlan
 from fruitcast.numbers import Numbers
 from fruitcast.topics import DoubtNumbers, WorkNumbers
-from fruitcast.units import format_temperature, format_weight
+from fruitcast.units import format_length, format_temperature, format_weight
 from fruitcast.words import day_words
 from fruitcast.yard.model import Stack, Yard
 
 if TYPE_CHECKING:
     from fruitcast.forecast.outlook import YardOutlook
     from fruitcast.weather.daily import DailyWeather
+
 
 SALES_DAYS = 182
 """How far sales are counted. [day]"""
@@ -123,7 +126,7 @@ def doubts_of_plan(
     doubt : DoubtNumbers
         Numbers of what is asked about.
     """
-    from fruitcast.biology.tank import is_frozen
+    from fruitcast.biology.forced import is_frozen
 
     futures = look.futures
     ice = is_frozen(futures.tmean, doubt).mean(axis=1)
@@ -144,7 +147,7 @@ def doubts_of_plan(
 
 
 def _of_stacks(yard: Yard, state: YardState, today: date, numbers: Numbers) -> Iterator[str]:
-    from fruitcast.biology.bearing import bearing_life
+    from fruitcast.biology.yields import bearing_life
 
     picked: dict[str, date] = {}
     left: dict[str, int] = {}
@@ -243,7 +246,7 @@ def _of_sales(
 def _of_soaks(
     state: YardState, weather: DailyWeather, today: date, doubt: DoubtNumbers
 ) -> Iterator[str]:
-    from fruitcast.biology.tank import is_frozen
+    from fruitcast.biology.forced import is_frozen
 
     ice = is_frozen(weather.tmean.reshape(-1, 1), doubt)[:, 0]
     frozen = []
@@ -291,7 +294,7 @@ def _warmth_before_picks(
     lot: StackState, weather: DailyWeather, *, class_days: float, flush_days: float
 ) -> list[float]:
     """Return the mean temperature before the first pick of each flush. [degC]"""
-    from fruitcast.diary.history import first_picks
+    from fruitcast.diary.state import first_picks
 
     days = int(class_days)
     ends = [weather.index(pick.on) for pick in first_picks(lot.picks, flush_days=flush_days)]
@@ -303,3 +306,40 @@ def _warmth_before_picks(
 def _listed(names: Sequence[str]) -> str:
     more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
     return ", ".join(names[:MOST_NAMED]) + more
+
+
+# What is possible for a batch to be inoculated, but more often a slip.
+
+
+def doubts_of_batch(plan: BatchPlan, yard: Yard, numbers: Numbers) -> Iterator[str]:
+    """Yield what to ask about a batch: its logs, their size, and how close they are drilled.
+
+    Parameters
+    ----------
+    plan : BatchPlan
+        The batch.
+    yard : Yard
+        For its tank and units.
+    numbers : Numbers
+        The numbers in use.
+    """
+    spec = plan.spec
+    for what, metres in (("diameter", spec.diameter), ("length", spec.length)):
+        low, high = numbers.log.usual(what)
+        if not low <= metres <= high:
+            yield (
+                f"--{what}: {format_length(metres, yard.units)} is unusual for a log; "
+                f"{format_length(low, yard.units)} to {format_length(high, yard.units)} is not "
+                "asked about. Check the number and its unit."
+            )
+    usual = numbers.inoculation.along * numbers.inoculation.between
+    holes = plan.pattern.holes
+    expected = math.pi * spec.diameter * spec.length / usual
+    factor = numbers.doubt.holes
+    if not expected / factor <= holes <= expected * factor:
+        many = "many" if holes > expected else "few"
+        yield (
+            f"{holes} holes a log are {many}: at the usual distances it would be about "
+            f"{expected:.0f}. Check --along and --between and their units."
+        )
+    yield from too_many_logs(spec.name, spec.logs, yard, tankfuls=numbers.doubt.tankfuls)

@@ -9,14 +9,14 @@ from pathlib import Path
 
 from pydantic import Field
 
-from fruitcast.app.beside import (
+from fruitcast.app.choosing import (
     PlanBeside,
     as_it_stands,
     beside_published,
+    build,
     less_delivered,
     with_room,
 )
-from fruitcast.app.choosing import build
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.diary.entries.word import day_meant
@@ -30,11 +30,10 @@ from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.at_a_glance import sale_words
+from fruitcast.outputs.week import sale_words
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import soak_outcome
-from fruitcast.soaks.grower_word import cares
-from fruitcast.soaks.permitted import TABLE
+from fruitcast.soaks.permitted import TABLE, cares
 from fruitcast.soaks.reasons import hold_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import day_words

@@ -1,34 +1,61 @@
-"""Inoculation: a programme of yearly batches for the outlets' targets."""
+"""Inoculation: a programme of yearly batches, or one batch drawn and accepted as a stack."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.choosing import DEFAULT_SEED
+from fruitcast.app.doubts import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
-from fruitcast.errors import InputError
+from fruitcast.app.publication import fingerprint, last_plan, publish
+from fruitcast.atomic import write_atomically
+from fruitcast.diary.state_from_diary import read_yard_state
+from fruitcast.errors import (
+    Fault,
+    FaultsError,
+    FruitcastError,
+    InputError,
+    NoPlanError,
+    OutputError,
+)
 from fruitcast.forecast.outlook import days_ahead
+from fruitcast.inoculation.batch import (
+    BatchPlan,
+    BatchSpec,
+    batch_faults,
+    batch_to_stack,
+    plan_batch,
+)
+from fruitcast.inoculation.costs import priced
+from fruitcast.inoculation.problem import LogKind
 from fruitcast.inoculation.programme import (
     DEFAULT_YEARS,
     OUTLOOK_WEEKS,
     Programme,
+    SeasonSummary,
     available_kinds,
     plan_programme,
+    season_summaries,
     standing_outlook,
 )
-from fruitcast.inoculation.programme_takes import priced
-from fruitcast.inoculation.programme_years import SeasonSummary, season_summaries
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.inoculation_answers import ProgrammeAnswer
-from fruitcast.outputs.inoculation_document import programme_document
+from fruitcast.outputs.care import YoungCalendars, batch_care
+from fruitcast.outputs.drilling_drawing import draw_pattern
+from fruitcast.outputs.inoculation_answers import Accepted, BatchAnswer, ProgrammeAnswer
+from fruitcast.outputs.inoculation_document import batch_document, programme_document
 from fruitcast.progress import Progress, silent
 from fruitcast.tables.values import WEEKDAYS, WrongValueError, weekday
-from fruitcast.topics import Tool
-from fruitcast.units import parse_weight
+from fruitcast.topics import SpawnForm, StrainClass, Tool
+from fruitcast.units import parse_length, parse_weight
+from fruitcast.yard import stacks
 from fruitcast.yard.model import Outlet, Yard
+from fruitcast.yard.reading import read_yard
+from fruitcast.yard.stacks import meant_tree, tree_notes
+from fruitcast.yard.stacks_text import append_stack
 
 
 @dataclass(frozen=True)
@@ -211,3 +238,288 @@ def _outlet_called(name: str, outlets: dict[str, Outlet], yard: Yard, text: str)
         weight=1.0,
         closed=frozenset(),
     )
+
+
+# Inoculation: one batch looked at, drawn, and accepted as a stack of the yard.
+
+NAMELESS = "New batch"
+"""What a batch is called that is only looked at."""
+
+OPTIONS = {
+    "name": "--accept",
+    "strain_class": "--class",
+    "tree": "--tree",
+    "logs": "--logs",
+    "diameter": "--diameter",
+    "length": "--length",
+    "spawn": "--spawn",
+    "tool": "--tool",
+    "along": "--along",
+    "between": "--between",
+    "end_distance": "--end",
+}
+"""The option of the command line that gives each field of a batch."""
+
+_MOST_YEARS_AWAY = 10
+_DAYS_AHEAD = 365  # a batch only asks for past years; each must be whole
+
+
+@dataclass(frozen=True)
+class BatchWish:
+    """A batch in the grower's words; None for what is to be as usual in the yard.
+
+    Attributes
+    ----------
+    strain_class, tree : str
+        Strain class and tree species.
+    logs : int
+        Logs.
+    diameter, length, along, between, end : str or None
+        Sizes like '5 in'; a bare number is in inches or centimetres, as the yard's units are.
+    spawn : str or None
+        Form of spawn.
+    strain, note : str
+        Free text for stacks.csv.
+    tool : str
+        What the holes are drilled with.
+    inoculated : date or None
+        Day of inoculation; the site's next good one when None.
+    seal_ends : bool
+        Whether the cut ends are waxed too.
+    """
+
+    strain_class: StrainClass
+    tree: str
+    logs: int
+    diameter: str | None = None
+    length: str | None = None
+    spawn: SpawnForm | None = None
+    strain: str = ""
+    tool: Tool = "drill"
+    inoculated: date | None = None
+    along: str | None = None
+    between: str | None = None
+    end: str | None = None
+    seal_ends: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A batch that was looked at, and what was written of it.
+
+    Attributes
+    ----------
+    known : KnownYard
+        What was known.
+    plan : BatchPlan
+        The batch.
+    document : BatchAnswer
+        The answer.
+    messages : tuple of str
+        What was written where.
+    """
+
+    known: KnownYard
+    plan: BatchPlan
+    document: BatchAnswer
+    messages: tuple[str, ...]
+
+
+def look_at_batch(
+    folder: Path,
+    today: date,
+    wish: BatchWish,
+    *,
+    drawing: Path | None = None,
+    accept: str | None = None,
+    seed: int = DEFAULT_SEED,
+    now: datetime | None = None,
+    offline: bool = False,
+    progress: Progress | None = None,
+) -> Batch:
+    """Return what a batch takes, when it bears and what it gives.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    wish : BatchWish
+        The batch.
+    drawing : Path or None
+        Where to write the drawing of the holes.
+    accept : str or None
+        Name of the stack as which it goes into stacks.csv, and its dates into the calendar of
+        the plan last published; nothing of that when None.
+    seed : int
+        Seed of the scatter.
+    now, offline
+        See `app.known.read_weather`.
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    InputError
+        If something about yard, weather or batch cannot be.
+    OutputError
+        If a file cannot be written; the message says what was written before.
+    """
+    tell = progress or silent
+    tell("reading yard and weather")
+    known = read_known(folder, today, _DAYS_AHEAD, now=now, offline=offline)
+    spec = batch_spec(known.yard, wish, NAMELESS if accept is None else accept)
+    faults = [*batch_faults(spec, known.yard.units, OPTIONS), *_day_faults(spec, today)]
+    if faults:
+        raise FaultsError(faults)
+    tell("following the batch through past years")
+    plan = plan_batch(spec, known.yard, known.weather, today, seed=seed, numbers=known.numbers)
+    numbers = known.numbers
+    turn_days = numbers.inoculation.turn_days
+    care = batch_care(batch_to_stack(plan), plan, today, turn_days=turn_days)
+    doubts = doubts_of_batch(plan, known.yard, known.numbers)
+    messages, accepted = list[str](), None
+    # The drawing first: it is what can fail, and is put back if the stack can't be added.
+    with _drawn(drawing, plan, known.yard):
+        if accept is not None:
+            accepted, said = _accept(known, plan, seed)
+            messages += said
+    if drawing is not None:
+        messages.append(f"The holes are drawn in {drawing.absolute()}: print it at 100 %.")
+    document = batch_document(
+        plan,
+        numbers.reported,
+        along=numbers.inoculation.along,
+        today=today,
+        care=care,
+        accepted=accepted,
+        drawing=None if drawing is None else str(drawing),
+        warnings=(*_tree_warning(spec, known), *doubts, *known.warnings),
+    )
+    return Batch(known, plan, document, tuple(messages))
+
+
+def batch_spec(yard: Yard, wish: BatchWish, name: str) -> BatchSpec:
+    """Return a batch in SI units, with what is usual in the yard where nothing was said.
+
+    Raises
+    ------
+    InputError
+        If a size cannot be read, or is neither given nor known of the yard.
+    """
+
+    def metres(option: str, text: str | None) -> float | None:
+        if text is None:
+            return None
+        try:
+            return parse_length(text, yard.units)
+        except InputError as error:
+            raise InputError(f"{option}: {error}") from None
+
+    tree = " ".join(wish.tree.split()).lower()
+    diameter, length = metres("--diameter", wish.diameter), metres("--length", wish.length)
+    spawn = wish.spawn
+    if diameter is None or length is None or spawn is None:
+        usual = _usual_logs(yard, tree, wish.strain_class)
+        diameter = usual.diameter if diameter is None else diameter
+        length = usual.length if length is None else length
+        spawn = spawn or usual.spawn
+    return BatchSpec(
+        name=name,
+        strain_class=wish.strain_class,
+        tree=tree,
+        logs=wish.logs,
+        diameter=diameter,
+        length=length,
+        spawn=spawn,
+        strain=wish.strain,
+        tool=wish.tool,
+        inoculated=wish.inoculated,
+        along=metres("--along", wish.along),
+        between=metres("--between", wish.between),
+        end_distance=metres("--end", wish.end),
+        seal_ends=wish.seal_ends,
+        note=wish.note,
+    )
+
+
+def _day_faults(spec: BatchSpec, today: date) -> list[Fault]:
+    on = spec.inoculated
+    if on is None or abs(on.year - today.year) <= _MOST_YEARS_AWAY:
+        return []
+    problem = f"{on} lies more than {_MOST_YEARS_AWAY} years from today"
+    return [Fault("--on", problem, "Give the day of inoculation, this spring's or the next.")]
+
+
+def _usual_logs(yard: Yard, tree: str, strain_class: str) -> LogKind:
+    """Return the yard's logs that are most like those of a batch."""
+    try:
+        kinds = available_kinds(yard)
+    except NoPlanError:
+        raise InputError(
+            "--diameter, --length and --spawn: nothing is usual in this yard yet. Give all three."
+        ) from None
+
+    def unlike(kind: LogKind) -> tuple[bool, bool]:
+        return kind.tree != tree, kind.strain_class != strain_class
+
+    return min(kinds, key=unlike)
+
+
+def _tree_warning(spec: BatchSpec, known: KnownYard) -> list[str]:
+    if meant := meant_tree(spec.tree, known.numbers.trees):
+        raise InputError(f"--tree {spec.tree} is misspelt. The nearest known one is '{meant}'.")
+    return list(tree_notes([spec.tree], known.numbers.trees))
+
+
+@contextmanager
+def _drawn(file: Path | None, plan: BatchPlan, yard: Yard) -> Iterator[None]:
+    """Write the drawing; if what follows fails, put back what was there before."""
+    if file is None:
+        yield
+        return
+    spec, takes = plan.spec, plan.materials
+    title = f"{spec.name}, {spec.strain_class} on {spec.tree}, {spec.spawn} spawn"
+    svg = draw_pattern(plan.pattern, takes.bit, takes.depth, yard.units, title)
+    before = file.read_bytes() if file.is_file() else None
+    write_atomically(file, svg.encode("utf-8"))
+    try:
+        yield
+    except FruitcastError:
+        if before is None:
+            file.unlink(missing_ok=True)
+        else:
+            write_atomically(file, before)
+        raise
+
+
+def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Accepted, list[str]]:
+    """Write the batch into stacks.csv and, where a plan is published, its dates into it."""
+    yard, today = known.yard, known.today
+    file = yard.folder / stacks.FILE
+    published = last_plan(yard, today)
+    inputs = fingerprint(yard)  # of before: the plan that stands knows nothing of the new stack
+    row = append_stack(file, batch_to_stack(plan), known.numbers)
+    messages = [f"Added to {file}: {row}"]
+    if published is None:
+        messages.append("'fruitcast plan' brings its dates into the calendar.")
+        return Accepted(file=str(file), row=row, calendar=None), messages
+    try:
+        after = read_yard(yard.folder, today)
+        # As it stands in the file, sizes rounded: the next plan comes to the same dates.
+        stack = after.stacks[-1]
+        calendars = YoungCalendars(after, known.weather, today, seed, known.numbers)
+        turn_days = known.numbers.inoculation.turn_days
+        care = batch_care(stack, calendars.of(stack), today, turn_days=turn_days)
+        plan_with = published.with_care(care)
+        made = publish(plan_with, after, read_yard_state(after, today), today, inputs)
+    except (InputError, OutputError) as error:
+        raise OutputError(
+            f"{messages[0]}. Its dates could not be brought into the calendar: {error} "
+            "'fruitcast plan' brings them; don't accept it once more."
+        ) from error
+    calendar = next(path for path in made.files if path.suffix == ".ics")
+    messages.append(f"{len(care)} dates of its care are in {calendar}.")
+    return Accepted(file=str(file), row=row, calendar=str(calendar)), messages

@@ -11,7 +11,7 @@ from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import YardState
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week
+from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week_ahead
 from fruitcast.progress import Progress
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
@@ -89,5 +89,5 @@ def this_week(
         plan, state = planned.document, planned.known.state
     else:
         state = read_yard_state(yard, today)
-    jobs = week(reminders(plan, yard, state), today)
+    jobs = week_ahead(reminders(plan, yard, state), today)
     return ThisWeek(today, yard, state, plan, published, jobs)

@@ -97,7 +97,7 @@ def read_weather(
     """
     if yard.weather.file is not None:
         from fruitcast.weather.formats import read_weather_file
-        from fruitcast.weather.place import file_notes
+        from fruitcast.weather.stations import file_notes
 
         weather = read_weather_file(yard.weather.file, as_it_stands=True)
         notes = file_notes(yard.weather.file, yard.site)
@@ -170,7 +170,7 @@ def read_known(
         If the weather is too short or too full of gaps.
     """
     from fruitcast.app.publication import plan_before, plan_to_go_by
-    from fruitcast.diary.plan_kept import DamagedPlanError
+    from fruitcast.diary.kept_plan import DamagedPlanError
     from fruitcast.diary.state_from_diary import published_soaks, read_yard_state, unplanned
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.reading import read_yard

@@ -16,7 +16,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.outputs.lots_words import Lot, StackInLots, YardLots
 from fruitcast.progress import Progress
 from fruitcast.soaks.problem import Problem
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import SEPARATOR
 
 
 def yard_lots(

@@ -11,9 +11,10 @@ from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.diary.book import Diary, read_events
-from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.entries import kind_named
+from fruitcast.diary.entries.flushes import expected_on, planned_hours
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
+from fruitcast.diary.record_checks import describe
 from fruitcast.diary.recording import (
     Expected,
     PlannedHours,
@@ -22,10 +23,9 @@ from fruitcast.diary.recording import (
     parse_sheet,
     undo_record,
 )
-from fruitcast.diary.wording import describe
 from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
-from fruitcast.tables.textfile import read_text
+from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard

@@ -27,11 +27,10 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
 from fruitcast.group.settings import OUT, Group, read_group
-from fruitcast.group.spare import SharedSale, Spare, spare_of
-from fruitcast.group.together import sell_together, shared_sales
+from fruitcast.group.together import SharedSale, Spare, sell_together, shared_sales, spare_of
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.round_words import member_words
 from fruitcast.outputs.sheets import round_page, together_page
-from fruitcast.outputs.together_words import member_words
 from fruitcast.progress import Progress, silent
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard

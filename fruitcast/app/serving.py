@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -12,21 +13,21 @@ from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_calendar, last_plan
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.crates import expected_on, planned_hours
+from fruitcast.diary.entries.flushes import expected_on, planned_hours
 from fruitcast.diary.events import LOTS, UNDO, Event, in_force
+from fruitcast.diary.kept_plan import Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart
-from fruitcast.diary.plan_kept import kept_background
+from fruitcast.diary.record_checks import describe
 from fruitcast.diary.recording import NeedsYesError, Recorded, check_record, parse_sentence
 from fruitcast.diary.sales import highest_prices
-from fruitcast.diary.standing import Background
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
-from fruitcast.diary.wording import describe
 from fruitcast.errors import InputError
 from fruitcast.outputs.calendar_state import CalendarState, yard_calendar
 from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.week import Week, week
+from fruitcast.outputs.week import Week, week_ahead
+from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
@@ -69,7 +70,7 @@ class Situation:
     fresh : bool
         Whether the plan is of today and nothing has changed since.
     background : Background
-        What a page shows beside it, see `replanning.add_background`.
+        What a page shows beside it, see `planning.add_background`.
     """
 
     today: date
@@ -84,7 +85,7 @@ class Situation:
         """What to do in the next 7 days; None without a plan."""
         if self.plan is None:
             return None
-        return week(reminders(self.plan, self.yard, self.state), self.today)
+        return week_ahead(reminders(self.plan, self.yard, self.state), self.today)
 
 
 def situation(folder: Path, clock: Clock) -> Situation:
@@ -452,3 +453,84 @@ def with_uuid(entry: Event, uuid: str) -> Event:
 def system_clock(day: date | None = None) -> Clock:
     """Return the machine's clock, with a day to be taken for today if one is given."""
     return Clock(lambda: datetime.now(UTC), day)
+
+
+# The yard as it stands, for many readers: read again only when one of its files has changed.
+
+SETTLED_SECONDS = 2.0
+"""How long all files must have been left alone before what was read of them is kept: two changes
+within one tick of a file system's clock leave the same time on a file. [s]"""
+
+Stamp = tuple[int, int, int, int] | None
+"""What differs once a file has changed: its number, its size, when it was written, when it came
+by its name [ns]. None while there is no such file."""
+
+
+@dataclass(frozen=True)
+class _Kept:
+    files: tuple[Path, ...]
+    stamps: tuple[Stamp, ...]
+    situation: Situation
+
+
+class KeptSituation:
+    """The situation of one yard.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    clock : Clock
+        What time it is.
+    """
+
+    def __init__(self, folder: Path, clock: Clock) -> None:
+        self._folder, self._clock = folder, clock
+        self._files: tuple[Path, ...] = ()
+        self._kept: _Kept | None = None
+
+    def now(self) -> Situation:
+        """Return the yard as it stands; nobody may change what is in it.
+
+        Raises
+        ------
+        InputError
+            If the yard or its diary cannot be read.
+        """
+        kept = self._kept
+        if kept is not None and self._holds(kept):
+            return kept.situation
+        files, began = self._files, time.time()
+        stamps = tuple(map(_stamp, files))
+        found = situation(self._folder, self._clock)
+        self._files = _files_of(found.yard)
+        unchanged = files == self._files and stamps == tuple(map(_stamp, files))
+        settled = unchanged and all(_written(stamp) < began - SETTLED_SECONDS for stamp in stamps)
+        self._kept = _Kept(files, stamps, found) if settled else None
+        return found
+
+    def _holds(self, kept: _Kept) -> bool:
+        if self._clock.today(kept.situation.yard) != kept.situation.today:
+            return False
+        return tuple(map(_stamp, kept.files)) == kept.stamps
+
+
+def _files_of(yard: Yard) -> tuple[Path, ...]:
+    """Return the files that the situation is read from; the diary's log holds its last entries."""
+    diary = yard.diary_file
+    weather = (yard.weather.file,) if yard.weather.file is not None else ()
+    own = (yard.folder / keys.FILE, yard.folder / stacks.FILE, diary)
+    return (*own, diary.with_name(f"{diary.name}-wal"), *weather)
+
+
+def _stamp(file: Path) -> Stamp:
+    try:
+        told = file.stat()
+    except OSError:
+        return None
+    return told.st_ino, told.st_size, told.st_mtime_ns, told.st_ctime_ns
+
+
+def _written(stamp: Stamp) -> float:
+    """Return when a file was last written or came by its name. [s]"""
+    return max(stamp[2:]) / 1e9 if stamp else 0.0

@@ -12,8 +12,8 @@ from fruitcast.app.choosing import DEFAULT_SEED, build
 from fruitcast.app.known import read_known
 from fruitcast.app.publication import last_plan
 from fruitcast.biology.wood import wet_from_dry
-from fruitcast.diary.saleable import losses_words
-from fruitcast.diary.standing import (
+from fruitcast.diary.cold_store import losses_words
+from fruitcast.diary.kept_plan import (
     NATURAL_DAYS,
     SpawnRunDays,
     StackStanding,

@@ -23,7 +23,7 @@ from fruitcast.yard.settings import WEATHER_FILE
 
 if TYPE_CHECKING:
     from fruitcast.weather.daily import DailyWeather
-    from fruitcast.weather.stations_index import Point
+    from fruitcast.weather.stations import Point
     from fruitcast.weather.units import System
 
 BACKUP_SUFFIX = ".before-import"
@@ -227,9 +227,9 @@ def fetch_weather(
     FaultsError
         If such a station's weather can hardly be the yard's; no file is written then.
     """
-    from fruitcast.weather.csvfile import write_weather_csv
     from fruitcast.weather.formats import ask, read_weather_file
     from fruitcast.weather.judge import questions
+    from fruitcast.weather.table import write_weather_csv
 
     yard = read_yard(folder, today)
     name = station or yard.weather.station or NEAREST
@@ -294,12 +294,10 @@ def import_weather(
     FaultsError
         If one of them cannot be read, or the new one can hardly be true of the yard.
     """
-    from fruitcast.weather.combine import combined, contradictions
-    from fruitcast.weather.csvfile import weather_csv
-    from fruitcast.weather.fill import count_days, list_days
     from fruitcast.weather.formats import read_weather_file
     from fruitcast.weather.known import without_future
-    from fruitcast.weather.place import file_notes
+    from fruitcast.weather.stations import file_notes
+    from fruitcast.weather.table import combined, contradictions, count_days, list_days, weather_csv
 
     yard = read_yard(folder, today)
     target = yard.weather.file or yard.folder / WEATHER_FILE
@@ -360,9 +358,9 @@ def read_new_weather(
     FaultsError
         If it cannot be read, or something in it must be asked about.
     """
-    from fruitcast.tables.faultlist import Question
+    from fruitcast.tables.faults import Question
     from fruitcast.weather.formats import ask, read_weather_file
-    from fruitcast.weather.place import measured_away
+    from fruitcast.weather.stations import measured_away
 
     latitude = None if site is None else site.latitude
     weather = read_weather_file(

@@ -67,9 +67,9 @@ def _as_it_stands(folder: Path, today: date) -> tuple[str, ...]:
     from fruitcast.app.publication import read_last_plan
     from fruitcast.diary.state_from_diary import read_yard_state
     from fruitcast.errors import FruitcastError
-    from fruitcast.outputs.at_a_glance import glance
     from fruitcast.outputs.reminders import reminders
-    from fruitcast.outputs.week import week
+    from fruitcast.outputs.week import glance
+    from fruitcast.outputs.week import week_ahead as week
     from fruitcast.yard.reading import read_yard
 
     try:

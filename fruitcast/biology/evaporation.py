@@ -1,13 +1,216 @@
-"""What the air can evaporate in a day, in the open and under shade."""
+"""What the air can evaporate in a day: sunlight and vapour, in the open and under shade."""
 
 from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.radiation import extraterrestrial_radiation
+# Water vapour in the air, from daily temperatures and, where known, relative humidity.
 
 FloatArray = npt.NDArray[np.float64]
+
+_E0 = 0.6108  # saturation vapour pressure at 0 degC [kPa], eq. 11
+_A = 17.27
+_B = 237.3  # [degC]
+
+
+def saturation_vapour_pressure(temperature: npt.ArrayLike) -> FloatArray:
+    """Return the vapour pressure of air saturated at a temperature.
+
+    Parameters
+    ----------
+    temperature : float array
+        Air temperature. [degC]
+
+    Returns
+    -------
+    float array
+        Saturation vapour pressure, shaped as the input. [kPa]
+
+    Notes
+    -----
+    Eq. 11 of [1].
+
+    References
+    ----------
+    [1] Allen, R.G., Pereira, L.S., Raes, D., Smith, M. 1998. Crop evapotranspiration.
+        FAO Irrigation and Drainage Paper 56.
+    """
+    t = np.asarray(temperature, dtype=np.float64)
+    return _E0 * np.exp(_A * t / (t + _B))
+
+
+def mean_saturation_vapour_pressure(tmin: npt.ArrayLike, tmax: npt.ArrayLike) -> FloatArray:
+    """Return a day's mean saturation vapour pressure from its temperature extremes.
+
+    Parameters
+    ----------
+    tmin, tmax : float array
+        Daily minimum and maximum air temperature. [degC]
+
+    Returns
+    -------
+    float array
+        Mean of the saturation vapour pressures at both. [kPa]
+
+    Notes
+    -----
+    Eq. 12 of FAO-56. The pressure at the mean temperature would be too low, as eq. 11 is convex.
+    """
+    return (saturation_vapour_pressure(tmin) + saturation_vapour_pressure(tmax)) / 2
+
+
+def actual_vapour_pressure(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
+) -> FloatArray:
+    """Return a day's vapour pressure from its mean humidity, or from Tmin where that is missing.
+
+    Parameters
+    ----------
+    tmin, tmax : float array
+        Daily minimum and maximum air temperature. [degC]
+    rh : float array, default None
+        Daily mean relative humidity; NaN, or None for all days, where unknown. [%]
+
+    Returns
+    -------
+    float array
+        Actual vapour pressure. [kPa]
+
+    Notes
+    -----
+    Eq. 19 of FAO-56 where `rh` is known. Elsewhere eq. 48: the air is taken as saturated at
+    the night's minimum, which in dry places puts the dew point 2-3 degC too high.
+    """
+    from_tmin = saturation_vapour_pressure(tmin)
+    if rh is None:
+        return from_tmin
+    relative = np.asarray(rh, dtype=np.float64) / 100
+    from_rh = relative * mean_saturation_vapour_pressure(tmin, tmax)
+    return np.where(np.isnan(relative), from_tmin, from_rh)
+
+
+def mean_relative_humidity(
+    tmin: npt.ArrayLike, tmax: npt.ArrayLike, rh: npt.ArrayLike | None = None
+) -> FloatArray:
+    """Return a day's mean relative humidity, estimated from temperatures where it is missing.
+
+    Parameters
+    ----------
+    tmin, tmax : float array
+        Daily minimum and maximum air temperature. [degC]
+    rh : float array, default None
+        Daily mean relative humidity where measured; NaN, or None, elsewhere. [%]
+
+    Returns
+    -------
+    float array
+        Mean relative humidity, 0 to 100. [%]
+    """
+    relative = actual_vapour_pressure(tmin, tmax, rh) / mean_saturation_vapour_pressure(tmin, tmax)
+    return np.clip(100 * relative, 0.0, 100.0)
+
+
+# Sunlight at the top of the atmosphere and the length of the day, anywhere on Earth.
+
+SOLAR_CONSTANT = 0.0820
+"""[MJ/m2/min]"""
+
+
+def inverse_relative_distance(day_of_year: npt.ArrayLike) -> FloatArray:
+    """Return the inverse relative distance from Earth to Sun.
+
+    Parameters
+    ----------
+    day_of_year : int array
+        1 January is 1. [day]
+
+    Returns
+    -------
+    float array
+        [unitless]
+
+    Notes
+    -----
+    Eq. 23 of FAO-56. The year is 365 days long in leap years too, as there.
+    """
+    return 1 + 0.033 * np.cos(2 * np.pi / 365 * np.asarray(day_of_year, dtype=np.float64))
+
+
+def solar_declination(day_of_year: npt.ArrayLike) -> FloatArray:
+    """Return the sun's declination.
+
+    Parameters
+    ----------
+    day_of_year : int array
+        1 January is 1. [day]
+
+    Returns
+    -------
+    float array
+        Positive in the northern summer. [rad]
+
+    Notes
+    -----
+    Eq. 24 of FAO-56.
+    """
+    return 0.409 * np.sin(2 * np.pi / 365 * np.asarray(day_of_year, dtype=np.float64) - 1.39)
+
+
+def sunset_hour_angle(latitude: npt.ArrayLike, declination: npt.ArrayLike) -> FloatArray:
+    """Return the angle the earth turns from noon to sunset.
+
+    Parameters
+    ----------
+    latitude : float array
+        North positive. [degree]
+    declination : float array
+        [rad]
+
+    Returns
+    -------
+    float array
+        0 in the polar night, pi where the sun does not set. [rad]
+
+    Notes
+    -----
+    Eq. 25 of FAO-56; the cosine is held within -1..1, which the paper leaves open.
+    """
+    phi = np.radians(np.asarray(latitude, dtype=np.float64))
+    cosine = -np.tan(phi) * np.tan(np.asarray(declination, dtype=np.float64))
+    angle: FloatArray = np.arccos(np.clip(cosine, -1.0, 1.0))
+    return angle
+
+
+def extraterrestrial_radiation(latitude: npt.ArrayLike, day_of_year: npt.ArrayLike) -> FloatArray:
+    """Return a day's sunlight on a level surface above the atmosphere.
+
+    Parameters
+    ----------
+    latitude : float array
+        North positive. [degree]
+    day_of_year : int array
+        [day]
+
+    Returns
+    -------
+    float array
+        [MJ/m2/day]
+
+    Notes
+    -----
+    Eq. 21 of FAO-56.
+    """
+    phi = np.radians(np.asarray(latitude, dtype=np.float64))
+    delta = solar_declination(day_of_year)
+    ws = sunset_hour_angle(latitude, delta)
+    geometry = ws * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(ws)
+    per_day = 24 * 60 / np.pi * SOLAR_CONSTANT * inverse_relative_distance(day_of_year)
+    radiation: FloatArray = per_day * np.maximum(geometry, 0.0)
+    return radiation
+
+
+# What the air can evaporate in a day, in the open and under shade.
 
 WATER_PER_ENERGY = 0.408
 """What 1 MJ/m2 evaporates: the inverse of 2.45 MJ/kg (FAO-56 eq. 20). [mm per MJ/m2]"""

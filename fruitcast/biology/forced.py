@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import Hemisphere
-from fruitcast.biology.run_length import cumulate, first_reached
+from fruitcast.biology.run_length import cumulate, first_reached, rolling_mean
 from fruitcast.biology.temperature import degree_days
-from fruitcast.topics import ForcedNumbers, StrainForced, StrainNumbers
+from fruitcast.biology.yields import Hemisphere
+from fruitcast.topics import DoubtNumbers, ForcedNumbers, StrainForced, StrainNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -249,3 +249,25 @@ def season_allows(
     past = np.minimum(start + int(season_days), len(tmean))
     ahead = mean_between(cumulate(tmean), start[:, None], past[:, None])
     return np.asarray((np.median(ahead, axis=1) <= limit) & ~np.asarray(in_summer, dtype=bool))
+
+
+# The tank in winter.
+
+
+def is_frozen(tmean: FloatArray, doubt: DoubtNumbers) -> BoolArray:
+    """Return on which days an open tank is likely to carry ice.
+
+    Parameters
+    ----------
+    tmean : (day, column) float array
+        Daily mean air temperature. [degC]
+    doubt : DoubtNumbers
+        Numbers of what is asked about.
+
+    Returns
+    -------
+    (day, column) bool array
+        [unitless]
+    """
+    mean = rolling_mean(tmean, int(doubt.ice_days))
+    return np.asarray(mean < doubt.ice_below)

@@ -1,7 +1,8 @@
-"""The days of picking: how long a flush lasts, how its weight spreads, what rain and heat do."""
+"""The days of picking: how a flush's weight spreads, and what is still to come of one."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
@@ -167,3 +168,204 @@ def pick_twice(tmax: npt.ArrayLike, *, twice_from: float) -> BoolArray:
         [unitless]
     """
     return np.asarray(np.asarray(tmax, dtype=float) >= twice_from)
+
+
+# What a flush that is being picked will still bring, inferred from the picks so far.
+#
+# How big the flush is and when it began are both uncertain: a small first basket may be the start
+# of a poor flush, or come early in a good one. Each pair of size and beginning is weighed by how
+# well it fits the baskets, beside what was to be expected; nothing is ever divided by the share
+# that should have been picked by now.
+
+LEFTOVERS = 100
+"""Weights tried for what is still to come, at even steps of its logarithm: a grid of the
+calculation."""
+
+LEAST_LEFT = 1e-5
+"""The least of them, as a share of what such logs can give: a bound of the calculation."""
+
+
+@dataclass(frozen=True)
+class SoFar:
+    """What is held to be true of a flush under way, in each member.
+
+    Attributes
+    ----------
+    start : (member,) int array
+        Day on which it began, days from the first basket. [day]
+    kg : (member,) float array
+        What is still to come after the last basket. [kg, as the baskets]
+    """
+
+    start: IntArray
+    kg: FloatArray
+
+
+def size_belief(
+    log_sd: float, *, counted_ratio: float | None, count_log_sd: float
+) -> tuple[float, float]:
+    """Return mean and spread of the log of a flush's size over the table's, pins counted or not.
+
+    Parameters
+    ----------
+    log_sd : float
+        Spread of the size before anything is seen; its mean factor is one. [unitless]
+    counted_ratio : float or None
+        What the counted pins should come to over the table's weight; None: not counted.
+        [unitless]
+    count_log_sd : float
+        Spread of what such a count comes to. [unitless]
+
+    Returns
+    -------
+    (float, float)
+        Two normals multiplied: means weighed by their precisions. [unitless]
+    """
+    mean, variance = -(log_sd**2) / 2, log_sd**2
+    if counted_ratio is None or counted_ratio <= 0 or variance == 0:
+        return mean, log_sd
+    weight = variance / (variance + count_log_sd**2)
+    found = mean + weight * (float(np.log(counted_ratio)) - mean)
+    return found, float(np.sqrt(variance * (1 - weight)))
+
+
+def start_weights(
+    starts: IntArray,
+    warmth: FloatArray,
+    need: FloatArray,
+    *,
+    log_sd: float,
+    near_days: float,
+    doubt: float,
+) -> FloatArray:
+    """Return how likely each day is the one on which a flush began, baskets left aside.
+
+    Parameters
+    ----------
+    starts : (start,) int array
+        Days tried, days from the first basket. [day]
+    warmth : (start, member) float array
+        Warmth from the pull to each of them. [degC day]
+    need : (member,) float array
+        Warmth that the table has from the pull to the beginning. [degC day]
+    log_sd : float
+        Spread of that. [unitless]
+    near_days : float
+        The first basket comes about so near to the beginning, before or after. [day]
+    doubt : float
+        Weight, against the likeliest warmth, of a warmth far from the table's: mushrooms that
+        are there are believed before the table. [unitless]
+
+    Returns
+    -------
+    (start, member) float array
+        Not scaled. [unitless]
+    """
+    ratio = np.maximum(warmth, 1e-6) / np.maximum(need, 1e-6)
+    off = (np.log(ratio) + log_sd**2 / 2) / max(log_sd, 1e-6)
+    near = np.exp(-np.abs(starts) / near_days)[:, None]
+    return np.asarray((doubt + (1 - doubt) * np.exp(-(off**2) / 2)) * near)
+
+
+def still_to_come(
+    days: IntArray,
+    kg: FloatArray,
+    table: FloatArray,
+    shape: FloatArray,
+    starts: IntArray,
+    weights: FloatArray,
+    chances: FloatArray,
+    *,
+    size: tuple[float, float],
+    basket_log_sd: float,
+    stray: float,
+    most: float,
+) -> SoFar:
+    """Return what is still to come of a flush, one even draw of what is believed a member.
+
+    Parameters
+    ----------
+    days : (basket,) int array
+        Day of each pick from the first, rising. [day]
+    kg : (basket,) float array
+        Their weights, above 0. [kg]
+    table : (guess, member) float array
+        What the table has for the whole flush, above 0; guesses are equally likely beforehand.
+        [kg]
+    shape : (day, member) float array
+        Share of the flush that ripens on each of its days. [unitless]
+    starts : (start,) int array
+        Days on which it may have begun, days from the first basket. [day]
+    weights : (start, member) float array
+        How likely each is, see `start_weights`.
+    chances : (member,) float array
+        Where in what is believed each member stands: even shares of 0 to 1, in any order.
+    size : (float, float)
+        Mean and spread of the log of its size over the table's, see `size_belief`.
+    basket_log_sd : float
+        Spread of one basket about what should have ripened since the one before, picked or
+        still to be picked. [unitless]
+    stray : float
+        Share of a flush that a basket may hold outside its days: a few come early or late.
+    most : float
+        What such logs can give in one flush; those that gave more than half of it already may
+        give as much again. [kg]
+
+    Notes
+    -----
+    Baskets share out what the flush holds, so the heavier one was by chance the less is left.
+    What is left over what was picked lies about what should be ripe later over what should be
+    ripe by now, with the spread of all those baskets' sum; how the baskets lie to one another
+    tells of the beginning alone. Once no more than a stray share should be left, it is as likely
+    that nothing is.
+    """
+    picked = float(kg.sum())
+    room = max(most - picked, picked)
+    left = np.geomspace(LEAST_LEFT * room, room, LEFTOVERS)
+    since, later, sd = _ripening(days, shape, starts, basket_log_sd, stray)
+    off = np.log(kg)[None, :, None] - np.log(since)
+    pattern = ((off - off.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / basket_log_sd**2
+    shared = np.log(later / since.sum(axis=1))
+    told = (np.log(left / picked)[None, :, None] - shared[:, None]) / sd[:, None]
+    fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
+    fit = fit[:, None] - told**2 / 2 + _prior(picked + left, table, size)[None]
+    over = np.where(later <= stray, np.logaddexp.reduce(fit, axis=1), -np.inf)
+    fit = np.concatenate([over[:, None], fit], axis=1)
+    return _drawn(fit, np.concatenate([[0.0], left]), starts, chances)
+
+
+def _ripening(
+    days: IntArray, shape: FloatArray, starts: IntArray, basket_log_sd: float, stray: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return what should ripen for each basket and later, and the spread of their ratio's log.
+
+    Shares of the flush, (start, basket, member) and (start, member); no basket is without a
+    stray share.
+    """
+    after = np.concatenate([np.zeros((1, shape.shape[1])), np.cumsum(shape, axis=0)])
+    square = np.concatenate([np.zeros((1, shape.shape[1])), np.cumsum(shape**2, axis=0)])
+    gone = np.clip(days[None, :] - starts[:, None] + 1, 0, len(shape))
+    since = np.maximum(np.diff(after[gone], axis=1, prepend=0.0), stray)
+    later = after[-1] - after[gone[:, -1]]
+    of_later = (square[-1] - square[gone[:, -1]]) / np.maximum(later, 1e-12) ** 2
+    of_later = np.where(later > stray, of_later, 1.0)  # one stray basket
+    of_past = (since**2).sum(axis=1) / since.sum(axis=1) ** 2
+    return since, np.maximum(later, stray), basket_log_sd * np.sqrt(of_past + of_later)
+
+
+def _prior(whole: FloatArray, table: FloatArray, size: tuple[float, float]) -> FloatArray:
+    """Return the log of how likely each weight of the whole flush is: (weight, member)."""
+    mean, spread = size
+    off = (np.log(whole)[None, :, None] - np.log(table)[:, None] - mean) / max(spread, 1e-6)
+    return np.asarray(np.logaddexp.reduce(-(off**2) / 2, axis=0))
+
+
+def _drawn(fit: FloatArray, left: FloatArray, starts: IntArray, chances: FloatArray) -> SoFar:
+    """Draw one pair of start and weight still to come a member, from the least weight on."""
+    members = fit.shape[2]
+    chance = np.exp(fit - fit.max(axis=(0, 1)))
+    # By weight first, so that even chances spread evenly over it.
+    chance = chance.transpose(1, 0, 2).reshape(-1, members)
+    place = (np.cumsum(chance / chance.sum(axis=0), axis=0) < chances).sum(axis=0)
+    place = place.clip(max=len(chance) - 1)
+    return SoFar(starts[place % len(starts)], left[place // len(starts)])

@@ -1,10 +1,11 @@
-"""Spread that weather doesn't explain: multipliers of mean one, balanced scores, draws.
+"""Spread that weather doesn't explain, and what the yard's own picks teach of it.
 
 The seeds come from outside, so that the same seed gives the same plan.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -140,3 +141,242 @@ def root(covariance: FloatArray) -> FloatArray:
         if rest[0] > 1e-14:
             found[j:, j] = rest / np.sqrt(rest[0])
     return found
+
+
+# What the yard's own picks say: all parts of a yield or a lead time learned at once.
+#
+# Why a flush gives more or less than the table has several causes that flushes share: the yard,
+# its strain class on its tree, the stack, the season; what is left is the flush's own. On the
+# log scale they add up, so every flush of the diary tells a little of each cause, and one exact
+# normal update takes all flushes together. A flush too far from what the others say, such as a
+# slip of the decimal point, becomes a question and is left out until the grower confirms it.
+
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class PartsLearned:
+    """What is known of all parts together: a normal of as many dimensions.
+
+    Attributes
+    ----------
+    mean : (part,) float array
+        Of the logarithm of each part, its prior mean being 0. [unitless]
+    covariance : (part, part) float array
+        [unitless]
+    counted : (flush,) bool array
+        Which flushes were learned from; the others should be asked about.
+    """
+
+    mean: FloatArray
+    covariance: FloatArray
+    counted: BoolArray
+
+
+def update(
+    shares: FloatArray,
+    deviations: FloatArray,
+    *,
+    prior_variance: FloatArray,
+    flush_variance: float,
+) -> tuple[FloatArray, FloatArray]:
+    """Return mean and covariance of all parts after some flushes.
+
+    Parameters
+    ----------
+    shares : (flush, part) float array
+        1 where a part has a share in a flush, else 0. [unitless]
+    deviations : (flush,) float array
+        Observed minus expected, on the log scale. [unitless]
+    prior_variance : (part,) float array
+        Of each part, whose prior mean is 0; 0 holds a part at its prior. [unitless]
+    flush_variance : float
+        Of what is the flush's own, above 0. [unitless]
+
+    Returns
+    -------
+    mean : (part,) float array
+        [unitless]
+    covariance : (part, part) float array
+        [unitless]
+
+    Notes
+    -----
+    The normal equations of the linear model with a normal prior, scaled by the prior's
+    standard deviations so that a part of no variance needs no case of its own.
+    """
+    spread = np.sqrt(prior_variance)
+    scaled = shares * spread
+    inner = np.eye(len(spread)) + scaled.T @ scaled / flush_variance
+    covariance = spread[:, None] * np.linalg.inv(inner) * spread
+    mean = covariance @ (shares.T @ deviations) / flush_variance
+    return mean, (covariance + covariance.T) / 2
+
+
+def predictive_distance(
+    shares: FloatArray,
+    deviations: FloatArray,
+    *,
+    mean: FloatArray,
+    covariance: FloatArray,
+    flush_variance: float,
+) -> FloatArray:
+    """Return how far each flush lies from what all the others predict.
+
+    Parameters
+    ----------
+    shares, deviations : (flush, part) and (flush,) float array
+        The flushes that were learned from, see `update`.
+    mean, covariance : (part,) and (part, part) float array
+        What was learned from all of them.
+    flush_variance : float
+        Of what is the flush's own. [unitless]
+
+    Returns
+    -------
+    (flush,) float array
+        In standard deviations of the predictive distribution. [unitless]
+
+    Notes
+    -----
+    Leaving one out needs no update of its own: with its leverage h, the residual against the
+    others is r / (1 - h) and its variance flush_variance / (1 - h).
+    """
+    leverage = ((shares @ covariance) * shares).sum(axis=1) / flush_variance
+    return _distance(deviations - shares @ mean, leverage, flush_variance)
+
+
+def _distance(residual: FloatArray, leverage: FloatArray, flush_variance: float) -> FloatArray:
+    left = np.maximum(1 - leverage, 1e-12)
+    return np.asarray(np.abs(residual) / np.sqrt(flush_variance * left))
+
+
+def learn(
+    shares: npt.ArrayLike,
+    observed: npt.ArrayLike,
+    expected: npt.ArrayLike,
+    confirmed: npt.ArrayLike,
+    *,
+    prior_variance: npt.ArrayLike,
+    flush_variance: float,
+    question_at: float,
+    doubt_variance: npt.ArrayLike = 0.0,
+) -> PartsLearned:
+    """Return what the yard's own flushes say of the parts of a yield or of a lead time.
+
+    Parameters
+    ----------
+    shares : (flush, part) float array
+        1 where a part has a share in a flush, else 0. [unitless]
+    observed : (flush,) float array
+        Weight per log of each whole flush [kg/log], or the warmth from pull to first pick
+        [degC day]; above 0.
+    expected : (flush,) float array
+        What the table expected of that flush in that weather, in the same unit, above 0.
+    confirmed : (flush,) bool array
+        Whether the grower has confirmed the record.
+    prior_variance : (part,) float array
+        See `update`. [unitless]
+    flush_variance : float
+        See `update`. [unitless]
+    question_at : float
+        A flush further than this from what the others predict is left out. [standard
+        deviation]
+    doubt_variance : (flush,) float array
+        Variance of what was written down about what was picked; none where it was weighed.
+        [unitless]
+
+    Notes
+    -----
+    A flush that is less sure than others counts as one of their sureness with its shares and its
+    deviation made smaller in that measure.
+
+    The factor of each part has mean one, so its logarithm lies half its variance below zero:
+    that is added back. The flush furthest out is set aside first and the rest are judged
+    anew, so that one wild figure can't hide behind the shift it causes.
+    """
+    share = np.asarray(shares, dtype=float)
+    prior = np.asarray(prior_variance, dtype=float)
+    ratio = np.asarray(observed, dtype=float) / np.asarray(expected, dtype=float)
+    deviations = np.log(ratio) + (share @ prior + flush_variance) / 2
+    sureness = np.sqrt(flush_variance / (flush_variance + np.asarray(doubt_variance, dtype=float)))
+    share, deviations = share * np.reshape(sureness, (-1, 1)), deviations * sureness
+    sure = np.broadcast_to(np.asarray(confirmed, dtype=bool), deviations.shape)
+    counted = np.ones(deviations.shape, dtype=bool)
+    mean, covariance = update(
+        share, deviations, prior_variance=prior, flush_variance=flush_variance
+    )
+    residual = deviations - share @ mean
+    leverage = ((share @ covariance) * share).sum(axis=1) / flush_variance
+    while True:
+        distance = _distance(residual, leverage, flush_variance)
+        distance[sure | ~counted] = 0.0
+        if distance.max(initial=0.0) <= question_at:
+            break
+        worst = int(np.argmax(distance))
+        counted[worst] = False
+        # What the others say without it: the update undone for one flush.
+        along = covariance @ share[worst]
+        left = flush_variance - float(share[worst] @ along)
+        toward = share @ along
+        residual = residual + toward * residual[worst] / left
+        leverage = leverage + toward**2 / left / flush_variance
+        covariance = covariance + np.outer(along, along) / left
+    if not counted.all():
+        # Afresh, so that nothing of the rounding of many steps is left.
+        mean, covariance = update(
+            share[counted],
+            deviations[counted],
+            prior_variance=prior,
+            flush_variance=flush_variance,
+        )
+    return PartsLearned(mean, covariance, counted)
+
+
+def expected_factor(
+    shares: FloatArray,
+    *,
+    mean: FloatArray,
+    covariance: FloatArray,
+    prior_variance: FloatArray,
+) -> FloatArray:
+    """Return what some parts together make of the table's value, on average.
+
+    Parameters
+    ----------
+    shares : (case, part) float array
+        1 where a part has a share in a case, else 0. [unitless]
+    mean, covariance : (part,) and (part, part) float array
+        What is known of the parts. [unitless]
+    prior_variance : (part,) float array
+        See `update`. [unitless]
+
+    Returns
+    -------
+    (case,) float array
+        1 where nothing was learned. [unitless]
+    """
+    known = ((shares @ covariance) * shares).sum(axis=1)
+    return np.asarray(np.exp(shares @ mean + (known - shares @ prior_variance) / 2))
+
+
+def failure_shape(
+    failed: int, bore: int, *, usual: float, usual_soaks: float
+) -> tuple[float, float]:
+    """Return the beta distribution of the chance that a soak brings nothing.
+
+    Parameters
+    ----------
+    failed, bore : int
+        Soaks of the diary that brought nothing, and that brought something.
+    usual : float
+        The chance before any of them. [0..1]
+    usual_soaks : float
+        How many soaks that counts as.
+
+    Returns
+    -------
+    (float, float)
+        Its two parameters; the mean is the first over their sum. [unitless]
+    """
+    return usual * usual_soaks + failed, (1 - usual) * usual_soaks + bore

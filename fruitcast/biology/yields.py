@@ -1,4 +1,4 @@
-"""What a log gives in one flush: a base weight times one factor for each cause.
+"""What a log gives: its bearing life, year by year, and one flush, cause by cause.
 
 kg per log = base x tree x size x bearing year x rest x temperature x moisture x kind x wear
 x learning x scatter. Each factor is 1 in the reference case: an oak log of 12.7 x 102 cm in
@@ -7,16 +7,278 @@ its best bearing year, soaked on the nine-week cycle, moist, at the best tempera
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from functools import cache
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import bearing_life, share_given, year_share_factor
 from fruitcast.biology.temperature import range_fit
 from fruitcast.topics import StrainRange, TreeNumbers, YieldsNumbers
 
+# The bearing life of a log: its years, its seasons, what each year gives, when to retire it.
+
 FloatArray = npt.NDArray[np.float64]
+
+Hemisphere = Literal["north", "south"]
+
+
+def hemisphere(latitude: float) -> Hemisphere:
+    """Return 'north' or 'south' for a latitude. [degree, north positive]"""
+    return "north" if latitude >= 0 else "south"
+
+
+def season(on: date, where: Hemisphere) -> int:
+    """Return the growing season a day belongs to: seasons turn at midwinter.
+
+    Parameters
+    ----------
+    on : date
+        Any day.
+    where : str
+        'north': seasons start on 1 January; 'south': on 1 July.
+
+    Returns
+    -------
+    int
+        The calendar year in which the season starts.
+    """
+    return on.year if where == "north" or on.month >= 7 else on.year - 1
+
+
+def season_begins(number: int, where: Hemisphere) -> date:
+    """Return the first day of a growing season, see `season`."""
+    return date(number, 1 if where == "north" else 7, 1)
+
+
+def season_gone(on: date, where: Hemisphere) -> float:
+    """Return the share of its growing season that has passed on a day.
+
+    Parameters
+    ----------
+    on : date
+        Any day.
+    where : str
+        Hemisphere.
+
+    Returns
+    -------
+    float
+        0 at midwinter, just below 1 on the eve of the next. [unitless]
+    """
+    month = 1 if where == "north" else 7
+    begin = date(season(on, where), month, 1)
+    return (on - begin).days / (date(begin.year + 1, month, 1) - begin).days
+
+
+def first_bearing_season(ready: date, where: Hemisphere, *, late_ready_days: float) -> int:
+    """Return the season that counts as the first bearing year of a stack.
+
+    Parameters
+    ----------
+    ready : date
+        Day the spawn run was done.
+    where : str
+        Hemisphere.
+    late_ready_days : float
+        Logs ready in the last so many days of a season bear from the next on. [day]
+
+    Returns
+    -------
+    int
+        The season of the ready day, or the next when it is too late in the year to bear.
+    """
+    return season(ready + timedelta(days=int(late_ready_days)), where)
+
+
+def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> int:
+    """Return which bearing year of a stack a day falls in: 1 the first, below 1 not bearing yet.
+
+    Parameters
+    ----------
+    ready : date
+        Day the spawn run was done.
+    on : date
+        The day asked about.
+    where : str
+        Hemisphere.
+    late_ready_days : float
+        Logs ready in the last so many days of a season bear from the next on. [day]
+
+    Returns
+    -------
+    int
+        [year]
+    """
+    return (
+        season(on, where) - first_bearing_season(ready, where, late_ready_days=late_ready_days) + 1
+    )
+
+
+def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days: float) -> float:
+    """Return the bearing years that a stack has behind it at the end of a season.
+
+    The first season counts by the share of it that was left when the stack became ready, so a
+    stack ready a day later is a little younger, never a whole year.
+
+    Parameters
+    ----------
+    ready : date
+        Day the spawn run was done.
+    season_ : int
+        The season, as `season` counts.
+    where : str
+        Hemisphere.
+    late_ready_days : float
+        Days before and after midwinter in which nothing is borne. [day]
+
+    Returns
+    -------
+    float
+        0 while it does not bear. [year]
+    """
+    idle = late_ready_days / 365
+    first = season(ready, where)
+    left = (1 - idle - season_gone(ready, where)) / (1 - 2 * idle)
+    return max(season_ - first + min(max(left, 0.0), 1.0), 0.0) if season_ >= first else 0.0
+
+
+def years_gone(ready: date, on: date, where: Hemisphere, *, late_ready_days: float) -> float:
+    """Return the bearing years that a stack has behind it on a day.
+
+    Parameters as in `bearing_year`.
+
+    Returns
+    -------
+    float
+        With the part of this season that has passed. [year]
+    """
+    now = season(on, where)
+    before, after = (
+        years_borne(ready, s, where, late_ready_days=late_ready_days) for s in (now - 1, now)
+    )
+    return before + (after - before) * season_gone(on, where)
+
+
+def bearing_life(diameter: float, tree: TreeNumbers, yields: YieldsNumbers) -> float:
+    """Return how many seasons a log bears: about one for each inch of dense hardwood.
+
+    Parameters
+    ----------
+    diameter : float
+        Over bark. [m]
+    tree : TreeNumbers
+        The tree species' numbers.
+    yields : YieldsNumbers
+        Numbers of the crop.
+
+    Returns
+    -------
+    float
+        Whole seasons, at least 1. [year]
+    """
+    years = diameter / yields.life_diameter * tree.life
+    return max(float(round(years)), 1.0)
+
+
+def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
+    """Return the share of its life's crop that a log has given after so many bearing years.
+
+    The four published shares are those of the four quarters of the life, whatever its length.
+
+    Parameters
+    ----------
+    years : float array
+        Bearing years gone by, never negative. [year]
+    life : float
+        See `bearing_life`. [year]
+    yields : YieldsNumbers
+        Numbers of the crop.
+
+    Returns
+    -------
+    float array
+        Between 0 and 1. [unitless]
+    """
+    shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
+    given = np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum()
+    quarters = np.arange(5) * life / 4
+    return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, given))
+
+
+def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
+    """Return what a season gives relative to the best bearing year of the log's life.
+
+    Parameters
+    ----------
+    years : float array
+        Bearing years behind the log at the end of the season, see `years_borne`; whole numbers
+        are whole bearing years, 1 the first. [year]
+    life : float
+        See `bearing_life`. [year]
+    yields : YieldsNumbers
+        Numbers of the crop.
+
+    Returns
+    -------
+    float array
+        1/2, 1, 1, 1/2 for a life of four whole years; 0 before the first. A season in which a
+        log began to bear gives by the day what the beginning of its life does. Past its life a
+        log fades by a fixed factor each year rather than stopping dead. [unitless]
+    """
+    end = np.asarray(years, dtype=float)
+    begin = np.maximum(end - 1, 0.0)
+    crop = _given_by(end, life, yields) - _given_by(begin, life, yields)
+    bearing = end > 0
+    rate = np.divide(crop, end - begin, out=np.zeros(end.shape), where=bearing)
+    return np.asarray(rate / _best_year(life, yields))
+
+
+@cache
+def _best_year(life: float, yields: YieldsNumbers) -> float:
+    """Return what the best bearing year of a life gives. [share of the life's]"""
+    return float(np.diff(_given_by(np.arange(round(life) + 1), life, yields)).max())
+
+
+def _given_by(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:
+    """Return the crop given after so many years, fading past the life. [share of the life's]"""
+    count = np.maximum(np.asarray(years, dtype=float), 0.0)
+    last_year = 1 - float(share_given(life - 1, life, yields))
+    beyond = np.maximum(count - life, 0.0)
+    fade = yields.past_life_factor
+    full = np.floor(beyond)
+    # Of the years past the life each gives `fade` times what the one before it gave.
+    powers = np.cumsum(np.concatenate([[0.0], fade ** np.arange(1, full.max(initial=0.0) + 2)]))
+    index = full.astype(np.int64)
+    faded = powers[index] + (powers[index + 1] - powers[index]) * (beyond - full)
+    return np.asarray(share_given(np.minimum(count, life), life, yields) + last_year * faded)
+
+
+def should_retire(
+    season_kg_per_log: npt.ArrayLike, bark_off: npt.ArrayLike, *, retire_below: float
+) -> npt.NDArray[np.bool_]:
+    """Return whether logs are worth keeping no longer.
+
+    Parameters
+    ----------
+    season_kg_per_log : float array
+        Fresh weight a log gave in a whole bearing season; NaN when there was none yet. [kg]
+    bark_off : bool array
+        Whether the bark falls off.
+    retire_below : float
+        A season that gives less is too poor. [kg/log]
+
+    Returns
+    -------
+    bool array
+        [unitless]
+    """
+    poor = np.asarray(season_kg_per_log, dtype=float) < retire_below
+    return np.asarray(poor | np.asarray(bark_off, dtype=bool))
+
+
+# What a log gives in one flush: a base weight times one factor for each cause.
 
 REFERENCE_DIAMETER, REFERENCE_LENGTH = 0.127, 1.02
 """The log that `yield.base` is given for: 5 by 40 inches. [m]"""
@@ -110,7 +372,7 @@ def wear_factor(
     years_gone : float array
         Bearing years gone by today, with the part of this season that has passed. [year]
     life : float
-        See `bearing.bearing_life`. [year]
+        See `bearing_life`. [year]
     yields : YieldsNumbers
         Numbers of the crop.
 
@@ -159,7 +421,7 @@ def lifetime_yield(
 ) -> float:
     """Return the fresh weight that a log can be expected to give in its life, forced.
 
-    Times what was learned of the yard (`learning.learn`), where something was.
+    Times what was learned of the yard (`spread.learn`), where something was.
 
     Parameters
     ----------

@@ -9,8 +9,7 @@ from rich.console import Group, RenderableType
 from fruitcast.cli.tables import lines, title
 from fruitcast.outputs.district_words import COLUMNS, district_rows
 from fruitcast.outputs.listing import Column, Listing, Row
-from fruitcast.outputs.round_words import round_lines, round_rows
-from fruitcast.outputs.together_words import together_lines, together_rows
+from fruitcast.outputs.round_words import round_lines, round_rows, together_lines, together_rows
 
 if TYPE_CHECKING:
     from fruitcast.group.district import District

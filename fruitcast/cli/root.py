@@ -1,4 +1,4 @@
-"""The root command and how a command joins it.
+"""The root command, how a command joins it, and how the program can be typed here.
 
 A command is a function whose first argument is the `Session`:
 
@@ -13,18 +13,49 @@ goes into `commands.MODULES`.
 from __future__ import annotations
 
 import inspect
+import os
+import shlex
+import shutil
+import sys
 from collections.abc import Callable, Sequence
 from copy import copy
 from datetime import date, datetime
 from inspect import Parameter
 from pathlib import Path
 from types import NoneType
-from typing import Annotated, Any, get_args
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 import typer.core
 
 from fruitcast.cli.session import YARD_VARIABLE, Session, StoppedError
+
+if TYPE_CHECKING:
+    from fruitcast.progress import Step
+
+
+# How the program can be typed in this terminal.
+
+
+def activation(program: str | None = None) -> tuple[Step, ...]:
+    """Return what makes 'fruitcast' alone be found, where it is not: nothing, or one step.
+
+    Parameters
+    ----------
+    program : str or None
+        The path by which the program was started; None takes that of the process.
+    """
+    from fruitcast.progress import Step
+
+    started = Path(sys.argv[0] if program is None else program)
+    switch = started.with_name("activate")
+    if shutil.which("fruitcast") or not switch.is_file():
+        return ()
+    typed = str(switch) if os.name == "nt" else f". {shlex.quote(str(switch))}"
+    return (Step(typed, "lets you type 'fruitcast' alone, in this terminal"),)
+
+
+# The root command and how a command joins it.
 
 _EVERYWHERE = "Options before or after any command"
 
@@ -301,7 +332,6 @@ def root(
 
         from fruitcast.app.short_answers import Welcomed
         from fruitcast.app.welcome import welcome
-        from fruitcast.cli.program import activation
         from fruitcast.cli.tables import lines, steps_table
 
         found = welcome(session.yard, session.today)

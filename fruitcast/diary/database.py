@@ -7,8 +7,7 @@ from collections.abc import Callable, Iterable
 from datetime import date, datetime
 
 from fruitcast.diary.events import FIELDS, Event
-from fruitcast.diary.foretold import foretell_from_kept_plans
-from fruitcast.diary.kept_plan import pack_kept_documents
+from fruitcast.diary.kept_plan import foretell_from_kept_plans, pack_kept_documents
 from fruitcast.errors import InputError
 
 APPLICATION_ID = 0x66727569

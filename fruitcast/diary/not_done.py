@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from fruitcast.diary.small_words import one_of, without_fillers
+from fruitcast.diary.plain_words import one_of, without_fillers
 from fruitcast.errors import InputError
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"

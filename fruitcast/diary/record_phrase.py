@@ -16,8 +16,7 @@ from fruitcast.diary.phrases import (
     nearest,
     parse_day,
 )
-from fruitcast.diary.shares import Parts, marks_in
-from fruitcast.diary.small_words import (
+from fruitcast.diary.plain_words import (
     DESCRIBING,
     NUMBERS,
     QUANTITY,
@@ -27,6 +26,7 @@ from fruitcast.diary.small_words import (
     left_words,
     without_ends,
 )
+from fruitcast.diary.shares import Parts, marks_in
 from fruitcast.diary.spoken_kind import speaks_of_kind
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers

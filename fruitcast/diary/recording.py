@@ -7,23 +7,21 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.entries.flushes import parted, shares
 from fruitcast.diary.events import SOAK, UNDO, Event, faults_of, in_force
 from fruitcast.diary.phrases import AMOUNT_IN_WORDS, DAY_EXAMPLES, Phrase, parse_day
-from fruitcast.diary.record_checks import Limits, objections_to
+from fruitcast.diary.record_checks import Limits, Say, describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
 from fruitcast.diary.sentence import Said, records_in
 from fruitcast.diary.spoken_kind import OTHER_WORDS, unknown_kind
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.diary.wording import Say, describe
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.units import Units, format_weight
-from fruitcast.yard.lots import SEPARATOR
-from fruitcast.yard.model import Yard
+from fruitcast.yard.model import SEPARATOR, Yard
 
 
 class NeedsYesError(InputError):

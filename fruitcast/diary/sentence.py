@@ -15,11 +15,20 @@ from datetime import date
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
+from fruitcast.diary.entries.flushes import PEOPLE
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, WEIGHT, Phrase
-from fruitcast.diary.pick_parts import PEOPLE
-from fruitcast.diary.plain_words import mended, plainly, with_plain_signs
+from fruitcast.diary.plain_words import (
+    ORDINARY,
+    PART_ALONE,
+    VOCABULARY,
+    is_empty,
+    mended,
+    plainly,
+    with_plain_signs,
+    without_fillers,
+)
 from fruitcast.diary.shares import (
     NAMED_BEFORE_ONE,
     Parts,
@@ -29,7 +38,6 @@ from fruitcast.diary.shares import (
     stacks_in,
     with_names,
 )
-from fruitcast.diary.small_words import ORDINARY, PART_ALONE, VOCABULARY, is_empty, without_fillers
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
     FOUND,

@@ -8,10 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
+from fruitcast.diary.entries.flushes import FIRSTS, PART
 from fruitcast.diary.phrases import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
-from fruitcast.diary.pick_parts import FIRSTS, PART
-from fruitcast.diary.plain_words import ONES
-from fruitcast.diary.small_words import is_empty
+from fruitcast.diary.plain_words import ONES, is_empty
 from fruitcast.errors import InputError
 
 MOST_STACKS = 60

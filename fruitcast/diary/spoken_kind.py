@@ -14,8 +14,8 @@ from typing import NamedTuple
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.phrases import DAY, DEPTH, LITRES, MONEY, WEIGHT, Phrase, nearest
+from fruitcast.diary.plain_words import DESCRIBING, left_words, one_of
 from fruitcast.diary.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
-from fruitcast.diary.small_words import DESCRIBING, left_words, one_of
 from fruitcast.errors import InputError
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}

@@ -7,18 +7,15 @@ from datetime import date, timedelta
 from itertools import count, groupby, islice
 
 from fruitcast.diary.book import Diary
-from fruitcast.diary.cold_store import cold_store
+from fruitcast.diary.cold_store import cold_store, losses
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.events import Event, in_force
-from fruitcast.diary.kept_plan import PLAN
+from fruitcast.diary.kept_plan import PLAN, DamagedPlanError, kept_plan
 from fruitcast.diary.plan import KeptDate, Plan, PlannedSoak
-from fruitcast.diary.plan_kept import DamagedPlanError, kept_plan
-from fruitcast.diary.saleable import losses
 from fruitcast.diary.stack_history import StackHistory, in_parts, joined
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.yard.lots import SEPARATOR, lots_of
-from fruitcast.yard.model import Stack, Yard
+from fruitcast.yard.model import SEPARATOR, Stack, Yard, lots_of
 
 
 def read_yard_state(yard: Yard, today: date) -> YardState:

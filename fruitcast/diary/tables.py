@@ -1,4 +1,4 @@
-"""The whole diary as CSV: out for a spreadsheet or a backup, and in again unchanged."""
+"""The diary as tables: the whole of it, one season for others, the year's yields."""
 
 from __future__ import annotations
 
@@ -6,11 +6,29 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 
-from fruitcast.diary.events import FIELDS, Event, faults_of, whole_seconds_utc
+from fruitcast.diary.events import (
+    FIELDS,
+    FRUITING,
+    PICK,
+    PINS,
+    PULL,
+    RAIN,
+    SOAK,
+    WATER,
+    Event,
+    faults_of,
+    in_force,
+    whole_seconds_utc,
+)
+from fruitcast.diary.state import StackState
+from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, InputError
+from fruitcast.topics import OTHER_TREE
+from fruitcast.yard.model import SEPARATOR, Stack, Yard
 
 MAX_BYTES = 50_000_000
 """Largest file read. [byte]"""
@@ -213,3 +231,208 @@ def _clash(event: Event, seen: set[str]) -> list[str]:
     if event.cancels and event.cancels not in seen:
         problems.append(f"it cancels {event.cancels[:40]}, which does not stand above it")
     return problems
+
+
+# One season of a yard for others to check the numbers by: what was done and picked, no names.
+
+KINDS = (
+    *(SOAK, PULL, PICK, PINS, FRUITING, "nothing", WATER, RAIN),
+    *("weigh", "inspect", "split", "merge", "retire"),
+)
+"""What is told: all that logs were done to and gave. Sales, moves and notes stay at home."""
+
+_FIGURES = ("logs", "hours", "kg", "start_kg", "moisture_wet", "mm", "litres")
+
+COLUMNS = (
+    *("date", "kind", "stack", "into", *_FIGURES, "findings"),
+    *("strain_class", "tree", "logs_inoculated", "diameter_m", "length_m", "inoculated", "spawn"),
+)
+"""Columns of the table; all weights in kg, moisture water over whole weight."""
+
+
+def season_csv(
+    yard: Yard, events: Sequence[Event], year: int, known_trees: Collection[str]
+) -> tuple[str, int]:
+    """Return one season as CSV text without anything that names people, places or products.
+
+    Stacks are numbered as they stand in stacks.csv. Strains, outlets, grades, marks of sample
+    logs and notes are left out, and a tree that the model doesn't know is 'other hardwood'.
+
+    Parameters
+    ----------
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary.
+    year : int
+        See `Site.growing_year`.
+    known_trees : collection of str
+        The tree species that the model has numbers for.
+
+    Returns
+    -------
+    str
+        The table, with a heading.
+    int
+        How many entries it holds.
+    """
+    first, last = yard.site.growing_year(year)
+    valid = [event for event in in_force(events) if event.on <= last]
+    state = yard_state(yard, events, last)
+    by_row = {stack.name: stack for stack in yard.stacks}
+    numbered = _Numbered(by_row)
+    told = sorted(
+        (event for event in valid if event.on >= first and event.kind in KINDS),
+        key=lambda event: event.on,
+    )
+    rows = []
+    for event in told:
+        row = by_row.get(state.lot_of.get(event.stack, event.stack))
+        rows.append(
+            (
+                *(event.on, event.kind, numbered.name(event.stack), numbered.name(event.into)),
+                *(getattr(event, figure) for figure in _FIGURES),
+                ";".join(event.findings),
+                *_facts(row or by_row.get(event.stack.rpartition(SEPARATOR)[0]), known_trees),
+            )
+        )
+    return write_rows(COLUMNS, rows), len(rows)
+
+
+class _Numbered:
+    """Names in the order in which they are met, those of stacks.csv first."""
+
+    def __init__(self, rows: Collection[str]) -> None:
+        self._number = {name: number for number, name in enumerate(rows, start=1)}
+
+    def name(self, stack: str) -> str:
+        """Return what stands for a stack or lot: 'S3', 'S3/1'; for none nothing."""
+        if not stack:
+            return ""
+        base, _, lot = stack.rpartition(SEPARATOR)
+        if base and lot.isdigit() and stack not in self._number:
+            return f"{self.name(base)}{SEPARATOR}{lot}"
+        return f"S{self._number.setdefault(stack, len(self._number) + 1)}"
+
+
+def _facts(row: Stack | None, known_trees: Collection[str]) -> tuple[object, ...]:
+    if row is None:
+        return ("",) * 7
+    tree = row.tree if row.tree in known_trees else OTHER_TREE
+    size = (f"{row.diameter:.3f}", f"{row.length:.3f}")
+    return (row.strain_class, tree, row.logs, *size, row.inoculated, row.spawn)
+
+
+# The year in one table: what each stack, class, strain and tree has borne a log, and how soon.
+
+GROUPS: dict[str, Callable[[Stack, str], str]] = {
+    "stack": lambda stack, name: name,
+    "strain class": lambda stack, name: stack.strain_class,
+    "strain": lambda stack, name: stack.strain,
+    "tree": lambda stack, name: stack.tree,
+    "all": lambda stack, name: "all",
+}
+"""What the table is grouped by, in its order."""
+
+
+@dataclass(frozen=True)
+class YearEndRow:
+    """One line of the year's table.
+
+    Attributes
+    ----------
+    group : str
+        One of `GROUPS`.
+    name : str
+        The stack, class, strain or tree.
+    logs : int
+        Logs that could bear in the year: those at its end and those lost in it.
+    forced_kg, natural_kg : float
+        Picked in the year. [kg]
+    soaks : int
+        Soaks begun in the year, each lot counted.
+    days_to_pick : float or None
+        Mean days from the pull to the first pick, over soaks of the year that were picked. [day]
+    soaks_picked : int
+        Soaks behind that mean.
+    """
+
+    group: str
+    name: str
+    logs: int
+    forced_kg: float
+    natural_kg: float
+    soaks: int
+    days_to_pick: float | None
+    soaks_picked: int
+
+    @property
+    def kg(self) -> float:
+        """All picked in the year. [kg]"""
+        return self.forced_kg + self.natural_kg
+
+    @property
+    def kg_per_log(self) -> float | None:
+        """Weight for each log, None without logs. [kg/log]"""
+        return self.kg / self.logs if self.logs else None
+
+
+def year_end(
+    yard: Yard, events: Sequence[Event], year: int, today: date | None = None
+) -> list[YearEndRow]:
+    """Return the table of a year, by stack, strain class, strain and tree, and over all.
+
+    Parameters
+    ----------
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary.
+    year : int
+        The calendar year; south of the equator the growing season that begins in it.
+    today : date or None
+        Read the diary only to this day; None is the end of the year.
+    """
+    first, last = yard.site.growing_year(year)
+    after = yard_state(yard, events, min(last, today or last))
+    rows = {stack.name: stack for stack in yard.stacks}
+    members: dict[tuple[str, str], list[tuple[StackState, int]]] = {}
+    for name, state in after.stacks.items():
+        row = rows[after.lot_of[name]]
+        if row.inoculated > last:
+            continue
+        logs = state.logs + sum(lost for on, lost in state.lost if on >= first)
+        stack_name = name.rpartition(SEPARATOR)[0] or name
+        for group, key in GROUPS.items():
+            members.setdefault((group, key(row, stack_name)), []).append((state, logs))
+    table = [
+        _row(group, name, members[group, name], first, last)
+        for group in GROUPS
+        for g, name in members
+        if g == group
+    ]
+    return [row for row in table if row.logs or row.kg or row.soaks]
+
+
+def _row(
+    group: str, name: str, states: Sequence[tuple[StackState, int]], first: date, last: date
+) -> YearEndRow:
+    picks = [pick for state, _ in states for pick in state.picks if first <= pick.on <= last]
+    soaks = [
+        (state, soak) for state, _ in states for soak in state.soaks if first <= soak.on <= last
+    ]
+    waits = []
+    for state, soak in soaks:
+        picked = [pick.on for pick in state.picks if pick.soaked_on == soak.on]
+        if picked and soak.pulled_on is not None:
+            waits.append((min(picked) - soak.pulled_on).days)
+    return YearEndRow(
+        group=group,
+        name=name,
+        logs=sum(logs for _, logs in states),
+        forced_kg=sum(pick.kg for pick in picks if pick.kind == "forced"),
+        natural_kg=sum(pick.kg for pick in picks if pick.kind == "natural"),
+        soaks=len(soaks),
+        days_to_pick=sum(waits) / len(waits) if waits else None,
+        soaks_picked=len(waits),
+    )

@@ -14,8 +14,6 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import Hemisphere
-from fruitcast.biology.exchange import soak_gain
 from fruitcast.biology.forced import (
     bears,
     daily_loss,
@@ -27,15 +25,15 @@ from fruitcast.biology.forced import (
     surviving_share,
     thermal_time,
 )
+from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import NaturalPick, natural_first_pick, trigger_days
 from fruitcast.biology.picking import clear_row, dry_cap_share, flush_days, shape_table
 from fruitcast.biology.run_length import cumulate
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import evened, multiplier
-from fruitcast.biology.yields import temperature_factor
-from fruitcast.forecast.draws import standard_normals
+from fruitcast.biology.yields import Hemisphere, temperature_factor
 from fruitcast.forecast.members import Futures
-from fruitcast.forecast.parts import Luck
+from fruitcast.forecast.parts import Luck, standard_normals
 from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]

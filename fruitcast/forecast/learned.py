@@ -17,13 +17,11 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import hemisphere, season
 from fruitcast.biology.forced import bears
-from fruitcast.biology.learning import failure_shape, learn
 from fruitcast.biology.run_length import first_reached
-from fruitcast.biology.yields import wear_factor
+from fruitcast.biology.spread import failure_shape, learn
+from fruitcast.biology.yields import hemisphere, season, wear_factor
 from fruitcast.diary.state import StackState
-from fruitcast.forecast.expectation import Expectation, expected_kg
 from fruitcast.forecast.parts import (
     Luck,
     SharedParts,
@@ -34,7 +32,14 @@ from fruitcast.forecast.parts import (
     yield_case,
     yields_unknown,
 )
-from fruitcast.forecast.past_flushes import DiaryFlush, empty_soaks, finished_flushes, lots_together
+from fruitcast.forecast.past_flushes import (
+    DiaryFlush,
+    Expectation,
+    empty_soaks,
+    expected_kg,
+    finished_flushes,
+    lots_together,
+)
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import Learning
 from fruitcast.forecast.water import PastWater
@@ -129,7 +134,7 @@ class YardLearning:
         What is known of the parts of yield and lead time.
     failure : (float, float)
         Beta distribution of the chance that a soak brings nothing, see
-        `learning.failure_shape`.
+        `spread.failure_shape`.
     season : int
         The present growing season.
     factors : tuple of LearnedFactors

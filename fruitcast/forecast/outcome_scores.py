@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from pydantic import Field
 
-from fruitcast.diary.foretold import (
+from fruitcast.diary.kept_plan import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,

@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fruitcast.diary.cold_store import cold_store_by_day
+from fruitcast.diary.cold_store import cold_store_by_day, losses
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.events import SOLD, Event, in_force
-from fruitcast.diary.foretold import (
+from fruitcast.diary.kept_plan import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,
@@ -23,9 +23,7 @@ from fruitcast.diary.foretold import (
     PROMISE,
     Foretold,
 )
-from fruitcast.diary.history import picks_by_flush
-from fruitcast.diary.saleable import losses
-from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.diary.state import Pick, Soak, StackState, picks_by_flush
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.numbers import Numbers
 from fruitcast.topics import DiaryNumbers

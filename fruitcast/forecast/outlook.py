@@ -9,14 +9,12 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import hemisphere
+from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
-from fruitcast.forecast.dampness import dampness_of
-from fruitcast.forecast.forecast_error import PERFECT
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures, make_futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, PERFECT, Futures, make_futures
 from fruitcast.forecast.parts import Luck, YardParts
 from fruitcast.forecast.spawn import spawn_runs
 from fruitcast.forecast.stacks import StackOutlook, outlook_of, season_rows, seasons_of
@@ -26,6 +24,7 @@ from fruitcast.forecast.water import (
     FutureWater,
     PastWater,
     bands_of_stacks,
+    dampness_of,
     future_water,
     past_water,
 )

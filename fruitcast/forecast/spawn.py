@@ -21,8 +21,8 @@ from fruitcast.biology.spawn_run import (
 from fruitcast.biology.spread import log_scatter
 from fruitcast.diary.events import COMPETITOR_MOULDS
 from fruitcast.diary.state import StackState
-from fruitcast.forecast.draws import standard_normals
 from fruitcast.forecast.members import Futures, day_of_year
+from fruitcast.forecast.parts import standard_normals
 from fruitcast.forecast.water import Band, FutureWater, PastWater
 from fruitcast.numbers import Numbers
 from fruitcast.topics import MyceliumNumbers

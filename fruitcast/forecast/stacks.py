@@ -9,24 +9,24 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.bearing import (
+from fruitcast.biology.yields import (
     Hemisphere,
     bearing_life,
     bearing_year,
     hemisphere,
+    lifetime_yield,
     season,
     season_begins,
+    stack_factor,
+    wear_factor,
     years_borne,
     years_gone,
 )
-from fruitcast.biology.yields import lifetime_yield, stack_factor, wear_factor
-from fruitcast.diary.history import first_picks, picked_per_log, pulled_on, soak_behind
-from fruitcast.diary.state import StackState
-from fruitcast.forecast.dampness import Dampness
+from fruitcast.diary.state import StackState, first_picks, picked_per_log, pulled_on, soak_behind
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
 from fruitcast.forecast.spawn import SpawnRun
-from fruitcast.forecast.water import Band
+from fruitcast.forecast.water import Band, Dampness
 from fruitcast.numbers import Numbers
 from fruitcast.yard.model import Site, Stack
 

@@ -9,21 +9,29 @@ from functools import cached_property
 
 import numpy as np
 
-from fruitcast.biology.bearing import Hemisphere, hemisphere, season
 from fruitcast.biology.moisture import MoistureRun
+from fruitcast.biology.yields import Hemisphere, hemisphere, season
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import YardLearning, nothing_learned
 from fruitcast.forecast.members import Futures
 from fruitcast.forecast.past_seasons import (
     LOOKBACK_DAYS,
+    TreeSeasons,
+    inoculation_window,
     past_runs,
     run_water,
     season_grid_start,
+    tree_seasons,
 )
-from fruitcast.forecast.tree_seasons import TreeSeasons, inoculation_window, tree_seasons
 from fruitcast.forecast.water import BAND_WIDTH, Band
-from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable, season_table
-from fruitcast.forecast.young_logs import YoungLogs, young_logs
+from fruitcast.forecast.yield_tables import (
+    SEASON_DAYS,
+    TAIL_DAYS,
+    SeasonTable,
+    YoungLogs,
+    season_table,
+    young_logs,
+)
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
 from fruitcast.weather.daily import DailyWeather, FloatArray
@@ -52,7 +60,7 @@ class Climate:
     where : str
         Hemisphere.
     now : int
-        This season, as `bearing.season` counts.
+        This season, as `yields.season` counts.
     band : Band
         Size of the logs whose moisture stands for all.
     runs : Futures

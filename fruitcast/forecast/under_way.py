@@ -14,17 +14,22 @@ from statistics import NormalDist
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.flush_so_far import size_belief, start_weights, still_to_come
 from fruitcast.biology.forced import first_pick, mean_between, surviving_share
 from fruitcast.biology.natural import natural_first_pick, set_off_row
-from fruitcast.biology.picking import FlushKind, clear_row, flush_days
+from fruitcast.biology.picking import (
+    FlushKind,
+    clear_row,
+    flush_days,
+    size_belief,
+    start_weights,
+    still_to_come,
+)
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import rest_factor, size_factor, temperature_factor
-from fruitcast.diary.history import first_picks, pulled_on, soak_behind
-from fruitcast.diary.state import Pick, Soak, StackState
-from fruitcast.forecast.draws import order_of_members
+from fruitcast.diary.state import Pick, Soak, StackState, first_picks, pulled_on, soak_behind
 from fruitcast.forecast.fruiting import Fruiting, LogWeather
 from fruitcast.forecast.members import Futures
+from fruitcast.forecast.parts import order_of_members
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.topics import ForcedNumbers, YieldsNumbers
 

@@ -1,4 +1,4 @@
-"""Moisture of the logs: of each stack so far, and size by size through every possible future."""
+"""Moisture of the logs: so far, today and what is known of it, through every possible future."""
 
 from __future__ import annotations
 
@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.moisture import simulate_moisture
+from fruitcast.biology.moisture import presumed_dead, simulate_moisture
 from fruitcast.biology.wood import fresh_moisture
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Futures, day_of_year
 from fruitcast.numbers import Numbers
+from fruitcast.topics import MoistureNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
 from fruitcast.yard.model import Site, Stack
 
@@ -364,3 +365,99 @@ def future_water(
         weighed=weighed,
     )
     return FutureWater(tuple(bands), run.moisture, futures.rain[:, None, :] + run.watered)
+
+
+# How wet each stack is today, and what is known of it: dryness that kills, sample logs.
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """The last weighing of a stack's sample logs, beside what the model had for that evening.
+
+    Attributes
+    ----------
+    on : date
+        Day of the weighing.
+    found, modelled : float
+        Log moisture. [kg/kg dry wood]
+    """
+
+    on: date
+    found: float
+    modelled: float
+
+
+@dataclass(frozen=True)
+class Dampness:
+    """How wet a stack is today, and what is known of it.
+
+    Attributes
+    ----------
+    moisture : float
+        Log moisture on the evening before today. [kg/kg dry wood]
+    dry_since : date or None
+        First day on which it was so dry that its spawn is presumed dead, with no sign of life
+        since; None when there was none.
+    weighing : Weighing or None
+        The last one.
+    """
+
+    moisture: float
+    dry_since: date | None = None
+    weighing: Weighing | None = None
+
+
+def dampness_of(
+    column: int,
+    stack: Stack,
+    state: StackState,
+    past: PastWater,
+    today: date,
+    balance: MoistureNumbers,
+    *,
+    asked_after_days: float,
+) -> Dampness:
+    """Return how wet one stack is; an inspection, pins or mushrooms show that it lives.
+
+    Parameters
+    ----------
+    column : int
+        Its column in `past.by_stack`.
+    stack, state : Stack, StackState
+        The stack.
+    past : PastWater
+        Moisture so far.
+    today : date
+        The day after the last row of `past`.
+    balance : MoistureNumbers
+        Numbers of the water balance.
+    asked_after_days : float
+        A drought longer ago is not held against a stack. [day]
+    """
+    moisture = past.by_stack[:, column]
+    seen = [pick.on for pick in state.picks]
+    seen += [
+        day
+        for day in (state.inspected_on, state.pins_on, state.fruiting_on, state.spawn_run_seen_on)
+        if day is not None
+    ]
+    back = timedelta(days=int(asked_after_days))
+    looked_at = max(stack.inoculated, today - back)
+    begin = max(past.row(max([looked_at, *seen])), 0)
+    dry = presumed_dead(moisture[begin:], dead_below=balance.dead_below)
+    if seen and max(seen) >= looked_at:
+        # Seen alive in that state: only if it dries out anew.
+        dry &= np.maximum.accumulate(~dry)
+    dry_rows = np.flatnonzero(dry)
+    weighed = np.flatnonzero(np.isfinite(past.correction[:, column]))
+    weighing = None
+    if len(weighed):
+        row = int(weighed[-1])
+        found = float(moisture[row])
+        on = past.first + timedelta(days=row)
+        weighing = Weighing(on, found, found - float(past.correction[row, column]))
+    return Dampness(
+        float(moisture[-1]),
+        past.first + timedelta(days=begin + int(dry_rows[0])) if len(dry_rows) else None,
+        weighing,
+    )

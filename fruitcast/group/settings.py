@@ -13,7 +13,7 @@ from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables import values
 from fruitcast.tables.faults import Findings
-from fruitcast.tables.textfile import read_text
+from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, nearest, shown
 from fruitcast.units import UNITS, Units, keys_of, si_from_key
 from fruitcast.yard import keys
@@ -33,7 +33,7 @@ from fruitcast.yard.schema import (
     keys_of_table,
     share_of,
 )
-from fruitcast.yard.settings_checks import check_sales, set_field
+from fruitcast.yard.settings import check_sales, set_field
 
 FILE = "group.toml"
 

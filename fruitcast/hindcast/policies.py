@@ -1,23 +1,349 @@
-"""Who decides each week in a hindcast beside the plan; and what a plan is worth a week later."""
+"""Who decides each week beside the plan: a rotation on paper, a sensible one, a rule of hand."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import pairwise
+from math import ceil
 from typing import ClassVar, Protocol
 
 import numpy as np
 
-from fruitcast.hindcast.rotation import (
-    Turns,
-    cycle_logs,
-    first_turns,
-    rule_of_hand,
-    sensible,
-    take_turns,
-)
-from fruitcast.soaks.limits import Occupancy
-from fruitcast.soaks.problem import Crops, Path, Plan, Problem
+from fruitcast.hindcast.diary import sell
+from fruitcast.soaks.problem import NO_LIMIT, Crops, FloatArray, Occupancy, Plan, Problem, SoakPath
+
+# What a grower would do instead: the fixed rotation on paper, a sensible one, a rule of hand.
+#
+# They are baselines for the schedule. The rotations look at no target, no weather and no crop; one
+# who goes by the rule of hand knows what a flush weighs and how long it takes in the mean, but
+# no luck. All keep what can't be broken: soak days, tank, hours, places to fruit, rest, and that a
+# stack must be ready.
+
+
+def cycle_logs(wanted: int, weeks: int = 9) -> tuple[int, int]:
+    """Return the logs to keep, and to soak a week, when each log is soaked every `weeks` weeks.
+
+    Parameters
+    ----------
+    wanted : int
+        Logs wanted at least.
+    weeks : int, default 9
+        Length of the cycle. [week]
+
+    Returns
+    -------
+    tuple of int
+        Logs in all, a whole multiple of `weeks`, and logs a week.
+
+    Notes
+    -----
+    One ninth of the logs each week; 100 wanted becomes 108 = 9 x 12 [1].
+
+    References
+    ----------
+    [1] Hill, D.B. 2011. University of Kentucky Cooperative Extension, FOR-85.
+    """
+    a_week = ceil(wanted / weeks)
+    return a_week * weeks, a_week
+
+
+@dataclass(frozen=True)
+class Turns:
+    """Whose turn it is in a fixed rotation, so that it can go on from week to week.
+
+    Attributes
+    ----------
+    groups : tuple of (tuple of int)
+        Positions of the stacks of each group.
+    turn : int
+        Weeks with a soak day gone by; the group is the remainder by the number of groups.
+    late : tuple of int
+        Stacks whose turn has come and who wait for room or rest.
+    """
+
+    groups: tuple[tuple[int, ...], ...]
+    turn: int = 0
+    late: tuple[int, ...] = ()
+
+
+def first_turns(problem: Problem, weeks: int = 9) -> Turns:
+    """Return the groups of a fixed rotation that begins today; see `nine_week`."""
+    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
+    groups: list[list[int]] = [[] for _ in range(weeks)]
+    logs = 0
+    for stack in _longest_rested(problem):
+        groups[min(logs // max(a_week, 1), weeks - 1)].append(stack)
+        logs += problem.stacks[stack].logs
+    return Turns(tuple(tuple(group) for group in groups))
+
+
+def nine_week(problem: Problem, weeks: int = 9) -> Plan:
+    """Return the fixed rotation: one `weeks`-th of the logs each week, in a set order.
+
+    The stacks are put in order of their last soak (longest ago first) and cut into groups of
+    equal logs. Each week with a soak day is one group's turn. A stack whose turn comes while
+    it may not be soaked (not ready, not its class's season) waits for its next turn; one that
+    only lacks room in the tank, hours or rest since its last soak goes as soon as it can.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    weeks : int, default 9
+        Length of the cycle. [week]
+    """
+    return take_turns(problem, first_turns(problem, weeks))[0]
+
+
+def take_turns(problem: Problem, turns: Turns) -> tuple[Plan, Turns]:
+    """Return the fixed rotation from this week on, and the turns left after this week.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem as it stands today, of the same stacks as when the groups were made.
+    turns : Turns
+        Whose turn it is.
+    """
+    room = _Room(problem)
+    groups, late = turns.groups, list(turns.late)
+    number = turns.turn
+    after = turns
+    for soaks in _weeks(problem):
+        turn = groups[number % len(groups)]
+        due = [*turn, *(stack for stack in late if stack not in turn)]
+        late = []
+        for stack in due:
+            if not any(room.soak(stack, soak) for soak in soaks) and room.only_waits(stack, soaks):
+                late.append(stack)
+        number += 1
+        if problem.soak_days[soaks[0]] < 7:
+            after = Turns(groups, number, tuple(late))
+    return room.plan, after
+
+
+def sensible(problem: Problem, weeks: int = 9, *, overdrawn: int = 0) -> Plan:
+    """Return the sensible rotation: each week the longest rested stacks that may be soaked.
+
+    As many logs a week as the fixed cycle, over the season to within one stack; a stack that
+    isn't ready, has just flushed or is of the wrong class for the season lets the next pass.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    weeks : int, default 9
+        Length of the cycle that sets the logs a week. [week]
+    overdrawn : int
+        Logs soaked in the weeks before beyond what these allowed.
+    """
+    room = _Room(problem)
+    a_week = cycle_logs(sum(stack.logs for stack in problem.stacks), weeks)[1]
+    allowance = -overdrawn
+    for soaks in _weeks(problem):
+        # What a week of few ready stacks left over isn't made up for later.
+        allowance = min(allowance, 0) + a_week
+        for soak in soaks:
+            for stack in sorted(range(len(problem.stacks)), key=room.last_soak):
+                logs = problem.stacks[stack].logs
+                # A stack is soaked whole: it may overdraw by up to half of its logs.
+                if logs <= 2 * allowance and room.soak(stack, soak):
+                    allowance -= logs
+    return room.plan
+
+
+GRAM = 0.001
+"""Less than this is no flush. [kg]"""
+
+SALE_WEEK = 7
+"""By the rule of hand what is picked in so many days before a sale is meant for it. [day]"""
+
+
+def rule_of_hand(problem: Problem) -> Plan:
+    """Return what a careful person would do who knows the targets and what flushes are like.
+
+    Sale by sale: where it goes short in the mean, the biggest rested stack goes in so that its mean
+    pick day falls into the week before it. Stock and natural flushes count as expected.
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    """
+    room, means = _Room(problem), _Means(problem)
+    biggest = sorted(range(len(problem.stacks)), key=lambda s: -problem.stacks[s].logs)
+    supply = np.array([means.supply(stack, ()) for stack in biggest]).sum(axis=0)
+    for place, sale in enumerate(problem.outlets):
+        waiting = list(biggest)
+        while waiting and sale.day < problem.horizon_days:
+            picks = [*problem.stock, *enumerate(supply.tolist())]
+            sold = sell(picks, problem.outlets, problem.cold_days, sale.day + 1)
+            missing = sale.target - sold.delivered[place]
+            if missing <= 0:
+                break
+            stack = waiting.pop(0)
+            before = room.plan[stack]
+            for soak in means.soaks_for(stack, before, sale.day):
+                if room.soak(stack, soak):
+                    supply += means.supply(stack, (*before, soak)) - means.supply(stack, before)
+                    break
+    return room.plan
+
+
+class _Means:
+    """What each arc brings in the mean over the members, day by day."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._first = [
+            self._by_day(stack.first.crops, len(stack.first.soak)) for stack in problem.stacks
+        ]
+        self._none = [self._by_day(stack.first.none_crops, 1)[0] for stack in problem.stacks]
+        self._inner = [self._by_day(kind.crops, len(kind.start)) for kind in problem.types]
+        self._end = [self._by_day(kind.end_crops, len(problem.soak_days)) for kind in problem.types]
+
+    def supply(self, stack: int, path: SoakPath) -> FloatArray:
+        """Return what a stack brings on each day on a path. [kg]"""
+        if not path:
+            never: FloatArray = self._none[stack]
+            return never
+        problem = self._problem.stacks[stack]
+        kind = self._problem.types[problem.type_index]
+        first = int(np.searchsorted(problem.first.soak, path[0]))
+        picked: FloatArray = self._first[stack][first].copy()
+        after = self._end[problem.type_index][path[-1]]
+        for i, j in pairwise(path):
+            arc = int(np.flatnonzero((kind.start == i) & (kind.stop == j))[0])
+            after = after + self._inner[problem.type_index][arc]
+        picked += problem.scale * after
+        return picked
+
+    def soaks_for(self, stack: int, path: SoakPath, day: int) -> list[int]:
+        """Return the next soaks of a stack whose flush is meant for a sale, the best day first.
+
+        Parameters
+        ----------
+        stack : int
+            The stack.
+        path : tuple of int
+            Its soaks so far.
+        day : int
+            Day of the sale.
+        """
+        problem = self._problem.stacks[stack]
+        kind = self._problem.types[problem.type_index]
+        soaks, rows, scale = problem.first.soak, self._first[stack], 1.0
+        if path:
+            mine = kind.start == path[-1]
+            soaks, scale = kind.stop[mine], problem.scale
+            rows = self._inner[problem.type_index][mine]
+        days = np.arange(self._problem.days)
+        flush = scale * rows * (days >= self._problem.soak_days[soaks][:, None])
+        kg = flush.sum(axis=1)
+        middle = flush @ days / np.maximum(kg, GRAM)
+        fit = (kg > GRAM) & (middle < day) & (middle >= day - SALE_WEEK)
+        off = np.abs(middle - (day - SALE_WEEK / 2))
+        return [int(soaks[n]) for n in np.argsort(off, kind="stable") if fit[n]]
+
+    def _by_day(self, crops: Crops, rows: int) -> FloatArray:
+        days = self._problem.days
+        seen = crops.day < days
+        flat = crops.row[seen] * days + crops.day[seen]
+        picked = np.bincount(flat, crops.kg[seen], rows * days).astype(np.float64)
+        return picked.reshape(rows, days) / self._problem.members
+
+
+def _weeks(problem: Problem) -> list[list[int]]:
+    """Return the soaks of each week that has any, in order."""
+    by_week: dict[int, list[int]] = defaultdict(list)
+    for soak, day in enumerate(problem.soak_days.tolist()):
+        by_week[day // 7].append(soak)
+    return [by_week[week] for week in sorted(by_week)]
+
+
+def _longest_rested(problem: Problem) -> list[int]:
+    return sorted(range(len(problem.stacks)), key=lambda s: problem.stacks[s].rested_from)
+
+
+class _Room:
+    """The plan so far, with what is left of tank and hours on each day."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._paths: list[list[int]] = [[] for _ in problem.stacks]
+        self._arcs = [
+            set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
+        ]
+        self._first = [set(stack.first.soak.tolist()) for stack in problem.stacks]
+        days = problem.limit_days
+        self._tank = np.full(days, problem.tank_logs, dtype=np.int64)
+        self._hours = problem.hours_on.copy()
+        places = NO_LIMIT if problem.places is None else problem.places
+        self._places = np.full(days, places, dtype=np.int64)
+        for stack in problem.stacks:
+            out = stack.fixed_nights
+            if out > 0:
+                self._tank[:out] -= stack.logs
+                self._hours[out] -= stack.logs * problem.pull_hours_per_log
+            self._places[out : out + stack.fixed_standing] -= stack.logs
+
+    @property
+    def plan(self) -> Plan:
+        return tuple(tuple(path) for path in self._paths)
+
+    def last_soak(self, stack: int) -> int:
+        """Return the day of a stack's last soak, planned or recorded."""
+        path: SoakPath = tuple(self._paths[stack])
+        if path:
+            return int(self._problem.soak_days[path[-1]])
+        return self._problem.stacks[stack].rested_from
+
+    def soak(self, stack: int, soak: int) -> bool:
+        """Soak a stack when an arc leads there and there is room; return whether it was."""
+        path = self._paths[stack]
+        type_index = self._problem.stacks[stack].type_index
+        if path and (path[-1], soak) not in self._arcs[type_index]:
+            return False
+        if not path and soak not in self._first[stack]:
+            return False
+        if not self._take(stack, soak):
+            return False
+        path.append(soak)
+        return True
+
+    def only_waits(self, stack: int, soaks: list[int]) -> bool:
+        """Return whether a stack left out of a week lacks only room, or rest since its soak."""
+        path = self._paths[stack]
+        if not path:
+            return any(soak in self._first[stack] for soak in soaks)
+        arcs = self._arcs[self._problem.stacks[stack].type_index]
+        gap = self._problem.soak_days[soaks[-1]] - self._problem.soak_days[path[-1]]
+        return gap < self._problem.rest_days or any((path[-1], soak) in arcs for soak in soaks)
+
+    def _take(self, stack: int, soak: int) -> bool:
+        problem = self._problem
+        logs = problem.stacks[stack].logs
+        day = int(problem.soak_days[soak])
+        kind = problem.types[problem.stacks[stack].type_index]
+        nights = int(kind.nights[soak])
+        work = {day: logs * problem.soak_hours_per_log}
+        work[day + nights] = work.get(day + nights, 0.0) + logs * problem.pull_hours_per_log
+        held = slice(day, day + nights)
+        stands = slice(day + nights, day + nights + int(kind.standing[soak]))
+        if (self._tank[held] < logs).any() or (self._places[stands] < logs).any():
+            return False
+        if any(self._hours[on] < hours - 1e-9 for on, hours in work.items()):
+            return False
+        self._tank[held] -= logs
+        self._places[stands] -= logs
+        for on, hours in work.items():
+            self._hours[on] -= hours
+        return True
+
+
+# Who decides each week in a hindcast beside the plan; and what a plan is worth a week later.
 
 PathDates = dict[str, tuple[date, ...]]
 """Planned soaks of each stack."""
@@ -114,7 +440,7 @@ def last_plan(problem: Problem, dates: PathDates) -> Plan:
     arcs = [
         set(zip(kind.start.tolist(), kind.stop.tolist(), strict=True)) for kind in problem.types
     ]
-    plan: list[Path] = []
+    plan: list[SoakPath] = []
     for index, stack in enumerate(problem.stacks):
         first, fits = set(stack.first.soak.tolist()), room.fits(index)
         path: list[int] = []

@@ -19,8 +19,8 @@ from typing import Literal
 
 import numpy as np
 
-from fruitcast.biology.bearing import hemisphere
 from fruitcast.biology.picking import FlushKind
+from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.state import YardState
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, fruiting

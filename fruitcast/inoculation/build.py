@@ -7,16 +7,19 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fruitcast.biology.bearing import Hemisphere, season
 from fruitcast.biology.spawn_run import required_progress
+from fruitcast.biology.yields import Hemisphere, season
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import Climate, class_table
-from fruitcast.forecast.yield_tables import SEASON_DAYS, SeasonTable
-from fruitcast.forecast.young_logs import YOUNG_DAYS, ready_quantiles
-from fruitcast.inoculation.problem import FloatArray, IntArray, Pool, ProgrammeModel, Sale
-from fruitcast.inoculation.programme_logs import (
+from fruitcast.forecast.yield_tables import SEASON_DAYS, YOUNG_DAYS, SeasonTable, ready_quantiles
+from fruitcast.inoculation.problem import (
+    FloatArray,
+    IntArray,
     LogKind,
+    Pool,
+    ProgrammeModel,
+    Sale,
     StandingLogs,
     Year,
     bearing_years,
@@ -50,7 +53,7 @@ def sales_of(
     wanted_from : date
         Sales before it don't count.
     now : int
-        Season 0, as `bearing.season` counts.
+        Season 0, as `yields.season` counts.
     where : str
         Hemisphere.
     seasons : int

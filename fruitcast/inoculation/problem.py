@@ -1,4 +1,4 @@
-"""The programme of inoculations as data: pools of logs, sales, and what a solution says.
+"""The programme as data: pools of logs, what one log gives each season, what a solution says.
 
 Seasons count from this one, 0; days from the Monday on or before midwinter of season 0, each
 season 364 days long. A unit is a log whose factor (tree, size, bearing year) is 1: crops are
@@ -9,11 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.forecast.yield_tables import SEASON_DAYS, SeasonTable
+from fruitcast.biology.yields import (
+    Hemisphere,
+    first_bearing_season,
+    hemisphere,
+    season,
+    stack_factor,
+)
+from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.past_seasons import season_grid_start
+from fruitcast.forecast.stacks import StackOutlook, bearing_ages, seasons_of
+from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, SeasonTable
+from fruitcast.topics import SpawnForm, StrainClass, TreeNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -166,3 +178,228 @@ def soaked_units(model: ProgrammeModel, pool: Pool, flow: Flow) -> FloatArray:
     first = np.bincount(table.first_soak, weights=flow.first, minlength=count)
     inner = np.bincount(table.inner_to, weights=flow.inner, minlength=count)
     return np.asarray(first + inner, dtype=np.float64)
+
+
+# What one log gives in each season of its life: logs to be inoculated, and logs that stand.
+
+_LONGEST_LIFE = 12
+"""Bearing years followed at most: a bound of the calculation, as few logs bear so long and the
+programme grows with each. [year]"""
+
+
+@dataclass(frozen=True)
+class LogKind:
+    """Logs that the grower can get and inoculate.
+
+    Attributes
+    ----------
+    strain_class, tree, spawn : str
+        Strain class, tree species, form of spawn.
+    diameter, length : float
+        Over bark. [m]
+    cost : float
+        Of one inoculated log against the others: 1 each for the fewest logs, or in the
+        grower's money. [unitless or money]
+    most_a_year : int or None
+        Logs to be had in one year; None is no limit. Kinds of one wood share them.
+    wood : int
+        Which of the woods to be had it is made of.
+    """
+
+    strain_class: StrainClass
+    tree: str
+    diameter: float
+    length: float
+    spawn: SpawnForm
+    cost: float = 1.0
+    most_a_year: int | None = None
+    wood: int = 0
+
+
+@dataclass(frozen=True)
+class Year:
+    """One bearing year of a log.
+
+    Attributes
+    ----------
+    season : int
+        Seasons after this one, or after the one of inoculation.
+    start_week : int
+        Week from which it can bear and be soaked; 0 when rested since last autumn.
+    factor : float
+        Tree, size, bearing year, wear and learning. [unitless]
+    """
+
+    season: int
+    start_week: int
+    factor: float
+
+
+@dataclass(frozen=True)
+class StandingLogs:
+    """Logs of one stack that stand already, with the years they still bear."""
+
+    name: str
+    strain_class: str
+    logs: int
+    years: tuple[Year, ...]
+
+
+def bearing_years(
+    kind: LogKind,
+    first: int,
+    start_week: int,
+    crop: float,
+    tree: TreeNumbers,
+    yields: YieldsNumbers,
+    learned: float = 1.0,
+) -> tuple[Year, ...]:
+    """Return the years in which a log bears, until it is worth keeping no longer.
+
+    Parameters
+    ----------
+    kind : LogKind
+        The logs.
+    first : int
+        Season of the first bearing year.
+    start_week : int
+        Week of that season from which it can bear.
+    crop : float
+        Season's crop of a log of factor 1 in rotation. [kg]
+    tree : TreeNumbers
+        The tree species' numbers.
+    yields : YieldsNumbers
+        Numbers of the crop.
+    learned : float, default 1
+        What such logs give in this yard over the table. [unitless]
+    """
+    count = np.arange(1, _LONGEST_LIFE + 1)
+    factors = learned * stack_factor(tree, kind.diameter, kind.length, count, yields)
+    kept = worth_keeping(factors, crop, retire_below=yields.retire_below)
+    return tuple(
+        Year(first + n, start_week if n == 0 else 0, float(factors[n])) for n in range(kept)
+    )
+
+
+def worth_keeping(factors: FloatArray, crop: float, *, retire_below: float) -> int:
+    """Return how many bearing years a log is worth keeping for.
+
+    Past its best year it goes as soon as a season would give less than the limit.
+
+    Parameters
+    ----------
+    factors : (year,) float array
+        Of each bearing year. [unitless]
+    crop : float
+        Season's crop of a log of factor 1 in rotation. [kg]
+    retire_below : float
+        [kg/log/year]
+    """
+    after = int(np.argmax(factors)) + 1
+    poor = np.flatnonzero(factors[after:] * crop < retire_below)
+    return after + int(poor[0]) if len(poor) else len(factors)
+
+
+def first_year(
+    ready: date, soakable: date, where: Hemisphere, *, late_ready_days: float
+) -> tuple[int, int]:
+    """Return season and week from which a young stack bears.
+
+    Parameters
+    ----------
+    ready : date
+        Day by which the spawn run is done.
+    soakable : date
+        First day on which it may be soaked.
+    where : str
+        Hemisphere.
+    late_ready_days : float
+        [day]
+
+    Returns
+    -------
+    int
+        The season of its first bearing year, as `yields.season` counts.
+    int
+        Week of that season's grid.
+    """
+    begins = first_bearing_season(ready, where, late_ready_days=late_ready_days)
+    grid = season_grid_start(begins, where)
+    return begins, _grid_week(max(ready, soakable), grid)
+
+
+def _grid_week(day: date, grid: date) -> int:
+    """Return the first week of a season's grid that lies wholly past a day, even ones only.
+
+    Every second week is near enough, and keeps pools of young logs few.
+    """
+    week = 2 * -(-(day - grid).days // 14)
+    return min(max(week, 0), SEASON_WEEKS)
+
+
+def standing_logs(
+    outlook: YardOutlook, today: date, crops: Mapping[str, float]
+) -> tuple[StandingLogs, ...]:
+    """Return every stack with the years it still bears; spent and dead ones are left out.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard today.
+    today : date
+        The first day of the programme.
+    crops : mapping of str to float
+        Season's crop of a log of factor 1 in rotation, by strain class. [kg]
+    """
+    found = []
+    for stack in outlook.stacks:
+        years = _remaining(stack, outlook, today, crops[stack.stack.strain_class])
+        if years and stack.state.logs:
+            found.append(
+                StandingLogs(stack.name, stack.stack.strain_class, stack.state.logs, years)
+            )
+    return tuple(found)
+
+
+def _remaining(
+    stack: StackOutlook, outlook: YardOutlook, today: date, crop: float
+) -> tuple[Year, ...]:
+    numbers = outlook.numbers
+    where = hemisphere(outlook.yard.site.latitude)
+    row = stack.stack
+    if any(hold.cause in ("dead", "no logs") for hold in stack.holds):
+        return ()
+    ready = stack.spawn.ready_on
+    if ready is None:
+        sure = stack.spawn.sure_row
+        ready = outlook.futures.date(sure)
+    soakable = row.inoculated + timedelta(days=int(numbers.forced.first_after_days))
+    soakable = max(soakable, stack.soakable_from or today, today)
+    late = numbers.yields.late_ready_days
+    first, week = first_year(ready, soakable, where, late_ready_days=late)
+    seasons = range(first, first + _LONGEST_LIFE)
+    count = bearing_ages(ready, seasons, where, late_ready_days=late)
+    factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
+    kept = worth_keeping(factors, crop, retire_below=numbers.yields.retire_below)
+    # Wear and learning: what the outlook's scale holds beyond logs and stack factor.
+    looked_at = bearing_ages(
+        ready, seasons_of(outlook.futures, outlook.yard.site), where, late_ready_days=late
+    )
+    best = float(
+        stack_factor(
+            numbers.tree(row.tree), row.diameter, row.length, looked_at, numbers.yields
+        ).max(initial=0.0)
+    )
+    worn = stack.scale / (stack.state.logs * best) if best > 0 and stack.state.logs else 1.0
+    now = season(today, where)
+    this_week = _grid_week(soakable, season_grid_start(now, where))
+    years = []
+    for age in range(kept):
+        ahead = first + age - now
+        if ahead < 0:
+            continue
+        start = this_week if ahead == 0 else (week if age == 0 else 0)
+        by_season = outlook.parts.by_season
+        usual = float(by_season[min(ahead, len(by_season) - 1)])
+        years.append(Year(ahead, start, float(factors[age] * worn) * usual))
+    return tuple(years)

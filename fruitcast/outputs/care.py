@@ -9,21 +9,20 @@ from datetime import date, timedelta
 from fruitcast.biology.tree_seasons import turning_days
 from fruitcast.diary.plan import YoungCare
 from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.past_seasons import DayRange, growing_season
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.forecast.tree_seasons import DayRange, growing_season
 from fruitcast.forecast.typical_seasons import Climate, climate
 from fruitcast.forecast.water import band_of
-from fruitcast.inoculation.batch_calendar import BatchCalendar, batch_calendar, next_soak_day
-from fruitcast.inoculation.programme_logs import LogKind
+from fruitcast.inoculation.batch import BatchCalendar, batch_calendar, next_soak_day
+from fruitcast.inoculation.problem import LogKind
 from fruitcast.numbers import Numbers
-from fruitcast.outputs.reminder import DRY_SPELLS
-from fruitcast.outputs.tended import INOCULATING, TURNINGS, still_asked
+from fruitcast.outputs.reminder import DRY_SPELLS, INOCULATING, TURNINGS, still_asked
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.words import MONTHS, day_words
 from fruitcast.yard.model import Stack, Yard, in_season
 
 _FIRST_SOAK, _NATURAL, _SPAWN_RUN = 1, 2, 3
-"""Ordinals, beside those of `tended`: what they name stays the same reminder when its day moves."""
+"""Ordinals, beside those of `reminder`: what they name stays the same when its day moves."""
 
 _SIGNS = "white growth at the log ends, springy bark, a dull sound when knocked"
 

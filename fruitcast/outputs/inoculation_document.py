@@ -6,27 +6,24 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from fruitcast.diary.plan import LikelyDays, YoungCare
-from fruitcast.forecast.past_seasons import season_grid_start
-from fruitcast.forecast.tree_seasons import DayRange
+from fruitcast.forecast.past_seasons import DayRange, season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES
 from fruitcast.inoculation.batch import BatchPlan
-from fruitcast.inoculation.costs import money_by_year
+from fruitcast.inoculation.costs import (
+    kind_cost,
+    kind_materials,
+    life_sold_kg,
+    money_by_year,
+    soaks_in_life,
+)
 from fruitcast.inoculation.logs_per_pound import (
     REFERENCE_CLASS,
     LogsPerPound,
     logs_per_pound,
     season_shape,
 )
-from fruitcast.inoculation.materials import holes_by_area
-from fruitcast.inoculation.programme import Programme
-from fruitcast.inoculation.programme_takes import (
-    kind_cost,
-    kind_materials,
-    life_sold_kg,
-    soaks_in_life,
-)
-from fruitcast.inoculation.programme_years import season_summaries
-from fruitcast.inoculation.spawn_forms import WAXLESS, Materials
+from fruitcast.inoculation.materials import WAXLESS, Materials, holes_by_area
+from fruitcast.inoculation.programme import Programme, season_summaries
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.cautions import growing_cautions, inoculation_cautions
 from fruitcast.outputs.inoculation_answers import (

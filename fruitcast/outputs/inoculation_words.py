@@ -1,12 +1,13 @@
-"""A batch to be inoculated, for reading in the terminal, in the yard's units.
+"""A batch or a programme of inoculations, for reading in the terminal, in the yard's units.
 
 Everything returned is a rich renderable that fits the window, down to 60 columns.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from typing import TypeVar
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -19,10 +20,17 @@ from fruitcast.outputs.inoculation_answers import (
     CropOfYear,
     FromTo,
     Holes,
+    Inoculation,
+    LogsForAPound,
+    Money,
+    MoneyOfYear,
+    ProgrammeAnswer,
+    Season,
+    SettledWeek,
     Takes,
 )
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
-from fruitcast.units import M_PER_FT, Units, format_length, format_weight
+from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
 from fruitcast.words import count_words, day_words, percent_words, span_words
 from fruitcast.yard.model import Yard
 
@@ -208,3 +216,300 @@ def _between(days: LikelyDays) -> str:
         words += f", in 8 of 10 cases from {_date(early)}"
         words += " on" if late is None else f" to {_date(late)}"
     return words
+
+
+# A programme of inoculations, for reading in the terminal, in the yard's units.
+#
+# Everything returned is a rich renderable that fits the window, down to 60 columns.
+
+OfYear = TypeVar("OfYear", bound=Season | MoneyOfYear)
+
+CAUSES: dict[str, str] = {
+    "rotation": "rest and season, beside one soak in eight weeks",
+    "wear": "age, wood and size: a log gives its most in two or three of its years",
+    "weather": "heat, cold, rain and failed soaks, natural flushes that come on top",
+    "loss": "slugs and broken caps",
+    "surplus": (
+        "what comes in weeks that don't want it: the price of being sure of a yard and of seasons "
+        "that nobody knows yet"
+    ),
+    "short": "what even so is short",
+    "spawn run": "logs that don't bear yet",
+}
+"""The causes of a difference to the rule of thumb, in words."""
+
+
+def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
+    """Return a programme: what to inoculate when, what each year brings, and why so many logs."""
+    units = yard.units
+    parts: list[RenderableType] = [
+        title(f"Logs to inoculate in {count_words(document.years, 'year')}"),
+        *_next_logs(document.inoculate, units),
+        *_goal(document, units),
+        _inoculations(document.inoculate, units),
+        title("What that brings"),
+        _seasons(_shown(document.seasons, document.years), units),
+    ]
+    if document.leaving:
+        parts += [
+            title("What stands"),
+            Indented(
+                "; ".join(
+                    f"{entry.stack} ({count_words(entry.logs, 'log')}) to {entry.last_year}"
+                    for entry in document.leaving
+                )
+                + ". After that a season would give less than is worth the work."
+            ),
+        ]
+    if document.settled_year:
+        parts += [
+            title("A settled year: logs soaked, and what is picked"),
+            _shape(document.settled_year, units),
+        ]
+    if document.logs_per_pound:
+        parts += [title("Logs for a pound a week"), *_per_pound(document.logs_per_pound, units)]
+    doubt = round(document.doubt_logs or 0.0)
+    if doubt:
+        parts += [title("Not knowing how well logs will bear"), _doubt(document, doubt)]
+    if document.money:
+        parts += [title("Money"), *_money(document.money, document.years, units)]
+    return Group(*parts, *beware(document.cautions))
+
+
+def _next_logs(entries: Sequence[Inoculation], units: Units) -> list[RenderableType]:
+    """Return what the first spring asks for: logs, trees to fell, spawn, wax, hours."""
+    if not entries:
+        return []
+    first = [entry for entry in entries if entry.year == entries[0].year]
+    kinds = sorted(first, key=lambda entry: -entry.logs)
+    logs = ", ".join(f"{entry.logs} {entry.strain_class} on {entry.tree}" for entry in kinds)
+    stuff = ", ".join(_stuff(first, units))
+    years = {entry.year for entry in entries}
+    later = sum(entry.logs for entry in entries) / len(years)
+    return [
+        Indented(
+            f"In {first[0].year}: {count_words(sum(entry.logs for entry in first), 'log')} from "
+            f"about {count_words(sum(entry.trees for entry in first), 'tree')}: {logs}. That is "
+            f"{sum(entry.holes for entry in first):,} holes, {stuff} and about "
+            f"{sum(entry.hours for entry in first):.0f} hours. Over the years about "
+            f"{later:.0f} logs a year."
+        )
+    ]
+
+
+def _doubt(document: ProgrammeAnswer, logs: int) -> RenderableType:
+    last = max(entry.year for entry in document.inoculate)
+    whole = sum(entry.logs for entry in document.inoculate if entry.year == last)
+    return Indented(
+        f"About {logs} of the {count_words(whole, 'log')} of {last} are for what nobody knows "
+        "beforehand: how well your yard bears, and the season. Each pick written down tells more "
+        "of the yard, and fewer will do."
+    )
+
+
+def _stuff(entries: Sequence[Inoculation], units: Units) -> Iterator[str]:
+    """Yield spawn and wax of a year's logs, by form of spawn."""
+    sawdust = sum(entry.sawdust_kg or 0.0 for entry in entries)
+    if sawdust:
+        yield f"{format_weight(sawdust, units)} of sawdust spawn"
+    for form in sorted({entry.spawn for entry in entries if not entry.sawdust_kg}):
+        pieces = sum(entry.pieces or 0 for entry in entries if entry.spawn == form)
+        yield f"{pieces:,} {form}s"
+    wax = sum(entry.wax_kg or 0.0 for entry in entries)
+    if wax:
+        yield f"{format_weight(wax, units)} of wax"
+
+
+def _goal(document: ProgrammeAnswer, units: Units) -> list[RenderableType]:
+    wanted = ", ".join(
+        f"{outlet.outlet} {format_weight(outlet.target_kg, units)}" for outlet in document.outlets
+    )
+    met = percent_words(document.chance)
+    kept_on = " The last year's number is kept on ever after." if document.inoculate else ""
+    return [
+        Indented(
+            f"For {wanted}. {percent_words(document.wished_chance)} of the sales are to be met "
+            f"in full; {met} are, over weather years that the programme was not made for, from "
+            "the first year on in which new logs bear fully. That is with soaks fixed long ahead; "
+            f"planning anew each week does better.{kept_on}"
+        )
+    ]
+
+
+def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableType:
+    if not entries:
+        return Indented("None: what stands is enough, or nothing was to be inoculated.")
+    columns = (
+        Column("Year"),
+        Column("Logs", "right"),
+        Column("Class"),
+        Column("Tree"),
+        Column("Bears", aside="bears {}"),
+        Column("Holes", "right", aside="{} holes"),
+        Column("Hours", "right", aside="{} hours"),
+        Column("Trees", "right", aside="{} trees"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    str(entry.year),
+                    str(entry.logs),
+                    entry.strain_class,
+                    entry.tree,
+                    f"{entry.bears_from} to {entry.bears_to}",
+                    f"{entry.holes:,}",
+                    f"{entry.hours:.1f}",
+                    str(entry.trees),
+                ),
+                _spawn_words(entry, units),
+            )
+            for entry in entries
+        ],
+    )
+
+
+def _shown(seasons: Sequence[OfYear], years: int) -> list[OfYear]:
+    """Return the seasons of the programme's years, and the last: the settled yard."""
+    return [*seasons[: years + 1], *seasons[years + 1 :][-1:]]
+
+
+def _spawn_words(entry: Inoculation, units: Units) -> str:
+    spawn = (
+        format_weight(entry.sawdust_kg, units) + " of sawdust spawn"
+        if entry.sawdust_kg
+        else f"{entry.pieces:,} {entry.spawn}s"
+    )
+    wax = f", {format_weight(entry.wax_kg, units)} of wax" if entry.wax_kg else ""
+    return f"{spawn}{wax}"
+
+
+def _seasons(seasons: Sequence[Season], units: Units) -> RenderableType:
+    columns = (
+        Column("Year"),
+        Column("Bearing", "right"),
+        Column("Spawn run", "right", aside="{} in spawn run"),
+        Column("Leaving", "right", aside="{} leaving"),
+        Column("Wanted", "right"),
+        Column("Sold", "right"),
+        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+        Column("Met", "right"),
+    )
+    return Listing(
+        columns,
+        [
+            Row(
+                (
+                    str(season.year),
+                    str(season.bearing_logs),
+                    str(season.spawn_run_logs or ""),
+                    str(season.leaving_logs or ""),
+                    *_sold(season, units),
+                    "" if season.chance is None else percent_words(season.chance),
+                )
+            )
+            for season in seasons
+        ],
+    )
+
+
+def _sold(season: Season, units: Units) -> tuple[str, str, str]:
+    """Return wanted, sold and its range; blank in a season in which nothing is wanted."""
+    if not season.target_kg:
+        return "", "", ""
+    amounts = (season.target_kg, season.sold_kg, season.sold_p10_kg, season.sold_p90_kg)
+    wanted, sold, low, high = (format_weight(kg, units) for kg in amounts)
+    return wanted, sold, f"{low} to {high}"
+
+
+def _shape(entries: Sequence[SettledWeek], units: Units) -> RenderableType:
+    months: dict[int, dict[str, tuple[float, float]]] = {}
+    classes = sorted({entry.strain_class for entry in entries})
+    for entry in entries:
+        month = months.setdefault(entry.week.month, {})
+        soaked, picked = month.get(entry.strain_class, (0.0, 0.0))
+        month[entry.strain_class] = (
+            soaked + entry.soaked_logs,
+            picked + entry.picked_kg,
+        )
+    return Listing(
+        (Column("Month"), *(Column(name, "right") for name in classes)),
+        [
+            Row(
+                (
+                    MONTHS[month - 1],
+                    *(
+                        f"{found[name][0]:.0f} / {format_weight(found[name][1], units)}"
+                        if name in found
+                        else ""
+                        for name in classes
+                    ),
+                )
+            )
+            for month, found in months.items()
+        ],
+    )
+
+
+def _per_pound(found: LogsForAPound, units: Units) -> list[RenderableType]:
+    thumb, farms = found.rule_of_thumb, found.whole_farms
+    pounds = found.weekly_kg / KG_PER_LB
+    rows = [Row((f"x {cause.factor:.2f}", CAUSES[cause.cause])) for cause in found.causes]
+    return [
+        Indented(
+            f"{found.logs_per_lb_a_week:.0f} of a settled yard, all logs counted. The rule of "
+            f"thumb says {thumb[0]:.0f} to {thumb[1]:.0f}, whole farms report {farms[0]:.0f} to "
+            f"{farms[1]:.0f}. For {format_weight(found.weekly_kg, units)} a week it would have "
+            f"you keep {thumb[0] * pounds:.0f} to {thumb[1] * pounds:.0f} logs instead of "
+            f"{found.logs:.0f}. From the rule of thumb with our flush, "
+            f"{found.rule_of_thumb_with_our_flush:.0f}, to ours:"
+        ),
+        Listing((Column("Factor", "right"), Column("Cause")), rows),
+    ]
+
+
+def _money(money: Money, shown: int, units: Units) -> list[RenderableType]:
+    pound = 1.0 if units == "metric" else KG_PER_LB
+    unit = "kg" if units == "metric" else "lb"
+    parts: list[RenderableType] = []
+    for kind in money.kinds:
+        words = (
+            f"A {kind.strain_class} log of {kind.tree} costs {kind.start:.2f} until it "
+            f"lies in the yard (wood {kind.wood:.2f}, spawn {kind.spawn:.2f}, wax "
+            f"{kind.wax:.2f}, work {kind.inoculating:.2f}) and {kind.life:.2f} with the "
+            f"soaks of its life."
+        )
+        if kind.break_even_kg is not None:
+            words += (
+                f" It pays for itself with {format_weight(kind.break_even_kg, units)} sold; "
+                f"{format_weight(kind.life_sold_kg, units)} can be expected."
+            )
+        if kind.left_out:
+            words += f" Not counted, as no price is entered: {', '.join(kind.left_out)}."
+        parts.append(Indented(words))
+    if money.price_per_kg is None:
+        parts.append(Indented("No outlet has a price, so there is no income to tell."))
+        return parts
+    columns = (
+        Column("Year"),
+        Column("Income", "right"),
+        Column("Spent", "right"),
+        Column("Margin", "right"),
+        Column("In 8 of 10 years", "right", aside="{} in 8 of 10 years"),
+        Column(f"Margin a {unit}", "right", aside=f"{{}} a {unit}"),
+    )
+    rows = [
+        Row(
+            (
+                str(year.year),
+                f"{year.income:.0f}",
+                f"{year.spent:.0f}",
+                f"{year.margin:.0f}",
+                f"{year.margin_p10:.0f} to {year.margin_p90:.0f}",
+                "" if year.margin_per_kg is None else f"{year.margin_per_kg * pound:.2f}",
+            )
+        )
+        for year in _shown(money.years, shown)
+    ]
+    return [*parts, Listing(columns, rows)]

@@ -1,12 +1,88 @@
-"""What changed in the model since the plan before and what that does to the yard, in words."""
+"""Sentences on a plan: how logs bear, what changed in the model, where nothing is sold."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
 
-from fruitcast.diary.plan import ModelChange, NumberChange, OtherSoak, Plan
+from fruitcast.diary.kept_plan import LEAST_OUTCOMES
+from fruitcast.diary.plan import (
+    LearnedChange,
+    MidsummerSoak,
+    ModelChange,
+    NaturalSeason,
+    NumberChange,
+    OtherSoak,
+    Plan,
+    YoungCare,
+)
 from fruitcast.units import Units, format_weight
-from fruitcast.words import clean_line, count_words, day_words
+from fruitcast.words import clean_line, count_words, day_words, span_words
+from fruitcast.yard.model import Stack, Yard
+
+# How the yard's logs bear beside the table, in one sentence.
+
+_PARTS = {
+    "a tenth": 1 / 10,
+    "a fifth": 1 / 5,
+    "a quarter": 1 / 4,
+    "a third": 1 / 3,
+    "two fifths": 2 / 5,
+    "half": 1 / 2,
+    "two thirds": 2 / 3,
+}
+
+_TIMES = 1.75
+"""From here on more is told in times."""
+
+_HARDLY = 0.05
+"""So near to the table is as the table says."""
+
+
+def yield_words(factor: float | None, flushes: int) -> str:
+    """Return how the yard's logs bear beside the table, in one sentence.
+
+    Parameters
+    ----------
+    factor : float or None
+        What the plan takes them to bear over what the table says; None while no flush is over.
+    flushes : int
+        Flushes of the diary behind it.
+    """
+    if factor is None or flushes < LEAST_OUTCOMES:
+        seen = {0: "No flush in the diary is", 1: "Only one flush in the diary is"}
+        said = seen.get(flushes, f"Only {flushes} flushes in the diary are")
+        return f"{said} over: too few to say how your logs bear."
+    if abs(factor - 1.0) < _HARDLY:
+        return "Your logs bear about what the table says."
+    said = "times what the table says" if factor > _TIMES else "than the table"
+    return f"Your logs bear about {_part_words(factor)} {said}; the plan reckons with it."
+
+
+def learned_change_words(change: LearnedChange | None) -> str:
+    """Return how much more or less logs are reckoned to bear than before; empty if they aren't."""
+    if change is None:
+        return ""
+    than = "times what they were" if change.factor > _TIMES else "than"
+    ended = {0: "", 1: " 1 flush has ended since."}.get(
+        change.flushes, f" {change.flushes} flushes have ended since."
+    )
+    return (
+        f"Logs are reckoned to bear about {_part_words(change.factor)} {than} in the plan of "
+        f"{day_words(change.since)}.{ended} Look whether all picks are written down."
+    )
+
+
+def _part_words(factor: float) -> str:
+    """Return 'a third less', 'a fifth more' or '2.1'."""
+    if factor > _TIMES:
+        return f"{factor:.1f}"
+    part = min(_PARTS, key=lambda part: abs(_PARTS[part] - abs(factor - 1.0)))
+    return f"{part} {'more' if factor > 1.0 else 'less'}"
+
+
+# What changed in the model since the plan before and what that does to the yard, in words.
 
 MOST_NAMED = 6
 """Numbers named one by one; the rest are counted."""
@@ -74,3 +150,181 @@ def _soak(soak: OtherSoak) -> str:
     after = day_words(soak.after) if soak.after else "none"
     before = day_words(soak.before) if soak.before else "none"
     return f"{clean_line(soak.stack)} {after}, was {before}"
+
+
+# What a plan says where nothing is sold: the table, natural seasons, midsummer, new logs.
+
+LEAST_SHOWN = 0.1
+"""Weeks that are expected to bring less are left out. [kg]"""
+
+REACHED = 0.999
+"""A week that brings this share of the most that is counted has reached it."""
+
+CERTAIN = 0.97
+"""A natural season that so many past years have is said to come every year. [0..1]"""
+
+WHERE_TO_KEEP = (
+    "Keep them off bare ground, in shade all year, near water, out of drying wind. A dry spawn run "
+    "stands still: water until the bark is wet through, then let it dry off."
+)
+"""Common practice."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """Some sentences under a title."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
+    """Return what a plan says beside its soaks where nothing is sold.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    yard : Yard
+        Stacks and units.
+    """
+    units = yard.units
+    found = [
+        Told("For the table", tuple(_weeks(plan, units))),
+        Told(
+            "What comes by itself",
+            tuple(_season(s, plan.today, units) for s in plan.natural_seasons),
+        ),
+        Told("A soak about midsummer", tuple(_midsummer(s, units) for s in plan.midsummer)),
+    ]
+    found += _new_logs(plan, yard)
+    return tuple(told for told in found if told.lines)
+
+
+def _weeks(plan: Plan, units: Units) -> Iterator[str]:
+    shown = [week for week in plan.table if week.expected_kg >= LEAST_SHOWN]
+    for week in shown:
+        low, high = format_weight(week.p10_kg, units), format_weight(week.p90_kg, units)
+        if week.p10_kg < LEAST_SHOWN:
+            low = "none"
+        yield (
+            f"{span_words(week.first, week.last)}: about "
+            f"{format_weight(week.expected_kg, units)}, {low} to {high} in 8 of 10 years."
+        )
+    if not shown:
+        yield "No week of these is likely to bring anything to speak of."
+    elif len(shown) < len(plan.table):
+        yield "The other weeks bring little or nothing."
+    most = max((week.most_kg or 0.0 for week in plan.table), default=0.0)
+    if any(week.p90_kg > REACHED * most for week in shown):
+        yield (
+            f"More than {format_weight(most, units)} a week is not counted: it is several times "
+            "what your logs would bear in every week alike. Dry, freeze or give away the rest."
+        )
+
+
+def _season(season: NaturalSeason, today: date, units: Units) -> str:
+    pick = season.first_pick
+    often = "every year"
+    if season.chance < CERTAIN:
+        often = f"in {max(round(10 * season.chance), 1)} years of 10"
+    name = "An early summer" if season.season == "early summer" else f"A {season.season}"
+    if season.season == "autumn":
+        name = "An autumn"
+    return (
+        f"{name} flush of {_listed(season.stacks)} ({season.strain_class}) comes {often}, first "
+        f"mushrooms about {_dated(pick.p50, today)} "
+        f"({span_words(pick.p10, pick.p90)}): about {format_weight(season.expected_kg, units)} "
+        "unless they are soaked before."
+    )
+
+
+def _midsummer(soak: MidsummerSoak, units: Units) -> str:
+    stacks = f"{_listed(soak.stacks)} ({soak.strain_class})"
+    if soak.week is None:
+        return f"{stacks}: does not pay; in the heat of summer little or nothing would come."
+    brings = (
+        f"{stacks}: best in the week of {day_words(soak.week)}; it brings about "
+        f"{format_weight(soak.brings_kg, units)}"
+    )
+    more = soak.brings_kg - soak.costs_kg
+    if more < LEAST_SHOWN:
+        return (
+            f"{brings}, but what comes by itself is about as much less: it pays only if you want "
+            "mushrooms just then."
+        )
+    cost = ""
+    if soak.costs_kg >= LEAST_SHOWN:
+        cost = (
+            f", and what comes by itself is about {format_weight(soak.costs_kg, units)} less: "
+            f"{format_weight(more, units)} more in all"
+        )
+    return f"{brings}{cost}."
+
+
+def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
+    rows = {stack.name: stack for stack in yard.stacks}
+    by_stack: dict[str, list[YoungCare]] = {}
+    for entry in plan.care:
+        by_stack.setdefault(entry.stack, []).append(entry)
+    ready = {entry.stack: entry for entry in plan.ready}
+    for place, (name, entries) in enumerate(by_stack.items()):
+        # Said of all once, with the first of them.
+        lines = [*([] if place else [WHERE_TO_KEEP]), *_care_lines(entries, plan.today)]
+        if name in ready:
+            lines.append(
+                f"The spawn run should be done about {day_words(ready[name].on)}: look for white "
+                "growth at the log ends."
+            )
+        yield Told(_new_title(name, rows.get(name)), tuple(lines))
+
+
+def _new_title(name: str, stack: Stack | None) -> str:
+    if stack is None:
+        return f"New logs: {clean_line(name)}"
+    return (
+        f"New logs: {clean_line(name)}, {count_words(stack.logs, 'log')}, "
+        f"{day_words(stack.inoculated)} {stack.inoculated.year}"
+    )
+
+
+def _care_lines(entries: list[YoungCare], today: date) -> Iterator[str]:
+    """Yield a line for what is to be done on one or several days, in order of the first.
+
+    Where each day has a reason of its own, it says when.
+    """
+    alike: dict[str, list[YoungCare]] = {}
+    for entry in entries:
+        alike.setdefault(entry.what, []).append(entry)
+    for what, group in alike.items():
+        reasons = {entry.reason for entry in group}
+        if len(reasons) == 1:
+            days = ", ".join(_when(entry, today) for entry in group)
+            why = f" {_capital(group[0].reason)}." if group[0].reason else ""
+            yield f"{_capital(what)}: {days}.{why}"
+        else:
+            reasons_in_turn = ", ".join(clean_line(entry.reason) for entry in group)
+            yield f"{_capital(what)}: {reasons_in_turn}."
+
+
+def _capital(words: str) -> str:
+    line = clean_line(words)
+    return line[:1].upper() + line[1:]
+
+
+def _when(entry: YoungCare, today: date) -> str:
+    if entry.first == entry.last:
+        return _dated(entry.first, today)
+    if entry.first.year == entry.last.year:
+        year = "" if entry.last.year == today.year else f" {entry.last.year}"
+        return f"{span_words(entry.first, entry.last)}{year}"
+    return f"{_dated(entry.first, today)} to {_dated(entry.last, today)}"
+
+
+def _dated(day: date, beside: date) -> str:
+    """Return a day with its year where that is another one."""
+    return day_words(day) if day.year == beside.year else f"{day_words(day)} {day.year}"
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return ", ".join(clean_line(name) for name in names)

@@ -1,4 +1,4 @@
-"""What all plots share: style, axis of days, the figure as inline SVG.
+"""Plots: what all share, supply against what an outlet wants, the moisture of a stack.
 
 Every plot is a function that takes `ax=None` and returns the axes. Nothing is told by colour
 alone: fills differ in lightness and in width or hatch, marks in shape, and each is named in a key.
@@ -8,19 +8,24 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import date
+from datetime import date, timedelta
 from functools import wraps
 from html import escape
 from io import StringIO
 from typing import Any, ParamSpec, TypeVar
 
+import numpy as np
 from matplotlib import rcParams
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
+from fruitcast.diary.plan import Sale
+from fruitcast.outputs.report_data import MoistureCourse
+from fruitcast.units import KG_PER_LB, Units
 from fruitcast.words import MONTHS, clean_line
 
 INK, SOFT, PALE, GRASS, EARTH, STRAW, SKY = (
@@ -276,3 +281,150 @@ def _without_plain_groups(text: str) -> str:
 
 def _shorter(found: re.Match[str]) -> str:
     return f"{float(found[0]):.2f}".rstrip("0").rstrip(".")
+
+
+# Supply against what an outlet wants, sale by sale.
+
+_WIDTHS = {"wanted": 5.6, "likely on average": 3.8, "can be promised": 1.7}
+"""Width of a weekly sale's columns, one inside the other, so that they differ in grey too. [day]"""
+
+_FILLS = {"wanted": PALE, "likely on average": STRAW, "can be promised": GRASS}
+
+_ROOM_BESIDE = timedelta(days=3)
+
+
+@in_style
+def plot_supply(
+    sales: Sequence[Sale],
+    units: Units,
+    ax: Axes | None = None,
+    *,
+    span: tuple[date, date] | None = None,
+) -> Axes:
+    """Draw what is wanted, likely and promised on each day of one outlet, one inside the other.
+
+    Parameters
+    ----------
+    sales : sequence of Sale
+        Of a plan, at least one.
+    units : {'us', 'metric'}
+        What people see.
+    ax : Axes, optional
+        Where to draw; a new figure otherwise.
+    span : (date, date), optional
+        First and last day of the axis; otherwise those of the sales.
+    """
+    ax = axes_of(ax, height=2.1)
+    per = KG_PER_LB if units == "us" else 1.0
+    days = [sale.on for sale in sales]
+    middle = [number(day) + 0.5 for day in days]
+    wanted = [sale.target_kg / per for sale in sales]
+    heights = {
+        "wanted": wanted,
+        "likely on average": [sale.delivered_kg / per for sale in sales],
+        "can be promised": [sale.promise_kg / per for sale in sales],
+    }
+    for name, high in heights.items():
+        ax.bar(
+            middle,
+            high,
+            _WIDTHS[name],
+            facecolor=_FILLS[name],
+            edgecolor=INK if name == "likely on average" else SOFT,
+            linewidth=0.4,
+            label=name,
+        )
+    ax.legend(
+        ncols=3,
+        loc="lower left",
+        bbox_to_anchor=(0, 1.0),
+        borderpad=0.4,
+        columnspacing=1.0,
+        handlelength=1.2,
+        handletextpad=0.5,
+    )
+    first, last = span or (days[0], days[-1])
+    show_days(ax, first - _ROOM_BESIDE, last + _ROOM_BESIDE)
+    ax.yaxis.set_major_locator(MaxNLocator(5, steps=[1, 2, 5, 10]))
+    ax.set_ylim(0, 1.08 * (max(wanted) or 1.0))
+    ax.set_ylabel("lb" if units == "us" else "kg", rotation=0, ha="right", va="center")
+    return ax
+
+
+# The moisture of one stack's logs, with marks for water given.
+
+LOW, HIGH = 20.0, 55.0
+"""Ends of the axis, unless the logs were drier or wetter. [% wet]"""
+
+KEY = (
+    ("▼", "soaked"),
+    ("▲", "watered"),
+    ("△", "watering taken as given, the diary being silent"),
+    ("●", "sample log weighed"),
+    ("– –", "water below this line"),
+    ("· · ·", "spawn does not survive below this one"),
+)
+"""Marks and what they mean."""
+
+
+@in_style
+def plot_moisture(course: MoistureCourse, ax: Axes | None = None) -> Axes:
+    """Draw how wet a stack's logs have been; the marks are explained by `KEY`.
+
+    Parameters
+    ----------
+    course : MoistureCourse
+        The stack's past weeks.
+    ax : Axes, optional
+        Where to draw; a new figure otherwise.
+    """
+    ax = axes_of(ax)
+    last = course.today - timedelta(days=1)
+    days = number(course.first) + np.arange(len(course.wet)) + 0.5
+    percent = 100 * course.wet
+    known = percent[np.isfinite(percent)]
+    low = min([LOW, *(known - 2)])
+    high = max([HIGH, *(known + 2), *(100 * wet + 2 for _, wet in course.weighed)])
+    ax.plot(days, percent, "-", color=GRASS, linewidth=1.3, label="moisture")
+    if course.keep_above is not None:
+        ax.axhline(100 * course.keep_above, color=INK, linewidth=0.8, linestyle=(0, (5, 3)))
+    ax.axhline(100 * course.dead_below, color=EARTH, linewidth=1.0, linestyle=(0, (1, 1.5)))
+    band = high - low
+    _row(ax, [on for on, _ in course.watered], low + 0.06 * band, "^", SKY, SKY, "watered")
+    _row(ax, [on for on, _ in course.assumed], low + 0.06 * band, "^", SKY, "white", "assumed")
+    _row(ax, course.soaked, high - 0.06 * band, "v", INK, INK, "soaked")
+    if course.weighed:
+        on, wet = zip(*course.weighed, strict=True)
+        ax.plot(
+            [day + 0.5 for day in numbers_of(on)],
+            [100 * value for value in wet],
+            "o",
+            color=INK,
+            markersize=3.5,
+            markerfacecolor="white",
+            label="weighed",
+        )
+    show_days(ax, course.first, last, mondays=False)
+    ax.set_ylim(low, high)
+    ax.set_yticks([v for v in (20, 30, 40, 50, 60, 70, 80) if low <= v <= high])
+    ax.yaxis.set_major_formatter(lambda value, _: f"{value:.0f}%")
+    ax.grid(axis="y", color=SOFT, linewidth=0.3, alpha=0.5)
+    now = f": {known[-1]:.0f}%" if len(known) else ""
+    ax.set_title(f"{short_name(course.stack)}{now}", loc="left", pad=3, parse_math=False)
+    return ax
+
+
+def _row(
+    ax: Axes, days: Sequence[date], height: float, marker: str, edge: str, face: str, label: str
+) -> None:
+    if days:
+        ax.plot(
+            [day + 0.5 for day in numbers_of(days)],
+            [height] * len(days),
+            marker,
+            color=edge,
+            markerfacecolor=face,
+            markersize=4,
+            markeredgewidth=0.8,
+            label=label,
+        )

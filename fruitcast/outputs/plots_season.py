@@ -33,7 +33,7 @@ from fruitcast.outputs.plots import (
     short_name,
     show_days,
 )
-from fruitcast.outputs.report_season import SpanKind, Strip, StripRow
+from fruitcast.outputs.report_data import SpanKind, Strip, StripRow
 from fruitcast.words import percent_words
 
 _FILLS: dict[SpanKind, tuple[str, str]] = {

@@ -10,9 +10,16 @@ from typing import cast
 from fruitcast.diary.plan import FlushUnderWay, Plan, PlannedSoak, SoakUnderWay
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.reminder import KINDS, Reminder, ReminderKind
-from fruitcast.outputs.reminder_words import ReminderWriter, clean_reasons
-from fruitcast.outputs.tended import is_covered, still_asked, tended
+from fruitcast.outputs.reminder import (
+    KINDS,
+    Reminder,
+    ReminderKind,
+    ReminderWriter,
+    clean_reasons,
+    is_covered,
+    still_asked,
+    tended,
+)
 from fruitcast.words import clean_line
 from fruitcast.yard.model import Yard
 

@@ -2,23 +2,238 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import date
 
+from matplotlib.axes import Axes
+
+from fruitcast.outputs import report_words as words
 from fruitcast.outputs.cautions import growing_cautions
 from fruitcast.outputs.evidence_words import foretold_lines, foretold_rows
 from fruitcast.outputs.page_templates import page_of
-from fruitcast.outputs.plan_words import model_change_lines
-from fruitcast.outputs.report_basis import basis_facts, judgement_table, learned_table
-from fruitcast.outputs.report_data import moisture_courses
-from fruitcast.outputs.report_figures import report_figures
-from fruitcast.outputs.report_parts import Courses, Figure, ReportData
-from fruitcast.outputs.report_season import season_strip
-from fruitcast.outputs.report_weather import fruiting_range, weather_course
-from fruitcast.outputs.report_week import week_sheet
-from fruitcast.outputs.report_words import order_lines
-from fruitcast.outputs.table_words import table_words
+from fruitcast.outputs.plan_words import model_change_lines, table_words
+from fruitcast.outputs.plots import (
+    KEY,
+    NARROW,
+    WIDE,
+    figure,
+    plot_moisture,
+    plot_supply,
+    short_name,
+    svg_text,
+)
+from fruitcast.outputs.plots_season import plot_season, strip_height
+from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
+from fruitcast.outputs.report_data import (
+    Strip,
+    dry_courses,
+    fruiting_range,
+    moisture_courses,
+    season_strip,
+    weather_course,
+)
+from fruitcast.outputs.report_parts import (
+    Courses,
+    Figure,
+    ReportData,
+    basis_facts,
+    judgement_table,
+    learned_table,
+)
+from fruitcast.outputs.report_words import order_lines, week_sheet
 from fruitcast.topics import STRAIN_CLASSES
-from fruitcast.words import clean_line
+from fruitcast.words import clean_line, count_words
+
+# The figures of a report, drawn, with their words and tables.
+
+PANEL = (1.72, 1.15)
+"""Size of a small panel: two stand side by side on a phone, four on paper. [inch]"""
+
+Margins = tuple[float, float, float, float]
+"""Room left of, below, right of and above a figure's axes. [inch]"""
+
+PANEL_MARGINS: Margins = (0.38, 0.24, 0.04, 0.22)
+BAR_MARGINS: Margins = (0.64, 0.24, 0.06, 0.42)
+SUPPLY_MARGINS: Margins = (0.5, 0.24, 0.04, 0.28)
+STRIP_MARGINS: Margins = (0.14, 0.22, 0.04, 0.9)
+BROAD_STRIP_MARGINS: Margins = (0.72, 0.22, 0.3, 0.57)
+_FEW_LETTERS = 4
+_LETTER = 0.1  # inch, of a name of few letters beside the strip
+
+MOST_PANELS = 60
+"""Small panels at most; of more dry stacks the driest are drawn."""
+
+ROWS_A_STRIP = 30
+"""Stacks on one strip, so that it fits a page."""
+
+
+def report_figures(data: ReportData, courses: Courses) -> tuple[Figure, ...]:
+    """Return every figure of a report.
+
+    Parameters
+    ----------
+    data : ReportData
+        What the report tells of.
+    courses : Courses
+        What the figures draw.
+    """
+    return (
+        *_supply(data, courses.strip),
+        *_season(data, courses.strip),
+        *_weather(data, courses),
+        _moisture(data, courses),
+    )
+
+
+def _drawn(
+    draw: Callable[[Axes], object],
+    name: str,
+    title: str,
+    width: float,
+    height: float,
+    margins: Margins | None = None,
+) -> str:
+    fig, ax = figure(width, height, margins)
+    draw(ax)
+    return svg_text(fig, name, title)
+
+
+def _supply(data: ReportData, strip: Strip) -> Iterator[Figure]:
+    units, promise = data.yard.units, data.plan.promise
+    for place, name in enumerate(dict.fromkeys(outlet.name for outlet in data.yard.outlets)):
+        sales = [sale for sale in data.plan.outlets if sale.outlet == name]
+        if not sales:
+            continue
+        title = clean_line(name)
+        yield Figure(
+            f"supply{place}",
+            title,
+            words.supply_text(sales, promise, units),
+            words.supply_table(sales, units),
+            _drawn(
+                lambda ax, sales=sales: plot_supply(  # type: ignore[misc]
+                    sales, units, ax, span=(strip.today, strip.last)
+                ),
+                f"supply{place}",
+                f"{title}: wanted, likely and promised on {count_words(len(sales), 'day')}",
+                NARROW,
+                1.75,
+                SUPPLY_MARGINS,
+            ),
+        )
+
+
+def _season(data: ReportData, strip: Strip) -> Iterator[Figure]:
+    """Yield the strip, in parts where there are many stacks."""
+    for begin in range(0, max(len(strip.rows), 1), ROWS_A_STRIP):
+        part = Strip(
+            strip.first,
+            strip.today,
+            strip.last,
+            strip.rows[begin : begin + ROWS_A_STRIP],
+            strip.away,
+        )
+        name, title = f"season{begin // ROWS_A_STRIP}", "Stack by stack"
+        if len(strip.rows) > ROWS_A_STRIP:
+            title += f": {part.rows[0].stack} to {part.rows[-1].stack}"
+        label = "Spawn run, rest, soaks, pick windows and chances of natural flushes by stack"
+        yield Figure(
+            name,
+            clean_line(title),
+            words.season_text(data.plan, strip, data.plan.short) if not begin else (),
+            words.season_table(data.plan, part, data.yard.units),
+            _drawn(
+                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
+                f"{name}n",
+                label,
+                NARROW,
+                strip_height(part, 0.3) + 0.4,
+                _strip_margins(part, STRIP_MARGINS),
+            ),
+            _drawn(
+                lambda ax, part=part: plot_season(part, ax),  # type: ignore[misc]
+                f"{name}w",
+                label,
+                WIDE,
+                strip_height(part, 0.21),
+                _strip_margins(part, BROAD_STRIP_MARGINS),
+            ),
+        )
+
+
+def _strip_margins(strip: Strip, room: Margins) -> Margins | None:
+    """Return the room around a strip; None, to be found out, where names are long."""
+    letters = max((len(short_name(row.stack)) for row in strip.rows), default=0)
+    left, below, right, above = room
+    if letters > _FEW_LETTERS:
+        return None
+    return max(left + _LETTER * letters, 0.36), below, right, above
+
+
+def _moisture(data: ReportData, courses: Courses) -> Figure:
+    text = words.moisture_text(courses.moisture, data.plan)
+    shown = dry_courses(courses.moisture, data.plan)
+    if len(shown) > MOST_PANELS:
+        driest = {c.stack for c in sorted(shown, key=lambda c: c.wet[-1])[:MOST_PANELS]}
+        text = (
+            f"Drawn are the {MOST_PANELS} driest of {len(shown)} dry stacks; the table has all.",
+            *text,
+        )
+        shown = tuple(course for course in shown if course.stack in driest)
+    panels = tuple(
+        _drawn(
+            lambda ax, course=course: plot_moisture(course, ax),  # type: ignore[misc]
+            f"moisture{place}",
+            f"Moisture of {clean_line(course.stack)} over the past weeks",
+            *PANEL,
+            PANEL_MARGINS,
+        )
+        for place, course in enumerate(shown)
+    )
+    return Figure(
+        "moisture",
+        "How wet the logs are",
+        text,
+        words.moisture_table(courses.moisture),
+        panels=panels,
+        key=KEY if panels else (),
+    )
+
+
+def _weather(data: ReportData, courses: Courses) -> Iterator[Figure]:
+    units, course, ranges = data.yard.units, courses.weather, courses.ranges
+    yield Figure(
+        "temperature",
+        "Temperature",
+        words.temperature_text(course, ranges, units),
+        words.temperature_table(course, ranges, units),
+        _drawn(
+            lambda ax: plot_temperature(course, ranges, units, ax),
+            "temperature",
+            f"Mean temperature from {_span(course.first, course.last)}",
+            NARROW,
+            2.4,
+        ),
+    )
+    yield Figure(
+        "rain",
+        "Rain",
+        words.rain_text(course, units),
+        words.rain_table(course, units),
+        _drawn(
+            lambda ax: plot_rain(course, units, ax),
+            "rain",
+            f"Rain of each week from {_span(course.first, course.last)}",
+            NARROW,
+            1.9,
+            BAR_MARGINS,
+        ),
+    )
+
+
+def _span(first: date, last: date) -> str:
+    return f"{first.isoformat()} to {last.isoformat()}"
 
 
 @dataclass(frozen=True)

@@ -1,18 +1,24 @@
-"""How wet each stack's logs have been, with what was done to them."""
+"""What a report's figures draw: moisture, weather, and every stack's season as spans of days."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.wood import wet_from_dry
-from fruitcast.diary.plan import Plan, WateringChance
+from fruitcast.diary.plan import Pick, Plan, WateringChance
+from fruitcast.diary.state import StackState, YardState
+from fruitcast.forecast.members import Futures
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import default_numbers
+from fruitcast.topics import StrainRange
+from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.yard.model import Stack, Yard
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -153,3 +159,356 @@ def dry_courses(courses: Sequence[MoistureCourse], plan: Plan) -> tuple[Moisture
         or course.wet_on(course.today - timedelta(days=1))
         < (usual if course.keep_above is None else course.keep_above)
     )
+
+
+# The weather that a plan rests on: past weeks, forecast, and the fan of past years.
+
+BoolArray = npt.NDArray[np.bool_]
+
+PAST_WEEKS = 8
+"""Weeks before today that are shown."""
+
+FAN = (0.1, 0.5, 0.9)
+"""Shares of the weather years below the fan's lower edge, middle and upper edge."""
+
+
+@dataclass(frozen=True)
+class WeatherCourse:
+    """The weather around today; rows count days from `first`.
+
+    Attributes
+    ----------
+    first, today : date
+        The first day, and today.
+    tmean : (day,) float array
+        Daily mean temperature up to yesterday, then of the forecast. [degC]
+    filled : (day,) bool array
+        Days of `tmean` whose temperature or rain was put in where the record has a gap.
+    fan_tmean : (3, week) float array
+        Means of the weeks from today on: lower edge, middle and upper edge over the weather
+        years. [degC]
+    rain : (week,) float array
+        Total of each of the weeks before today, the earliest first. [mm]
+    fan_rain : (3, week) float array
+        Totals of the same weeks, likewise. [mm]
+    forecast_days : int
+        Days from today on that are forecast.
+    years : int
+        Weather years in the fan.
+    """
+
+    first: date
+    today: date
+    tmean: FloatArray
+    filled: BoolArray
+    fan_tmean: FloatArray
+    rain: FloatArray
+    fan_rain: FloatArray
+    forecast_days: int
+    years: int
+
+    @property
+    def last(self) -> date:
+        """The last day of the fan."""
+        return self.today + timedelta(days=7 * self.fan_tmean.shape[1] - 1)
+
+
+def weather_course(
+    weather: DailyWeather, futures: Futures, weeks: int, past_weeks: int = PAST_WEEKS
+) -> WeatherCourse:
+    """Return the weather of the past weeks, the forecast and the fan of past years.
+
+    Parameters
+    ----------
+    weather : DailyWeather
+        As known today, gaps filled.
+    futures : Futures
+        The possible futures.
+    weeks : int
+        Weeks from today on for the fan.
+    past_weeks : int
+        Weeks before today, fewer where the weather is not known so far back.
+    """
+    here = futures.lookback
+    before = 7 * min(past_weeks, here // 7)
+    past = futures.tmean[here - before : here, 0]
+    start = weather.index(futures.today)
+    codes = np.stack(
+        [weather.sources[name][start - before : start] for name in ("tmin", "tmax", "rain")]
+    )
+    ahead = 7 * min(weeks, (futures.days - here) // 7)
+    coming = slice(here, here + ahead)
+    past_rain = futures.rain[here - before : here, 0].reshape(-1, 7).sum(axis=1)
+    members = len(futures.years)
+    warmth = futures.tmean[coming].reshape(-1, 7, members).mean(axis=1)
+    rain = futures.rain[coming].reshape(-1, 7, members).sum(axis=1)
+    return WeatherCourse(
+        futures.today - timedelta(days=before),
+        futures.today,
+        np.concatenate([past, futures.forecast["tmean"]]),
+        (codes == Source.FILLED).any(axis=0),
+        np.quantile(warmth, FAN, axis=1),
+        past_rain,
+        np.quantile(rain, FAN, axis=1),
+        futures.known_days,
+        sum(year > 0 for year in futures.years),
+    )
+
+
+@dataclass(frozen=True)
+class FruitingRange:
+    """Temperatures between which a strain class fruits. [degC]"""
+
+    strain_class: str
+    lower: float
+    best_low: float
+    best_high: float
+    upper: float
+
+
+def fruiting_range(strain_class: str, fruits: StrainRange) -> FruitingRange:
+    """Return the fruiting range of a strain class."""
+    return FruitingRange(
+        strain_class, fruits.lower, fruits.best_low, fruits.best_high, fruits.upper
+    )
+
+
+# The season of every stack as spans of days: what a strip of the yard shows.
+
+SpanKind = Literal["spawn run", "first year", "rest"]
+
+BEFORE_DAYS = 28
+"""Days before today that a strip shows. [day]"""
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of one stack's season; `past` is the day after its last.
+
+    Attributes
+    ----------
+    kind : str
+        'spawn run' (up to the day by which it should be done), 'first year' (done, but not a
+        full year from inoculation) or 'rest'.
+    first, past : date
+        First day, and the day after the last.
+    """
+
+    kind: SpanKind
+    first: date
+    past: date
+
+
+@dataclass(frozen=True)
+class StripSoak:
+    """One soak on the strip.
+
+    Attributes
+    ----------
+    on, pull_on : date
+        Days on which the logs go in and come out.
+    done : bool
+        Whether the diary has it.
+    window : (date, date, date) or None
+        First pick, early, likely and late; None when that is over.
+    expected_kg : float
+        [kg]
+    """
+
+    on: date
+    pull_on: date
+    done: bool
+    window: tuple[date, date, date] | None
+    expected_kg: float
+
+
+@dataclass(frozen=True)
+class StripRow:
+    """One stack's season.
+
+    Attributes
+    ----------
+    stack, strain_class : str
+        The stack.
+    spans : tuple of Span
+        In order of day.
+    ready : (date or None, date or None, date or None) or None
+        Early, likely and late day by which its spawn run is done; None when it is.
+    soaks : tuple of StripSoak
+        Of the diary and the plan, in order of day.
+    picked : tuple of date
+        Days on which it was picked.
+    natural : tuple of (date, float)
+        Chance that a natural flush begins in the week from each Monday. [0..1]
+    """
+
+    stack: str
+    strain_class: str
+    spans: tuple[Span, ...]
+    ready: tuple[date | None, date | None, date | None] | None
+    soaks: tuple[StripSoak, ...]
+    picked: tuple[date, ...]
+    natural: tuple[tuple[date, float], ...]
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The season of the whole yard.
+
+    Attributes
+    ----------
+    first, today, last : date
+        Both ends and the day of the plan.
+    rows : tuple of StripRow
+        The stacks.
+    away : tuple of (date, date)
+        Spans without soaking, pulling or picking, both ends included.
+    """
+
+    first: date
+    today: date
+    last: date
+    rows: tuple[StripRow, ...]
+    away: tuple[tuple[date, date], ...]
+
+
+def season_strip(
+    plan: Plan, yard: Yard, state: YardState, *, first_after_days: float, rest_days: float
+) -> Strip:
+    """Return the season of every stack, out of a plan and the diary.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    yard, state : Yard, YardState
+        What there is, and what the diary says.
+    first_after_days : float
+        From inoculation to the first soak. [day]
+    rest_days : float
+        From soak day to soak day. [day]
+    """
+    today = plan.today
+    first, last = (
+        today - timedelta(days=BEFORE_DAYS),
+        today + timedelta(weeks=plan.weeks, days=-1),
+    )
+    listed = {stack.name: stack for stack in yard.stacks}
+    rows = tuple(
+        _row(
+            plan,
+            listed[state.lot_of[name]],
+            stack,
+            (first, last),
+            first_after_days=first_after_days,
+            rest_days=rest_days,
+        )
+        for name, stack in state.stacks.items()
+    )
+    return Strip(first, today, last, rows, tuple(_away(yard, first, last)))
+
+
+def _row(
+    plan: Plan,
+    stack: Stack,
+    state: StackState,
+    ends: tuple[date, date],
+    *,
+    first_after_days: float,
+    rest_days: float,
+) -> StripRow:
+    soaks = tuple(sorted(_soaks(plan, state, ends[0]), key=lambda soak: soak.on))
+    ready = _ready(plan, state.name)
+    spans = [
+        *_young(stack, ready, ends, first_after_days=first_after_days),
+        *_rests(plan, state, soaks, rest_days=rest_days),
+    ]
+    shown = sorted(
+        (
+            Span(span.kind, max(span.first, ends[0]), min(span.past, ends[1] + timedelta(days=1)))
+            for span in spans
+            if span.first <= ends[1] and span.past > ends[0]
+        ),
+        key=lambda span: span.first,
+    )
+    return StripRow(
+        state.name,
+        stack.strain_class,
+        tuple(shown),
+        ready,
+        soaks,
+        tuple(sorted({pick.on for pick in state.picks if pick.on >= ends[0]})),
+        tuple((entry.week, entry.chance) for entry in plan.natural if entry.stack == state.name),
+    )
+
+
+def _soaks(plan: Plan, state: StackState, first: date) -> Iterator[StripSoak]:
+    under_way = {entry.soak_on: entry for entry in plan.under_way if entry.stack == state.name}
+    for soak in state.soaks:
+        entry = under_way.get(soak.on)
+        if soak.on >= first or entry is not None:
+            pulled = soak.pulled_on or (entry.pull_on if entry else soak.on)
+            window = None if entry is None else _window(entry.pick)
+            kg = 0.0 if entry is None else entry.expected_kg
+            yield StripSoak(soak.on, pulled, True, window, kg)
+    for ahead in plan.soaks:
+        if ahead.stack == state.name:
+            yield StripSoak(
+                ahead.soak_on, ahead.pull_on, False, _window(ahead.pick), ahead.expected_kg
+            )
+
+
+def _window(pick: Pick) -> tuple[date, date, date]:
+    return pick.p10, pick.p50, pick.p90
+
+
+def _ready(plan: Plan, stack: str) -> tuple[date | None, date | None, date | None] | None:
+    for entry in plan.spawn_run:
+        if entry.stack == stack:
+            return entry.ready.p10, entry.ready.p50, entry.ready.p90
+    return None
+
+
+def _young(
+    stack: Stack,
+    ready: tuple[date | None, date | None, date | None] | None,
+    ends: tuple[date, date],
+    *,
+    first_after_days: float,
+) -> Iterator[Span]:
+    year_up = stack.inoculated + timedelta(days=int(first_after_days))
+    done = stack.inoculated
+    if ready is not None:
+        done = ready[1] or ready[2] or ends[1] + timedelta(days=1)
+        yield Span("spawn run", stack.inoculated, done)
+    if year_up > max(done, ends[0]):
+        yield Span("first year", done, year_up)
+
+
+def _rests(
+    plan: Plan, state: StackState, soaks: tuple[StripSoak, ...], *, rest_days: float
+) -> Iterator[Span]:
+    rest = timedelta(days=int(rest_days))
+    for soak in soaks:
+        yield Span("rest", soak.pull_on, soak.on + rest)
+    for entry in plan.rest_ends:
+        if entry.stack == state.name:
+            # The rest may follow a natural flush, which no soak on the strip explains.
+            natural = [pick.on for pick in state.picks if pick.kind == "natural"]
+            begun = max([*natural, *(soak.pull_on for soak in soaks if soak.done)], default=None)
+            today = plan.today
+            end = entry.on
+            if end > max((s.on + rest for s in soaks if s.done), default=date.min):
+                yield Span("rest", begun or today, end)
+
+
+def _away(yard: Yard, first: date, last: date) -> Iterator[tuple[date, date]]:
+    begun: date | None = None
+    for offset in range((last - first).days + 2):
+        day = first + timedelta(days=offset)
+        away = day <= last and yard.away_on(day)
+        if away and begun is None:
+            begun = day
+        elif not away and begun is not None:
+            yield begun, day - timedelta(days=1)
+            begun = None

@@ -1,19 +1,24 @@
-"""What a report is put together from, and what each part says in words and rows."""
+"""What a report is put together from, and what its plan rests on."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+
+from fruitcast.diary.cold_store import losses_words
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import YardState
 from fruitcast.forecast.outcome_scores import Foretelling
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import Numbers
-from fruitcast.outputs.report_data import MoistureCourse
-from fruitcast.outputs.report_season import Strip
-from fruitcast.outputs.report_weather import FruitingRange, WeatherCourse
-from fruitcast.weather.daily import DailyWeather
+from fruitcast.outputs.report_data import FruitingRange, MoistureCourse, Strip, WeatherCourse
+from fruitcast.units import format_weight
+from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.words import clean_line, count_words, day_words, percent_words
 from fruitcast.yard.model import Yard
 
 
@@ -121,3 +126,153 @@ class Courses:
     moisture: tuple[MoistureCourse, ...]
     weather: WeatherCourse
     ranges: tuple[FruitingRange, ...]
+
+
+# What a plan rests on: how old the data are, how many years, which numbers are judgement.
+
+YEAR_DAYS = 365
+"""Days before today in which filled days are counted. [day]"""
+
+
+OF_SELLING = re.compile(r"\b(?:sales?|outlets?|targets?|promises?|prices?)\b")
+"""What numbers speak of that say nothing to who sells nothing."""
+
+
+def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str], ...]:
+    """Return what the plan rests on, each thing with its name.
+
+    Parameters
+    ----------
+    data : ReportData
+        What the report tells of.
+    course : WeatherCourse
+        The weather shown.
+    """
+    return tuple(_facts(data, course))
+
+
+def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]:
+    plan, today = data.plan, data.today
+    made = "published" if data.published else "made for this report and not published"
+    yield "Plan", f"of {_long(today)}, {made}, for {count_words(plan.weeks, 'week')}"
+    last = _last_observed(data)
+    age = (today - last).days
+    old = "yesterday" if age == 1 else f"{count_words(age, 'day')} ago"
+    yield (
+        "Weather",
+        f"{clean_line(data.weather.origin) or 'weather file'}, up to {_long(last)} ({old})",
+    )
+    yield "Filled days", _filled(data)
+    forecast = course.forecast_days
+    yield "Forecast", count_words(forecast, "day") if forecast else "none"
+    yield "Weather years", _years(data)
+    if data.diary_to is None:
+        yield "Diary", "empty: nothing is known of what was done"
+    else:
+        yield "Diary", f"up to {_long(data.diary_to)}"
+    if lost := losses_words(data.state.losses):
+        yield "Losses", lost
+    if data.yard.sells:
+        yield (
+            "Promise",
+            f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
+        )
+    yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
+    if plan.bound_kg is not None and plan.demand_kg:
+        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
+        yield (
+            "Proof",
+            f"within the model no plan is better by more than {100 * gap:.1f}% of what is wanted",
+        )
+    yield "Numbers", _numbers(data)
+
+
+def _last_observed(data: ReportData) -> date:
+    """Return the last day before today whose temperature and rain were both observed."""
+    weather = data.weather
+    end = weather.index(data.today)
+    seen = np.ones(end, dtype=bool)
+    for name in ("tmin", "tmax", "rain"):
+        seen &= weather.sources[name][:end] == Source.OBSERVED
+    rows = np.flatnonzero(seen)
+    return weather.day(int(rows[-1])) if len(rows) else weather.start
+
+
+def _filled(data: ReportData) -> str:
+    weather, end = data.weather, data.weather.index(data.today)
+    begin = max(end - YEAR_DAYS, 0)
+    filled = {
+        name: weather.sources[name][begin:end] == Source.FILLED for name in ("tmin", "tmax", "rain")
+    }
+    cold = int((filled["tmin"] | filled["tmax"]).sum())
+    wet = int(filled["rain"].sum())
+    if not cold and not wet:
+        return f"none in the last {count_words(end - begin, 'day')}"
+    return (
+        f"{count_words(cold, 'day')} of temperature and {wet} of rain in the last "
+        f"{count_words(end - begin, 'day')}"
+    )
+
+
+def _years(data: ReportData) -> str:
+    years = sorted(year for year in data.outlook.futures.years if year > 0)
+    made_up = len(data.outlook.futures.years) - len(years)
+    words = f"{len(years)}, {years[0]} to {years[-1]}" if years else "none"
+    if made_up:
+        words += f"; {made_up} more put together from blocks of their days"
+    return words
+
+
+def _numbers(data: ReportData) -> str:
+    entries = data.numbers.entries()
+    counts = dict.fromkeys(("published", "common practice", "memory", "judgement"), 0)
+    own = 0
+    for entry in entries:
+        if entry.overridden:
+            own += 1
+        else:
+            counts[entry.label] += 1
+    return (
+        f"{len(entries)} in all: {counts['published']} published, {counts['common practice']} "
+        f"common practice, {counts['memory']} published but cited from memory, "
+        f"{counts['judgement']} our judgement, {own} the yard's own"
+    )
+
+
+def judgement_table(data: ReportData) -> Table:
+    """Return the numbers that are the yard's own or our judgement, with the reason."""
+    rows = [
+        (
+            entry.key,
+            f"{entry.value:g} {entry.unit}".removesuffix(" unitless"),
+            f"the yard's own; ours is {entry.label}: {entry.why}"
+            if entry.overridden
+            else entry.why,
+        )
+        for entry in sorted(data.numbers.entries(), key=lambda entry: not entry.overridden)
+        if (entry.overridden or entry.label == "judgement")
+        and (data.yard.sells or not OF_SELLING.search(f"{entry.key} {entry.unit} {entry.why}"))
+    ]
+    return Table(("Number", "Value", "Why"), tuple(rows))
+
+
+def learned_table(data: ReportData) -> Table:
+    """Return what the yard's own flushes have changed, before and after."""
+    units = data.yard.units
+    rows = [
+        (
+            f"{found.strain_class}, {clean_line(found.tree)}",
+            str(found.flushes),
+            f"{format_weight(found.kg_per_log_before, units)} to "
+            f"{format_weight(found.kg_per_log_after, units)}",
+            f"{found.lead_degree_days_before:.0f} to {found.lead_degree_days_after:.0f}",
+        )
+        for found in data.plan.learned
+    ]
+    return Table(
+        ("Logs", "Flushes", "A log's flush, before to after", "Lead time, degree-days"), tuple(rows)
+    )
+
+
+def _long(day: date) -> str:
+    return f"{day_words(day)} {day.year}"

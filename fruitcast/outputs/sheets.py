@@ -11,9 +11,14 @@ from fruitcast.group.district import District
 from fruitcast.group.round import Round
 from fruitcast.outputs.district_words import COLUMNS as DISTRICT_COLUMNS
 from fruitcast.outputs.district_words import district_rows
-from fruitcast.outputs.round_words import COLUMNS, round_lines, round_rows
-from fruitcast.outputs.together_words import COLUMNS as TOGETHER_COLUMNS
-from fruitcast.outputs.together_words import together_lines, together_rows
+from fruitcast.outputs.round_words import (
+    COLUMNS,
+    round_lines,
+    round_rows,
+    together_lines,
+    together_rows,
+)
+from fruitcast.outputs.round_words import OFFER_COLUMNS as TOGETHER_COLUMNS
 from fruitcast.words import clean_line, day_words
 
 _TEMPLATES = files("fruitcast.outputs") / "templates"

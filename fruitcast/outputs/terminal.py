@@ -16,14 +16,19 @@ from rich.text import Text
 from fruitcast.diary.plan import Plan, PlannedSoak, Sale
 from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
-from fruitcast.outputs.at_a_glance import Glance, glance, sale_words
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
-from fruitcast.outputs.plan_words import model_change_lines
+from fruitcast.outputs.plan_words import learned_change_words, model_change_lines, table_words
 from fruitcast.outputs.reminder import Reminder
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.table_words import table_words
-from fruitcast.outputs.week import WEEK_DAYS, told_together, week, work_lines
-from fruitcast.outputs.yield_words import learned_change_words
+from fruitcast.outputs.week import (
+    WEEK_DAYS,
+    Glance,
+    glance,
+    sale_words,
+    told_together,
+    week_ahead,
+    work_lines,
+)
 from fruitcast.units import format_sale_weight, format_weight
 from fruitcast.words import (
     BEYOND_THREE_WEEKS,
@@ -40,7 +45,7 @@ from fruitcast.words import (
 from fruitcast.yard.model import Yard
 
 if TYPE_CHECKING:
-    from fruitcast.diary.standing import StackStanding
+    from fruitcast.diary.kept_plan import StackStanding
 
 NEAR_WEEKS = 4
 """Weeks that a plan shows unless all is asked for."""
@@ -61,7 +66,7 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
         Whether to show the whole season with every reason; else the next four weeks.
     """
     today = plan.today
-    seen = glance(plan, week(reminders(plan, yard, state), today), yard.units, today)
+    seen = glance(plan, week_ahead(reminders(plan, yard, state), today), yard.units, today)
     parts: list[RenderableType] = [*_glance(seen)]
     if plan.decisions:
         parts += [_title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
@@ -84,7 +89,9 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
 
 def short_answer(plan: Plan, yard: Yard, state: YardState) -> RenderableType:
     """Return the week in one sentence, to stand last where a long answer has scrolled away."""
-    seen = glance(plan, week(reminders(plan, yard, state), plan.today), yard.units, plan.today)
+    seen = glance(
+        plan, week_ahead(reminders(plan, yard, state), plan.today), yard.units, plan.today
+    )
     return Group(_title("In short"), Indented(seen.short))
 
 
@@ -165,7 +172,7 @@ def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
 
 def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> RenderableType:
     """Return what to do in the next 7 days, day by day with reasons, and what can be promised."""
-    jobs = week(reminders(plan, yard, state), today)
+    jobs = week_ahead(reminders(plan, yard, state), today)
     end = today + timedelta(days=WEEK_DAYS)
     parts: list[RenderableType] = []
     if jobs.overdue:

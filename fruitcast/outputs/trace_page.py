@@ -8,7 +8,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from fruitcast.diary.traceability import NO_PROOF
+from fruitcast.diary.sales import NO_PROOF
 from fruitcast.document import Amount, Document
 from fruitcast.yard.model import Yard
 

@@ -1,18 +1,26 @@
-"""What to do in the next days, day by day."""
+"""What to do in the next days, day by day, and the few lines that come first."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from pydantic import Field
 
-from fruitcast.diary.plan import Plan, Sale, WorkDay
+from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, WorkDay
 from fruitcast.document import Day, Document
 from fruitcast.outputs.reminder import Reminder, in_dry_spells
-from fruitcast.words import clean_line, count_words, day_words, hours_words
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.words import (
+    NATURAL_CHANCE,
+    clean_line,
+    count_words,
+    day_words,
+    hours_words,
+    percent_words,
+)
+from fruitcast.yard.model import SEPARATOR
 
 WEEK_DAYS = 7
 
@@ -87,7 +95,7 @@ class Week:
         )
 
 
-def week(reminders: Iterable[Reminder], today: date) -> Week:
+def week_ahead(reminders: Iterable[Reminder], today: date) -> Week:
     """Return the week that begins today, out of all reminders of a plan and the diary."""
     listed = sorted(reminders, key=lambda r: (not isinstance(r.start, datetime), r.first_day))
     end = today + timedelta(days=WEEK_DAYS)
@@ -169,3 +177,248 @@ def _too_much(day: WorkDay) -> str:
     told = ", ".join(f"{name} {hours_words(hours)}" for name, hours in parts if hours >= TOLD_HOURS)
     have = hours_words(day.allowed_hours or 0.0)
     return f"{day_words(day.on)}: about {hours_words(day.hours)} of work ({told}); you have {have}."
+
+
+# The few lines that come first: what to do this week, what can be sold next, what may come.
+
+SALE_DAYS = 2
+"""So many days of sale are told first."""
+NATURAL_DAYS = 21
+"""A natural flush is told of so far ahead: beyond it the weather says nothing of it."""
+CANNOT_BE_FILLED = 0.2
+"""A sale whose whole amount is there with a smaller chance is said to be out of reach."""
+MOST_JOBS = 8
+"""Jobs told one by one; the rest are counted."""
+
+
+@dataclass(frozen=True)
+class ToDo:
+    """One job of the week.
+
+    Attributes
+    ----------
+    on : date
+        Its day, or the first from today on.
+    words : str
+        What to do.
+    why : str
+        Half a sentence; empty for what explains itself.
+    """
+
+    on: date
+    words: str
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Glance:
+    """How the yard stands, shortest first.
+
+    Attributes
+    ----------
+    short : str
+        The week in one sentence.
+    jobs : tuple of ToDo
+        What to do this week.
+    sales : tuple of str
+        What can be sold on the next days of sale.
+    natural : tuple of str
+        What may come by itself.
+    """
+
+    short: str
+    jobs: tuple[ToDo, ...]
+    sales: tuple[str, ...]
+    natural: tuple[str, ...]
+
+
+def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
+    """Return the answer to 'what now?'.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    week : Week
+        The jobs of the week that begins today.
+    units : {'us', 'metric'}
+        What people see.
+    today : date
+        The first day.
+    """
+    soaks = {(soak.stack, soak.soak_on): soak for soak in plan.soaks}
+    jobs = tuple(_jobs(plan, week, soaks, units, today))
+    sales = _next_sales(plan, today)
+    return Glance(
+        _short(plan, week, soaks, sales, units, today),
+        jobs if len(jobs) <= MOST_JOBS else (*jobs[:MOST_JOBS], _more(jobs[MOST_JOBS:])),
+        tuple(f"{day_words(sale.on)}: {sale_words(sale, units)}" for sale in sales),
+        tuple(natural_words(plan, units, today)),
+    )
+
+
+def sale_words(sale: Sale, units: Units) -> str:
+    """Return what can be said to an outlet about one day: 'Village shop, all 4 lb'."""
+    outlet, wanted = clean_line(sale.outlet), format_weight(sale.target_kg, units)
+    promise = format_weight(sale.promise_kg, units)
+    if sale.given_kg:
+        return f"{outlet}, {_given_words(sale, units)}"
+    if sale.promise_kg >= sale.target_kg:
+        return f"{outlet}, you can promise all {wanted}"
+    if sale.promise_kg < SHOWN_AS_NONE_KG:
+        return f"{outlet}, promise nothing yet of {wanted}"
+    if not _can_be_promised(sale):
+        return f"{outlet}, you can't fill this: about {promise} of {wanted}"
+    return f"{outlet}, promise {promise} of {wanted}"
+
+
+def _given_words(sale: Sale, units: Units) -> str:
+    """Return how it stands with a promise that was given: '2 kg promised: likely enough'."""
+    given = sale.given_kg or 0.0
+    said = f"{format_weight(given, units)} promised"
+    if sale.promise_kg < given - SHOWN_AS_NONE_KG:
+        if sale.promise_kg < SHOWN_AS_NONE_KG:
+            return f"{said}, but none of it is likely enough: tell them in time"
+        likely = format_weight(sale.promise_kg, units)
+        return f"{said}, but only {likely} is likely enough: tell them in time"
+    if sale.promise_kg < given + SHOWN_AS_NONE_KG:
+        return f"{said}: likely enough"
+    wanted = format_weight(sale.target_kg, units)
+    if sale.promise_kg >= sale.target_kg:
+        return f"{said}; you can promise all {wanted}"
+    return f"{said}; you can promise {format_weight(sale.promise_kg, units)} of {wanted} in all"
+
+
+def _can_be_promised(sale: Sale) -> bool:
+    filled = sale.promise_kg >= sale.target_kg or sale.chance >= CANNOT_BE_FILLED
+    return filled and sale.promise_kg >= SHOWN_AS_NONE_KG
+
+
+def soak_sentence(soak: PlannedSoak) -> str:
+    """Return one soak as a sentence begins: 'soak H/1 on Fri 7 May for 48 h'."""
+    return (
+        f"soak {clean_line(soak.stack)} on {day_words(soak.soak_on)} for {hours_words(soak.hours)}"
+    )
+
+
+def _jobs(
+    plan: Plan,
+    week: Week,
+    soaks: dict[tuple[str, date], PlannedSoak],
+    units: Units,
+    today: date,
+) -> Iterator[ToDo]:
+    for job in week.overdue:
+        yield ToDo(today, f"{job.summary}: due since {day_words(job.first_day)}")
+    for day, listed in week.days:
+        alike: dict[str, list[Reminder]] = {}
+        for job in told_together(listed, plan):
+            if job.done:
+                continue
+            if job.kind in ("pins", "rest"):
+                # What is only to be watched is told for all stacks at once.
+                alike.setdefault(job.kind, []).append(job)
+                continue
+            soak = soaks.get((job.stack, day)) if job.kind == "soak" else None
+            until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
+            why = why_words(soak, units) if soak else ""
+            if job.kind == "inspect" and job.reasons:
+                why = f"{job.reasons[0][:1].upper()}{job.reasons[0][1:]}."
+            yield ToDo(day, f"{job.summary}{until}", why)
+        for kind, jobs in alike.items():
+            stacks = _listed(sorted(clean_line(job.stack) for job in jobs))
+            rested = f"{stacks} {'is' if len(jobs) == 1 else 'are'} rested"
+            yield ToDo(day, f"Watch {stacks} for pins" if kind == "pins" else rested)
+
+
+def why_words(soak: PlannedSoak, units: Units) -> str:
+    """Return half a sentence on what a soak brings, when, and what it is for."""
+    if not soak.expected_kg:
+        return "Nothing is likely to come of it."
+    brings = (
+        f"About {format_weight(soak.expected_kg, units)}, first pick {day_words(soak.pick.p50)}"
+    )
+    feeds = feeds_words(soak)
+    return f"{brings}; {feeds}." if feeds else f"{brings}."
+
+
+def feeds_words(soak: PlannedSoak) -> str:
+    """Return what a soak is for: 'feeds Saturday market on Sat 5 Jun and 11 later sales'."""
+    if not soak.covers:
+        return ""
+    # What a few lucky years bring before the likely first pick is not what it is soaked for.
+    likely = [cover for cover in soak.covers if cover.on >= soak.pick.p50]
+    first = min(likely or soak.covers, key=lambda cover: cover.on)
+    rest = len(soak.covers) - 1
+    more = f" and {count_words(rest, 'later sale')}" if rest else ""
+    return f"feeds {clean_line(first.outlet)} on {day_words(first.on)}{more}"
+
+
+def _next_sales(plan: Plan, today: date) -> list[Sale]:
+    coming = sorted((sale for sale in plan.outlets if sale.on >= today), key=lambda sale: sale.on)
+    days = sorted({sale.on for sale in coming})[:SALE_DAYS]
+    return [sale for sale in coming if sale.on in days]
+
+
+def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
+    """Yield the natural flushes of the next weeks that may well come, a line for each week."""
+    monday = today - timedelta(days=today.weekday())
+    weeks: dict[date, list[NaturalFlush]] = {}
+    for entry in plan.natural:
+        near = monday <= entry.week < today + timedelta(days=NATURAL_DAYS)
+        if near and entry.chance >= NATURAL_CHANCE:
+            weeks.setdefault(entry.week, []).append(entry)
+    for week in sorted(weeks):
+        when = "this week" if week == monday else f"in the week of {day_words(week)}"
+        told = [
+            f"{clean_line(entry.stack)} ({percent_words(entry.chance)} likely, about "
+            f"{format_weight(entry.expected_kg / entry.chance, units)})"
+            for entry in weeks[week]
+        ]
+        yield f"{_listed(told)} {when}"
+
+
+def _short(
+    plan: Plan,
+    week: Week,
+    soaks: dict[tuple[str, date], PlannedSoak],
+    sales: Sequence[Sale],
+    units: Units,
+    today: date,
+) -> str:
+    now = [
+        soaks[job.stack, day]
+        for day, jobs in week.days
+        for job in jobs
+        if job.kind == "soak" and not job.done and (job.stack, day) in soaks
+    ]
+    said = [f"{job.summary.lower()[:1]}{job.summary[1:]} now" for job in week.overdue]
+    said += [soak_sentence(soak) for soak in now]
+    if not now:
+        end = today + timedelta(days=WEEK_DAYS)
+        ahead = [soak for soak in soaks.values() if soak.soak_on >= end]
+        later = min(ahead, key=lambda soak: soak.soak_on, default=None)
+        said.append(
+            "no soak this week"
+            + (
+                f"; the next is {clean_line(later.stack)} on {day_words(later.soak_on)}"
+                if later
+                else ""
+            )
+        )
+    promised = next((sale for sale in sales if _can_be_promised(sale) and not sale.given_kg), None)
+    if promised:
+        said.append(
+            f"promise {clean_line(promised.outlet)} {format_weight(promised.promise_kg, units)} "
+            f"for {day_words(promised.on)}"
+        )
+    words = "; ".join(said)
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def _more(jobs: Sequence[ToDo]) -> ToDo:
+    return ToDo(jobs[0].on, f"{count_words(len(jobs), 'more job')}: 'fruitcast week' lists all")
+
+
+def _listed(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

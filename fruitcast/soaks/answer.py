@@ -37,9 +37,8 @@ from fruitcast.diary.plan import (
     WorkDay,
     YoungCare,
 )
-from fruitcast.forecast import one_job
-from fruitcast.forecast.jobs import StackThirst, thirsty_stacks
-from fruitcast.forecast.picking_jobs import PickWindow
+from fruitcast.forecast import jobs
+from fruitcast.forecast.jobs import PickWindow, StackThirst, thirsty_stacks
 from fruitcast.forecast.stacks import Hold
 from fruitcast.soaks.answer_parts import (
     all_jobs,
@@ -50,21 +49,19 @@ from fruitcast.soaks.answer_parts import (
     spawn_run_entries,
     water_chance_entries,
     weighing_entries,
+    work_by_day,
 )
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.changes import Published, changes
+from fruitcast.soaks.coming import SeasonAhead, YearRound
 from fruitcast.soaks.expected import SoakOutcome, likely_kg, natural_weeks, soak_outcome
 from fruitcast.soaks.lot_size import LotProposal
-from fruitcast.soaks.objective import Parts
-from fruitcast.soaks.problem import FloatArray, Path, Problem
+from fruitcast.soaks.problem import FloatArray, Problem, SoakPath
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import Cover as SaleChanged
-from fruitcast.soaks.reasons import Explainer, hold_words
+from fruitcast.soaks.reasons import Explainer, Published, changes, hold_words
 from fruitcast.soaks.shortage import SHORT_WORDS, ShortSale, short_sales
-from fruitcast.soaks.supply import Ledger, expected_shortfall, likely_range, promised
+from fruitcast.soaks.supply import Ledger, Parts, expected_shortfall, likely_range, promised
 from fruitcast.soaks.waiting import wait_of
-from fruitcast.soaks.work_by_day import work_by_day
-from fruitcast.soaks.year_round import SeasonAhead, YearRound
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import day_words
 
@@ -258,7 +255,7 @@ def _windows(built: BuiltProblem, outcomes: Outcomes) -> list[PickWindow]:
     ]
 
 
-def _cover(listed: list[one_job.Job], stack: str, first: date, last: date) -> Cover | None:
+def _cover(listed: list[jobs.Job], stack: str, first: date, last: date) -> Cover | None:
     """Return the cover that one flush wants; None when no rain is forecast on it."""
     wanted = [
         job
@@ -275,7 +272,7 @@ def _soaks(
     paths: Paths,
     explainer: Explainer,
     outcomes: Outcomes,
-    listed: list[one_job.Job],
+    listed: list[jobs.Job],
 ) -> tuple[PlannedSoak, ...]:
     problem, futures = built.problem, built.outlook.futures
     found: list[PlannedSoak] = []
@@ -466,7 +463,7 @@ def _waits(problem: Problem, explainer: Explainer) -> tuple[Waiting, ...]:
     return tuple(found)
 
 
-def soak_tried(built: BuiltProblem, index: int, path: Path) -> SoakTried:
+def soak_tried(built: BuiltProblem, index: int, path: SoakPath) -> SoakTried:
     """Return the first soak of a path that is only tried, as an entry."""
     problem, futures = built.problem, built.outlook.futures
     stack, outcome = problem.stacks[index], soak_outcome(built, index, path, 0)

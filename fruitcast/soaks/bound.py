@@ -17,11 +17,16 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.soaks.limits import Occupancy
 from fruitcast.soaks.linear import LinearProgram
-from fruitcast.soaks.objective import change_cost, end_value
-from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Problem
-from fruitcast.soaks.supply import CheckDays, check_days, picked_between_checks, stock_at_checks
+from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Occupancy, Problem
+from fruitcast.soaks.supply import (
+    CheckDays,
+    change_cost,
+    check_days,
+    end_value,
+    picked_between_checks,
+    stock_at_checks,
+)
 
 BANDS = (0.02, 0.05, 0.1, 0.25, 1.0, 1e9)
 """Widths tried for the bands of logs per unit of scale, narrowest first."""

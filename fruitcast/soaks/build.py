@@ -9,18 +9,20 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fruitcast.biology.bearing import hemisphere, season
-from fruitcast.diary.history import pulled_on
+from fruitcast.biology.yields import hemisphere, season
+from fruitcast.diary.state import pulled_on
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting, Kind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.grower_word import Fixed, fixed_soaks, nights_of
 from fruitcast.soaks.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
 from fruitcast.soaks.permitted import (
+    Fixed,
+    fixed_soaks,
     least_soak_kg,
     next_soak_date,
+    nights_of,
     outlet_days,
     rows_away,
     table_days,

@@ -1,22 +1,229 @@
-"""What is on its way whatever the plan: flushes of soaks already made, rests, spawn runs.
+"""What comes whatever the plan: flushes under way, rests, and a usual year's own.
 
 They are part of the plan, so that the calendar and the week know of them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 import numpy as np
 
+from fruitcast.biology.yields import season
 from fruitcast.diary.plan import FlushUnderWay, Pick, SoakUnderWay, StackDay
 from fruitcast.diary.state import Soak
 from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.forecast.typical_seasons import Climate, class_table, climate
 from fruitcast.forecast.under_way import UnderWay, pulled_on
+from fruitcast.forecast.yield_tables import SEASON_DAYS, Crop, SeasonTable
 from fruitcast.soaks.expected import likely_kg
+from fruitcast.topics import NaturalNumbers
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.weather.daily import DailyWeather
 from fruitcast.words import count_words, day_words
+
+# What a usual year brings of itself, and when a soak between the natural seasons pays.
+#
+# For logs that bear already, by the site's past years. The year is cut at the height of summer:
+# what comes by itself before it is the spring flush, or one of early summer where it is cool, what
+# comes after it the autumn flush. A soak about midsummer brings a crop of its own and may cost
+# part of the natural flush after it.
+
+SeasonName = Literal["spring", "early summer", "autumn"]
+
+
+@dataclass(frozen=True)
+class SeasonAhead:
+    """One natural season of the stacks of a class.
+
+    Attributes
+    ----------
+    name : str
+        'spring', 'early summer' or 'autumn'.
+    strain_class : str
+        Strain class.
+    stacks : tuple of str
+        The stacks.
+    chance : float
+        Share of the past years that have it. [0..1]
+    early, middle, late : date
+        First pick: 10, 50 and 90 of 100 of these years.
+    kg : float
+        Mean over these years, of all the stacks. [kg]
+    """
+
+    name: SeasonName
+    strain_class: str
+    stacks: tuple[str, ...]
+    chance: float
+    early: date
+    middle: date
+    late: date
+    kg: float
+
+
+@dataclass(frozen=True)
+class SummerSoak:
+    """What a soak about midsummer does for the stacks of a class.
+
+    Attributes
+    ----------
+    strain_class : str
+        Strain class.
+    stacks : tuple of str
+        The stacks.
+    week : date or None
+        Monday of the week in which it brings most; None when none is worth making.
+    brings_kg : float
+        Its own crop, mean over the past years. [kg]
+    costs_kg : float
+        What the natural flush before or after it gives less. [kg]
+    """
+
+    strain_class: str
+    stacks: tuple[str, ...]
+    week: date | None
+    brings_kg: float
+    costs_kg: float
+
+
+@dataclass(frozen=True)
+class YearRound:
+    """The natural seasons ahead, and what midsummer soaks bring."""
+
+    seasons: tuple[SeasonAhead, ...]
+    soaks: tuple[SummerSoak, ...]
+
+
+def year_round(
+    outlook: YardOutlook, weather: DailyWeather, seed: int, *, least_kg: float
+) -> YearRound:
+    """Return what the coming year brings of itself, and when a midsummer soak pays.
+
+    Parameters
+    ----------
+    outlook : YardOutlook
+        The yard today.
+    weather : DailyWeather
+        Complete up to yesterday.
+    seed : int
+        Seed of the scatter.
+    least_kg : float
+        The least that a soak must bring to be worth making. [kg/log]
+
+    Raises
+    ------
+    WeatherGapError
+        If the record is too short for typical seasons.
+    """
+    classes: dict[str, list[StackOutlook]] = {}
+    for stack in outlook.stacks:
+        ready = stack.spawn.middle
+        if stack.scale > 0 and ready is not None and ready <= outlook.futures.today:
+            classes.setdefault(stack.stack.strain_class, []).append(stack)
+    seasons: list[SeasonAhead] = []
+    soaks: list[SummerSoak] = []
+    for name, stacks in sorted(classes.items()):
+        diameter = float(np.median([each.stack.diameter for each in stacks]))
+        numbers, yard = outlook.numbers, outlook.yard
+        site = climate(yard, weather, outlook.futures.today, diameter, numbers)
+        table = class_table(name, site, yard, (0,), yard.saleable, seed, numbers)
+        seasons += _seasons(table, site, stacks, outlook.futures.today, numbers.natural)
+        soaks.append(
+            _summer_soak(table, site, stacks, outlook.futures.today, numbers.natural, least_kg)
+        )
+    return YearRound(
+        tuple(sorted(seasons, key=lambda found: (found.middle, found.strain_class))),
+        tuple(soaks),
+    )
+
+
+def _seasons(
+    table: SeasonTable,
+    site: Climate,
+    stacks: list[StackOutlook],
+    today: date,
+    natural: NaturalNumbers,
+) -> Iterator[SeasonAhead]:
+    summer, autumn = int(natural.summer_from), int(natural.autumn_from)
+    halves: tuple[tuple[SeasonName, slice], ...] = (
+        ("spring", slice(0, autumn)),
+        ("autumn", slice(autumn, SEASON_DAYS)),
+    )
+    scale, names = sum(each.scale for each in stacks), _names(stacks)
+    for name, half in halves:
+        picked = table.none[0, half]
+        has = (picked > 0).any(axis=0)
+        if not has.any():
+            continue
+        first = half.start + (picked[:, has] > 0).argmax(axis=0)
+        rows = np.quantile(first, (0.1, 0.5, 0.9), method="inverted_cdf").astype(int)
+        early, middle, late = _next(rows, site, today)
+        yield SeasonAhead(
+            "early summer" if summer <= rows[1] < autumn else name,
+            table.strain_class,
+            names,
+            float(has.mean()),
+            early,
+            middle,
+            late,
+            float(picked[:, has].sum(axis=0).mean()) * scale,
+        )
+
+
+def _summer_soak(
+    table: SeasonTable,
+    site: Climate,
+    stacks: list[StackOutlook],
+    today: date,
+    natural: NaturalNumbers,
+    least_kg: float,
+) -> SummerSoak:
+    """Return the midsummer soak that brings most beside a year without any."""
+    scale, logs = sum(each.scale for each in stacks), sum(each.state.logs for each in stacks)
+    alone = _mean(table.none[0])
+    best, found = 0.0, SummerSoak(table.strain_class, _names(stacks), None, 0.0, 0.0)
+    for arc, (start, soak) in enumerate(zip(table.first_start, table.first_soak, strict=True)):
+        week = int(table.soak_weeks[soak])
+        if start != 0 or not natural.summer_from <= 7 * week < natural.autumn_from:
+            continue
+        # What comes before the soak day came by itself.
+        own = _mean(table.first[arc, 7 * week :]) * scale
+        gain = (_mean(table.first[arc]) + _mean(table.last[soak]) - alone) * scale
+        if own >= least_kg * logs and gain > best:
+            (monday,) = _next(np.array([7 * week]), site, today)
+            best = gain
+            found = SummerSoak(
+                table.strain_class, _names(stacks), monday, own, max(own - gain, 0.0)
+            )
+    return found
+
+
+def _mean(crop: Crop) -> float:
+    """Return the mean over the years of what is picked in all. [kg/log]"""
+    return float(crop.sum(axis=0).mean())
+
+
+def _names(stacks: list[StackOutlook]) -> tuple[str, ...]:
+    return tuple(each.name for each in stacks)
+
+
+def _next(rows: np.ndarray, site: Climate, today: date) -> list[date]:
+    """Return days of the season as dates, a year later when the middle one has gone by."""
+    for year in (season(today, site.where), season(today, site.where) + 1):
+        begins = season_grid_start(year, site.where)
+        days = [begins + timedelta(days=int(row)) for row in rows]
+        if days[len(days) // 2] >= today:
+            break
+    return days
+
+
+# What is on its way whatever the plan: flushes of soaks already made, rests, spawn runs.
 
 _RESTS = {"rest", "tank", "natural rest"}
 """Causes that keep a stack from the tank until it is rested."""

@@ -26,7 +26,7 @@ from fruitcast.soaks.crops import (
     only_rows,
     until_soak,
 )
-from fruitcast.soaks.grower_word import Fixed
+from fruitcast.soaks.permitted import Fixed
 from fruitcast.soaks.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
 
 

@@ -1,4 +1,4 @@
-"""The scheduling problem as data: frozen, printable, readable and writable as JSON.
+"""The scheduling problem as data, the limits that its soaks share, and all of it as JSON.
 
 Days are whole numbers counted from today (day 0). Weights are kilograms of fresh
 mushrooms. A problem holds everything the search, the bound and the judge need; none of
@@ -32,13 +32,14 @@ rest_days), never below 0; with no soak planned, `rested_from` stands for the la
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import SEPARATOR
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -331,8 +332,197 @@ class Problem:
         return sum(o.target for o in self.outlets if o.day < self.horizon_days)
 
 
-Path = tuple[int, ...]
+SoakPath = tuple[int, ...]
 """One stack's soaks: indices into `Problem.soak_days`, rising."""
 
-Plan = tuple[Path, ...]
+Plan = tuple[SoakPath, ...]
 """One path for each stack, in the order of `Problem.stacks`."""
+
+
+# Shared limits: tank, hours of work and places to fruit, and which soaks still fit into them.
+
+HAIR = 1e-9
+"""Hours of work may exceed the limit by so much, from adding up. [h]"""
+
+NO_LIMIT = 10**6
+"""More logs than any tank holds, or can stand anywhere."""
+
+
+class Occupancy:
+    """Logs in the tank, hours of work and logs that fruit, by day, of all stacks' present paths."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self.tank: IntArray = np.zeros(problem.limit_days, dtype=np.int64)
+        self.hours: FloatArray = np.zeros(problem.limit_days)
+        self.fruiting: IntArray = np.zeros(problem.limit_days, dtype=np.int64)
+        for stack in problem.stacks:
+            out = stack.fixed_nights
+            if out:
+                self.tank[:out] += stack.logs
+                self.hours[out] += stack.logs * problem.pull_hours_per_log
+            if problem.places is not None:
+                self.fruiting[out : out + stack.fixed_standing] += stack.logs
+
+    def add(self, stack_index: int, path: SoakPath, sign: int = 1) -> None:
+        """Add (or with sign -1 take away) the soaks of one stack."""
+        problem, stack = self._problem, self._problem.stacks[stack_index]
+        kind = problem.types[stack.type_index]
+        nights = kind.nights
+        for k in path:
+            day, pulled = int(problem.soak_days[k]), int(problem.soak_days[k] + nights[k])
+            self.tank[day:pulled] += sign * stack.logs
+            self.hours[day] += sign * stack.logs * problem.soak_hours_per_log
+            self.hours[pulled] += sign * stack.logs * problem.pull_hours_per_log
+            if problem.places is not None:
+                self.fruiting[pulled : pulled + kind.standing[k]] += sign * stack.logs
+
+    def fits(self, stack_index: int) -> BoolArray:
+        """Return for each soak day whether the stack could be soaked beside all others.
+
+        Parameters
+        ----------
+        stack_index : int
+            A stack whose own soaks were taken away before.
+
+        Returns
+        -------
+        (soak day,) bool array
+            Whether tank, hours of work and places to fruit allow it.
+        """
+        problem, stack = self._problem, self._problem.stacks[stack_index]
+        kind = problem.types[stack.type_index]
+        days, nights = problem.soak_days, kind.nights
+        fits = _most(self.tank, days, nights) + stack.logs <= problem.tank_logs
+        if problem.hours_a_day is not None:
+            limit = problem.hours_on + HAIR
+            soak = stack.logs * problem.soak_hours_per_log
+            pull = stack.logs * problem.pull_hours_per_log
+            fits &= self.hours[days] + soak <= limit[days]
+            fits &= self.hours[days + nights] + pull <= limit[days + nights]
+        if problem.places is not None:
+            there = _most(self.fruiting, days + nights, kind.standing)
+            fits &= (there + stack.logs <= problem.places) | (kind.standing == 0)
+        return fits
+
+
+def _most(logs: IntArray, first: IntArray, stay: IntArray) -> IntArray:
+    """Return the most logs on any of some days in a row, for each first day and length of stay."""
+    most = np.zeros(len(first), dtype=np.int64)
+    for day in range(int(stay.max(initial=0))):
+        there = day < stay
+        most[there] = np.maximum(most[there], logs[first[there] + day])
+    return most
+
+
+# A scheduling problem, and a plan for it, as one JSON text that reads back exactly.
+#
+# The text holds all that is needed to recompute objective and bound without this program:
+# soak days, arcs and their crops for every member, targets, limits and prices, and the
+# chosen arcs. Key names are the attribute names of `fruitcast.soaks.problem`; tables of
+# arcs and crops are written column by column.
+
+Entry = dict[str, object]
+"""A part of the document, before each key is read as what it should be."""
+
+FORMAT = "fruitcast problem 1"
+
+
+def dump_problem(problem: Problem, plan: Plan | None = None) -> str:
+    """Return the problem as JSON, with the chosen arcs when a plan is given.
+
+    Parameters
+    ----------
+    problem : Problem
+        What to write.
+    plan : Plan, optional
+        One path for each stack.
+
+    Returns
+    -------
+    str
+        One JSON document. Numbers are written in full, so that `load_problem` returns an
+        equal problem to the last bit.
+    """
+    document: Entry = {
+        "format": FORMAT,
+        "today": problem.today.isoformat(),
+        "weeks": problem.weeks,
+        "tail_days": problem.tail_days,
+        "years": list(problem.years),
+        "seed": problem.seed,
+        "soak_days": problem.soak_days.tolist(),
+        "next_soak_day": problem.next_soak_day,
+        "rest_days": problem.rest_days,
+        "tank_logs": problem.tank_logs,
+        "hours_a_day": problem.hours_a_day,
+        "places": problem.places,
+        "soak_hours_per_log": problem.soak_hours_per_log,
+        "pull_hours_per_log": problem.pull_hours_per_log,
+        "cold_days": problem.cold_days,
+        "promise": problem.promise,
+        "prices": {
+            "expired": problem.prices.expired,
+            "soak": problem.prices.soak,
+            "change": problem.prices.change,
+            "certainty": problem.prices.certainty,
+        },
+        "stock": [list(batch) for batch in problem.stock],
+        "outlets": [
+            {"outlet": o.outlet, "day": o.day, "target": o.target, "weight": o.weight}
+            for o in problem.outlets
+        ],
+        "types": [_type_columns(kind) for kind in problem.types],
+        "stacks": [_stack_columns(stack) for stack in problem.stacks],
+    }
+    if plan is not None:
+        document["plan"] = [list(path) for path in plan]
+        document["chosen"] = [
+            {"stack": stack.name, "soak_days": [int(problem.soak_days[soak]) for soak in path]}
+            for stack, path in zip(problem.stacks, plan, strict=True)
+        ]
+    return json.dumps(document, separators=(",", ":"), allow_nan=False)
+
+
+def _crop_columns(crops: Crops) -> dict[str, list]:
+    return {
+        "row": crops.row.tolist(),
+        "member": crops.member.tolist(),
+        "day": crops.day.tolist(),
+        "kg": crops.kg.tolist(),
+    }
+
+
+def _type_columns(kind: TypeArcs) -> Entry:
+    return {
+        "name": kind.name,
+        "start": kind.start.tolist(),
+        "stop": kind.stop.tolist(),
+        "crops": _crop_columns(kind.crops),
+        "end_crops": _crop_columns(kind.end_crops),
+        "nights": kind.nights.tolist(),
+        "standing": kind.standing.tolist(),
+        "hours": kind.hours.tolist(),
+        "allowed": kind.allowed.tolist(),
+    }
+
+
+def _stack_columns(stack: StackProblem) -> Entry:
+    return {
+        "name": stack.name,
+        "logs": stack.logs,
+        "type_index": stack.type_index,
+        "scale": stack.scale,
+        "first": {
+            "soak": stack.first.soak.tolist(),
+            "crops": _crop_columns(stack.first.crops),
+            "none_crops": _crop_columns(stack.first.none_crops),
+        },
+        "end_flush": stack.end_flush,
+        "rested_from": stack.rested_from,
+        "published": stack.published,
+        "was_published": stack.was_published,
+        "fixed_nights": stack.fixed_nights,
+        "fixed_standing": stack.fixed_standing,
+        "handling": stack.handling,
+    }

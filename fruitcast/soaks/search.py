@@ -18,8 +18,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from fruitcast.soaks.limits import Occupancy
-from fruitcast.soaks.problem import FloatArray, IntArray, Path, Plan, Problem
+from fruitcast.soaks.problem import FloatArray, IntArray, Occupancy, Plan, Problem, SoakPath
 from fruitcast.soaks.search_tables import SearchTables, Work, room
 
 REAL_GAIN = 1e-4
@@ -156,7 +155,7 @@ def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
     """Return a plan to start from, without soaks that tank or hours have no room for any more."""
     occupancy, kept = Occupancy(problem), []
     # What the grower has fixed comes first: it has room, else it would not be fixed.
-    fixed: list[Path] = [() if one.must is None else (one.must,) for one in problem.stacks]
+    fixed: list[SoakPath] = [() if one.must is None else (one.must,) for one in problem.stacks]
     for stack, first in enumerate(fixed):
         occupancy.add(stack, first)
     for stack, path in enumerate(plan):
@@ -166,7 +165,7 @@ def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
             path = first
         fits = occupancy.fits(stack)
         if not all(fits[list(path)]):
-            room: Path = ()
+            room: SoakPath = ()
             for k in path:
                 if fits[k] and tables.allows(stack, (*room, k)):
                     room = (*room, k)

@@ -15,10 +15,27 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.soaks.limits import HAIR, NO_LIMIT, Occupancy
-from fruitcast.soaks.objective import change_cost, end_value, path_cost, sales_parts, visits_cost
-from fruitcast.soaks.problem import Crops, FloatArray, IntArray, Path, Problem
-from fruitcast.soaks.supply import CheckDays, allocate, check_days, stock_at_checks
+from fruitcast.soaks.problem import (
+    HAIR,
+    NO_LIMIT,
+    Crops,
+    FloatArray,
+    IntArray,
+    Occupancy,
+    Problem,
+    SoakPath,
+)
+from fruitcast.soaks.supply import (
+    CheckDays,
+    allocate,
+    change_cost,
+    check_days,
+    end_value,
+    path_cost,
+    sales_parts,
+    stock_at_checks,
+    visits_cost,
+)
 
 Index = npt.NDArray[np.int32]
 
@@ -252,7 +269,7 @@ class SearchTables:
         limits = _limits(problem, self.arrays.pull_day)
         return replace(self, problem=problem, arrays=self.arrays._replace(**limits))
 
-    def supply(self, stack: int, path: Path) -> FloatArray:
+    def supply(self, stack: int, path: SoakPath) -> FloatArray:
         """Return the picked total of one stack on one path: (check, member). [kg]
 
         Raises
@@ -262,7 +279,7 @@ class SearchTables:
         """
         return self._picked([(stack, path)])
 
-    def _picked(self, paths: Iterable[tuple[int, Path]]) -> FloatArray:
+    def _picked(self, paths: Iterable[tuple[int, SoakPath]]) -> FloatArray:
         """Return the picked total of some stacks, each on its path."""
         arrays = self.arrays
         cells, kg = [np.zeros(0, dtype=np.int32)], [np.zeros(0)]
@@ -275,7 +292,7 @@ class SearchTables:
         by_check = picked.reshape(arrays.stock.shape)[:, : self.problem.members]
         return np.asarray(by_check.cumsum(axis=0))
 
-    def rows(self, stack: int, path: Path) -> list[int]:
+    def rows(self, stack: int, path: SoakPath) -> list[int]:
         """Return the rows of one stack's path: first arc, inner arcs, end.
 
         Raises
@@ -291,19 +308,19 @@ class SearchTables:
             raise KeyError(path)
         return [*rows, int(arrays.end_row[kind, path[-1]])] if path else rows
 
-    def allows(self, stack: int, path: Path) -> bool:
+    def allows(self, stack: int, path: SoakPath) -> bool:
         """Return whether a stack's arcs allow a path."""
         try:
             return bool(self.rows(stack, path))
         except KeyError:
             return False
 
-    def total(self, plan: Sequence[Path]) -> FloatArray:
+    def total(self, plan: Sequence[SoakPath]) -> FloatArray:
         """Return the picked total of a plan and the stock: (check, member). [kg]"""
         stock = self.arrays.stock[:, : self.problem.members]
         return np.asarray(stock + self._picked(enumerate(plan)))
 
-    def cost(self, plan: Sequence[Path]) -> float:
+    def cost(self, plan: Sequence[SoakPath]) -> float:
         """Return the objective of a plan. [kg]"""
         problem = self.problem
         sales = sales_parts(allocate(self.total(plan), self.checks), problem, self.checks)

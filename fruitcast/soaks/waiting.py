@@ -16,7 +16,7 @@ from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
 from fruitcast.soaks.permitted import is_away
-from fruitcast.soaks.problem import FloatArray, Path, Plan
+from fruitcast.soaks.problem import FloatArray, Plan, SoakPath
 from fruitcast.soaks.reasons import Explainer, hold_words
 from fruitcast.soaks.search import MENDING, Search
 from fruitcast.soaks.search_tables import NEVER, SearchTables
@@ -47,7 +47,7 @@ class OneSoak:
         What the plan would be better by, with work and rest reckoned; worse below 0. [kg]
     """
 
-    path: Path
+    path: SoakPath
     more: FloatArray
     gain_kg: float
 
@@ -111,7 +111,9 @@ def one_soak(explainer: Explainer, stack: int, soak: int) -> OneSoak:
     return OneSoak(path, more, tables.cost(plan) - tables.cost(other))
 
 
-def path_with(tables: SearchTables, plan: Plan, stack: int, soak: int, planned: Path) -> Path:
+def path_with(
+    tables: SearchTables, plan: Plan, stack: int, soak: int, planned: SoakPath
+) -> SoakPath:
     """Return the best way for a stack to go on from a soak, all other stacks as planned.
 
     Parameters
@@ -132,7 +134,7 @@ def path_with(tables: SearchTables, plan: Plan, stack: int, soak: int, planned: 
     arrays = tables.arrays._replace(start_row=start_row, start_cost=start_cost)
     forced = replace(tables, arrays=arrays)
 
-    def with_path(path: Path) -> Plan:
+    def with_path(path: SoakPath) -> Plan:
         return (*plan[:stack], path, *plan[stack + 1 :])
 
     starts = (with_path(path) for path in _ways_on(tables, stack, soak, planned))
@@ -140,7 +142,7 @@ def path_with(tables: SearchTables, plan: Plan, stack: int, soak: int, planned: 
     return Search(tables.problem, MENDING, tables=forced).run(start, [stack])[stack]
 
 
-def _ways_on(tables: SearchTables, stack: int, soak: int, planned: Path) -> Iterator[Path]:
+def _ways_on(tables: SearchTables, stack: int, soak: int, planned: SoakPath) -> Iterator[SoakPath]:
     """Yield ways to go on from a soak: in place of the next one, before it, or all put off."""
     later = range(soak + 1, len(tables.problem.soak_days))
     second = next((k for k in later if tables.allows(stack, (soak, k))), None)
@@ -148,7 +150,7 @@ def _ways_on(tables: SearchTables, stack: int, soak: int, planned: Path) -> Iter
     if second is not None:
         goes_on.append((second, *planned[1:]))
     for rest in dict.fromkeys(goes_on):
-        path: Path = (soak,)
+        path: SoakPath = (soak,)
         for k in rest:
             if k > path[-1] and tables.allows(stack, (*path, k)):
                 path = (*path, k)

@@ -1,10 +1,12 @@
-"""What reading a yard finds: faults, which stop it, and warnings, which don't."""
+"""What reading finds: faults, which stop it, and warnings, which don't."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fruitcast.errors import Fault
+import numpy as np
+
+from fruitcast.errors import Fault, FaultsError
 from fruitcast.tables.values import WrongValueError
 
 
@@ -34,3 +36,100 @@ class Findings:
     def warn(self, place: str, what: str) -> None:
         """Note something doubtful."""
         self.warnings.append(f"{place}: {what}")
+
+
+# Faults of one weather file, gathered by kind so that one slip is not told a thousand times.
+#
+# And what there is to ask about a file that has none.
+
+SHOWN_OF_A_KIND = 5
+"""How many faults of one kind are listed before the rest is only counted."""
+
+LONGEST_VALUE = 40
+"""Characters of a value that a message repeats."""
+
+Day = np.datetime64 | str | None
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is odd in a table, and what it most likely is."""
+
+    problem: str
+    cause: str
+
+    def __str__(self) -> str:
+        return f"{self.problem}. {self.cause}"
+
+
+@dataclass
+class FaultList:
+    """The faults found so far in one file.
+
+    Attributes
+    ----------
+    file : str
+        Name of the file, the beginning of every fault's place.
+    """
+
+    file: str
+    _kinds: dict[str, list[Fault]] = field(default_factory=dict)
+    _counts: dict[str, int] = field(default_factory=dict)
+
+    def add(
+        self, kind: str, problem: str, remedy: str, line: int | None = None, day: Day = None
+    ) -> None:
+        """Note one fault; of each kind only the first few are kept, the rest is counted."""
+        self._counts[kind] = self._counts.get(kind, 0) + 1
+        kept = self._kinds.setdefault(kind, [])
+        if len(kept) < SHOWN_OF_A_KIND:
+            place = self.file if line is None else f"{self.file} line {line}"
+            if day is not None and not (isinstance(day, np.datetime64) and np.isnat(day)):
+                place += f", {day}"
+            kept.append(Fault(place, problem, remedy.rstrip(".") + "."))
+
+    def __len__(self) -> int:
+        return sum(self._counts.values())
+
+    def faults(self) -> list[Fault]:
+        """Return the faults to show; each cut-off kind ends with a count of the rest."""
+        shown: list[Fault] = []
+        for kind, kept in self._kinds.items():
+            shown += kept
+            more = self._counts[kind] - len(kept)
+            if more:
+                shown.append(
+                    Fault(
+                        self.file,
+                        f"{more} more {'fault' if more == 1 else 'faults'} of this kind ({kind})",
+                        "Mend them the way of those above and check again.",
+                    )
+                )
+        return shown
+
+    def has(self, kind: str) -> bool:
+        """Return whether a fault of this kind was noted."""
+        return kind in self._kinds
+
+    def error(self) -> FaultsError:
+        """Return the error that lists all faults to show."""
+        return FaultsError(self.faults())
+
+    def raise_any(self) -> None:
+        """Raise all faults at once, if there are any.
+
+        Raises
+        ------
+        FaultsError
+            With every fault to show.
+        """
+        if len(self):
+            raise self.error()
+
+
+def quoted(value: str) -> str:
+    """Return a value as a message repeats it: in quotes, on one line, not too long."""
+    flat = " ".join(value.split())
+    if len(flat) > LONGEST_VALUE:
+        flat = flat[: LONGEST_VALUE - 3] + "..."
+    return f"'{flat}'"

@@ -11,13 +11,12 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.tables.faultlist import FaultList, quoted
+from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather import ghcn
+from fruitcast.weather.cells import parse_numbers
 from fruitcast.weather.daily import FloatArray
-from fruitcast.weather.dialect import Layout
-from fruitcast.weather.headers import is_new_snow, is_rain_alone, rivals
-from fruitcast.weather.numerals import parse_numbers
-from fruitcast.weather.rawtable import RawTable
+from fruitcast.weather.layout import Layout, is_new_snow, is_rain_alone, rivals
+from fruitcast.weather.table import RawTable
 from fruitcast.weather.units import Unit, to_si, unit_of
 
 _NO_WHOLE_DAY = ("H", "I")

@@ -16,8 +16,17 @@ import numpy as np
 
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.numbers import default_numbers
-from fruitcast.tables.faultlist import FaultList, Question, quoted
+from fruitcast.tables.faults import FaultList, Question, quoted
 from fruitcast.weather import ghcn
+from fruitcast.weather.cells import (
+    DayArray,
+    days_from_day_of_year,
+    days_from_parts,
+    is_total,
+    parse_dates,
+    parse_numbers,
+    reason_unreadable,
+)
 from fruitcast.weather.codes import (
     drop_doubtful,
     leave_out_cold_days,
@@ -26,27 +35,21 @@ from fruitcast.weather.codes import (
     settle_rivals,
     take_codes,
 )
-from fruitcast.weather.daily import VARIABLES, DailyWeather
-from fruitcast.weather.days import (
-    DayArray,
-    days_from_day_of_year,
-    days_from_parts,
-    is_total,
-    parse_dates,
-)
-from fruitcast.weather.decoding import read_lines
-from fruitcast.weather.dialect import (
+from fruitcast.weather.daily import VARIABLES, DailyWeather, parse_sources
+from fruitcast.weather.judge import questions
+from fruitcast.weather.layout import (
+    NEEDED,
     Layout,
     find_layout,
     has_decimal_commas,
+    missing_roles,
+    nearest_title,
+    read_lines,
     split_rows,
+    stand_twice,
     take_unit_row,
 )
-from fruitcast.weather.headers import NEEDED, missing_roles, nearest_title, stand_twice
-from fruitcast.weather.judge import questions
-from fruitcast.weather.numerals import parse_numbers, reason_unreadable
-from fruitcast.weather.rawtable import RawTable, assemble, check_repeats, check_values
-from fruitcast.weather.sources import parse_sources
+from fruitcast.weather.table import RawTable, assemble, check_repeats, check_values
 from fruitcast.weather.units import (
     SYSTEMS,
     TEMPERATURES,

@@ -13,9 +13,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fruitcast.tables.faultlist import FaultList, quoted
-from fruitcast.weather.days import parse_dates
-from fruitcast.weather.rawtable import RawTable
+from fruitcast.tables.faults import FaultList, quoted
+from fruitcast.weather.cells import parse_dates
+from fruitcast.weather.table import RawTable
 from fruitcast.weather.units import to_si, unit_of
 
 _ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "rain", "RHAV": "rh"}

@@ -12,9 +12,9 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.tables.faultlist import Question
+from fruitcast.tables.faults import Question
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.fill import count_days, list_days
+from fruitcast.weather.table import count_days, list_days
 
 _ALIKE, _ALIKE_WHOLE = 3, 6
 """Days in a row with the same lowest and highest temperature, told in tenths and in whole

@@ -14,10 +14,9 @@ from datetime import date, timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.tables.faultlist import Question
+from fruitcast.tables.faults import Question
 from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.fill import count_days, list_days
 from fruitcast.weather.instruments import of_copied_days, questions_of_instruments
 from fruitcast.weather.normals import (
     FEWEST_KNOWN,
@@ -28,6 +27,7 @@ from fruitcast.weather.normals import (
     normals_of,
 )
 from fruitcast.weather.sums import questions_of_sums
+from fruitcast.weather.table import count_days, list_days
 
 _BLOCK = 30
 _MANY_FALLS = 60

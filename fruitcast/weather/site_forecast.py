@@ -26,12 +26,10 @@ from meteostat.enumerations import Provider
 from requests_cache import NEVER_EXPIRE, CachedSession
 
 from fruitcast import __version__
-from fruitcast.weather.combine import combined
 from fruitcast.weather.daily import VARIABLES, DailyWeather, FloatArray, Source
-from fruitcast.weather.payload import BadPayloadError
-from fruitcast.weather.rawtable import PLAUSIBLE
-from fruitcast.weather.stations_index import Place
-from fruitcast.weather.year_files import RefusedPayloadError, ask
+from fruitcast.weather.station_files import BadPayloadError, RefusedPayloadError, ask
+from fruitcast.weather.stations import Place
+from fruitcast.weather.table import PLAUSIBLE, combined
 
 REFRESH = timedelta(hours=1)
 """Age at which a forecast is asked for again, where the service names no hour. Judgement."""

@@ -13,12 +13,11 @@ import numpy as np
 from fruitcast.errors import StationError
 from fruitcast.progress import Progress, silent
 from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.weather.fill import count_days, merge, stretched
-from fruitcast.weather.place import place_notes
-from fruitcast.weather.stations_index import Place, Station, StationsIndex
+from fruitcast.weather.stations import Place, Station, StationsIndex, place_notes
+from fruitcast.weather.table import count_days, merge, stretched
 
 if TYPE_CHECKING:
-    from fruitcast.weather.year_files import YearFile, YearFiles
+    from fruitcast.weather.station_files import YearFile, YearFiles
 
 NEAREST = "nearest"
 """Asks for the nearest station that measures temperature and rain."""
@@ -79,7 +78,7 @@ def fetch_station(
         If there is no station, or its weather can be had neither from the network nor from the
         store. A failure is never taken for dry weather.
     """
-    from fruitcast.weather.year_files import YearFiles
+    from fruitcast.weather.station_files import YearFiles
 
     index = StationsIndex(cache_folder, now, offline)
     notes: list[str] = []
@@ -178,7 +177,7 @@ def _read_station(
     station: Station, first: date, last: date, files: YearFiles, now: datetime
 ) -> DailyWeather:
     """Return the table of one station with its notes."""
-    from fruitcast.weather.provider import read_daily
+    from fruitcast.weather.station_files import read_daily
 
     years = files.get_years(station.id, range(first.year, last.year + 1))
     weather = read_daily(station.id, years, first, last)

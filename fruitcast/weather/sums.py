@@ -13,9 +13,9 @@ from datetime import timedelta
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.tables.faultlist import Question
+from fruitcast.tables.faults import Question
 from fruitcast.weather.daily import DailyWeather, FloatArray
-from fruitcast.weather.fill import count_days
+from fruitcast.weather.table import count_days
 
 _STEPS = (2.54, 1.0, 0.5, 0.254, 0.2, 0.1)
 """Steps in which gauges and tables tell rain: whole, half, fifth and tenth of mm, tenths and

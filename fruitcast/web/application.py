@@ -14,24 +14,18 @@ from werkzeug.exceptions import HTTPException
 
 from fruitcast.app.serving import Clock
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.web.access import AccessFile
-from fruitcast.web.attempts import Attempts
-from fruitcast.web.beginning import add_beginning
+from fruitcast.web.access import AccessFile, Attempts
+from fruitcast.web.beginning import add_beginning, add_demo, add_way_back
 from fruitcast.web.changing import add_changing
 from fruitcast.web.context import Context
-from fruitcast.web.demo import add_demo, add_way_back
-from fruitcast.web.feed import add_feed
+from fruitcast.web.feed import add_feed, add_sharing
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
-from fruitcast.web.lists import add_lists
-from fruitcast.web.lots import add_lots
-from fruitcast.web.pages import add_pages
+from fruitcast.web.pages import add_lists, add_lots, add_pages
 from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
 from fruitcast.web.season import add_season
-from fruitcast.web.sharing import add_sharing
-from fruitcast.web.trying import add_trying
 from fruitcast.web.weather import add_weather
-from fruitcast.web.what_if import add_what_if
+from fruitcast.web.what_if import add_trying, add_what_if
 from fruitcast.words import clean_line, day_words
 
 _LOG = logging.getLogger("fruitcast.web")

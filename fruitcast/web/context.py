@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from fruitcast.app.kept_situation import KeptSituation
-from fruitcast.app.serving import Clock, Situation
+from fruitcast.app.serving import Clock, KeptSituation, Situation
 from fruitcast.web.access import AccessFile
 from fruitcast.web.planner import Planner, Progress, quietly
 

@@ -1,25 +1,44 @@
-"""The pages that show: today and the week, stacks, supply, diary, what it all rests on."""
+"""The pages that show: today, stacks, supply, diary, lots, lists to be searched."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from uuid import uuid4
 
 from flask import Flask, redirect, render_template, request, url_for
+from flask import Response as FlaskResponse
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from fruitcast.app.serving import Clock, Situation, diary_entries, lots_open, search_entries
+from fruitcast.app.diary_tables import PartOfPick, Sold, outlet_takings, trace_table, traceability
+from fruitcast.app.serving import (
+    Clock,
+    Situation,
+    diary_entries,
+    lot_entry,
+    lots_open,
+    search_entries,
+    with_uuid,
+    write_entries,
+)
 from fruitcast.diary import plan as kept
-from fruitcast.outputs.at_a_glance import Glance, glance
-from fruitcast.outputs.plan_words import model_change_lines
-from fruitcast.outputs.table_words import table_words
-from fruitcast.outputs.week import work_lines
-from fruitcast.outputs.yield_words import learned_change_words, yield_words
-from fruitcast.units import format_sale_weight, format_weight
+from fruitcast.diary.plan import StackToPart
+from fruitcast.diary.sales import NO_PROOF
+from fruitcast.errors import InputError
+from fruitcast.outputs.lots_words import part_words, why_words
+from fruitcast.outputs.plan_words import (
+    learned_change_words,
+    model_change_lines,
+    table_words,
+    yield_words,
+)
+from fruitcast.outputs.week import Glance, glance, work_lines
+from fruitcast.units import Units, format_sale_weight, format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import Sale, supply_picture
+from fruitcast.web.records import form_uuid
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
 from fruitcast.words import day_words, percent_words, span_words
 
@@ -222,3 +241,165 @@ def _seen_up_to(now: Situation) -> str:
 
 def _long_day(day: date) -> str:
     return f"{day_words(day)} {day.year}"
+
+
+# The page on which lots for stacks that bear too much at once are shown and taken.
+
+Answer = str | tuple[str, int] | Response
+
+GONE_BY = "These lots are not proposed any more. Look at what stands here now."
+
+WRONG_INPUT = 422
+"""Status of a form that could not be taken."""
+
+
+def add_lots(app: Flask, context: Context) -> None:
+    """Add the page to an application."""
+
+    @app.get("/lots")
+    def lots() -> str:
+        return _show(context.situation())
+
+    @app.post("/lots")
+    def take_lots() -> Answer:
+        now, given = context.situation(), request.form.getlist("lots")
+        still_open = {_told(each): each for each in lots_open(now)}
+        taken = [still_open[told] for told in given if told in still_open]
+        try:
+            uuids = [form_uuid(request.form.get("uuid", ""), n) for n in range(max(len(given), 1))]
+        except InputError as error:
+            return _show(now, str(error)), WRONG_INPUT
+        if not diary_entries(now, uuids=uuids):  # else it was handed in before
+            if not taken or len(taken) < len(given):
+                return _show(now, GONE_BY), WRONG_INPUT
+            pairs = zip(taken, uuids, strict=True)
+            entries = [with_uuid(lot_entry(each, now.today), uuid) for each, uuid in pairs]
+            write_entries(now, entries, context.clock.now())
+            context.replan()
+        return redirect(url_for("today", written=uuids), 303)
+
+
+def _show(now: Situation, fault: str = "") -> str:
+    found: Sequence[StackToPart] = lots_open(now)
+    week_kg = now.plan.usual_week_kg if now.plan else None
+    return render_template(
+        "lots.html",
+        now=now,
+        fault=fault,
+        proposed=[(_told(each), part_words(each, now.yard.units)) for each in found],
+        why=why_words(week_kg, now.yard.units) if found and week_kg is not None else "",
+        uuid=str(uuid4()),
+    )
+
+
+def _told(each: StackToPart) -> str:
+    """Return a stack and its lots as the form hands them in."""
+    return f"{len(each.lots)} {each.stack}"
+
+
+# Pages that list what was sold and picked, with what it brought and where it came from.
+
+
+def add_lists(app: Flask, context: Context) -> None:
+    """Add the pages to an application."""
+
+    @app.get("/sales")
+    def sales() -> str | tuple[str, int] | FlaskResponse:
+        now = context.situation()
+        first, last, fault = _span(now.today)
+        table = traceability(context.folder, now.today, first, last)
+        if "csv" in request.args and not fault:
+            return _file(table.csv, f"sales-{first}-{last}.csv")
+        brought = outlet_takings(context.folder, now.today, first, last)
+        page = render_template(
+            "list.html",
+            now=now,
+            title="Sales",
+            path="/sales",
+            first=first,
+            last=last,
+            fault=fault,
+            columns=("Day", "Outlet", "Weight", "Pick", "Grade", "Paid"),
+            rows=_sold_rows(table.rows, now.yard.units),
+            told=[each.words for each in brought if each.words],
+            empty="Nothing was sold or picked for an outlet in these days.",
+            note="",
+        )
+        return (page, WRONG_INPUT) if fault else page
+
+    @app.get("/trace")
+    def trace() -> str | tuple[str, int] | FlaskResponse:
+        now = context.situation()
+        first, last, fault = _span(now.today)
+        table = trace_table(context.folder, now.today, first, last)
+        if "csv" in request.args and not fault:
+            return _file(table.csv, f"trace-{first}-{last}.csv")
+        page = render_template(
+            "list.html",
+            now=now,
+            title="Where each pick came from and went",
+            path="/trace",
+            first=first,
+            last=last,
+            fault=fault,
+            columns=("Pick", "Weight", "Went", "On", "Tree", "Soaked", "Picked by"),
+            rows=_pick_rows(table.rows, now.yard.units),
+            told=(),
+            empty="Nothing was picked in these days.",
+            note=NO_PROOF,
+        )
+        return (page, WRONG_INPUT) if fault else page
+
+
+def _span(today: date) -> tuple[date, date, str]:
+    """Return the days asked for, this year up to today where they can't be read, and why."""
+    given = [request.args.get(end, "").strip() for end in ("from", "to")]
+    usual = date(today.year, 1, 1), today
+    try:
+        first, last = (
+            date.fromisoformat(text) if text else day
+            for text, day in zip(given, usual, strict=True)
+        )
+        if first > last:
+            raise InputError(f"From {first} to {last} is no span of days.")
+    except ValueError as error:
+        told = str(error) if isinstance(error, InputError) else "Write both days like 2027-05-03."
+        return *usual, told
+    return first, last, ""
+
+
+def _sold_rows(rows: Sequence[Sold], units: Units) -> list[tuple[str, ...]]:
+    return [
+        (
+            f"{day_words(row.on)} {row.on.year}",
+            row.outlet or "not named",
+            format_weight(row.kg, units),
+            row.label or "not known",
+            row.grade,
+            "" if row.paid is None else f"{row.paid:.2f}",
+        )
+        for row in rows
+    ]
+
+
+def _pick_rows(rows: Sequence[PartOfPick], units: Units) -> list[tuple[str, ...]]:
+    return [
+        (
+            row.pick,
+            format_weight(row.kg, units),
+            f"{row.went}: {row.to}" if row.to else row.went,
+            row.on.isoformat() if row.on else "",
+            row.tree or "",
+            ", ".join(day.isoformat() for day in row.soaked_on) or "by itself",
+            row.picked_by,
+        )
+        for row in rows
+    ]
+
+
+def _file(data: bytes, name: str) -> FlaskResponse:
+    return FlaskResponse(
+        data,
+        mimetype="text/csv",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

@@ -10,11 +10,10 @@ from urllib.parse import urlencode
 
 from fruitcast.app.serving import Situation
 from fruitcast.diary.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
+from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
-from fruitcast.diary.standing import NATURAL_DAYS, StackStanding
-from fruitcast.outputs.at_a_glance import sale_words
-from fruitcast.outputs.reminder import Reminder
-from fruitcast.outputs.tended import INOCULATING, is_turning
+from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning
+from fruitcast.outputs.week import sale_words
 from fruitcast.units import Units, format_weight
 from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
 

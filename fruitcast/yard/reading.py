@@ -9,7 +9,7 @@ from pathlib import Path
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.faults import Findings
-from fruitcast.tables.textfile import read_text
+from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack, Yard

@@ -10,8 +10,7 @@ import pytest
 
 from fruitcast.app.grower_word import WordCost, cost_words
 from fruitcast.app.planning import make_plan
-from fruitcast.soaks.grower_word import Fixed
-from fruitcast.soaks.permitted import with_promised
+from fruitcast.soaks.permitted import Fixed, with_promised
 from fruitcast.soaks.problem import OutletDay
 from fruitcast.soaks.search import SearchParams
 from tests.hindcast.small_yard import TODAY, small_yard

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fruitcast.app.guessing import (
+from fruitcast.app.starting import (
     Position,
     computers_zone,
     country_of_zone,

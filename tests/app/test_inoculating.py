@@ -11,8 +11,14 @@ from typing import Any
 
 import pytest
 
-from fruitcast.app.inoculating_batch import BatchWish, batch_spec, look_at_batch
-from fruitcast.app.inoculation import Wish, make_programme, served_outlets
+from fruitcast.app.inoculation import (
+    BatchWish,
+    Wish,
+    batch_spec,
+    look_at_batch,
+    make_programme,
+    served_outlets,
+)
 from fruitcast.app.planning import plan_yard
 from fruitcast.diary.book import Diary
 from fruitcast.errors import InputError, OutputError

@@ -11,7 +11,7 @@ from fruitcast.app.planning import plan_yard
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
 from fruitcast.diary.tables import import_csv
-from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.table import write_weather_csv
 from tests.weather.invented import invented_weather, sample_weather
 
 TODAY = date(2027, 5, 3)

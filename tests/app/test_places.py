@@ -113,7 +113,7 @@ def test_a_roof_keeps_what_rain_would_spoil_of_what_was_pulled(planned: Planned)
 
 
 def test_the_problem_file_tells_places_and_stays(planned: Planned) -> None:
-    from fruitcast.soaks.problem_json import dump_problem
+    from fruitcast.soaks.problem import dump_problem
 
     document = json.loads(dump_problem(planned.built.problem, planned.plan))
     assert document["places"] == PLACES

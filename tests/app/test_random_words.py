@@ -19,15 +19,15 @@ from fruitcast.app.choosing import choose
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import Planned, make_plan
 from fruitcast.app.serving import Situation
+from fruitcast.diary.kept_plan import Background
 from fruitcast.diary.plan import Plan
-from fruitcast.diary.standing import Background
 from fruitcast.diary.state import Soak, StackState
 from fruitcast.outputs.calendar_state import update, yard_calendar
 from fruitcast.outputs.reminder import Reminder
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.report_week import week_sheet
+from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.terminal import week_table
-from fruitcast.outputs.week import WEEK_DAYS, week
+from fruitcast.outputs.week import WEEK_DAYS, week_ahead
 from fruitcast.soaks.permitted import is_away
 from fruitcast.soaks.reasons import Explainer
 from fruitcast.soaks.search import SearchParams
@@ -181,7 +181,7 @@ def outputs_agree(known: KnownYard, plan: Plan, seed: int) -> int:
     """Hold the jobs of the week in terminal, report, page and calendar against each other."""
     yard, state = known.yard, known.state
     listed = reminders(plan, yard, state)
-    wanted = week(listed, TODAY)
+    wanted = week_ahead(listed, TODAY)
     stream = io.StringIO()
     Console(file=stream, width=400).print(week_table(plan, yard, state, TODAY))
     terminal = stream.getvalue()

@@ -17,7 +17,7 @@ from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import make_plan
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.problem_json import dump_problem
+from fruitcast.soaks.problem import dump_problem
 from fruitcast.soaks.search import QUICK
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather

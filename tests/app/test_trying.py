@@ -18,7 +18,7 @@ from fruitcast.app.grower_word import understand_word
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.recording import understand, write_records
-from fruitcast.app.trying import try_soak, weigh_soak
+from fruitcast.app.what_if import try_soak, weigh_soak
 from fruitcast.diary.events import Event
 from fruitcast.diary.plan import GoesBy
 from fruitcast.errors import InputError

@@ -17,19 +17,17 @@ import numpy as np
 import pytest
 
 from fruitcast.app.choosing import build
-from fruitcast.app.hindcast import carried_out
-from fruitcast.app.hindcast_known import season_days
+from fruitcast.app.hindcast import carried_out, season_days
 from fruitcast.app.known import KnownYard
 from fruitcast.hindcast.diary import SimulatedYard
 from fruitcast.hindcast.truth import Truth, true_season
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.fresh_paths import LEAST_PATHS, fresh_ledger
-from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.expected import LEAST_PATHS, fresh_ledger
 from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.problem import Plan
 from fruitcast.soaks.search import Search, SearchParams
-from fruitcast.soaks.supply import check_days, expected_shortfall, reached
+from fruitcast.soaks.supply import check_days, evaluate, expected_shortfall, reached
 from fruitcast.weather.known import known_weather
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import TODAY, champion, invented_yard

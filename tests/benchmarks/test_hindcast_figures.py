@@ -24,19 +24,19 @@ from rich.console import Console
 
 from fruitcast.app.choosing import build
 from fruitcast.app.demo import write_sample_yard
-from fruitcast.app.hindcast import LivingPlan
-from fruitcast.app.hindcast_known import (
+from fruitcast.app.hindcast import (
     NINE_WEEK,
     PLAN,
     SENSIBLE,
     HindcastParams,
+    LivingPlan,
     season_days,
 )
-from fruitcast.app.hindcast_report import hindcast_document
+from fruitcast.app.hindcast_years import hindcast_document
 from fruitcast.app.known import KnownYard, read_known
 from fruitcast.hindcast.policies import plan_dates
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.hindcast_words import hindcast_table
+from fruitcast.outputs.evidence_words import hindcast_table
 from fruitcast.soaks.search import QUICK
 from tests.benchmarks.figures import Figures
 from tests.benchmarks.yards import known_yard

@@ -27,13 +27,12 @@ from fruitcast.diary.events import Event
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.bound import relax
-from fruitcast.soaks.fresh_paths import fresh_ledger
-from fruitcast.soaks.objective import visits_cost
+from fruitcast.soaks.expected import fresh_ledger
 from fruitcast.soaks.problem import Plan, Problem
 from fruitcast.soaks.search import Search
 from fruitcast.soaks.search_tables import SearchTables
-from fruitcast.soaks.supply import expected_shortfall
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.soaks.supply import expected_shortfall, visits_cost
+from fruitcast.yard.model import SEPARATOR
 from tests.benchmarks.figures import Figures
 from tests.requires import need_file
 

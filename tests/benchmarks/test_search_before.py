@@ -39,7 +39,7 @@ from datetime import timedelta
 from pathlib import Path
 import tests.benchmarks.yards as yards
 from fruitcast.app.planning import make_plan
-from fruitcast.soaks.problem_json import dump_problem
+from fruitcast.soaks.problem import dump_problem
 from fruitcast.weather.formats import read_weather_file
 weather = read_weather_file(Path(sys.argv[1]))
 # The yards' logs are of 2013 to 2017: each climate's years are moved to end with 2018.

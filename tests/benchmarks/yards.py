@@ -21,8 +21,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
-from fruitcast.yard.lots import lots_of
-from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard
+from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard, lots_of
 from tests.requires import need_file
 
 TODAY = date(2018, 5, 1)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.biology.bearing import (
+from fruitcast.biology.yields import (
     bearing_life,
     bearing_year,
     first_bearing_season,

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.biology.exchange import (
+from fruitcast.biology.moisture import (
     drying_rate,
     rewetting_share,
     soak_gain,

@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from fruitcast.biology.flush_so_far import size_belief, start_weights, still_to_come
+from fruitcast.biology.picking import size_belief, start_weights, still_to_come
 
 STARTS = np.arange(-2, 7)
 SHAPE = np.array([0.1, 0.25, 0.3, 0.2, 0.1, 0.05])

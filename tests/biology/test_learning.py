@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.biology.learning import (
+from fruitcast.biology.spread import (
     expected_factor,
     failure_shape,
     learn,

@@ -10,8 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from fruitcast.biology.exchange import drying_rate, rewetting_share, soak_gain, throughfall
-from fruitcast.biology.moisture import _check_balance, presumed_dead, simulate_moisture
+from fruitcast.biology.moisture import (
+    _check_balance,
+    drying_rate,
+    presumed_dead,
+    rewetting_share,
+    simulate_moisture,
+    soak_gain,
+    throughfall,
+)
 from fruitcast.biology.wood import dry_from_wet, dry_mass, saturation_moisture, wet_from_dry
 from fruitcast.errors import BalanceError, WeatherGapError
 from fruitcast.numbers import default_numbers

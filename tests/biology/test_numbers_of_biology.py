@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from fruitcast.biology.learning import learn
 from fruitcast.biology.picking import flush_days, shape_table
 from fruitcast.biology.spawn_run import moisture_factor, mycelium_speed
+from fruitcast.biology.spread import learn
 from fruitcast.biology.yields import rest_factor, stack_factor, temperature_factor
 from fruitcast.numbers import default_numbers
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fruitcast.biology.tank import is_frozen
+from fruitcast.biology.forced import is_frozen
 from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()

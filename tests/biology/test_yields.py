@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.biology.bearing import bearing_life, share_given
 from fruitcast.biology.yields import (
+    bearing_life,
     lifetime_yield,
     rest_factor,
+    share_given,
     size_factor,
     stack_factor,
     temperature_factor,

@@ -8,25 +8,23 @@ from dataclasses import replace
 from functools import cache
 
 from fruitcast.app.changed_model import Before, kept_model, model_change, model_of
-from fruitcast.app.plan_files import plan_files
 from fruitcast.app.publication import (
     fresh_plan,
     last_plan,
     next_calendar,
+    plan_files,
     plan_to_go_by,
     read_last_plan,
 )
 from fruitcast.app.serving import Clock, Situation, situation
-from fruitcast.diary.kept_plan import PLAN
+from fruitcast.diary.kept_plan import PLAN, Background, kept_background
 from fruitcast.diary.plan import plan_changes
-from fruitcast.diary.plan_kept import kept_background
-from fruitcast.diary.standing import Background
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.outputs.plan_words import model_change_lines
-from fruitcast.soaks.changes import published_soaks
+from fruitcast.soaks.reasons import published_soaks
 from tests.breaking.page import page
 from tests.breaking.places import folder
 from tests.breaking.watching import unwatched

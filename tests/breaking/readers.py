@@ -57,12 +57,10 @@ class Reader:
 
 
 def read_weather(data: bytes) -> None:
-    from fruitcast.weather.csvfile import weather_csv
     from fruitcast.weather.daily import VARIABLES, Source
-    from fruitcast.weather.fill import fill_gaps
     from fruitcast.weather.formats import read_weather_file
     from fruitcast.weather.known import known_weather
-    from fruitcast.weather.rawtable import PLAUSIBLE
+    from fruitcast.weather.table import PLAUSIBLE, fill_gaps, weather_csv
 
     weather = read_weather_file(placed("weather.csv", data))
     assert 1 <= weather.days <= 400 * 366
@@ -88,7 +86,7 @@ def read_weather(data: bytes) -> None:
 
 
 def read_station_year(data: bytes) -> None:
-    from fruitcast.weather.payload import BadPayloadError, parse_year
+    from fruitcast.weather.station_files import BadPayloadError, parse_year
 
     packed = gzip.compress(data, 1, mtime=0)
     try:
@@ -236,7 +234,7 @@ def read_calendar_state(data: bytes) -> None:
 
 
 def read_push_state(data: bytes) -> None:
-    from fruitcast.outputs.push_state import PushState
+    from fruitcast.outputs.caldav import PushState
 
     state = PushState.from_json(data.decode("utf-8", errors="replace"))
     assert PushState.from_json(state.to_json()) == state
@@ -250,7 +248,7 @@ def read_access(data: bytes) -> None:
 
 @cache
 def _problem_samples() -> tuple[bytes, ...]:
-    from fruitcast.soaks.problem_json import dump_problem
+    from fruitcast.soaks.problem import dump_problem
     from tests.soaks.instances import small_problem
 
     problem = small_problem(4)
@@ -269,7 +267,7 @@ def _calendar_samples() -> tuple[bytes, ...]:
 
 
 def _push_samples() -> tuple[bytes, ...]:
-    from fruitcast.outputs.push_state import PushedEvent, PushState
+    from fruitcast.outputs.caldav import PushedEvent, PushState
 
     event = PushedEvent("Soak A", '"1"', "ab", past=False)
     state = PushState("https://example.org/cal/", {"u@fruitcast": event}, {"v@fruitcast": None})

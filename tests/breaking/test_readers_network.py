@@ -10,9 +10,8 @@ import pytest
 
 from fruitcast.errors import CalendarServerError, StationError
 from fruitcast.outputs.caldav_client import CalendarCollection
-from fruitcast.weather.payload import BadPayloadError, parse_year
-from fruitcast.weather.stations_index import StationsIndex
-from fruitcast.weather.year_files import YearFiles
+from fruitcast.weather.station_files import BadPayloadError, YearFiles, parse_year
+from fruitcast.weather.stations import StationsIndex
 from tests.breaking.answers import EVENT, EVENTS, GOOD, Answers, listing, pushed, raw
 from tests.breaking.places import folder
 from tests.breaking.samples import NOW, station_year

@@ -16,17 +16,22 @@ from typing import Any
 import numpy as np
 
 from fruitcast.app.choosing import build
-from fruitcast.app.hindcast import LivingPlan, carried_out
-from fruitcast.app.hindcast_known import HindcastParams, known_in, season_days, weather_by
+from fruitcast.app.hindcast import (
+    HindcastParams,
+    LivingPlan,
+    carried_out,
+    known_in,
+    season_days,
+    weather_by,
+)
 from fruitcast.app.known import KnownYard
-from fruitcast.forecast.draws import keyed_generator
 from fruitcast.forecast.learned import SURE, YardLearning, nothing_learned
+from fruitcast.forecast.parts import keyed_generator
 from fruitcast.hindcast.diary import SimulatedYard, SoakDone
 from fruitcast.hindcast.policies import PathDates, plan_dates
 from fruitcast.hindcast.truth import CarriedSoak, TrueFlush, TrueSeason, Truth, true_season
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.expected import soak_outcome
-from fruitcast.soaks.fresh_paths import fresh_ledger
+from fruitcast.soaks.expected import fresh_ledger, soak_outcome
 from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.problem import Plan
 from fruitcast.soaks.search import SearchParams

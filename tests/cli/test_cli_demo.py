@@ -12,7 +12,7 @@ from fruitcast.app.demo import sample_folder
 from fruitcast.app.planning import plan_yard
 from fruitcast.diary.book import read_events
 from fruitcast.diary.state_from_diary import read_yard_state
-from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.table import write_weather_csv
 from fruitcast.yard.reading import read_yard
 from tests.cli.running import FILES, TODAY, contents, done, run
 from tests.soaks.rules import judge_published

@@ -11,7 +11,7 @@ import time_machine
 
 from fruitcast import __version__
 from fruitcast.cli.commands import MODULES, load
-from fruitcast.cli.program import activation
+from fruitcast.cli.root import activation
 from tests.cli.running import TODAY, contents, done, run
 
 COMMANDS = [
@@ -73,7 +73,7 @@ def test_the_name_alone_says_what_to_do_next(demo):
 @pytest.fixture
 def _found(monkeypatch):
     """The program's name is found in this terminal."""
-    monkeypatch.setattr("fruitcast.cli.program.shutil.which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr("fruitcast.cli.root.shutil.which", lambda name: f"/usr/bin/{name}")
 
 
 @pytest.mark.usefixtures("_found")

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import icalendar
 import pytest
 
-from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.table import write_weather_csv
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.soaks.judge import judge
 from tests.soaks.problem_file import load_plan, load_problem

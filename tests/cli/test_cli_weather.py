@@ -10,9 +10,9 @@ import requests
 import responses
 import time_machine
 
-from fruitcast.cli import how_far
-from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.cli import session
 from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.table import write_weather_csv
 from tests.cli.running import TODAY, change, contents, done, run
 from tests.weather.station_server import serve_year
 from tests.weather.test_site_forecast import HOST as SERVICE
@@ -236,7 +236,7 @@ def test_the_first_fetch_stores_and_planning_then_asks_nobody(station_yard, serv
 
 
 def test_a_fetch_tells_year_by_year_how_far_it_is(station_yard, server, monkeypatch):
-    monkeypatch.setattr(how_far, "LINE_EVERY", 0.0)
+    monkeypatch.setattr(session, "LINE_EVERY", 0.0)
     ran = weather(station_yard, "fetch", "--json")
     assert ran.document["last"] == "2027-05-02"
     told = re.findall(r"years of station AAA: (\d+) of (\d+)", ran.err)

@@ -11,7 +11,7 @@ import responses
 
 from fruitcast.app.planning import plan_yard
 from fruitcast.numbers import LABELS, default_numbers
-from fruitcast.weather.csvfile import write_weather_csv
+from fruitcast.weather.table import write_weather_csv
 from tests.cli.running import TODAY, Terminal, contents, done, run
 from tests.weather.invented import sample_weather
 from tests.weather.station_server import HOST, serve_year, stations_db

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import pytest
 
-from fruitcast.cli import how_far
-from fruitcast.cli.how_far import HowFar, duration_words
+from fruitcast.cli import session
+from fruitcast.cli.session import HowFar, duration_words
 from tests.cli.running import TODAY, Ran, done, small_yard
 
 
@@ -103,7 +103,7 @@ def test_a_guess_is_told_as_one(seconds: float, words: str) -> None:
 
 @pytest.fixture
 def talkative(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(how_far, "LINE_EVERY", 0.0)
+    monkeypatch.setattr(session, "LINE_EVERY", 0.0)
 
 
 LONG = {

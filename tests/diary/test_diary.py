@@ -294,7 +294,7 @@ def test_a_damaged_backup_is_passed_over(file):
 
 
 def test_a_writer_waits_for_another_and_gives_up_with_a_message(file, monkeypatch):
-    monkeypatch.setattr("fruitcast.diary.diary_faults.BUSY_SECONDS", 0.05)
+    monkeypatch.setattr("fruitcast.diary.book.BUSY_SECONDS", 0.05)
     write(file, EVERY_FIELD)
     with closing(sqlite3.connect(file, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")

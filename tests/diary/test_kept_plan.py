@@ -7,9 +7,8 @@ from datetime import date
 
 import pytest
 
+from fruitcast.diary.kept_plan import Background, DamagedPlanError, kept_background, kept_plan
 from fruitcast.diary.plan import Plan
-from fruitcast.diary.plan_kept import DamagedPlanError, kept_background, kept_plan
-from fruitcast.diary.standing import Background
 from tests.outputs.sample_plan import document, plan
 
 

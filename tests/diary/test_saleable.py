@@ -8,9 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.diary.cold_store import cold_store
+from fruitcast.diary.cold_store import cold_store, learned_share, losses, losses_words
 from fruitcast.diary.events import faults_of
-from fruitcast.diary.saleable import learned_share, losses, losses_words
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import InputError
 from tests.diary.diary_samples import TODAY, day, entry, yard

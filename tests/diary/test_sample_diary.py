@@ -10,11 +10,9 @@ import pytest
 
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.events import UNDO, in_force
-from fruitcast.diary.record_checks import Limits, objections_to
+from fruitcast.diary.record_checks import Limits, Say, objections_to
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.diary.tables import export_csv, import_csv
-from fruitcast.diary.wording import Say
-from fruitcast.diary.year_end import year_end
+from fruitcast.diary.tables import export_csv, import_csv, year_end
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.reading import read_yard
 from tests.diary.diary_samples import NOW

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 
-from fruitcast.diary.season_table import season_csv
+from fruitcast.diary.tables import season_csv
 from tests.diary.diary_samples import entry, stack, yard
 
 SECRET = "Juniper"

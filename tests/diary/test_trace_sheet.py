@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.diary.sales import trace_sheet, traces
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.diary.traceability import trace_sheet, traces
 from tests.diary.diary_samples import TODAY, day, entry, yard
 
 HERE = yard(saleable=0.8)

@@ -8,9 +8,9 @@ import io
 import pytest
 
 from fruitcast.diary.events import Event
+from fruitcast.diary.sales import COLUMNS, label, traceability_csv, traces
 from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.diary.traceability import COLUMNS, label, traceability_csv, traces
-from fruitcast.diary.year_end import year_end
+from fruitcast.diary.tables import year_end
 from tests.diary.diary_samples import TODAY, day, entry, stack, yard
 
 PICKS = (

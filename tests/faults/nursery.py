@@ -47,7 +47,7 @@ RECORDING = ("fruitcast.app.recording", "fruitcast.cli.tables", "fruitcast.app.p
 
 MODULES = (
     *(*RECORDING, "fruitcast.app.planning", "fruitcast.outputs.terminal"),
-    *("fruitcast.outputs.caldav", "fruitcast.app.weather_table", "fruitcast.weather.provider"),
+    *("fruitcast.outputs.caldav", "fruitcast.app.weather_table", "fruitcast.weather.station_files"),
 )
 """What all children need."""
 

@@ -27,8 +27,7 @@ from fruitcast.diary.backup import backups
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.database import VERSION
 from fruitcast.diary.events import Event
-from fruitcast.diary.kept_plan import PLAN
-from fruitcast.diary.plan_kept import kept_plan
+from fruitcast.diary.kept_plan import PLAN, kept_plan
 from fruitcast.outputs.calendar_state import CalendarState
 from fruitcast.outputs.ical import calendar_bytes
 from fruitcast.yard.reading import read_yard

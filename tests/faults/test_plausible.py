@@ -14,12 +14,12 @@ import time_machine
 
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.doubts import doubts_of_plan
-from fruitcast.biology.tank import is_frozen
+from fruitcast.biology.forced import is_frozen
 from fruitcast.diary.plan import KeptDate
 from fruitcast.numbers import default_numbers
-from fruitcast.weather.csvfile import weather_csv
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.table import weather_csv
 from tests.cli.running import change, done, run, sample_yard
 from tests.faults.conftest import TODAY
 from tests.forecast.yards import look, stack, yard

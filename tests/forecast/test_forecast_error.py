@@ -7,14 +7,14 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from fruitcast.forecast.forecast_error import (
+from fruitcast.forecast.members import (
     PERFECT,
     follow_on,
+    make_futures,
     pass_over,
     rain_skill,
     temperature_skill,
 )
-from fruitcast.forecast.members import make_futures
 from fruitcast.numbers import default_numbers
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import VARIABLES, Source

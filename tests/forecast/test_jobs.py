@@ -12,9 +12,14 @@ from fruitcast.app.planning import make_plan
 from fruitcast.biology.watering import Thirst
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
-from fruitcast.forecast.care_jobs import care_jobs
-from fruitcast.forecast.jobs import thirsty_stacks
-from fruitcast.forecast.picking_jobs import PickWindow, picking_jobs, pins_rows, windows_under_way
+from fruitcast.forecast.jobs import (
+    PickWindow,
+    care_jobs,
+    picking_jobs,
+    pins_rows,
+    thirsty_stacks,
+    windows_under_way,
+)
 from fruitcast.soaks.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
 from tests.forecast.yards import NUMBERS, UNTAUGHT, known, look, stack, yard

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.draws import standard_normals
 from fruitcast.forecast.members import BLOCK_DAYS, ENOUGH_YEARS, LEAST_MEMBERS, make_futures
+from fruitcast.forecast.parts import standard_normals
 from fruitcast.weather.daily import DailyWeather, Source
 from tests.weather.tables import table
 

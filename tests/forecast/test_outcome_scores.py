@@ -7,7 +7,7 @@ from math import isnan, sqrt
 import numpy as np
 import pytest
 
-from fruitcast.diary.foretold import AVAILABLE, FIRST_PICK, FLUSH_WEIGHT, PROMISE, Foretold
+from fruitcast.diary.kept_plan import AVAILABLE, FIRST_PICK, FLUSH_WEIGHT, PROMISE, Foretold
 from fruitcast.forecast.outcome_scores import (
     error_of_share,
     mean_and_error,

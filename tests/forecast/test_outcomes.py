@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fruitcast.diary.cold_store import cold_store, cold_store_by_day
-from fruitcast.diary.foretold import (
+from fruitcast.diary.kept_plan import (
     AVAILABLE,
     FIRST_PICK,
     FLUSH_WEIGHT,

@@ -5,9 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.biology.learning import learn
-from fruitcast.forecast.draws import order_across, order_of_members
-from fruitcast.forecast.parts import YardParts, leads_unknown, yield_case, yields_unknown
+from fruitcast.biology.spread import learn
+from fruitcast.forecast.parts import (
+    YardParts,
+    leads_unknown,
+    order_across,
+    order_of_members,
+    yield_case,
+    yields_unknown,
+)
 from tests.forecast.yards import NUMBERS, stack
 
 SPREAD = NUMBERS.spread

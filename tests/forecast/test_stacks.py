@@ -7,11 +7,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from fruitcast.biology.bearing import bearing_life, year_share_factor
 from fruitcast.biology.wood import dry_from_wet
-from fruitcast.biology.yields import lifetime_yield
-from fruitcast.diary.history import picked_per_log
-from fruitcast.diary.state import Pick, Soak, StackState
+from fruitcast.biology.yields import bearing_life, lifetime_yield, year_share_factor
+from fruitcast.diary.state import Pick, Soak, StackState, picked_per_log
 from fruitcast.forecast.stacks import wear_today
 from tests.forecast.yards import NUMBERS, TODAY, UNTAUGHT, look, stack, yard
 from tests.weather.tables import steady

@@ -9,8 +9,7 @@ from fruitcast.forecast.flushes import follow, soak_factor
 from fruitcast.forecast.fruiting import Kind, fruiting
 from fruitcast.forecast.past_seasons import past_runs, run_water, season_grid_start
 from fruitcast.forecast.water import Band
-from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, season_table
-from fruitcast.forecast.young_logs import rotation_crop
+from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, rotation_crop, season_table
 from tests.forecast.yards import luck
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 

@@ -11,16 +11,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fruitcast.biology.exchange import soak_gain
 from fruitcast.biology.forced import daily_loss
-from fruitcast.biology.moisture import simulate_moisture
+from fruitcast.biology.moisture import simulate_moisture, soak_gain
 from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import flush_days, pick_shape
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import evened, multiplier
 from fruitcast.biology.yields import rest_factor, temperature_factor
-from fruitcast.forecast.draws import standard_normals
 from fruitcast.forecast.outlook import YardOutlook
+from fruitcast.forecast.parts import standard_normals
 from fruitcast.forecast.stacks import StackOutlook, season_rows
 from fruitcast.forecast.under_way import start_of
 from fruitcast.forecast.water import COMMON_WOOD

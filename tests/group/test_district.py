@@ -63,7 +63,7 @@ def test_days_to_the_pick_are_what_the_rule_gives_of_the_same_futures(places):
     from fruitcast.app.known import read_weather
     from fruitcast.forecast.outlook import days_ahead
     from fruitcast.group import district
-    from fruitcast.group.places import read_places
+    from fruitcast.group.district import read_places
     from fruitcast.numbers import default_numbers
     from fruitcast.weather.known import known_weather
 

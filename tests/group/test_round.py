@@ -17,7 +17,7 @@ import pytest
 
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.round import KEPT, make_round
-from fruitcast.diary import diary_faults
+from fruitcast.diary import book
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
 from fruitcast.outputs.round_words import round_lines, round_rows
@@ -89,7 +89,7 @@ def test_only_what_has_changed_is_planned_again(yards):
 
 
 def test_broken_yards_are_told_and_the_others_planned(yards, monkeypatch):
-    monkeypatch.setattr(diary_faults, "BUSY_SECONDS", 0.2)
+    monkeypatch.setattr(book, "BUSY_SECONDS", 0.2)
     few = few_yards(yards.parent / "more", "dry ended gone locked torn twisted wrong")
     for yard in few.iterdir():
         yard.rename(yards / yard.name)

@@ -14,9 +14,17 @@ import pytest
 from fruitcast.app.choosing import choose
 from fruitcast.app.round import make_round
 from fruitcast.group.settings import read_group
-from fruitcast.group.spare import SharedSale, Spare, fill_ins, spare_between, with_shared
-from fruitcast.group.together import fair_shares, sell_together, take
-from fruitcast.hindcast.ledger import sell
+from fruitcast.group.together import (
+    SharedSale,
+    Spare,
+    fair_shares,
+    fill_ins,
+    sell_together,
+    spare_between,
+    take,
+    with_shared,
+)
+from fruitcast.hindcast.diary import sell
 from fruitcast.soaks.problem import OutletDay, Problem
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import CheckDays, allocate, check_days

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 
-from fruitcast.app.hindcast_known import HindcastParams, season_days
+from fruitcast.app.hindcast import HindcastParams, season_days
 from fruitcast.app.known import KnownYard
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.search import SearchParams

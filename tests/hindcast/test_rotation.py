@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.rotation import cycle_logs, nine_week, sensible
+from fruitcast.hindcast.policies import cycle_logs, nine_week, sensible
 from fruitcast.soaks.problem import Problem
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem, yard_like

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.rotation import _Room, _weeks, first_turns, nine_week, sensible, take_turns
+from fruitcast.hindcast.policies import _Room, _weeks, first_turns, nine_week, sensible, take_turns
 from fruitcast.soaks.problem import Problem
 from tests.soaks.hand import hand_problem
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from fruitcast.hindcast.rotation import rule_of_hand
+from fruitcast.hindcast.policies import rule_of_hand
 from fruitcast.soaks.problem import OutletDay, Problem
 from fruitcast.soaks.search_tables import SearchTables
 from tests.soaks.hand import hand_problem

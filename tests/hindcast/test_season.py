@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.app.choosing import build
-from fruitcast.app.hindcast import hold_out
-from fruitcast.app.hindcast_known import (
+from fruitcast.app.hindcast import (
     BY_HAND,
     FORESIGHT,
     NINE_WEEK,
@@ -20,6 +19,7 @@ from fruitcast.app.hindcast_known import (
     WEATHER,
     HindcastParams,
     as_forecast,
+    hold_out,
     known_in,
     season_days,
     weather_by,
@@ -28,8 +28,7 @@ from fruitcast.app.hindcast_known import (
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
 from fruitcast.hindcast.diary import SimulatedYard, SoakDone
-from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, last_plan
-from fruitcast.hindcast.rotation import cycle_logs
+from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, cycle_logs, last_plan
 from fruitcast.hindcast.scores import SeasonScore
 from fruitcast.hindcast.truth import CarriedSoak, Truth, true_season
 from fruitcast.soaks.permitted import outlet_days

@@ -12,8 +12,7 @@ from fruitcast.app.hindcast import carried_out
 from fruitcast.biology.picking import dry_cap_share
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.hindcast.diary import SimulatedYard
-from fruitcast.hindcast.policies import only_member
-from fruitcast.hindcast.rotation import nine_week, sensible
+from fruitcast.hindcast.policies import nine_week, only_member, sensible
 from fruitcast.hindcast.truth import CarriedSoak, TrueSeason, Truth, true_season
 from fruitcast.soaks.build import build_problem
 from fruitcast.soaks.permitted import outlet_days

@@ -7,11 +7,16 @@ from dataclasses import replace
 import pytest
 
 from fruitcast.app import hindcast_years as years_module
-from fruitcast.app.hindcast_known import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
-from fruitcast.app.hindcast_report import CAUTION, OTHER_TRUTHS, hindcast_document
-from fruitcast.app.hindcast_years import hindcast_years, inputs_digest
+from fruitcast.app.hindcast import FORESIGHT, NINE_WEEK, PLAN, POLICIES, WEATHER
+from fruitcast.app.hindcast_years import (
+    CAUTION,
+    OTHER_TRUTHS,
+    hindcast_document,
+    hindcast_years,
+    inputs_digest,
+)
 from fruitcast.hindcast.scores import SeasonScore
-from fruitcast.outputs.hindcast_words import Hindcast, hindcast_table
+from fruitcast.outputs.evidence_words import Hindcast, hindcast_table
 from tests.hindcast.small_yard import PARAMS, small_yard, with_yard
 
 SHORT = replace(PARAMS, weeks=4)

@@ -9,8 +9,8 @@ from math import ceil
 
 import numpy as np
 
-from fruitcast.biology.exchange import soak_gain
 from fruitcast.biology.forced import daily_loss, soak_hours, thermal_time
+from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.biology.picking import dry_cap_share, flush_days, pick_shape
 from fruitcast.biology.spawn_run import moisture_factor

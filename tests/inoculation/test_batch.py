@@ -18,7 +18,7 @@ from fruitcast.biology.yields import lifetime_yield
 from fruitcast.errors import FaultsError
 from fruitcast.forecast.past_seasons import past_runs, season_grid_start
 from fruitcast.inoculation.batch import BatchSpec, batch_to_stack, plan_batch
-from fruitcast.inoculation.programme_logs import worth_keeping
+from fruitcast.inoculation.problem import worth_keeping
 from fruitcast.soaks.permitted import may_soak
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather

@@ -18,7 +18,7 @@ from fruitcast.inoculation.batch import (
     batch_faults,
     plan_batch,
 )
-from fruitcast.inoculation.programme_logs import LogKind
+from fruitcast.inoculation.problem import LogKind
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard
 
 OAK = BatchSpec("R", "wide-range", "red oak", 50, 0.127, 1.02, "plug")

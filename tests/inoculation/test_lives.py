@@ -9,15 +9,18 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fruitcast.biology.bearing import hemisphere, season
+from fruitcast.biology.yields import hemisphere, season
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
 from fruitcast.inoculation.build import columns_born
+from fruitcast.inoculation.costs import life_sold_kg, priced, soaks_in_life
 from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, logs_standing
-from fruitcast.inoculation.problem import Flow, Pool, Sale
-from fruitcast.inoculation.programme_logs import (
+from fruitcast.inoculation.problem import (
+    Flow,
     LogKind,
+    Pool,
+    Sale,
     StandingLogs,
     Year,
     bearing_years,
@@ -25,8 +28,7 @@ from fruitcast.inoculation.programme_logs import (
     standing_logs,
     worth_keeping,
 )
-from fruitcast.inoculation.programme_takes import life_sold_kg, priced, soaks_in_life
-from fruitcast.inoculation.programme_years import season_summaries
+from fruitcast.inoculation.programme import season_summaries
 from fruitcast.inoculation.solving import _next_price, _odds, class_crop
 from fruitcast.units import KG_PER_LB
 from tests.inoculation.small_programmes import soak_paths, table
@@ -313,7 +315,7 @@ def test_logs_are_weighed_by_cost_only_where_every_price_is_known(
         money, lacking = costs[kind.strain_class]
         return SimpleNamespace(start=money, missing=lacking)
 
-    monkeypatch.setattr("fruitcast.inoculation.programme_takes.kind_cost", cost)
+    monkeypatch.setattr("fruitcast.inoculation.costs.kind_cost", cost)
     yard = SimpleNamespace(costs=SimpleNamespace(wage=20.0))
     kinds, soak = priced((COOL, WIDE), yard, "angle grinder", NUMBERS.work, NUMBERS.inoculation)
     if known:

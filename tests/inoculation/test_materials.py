@@ -5,7 +5,7 @@ from math import pi
 import pytest
 
 from fruitcast.biology.wood import fresh_mass
-from fruitcast.inoculation.spawn_forms import materials, sawdust_per_hole, stack_floor
+from fruitcast.inoculation.materials import materials, sawdust_per_hole, stack_floor
 from fruitcast.numbers import default_numbers
 
 NUMBERS = default_numbers()

@@ -5,15 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.inoculation.costs import log_cost, money_by_year
-from fruitcast.inoculation.programme import available_kinds
-from fruitcast.inoculation.programme_takes import (
+from fruitcast.inoculation.costs import (
     kind_cost,
     kind_materials,
     life_sold_kg,
+    log_cost,
+    money_by_year,
     priced,
     soaks_in_life,
 )
+from fruitcast.inoculation.programme import available_kinds
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.permitted import break_even_kg, least_soak_kg, mean_price
 from fruitcast.yard.model import Costs, Outlet, Wood

@@ -9,8 +9,7 @@ import pytest
 from fruitcast.errors import InputError, NoPlanError
 from fruitcast.inoculation.build import whole_logs
 from fruitcast.inoculation.logs_per_pound import logs_bearing, logs_per_pound, season_shape
-from fruitcast.inoculation.programme import available_kinds
-from fruitcast.inoculation.programme_years import season_summaries
+from fruitcast.inoculation.programme import available_kinds, season_summaries
 from fruitcast.numbers import numbers_from
 from fruitcast.yard.model import Wood
 from tests.inoculation.yards import (

@@ -11,8 +11,7 @@ import pytest
 
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import _next_inoculation
-from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS
-from fruitcast.forecast.young_logs import YOUNG_DAYS
+from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, YOUNG_DAYS
 from fruitcast.inoculation.build import (
     _changes,
     _costs,
@@ -27,8 +26,7 @@ from fruitcast.inoculation.build import (
     weekly_capacity,
     whole_logs,
 )
-from fruitcast.inoculation.problem import Sale
-from fruitcast.inoculation.programme_logs import LogKind, StandingLogs, Year, first_year
+from fruitcast.inoculation.problem import LogKind, Sale, StandingLogs, Year, first_year
 from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
 

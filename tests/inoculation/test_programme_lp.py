@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
 from fruitcast.inoculation.problem import ProgrammeModel, ProgrammeSolution, Sale
-from fruitcast.inoculation.programme_lp import ProgrammeProgram, _binned, _kept_rests, weekly_sales
+from fruitcast.inoculation.solving import ProgrammeProgram, _binned, _kept_rests, weekly_sales
 from tests.inoculation.small_programmes import Small, table
 
 NOTHING = ((0.0, 0.0),) * 3

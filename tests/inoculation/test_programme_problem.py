@@ -13,6 +13,7 @@ from fruitcast.errors import InputError, NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES
 from fruitcast.inoculation.build import make_model
+from fruitcast.inoculation.problem import LogKind, StandingLogs, Year
 from fruitcast.inoculation.programme import (
     Programme,
     _check,
@@ -20,7 +21,6 @@ from fruitcast.inoculation.programme import (
     available_kinds,
     plan_programme,
 )
-from fruitcast.inoculation.programme_logs import LogKind, StandingLogs, Year
 from fruitcast.inoculation.solving import settle
 from fruitcast.yard.model import Outlet, Wood
 from tests.inoculation.small_programmes import MEMBERS, WEEKS, Small, table

@@ -6,8 +6,13 @@ import numpy as np
 import pytest
 
 from fruitcast.inoculation.problem import Sale, soaked_units
-from fruitcast.inoculation.programme_lp import ProgrammeProgram, weekly_sales
-from fruitcast.inoculation.solving import deliveries, settle, share_met
+from fruitcast.inoculation.solving import (
+    ProgrammeProgram,
+    deliveries,
+    settle,
+    share_met,
+    weekly_sales,
+)
 from tests.inoculation.small_programmes import Small, soak_paths
 
 COOL = ((0.3, 0.25), (0.05, 0.0), (0.35, 0.2))

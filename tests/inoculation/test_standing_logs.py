@@ -12,9 +12,10 @@ from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import Hold
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.inoculation.logs_per_pound import ClassWeek, season_shape
-from fruitcast.inoculation.problem import Flow, Pool
-from fruitcast.inoculation.programme_logs import (
+from fruitcast.inoculation.problem import (
+    Flow,
     LogKind,
+    Pool,
     StandingLogs,
     Year,
     bearing_years,
@@ -39,7 +40,7 @@ YEAR = timedelta(days=int(NUMBERS.forced.first_after_days))
 
 @pytest.fixture(autouse=True)
 def made_up_life(monkeypatch):
-    at = "fruitcast.inoculation.programme_logs"
+    at = "fruitcast.inoculation.problem"
     monkeypatch.setattr(f"{at}.stack_factor", lambda tree, thick, long, years, _: life(years))
     monkeypatch.setattr(f"{at}.seasons_of", lambda futures, site: [2027, 2028])
 

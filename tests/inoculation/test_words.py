@@ -14,8 +14,7 @@ from fruitcast.inoculation.batch import BatchSpec, batch_to_stack, plan_batch
 from fruitcast.outputs.care import YoungCalendars, batch_care, yard_care
 from fruitcast.outputs.cautions import CAUTIONS, growing_cautions, inoculation_cautions
 from fruitcast.outputs.inoculation_document import batch_document, programme_document
-from fruitcast.outputs.inoculation_words import batch_table
-from fruitcast.outputs.programme_words import CAUSES, programme_table
+from fruitcast.outputs.inoculation_words import CAUSES, batch_table, programme_table
 from fruitcast.outputs.reminders import reminders
 from fruitcast.words import percent_words
 from tests.inoculation.yards import (

@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from fruitcast.biology import exchange, run_length
+from fruitcast.biology import moisture, run_length
 from tests.biology.test_run_length import test_lag_fills_the_days_before_the_table as lag_test
 from tests.biology.test_run_length import (
     test_rolling_sum_takes_the_day_and_those_before_it as rolling_sum_test,
@@ -16,7 +16,7 @@ from tests.mutation.mutants import FOLDER, PACKAGES, Place, chosen, damaged, pla
 from tests.mutation.running import Reach, reaching
 from tests.mutation.swapping import swapped
 
-RUN_LENGTH = FOLDER / "shiitake" / "run_length.py"
+RUN_LENGTH = FOLDER / "biology" / "run_length.py"
 
 
 def of_kind(kind: str, before: str) -> Place:
@@ -47,9 +47,9 @@ def test_a_changed_constant_reaches_the_functions_that_read_it():
 
 
 def test_a_cached_answer_is_forgotten():
-    cached = [f for f in vars(exchange).values() if hasattr(f, "cache_clear")]
+    cached = [f for f in vars(moisture).values() if hasattr(f, "cache_clear")]
     assert cached
-    path = FOLDER / "logs" / "exchange.py"
+    path = FOLDER / "biology" / "moisture.py"
     place = next(p for p in places(path) if p.kind == "arithmetic")
     with swapped(place):
         assert all(f.cache_info().currsize == 0 for f in cached)
@@ -122,7 +122,7 @@ def test_the_choice_is_the_seed_s_and_follows_the_lines():
     assert some == chosen(100, 1) != chosen(100, 2)
     counts = Counter(place.package for place in some)
     assert sum(counts.values()) == 100
-    assert counts["schedule"] > counts["shiitake"] > counts["logs"] > 0
+    assert counts["soaks"] > counts["biology"] > counts["hindcast"] > 0
 
 
 def test_a_change_to_one_function_leaves_the_names_of_all_other_damages(tmp_path):

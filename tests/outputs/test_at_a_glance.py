@@ -7,15 +7,14 @@ from datetime import date, timedelta
 import pytest
 
 from fruitcast.diary.plan import Plan, Sale
-from fruitcast.outputs.at_a_glance import glance, sale_words
 from fruitcast.outputs.reminder import Reminder, ReminderKind
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.week import told_together, week
+from fruitcast.outputs.week import glance, sale_words, told_together, week_ahead
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
 
 
 def seen(made: Plan, today: date = TODAY):
-    return glance(made, week(reminders(made, yard(), diary()), today), "us", today)
+    return glance(made, week_ahead(reminders(made, yard(), diary()), today), "us", today)
 
 
 def sale(promise: float, chance: float, target: float = 4.0) -> Sale:

@@ -22,10 +22,9 @@ import requests
 import responses
 
 from fruitcast.errors import CalendarServerError, InputError
-from fruitcast.outputs.caldav import PushConflict, PushReport, push
+from fruitcast.outputs.caldav import PushConflict, PushReport, PushState, push
 from fruitcast.outputs.caldav_client import CalendarCollection
 from fruitcast.outputs.calendar_state import CalendarState, update, yard_calendar
-from fruitcast.outputs.push_state import PushState
 from fruitcast.outputs.reminders import reminders
 from tests.outputs.sample_plan import TODAY, diary, document, plan, yard
 from tests.outputs.strict_ical import missing

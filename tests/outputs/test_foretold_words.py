@@ -7,12 +7,12 @@ from datetime import date
 import pytest
 
 from fruitcast.app.changed_model import Before, Model, learned_change
-from fruitcast.diary.foretold import FIRST_PICK, PROMISE, Foretold
+from fruitcast.diary.kept_plan import FIRST_PICK, PROMISE, Foretold
 from fruitcast.diary.plan import LearnedChange
 from fruitcast.forecast.outcome_scores import scored
 from fruitcast.forecast.outcomes import Outcomes, Pair
 from fruitcast.outputs.evidence_words import TOO_FEW, foretold_lines, foretold_rows
-from fruitcast.outputs.yield_words import learned_change_words, yield_words
+from fruitcast.outputs.plan_words import learned_change_words, yield_words
 from tests.diary.diary_samples import TODAY
 from tests.outputs.sample_plan import plan
 

@@ -7,7 +7,7 @@ import io
 
 import pytest
 
-from fruitcast.app.plan_files import PLAN_COLUMNS, plan_csv, plan_files, plan_json
+from fruitcast.app.publication import PLAN_COLUMNS, plan_csv, plan_files, plan_json
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.plan import Plan
 from fruitcast.errors import OutputError

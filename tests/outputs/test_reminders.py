@@ -12,11 +12,10 @@ import pytest
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.outputs.calendar_state import update, yard_calendar
-from fruitcast.outputs.reminder import Reminder
-from fruitcast.outputs.reminder_words import local_time
+from fruitcast.outputs.reminder import Reminder, local_time
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.report_week import week_sheet
-from fruitcast.outputs.week import week
+from fruitcast.outputs.report_words import week_sheet
+from fruitcast.outputs.week import week_ahead
 from tests.outputs.sample_plan import TODAY, diary, document, plan, soak, yard
 
 ZONE = ZoneInfo("America/New_York")
@@ -125,7 +124,7 @@ def test_new_logs_that_want_water_on_a_day_are_told_of_once():
     }
 
     def told(day):
-        found = week(reminders(plan(care=[entry]), yard(), diary()), day)
+        found = week_ahead(reminders(plan(care=[entry]), yard(), diary()), day)
         return [job.kind for job in found.days[0][1] if "ater" in job.summary]
 
     assert told(date(2027, 5, 6)) == ["water"]
@@ -258,7 +257,7 @@ def test_a_natural_flush_seen_or_picked_has_its_picking_job():
     assert found[f"pick|{seen.toordinal()}|D"].summary == "Picked D: 2.0 lb"
     job = found[f"picking|{seen.toordinal()}|D"]
     assert (job.first_day, job.last_day) == (TODAY, date(2027, 5, 9))
-    assert [r.kind for r in dict(week(found.values(), TODAY).days)[TODAY]] == ["picking"]
+    assert [r.kind for r in dict(week_ahead(found.values(), TODAY).days)[TODAY]] == ["picking"]
     over = by_key(reminders(plan(flushes=[]), yard(), picked))
     assert not any(key.startswith("picking") for key in over)
 
@@ -369,7 +368,7 @@ def test_what_the_logs_ask_for_is_in_week_report_and_calendar_alike():
     wanted = {words for _, _, words in asked}
     listed = reminders(made, yard(), diary())
     assert wanted <= {r.summary for r in listed}
-    assert wanted <= {row.what for row in week(listed, TODAY).rows()}
+    assert wanted <= {row.what for row in week_ahead(listed, TODAY).rows()}
     sheet = week_sheet(made, yard(), diary(), TODAY)
     assert wanted <= {job.words for _, jobs in sheet.jobs for job in jobs}
     state = update(yard_calendar(yard()), listed, TODAY)

@@ -9,14 +9,14 @@ import pytest
 
 from fruitcast.app.serving import Situation
 from fruitcast.diary.events import Event
+from fruitcast.diary.kept_plan import Background
 from fruitcast.diary.plan import YoungCare
-from fruitcast.diary.standing import Background
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.outputs.calendar_state import update, yard_calendar
+from fruitcast.outputs.reminder import still_asked
 from fruitcast.outputs.reminders import reminders
-from fruitcast.outputs.report_week import week_sheet
-from fruitcast.outputs.tended import still_asked
-from fruitcast.outputs.week import week
+from fruitcast.outputs.report_words import week_sheet
+from fruitcast.outputs.week import week_ahead
 from fruitcast.web.words import week_days
 from tests.outputs.sample_plan import TODAY, plan, yard
 
@@ -87,7 +87,7 @@ def open_jobs(*recorded, plan=ASKED):
     calendar = update(yard_calendar(here), listed, TODAY).events
     end = TODAY + timedelta(days=7)
     return [
-        {row.what for row in week(listed, TODAY).rows() if not row.done},
+        {row.what for row in week_ahead(listed, TODAY).rows() if not row.done},
         {job.words for _, jobs in sheet.jobs for job in jobs if not job.done},
         {job.title for day in page for job in day.jobs if not job.done},
         {

@@ -12,8 +12,8 @@ import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
 
+from fruitcast.diary.kept_plan import StackStanding
 from fruitcast.diary.plan import Plan
-from fruitcast.diary.standing import StackStanding
 from fruitcast.errors import Fault
 from fruitcast.outputs.listing import Column, Listing, Row
 from fruitcast.outputs.reminders import reminders
@@ -24,7 +24,7 @@ from fruitcast.outputs.terminal import (
     stacks_table,
     week_table,
 )
-from fruitcast.outputs.week import week
+from fruitcast.outputs.week import week_ahead
 from fruitcast.words import (
     clean_line,
     clean_text,
@@ -219,7 +219,7 @@ def test_the_week_accounts_for_every_stack():
 
 
 def test_a_pick_window_that_began_stands_on_today():
-    jobs = week(reminders(plan(), yard(), diary()), date(2027, 5, 14))
+    jobs = week_ahead(reminders(plan(), yard(), diary()), date(2027, 5, 14))
     assert [job.summary for job in jobs.days[0][1]] == [
         "Pick D: first about Thu 13 May",
         "Pick A: first about Fri 14 May",
@@ -227,7 +227,7 @@ def test_a_pick_window_that_began_stands_on_today():
 
 
 def test_the_week_as_documents():
-    rows = [row.plain() for row in week(reminders(plan(), yard(), diary()), TODAY).rows()]
+    rows = [row.plain() for row in week_ahead(reminders(plan(), yard(), diary()), TODAY).rows()]
     assert [row["what"] for row in rows][:2] == ["Pull D (24 logs)", "Soak A (24 logs, 24 h)"]
     assert rows[1] == {
         "on": "2027-05-04",

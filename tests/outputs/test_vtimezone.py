@@ -9,7 +9,7 @@ import dateutil.tz
 import icalendar
 import pytest
 
-from fruitcast.outputs.vtimezone import clock_changes, vtimezone
+from fruitcast.outputs.ical import clock_changes, vtimezone
 from tests.outputs.strict_ical import libical_offsets
 
 FIRST, LAST = date(2026, 1, 1), date(2030, 1, 1)

@@ -5,8 +5,14 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.humidity import _A, _B, _E0
-from fruitcast.biology.radiation import FloatArray, solar_declination, sunset_hour_angle
+from fruitcast.biology.evaporation import (
+    _A,
+    _B,
+    _E0,
+    FloatArray,
+    solar_declination,
+    sunset_hour_angle,
+)
 
 
 def dew_point(vapour_pressure: npt.ArrayLike) -> FloatArray:

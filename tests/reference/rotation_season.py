@@ -10,7 +10,6 @@ from math import ceil
 
 import numpy as np
 
-from fruitcast.biology.exchange import soak_gain
 from fruitcast.biology.forced import (
     bears,
     daily_loss,
@@ -20,6 +19,7 @@ from fruitcast.biology.forced import (
     surviving_share,
     thermal_time,
 )
+from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.biology.picking import flush_days
 from fruitcast.biology.run_length import cumulate, next_true

@@ -15,8 +15,7 @@ import numpy as np
 import pytest
 
 from fruitcast.biology.evaporation import open_evaporation
-from fruitcast.biology.exchange import drying_rate
-from fruitcast.biology.moisture import simulate_moisture
+from fruitcast.biology.moisture import drying_rate, simulate_moisture
 from fruitcast.biology.wood import equilibrium_moisture
 from fruitcast.numbers import default_numbers
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fruitcast.biology.humidity import (
+from fruitcast.biology.evaporation import (
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
     saturation_vapour_pressure,

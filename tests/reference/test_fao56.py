@@ -12,16 +12,16 @@ import math
 import numpy as np
 import pytest
 
-from fruitcast.biology.evaporation import WATER_PER_ENERGY, hargreaves_evaporation, open_evaporation
-from fruitcast.biology.humidity import (
+from fruitcast.biology.evaporation import (
+    WATER_PER_ENERGY,
     actual_vapour_pressure,
+    extraterrestrial_radiation,
+    hargreaves_evaporation,
+    inverse_relative_distance,
     mean_relative_humidity,
     mean_saturation_vapour_pressure,
+    open_evaporation,
     saturation_vapour_pressure,
-)
-from fruitcast.biology.radiation import (
-    extraterrestrial_radiation,
-    inverse_relative_distance,
     solar_declination,
     sunset_hour_angle,
 )

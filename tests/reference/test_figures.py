@@ -12,8 +12,8 @@ from datetime import date, timedelta
 import numpy as np
 
 from fruitcast.biology.evaporation import open_evaporation
-from fruitcast.biology.exchange import drying_rate
 from fruitcast.biology.forced import first_pick, thermal_time
+from fruitcast.biology.moisture import drying_rate
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.biology.picking import flush_days
 from fruitcast.biology.spawn_run import daily_progress, ready_day, required_progress

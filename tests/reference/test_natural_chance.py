@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from fruitcast.biology.natural import natural_first_pick, trigger_days
-from fruitcast.forecast.forecast_error import follow_on
+from fruitcast.forecast.members import follow_on
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import series, watered
 

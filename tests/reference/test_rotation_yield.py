@@ -5,9 +5,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from fruitcast.biology.bearing import bearing_life
 from fruitcast.biology.wood import dry_from_wet
-from fruitcast.biology.yields import lifetime_yield, stack_factor
+from fruitcast.biology.yields import bearing_life, lifetime_yield, stack_factor
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import series, watered
 from tests.reference.rotation_season import DIAMETER, LOGS, LOTS, TREE, Walk

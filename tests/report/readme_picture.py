@@ -14,9 +14,8 @@ from matplotlib.figure import Figure
 from fruitcast.app.demo import TODAY, write_sample_yard
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.reporting import report_data
-from fruitcast.outputs.plots import WIDE, in_style
+from fruitcast.outputs.plots import WIDE, in_style, plot_supply
 from fruitcast.outputs.plots_season import plot_season, strip_height
-from fruitcast.outputs.plots_supply import plot_supply
 from fruitcast.outputs.report import courses_of
 from fruitcast.outputs.report_parts import ReportData
 from fruitcast.words import day_words

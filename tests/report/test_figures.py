@@ -17,17 +17,35 @@ from matplotlib.patches import Rectangle
 
 from fruitcast.diary.plan import Sale
 from fruitcast.hindcast.scores import PolicySeason
-from fruitcast.inoculation.programme_years import SeasonSummary
-from fruitcast.outputs.plots import INK, STRAW, figure, number, show_days, svg_text
-from fruitcast.outputs.plots_moisture import plot_moisture
+from fruitcast.inoculation.programme import SeasonSummary
+from fruitcast.outputs.plots import (
+    INK,
+    STRAW,
+    figure,
+    number,
+    plot_moisture,
+    plot_supply,
+    show_days,
+    svg_text,
+)
 from fruitcast.outputs.plots_season import _FILLS, plot_season
-from fruitcast.outputs.plots_supply import plot_supply
-from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
-from fruitcast.outputs.plots_years import plot_logs, plot_policies, plot_programme
-from fruitcast.outputs.report_data import MoistureCourse
+from fruitcast.outputs.plots_weather import (
+    plot_logs,
+    plot_policies,
+    plot_programme,
+    plot_rain,
+    plot_temperature,
+)
+from fruitcast.outputs.report_data import (
+    FruitingRange,
+    MoistureCourse,
+    Span,
+    Strip,
+    StripRow,
+    StripSoak,
+    WeatherCourse,
+)
 from fruitcast.outputs.report_parts import Courses, ReportData
-from fruitcast.outputs.report_season import Span, Strip, StripRow, StripSoak
-from fruitcast.outputs.report_weather import FruitingRange, WeatherCourse
 from fruitcast.units import KG_PER_LB
 
 MONDAY = date(2027, 5, 3)

@@ -17,7 +17,7 @@ import pytest
 from fruitcast.app.demo import TODAY
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.reporting import Reported, report_data, write_report
-from fruitcast.diary.foretold import FIRST_PICK, Foretold
+from fruitcast.diary.kept_plan import FIRST_PICK, Foretold
 from fruitcast.diary.plan import Watering
 from fruitcast.forecast.outcome_scores import scored
 from fruitcast.forecast.outcomes import Outcomes, Pair

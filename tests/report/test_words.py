@@ -11,10 +11,9 @@ import pytest
 
 from fruitcast.diary.plan import Sale
 from fruitcast.outputs import report_words as words
-from fruitcast.outputs.report_data import dry_courses
+from fruitcast.outputs.report_data import dry_courses, season_strip
 from fruitcast.outputs.report_parts import Courses, ReportData
-from fruitcast.outputs.report_season import season_strip
-from fruitcast.outputs.report_week import week_sheet
+from fruitcast.outputs.report_words import week_sheet
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.words import day_words, percent_words, span_words
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard

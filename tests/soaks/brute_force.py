@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from itertools import product
 from math import prod
 
-from fruitcast.soaks.problem import Path, Plan, Problem
+from fruitcast.soaks.problem import Plan, Problem, SoakPath
 from tests.soaks.judge import judge
 
 
-def all_paths(problem: Problem, index: int) -> list[Path]:
+def all_paths(problem: Problem, index: int) -> list[SoakPath]:
     """Return every path of one stack along existing arcs, the empty one included."""
     stack = problem.stacks[index]
     kind = problem.types[stack.type_index]
@@ -18,12 +18,12 @@ def all_paths(problem: Problem, index: int) -> list[Path]:
     for before, after in zip(kind.start.tolist(), kind.stop.tolist(), strict=True):
         following.setdefault(before, []).append(after)
 
-    def extend(path: Path) -> Iterator[Path]:
+    def extend(path: SoakPath) -> Iterator[SoakPath]:
         yield path
         for after in following.get(path[-1], []):
             yield from extend((*path, after))
 
-    paths: list[Path] = [()]
+    paths: list[SoakPath] = [()]
     for soak in stack.first.soak.tolist():
         paths += extend((soak,))
     return paths

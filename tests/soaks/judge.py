@@ -15,8 +15,8 @@ from math import floor
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.hindcast.ledger import sell
-from fruitcast.soaks.problem import Crops, Path, Plan, Problem, StackProblem
+from fruitcast.hindcast.diary import sell
+from fruitcast.soaks.problem import Crops, Plan, Problem, SoakPath, StackProblem
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -204,7 +204,7 @@ def mean_of_worst(shortfall: FloatArray, share: float) -> float:
     return total / wanted
 
 
-def end_value(problem: Problem, stack: StackProblem, path: Path) -> float:
+def end_value(problem: Problem, stack: StackProblem, path: SoakPath) -> float:
     """Return what a stack's rest at the end is worth. [kg]
 
     Half a forced flush for a full rest by the first permitted soak day past the horizon, in
@@ -216,7 +216,7 @@ def end_value(problem: Problem, stack: StackProblem, path: Path) -> float:
 
 
 def _walk(
-    problem: Problem, stack: StackProblem, path: Path
+    problem: Problem, stack: StackProblem, path: SoakPath
 ) -> tuple[list[Violation], list[tuple[Crops, int, float, int | None]]]:
     """Return the breaches of one path, and its legs: crops, row, scale, soak at their end."""
     kind = problem.types[stack.type_index]

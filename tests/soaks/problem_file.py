@@ -12,7 +12,9 @@ import numpy.typing as npt
 
 from fruitcast.errors import InputError
 from fruitcast.soaks.problem import (
+    FORMAT,
     Crops,
+    Entry,
     FirstArcs,
     Hours,
     OutletDay,
@@ -22,7 +24,6 @@ from fruitcast.soaks.problem import (
     StackProblem,
     TypeArcs,
 )
-from fruitcast.soaks.problem_json import FORMAT, Entry
 
 
 def load_problem(text: str) -> Problem:

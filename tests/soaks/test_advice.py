@@ -7,8 +7,7 @@ import pytest
 
 from fruitcast.biology.yields import rest_factor
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.advice import advice_words
-from fruitcast.soaks.lot_size import LotProposal, ProposedLots
+from fruitcast.soaks.lot_size import LotProposal, ProposedLots, advice_words
 from fruitcast.yard.model import Soaking
 
 NUMBERS = default_numbers()

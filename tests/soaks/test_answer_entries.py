@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from fruitcast.document import Document
-from fruitcast.forecast.dampness import Weighing
+from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import LearnedFactors, Question
-from fruitcast.forecast.one_job import Job
+from fruitcast.forecast.water import Weighing
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.answer import (
     _cover,

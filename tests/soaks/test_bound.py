@@ -8,12 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.rotation import nine_week, rule_of_hand, sensible
+from fruitcast.hindcast.policies import nine_week, rule_of_hand, sensible
 from fruitcast.soaks.bound import group_stacks, relax
-from fruitcast.soaks.objective import evaluate
 from fruitcast.soaks.problem import Crops, OutletDay, Problem
 from fruitcast.soaks.search import Search, SearchParams
-from fruitcast.soaks.supply import check_days
+from fruitcast.soaks.supply import check_days, evaluate
 from tests.soaks.exact import relaxed_bound, solve_exact
 from tests.soaks.hand import hand_problem, table
 from tests.soaks.instances import small_problem, yard_like

@@ -10,9 +10,8 @@ from types import SimpleNamespace
 import pytest
 
 from fruitcast.diary.plan import GoesBy
-from fruitcast.soaks.changes import as_plan, changes, published_soaks
 from fruitcast.soaks.problem import OutletDay, Plan, Problem
-from fruitcast.soaks.reasons import Explainer
+from fruitcast.soaks.reasons import Explainer, as_plan, changes, published_soaks
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.units import format_weight
 from tests.soaks.hand import hand_problem
@@ -196,7 +195,7 @@ def test_a_hold_beyond_the_published_day_is_the_reason() -> None:
         made.built.outlook.stacks[0] = SimpleNamespace(holds=(hold,), name="A")
         with pytest.MonkeyPatch.context() as patch:
             patch.setattr(
-                "fruitcast.soaks.changes.hold_words", lambda hold, outlook: f"held: {hold.cause}"
+                "fruitcast.soaks.reasons.hold_words", lambda hold, outlook: f"held: {hold.cause}"
             )
             (change,) = changes(made, {"A": (on(1),)})
         assert change.gain_kg is None

@@ -11,7 +11,7 @@ import pytest
 from fruitcast.app.choosing import build
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import NaturalWeek, natural_weeks, soak_outcome
-from fruitcast.soaks.problem import Path, Plan
+from fruitcast.soaks.problem import Plan, SoakPath
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.soaks.brute_force import all_paths
 
@@ -23,14 +23,14 @@ def built() -> BuiltProblem:
     return build(small_yard(5, WEEKS), weeks=WEEKS, seed=1, promise=0.8)
 
 
-def weeks_of(index: int, path: Path) -> list[NaturalWeek]:
-    plan: list[Path] = [()] * len(built().problem.stacks)
+def weeks_of(index: int, path: SoakPath) -> list[NaturalWeek]:
+    plan: list[SoakPath] = [()] * len(built().problem.stacks)
     plan[index] = path
     name = built().problem.stacks[index].name
     return [week for week in natural_weeks(built(), tuple(plan)) if week.stack == name]
 
 
-def twice_soaked() -> list[tuple[int, Path]]:
+def twice_soaked() -> list[tuple[int, SoakPath]]:
     """For each stack that can be soaked twice, the path with the longest pause."""
     problem = built().problem
     found = []

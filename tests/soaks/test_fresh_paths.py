@@ -18,13 +18,19 @@ from fruitcast.biology.temperature import degree_days
 from fruitcast.biology.yields import rest_factor, temperature_factor
 from fruitcast.diary.state import Soak
 from fruitcast.numbers import Numbers, default_numbers, numbers_from
-from fruitcast.soaks import fresh_paths as module
+from fruitcast.soaks import expected as module
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.fresh_paths import FreshPaths, fresh_ledger, fresh_paths
-from fruitcast.soaks.objective import evaluate
+from fruitcast.soaks.expected import FreshPaths, fresh_ledger, fresh_paths
 from fruitcast.soaks.problem import Plan
 from fruitcast.soaks.search import Search, SearchParams
-from fruitcast.soaks.supply import check_days, expected_shortfall, likely_range, promised, reached
+from fruitcast.soaks.supply import (
+    check_days,
+    evaluate,
+    expected_shortfall,
+    likely_range,
+    promised,
+    reached,
+)
 from tests.forecast.yards import sample_known
 from tests.hindcast.small_yard import small_yard
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.ledger import sell
+from fruitcast.hindcast.diary import sell
 from fruitcast.soaks.problem import OutletDay, Plan, Prices, Problem
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem, yard_like

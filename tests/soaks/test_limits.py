@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.soaks.limits import Occupancy
-from fruitcast.soaks.problem import Path, Problem
+from fruitcast.soaks.problem import Occupancy, Problem, SoakPath
 from tests.soaks.brute_force import all_paths
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem
@@ -136,7 +135,7 @@ def test_limits_reach_to_the_last_pull_and_to_that_of_what_is_in_today():
 SEEDS = range(1, 9)
 
 
-def some_plan(problem: Problem, seed: int) -> tuple[Path, ...]:
+def some_plan(problem: Problem, seed: int) -> tuple[SoakPath, ...]:
     rng = np.random.default_rng(seed)
     choices = [all_paths(problem, index) for index in range(len(problem.stacks))]
     return tuple(paths[int(rng.integers(len(paths)))] for paths in choices)

@@ -7,9 +7,9 @@ import pytest
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.bound import relax
 from fruitcast.soaks.lot_size import lot_proposal
-from fruitcast.soaks.objective import visits_cost
 from fruitcast.soaks.search import Search
 from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.supply import visits_cost
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import hemmed_in, small_problem
 

@@ -7,16 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.rotation import nine_week, rule_of_hand, sensible
+from fruitcast.hindcast.policies import nine_week, rule_of_hand, sensible
 from fruitcast.soaks.bound import relax
-from fruitcast.soaks.limits import Occupancy
-from fruitcast.soaks.objective import evaluate
-from fruitcast.soaks.problem import FirstArcs, OutletDay, Plan, Problem
-from fruitcast.soaks.problem_json import dump_problem
+from fruitcast.soaks.problem import FirstArcs, Occupancy, OutletDay, Plan, Problem, dump_problem
 from fruitcast.soaks.search import MENDING, Search, SearchParams
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.shortage import short_sales
-from fruitcast.soaks.supply import check_days
+from fruitcast.soaks.supply import check_days, evaluate
 from tests.soaks.brute_force import brute_force, plans_of
 from tests.soaks.exact import relaxed_bound, solve_exact
 from tests.soaks.hand import hand_problem, table

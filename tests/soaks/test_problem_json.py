@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import InputError
-from fruitcast.soaks.problem_json import dump_problem
+from fruitcast.soaks.problem import dump_problem
 from tests.soaks.instances import small_problem, yard_like
 from tests.soaks.problem_file import load_plan, load_problem
 

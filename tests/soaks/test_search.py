@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 
 from fruitcast.soaks.machine_code import PREPARING
-from fruitcast.soaks.objective import evaluate
 from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.search import MENDING, STEPS, Search, SearchParams
-from fruitcast.soaks.supply import check_days
+from fruitcast.soaks.supply import check_days, evaluate
 from tests.soaks.brute_force import all_paths, brute_force
 from tests.soaks.instances import small_problem, yard_like
 from tests.soaks.judge import judge

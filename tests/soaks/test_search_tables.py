@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.soaks.objective import evaluate
-from fruitcast.soaks.problem import Crops, Path, Problem
+from fruitcast.soaks.problem import Crops, Problem, SoakPath
 from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
 from fruitcast.soaks.search_tables import SearchTables
-from fruitcast.soaks.supply import check_days, plan_crops
+from fruitcast.soaks.supply import check_days, evaluate, plan_crops
 from tests.soaks.brute_force import all_paths
 from tests.soaks.instances import small_problem
 from tests.soaks.judge import judge
@@ -24,7 +23,7 @@ def problem_of(seed: int, certainty: float = 0.0) -> Problem:
     return replace(problem, prices=replace(problem.prices, certainty=certainty))
 
 
-def some_plan(problem: Problem, seed: int) -> tuple[Path, ...]:
+def some_plan(problem: Problem, seed: int) -> tuple[SoakPath, ...]:
     random = np.random.default_rng(seed)
     choices = [all_paths(problem, index) for index in range(len(problem.stacks))]
     return tuple(paths[int(random.integers(len(paths)))] for paths in choices)

@@ -7,20 +7,19 @@ from itertools import pairwise
 import numpy as np
 
 from fruitcast.app.choosing import build
-from fruitcast.soaks.objective import evaluate
-from fruitcast.soaks.problem import Path, Problem, StackProblem
+from fruitcast.soaks.problem import Problem, SoakPath, StackProblem
 from fruitcast.soaks.search import Search, SearchParams
-from fruitcast.soaks.supply import check_days
+from fruitcast.soaks.supply import check_days, evaluate
 from tests.forecast.yards import sample_known
 
 
-def is_open(problem: Problem, stack: StackProblem, path: Path) -> bool:
+def is_open(problem: Problem, stack: StackProblem, path: SoakPath) -> bool:
     arcs = problem.types[stack.type_index]
     pairs = set(zip(arcs.start.tolist(), arcs.stop.tolist(), strict=True))
     return not path or (path[0] in stack.first.soak and pairs.issuperset(pairwise(path)))
 
 
-def always_open(problems: list[Problem], stack: int, path: Path) -> Path:
+def always_open(problems: list[Problem], stack: int, path: SoakPath) -> SoakPath:
     """Return as much of the beginning of a path as is open whatever the seed."""
     while not all(is_open(problem, problem.stacks[stack], path) for problem in problems):
         path = path[:-1]

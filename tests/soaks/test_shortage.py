@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.soaks.objective import evaluate
 from fruitcast.soaks.problem import OutletDay, Plan, Problem
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.shortage import ShortSale, _earliest_sale, _eased, short_sales
+from fruitcast.soaks.supply import evaluate
 from tests.soaks.hand import hand_problem, table
 
 ONLY_B: Plan = ((), (1,))

@@ -12,7 +12,7 @@ from fruitcast.app.choosing import choose
 from fruitcast.forecast.stacks import CAUSES, Hold
 from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.expected import place_of
-from fruitcast.soaks.limits import Occupancy
+from fruitcast.soaks.problem import Occupancy
 from fruitcast.soaks.reasons import Explainer
 from fruitcast.soaks.waiting import WEEK_DAYS, Wait, _forbids, wait_of
 from tests.app.test_random_words import QUICK, WEEKS, worded

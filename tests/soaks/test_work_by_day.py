@@ -10,8 +10,8 @@ import pytest
 from fruitcast.diary.plan import Plan, WorkDay
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.week import work_lines
+from fruitcast.soaks.answer_parts import picking_hours, work_by_day
 from fruitcast.soaks.problem import Problem
-from fruitcast.soaks.work_by_day import picking_hours, work_by_day
 from tests.soaks.hand import hand_problem
 
 WORK = default_numbers().work._replace(look_hours_per_log=0.01, pick_hours_per_kg=0.2)

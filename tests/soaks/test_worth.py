@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fruitcast.soaks.problem import OutletDay, Plan, Problem, StackProblem
-from fruitcast.soaks.worth import Worth, _one_of_each_type, with_more_logs, worths
+from fruitcast.soaks.shortage import Worth, _one_of_each_type, with_more_logs, worths
 from tests.soaks.hand import hand_problem
 
 

@@ -16,9 +16,9 @@ from random import Random
 import numpy as np
 
 from fruitcast.errors import FruitcastError
-from fruitcast.weather.combine import contradictions
 from fruitcast.weather.daily import DailyWeather, same_day
 from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.table import contradictions
 from tests.weather.invented import invented_weather
 
 LATITUDE = 42.6

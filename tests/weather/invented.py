@@ -19,7 +19,7 @@ from random import Random
 import numpy as np
 
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
-from fruitcast.weather.rawtable import derive_mean
+from fruitcast.weather.table import derive_mean
 
 Months = tuple[float, float, float, float, float, float, float, float, float, float, float, float]
 

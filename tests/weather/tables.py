@@ -9,7 +9,7 @@ import numpy as np
 
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
 from fruitcast.weather.formats import read_weather_file
-from fruitcast.weather.rawtable import derive_mean
+from fruitcast.weather.table import derive_mean
 
 NAN = float("nan")
 

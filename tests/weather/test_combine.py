@@ -4,9 +4,8 @@ from datetime import date
 
 import numpy as np
 
-from fruitcast.weather.combine import combined, contradictions
 from fruitcast.weather.daily import VARIABLES, DailyWeather, Source
-from fruitcast.weather.rawtable import derive_mean
+from fruitcast.weather.table import combined, contradictions, derive_mean
 
 NAN = float("nan")
 

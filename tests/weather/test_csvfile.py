@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fruitcast.errors import OutputError
-from fruitcast.weather.csvfile import weather_csv, write_weather_csv
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.formats import read_weather_file
+from fruitcast.weather.table import weather_csv, write_weather_csv
 from tests.weather.tables import NAN, same, steady, table
 
 MAY = date(2027, 5, 1)

@@ -5,8 +5,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from fruitcast.tables.faultlist import FaultList
-from fruitcast.weather.days import parse_dates
+from fruitcast.tables.faults import FaultList
+from fruitcast.weather.cells import parse_dates
 
 
 def days_of(*cells):

@@ -5,7 +5,7 @@ from datetime import date
 import numpy as np
 
 from fruitcast.weather.daily import Source
-from fruitcast.weather.fill import fill_gaps, merge
+from fruitcast.weather.table import fill_gaps, merge
 from tests.weather.tables import NAN, same, steady, table
 
 MAY = date(2027, 5, 1)

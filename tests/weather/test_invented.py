@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from fruitcast.weather.csvfile import weather_csv
+from fruitcast.weather.table import weather_csv
 from tests.weather.invented import invented_weather, sample_weather
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "weather.csv"

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from fruitcast.errors import WeatherGapError
-from fruitcast.weather.borrow import complete_past, rain_for_members
 from fruitcast.weather.daily import Source, same_day
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import (
     as_known_on,
+    complete_past,
     known_weather,
+    rain_for_members,
     usable_years,
     with_rain_gauge,
 )

@@ -10,10 +10,15 @@ from meteostat.core.providers import provider_service
 from meteostat.enumerations import Grade
 from meteostat.utils.data import reshape_by_source
 
-from fruitcast.weather.payload import parse_year
-from fruitcast.weather.provider import PARAMETERS, PROVIDER, read_daily, register
-from fruitcast.weather.sources import FORECAST_PROVIDERS
-from fruitcast.weather.year_files import YearFile
+from fruitcast.weather.daily import FORECAST_PROVIDERS
+from fruitcast.weather.station_files import (
+    PARAMETERS,
+    PROVIDER,
+    YearFile,
+    parse_year,
+    read_daily,
+    register,
+)
 from tests.weather.station_server import HOST, packed, year_csv
 
 

@@ -22,8 +22,8 @@ import responses
 import time_machine
 
 from fruitcast.weather.daily import Source
-from fruitcast.weather.payload import BadPayloadError
 from fruitcast.weather.site_forecast import daily_forecast, with_site_forecast
+from fruitcast.weather.station_files import BadPayloadError
 from tests.weather.tables import steady
 
 HOST = "https://api.met.no/weatherapi/locationforecast/2.0/compact"

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.errors import InputError, OutputError
-from fruitcast.web.access import Access, AccessFile
-from fruitcast.web.attempts import KNOWN_SENDERS, Attempts
+from fruitcast.web.access import KNOWN_SENDERS, Access, AccessFile, Attempts
 from tests.web.sites import PASSPHRASE, Visitor, entries, make_app
 
 

@@ -10,9 +10,8 @@ from datetime import date
 
 import pytest
 
-from fruitcast.app import kept_situation
-from fruitcast.app.kept_situation import KeptSituation
-from fruitcast.app.serving import Clock
+from fruitcast.app import serving
+from fruitcast.app.serving import Clock, KeptSituation
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
 from fruitcast.errors import InputError
@@ -25,7 +24,7 @@ NOTE = Event("note", TODAY, note="tank cleaned")
 @pytest.fixture
 def kept(folder, now, monkeypatch) -> KeptSituation:
     """The small yard, as if its files had been left alone for long."""
-    monkeypatch.setattr(kept_situation, "SETTLED_SECONDS", -3600.0)
+    monkeypatch.setattr(serving, "SETTLED_SECONDS", -3600.0)
     kept = KeptSituation(folder, Clock(now))
     kept.now()
     assert kept.now() is kept.now()

@@ -17,8 +17,15 @@ import pytest
 from fruitcast.app.serving import Clock
 from fruitcast.errors import InputError
 from fruitcast.web.access import AccessFile
-from fruitcast.web.connections import ASKING_SECONDS, EVERY_SECONDS, MOST, MOST_OF_A_SENDER
-from fruitcast.web.server import Listening, is_loopback, serve
+from fruitcast.web.server import (
+    ASKING_SECONDS,
+    EVERY_SECONDS,
+    MOST,
+    MOST_OF_A_SENDER,
+    Listening,
+    is_loopback,
+    serve,
+)
 from tests.outputs.sample_plan import TODAY
 from tests.web.servers import PlainClient, Running, command, running
 from tests.web.sites import PASSPHRASE, Now, entries, write_site

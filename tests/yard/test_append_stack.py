@@ -8,9 +8,9 @@ import pytest
 
 from fruitcast.errors import FaultsError, InputError, OutputError
 from fruitcast.numbers import default_numbers
-from fruitcast.yard.append_stack import append_stack
 from fruitcast.yard.model import Stack
 from fruitcast.yard.stacks import parse_stacks
+from fruitcast.yard.stacks_text import append_stack
 
 NUMBERS = default_numbers()
 HEAD = "stack,strain_class,strain,tree,logs,diameter_cm,length_cm,inoculated,spawn,note"

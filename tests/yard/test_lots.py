@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
-from fruitcast.yard.lots import lots_of
+from fruitcast.yard.model import lots_of
 from fruitcast.yard.reading import read_yard
 
 SAMPLE = Path(__file__).parents[2] / "sample_data"

@@ -7,7 +7,7 @@ import pytest
 
 from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import KG_PER_LB
-from fruitcast.yard.lots import lots_of
+from fruitcast.yard.model import lots_of
 from fruitcast.yard.reading import read_yard
 
 TODAY = date(2027, 5, 3)

@@ -9,7 +9,7 @@ from fruitcast.errors import FaultsError
 from fruitcast.numbers import default_numbers
 from fruitcast.topics import OTHER_TREE, STAND_INS
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.trees import known_tree, meant_tree, tree_notes
+from fruitcast.yard.stacks import known_tree, meant_tree, tree_notes
 from tests.yard.yards import SETTINGS, STACKS, write_yard
 
 NUMBERS = default_numbers()

@@ -22,7 +22,6 @@ MODULES = (
     "calendar_out",
     "record",
     "grower_word",
-    "try_soak",
     "diary",
     "yards",
     "outlook",

@@ -46,7 +46,7 @@ def demo(
     from fruitcast.app.planning import plan_yard
     from fruitcast.app.short_answers import DemoMade
     from fruitcast.app.welcome import next_steps
-    from fruitcast.cli.program import activation
+    from fruitcast.cli.root import activation
     from fruitcast.cli.tables import exactly, lines, steps_table
     from fruitcast.outputs.terminal import plan_table, short_answer
 

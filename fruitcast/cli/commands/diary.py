@@ -235,7 +235,7 @@ def trace(
     from fruitcast.app.diary_tables import TraceListed, trace_table, write_trace
     from fruitcast.cli.tables import lines
     from fruitcast.cli.tables import trace_table as in_columns
-    from fruitcast.diary.traceability import NO_PROOF
+    from fruitcast.diary.sales import NO_PROOF
 
     last = last or session.today
     first = first or date(last.year, 1, 1)

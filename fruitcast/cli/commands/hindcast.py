@@ -17,7 +17,7 @@ from fruitcast.cli.session import Session, StoppedError
         "fruitcast hindcast",
         "fruitcast hindcast --years 5 --weeks 12",
     ),
-    prints=("fruitcast.outputs.hindcast_words:Hindcast",),
+    prints=("fruitcast.outputs.evidence_words:Hindcast",),
 )
 def hindcast(
     session: Session,
@@ -65,9 +65,9 @@ def hindcast(
 
     It takes minutes, and may be stopped: started again it goes on from where it was.
     """
-    from fruitcast.app.hindcast_known import HindcastParams
-    from fruitcast.app.hindcast_report import hindcast_yard
-    from fruitcast.outputs.hindcast_words import hindcast_table
+    from fruitcast.app.hindcast import HindcastParams
+    from fruitcast.app.hindcast_years import hindcast_yard
+    from fruitcast.outputs.evidence_words import hindcast_table
 
     with session.progress() as progress:
         try:

@@ -211,7 +211,7 @@ def inoculation(
     if not batch:
         _refuse(of_batch, "belongs to one batch: add --batch")
         from fruitcast.app.inoculation import DEFAULT_YEARS, Wish, make_programme
-        from fruitcast.outputs.programme_words import programme_table
+        from fruitcast.outputs.inoculation_words import programme_table
 
         wish = Wish(
             targets=tuple(for_ or ()),
@@ -241,7 +241,7 @@ def inoculation(
     if class_ is None or tree is None or logs is None:
         missing = [name for name in ("--class", "--tree", "--logs") if of_batch[name] is None]
         raise typer.BadParameter(f"--batch needs {', '.join(missing)} too")
-    from fruitcast.app.inoculating_batch import BatchWish, look_at_batch
+    from fruitcast.app.inoculation import BatchWish, look_at_batch
     from fruitcast.outputs.inoculation_words import batch_table
 
     batch_wish = BatchWish(

@@ -79,7 +79,7 @@ def new(
     from rich.console import Group
 
     from fruitcast.app.starting import start_yard
-    from fruitcast.cli.program import activation
+    from fruitcast.cli.root import activation
     from fruitcast.cli.tables import lines, steps_table
     from fruitcast.units import parse_length
 

@@ -7,7 +7,7 @@ from fruitcast.cli.session import Session
 
 
 @command(
-    app, "stacks", examples=("fruitcast stacks",), prints=("fruitcast.diary.standing:Standing",)
+    app, "stacks", examples=("fruitcast stacks",), prints=("fruitcast.diary.kept_plan:Standing",)
 )
 def stacks(session: Session, offline: Offline = False) -> None:
     """Show each stack as it stands today: spawn run or bearing, moisture, rest, next soak."""

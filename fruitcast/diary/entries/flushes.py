@@ -1,10 +1,12 @@
-"""Pins, flushes and picks."""
+"""Pins, flushes and picks, and one crate picked from several stacks."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fruitcast.diary.entries.kind import (
     STACK,
@@ -16,18 +18,134 @@ from fruitcast.diary.entries.kind import (
     logs_in_words,
     not_alive,
 )
-from fruitcast.diary.events import Event
-from fruitcast.diary.pick_parts import PEOPLE, take_parts
+from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.diary.state import Pick as PickState
 from fruitcast.diary.state import Soak, StackState
 from fruitcast.errors import InputError
+from fruitcast.units import parse_weight
+from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.plan import Plan, PlannedSoak, SoakUnderWay
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
+
+
+# What words say of a part of a pick: seconds, and what was lost and to what.
+
+_PERSON = r"[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)"
+PEOPLE = rf"{_PERSON}(?:(?:, | and | & ){_PERSON})*(?: and(?: me| I)?\b)?"
+"""Pattern of the names of people."""
+
+_CAUSE = (
+    r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
+    r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
+    r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
+    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good)"
+)
+_SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
+_JOINT = (
+    r"(?P<joint>(?:[,;]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
+    r"|incl(?:\.|uding)?)\b)\s*)*"
+)
+_MORE = (
+    r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
+    rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
+)
+PART = re.compile(
+    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})|(?P<weight>{ONE_WEIGHT})\s+"
+    r"(?:of (?:it|that|them|those|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?"
+    r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
+    rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
+    re.IGNORECASE,
+)
+"""A weight that is a part of a pick."""
+
+FIRSTS = re.compile(
+    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?firsts|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
+    re.IGNORECASE,
+)
+"""What is left of it without seconds and losses."""
+_CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
+_ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
+_ON_TOP = re.compile(r"\b(?:and|plus|another)\b", re.IGNORECASE)
+
+
+class PickParts(NamedTuple):
+    """What a pick's words say of its parts; None where nothing was said. [kg]"""
+
+    second_kg: float | None = None
+    lost_kg: float | None = None
+    cause: str = ""
+    on_top_kg: float = 0.0
+
+
+def take_parts(phrase: Phrase) -> PickParts:
+    """Take the seconds and losses of a pick off its words; its own weight is left.
+
+    'A 1.2 kg, 200 g seconds' has the seconds in its weight, 'A 1.2 kg and 200 g seconds' on top.
+
+    Raises
+    ------
+    InputError
+        If two causes are given: an entry holds one.
+    """
+    second: float | None = None
+    lost: float | None = None
+    cause, on_top, whole = "", 0.0, True
+    firsts = FIRSTS.search(phrase.text)
+    if firsts and len(WEIGHT.findall(phrase.text)) == 1:
+        firsts = None  # all of it is
+    if firsts:
+        phrase.text = f"{phrase.text[: firsts.start()]} {phrase.text[firsts.end() :]}".strip()
+        whole = WEIGHT.search(PART.sub(" ", phrase.text)) is not None
+        if not whole:
+            phrase.text += f" {firsts['weight'] or firsts['after']}"
+    while found := PART.search(phrase.text):
+        rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
+        if not WEIGHT.search(rest):
+            break  # it is the whole pick that is of second grade
+        if found.start() and not found["joint"] and " of " not in found[0]:
+            raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
+        phrase.text = rest.strip()
+        more = found["more"] or found["more2"]
+        kg = parse_weight(more or found["weight"] or found["after"])
+        joint = found["joint"] or ""
+        if (_ON_TOP.search(joint) and "of" not in joint) or (firsts and not whole) or more:
+            on_top += kg
+        if found["seconds"] or found["label"]:
+            second = (second or 0.0) + kg
+            continue
+        named = (value for name, value in _CAUSES.items() if found[name])
+        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS)
+        if cause and why != cause:
+            raise InputError(
+                f"Lost to {cause} and to {why}: write two picks, each with what it lost."
+            )
+        lost, cause = (lost or 0.0) + kg, why
+    if firsts and whole:
+        _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
+    return PickParts(second, lost, cause, on_top)
+
+
+def _refuse_other_sum(words: str, firsts: re.Match[str], others_kg: float) -> None:
+    given = WEIGHT.search(words)
+    kg = parse_weight(given[1]) if given else 0.0
+    parts_kg = parse_weight(firsts["weight"] or firsts["after"]) + others_kg
+    if abs(kg - parts_kg) > 0.02 * kg:
+        raise InputError(f"'{firsts[0].strip(' ,;')}': the parts don't make {given and given[1]}.")
+
+
+def take_cause(phrase: Phrase) -> str:
+    """Take why all of something was thrown away; empty where the words don't say."""
+    found = phrase.take(_ALONE)
+    return next((value for name, value in _CAUSES.items() if found[name]), "") if found else ""
+
+
+# Pins, flushes and picks.
 
 CONFIRMED = "confirmed"
 """A pick whose note has this word is right, however odd it looks."""
@@ -346,3 +464,118 @@ class Nothing(Seen):
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         for history in histories:
             history.see_nothing(event.on)
+
+
+# One crate from several stacks: 'pick A, G/1 and K together 3.2 kg', shared by what was expected.
+#
+# Nobody knows which mushroom came from which stack. Each gets the part that it was expected to
+# give, so that the crate adds up, and its pick says in its note that it is a part: such a pick
+# teaches little of the single stack.
+
+NATURAL_DAYS = timedelta(days=21)
+"""A natural flush is picked within so many days of the Monday that it was foretold for."""
+
+AS_MEANT = timedelta(days=3)
+"""A soak that goes in so many days before or after its planned day is that soak."""
+
+
+def shares(
+    stacks: Sequence[str], expected: Mapping[str, float], state: Mapping[str, StackState]
+) -> list[float]:
+    """Return which part of a crate came from each stack: by what was expected of it.
+
+    A stack of which nothing was expected counts like the others log for log; where nothing was
+    expected of any, all do.
+
+    Parameters
+    ----------
+    stacks : sequence of str
+        Stacks or lots; a stack in lots is its lots together.
+    expected : mapping of str to float
+        Weight expected of each stack or lot. [kg]
+    state : mapping of str to StackState
+        Stacks and lots as the diary leaves them.
+
+    Returns
+    -------
+    list of float
+        Adds up to 1. [unitless]
+    """
+
+    def of(name: str) -> list[str]:
+        return [name] if name in state else [lot for lot in state if _of_row(lot, name)]
+
+    logs = [max(sum(state[one].logs for one in of(name)), 1) for name in stacks]
+    kg = [sum(expected.get(one, 0.0) for one in {name, *of(name)}) for name in stacks]
+    of_logs = [count for count, weight in zip(logs, kg, strict=True) if weight > 0]
+    per_log = sum(kg) / sum(of_logs) if of_logs else 1.0
+    parts = [
+        weight if weight > 0 else count * per_log for count, weight in zip(logs, kg, strict=True)
+    ]
+    return [part / sum(parts) for part in parts]
+
+
+def parted(whole: Event, stacks: Sequence[str], parts: Sequence[float], said: str) -> list[Event]:
+    """Return the picks that one crate makes, one for each stack.
+
+    Parameters
+    ----------
+    whole : Event
+        The crate as one pick.
+    stacks : sequence of str
+        Where it came from.
+    parts : sequence of float
+        See `shares`.
+    said : str
+        Its weight in words, for the note.
+    """
+    names = f"{', '.join(stacks[:-1])} and {stacks[-1]}"
+    note = "; ".join(text for text in (f"{CRATE} {names}, {said}", whole.note) if text)
+
+    def share(kg: float | None, part: float) -> float | None:
+        return None if kg is None else kg * part
+
+    return [
+        replace(
+            whole,
+            stack=stack,
+            kg=share(whole.kg, part),
+            second_kg=share(whole.second_kg, part),
+            lost_kg=share(whole.lost_kg, part),
+            note=note,
+        )
+        for stack, part in zip(stacks, parts, strict=True)
+    ]
+
+
+def expected_on(plan: Plan, on: date) -> dict[str, float]:
+    """Return what a plan expects of the flush that each stack has on a day. [kg]
+
+    That of a soak whose logs are out of the tank, else of a flush that comes by itself about then.
+    """
+    found: dict[str, float] = {}
+    for entry in plan.natural:
+        if entry.week - timedelta(days=7) <= on <= entry.week + NATURAL_DAYS and entry.chance > 0:
+            whole = entry.expected_kg / entry.chance
+            found[entry.stack] = max(found.get(entry.stack, 0.0), whole)
+    soaks: list[PlannedSoak | SoakUnderWay] = [*plan.under_way, *plan.soaks]
+    for soak in sorted(soaks, key=lambda soak: soak.soak_on):
+        if soak.pull_on <= on:
+            found[soak.stack] = soak.expected_kg
+    return found
+
+
+def planned_hours(plan: Plan, stack: str, on: date) -> float | None:
+    """Return how long a plan would have a stack in the water that goes in on about a day. [h]
+
+    None where it has no such soak.
+    """
+    of_it = [s for s in plan.soaks if s.stack == stack or _of_row(s.stack, stack)]
+    nearest = min(of_it, key=lambda soak: abs(soak.soak_on - on), default=None)
+    if nearest is None or abs(nearest.soak_on - on) > AS_MEANT:
+        return None
+    return nearest.hours
+
+
+def _of_row(lot: str, row: str) -> bool:
+    return lot.rpartition(SEPARATOR)[0] == row

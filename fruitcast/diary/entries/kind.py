@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.stack_history import StackHistory
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
 
 
 LOST = "lost"

@@ -1,11 +1,12 @@
-"""Logs looked over."""
+"""Logs looked over, watered, rained on and weighed."""
 
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from fruitcast.diary.entries.kind import Objection, OfStacks, Saying, logs_in_words
+from fruitcast.diary.entries.kind import Form, Kind, Objection, OfStacks, Saying, logs_in_words
 from fruitcast.diary.events import (
     COMPETITOR_MOULDS,
     DEAD_LOGS,
@@ -18,14 +19,14 @@ from fruitcast.diary.events import (
     Event,
 )
 from fruitcast.diary.phrases import WEIGHT
-from fruitcast.diary.stack_history import StackHistory, shared
+from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture, shared
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
+
 
 _BARK = "bark(?:'s)? (?:is |gone |going )?"
 _FINDING_WORDS = {
@@ -177,3 +178,259 @@ class Inspect(OfStacks):
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         for history, dead in zip(histories, shared(event.logs or 0, histories), strict=True):
             history.inspect(event.on, event.findings, dead)
+
+
+# Watering, rain and weighed sample logs.
+
+_START = re.compile(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
+_SAMPLE = re.compile(
+    r"\b(?:sample|(?:test|marked|index)(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
+    r"|\b(?:sample(?:\s+logs?)?|(?:test|marked|index)\s+log)\b",
+    re.IGNORECASE,
+)
+
+
+def _too_deep(event: Event, limits: Limits) -> list[Objection]:
+    mm = event.mm or 0.0
+    if mm > limits.numbers.diary.impossible_rain:
+        return [Objection(f"{limits.say.rain(mm)} in a day is a slip", "refused")]
+    if mm > limits.numbers.diary.unlikely_rain:
+        return [Objection(f"{limits.say.rain(mm)} in a day? Is it right?", "question")]
+    return []
+
+
+class Water(OfStacks):
+    """Logs watered."""
+
+    how_to = "Write it like 'water A', 'water A 1 in', 'water all 20 mm' or 'water A 400 litres'"
+    other_words = (
+        *("watered", "watering", "sprinkled", "sprinkle", "sprinkler"),
+        *("irrigated", "irrigate", "hosed", "misted", "mist"),
+    )
+    many = True
+    sayings = (
+        r"wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted",
+        "sprinkled",
+        r"(?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose|"
+        r"mister)(?: running)?",
+        r"(?:soaker hose|sprinklers?)(?= on\b)|(?:the )?(?:soaker hose|"
+        r"sprinkler) (?:was )?(?:ran )?",
+        Saying("got|had", "depth stack hose"),
+        r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))",
+        Saying(r"(?:of )?water(?= (?:on|to)\b)", "-weight -tank -gauge"),
+        r"gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)",
+    )
+    unless = ("gauge",)
+    whole = True
+    twice_is_odd = True
+    says_depth = True
+    form = Form("Watered", ("depth",), yard=True)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        on = given.day()
+        litres = phrase.take_litres()
+        if litres and re.search(r"\b(?:each|every|per)\b", phrase.text):
+            raise InputError(
+                "How much on all the logs together? Write it like 'water A 40 litres'."
+            )
+        mm = phrase.take_depth() if litres is None else None
+        hours = phrase.take_hours(bare=False) if litres is None and mm is None else None
+        if hours is not None:
+            mm = hours * given.numbers.watering.sprinkler_rate
+            note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
+        phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|watering can)s?")
+        while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
+            pass
+        everywhere = phrase.take_words(
+            "(?:the )?whole yard",
+            "all(?: stacks)?",
+            "everything",
+            "yard",
+            "(?:the )?(?:whole )?lot",
+        )
+        if phrase.text or not (stack or everywhere):
+            if re.fullmatch(r"\d+(?:[.,]\d+)?", phrase.text):
+                raise InputError(
+                    f"'{phrase.text}' of what? Write '{phrase.text} mm', '{phrase.text} litres' "
+                    f"or '{phrase.text} gal'."
+                )
+            if phrase.text and not stack:
+                stack = given.stack_or_guess(stack)
+        return Event(self.name, on, stack, mm=mm, litres=litres, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return _too_deep(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Watered {event.stack or 'the whole yard'}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        mm = event.mm
+        if mm is None and event.litres is not None:
+            area = sum(history.logs * history.area_per_log for history in histories)
+            mm = event.litres / area if area else 0.0
+        if mm is None:
+            mm = book.numbers.diary.usual_watering
+        for history in histories:
+            history.watered.append((event.on, mm))
+
+
+class Rain(Kind):
+    """The yard's own rain gauge."""
+
+    how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
+    other_words = ("rained", "rainfall", "gauge")
+    sayings = (
+        r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil|soaked))",
+        Saying(
+            r"(?:it )?(?:poured|drizzled?|bucketed)(?: down)?"
+            r"|downpour|(?:thunder)?storms?|showers?",
+            "depth -stack",
+        ),
+        r"(?:emptied |checked |read )?(?:the )?(?:rain )?gauge"
+        r"(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
+    )
+    needs = ("mm",)
+    form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        note = phrase.take_note()
+        since = re.search(r"\bsince\b", phrase.text, re.IGNORECASE)
+        on = given.day()
+        if since and on != given.today:
+            raise InputError("Rain of several days: write it for each, like 'rain 5 mm Sun'.")
+        phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
+        phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
+        mm = None
+        while phrase.take_words("none|no(?: rain)?|nothing(?: in)?|zero|nil|dry|empty"):
+            mm = 0.0
+        if mm is None:
+            mm = phrase.take_depth(given.units)
+        if mm is None:
+            raise InputError(f"How much rain? {self.how_to}.")
+        return Event(self.name, on, mm=mm, note=note)
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        return _too_deep(event, limits)
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Rain gauge {'' if event.mm is None else say.rain(event.mm)}"
+
+    def enter(self, event: Event, book: Book) -> None:
+        book.rain_gauge[event.on] = event.mm or 0.0
+
+
+class Weigh(OfStacks):
+    """A sample log weighed."""
+
+    how_to = "Write it like 'weigh A 29 lb', the first time 'weigh A 35 lb at 42 %'"
+    other_words = ("weighed", "weight")
+    unless = ("cold", "crop -sample")
+    sayings = (
+        Saying(
+            r"(?:weighed |put |hung |"
+            r"weighing )?(?:the )?(?P<kept>sample(?: logs?)?|(?:test|marked|index) log)(?: (?:of|"
+            r"from))?(?: weighed| weighs)?",
+            "weight",
+        ),
+        Saying(r"weighed(?: in at)?", "weight stack -cold -crop"),
+    )
+    needs = ("stack", "kg")
+    weight_above_zero = True
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        sample = phrase.take(_SAMPLE)
+        on = given.day()
+        moisture = phrase.take_share()
+        start_kg = None
+        start = _START.search(phrase.text)
+        if start:
+            rest = given.part(phrase.text[start.end() :])
+            start_kg = rest.take_weight()
+            phrase.text = f"{phrase.text[: start.start()]} {rest.text}".strip()
+        kg = phrase.take_weight(given.units)
+        kg = start_kg if kg is None else kg
+        if kg is None:
+            raise InputError(f"What does the sample log weigh? {self.how_to}.")
+        if moisture is not None and start_kg is None:
+            start_kg = kg
+        if start_kg is not None and moisture is None:
+            raise InputError(
+                "A starting weight needs the moisture the log had then, wet basis. Write it like "
+                f"'weigh {stack or 'A'} 35 lb at 42 %'."
+            )
+        phrase.take_words("moisture", "wet", "wet basis", "now", "log")
+        return Event(
+            self.name,
+            on,
+            given.stack_or_guess(stack),
+            kg=kg,
+            start_kg=start_kg,
+            moisture_wet=moisture,
+            sample=(sample[1] or "") if sample else "",
+            note=note,
+        )
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        say, kg = limits.say, event.kg or 0.0
+        start_kg, moisture_wet, since = event.start_kg, event.moisture_wet, event.on
+        if start_kg is None:
+            known = [
+                s
+                for state in limits.concerned
+                for s in state.sample_logs
+                if s.sample == event.sample
+            ]
+            if not known:
+                which = f"sample log {event.sample} of " if event.sample else ""
+                return [
+                    Objection(
+                        f"No starting weight of {which}{event.stack} is known, so a weight alone "
+                        f"says nothing. Give it once, like 'weigh {event.stack} 29 lb start 35 lb "
+                        "at 42 %'",
+                        "impossible",
+                    )
+                ]
+            start_kg, moisture_wet, since = known[0].start_kg, known[0].moisture_wet, known[0].since
+        moisture = dry_basis_moisture(kg, start_kg, moisture_wet or 0.0)
+        wet = moisture / (1.0 + moisture) if moisture > 0 else 0.0
+        if moisture <= 0:
+            return [
+                Objection(
+                    f"{say.weight(kg)} is less than the dry wood of a log that weighed "
+                    f"{say.weight(start_kg)} at {moisture_wet:.0%} moisture. Check the weights, "
+                    "or give a new starting weight and moisture",
+                    "impossible",
+                )
+            ]
+        found = []
+        if wet > limits.numbers.diary.unlikely_moisture:
+            found.append(
+                Objection(
+                    f"That makes {wet:.0%} moisture, very wet. Is the weight right?", "question"
+                )
+            )
+        if event.on - since > timedelta(days=limits.numbers.diary.rebase_days):
+            found.append(
+                Objection(
+                    f"The starting weight is of {say.day(since)}; decay has made the log lighter "
+                    "since. Record it all the same? A new starting weight and moisture is better",
+                    "question",
+                )
+            )
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        sample = f"{event.sample} " if event.sample else ""
+        return f"Weighed sample log {sample}of {event.stack}: {say.weight(event.kg)}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        for history in histories:
+            history.weigh(
+                event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet
+            )

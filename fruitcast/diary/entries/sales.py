@@ -5,16 +5,15 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, ClassVar
 
+from fruitcast.diary.entries.flushes import take_cause
 from fruitcast.diary.entries.kind import Form, Kind, Objection, Saying
 from fruitcast.diary.events import Event
 from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
-from fruitcast.diary.pick_parts import take_cause
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.wording import Say
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
 _COLD = (

@@ -19,13 +19,12 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT
 from fruitcast.diary.stack_history import StackHistory, hand_over, shared
 from fruitcast.errors import InputError
-from fruitcast.yard.lots import SEPARATOR
+from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
 
 WHOLE = "whole"
 """A stack that is no longer soaked in lots."""

@@ -25,10 +25,9 @@ from fruitcast.diary.state import StackState
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
 
 
 _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"

@@ -16,10 +16,9 @@ from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits
+    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.state_from_diary import Book
-    from fruitcast.diary.wording import Say
 
 SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""

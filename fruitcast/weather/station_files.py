@@ -1,23 +1,110 @@
-"""The yearly files of weather stations: fetched once, kept, and used stale when they must be."""
+"""Yearly files of weather stations: fetched once, kept, and used stale when they must be."""
 
 from __future__ import annotations
 
 import errno
+import gzip
+import io
 import sqlite3
-from collections.abc import Iterable
+import zlib
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import meteostat
+import numpy as np
 import pandas as pd
 import requests
+from meteostat.core.providers import provider_service
+from meteostat.enumerations import Grade, Granularity, Parameter, Priority, Provider
+from meteostat.typing import ProviderRequest, ProviderSpec
 from requests_cache import NEVER_EXPIRE, CachedSession
 
 from fruitcast.errors import StationError
 from fruitcast.progress import Progress, silent
-from fruitcast.weather.payload import BadPayloadError, parse_year
+from fruitcast.weather.daily import DailyWeather, Source, source_of_label
+from fruitcast.weather.table import PLAUSIBLE, derive_mean
+
+# One year of one station as Meteostat's bulk files hold it.
+#
+# A file is CSV, packed with gzip: the columns year, month, day, then one for each variable and one,
+# named with `_source` behind it, for the provider or providers that each value comes from.
+
+MOST_BYTES = 5_000_000
+"""Longest year read, unpacked; a real one has some 30,000. [byte]"""
+
+MOST_TITLES = 5_000
+"""Longest line of titles; a real one has some 200. [byte]"""
+
+_PARTS = ["year", "month", "day"]
+_GZIP = b"\x1f\x8b"
+_OURS = {"temp": "tmean", "tmin": "tmin", "tmax": "tmax", "rhum": "rh", "prcp": "rain"}
+
+
+class BadPayloadError(ValueError):
+    """What a server sent is not a year of daily weather; the message says what it is."""
+
+
+def parse_year(content: bytes) -> pd.DataFrame:
+    """Return the values of one file by day and source, as Meteostat's own providers give them.
+
+    Raises
+    ------
+    BadPayloadError
+        If the bytes are a web page, a broken archive, or a table of another shape.
+    """
+    if content.startswith(_GZIP):
+        try:
+            with gzip.open(io.BytesIO(content)) as archive:
+                content = archive.read(MOST_BYTES + 1)
+        except (OSError, EOFError, zlib.error) as error:
+            raise BadPayloadError("a broken archive, perhaps cut short on the way") from error
+    if len(content) > MOST_BYTES:
+        raise BadPayloadError("far more than a year of daily weather")
+    head = content[:500].lstrip().lower()
+    if head.startswith(b"<"):
+        raise BadPayloadError("a web page, perhaps the log-in page of a network")
+    titles = content.lstrip().partition(b"\n")[0]
+    if not head.startswith(b"year,month,day,") or len(titles) > MOST_TITLES:
+        raise BadPayloadError("no daily weather table")
+    try:
+        table = pd.read_csv(io.BytesIO(content), skipinitialspace=True)
+        table["time"] = pd.to_datetime(table[_PARTS])
+        return _by_source(table)
+    except (ValueError, TypeError, KeyError, ArithmeticError) as error:
+        raise BadPayloadError("a daily weather table that can't be read") from error
+
+
+def _by_source(table: pd.DataFrame) -> pd.DataFrame:
+    """Return one row for each day and source label, with each value in its source's row."""
+    days = table["time"]
+    if days.isna().any() or days.duplicated().any():
+        raise ValueError("days are missing or told twice")
+    pieces = []
+    for name in _OURS:
+        if name not in table:
+            continue
+        values = pd.to_numeric(table[name]).to_numpy(dtype=float, na_value=np.nan)
+        low, high = PLAUSIBLE[_OURS[name]]
+        # What cannot be true is missing: it is then filled, and told, like any other gap.
+        with np.errstate(invalid="ignore"):
+            known = (values >= low) & (values <= high)
+        labels = table.get(f"{name}_source")
+        if labels is None:
+            labels = pd.Series("unknown", index=table.index)
+        source = labels.astype("string").fillna("unknown")[known]
+        index = pd.MultiIndex.from_arrays([days[known], source], names=["time", "source"])
+        pieces.append(pd.Series(values[known], index=index, name=name))
+    if not pieces:
+        raise KeyError("no variable is known")
+    return pd.concat(pieces, axis=1).sort_index()
+
+
+# The yearly files of weather stations: fetched once, kept, and used stale when they must be.
 
 REFRESH = timedelta(days=1)
 """Age at which the file of a year that may still change is fetched again."""
@@ -224,3 +311,95 @@ def _year_file(year: int, response: requests.Response | None) -> YearFile | None
         return YearFile(year, parse_year(response.content), fetched)
     except BadPayloadError:
         return None
+
+
+# Our provider of daily weather inside Meteostat: its bulk files, by way of our own store.
+#
+# Meteostat's own provider reads its files past `requests`, so that no stored copy can help when the
+# network is down, and it takes any failure for 'no data'. This one hands over files that were
+# fetched beforehand (above), where failures are told. Registering reaches into
+# `meteostat.core`, which is not a public interface: the version is pinned and a test guards it.
+
+PROVIDER = "fruitcast_daily"
+"""The name under which Meteostat knows this provider."""
+
+PARAMETERS = [Parameter.TEMP, Parameter.TMIN, Parameter.TMAX, Parameter.RHUM, Parameter.PRCP]
+
+_COLUMNS = {"tmin": "tmin", "tmax": "tmax", "tmean": "temp", "rain": "prcp", "rh": "rhum"}
+
+_files: ContextVar[Sequence[YearFile]] = ContextVar("files")
+
+
+def register() -> None:
+    """Make this module known to Meteostat, once, and switch its own cache and limits off."""
+    meteostat.config.cache_enable = False
+    meteostat.config.block_large_requests = False
+    if provider_service.get_provider(PROVIDER) is None:
+        provider_service.register(
+            ProviderSpec(
+                id=PROVIDER,
+                name="Meteostat daily bulk files by way of a local store",
+                granularity=Granularity.DAILY,
+                priority=Priority.HIGHEST,
+                grade=Grade.RECORD,
+                license=None,
+                parameters=PARAMETERS,
+                start=date(1781, 1, 1),
+                module=__name__,
+            )
+        )
+
+
+@contextmanager
+def serving(files: Sequence[YearFile]) -> Iterator[None]:
+    """Let `fetch` hand over these files while the context lasts."""
+    token = _files.set(files)
+    try:
+        yield
+    finally:
+        _files.reset(token)
+
+
+def read_daily(
+    station: str, files: Sequence[YearFile], first: date, last: date
+) -> DailyWeather | None:
+    """Return one station's weather by way of Meteostat, None when there is none in these days."""
+    register()
+    with serving(files):
+        series = meteostat.daily(
+            meteostat.Station(id=station),
+            first,
+            last,
+            parameters=PARAMETERS,
+            providers=[cast(Provider, PROVIDER)],
+        )
+    table = None if series.empty else series.fetch(sources=True)
+    if table is None or table.empty:
+        return None
+    givers = sorted({licence.attribution for licence in series.licenses if licence.attribution})
+    credit = "Weather data: Meteostat (CC BY 4.0)"
+    return _to_daily(table, f"{credit}, from {', '.join(givers)}" if givers else credit)
+
+
+def _to_daily(table: pd.DataFrame, attribution: str) -> DailyWeather:
+    """Return Meteostat's table as ours."""
+    days = table.index.get_level_values("time").to_numpy().astype("datetime64[D]")
+    start = days.min()
+    at = (days - start).astype(np.int64)
+    length = int(at.max()) + 1
+    values, sources = {}, {}
+    for name, column in _COLUMNS.items():
+        values[name] = np.full(length, np.nan)
+        values[name][at] = table[column].to_numpy(dtype=float, na_value=np.nan)
+        labels = table[f"{column}_source"].astype("string").fillna("").tolist()
+        codes = np.zeros(length, dtype=np.int8)
+        codes[at] = [source_of_label(label) for label in labels]
+        sources[name] = np.where(np.isnan(values[name]), Source.MISSING, codes).astype(np.int8)
+    derive_mean(values, sources)
+    return DailyWeather(start.item(), values, sources, attribution=attribution)
+
+
+def fetch(request: ProviderRequest) -> pd.DataFrame | None:
+    """Return the values by day and source; called by Meteostat."""
+    tables = [file.table for file in _files.get() if file.table is not None]
+    return pd.concat(tables) if tables else None

@@ -1,14 +1,107 @@
-"""What the titles above a weather table mean: which variable, in which unit."""
+"""From the bytes of a weather file to its rows under titles that are known."""
 
 from __future__ import annotations
 
+import csv
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from pathlib import Path
 
-from fruitcast.weather.daily import VARIABLES
+from fruitcast.errors import InputError
+from fruitcast.tables.faults import FaultList, quoted
+from fruitcast.tables.text import encoding_of
+from fruitcast.weather.daily import BY_STATION, TAKE_IN, VARIABLES
 from fruitcast.weather.units import Unit, fits, parse_unit
+
+# From the bytes of a weather file to its text, whatever program saved it.
+
+MOST_BYTES = 15_000_000
+"""Longest file read: two centuries with a dozen columns. [byte]"""
+
+_NOT_TEXT = (
+    (b"PK\x03\x04", "a spreadsheet workbook or zip archive"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet workbook"),
+    (b"\x1f\x8b", "a gzip archive"),
+    (b"%PDF", "a PDF"),
+    (b"SQLite format 3", "a database"),
+)
+_SAVE_AS_CSV = "Open it in a spreadsheet and save it as CSV, or unpack it first"
+
+
+def read_lines(path: Path, faults: FaultList) -> list[str]:
+    """Return the lines of a weather file; empty, with a fault noted, when it holds no table.
+
+    UTF-8 with or without a byte-order mark, UTF-16, UTF-32 and Windows-1252 are understood.
+
+    Raises
+    ------
+    InputError
+        If the file is absent or can't be read.
+    """
+    try:
+        if path.exists() and not path.is_file() and not path.is_dir():
+            raise InputError(
+                f"{path}: this is no file but a device or a pipe. Save the weather to a file first."
+            )
+        if path.exists() and path.stat().st_size > MOST_BYTES:
+            raise InputError(
+                f"{path}: a file of {path.stat().st_size / 1e6:.0f} MB is no daily weather of one "
+                "place. Keep the rows of one station, one a day."
+            )
+        raw = path.read_bytes()
+    except FileNotFoundError:
+        raise InputError(
+            f"{path}: there is no such weather file. Check its name. A yard's own is made by "
+            f"{TAKE_IN}; without one, {BY_STATION} fetches the weather over the network."
+        ) from None
+    except OSError as error:
+        raise InputError(
+            f"{path}: the weather file can't be read ({error.strerror or error}). Check that it "
+            "is a file and that you may read it."
+        ) from error
+
+    for magic, what in _NOT_TEXT:
+        if raw.startswith(magic):
+            faults.add("not text", f"this is {what}, not a text file", _SAVE_AS_CSV)
+            return []
+    text = decode(raw)
+    head = text.lstrip()[:2000].lower()
+    if not head:
+        faults.add(
+            "empty", "the file is empty", "Save the weather again: date, tmin, tmax and rain"
+        )
+        return []
+    if head.startswith("<") and any(
+        tag in head for tag in ("<html", "<!doctype", "<body", "<?xml")
+    ):
+        faults.add(
+            "web page",
+            f"this is a web page, not a weather table; it begins {quoted(head)}",
+            "The download gave a log-in or error page: fetch the file again and look at it",
+            line=1,
+        )
+        return []
+    if head.startswith(("{", "[{")):
+        faults.add(
+            "JSON", "this is JSON, not a table", "Download the weather as CSV instead", line=1
+        )
+        return []
+    if "\x00" in text:
+        line = text[: text.index("\x00")].count("\n") + 1
+        faults.add("not text", "this is not a text file: it holds zero bytes", _SAVE_AS_CSV, line)
+        return []
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def decode(raw: bytes) -> str:
+    """Return the text of bytes in the most likely encoding, without a byte-order mark."""
+    mark, encoding = encoding_of(raw)
+    return raw[len(mark) :].decode(encoding, errors="replace")
+
+
+# What the titles above a weather table mean: which variable, in which unit.
 
 _SYNONYMS: dict[str, tuple[str, ...]] = {
     "date": (
@@ -339,3 +432,122 @@ def nearest_title(role: str, titles: Sequence[str], used: dict[str, Column]) -> 
         if near := get_close_matches(word, free, n=1, cutoff=0.6):
             return free[near[0]]
     return None
+
+
+# Where a weather table begins in a text, and what stands between its cells.
+
+_DELIMITERS = (",", ";", "\t", "|", None)
+_DEEPEST_HEADER = 100
+_LONGEST_HEADER = 20_000
+_COMMENT = re.compile(r"#(?!N/A|[A-Z]+[!?]|DIV/0!)")
+_DECIMAL_COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
+_DECIMAL_POINT = re.compile(r"\s*[-+]?\d*\.\d+\s*")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The shape of one table.
+
+    Attributes
+    ----------
+    header : int
+        Index of the line with the titles.
+    delimiter : str or None
+        What stands between cells; None is white space.
+    titles : list of str
+        The titles as given.
+    columns : dict of str to Column
+        Role to column.
+    """
+
+    header: int
+    delimiter: str | None
+    titles: list[str]
+    columns: dict[str, Column]
+
+
+def find_layout(lines: Sequence[str]) -> Layout | None:
+    """Return the layout under which a line near the top tells most of what is needed.
+
+    Lines above the titles (a station's name, coordinates, a licence) are passed over. None
+    when no line names at least two of day, lowest and highest temperature and rain.
+    """
+    best: tuple[int, Layout] | None = None
+    for number, line in enumerate(lines[:_DEEPEST_HEADER]):
+        if not line.strip() or len(line) > _LONGEST_HEADER:
+            continue
+        for delimiter in _DELIMITERS:
+            if delimiter is not None and delimiter not in line:
+                continue
+            titles = split_line(line, delimiter)
+            columns = map_columns(titles)
+            score = sum(role in columns for role in NEEDED[1:]) + tells_day(columns)
+            if score >= 2 and (best is None or score > best[0]):
+                best = (score, Layout(number, delimiter, titles, columns))
+        if best is not None and best[0] == len(NEEDED):
+            break
+    return best[1] if best else None
+
+
+def split_line(line: str, delimiter: str | None) -> list[str]:
+    """Return the cells of one line; a broken quotation is taken as plain text."""
+    if delimiter is None:
+        return line.split()
+    if '"' not in line:
+        return line.split(delimiter)
+    try:
+        rows = list(csv.reader([line], delimiter=delimiter, strict=True))
+    except csv.Error:
+        return line.split(delimiter)
+    return rows[0] if rows else []
+
+
+def split_rows(lines: Sequence[str], layout: Layout) -> tuple[list[int], list[list[str]]]:
+    """Return the line numbers, counted from 1, and the cells of the rows below the titles.
+
+    Blank lines, lines of nothing but delimiters, and lines that begin with '#' are left out, if
+    that is no error of a spreadsheet, such as #N/A.
+    """
+    first = layout.header + 1
+    numbers: list[int] = []
+    rows: list[list[str]] = []
+    for number, line in enumerate(lines[first:], first + 1):
+        if _COMMENT.match(line) or not line.strip(" ,;\t|"):
+            continue
+        numbers.append(number)
+        rows.append(split_line(line, layout.delimiter))
+    return numbers, rows
+
+
+def take_unit_row(layout: Layout, rows: Sequence[Sequence[str]]) -> Layout | None:
+    """Return the layout with the units of a row of units below the titles, None if it isn't one."""
+    if not rows:
+        return None
+    columns = dict(layout.columns)
+    found = 0
+    for role, column in layout.columns.items():
+        cell = rows[0][column.index].strip(" ()[]") if column.index < len(rows[0]) else ""
+        unit = parse_unit(cell)
+        if unit is None and re.search(r"\d", cell.replace("0.1", "")):
+            return None
+        if unit is not None and fits(role, unit) and column.unit in (None, unit):
+            columns[role] = Column(column.index, column.title, unit)
+            found += 1
+        elif cell and role in VARIABLES:
+            columns[role] = Column(column.index, column.title, column.unit, cell)
+    if found < 2:
+        return None
+    return Layout(layout.header, layout.delimiter, layout.titles, columns)
+
+
+def has_decimal_commas(columns: Sequence[Sequence[str]]) -> bool:
+    """Return whether the numbers in these columns are written with a decimal comma."""
+    commas = False
+    for cells in columns:
+        joined = "\n".join(cells)
+        if "," not in joined:
+            continue
+        if any(_DECIMAL_POINT.fullmatch(cell) for cell in cells):
+            return False
+        commas = commas or any(_DECIMAL_COMMA.fullmatch(cell) for cell in cells)
+    return commas
