@@ -3,7 +3,6 @@
 import re
 from pathlib import Path
 
-import pytest
 import typer
 
 from fruitcast.cli.commands import load
@@ -12,7 +11,6 @@ from fruitcast.yard.stacks import OPTIONAL, REQUIRED
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 def commands():
@@ -27,9 +25,8 @@ def options(name):
     return {opt for each in (command, *below) for given in each.params for opt in given.opts}
 
 
-@pytest.mark.parametrize("manual", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
-def test_every_command_is_in_the_manuals(manual):
-    assert [name for name in commands() if not re.search(rf"`(fruitcast )?{name}\b", manual)] == []
+def test_every_command_is_in_the_manual():
+    assert [name for name in commands() if not re.search(rf"`(fruitcast )?{name}\b", README)] == []
 
 
 def test_every_command_below_a_group_is_in_the_readme():
@@ -53,41 +50,6 @@ def test_every_option_that_the_readme_names_is_one():
     known = set().union(*(options(name) for name in commands()))
     used = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", README)) - {"--no-deps", "--help"}
     assert used - known == set()
-
-
-def typed(parameter):
-    """Return an option or argument as it is typed: '--tank LOGS', 'DIR'."""
-    if parameter.param_type_name == "argument":
-        return parameter.metavar or parameter.name
-    choices = parameter.type_descriptor.choices
-    value = "|".join(choices) if choices and parameter.metavar is None else parameter.metavar
-    return f"{' '.join(reversed(parameter.opts))} {value or ''}".strip()
-
-
-def option_rows():
-    """Return a line for each command with all that can be typed behind it; equals together."""
-
-    def each(group, path):
-        for name, sub in group.commands.items():
-            if hasattr(sub, "commands"):
-                yield from each(sub, (*path, name))
-                continue
-            own = [parameter for parameter in sub.params if parameter.name not in EVERYWHERE]
-            listed = ", ".join(f"`{typed(parameter)}`" for parameter in own)
-            yield listed.replace("|", "\\|"), f"`{' '.join((*path, name))}`"
-
-    together = {}
-    for listed, name in each(typer.main.get_command(load()), ()):
-        together.setdefault((listed, name.split(" ")[0]), []).append(name)
-    return [f"| {', '.join(names)} | {listed} |" for (listed, _), names in together.items()]
-
-
-EVERYWHERE = ("yard", "today", "json_", "debug", "json_schema")
-
-
-def test_every_option_of_every_command_is_in_the_developers_manual():
-    wanted = "\n".join(["| command | behind it |", "|---|---|", *option_rows()])
-    assert wanted in DEVELOPERS, f"DEVELOPERS.md should hold:\n{wanted}"
 
 
 def test_every_column_class_and_form_of_spawn_is_in_the_readme():

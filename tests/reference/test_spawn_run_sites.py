@@ -3,14 +3,32 @@
 Common practice: 12 to 14 months from May at a continental site, 12 to 24 at cool oceanic ones.
 Published: 6 to 18 months (Hill 2011, Univ. of Kentucky FOR-85), 6 to 24 (Lyon et al. 2022, Ohio
 State F-0041). Nobody has published a run with the weather it had, so these are ranges, not dates.
-"""
+
+No degree-day total is published, so base temperature and requirement are ours. They are set so that the middle plug-spawn
+log of 12.5 cm, wide-range, does what growers say at five of these sites; three were kept back, to see whether it does so
+there too. A test here prints the table and holds this one to it. Months from inoculation on
+the 10th; middle, 10 to 90 % of weather years and logs, 80 %. At a steady 24 C it is 5 months (growers: 4 to 6).
+
+| site (weather) | July mean, C | growers say | | wide-range from May | 80 % | cold-weather from May | from March | from October |
+|---|---|---|---|---|---|---|---|---|
+| Champion, Nebraska (aquacrop, 1982-2018) | 23.6 | 12-14 | set on | 13.6 (12.1-15.1) | 14.5 | 14.3 | 14.9 | 19.1 |
+| Cambridge, England (aquacrop, 1991-2021) | 17.1 | 12-24 | set on | 14.7 (13.1-16.5) | 15.8 | 15.5 | 16.1 | 19.9 |
+| North Yorkshire, England (aquacrop, 1991-2021) | 14.4 | 12-24 | set on | 22.8 (15.6-26.5) | 25.7 | 25.2 | 20.3 | 23.4 |
+| Tunis (aquacrop, 1979-2002) | 27.0 | 6-18 | set on | 6.5 (5.2-9.5) | 8.2 | 7.7 | 7.0 | 9.0 |
+| Hyderabad (aquacrop, 2000-2010) | 26.6 | 6-18 | set on | 6.1 (5.1-7.5) | 7.0 | 6.8 | 6.8 | 6.8 |
+| Northumberland, England (aquacrop, 1991-2021) | 14.6 | 12-24 | kept back | 19.2 (15.3-26.0) | 25.0 | 24.4 | 19.1 | 22.8 |
+| Brussels (aquacrop, 1976-2005) | 18.0 | 12-24 | kept back | 14.0 (12.3-15.6) | 15.1 | 14.8 | 15.3 | 19.1 |
+| Wageningen, Netherlands (pcse, 1976-1999) | 17.1 | 12-24 | kept back | 14.9 (13.3-17.0) | 16.2 | 15.8 | 16.4 | 20.5 |
+
+What falls short: from October the continental site takes a month more than the 18 published (FOR-85), and cold-weather
+strains take a month more than two years where July averages 14 to 15 C.
+"""  # noqa: E501
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -28,7 +46,6 @@ NUMBERS = default_numbers()
 WOOD = [(n + 0.5) / 11 for n in range(11)]
 MONTH = 30.4
 LONGEST = 1300
-MANUAL = Path(__file__).parents[2] / "DEVELOPERS.md"
 
 
 @dataclass(frozen=True)
@@ -101,7 +118,7 @@ def months(name: str, strain_class: str, month: int) -> np.ndarray:
 
 
 def line(place: Place) -> str:
-    """One row of the manual's table."""
+    """One row of the table."""
     weather = weather_of(place.name)
     july = weather.tmean[weather.months == 7].mean()
     may = months(place.name, "wide-range", 5)
@@ -115,11 +132,11 @@ def line(place: Place) -> str:
     )
 
 
-def test_the_manual_s_table_is_what_the_model_gives():
+def test_the_table_above_is_what_the_model_gives():
     lines = [line(place) for place in PLACES]
     print("\n".join(lines))
-    missing = [row for row in lines if row not in MANUAL.read_text(encoding="utf-8")]
-    assert not missing, "write into DEVELOPERS.md:\n" + "\n".join(lines)
+    missing = [row for row in lines if row not in __doc__]
+    assert not missing, "write at the head of this module:\n" + "\n".join(lines)
 
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda place: place.name)
