@@ -156,7 +156,7 @@ AnyRow = TypeVar("AnyRow", Event, Sold, PartOfPick, YearRow)
 
 
 @dataclass(frozen=True)
-class Table(Generic[AnyRow]):
+class DiaryTable(Generic[AnyRow]):
     """A table of the diary, as CSV and as rows.
 
     Attributes
@@ -178,11 +178,11 @@ class Table(Generic[AnyRow]):
         write_atomically(file, self.csv)
 
 
-def export_diary(folder: Path, today: date) -> Table[Event]:
+def export_diary(folder: Path, today: date) -> DiaryTable[Event]:
     """Return the whole diary, cancelled entries too."""
     yard = read_yard(folder, today)
     events = read_events(yard.diary_file)
-    return Table(yard, export_csv(events), tuple(events))
+    return DiaryTable(yard, export_csv(events), tuple(events))
 
 
 def export_season(
@@ -262,7 +262,7 @@ def restore_diary(folder: Path, today: date, backup: Path | None = None) -> Rest
 
 def traceability(
     folder: Path, today: date, first: date, last: date, outlet: str | None = None
-) -> Table[Sold]:
+) -> DiaryTable[Sold]:
     """Return which mushrooms went to which outlet between two days, both included."""
     yard = read_yard(folder, today)
     _refuse_backwards(first, last)
@@ -289,7 +289,7 @@ def traceability(
             )
         )
     csv = traceability_csv(found, lot_of, yard.stacks).encode("utf-8-sig")
-    return Table(yard, csv, tuple(rows))
+    return DiaryTable(yard, csv, tuple(rows))
 
 
 def outlet_takings(
@@ -312,7 +312,7 @@ def outlet_takings(
     )
 
 
-def trace_table(folder: Path, today: date, first: date, last: date) -> Table[PartOfPick]:
+def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTable[PartOfPick]:
     """Return where each pick between two days, both included, came from and went."""
     yard = read_yard(folder, today)
     _refuse_backwards(first, last)
@@ -335,10 +335,10 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> Table[Par
             )
         )
     cells = [[_cell(getattr(row, column)) for column in TRACE_COLUMNS] for row in rows]
-    return Table(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
+    return DiaryTable(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
 
 
-def write_trace(table: Table[PartOfPick], file: Path, first: date, last: date) -> None:
+def write_trace(table: DiaryTable[PartOfPick], file: Path, first: date, last: date) -> None:
     """Write a trace sheet: as a page to print where the file's name says so, else as CSV."""
     if file.suffix.lower() in (".html", ".htm"):
         write_atomically(file, trace_page(table.yard, table.rows, first, last))
@@ -356,7 +356,7 @@ def _refuse_backwards(first: date, last: date) -> None:
 
 def year_table(
     folder: Path, today: date, year: int | None = None
-) -> tuple[Table[YearRow], int, str]:
+) -> tuple[DiaryTable[YearRow], int, str]:
     """Return what each stack, class, strain and tree bore in a year, up to today.
 
     Parameters
@@ -385,7 +385,7 @@ def year_table(
     lost = losses(yard, [event for event in in_force(events) if event.on <= today])
     rows = tuple(YearRow(**asdict(row), kg=row.kg, kg_per_log=row.kg_per_log) for row in found)
     cells = [[_cell(getattr(row, column)) for column in YEAR_COLUMNS] for row in rows]
-    table = Table(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
+    table = DiaryTable(yard, write_rows(YEAR_COLUMNS, cells).encode("utf-8-sig"), rows)
     return table, year, losses_words(lost)
 
 

@@ -128,7 +128,7 @@ def _natural(built: BuiltProblem, index: int) -> tuple[float, date | None]:
     if now is not None and now.kind == "natural":
         first = np.where(now.kg > 0, np.minimum(first, now.pick), first)
     seen = first < futures.lookback + days
-    if not seen.any() or built.outlook.stacks[index].scale <= 0:
+    if not seen.any() or built.outlook.stacks[index].effective_logs <= 0:
         return 0.0, None
     middle = int(np.quantile(first[seen], 0.5, method="inverted_cdf"))
     chance = min(float(seen.mean()), MOST_CHANCE_SAID)

@@ -194,7 +194,7 @@ LEAST_KG = 1e-6
 
 
 @dataclass(frozen=True)
-class Batch:
+class StoredPick:
     """Mushrooms of one pick, as far as they are still on hand.
 
     Attributes
@@ -229,7 +229,7 @@ class Withdrawal:
     ----------
     event : Event
         The sale or discard.
-    batch : Batch
+    batch : StoredPick
         Where it came from, `kg` being the weight withdrawn.
     named : bool
         Whether the grower named the pick; else the oldest fitting one was taken.
@@ -238,14 +238,14 @@ class Withdrawal:
     """
 
     event: Event
-    batch: Batch
+    batch: StoredPick
     named: bool
     aside: bool = False
 
 
 def cold_store(
     events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
-) -> tuple[tuple[Batch, ...], tuple[Withdrawal, ...]]:
+) -> tuple[tuple[StoredPick, ...], tuple[Withdrawal, ...]]:
     """Return what is on hand on a day and all that went out until then.
 
     A count of the stock covers everything recorded before it on the same day, and all
@@ -263,7 +263,7 @@ def cold_store(
     today : date
         Later entries are left out.
     """
-    left: list[Batch] = []
+    left: list[StoredPick] = []
     gone: list[Withdrawal] = []
     for _, on_hand, taken in _steps(events, saleable, keeps_days, today):
         left = on_hand
@@ -292,13 +292,13 @@ def on_hand_by(events: Sequence[Event], keeps_days: int) -> Callable[[date], flo
 
 def cold_store_by_day(
     events: Sequence[Event], *, saleable: float, keeps_days: int, today: date
-) -> dict[date, tuple[Sequence[Batch], Sequence[Withdrawal]]]:
+) -> dict[date, tuple[Sequence[StoredPick], Sequence[Withdrawal]]]:
     """Return what is on hand at the end of each day and what went out on it.
 
     Days on which nothing came in, went out or was counted are left out. Parameters as in
     `cold_store`.
     """
-    found: dict[date, tuple[Sequence[Batch], list[Withdrawal]]] = {}
+    found: dict[date, tuple[Sequence[StoredPick], list[Withdrawal]]] = {}
     for event, on_hand, taken in _steps(events, saleable, keeps_days, today):
         _, gone = found.get(event.on, ((), []))
         found[event.on] = (on_hand, [*gone, *taken])
@@ -307,9 +307,9 @@ def cold_store_by_day(
 
 def _steps(
     events: Sequence[Event], saleable: float, keeps_days: int, today: date
-) -> Iterator[tuple[Event, list[Batch], list[Withdrawal]]]:
+) -> Iterator[tuple[Event, list[StoredPick], list[Withdrawal]]]:
     """Go through the entries; with each comes what is on hand after it and what it took out."""
-    on_hand: list[Batch] = []
+    on_hand: list[StoredPick] = []
     keeps = timedelta(days=keeps_days)
     for event, effect in _in_order(events, today):
         on_hand = [batch for batch in on_hand if event.on <= batch.picked_on + keeps]
@@ -323,12 +323,12 @@ def _steps(
         yield event, on_hand, taken
 
 
-def brought(pick: Event, saleable: float) -> list[Batch]:
+def brought(pick: Event, saleable: float) -> list[StoredPick]:
     """Return what a pick brings into the cold store, the two grades apart."""
     kg, second = pick.kg or 0.0, second_kg(pick)
     first = kg - second - lost_kg(pick)
     good = first if tells(pick) else first * saleable
-    batch = Batch(pick.stack, pick.on, good, pick.outlet, aside=first - good)
+    batch = StoredPick(pick.stack, pick.on, good, pick.outlet, aside=first - good)
     batches = [batch, replace(batch, kg=second, grade=SECONDS, aside=0.0)]
     return [batch for batch in batches if batch.kg > LEAST_KG]
 
@@ -354,9 +354,9 @@ def _in_order(events: Sequence[Event], today: date) -> list[tuple[Event, str]]:
     return [(event, effect) for _, event, effect in sorted(numbered, key=key)]
 
 
-def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
+def _counted(on_hand: list[StoredPick], kg: float, event: Event) -> list[StoredPick]:
     """Make the batches add up to a count, the newest being the ones still there."""
-    kept: list[Batch] = []
+    kept: list[StoredPick] = []
     left = kg
     newest_first = sorted(on_hand, key=lambda batch: batch.picked_on, reverse=True)
     for batch in sorted(newest_first, key=lambda batch: batch.grade):
@@ -364,19 +364,19 @@ def _counted(on_hand: list[Batch], kg: float, event: Event) -> list[Batch]:
             kept.append(replace(batch, kg=min(batch.kg, left), aside=0.0))
             left -= kept[-1].kg
     if left > LEAST_KG:
-        kept.append(Batch(event.stack, event.picked_on or event.on, left))
+        kept.append(StoredPick(event.stack, event.picked_on or event.on, left))
     return sorted(kept, key=lambda batch: batch.picked_on)
 
 
 def _withdrawn(
-    on_hand: list[Batch], kg: float, event: Event
-) -> tuple[list[Batch], list[Withdrawal]]:
+    on_hand: list[StoredPick], kg: float, event: Event
+) -> tuple[list[StoredPick], list[Withdrawal]]:
     """Take a weight out: the named pick, then what was picked for the outlet, then the oldest.
 
     Seconds go where seconds were sold, else last.
     """
 
-    def named(batch: Batch) -> bool:
+    def named(batch: StoredPick) -> bool:
         return (not event.stack or batch.stack == event.stack) and (
             event.picked_on is None or batch.picked_on == event.picked_on
         )
@@ -411,7 +411,7 @@ def _withdrawn(
                 taken.append(Withdrawal(event, out, is_named and named(batch), aside))
     if left > LEAST_KG:
         # More went out than the diary knows of: say so rather than hide it.
-        taken.append(Withdrawal(event, Batch("", event.on, left), False))
+        taken.append(Withdrawal(event, StoredPick("", event.on, left), False))
     return [batch for batch in remaining if batch.kg > LEAST_KG], taken
 
 

@@ -32,7 +32,7 @@ from fruitcast.biology.run_length import cumulate
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import evened, multiplier
 from fruitcast.biology.yields import Hemisphere, temperature_factor
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck, standard_normals
 from fruitcast.numbers import Numbers
 
@@ -81,7 +81,7 @@ class Forced:
     Attributes
     ----------
     soak_row, pull_row : (soak,) int array
-        Row of `Futures` on which the soak starts, and of the morning of the pull.
+        Row of `Ensemble` on which the soak starts, and of the morning of the pull.
     hours : (soak,) float array
         Hours in water. [h]
     allowed : (soak,) bool array
@@ -144,7 +144,7 @@ class LogWeather:
     ----------
     kind : Kind
         The kind.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     moisture : (day, member) float array
         Log moisture. [kg/kg dry wood]
@@ -164,7 +164,7 @@ class LogWeather:
     """
 
     kind: Kind
-    futures: Futures
+    futures: Ensemble
     moisture: FloatArray
     warmth: FloatArray
     temperature: FloatArray
@@ -302,14 +302,14 @@ class LogWeather:
         kg *= shared * (1 - self.luck.fails)
         return np.where(even.bears(pull, pick), kg, 0.0), even.natural(trigger)
 
-    def in_columns(self, columns: IntArray, futures: Futures, luck: Luck) -> LogWeather:
+    def in_columns(self, columns: IntArray, futures: Ensemble, luck: Luck) -> LogWeather:
         """Return the same on some first days, with other columns, luck of their own in each.
 
         Parameters
         ----------
         columns : (column,) int array
             Members.
-        futures : Futures
+        futures : Ensemble
             Their weather in these columns, on these days.
         luck : Luck
             Of the new columns.
@@ -404,7 +404,7 @@ class Fruiting:
 
 def fruiting(
     kind: Kind,
-    futures: Futures,
+    futures: Ensemble,
     moisture: FloatArray,
     water: FloatArray,
     soak_rows: IntArray,
@@ -422,7 +422,7 @@ def fruiting(
     ----------
     kind : Kind
         The kind.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     moisture : (day, member) float array
         Log moisture. [kg/kg dry wood]

@@ -23,7 +23,7 @@ from fruitcast.biology.wood import dry_from_wet, wet_from_dry
 from fruitcast.biology.yields import bearing_year, hemisphere, season, should_retire
 from fruitcast.diary.events import COMPETITOR_MOULDS, LOOSE_BARK
 from fruitcast.diary.state import StackState
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.topics import CareNumbers, PickingNumbers, WateringNumbers, YieldsNumbers
@@ -268,7 +268,7 @@ def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterat
         yield Job("weigh", stack.stack.name, due, due, reason)
 
 
-def _growing(futures: Futures, *, not_below: float) -> bool:
+def _growing(futures: Ensemble, *, not_below: float) -> bool:
     """Return whether it has been warm enough of late for logs to dry and grow."""
     week = futures.tmean[max(futures.lookback - 7, 0) : futures.lookback, 0]
     return bool(week.mean() > not_below)
@@ -421,7 +421,7 @@ def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, *, pins_share: floa
 
 
 def picking_jobs(
-    windows: Iterable[PickWindow], futures: Futures, units: Units, picking: PickingNumbers
+    windows: Iterable[PickWindow], futures: Ensemble, units: Units, picking: PickingNumbers
 ) -> list[Job]:
     """Return where open caps want a cover against rain, or picking twice a day in heat.
 
@@ -431,7 +431,7 @@ def picking_jobs(
     ----------
     windows : iterable of PickWindow
         Flushes under way, and those of soaks in the coming days.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     units : str
         'us' or 'metric', for the reasons.
@@ -469,7 +469,7 @@ def _job(
     first: int,
     last: int,
     reason: str,
-    futures: Futures,
+    futures: Ensemble,
 ) -> Job:
     return Job(kind, stack, futures.date(int(rows[first])), futures.date(int(rows[last])), reason)
 

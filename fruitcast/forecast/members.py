@@ -219,7 +219,7 @@ AFTER_LAST_PICK_DAYS = 45
 
 
 @dataclass(frozen=True)
-class Futures:
+class Ensemble:
     """Daily weather of every member, from some days before today to the last day looked at.
 
     Attributes
@@ -272,7 +272,7 @@ class Futures:
         """Day of the year of each row. [day]"""
         return day_of_year(self.first, self.days)
 
-    def in_columns(self, columns: npt.NDArray[np.int64], rows: int | None = None) -> Futures:
+    def in_columns(self, columns: npt.NDArray[np.int64], rows: int | None = None) -> Ensemble:
         """Return the first rows, or all, with a column for each of some members, again or not."""
         return replace(
             self,
@@ -310,7 +310,7 @@ def make_futures(
     seed: int,
     error: ForecastNumbers = PERFECT,
     members: int = LEAST_MEMBERS,
-) -> Futures:
+) -> Ensemble:
     """Return the possible futures of a site.
 
     Parameters
@@ -373,7 +373,7 @@ def make_futures(
         )
         for name in VARIABLES
     }
-    return Futures(today, lookback, years, forecast=told, notes=notes, **table)
+    return Ensemble(today, lookback, years, forecast=told, notes=notes, **table)
 
 
 def _rows(weather: DailyWeather, today: date, days: int, year: int) -> npt.NDArray[np.int64]:

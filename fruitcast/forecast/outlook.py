@@ -14,7 +14,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, PERFECT, Futures, make_futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, PERFECT, Ensemble, make_futures
 from fruitcast.forecast.parts import Luck, YardParts
 from fruitcast.forecast.spawn import spawn_runs
 from fruitcast.forecast.stacks import StackOutlook, outlook_of, season_rows, seasons_of
@@ -50,7 +50,7 @@ class YardOutlook:
     ----------
     yard, state : Yard, YardState
         What there is, and what was done.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     past : PastWater
         Moisture of each stack so far, in the order of `stacks`.
@@ -74,7 +74,7 @@ class YardOutlook:
 
     yard: Yard
     state: YardState
-    futures: Futures
+    futures: Ensemble
     past: PastWater
     water: FutureWater
     stacks: tuple[StackOutlook, ...]
@@ -253,7 +253,7 @@ def outlook(
 
 def _kinds(
     lucks: dict[Kind, Luck],
-    futures: Futures,
+    futures: Ensemble,
     water: FutureWater,
     soak_rows: IntArray,
     latitude: float,
@@ -287,12 +287,12 @@ def _shared_yields(
     members = next(iter(kinds.values())).keeping.shape[1]
     good = np.zeros(members)
     for stack in stacks:
-        good += kinds[stack.kind].good_weather() * stack.scale
+        good += kinds[stack.kind].good_weather() * stack.effective_logs
     return parts.shared_yields(good, seed)
 
 
 def _flushes(
-    stacks: list[StackOutlook], kinds: dict[Kind, Fruiting], futures: Futures, yard: Yard
+    stacks: list[StackOutlook], kinds: dict[Kind, Fruiting], futures: Ensemble, yard: Yard
 ) -> dict[str, UnderWay]:
     """Return the flushes under way today, by stack."""
     season = season_rows(futures, yard.site)

@@ -17,7 +17,7 @@ from fruitcast.biology.tree_seasons import last_frost_day, leaf_fall_day, leaf_o
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.water import COMMON_WOOD, Band
 from fruitcast.numbers import Numbers
 from fruitcast.topics import InoculationNumbers, LeafNumbers
@@ -47,13 +47,13 @@ class TreeSeasons:
 
 
 def tree_seasons(
-    seasons: Futures, begins: date, leaf: LeafNumbers, inoculation: InoculationNumbers
+    seasons: Ensemble, begins: date, leaf: LeafNumbers, inoculation: InoculationNumbers
 ) -> TreeSeasons:
     """Return the dates of one season.
 
     Parameters
     ----------
-    seasons : Futures
+    seasons : Ensemble
         Past years from midwinter on, see `past_seasons.past_runs`.
     begins : date
         The first day of the season that the dates are wanted for.
@@ -134,7 +134,7 @@ def season_grid_start(year: int, where: Hemisphere) -> date:
 
 def past_runs(
     weather: DailyWeather, start: date, days: int, today: date, *, most: int, lookback: int
-) -> Futures:
+) -> Ensemble:
     """Return the weather of the past years from one calendar day on.
 
     Parameters
@@ -154,7 +154,7 @@ def past_runs(
 
     Returns
     -------
-    Futures
+    Ensemble
         Row `lookback` is `start`, and one column for each year.
 
     Raises
@@ -186,11 +186,11 @@ def past_runs(
         )
     every = np.stack(runs[-most:], axis=1)
     tmin, tmax, tmean, rain, rh = (weather.values[name][every] for name in VARIABLES)
-    return Futures(start, lookback, tuple(years[-most:]), tmin, tmax, tmean, rain, rh)
+    return Ensemble(start, lookback, tuple(years[-most:]), tmin, tmax, tmean, rain, rh)
 
 
 def run_water(
-    runs: Futures,
+    runs: Ensemble,
     site: Site,
     band: Band,
     *,
@@ -202,7 +202,7 @@ def run_water(
 
     Parameters
     ----------
-    runs : Futures
+    runs : Ensemble
         See `past_runs`.
     site : Site
         Latitude and shade.

@@ -21,7 +21,7 @@ from fruitcast.biology.spawn_run import (
 from fruitcast.biology.spread import log_scatter
 from fruitcast.diary.events import COMPETITOR_MOULDS
 from fruitcast.diary.state import StackState
-from fruitcast.forecast.members import Futures, day_of_year
+from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.forecast.parts import standard_normals
 from fruitcast.forecast.water import Band, FutureWater, PastWater
 from fruitcast.numbers import Numbers
@@ -51,12 +51,12 @@ class SpawnRun:
     seen : bool
         Whether the grower saw it done (white ends all over, or mushrooms).
     rows : (member,) int array
-        Row of `Futures` on which it is done; the number of rows when later.
+        Row of `Ensemble` on which it is done; the number of rows when later.
     early, middle, likely, late : date or None
         Range of the ready date over weather and wood, 10, 50, 80 and 90 of 100; None when it
         lies past the days looked at.
     sure_row : int
-        Row of `Futures` by which it is done with the chance planned on.
+        Row of `Ensemble` by which it is done with the chance planned on.
     slowed_by : tuple of str
         What slows it, see `shiitake.spawn_run.slowed_by`; empty once it is done.
     """
@@ -78,7 +78,7 @@ def spawn_runs(
     bands: Sequence[Band],
     weather: DailyWeather,
     past: PastWater,
-    futures: Futures,
+    futures: Ensemble,
     water: FutureWater,
     *,
     shade: float,
@@ -101,7 +101,7 @@ def spawn_runs(
         Complete up to yesterday.
     past : PastWater
         Temperature and moisture so far.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     water : FutureWater
         Moisture in every member.
@@ -213,7 +213,7 @@ class _Ahead:
     """Progress from today on in every member, band by band."""
 
     def __init__(
-        self, futures: Futures, water: FutureWater, shade: float, numbers: Numbers
+        self, futures: Ensemble, water: FutureWater, shade: float, numbers: Numbers
     ) -> None:
         self.futures, self._water, self._shade, self._numbers = futures, water, shade, numbers
         self._by_band: dict[Band, FloatArray] = {}
@@ -332,7 +332,7 @@ class _Account:
         )
 
 
-def _done(modelled: date | None, seen_on: date | None, futures: Futures) -> SpawnRun:
+def _done(modelled: date | None, seen_on: date | None, futures: Ensemble) -> SpawnRun:
     """Return a spawn run that is over: by the model, or since it was seen if that was sooner."""
     ready_on = min(day for day in (modelled, seen_on) if day is not None)
     row = max(futures.lookback + (ready_on - futures.today).days, 0)
@@ -361,7 +361,7 @@ def _uncertain(
     total = cumulate(progress)
 
     def rows_for(required: FloatArray) -> IntArray:
-        """Rows of `Futures` for (..., member) requirements."""
+        """Rows of `Ensemble` for (..., member) requirements."""
         met = account.rows_in_past(required)
         left = required - account.head_start(required) - account.so_far[-1]
         coming = first_reached(total, 0, np.arange(members), np.maximum(left, 0.0))

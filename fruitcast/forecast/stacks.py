@@ -24,7 +24,7 @@ from fruitcast.biology.yields import (
 )
 from fruitcast.diary.state import StackState, first_picks, picked_per_log, pulled_on, soak_behind
 from fruitcast.forecast.fruiting import Kind
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band, Dampness
 from fruitcast.numbers import Numbers
@@ -107,7 +107,7 @@ class StackOutlook:
         Bearing year today; 0 or less before the first; None when it is not known yet.
     life : float
         Bearing life. [year]
-    scale : float
+    effective_logs : float
         Logs times stack factor in the best season looked at, wear and learning.
     course : tuple of float
         Factor of each season looked at relative to the best one.
@@ -131,7 +131,7 @@ class StackOutlook:
     dampness: Dampness
     bearing_year: int | None
     life: float
-    scale: float
+    effective_logs: float
     course: tuple[float, ...]
     later: float
     holds: tuple[Hold, ...]
@@ -159,7 +159,7 @@ def outlook_of(
     spawn: SpawnRun,
     dampness: Dampness,
     band: Band,
-    futures: Futures,
+    futures: Ensemble,
     site: Site,
     learning: Learning,
     numbers: Numbers,
@@ -179,7 +179,7 @@ def outlook_of(
         How wet it is.
     band : Band
         Its band in the members' moisture.
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     site : Site
         For the hemisphere.
@@ -225,7 +225,7 @@ def outlook_of(
         dampness=dampness,
         bearing_year=year,
         life=life,
-        scale=0.0 if dead else scale,
+        effective_logs=0.0 if dead else scale,
         course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
         later=later / best if best > 0 else 0.0,
         holds=_holds(stack, state, spawn, dead, futures, site, numbers),
@@ -251,7 +251,7 @@ def bearing_ages(
     return np.asarray(steps * AGE_STEP)
 
 
-def seasons_of(futures: Futures, site: Site) -> list[int]:
+def seasons_of(futures: Ensemble, site: Site) -> list[int]:
     """Return the growing seasons that the days which count fall in, rising.
 
     What is looked at only so that late picks are seen to come does not count.
@@ -262,7 +262,7 @@ def seasons_of(futures: Futures, site: Site) -> list[int]:
     return list(range(first, max(first, last_season) + 1))
 
 
-def season_rows(futures: Futures, site: Site) -> npt.NDArray[np.int64]:
+def season_rows(futures: Ensemble, site: Site) -> npt.NDArray[np.int64]:
     """Return the position in `seasons_of` of each row, the nearest for rows outside them."""
     where = hemisphere(site.latitude)
     later = seasons_of(futures, site)[1:]
@@ -314,7 +314,7 @@ def _holds(
     state: StackState,
     spawn: SpawnRun,
     dead: bool,
-    futures: Futures,
+    futures: Ensemble,
     site: Site,
     numbers: Numbers,
 ) -> tuple[Hold, ...]:

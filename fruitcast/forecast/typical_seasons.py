@@ -13,7 +13,7 @@ from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.yields import Hemisphere, hemisphere, season
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import YardLearning, nothing_learned
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import (
     LOOKBACK_DAYS,
     TreeSeasons,
@@ -63,7 +63,7 @@ class Climate:
         This season, as `yields.season` counts.
     band : Band
         Size of the logs whose moisture stands for all.
-    runs : Futures
+    runs : Ensemble
         Past years from midwinter on.
     trees : TreeSeasons
         Thaw, leaf-out and so on of the season in which logs are next inoculated.
@@ -80,13 +80,13 @@ class Climate:
     where: Hemisphere
     now: int
     band: Band
-    runs: Futures
+    runs: Ensemble
     trees: TreeSeasons
     inoculated: date
     learning: YardLearning
 
     @cached_property
-    def seasons(self) -> Futures:
+    def seasons(self) -> Ensemble:
         """The past years, `ECHOES` columns for each."""
         return _echoed(self.runs)
 
@@ -181,7 +181,7 @@ def climate(
 
 
 def _next_inoculation(
-    runs: Futures,
+    runs: Ensemble,
     today: date,
     now: int,
     where: Hemisphere,
@@ -199,7 +199,7 @@ def _next_inoculation(
     return trees, season_grid_start(now + 1, where) + after_midwinter
 
 
-def _echoed(runs: Futures) -> Futures:
+def _echoed(runs: Ensemble) -> Ensemble:
     years = tuple(year + _ECHO * echo for echo in range(ECHOES) for year in runs.years)
 
     def tiled(values: FloatArray) -> FloatArray:

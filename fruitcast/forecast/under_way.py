@@ -28,7 +28,7 @@ from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import rest_factor, size_factor, temperature_factor
 from fruitcast.diary.state import Pick, Soak, StackState, first_picks, pulled_on, soak_behind
 from fruitcast.forecast.fruiting import Fruiting, LogWeather
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import order_of_members
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.topics import ForcedNumbers, YieldsNumbers
@@ -62,7 +62,7 @@ class UnderWay:
     past : (member,) int array
         Row after the last pick.
     kg : (member,) float array
-        What is still to come; 0 where nothing does. [kg per unit of scale]
+        What is still to come; 0 where nothing does. [kg per effective log]
     share : (day, member) float array
         How that spreads over the rows of the members' weather; adds up to 1 or 0.
     picked_kg : float
@@ -91,7 +91,7 @@ class UnderWay:
 
 
 def recent_soak(
-    state: StackState, futures: Futures, forced: ForcedNumbers, *, longest_flush: float
+    state: StackState, futures: Ensemble, forced: ForcedNumbers, *, longest_flush: float
 ) -> Soak | None:
     """Return the last soak if its flush may still be under way."""
     soak = state.last_soak
@@ -127,7 +127,7 @@ def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderW
     return None
 
 
-def _row(day: date, futures: Futures) -> int:
+def _row(day: date, futures: Ensemble) -> int:
     return max(futures.lookback + (day - futures.today).days, 0)
 
 
@@ -169,7 +169,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     )
     best = numbers.strain(weather.kind.strain_class).yields.base * factor
     flush = _Flush("forced", soak.on, picks, pick, length[0], soak.logs)
-    if picks and stack.scale > 0:
+    if picks and stack.effective_logs > 0:
         return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs)
     found = _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
     return found and replace(found, fails=fails)
@@ -278,7 +278,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
     # Frost before the first pick has taken its share of what is still to come, too.
     whole *= surviving_share(weather.loss, np.array([[start]]), (pick + length)[None])[0]
     flush = _Flush("natural", begun, picks, pick, length, state.logs)
-    if picks and stack.scale > 0:
+    if picks and stack.effective_logs > 0:
         return _being_picked(stack, flush, whole, best, None, logs)
     return _to_come(stack, flush, whole, "natural", row, logs)
 
@@ -341,7 +341,7 @@ def _being_picked(
     flush : _Flush
         What is known of it.
     table : (member,) float array
-        Its weight by the table in this weather. [kg per unit of scale]
+        Its weight by the table in this weather. [kg per effective log]
     best : float
         The same under the best weather.
     pull : int or None
@@ -357,7 +357,7 @@ def _being_picked(
     by_day: dict[int, float] = {}
     for p in flush.picks:
         day = _row(p.on, futures) - first
-        by_day[day] = by_day.get(day, 0.0) + p.kg / stack.scale
+        by_day[day] = by_day.get(day, 0.0) + p.kg / stack.effective_logs
     days = np.array(sorted(day for day, kg in by_day.items() if kg > 0), dtype=np.int64)
     if not len(days):
         return _to_come(stack, flush, tables[1], "yield", first, logs)
@@ -401,10 +401,10 @@ def _being_picked(
 
 
 def _most(stack: StackOutlook, flush: _Flush, yields: YieldsNumbers) -> float:
-    """Return what its logs can give in one flush. [kg per unit of scale]"""
+    """Return what its logs can give in one flush. [kg per effective log]"""
     wood = stack.stack
     kg = yields.most_a_flush * size_factor(wood.diameter, wood.length)
-    return kg * flush.logs / stack.scale if stack.scale > 0 else np.inf
+    return kg * flush.logs / stack.effective_logs if stack.effective_logs > 0 else np.inf
 
 
 def _counted_ratio(
@@ -412,7 +412,7 @@ def _counted_ratio(
 ) -> float | None:
     """Return what the pins counted of a flush should come to over the table's weight."""
     counted, numbers = stack.state.pins_counted, weather.numbers
-    if counted is None or stack.scale <= 0 or table.mean() <= 0:
+    if counted is None or stack.effective_logs <= 0 or table.mean() <= 0:
         return None
     on, per_log = counted
     earliest = flush.begun
@@ -420,7 +420,7 @@ def _counted_ratio(
         earliest -= timedelta(days=int(numbers.natural.longest_days))
     if on < earliest:
         return None
-    kg = per_log * numbers.picking.pin_kg * flush.logs / stack.scale
+    kg = per_log * numbers.picking.pin_kg * flush.logs / stack.effective_logs
     return kg / float(table.mean())
 
 
@@ -455,7 +455,7 @@ def _remaining(flush: _Flush, start: IntArray, left: FloatArray, logs: Fruiting)
 
 
 def start_of(
-    stack: StackOutlook, flush: UnderWay | None, futures: Futures
+    stack: StackOutlook, flush: UnderWay | None, futures: Ensemble
 ) -> tuple[FloatArray, IntArray]:
     """Return where a stack starts from in each member: last first pick, and ready row.
 

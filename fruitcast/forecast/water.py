@@ -13,7 +13,7 @@ import numpy.typing as npt
 from fruitcast.biology.moisture import presumed_dead, simulate_moisture
 from fruitcast.biology.wood import fresh_moisture
 from fruitcast.diary.state import StackState
-from fruitcast.forecast.members import Futures, day_of_year
+from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.numbers import Numbers
 from fruitcast.topics import MoistureNumbers
 from fruitcast.weather.daily import VARIABLES, DailyWeather
@@ -117,7 +117,7 @@ class PastWater:
 
 @dataclass(frozen=True)
 class FutureWater:
-    """Moisture and water of each band in every member; rows as in `Futures`.
+    """Moisture and water of each band in every member; rows as in `Ensemble`.
 
     Attributes
     ----------
@@ -314,7 +314,7 @@ def _surprising(corrections: FloatArray) -> bool:
 
 
 def future_water(
-    futures: Futures,
+    futures: Ensemble,
     site: Site,
     past: PastWater,
     bands: Sequence[Band],
@@ -326,7 +326,7 @@ def future_water(
 
     Parameters
     ----------
-    futures : Futures
+    futures : Ensemble
         The members' weather.
     site : Site
         Latitude and shade.

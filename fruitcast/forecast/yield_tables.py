@@ -22,7 +22,7 @@ from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quan
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water
 from fruitcast.forecast.water import COMMON_WOOD, Band
@@ -102,7 +102,7 @@ class SeasonTable:
 
 def season_table(
     kind: Kind,
-    seasons: Futures,
+    seasons: Ensemble,
     water: MoistureRun,
     soak_days: Sequence[int],
     starts: Sequence[int],
@@ -122,7 +122,7 @@ def season_table(
     ----------
     kind : Kind
         Class and thickness.
-    seasons : Futures
+    seasons : Ensemble
         Past years from the season's first Monday on, `SEASON_DAYS` and `TAIL_DAYS` long.
     water : MoistureRun
         Moisture and watering of the logs in them.
@@ -206,7 +206,7 @@ class _Parts:
 
 
 def _starts(
-    weeks: IntArray, seasons: Futures, *, last_pick_days: float
+    weeks: IntArray, seasons: Ensemble, *, last_pick_days: float
 ) -> tuple[FloatArray, IntArray]:
     """Return last first pick and ready row of each start, in every year."""
     shape = (len(weeks), len(seasons.years))
@@ -222,7 +222,7 @@ def _spread(
     kg: FloatArray,
     shapes: FloatArray,
     share: FloatArray,
-    seasons: Futures,
+    seasons: Ensemble,
 ) -> Crop:
     """Return what is saleable of each flush on each day of the season: (flush, day, year)."""
     count, members = kg.shape
@@ -238,7 +238,7 @@ def _spread(
     return crop
 
 
-def _natural(following: Following, logs: Fruiting, share: FloatArray, seasons: Futures) -> Crop:
+def _natural(following: Following, logs: Fruiting, share: FloatArray, seasons: Ensemble) -> Crop:
     """Return the natural flushes after each start, one by one: (flush, start, day, year)."""
     parts = [
         _spread(pick, past - pick, kg, logs.natural_shape, share, seasons)
@@ -264,7 +264,7 @@ def _weekly(
     logs: Fruiting,
     allowed: BoolArray,
     starts: IntArray,
-    seasons: Futures,
+    seasons: Ensemble,
     schedule: ScheduleNumbers,
 ) -> SeasonTable:
     """Average the soak days of each week, and keep the arcs that may be used."""
@@ -336,7 +336,7 @@ class YoungLogs:
 
     Attributes
     ----------
-    runs : Futures
+    runs : Ensemble
         Row 0 is the day of inoculation.
     water : MoistureRun
         Moisture and watering, (day, year).
@@ -344,7 +344,7 @@ class YoungLogs:
         Daily progress of the spawn run. [day at the optimum]
     """
 
-    runs: Futures
+    runs: Ensemble
     water: MoistureRun
     progress: FloatArray
 

@@ -25,8 +25,8 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.group.round import last_observed
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.expected import MOST_CHANCE_SAID
-from fruitcast.tables.faults import Findings
-from fruitcast.tables.sheet import Row, read_sheet
+from fruitcast.tables.faults import FaultsFound
+from fruitcast.tables.sheet import SheetRow, read_sheet
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, cell_number, iso_date, name, number
 from fruitcast.topics import STRAIN_CLASSES, YardNumbers
@@ -77,7 +77,7 @@ def read_places(file: Path) -> tuple[Place, ...]:
     FaultsError
         If anything in it is wrong: all faults.
     """
-    found = Findings()
+    found = FaultsFound()
     try:
         content = read_text(file)
     except WrongValueError as error:
@@ -105,7 +105,7 @@ def read_places(file: Path) -> tuple[Place, ...]:
 class _Row:
     """One row, checked cell by cell."""
 
-    def __init__(self, row: Row, file: Path, found: Findings) -> None:
+    def __init__(self, row: SheetRow, file: Path, found: FaultsFound) -> None:
         self._cells, self._folder, self._found = row.cells, file.parent, found
         self._surplus = row.surplus
         self._place = f"{file.name} line {row.line}"

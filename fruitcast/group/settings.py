@@ -12,7 +12,7 @@ from pydantic import BeforeValidator
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables import values
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, nearest, shown
 from fruitcast.units import UNITS, Units, keys_of, si_from_key
@@ -25,7 +25,7 @@ from fruitcast.yard.schema import (
     Once,
     Pounds,
     SeasonEnd,
-    Table,
+    SettingsTable,
     WantedKilograms,
     WantedPounds,
     Weekday,
@@ -41,7 +41,7 @@ OUT = "out"
 """The folder of a group in which its round is written; no yard."""
 
 
-class GroupTable(Table):
+class GroupTable(SettingsTable):
     """The keys above the first table."""
 
     name: Name | None = key('name = "Valley growers"', None)
@@ -53,13 +53,13 @@ class GroupTable(Table):
     )
 
 
-class MemberTable(Table):
+class MemberTable(SettingsTable):
     """[[yard]]."""
 
     folder: Name = key('folder = "larkspur"')
 
 
-class SharedOutletTable(Table):
+class SharedOutletTable(SettingsTable):
     """[[outlet]]."""
 
     name: Name = key('name = "Mill restaurant"')
@@ -70,7 +70,7 @@ class SharedOutletTable(Table):
     last: SeasonEnd | None = key('to = "10-30"', None, alias="to")
 
 
-class SharedOrderTable(Table):
+class SharedOrderTable(SettingsTable):
     """[[order]]."""
 
     outlet: Name = key('outlet = "Harvest supper"')
@@ -79,7 +79,7 @@ class SharedOrderTable(Table):
     target_lb: Pounds | None = key("target_lb = 30", None)
 
 
-REPEATED: dict[str, type[Table]] = {
+REPEATED: dict[str, type[SettingsTable]] = {
     "yard": MemberTable,
     "outlet": SharedOutletTable,
     "order": SharedOrderTable,
@@ -143,7 +143,7 @@ def read_group(folder: Path) -> Group:
         raise InputError(f"{folder}: {what}. Give the folder in which the yards' folders are.")
     group = Group(folder, folder.name, None, default_numbers().yard.promise, _yards_in(folder))
     if (folder / FILE).is_file():
-        findings = Findings()
+        findings = FaultsFound()
         try:
             found = _parse(read_text(folder / FILE), group, findings)
         except WrongValueError as error:
@@ -165,7 +165,7 @@ def _yards_in(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(path for path in found if (path / keys.FILE).is_file()))
 
 
-def _parse(text: str, usual: Group, findings: Findings) -> Group:
+def _parse(text: str, usual: Group, findings: FaultsFound) -> Group:
     """Return the group of a file's text; what is wrong is noted."""
     raw = keys.parse_toml(text)
     homes = [("", key) for key in keys_of_table(GroupTable)]
@@ -208,7 +208,7 @@ def _parse(text: str, usual: Group, findings: Findings) -> Group:
 
 
 def _members(
-    rows: list[keys.Given[MemberTable]], folder: Path, findings: Findings
+    rows: list[keys.Given[MemberTable]], folder: Path, findings: FaultsFound
 ) -> tuple[Path, ...]:
     found: dict[str, Path] = {}
     for place, _, row in rows:
@@ -232,7 +232,7 @@ def _outlet(row: SharedOutletTable, closed: list[keys.Given[ClosedTable]]) -> Ou
     return Outlet(row.name, row.day, _target(row), row.first, row.last, None, 1.0, days)
 
 
-def _target(row: Table) -> float:
+def _target(row: SettingsTable) -> float:
     """Return what is wanted. [kg]"""
     given = ((key, set_field(row, key)) for key in keys_of("target"))
     return next((si_from_key(key, value) for key, value in given if value is not None), 0.0)

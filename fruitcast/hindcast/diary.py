@@ -21,7 +21,7 @@ from fruitcast.yard.model import Yard
 
 
 @dataclass
-class Batch:
+class StoredPick:
     """Mushrooms of one pick still in the cold store. [day, kg]"""
 
     picked: int
@@ -86,7 +86,7 @@ def sell(
     for queue in served.values():
         queue.sort(key=lambda index: (-outlets[index].weight, outlets[index].outlet))
 
-    store = [Batch(day, picked_on[day]) for day in sorted(picked_on) if day < 0]
+    store = [StoredPick(day, picked_on[day]) for day in sorted(picked_on) if day < 0]
     delivered = [0.0] * len(outlets)
     available = [0.0] * len(outlets)
     expired = 0.0
@@ -103,7 +103,7 @@ def sell(
             delivered[index] = outlets[index].target - wanted
             store = [batch for batch in store if batch.kg > 0.0]
         if today in picked_on:  # for sale from tomorrow on
-            store.append(Batch(today, picked_on[today]))
+            store.append(StoredPick(today, picked_on[today]))
     # The night after the last day: what was sold until then at the latest has expired too.
     expired += sum(batch.kg for batch in store if batch.picked + cold_days < days)
     kept = tuple((b.picked, b.kg) for b in store if b.picked + cold_days >= days)

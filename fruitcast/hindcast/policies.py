@@ -217,7 +217,7 @@ class _Means:
         for i, j in pairwise(path):
             arc = int(np.flatnonzero((kind.start == i) & (kind.stop == j))[0])
             after = after + self._inner[problem.type_index][arc]
-        picked += problem.scale * after
+        picked += problem.effective_logs * after
         return picked
 
     def soaks_for(self, stack: int, path: SoakPath, day: int) -> list[int]:
@@ -237,7 +237,7 @@ class _Means:
         soaks, rows, scale = problem.first.soak, self._first[stack], 1.0
         if path:
             mine = kind.start == path[-1]
-            soaks, scale = kind.stop[mine], problem.scale
+            soaks, scale = kind.stop[mine], problem.effective_logs
             rows = self._inner[problem.type_index][mine]
         days = np.arange(self._problem.days)
         flush = scale * rows * (days >= self._problem.soak_days[soaks][:, None])

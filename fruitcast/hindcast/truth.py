@@ -104,7 +104,7 @@ class _Logs:
 
     fruiting: Fruiting
     place: dict[tuple[int, int], int]
-    scale: float
+    effective_logs: float
     start: Following
     flush: UnderWay | None
 
@@ -156,7 +156,7 @@ class TrueSeason:
     def _follow(self, logs: _Logs, soaks: tuple[CarriedSoak, ...]) -> tuple[TrueFlush, ...]:
         flushes: list[TrueFlush] = []
         if logs.flush is not None:
-            kg = logs.flush.share[:, 0] * logs.flush.kg[0] * logs.scale
+            kg = logs.flush.share[:, 0] * logs.flush.kg[0] * logs.effective_logs
             rows = np.flatnonzero(kg > 0)
             flushes.append(self._flush(logs.flush.kind, logs.flush.begun, rows, kg[rows]))
         following = logs.start
@@ -167,7 +167,7 @@ class TrueSeason:
             at = logs.place[row, soak.nights]
             left = float(soak_factor(following, np.array([row]), self._numbers.yields)[0, 0, 0])
             pick, length = int(forced.pick_row[at, 0]), int(forced.length[at, 0])
-            kg = forced.kg[at, 0] * left * logs.scale * shapes[length, :length]
+            kg = forced.kg[at, 0] * left * logs.effective_logs * shapes[length, :length]
             flushes.append(self._flush("forced", soak.on, pick + np.arange(length), kg))
             last = float(pick) if forced.bears[at, 0] else float(row)
             following = self._after(logs.fruiting, last, row + soak.nights)
@@ -193,7 +193,7 @@ class TrueSeason:
                         "natural",
                         self.outlook.futures.date(trigger),
                         pick + np.arange(length),
-                        kg * logs.scale * shapes[length, :length],
+                        kg * logs.effective_logs * shapes[length, :length],
                     )
                 )
         return found
@@ -360,4 +360,4 @@ def _stack_logs(
     flush = look.flushes.get(stack.name)
     last, ready = start_of(stack, flush, look.futures)
     start = true._after(logs, float(last[0]), int(ready[0]))
-    return _Logs(logs, place, stack.scale, start, flush)
+    return _Logs(logs, place, stack.effective_logs, start, flush)

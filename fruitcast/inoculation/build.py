@@ -19,7 +19,7 @@ from fruitcast.inoculation.problem import (
     LogKind,
     Pool,
     ProgrammeModel,
-    Sale,
+    SaleDay,
     StandingLogs,
     Year,
     bearing_years,
@@ -43,7 +43,7 @@ _WHOLE = 0.3
 
 def sales_of(
     outlets: Sequence[Outlet], wanted_from: date, now: int, where: Hemisphere, seasons: int
-) -> tuple[Sale, ...]:
+) -> tuple[SaleDay, ...]:
     """Return what the outlets want on each day of the coming seasons.
 
     Parameters
@@ -66,7 +66,7 @@ def sales_of(
             on = begins + timedelta(days=day)
             target = sum(outlet.target_kg for outlet in outlets if outlet.sells_on(on))
             if target > 0 and on >= wanted_from:
-                sales.append(Sale(SEASON_DAYS * number + day, target))
+                sales.append(SaleDay(SEASON_DAYS * number + day, target))
     return tuple(sales)
 
 

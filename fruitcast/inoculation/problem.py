@@ -32,7 +32,7 @@ IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class Sale:
+class SaleDay:
     """What all outlets want on one day.
 
     Attributes
@@ -93,7 +93,7 @@ class ProgrammeModel:
         are left to judge its solution by.
     pools : tuple of Pool
         The logs.
-    sales : tuple of Sale
+    sales : tuple of SaleDay
         In order of day.
     capacity : mapping of (int, str, int) to float
         Most logs that one class may have soaked in one season and soak week, tank and hands
@@ -118,7 +118,7 @@ class ProgrammeModel:
     tables: Mapping[str, SeasonTable]
     scenarios: tuple[IntArray, ...]
     pools: tuple[Pool, ...]
-    sales: tuple[Sale, ...]
+    sales: tuple[SaleDay, ...]
     capacity: Mapping[tuple[int, str, int], float]
     cost: FloatArray
     most: FloatArray
@@ -381,7 +381,7 @@ def _remaining(
     count = bearing_ages(ready, seasons, where, late_ready_days=late)
     factors = stack_factor(numbers.tree(row.tree), row.diameter, row.length, count, numbers.yields)
     kept = worth_keeping(factors, crop, retire_below=numbers.yields.retire_below)
-    # Wear and learning: what the outlook's scale holds beyond logs and stack factor.
+    # Wear and learning: what the outlook's effective logs hold beyond logs and stack factor.
     looked_at = bearing_ages(
         ready, seasons_of(outlook.futures, outlook.yard.site), where, late_ready_days=late
     )
@@ -390,7 +390,9 @@ def _remaining(
             numbers.tree(row.tree), row.diameter, row.length, looked_at, numbers.yields
         ).max(initial=0.0)
     )
-    worn = stack.scale / (stack.state.logs * best) if best > 0 and stack.state.logs else 1.0
+    worn = (
+        stack.effective_logs / (stack.state.logs * best) if best > 0 and stack.state.logs else 1.0
+    )
     now = season(today, where)
     this_week = _grid_week(soakable, season_grid_start(now, where))
     years = []

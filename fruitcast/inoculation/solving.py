@@ -16,7 +16,7 @@ from fruitcast.inoculation.problem import (
     Pool,
     ProgrammeModel,
     ProgrammeSolution,
-    Sale,
+    SaleDay,
 )
 from fruitcast.soaks.linear import LinearProgram
 from fruitcast.soaks.supply import CheckDays, Ledger, allocate
@@ -49,18 +49,18 @@ class _PoolColumns:
     none: IntArray
 
 
-def weekly_sales(sales: tuple[Sale, ...], cold_days: int) -> tuple[Sale, ...]:
+def weekly_sales(sales: tuple[SaleDay, ...], cold_days: int) -> tuple[SaleDay, ...]:
     """Return the sales of each week as one, on its last sale day.
 
     Only where mushrooms keep a week: else a sale must stay on its own day.
     """
     if cold_days < _WEEK:
         return sales
-    weeks: dict[int, Sale] = {}
+    weeks: dict[int, SaleDay] = {}
     for sale in sales:
         before = weeks.get(sale.day // _WEEK)
         total = sale.target + (before.target if before else 0.0)
-        weeks[sale.day // _WEEK] = Sale(sale.day, total)
+        weeks[sale.day // _WEEK] = SaleDay(sale.day, total)
     return tuple(weeks.values())
 
 

@@ -23,7 +23,7 @@ from fruitcast.forecast.outcome_scores import (
 from fruitcast.hindcast.scores import PolicyMeans, PolicySeason
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
 from fruitcast.outputs.plan_words import yield_words
-from fruitcast.outputs.report_parts import Table
+from fruitcast.outputs.report_parts import WordTable
 from fruitcast.units import Units, format_weight
 from fruitcast.words import count_words, day_words, percent_words
 
@@ -40,7 +40,7 @@ def foretold_lines(found: Foretelling, units: Units) -> tuple[str, ...]:
     return tuple(_lines(found, units))
 
 
-def foretold_rows(found: Foretelling, units: Units) -> Table:
+def foretold_rows(found: Foretelling, units: Units) -> WordTable:
     """Return every score as a row of words."""
     rows = [
         *(_row("First picks", row, _first_picks(row)) for row in found.first_picks),
@@ -53,7 +53,7 @@ def foretold_rows(found: Foretelling, units: Units) -> Table:
         *(_row("On hand at sales", row, _in_range(row, "less", "more")) for row in found.on_hand),
         *(_row("Natural flushes, weeks", row, _came(row)) for row in found.natural_flushes),
     ]
-    return Table(COLUMNS, tuple(rows))
+    return WordTable(COLUMNS, tuple(rows))
 
 
 def foretold_table(found: Foretelling, units: Units) -> RenderableType:

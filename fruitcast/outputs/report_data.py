@@ -13,7 +13,7 @@ import numpy.typing as npt
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.plan import Pick, Plan, WateringChance
 from fruitcast.diary.state import StackState, YardState
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import default_numbers
 from fruitcast.topics import StrainRange
@@ -214,7 +214,7 @@ class WeatherCourse:
 
 
 def weather_course(
-    weather: DailyWeather, futures: Futures, weeks: int, past_weeks: int = PAST_WEEKS
+    weather: DailyWeather, futures: Ensemble, weeks: int, past_weeks: int = PAST_WEEKS
 ) -> WeatherCourse:
     """Return the weather of the past weeks, the forecast and the fan of past years.
 
@@ -222,7 +222,7 @@ def weather_course(
     ----------
     weather : DailyWeather
         As known today, gaps filled.
-    futures : Futures
+    futures : Ensemble
         The possible futures.
     weeks : int
         Weeks from today on for the fan.

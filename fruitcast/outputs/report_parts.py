@@ -61,7 +61,7 @@ class ReportData:
 
 
 @dataclass(frozen=True)
-class Table:
+class WordTable:
     """A table of words; a cell may have several lines.
 
     Attributes
@@ -92,14 +92,14 @@ class Figure:
         Marks of the panels and what they mean.
     text : tuple of str
         What it shows, in sentences.
-    table : Table
+    table : WordTable
         What it shows, in rows.
     """
 
     name: str
     title: str
     text: tuple[str, ...]
-    table: Table
+    table: WordTable
     narrow: str = ""
     wide: str = ""
     panels: tuple[str, ...] = ()
@@ -239,7 +239,7 @@ def _numbers(data: ReportData) -> str:
     )
 
 
-def judgement_table(data: ReportData) -> Table:
+def judgement_table(data: ReportData) -> WordTable:
     """Return the numbers that are the yard's own or our judgement, with the reason."""
     rows = [
         (
@@ -253,10 +253,10 @@ def judgement_table(data: ReportData) -> Table:
         if (entry.overridden or entry.label == "judgement")
         and (data.yard.sells or not OF_SELLING.search(f"{entry.key} {entry.unit} {entry.why}"))
     ]
-    return Table(("Number", "Value", "Why"), tuple(rows))
+    return WordTable(("Number", "Value", "Why"), tuple(rows))
 
 
-def learned_table(data: ReportData) -> Table:
+def learned_table(data: ReportData) -> WordTable:
     """Return what the yard's own flushes have changed, before and after."""
     units = data.yard.units
     rows = [
@@ -269,7 +269,7 @@ def learned_table(data: ReportData) -> Table:
         )
         for found in data.plan.learned
     ]
-    return Table(
+    return WordTable(
         ("Logs", "Flushes", "A log's flush, before to after", "Lead time, degree-days"), tuple(rows)
     )
 

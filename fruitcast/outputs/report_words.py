@@ -21,7 +21,7 @@ from fruitcast.outputs.report_data import (
     dry_courses,
     probably_dry,
 )
-from fruitcast.outputs.report_parts import Table
+from fruitcast.outputs.report_parts import WordTable
 from fruitcast.outputs.week import (
     WEEK_DAYS,
     natural_words,
@@ -91,7 +91,7 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
     return tuple(found)
 
 
-def supply_table(sales: Sequence[Sale], units: Units) -> Table:
+def supply_table(sales: Sequence[Sale], units: Units) -> WordTable:
     """Return one row for each sale; what was promised has a column where anything was."""
     given = any(sale.given_kg for sale in sales)
     rows = tuple(
@@ -108,7 +108,7 @@ def supply_table(sales: Sequence[Sale], units: Units) -> Table:
     )
     promised = ("Promised",) if given else ()
     amounts = ("All of it", "Likely amount", "Likely on average")
-    return Table(("Day", "Wanted", "Can promise", *promised, *amounts), rows)
+    return WordTable(("Day", "Wanted", "Can promise", *promised, *amounts), rows)
 
 
 def _given(sale: Sale, units: Units) -> str:
@@ -152,7 +152,7 @@ def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[st
     return tuple(found)
 
 
-def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
+def season_table(plan: Plan, strip: Strip, units: Units) -> WordTable:
     """Return one row for each stack: soaks, picks, natural chances, what holds it back."""
     alone = {entry.stack: entry.reason for entry in plan.not_soaked}
     waits = plan.why_wait(strip.today)
@@ -169,7 +169,7 @@ def season_table(plan: Plan, strip: Strip, units: Units) -> Table:
         )
         for row in strip.rows
     )
-    return Table(
+    return WordTable(
         ("Stack", "Class", "Soak to pull", "First pick, 8 of 10", "First by itself", "Waits for"),
         rows,
     )
@@ -263,10 +263,10 @@ def _range(low: str, high: str) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def moisture_table(courses: Sequence[MoistureCourse]) -> Table:
+def moisture_table(courses: Sequence[MoistureCourse]) -> WordTable:
     """Return one row for each stack: moisture every four weeks, and what was done."""
     if not courses:
-        return Table(("Stack",), ())
+        return WordTable(("Stack",), ())
     last = courses[0].today - timedelta(days=1)
     first = courses[0].first
     back = [last - timedelta(weeks=weeks) for weeks in (8, 4, 0)]
@@ -286,7 +286,7 @@ def moisture_table(courses: Sequence[MoistureCourse]) -> Table:
                 "\n".join(words for _, words in sorted(done)),
             )
         )
-    return Table(("Stack", *(day_words(day) for day in days), "Done"), tuple(rows))
+    return WordTable(("Stack", *(day_words(day) for day in days), "Done"), tuple(rows))
 
 
 def temperature_text(
@@ -323,7 +323,7 @@ def temperature_text(
 
 def temperature_table(
     course: WeatherCourse, ranges: Sequence[FruitingRange], units: Units
-) -> Table:
+) -> WordTable:
     """Return one row for each week: temperature, and the classes that it suits."""
     rows = []
     for week in range(len(course.rain)):
@@ -344,7 +344,7 @@ def temperature_table(
                 _suits(float(middle), ranges),
             )
         )
-    return Table(("Week from", "Mean, or 8 of 10 years", "Suits"), tuple(rows))
+    return WordTable(("Week from", "Mean, or 8 of 10 years", "Suits"), tuple(rows))
 
 
 def rain_text(course: WeatherCourse, units: Units) -> tuple[str, ...]:
@@ -361,7 +361,7 @@ def rain_text(course: WeatherCourse, units: Units) -> tuple[str, ...]:
     return tuple(found)
 
 
-def rain_table(course: WeatherCourse, units: Units) -> Table:
+def rain_table(course: WeatherCourse, units: Units) -> WordTable:
     """Return one row for each week: rain fallen, or what past years had."""
     rows = [
         (day_words(course.first + timedelta(weeks=week)), format_rain(float(rain), units), "")
@@ -375,7 +375,7 @@ def rain_table(course: WeatherCourse, units: Units) -> Table:
         )
         for week, (dry, middle, wet) in enumerate(course.fan_rain.T)
     ]
-    return Table(("Week from", "Rain, or 8 of 10 years", "Middle year"), tuple(rows))
+    return WordTable(("Week from", "Rain, or 8 of 10 years", "Middle year"), tuple(rows))
 
 
 def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:

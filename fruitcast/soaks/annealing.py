@@ -99,7 +99,7 @@ def _add_path(arrays, change, stack, path, count, front, back, sign):  # type: i
     first = arrays.stock.shape[0]
     for step in range(front, count + 1 - back):
         row = _row(arrays, stack, path, count, step)
-        scale = sign * arrays.scale[stack] if step else sign
+        scale = sign * arrays.effective_logs[stack] if step else sign
         for entry in range(arrays.first_entry[row], arrays.first_entry[row + 1]):
             change[arrays.cell[entry]] += scale * arrays.kg[entry]
         first = min(first, arrays.first_check[row])

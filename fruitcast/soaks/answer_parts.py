@@ -133,8 +133,8 @@ def _legs(problem: Problem, stack: int, path: SoakPath) -> Iterator[tuple[Crops,
     yield mine.first.crops, int(np.searchsorted(mine.first.soak, path[0])), 1.0
     for before, after in pairwise(path):
         arc = np.flatnonzero((kind.start == before) & (kind.stop == after))
-        yield kind.crops, int(arc[0]), mine.scale
-    yield kind.end_crops, path[-1], mine.scale
+        yield kind.crops, int(arc[0]), mine.effective_logs
+    yield kind.end_crops, path[-1], mine.effective_logs
 
 
 # The parts of a plan that tell of the stacks themselves, whatever the plan.

@@ -5,8 +5,8 @@ soak, and each member may sell as it likes within the days its mushrooms keep. A
 only help, so the program's optimum is a lower bound on the objective.
 
 Variables: first[s, a] the share of stack s on its first arc a (or never soaked);
-flow[g, arc] and last[g, k] in units of scale for a group g of stacks of one type with about
-the same number of logs per unit of scale; picked[c, m] the picked total at each check;
+flow[g, arc] and last[g, k] in effective logs for a group g of stacks of one type with about
+the same number of logs per effective log; picked[c, m] the picked total at each check;
 gone[o, m] and sold[o, m] at each sale.
 """
 
@@ -29,7 +29,7 @@ from fruitcast.soaks.supply import (
 )
 
 BANDS = (0.02, 0.05, 0.1, 0.25, 1.0, 1e9)
-"""Widths tried for the bands of logs per unit of scale, narrowest first."""
+"""Widths tried for the bands of logs per effective log, narrowest first."""
 
 MOST_GROUPS = 130
 
@@ -45,9 +45,9 @@ class Group:
     stacks : tuple of int
         Indices of the stacks.
     logs_per_scale : float
-        Fewest logs per unit of scale among them, so that tank and soak price stay a bound.
+        Fewest logs per effective log among them, so that tank and soak price stay a bound.
     end_per_scale : float
-        Smallest end flush per unit of scale among them, for what a late last soak takes from
+        Smallest end flush per effective log among them, for what a late last soak takes from
         the end value. [kg]
     """
 
@@ -58,7 +58,7 @@ class Group:
 
 
 def group_stacks(problem: Problem, most: int = MOST_GROUPS) -> list[Group]:
-    """Return groups of stacks of one type and about the same logs per unit of scale."""
+    """Return groups of stacks of one type and about the same logs per effective log."""
     groups: list[Group] = []
     for band in BANDS:
         groups = _groups(problem, band)
@@ -69,21 +69,21 @@ def group_stacks(problem: Problem, most: int = MOST_GROUPS) -> list[Group]:
 
 def _groups(problem: Problem, band: float) -> list[Group]:
     def ratio(stack: int) -> float:
-        return problem.stacks[stack].logs / problem.stacks[stack].scale
+        return problem.stacks[stack].logs / problem.stacks[stack].effective_logs
 
     groups = []
     for index in range(len(problem.types)):
         mine = [
             s
             for s, stack in enumerate(problem.stacks)
-            if stack.type_index == index and stack.scale > 0
+            if stack.type_index == index and stack.effective_logs > 0
         ]
         mine.sort(key=lambda s: (ratio(s), s))
         while mine:
             limit = ratio(mine[0]) * (1 + band)
             members = [s for s in mine if ratio(s) <= limit]
             mine = mine[len(members) :]
-            ends = [problem.stacks[s].end_flush / problem.stacks[s].scale for s in members]
+            ends = [problem.stacks[s].end_flush / problem.stacks[s].effective_logs for s in members]
             groups.append(Group(index, tuple(members), ratio(members[0]), min(ends)))
     return groups
 
@@ -106,7 +106,7 @@ def relax(problem: Problem) -> float:
         if mine:
             _add_type(problem, program, supply, limits, mine)
     for index, stack in enumerate(problem.stacks):
-        if stack.scale <= 0:
+        if stack.effective_logs <= 0:
             _add_barren(problem, program, supply, index)
     supply.sell()
     return program.interior()
@@ -256,7 +256,7 @@ def _add_group(
     lots = np.bincount(problem.visits, minlength=len(problem.stacks))
     # Lots that go in together share their visit: each pays its part at least.
     handling = {n: problem.stacks[n].handling / lots[problem.visits[n]] for n in group.stacks}
-    least = min(handling[n] / problem.stacks[n].scale for n in group.stacks)
+    least = min(handling[n] / problem.stacks[n].effective_logs for n in group.stacks)
     price = problem.prices.soak * group.logs_per_scale + least
     flow = program.columns(len(arcs.start), cost=price)
     program.entries(node[arcs.stop], flow, 1.0)
@@ -277,7 +277,7 @@ def _add_group(
         never = program.columns(
             1, cost=change_cost(stack, problem, None) + whole - end_value(stack, problem, None)
         )
-        program.entries(node[stack.first.soak], first, stack.scale)
+        program.entries(node[stack.first.soak], first, stack.effective_logs)
         one = program.rows(np.ones(1), np.ones(1))
         program.entries(np.repeat(one, len(day) + 1), np.concatenate([first, never]), 1.0)
         supply.bring(first, stack.first.crops)

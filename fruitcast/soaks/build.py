@@ -136,7 +136,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                 now = outlook.flushes.get(stack.name)
                 own = first.arcs(
                     places[position],
-                    stack.scale,
+                    stack.effective_logs,
                     stack.state.logs,
                     least,
                     int(outlook.soak_rows[fixed.kept[stack.name]])
@@ -147,7 +147,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     outlook.soak_rows,
                     pick_days,
                 )
-                end_flush = flush * stack.scale * _factor_on(stack, next_day, outlook)
+                end_flush = flush * stack.effective_logs * _factor_on(stack, next_day, outlook)
                 accepted = stack.name in outlook.state.accepted
                 problems[position] = _stack_problem(
                     outlook,
@@ -251,7 +251,7 @@ def _sharing(
     for positions in groups:
         stacks = [outlook.stacks[position] for position in positions]
         course = np.array(stacks[0].course)[of_season]
-        scale = np.array([stack.scale / max(stack.state.logs, 1) for stack in stacks])
+        scale = np.array([stack.effective_logs / max(stack.state.logs, 1) for stack in stacks])
         band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND))
         shared: dict[bytes, tuple[list[int], BoolArray]] = {}
         for each in np.unique(band):
@@ -366,7 +366,7 @@ def _stack_problem(
         name=stack.name,
         logs=stack.state.logs,
         type_index=type_index,
-        scale=stack.scale,
+        effective_logs=stack.effective_logs,
         first=first,
         end_flush=end_flush,
         rested_from=rested_from,

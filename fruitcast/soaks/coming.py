@@ -124,7 +124,7 @@ def year_round(
     classes: dict[str, list[StackOutlook]] = {}
     for stack in outlook.stacks:
         ready = stack.spawn.middle
-        if stack.scale > 0 and ready is not None and ready <= outlook.futures.today:
+        if stack.effective_logs > 0 and ready is not None and ready <= outlook.futures.today:
             classes.setdefault(stack.stack.strain_class, []).append(stack)
     seasons: list[SeasonAhead] = []
     soaks: list[SummerSoak] = []
@@ -155,7 +155,7 @@ def _seasons(
         ("spring", slice(0, autumn)),
         ("autumn", slice(autumn, SEASON_DAYS)),
     )
-    scale, names = sum(each.scale for each in stacks), _names(stacks)
+    scale, names = sum(each.effective_logs for each in stacks), _names(stacks)
     for name, half in halves:
         picked = table.none[0, half]
         has = (picked > 0).any(axis=0)
@@ -185,7 +185,10 @@ def _summer_soak(
     least_kg: float,
 ) -> SummerSoak:
     """Return the midsummer soak that brings most beside a year without any."""
-    scale, logs = sum(each.scale for each in stacks), sum(each.state.logs for each in stacks)
+    scale, logs = (
+        sum(each.effective_logs for each in stacks),
+        sum(each.state.logs for each in stacks),
+    )
     alone = _mean(table.none[0])
     best, found = 0.0, SummerSoak(table.strain_class, _names(stacks), None, 0.0, 0.0)
     for arc, (start, soak) in enumerate(zip(table.first_start, table.first_soak, strict=True)):
@@ -272,7 +275,7 @@ def flushes_under_way(outlook: YardOutlook) -> tuple[FlushUnderWay, ...]:
         flush = outlook.flushes.get(stack.name)
         if flush is None or not (flush.picked_kg > 0 or flush.kind == "natural"):
             continue
-        kg = float(flush.kg.mean() * stack.scale)
+        kg = float(flush.kg.mean() * stack.effective_logs)
         if kg < SHOWN_AS_NONE_KG:
             continue
         last = outlook.futures.date(flush.clear_row(chance)) - timedelta(days=1)
@@ -284,7 +287,7 @@ def flushes_under_way(outlook: YardOutlook) -> tuple[FlushUnderWay, ...]:
                 pick=_first_pick(flush, outlook),
                 last=max(last, outlook.futures.today),
                 expected_kg=kg,
-                reasons=so_far_words(flush, stack.scale, outlook.yard.units),
+                reasons=so_far_words(flush, stack.effective_logs, outlook.yard.units),
             )
         )
     return tuple(found)
@@ -306,7 +309,7 @@ def _under_way(
     """A soak of the diary in the form of a plan's soaks; None when it bears in no member."""
     if not (flush.kg > 0).any():
         return None
-    kg = flush.kg * stack.scale
+    kg = flush.kg * stack.effective_logs
     low, high = likely_kg(kg, flush.fails) if kg.any() else (None, None)
     return SoakUnderWay(
         stack=stack.name,
@@ -321,7 +324,7 @@ def _under_way(
         expected_kg=float(kg.mean()),
         kg_p10=low,
         kg_p90=high,
-        reasons=so_far_words(flush, stack.scale, outlook.yard.units),
+        reasons=so_far_words(flush, stack.effective_logs, outlook.yard.units),
     )
 
 

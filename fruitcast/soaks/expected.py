@@ -17,7 +17,7 @@ from fruitcast.biology.spread import multiplier
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.jobs import pins_rows
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Futures
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.parts import keyed_generator, lead_case, yield_case
 from fruitcast.forecast.stacks import season_rows
@@ -137,7 +137,7 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: SoakPath, step: in
     soak = path[step]
     factor = work.first_factor[place, soak] if step == 0 else work.factor[path[step - 1], soak]
     forced, at = work.fruiting.forced, soak
-    kg = forced.kg[at] * factor * built.problem.stacks[stack_index].scale
+    kg = forced.kg[at] * factor * built.problem.stacks[stack_index].effective_logs
     pick = forced.pick_row[at]
     numbers = work.fruiting.weather.numbers
     pins = pins_rows(
@@ -160,7 +160,7 @@ def natural_weeks(built: BuiltProblem, plan: Plan) -> list[NaturalWeek]:
 def _stack_weeks(built: BuiltProblem, index: int, path: SoakPath) -> list[NaturalWeek]:
     problem, futures = built.problem, built.outlook.futures
     work, place = place_of(built, index)
-    scale, members = problem.stacks[index].scale, problem.members
+    scale, members = problem.stacks[index].effective_logs, problem.members
     rows = built.outlook.soak_rows
     limits = [*(int(rows[k]) for k in path), futures.days]
     parts: list[tuple[Following, int, int]] = [(work.first, place, limits[0])]
@@ -293,7 +293,7 @@ class FreshPaths:
 
     Attributes
     ----------
-    futures : Futures
+    futures : Ensemble
         The weather, a column for each path.
     member : (path,) int array
         The member whose weather a path has.
@@ -309,7 +309,7 @@ class FreshPaths:
         Of the luck of each flush.
     """
 
-    futures: Futures
+    futures: Ensemble
     member: IntArray
     under_way: IntArray
     yields: FloatArray
@@ -495,7 +495,7 @@ class _Walk:
         """Return what a stack's flushes that are set off on some rows have in common, (path,)."""
         look, at = self.outlook.stacks[stack], self.season[row]
         shared = self.paths.yields[at, stack, np.arange(self.paths.count)]
-        return np.asarray(look.scale * np.array(look.course)[at] * shared)
+        return np.asarray(look.effective_logs * np.array(look.course)[at] * shared)
 
     def _entries(
         self, flushes: _Flushes, kind: FlushKind, pick_days: PickDays
@@ -525,7 +525,10 @@ class _Walk:
             look = self.outlook.stacks[stack]
             flush = self.outlook.flushes.get(look.name)
             if flush is not None:
-                kg = look.scale * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
+                kg = (
+                    look.effective_logs
+                    * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
+                )
                 if flush.fails:
                     # Some bring nothing and the others their whole crop, as soaks to come do.
                     draws = self.paths.chances(look.name, flush.begun, "fails")

@@ -47,7 +47,7 @@ class KindArcs:
     start, stop : (arc,) int array
         Soaks of each interior arc.
     expected : (arc,) float array
-        Weight of the forced flush at its end, mean over members, for a scale of 1. [kg/log]
+        Weight of the forced flush at its end, mean over members, for one effective log. [kg/log]
     arcs, ends : Entries
         Picks of the interior arcs and after a last soak, compact.
     """
@@ -176,7 +176,7 @@ class FirstOfKind:
     stack, soak : (pair,) int array
         The usable first soaks, in order of stack, then soak.
     expected : (pair,) float array
-        Weight of each with even luck, mean over members, for a scale of 1. [kg/log]
+        Weight of each with even luck, mean over members, for one effective log. [kg/log]
     forced, before : Entries
         Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
     natural : Entries
@@ -279,7 +279,7 @@ def first_of_kind(
     usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
     usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
-    usable &= np.array([stack.scale > 0 for stack in stacks])[:, None]
+    usable &= np.array([stack.effective_logs > 0 for stack in stacks])[:, None]
     for place, each in enumerate(stacks):
         if fixed is not None and each.name in fixed.kept:
             usable[place] = False

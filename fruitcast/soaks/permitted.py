@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.diary.state import YardState, pulled_on
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.problem import BoolArray, OutletDay
@@ -31,7 +31,7 @@ def is_away(yard: Yard, day: date) -> bool:
     return any(away.covers(day) for away in yard.away)
 
 
-def rows_away(yard: Yard, futures: Futures) -> npt.NDArray[np.bool_]:
+def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
     """Return on which rows of the members' weather nobody soaks, pulls or picks."""
     return np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
 
@@ -355,7 +355,7 @@ def _rule(
     soak = int(found[0])
     if is_away(yard, outlook.futures.date(int(forced.pull_row[soak]))):
         return "you are away on the day of the pull"
-    if stack.scale <= 0 or not (forced.kg[soak] > 0).any():
+    if stack.effective_logs <= 0 or not (forced.kg[soak] > 0).any():
         return "nothing would come of it in any of the weather years"
     return None
 

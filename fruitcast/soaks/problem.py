@@ -8,7 +8,7 @@ The model
 ---------
 For every stack choose soak days among `soak_days`. A choice is a path: start -> soak ->
 soak -> ... -> end. Between two soaks lies an arc. Stacks of one type share what happens on
-their interior arcs, per unit of `scale`; the arcs from today's state to the first soak are
+their interior arcs, per effective log; the arcs from today's state to the first soak are
 each stack's own (`FirstArcs`).
 
 An arc (i, j) is worth, for each member, the natural flushes triggered after soak i and
@@ -84,7 +84,7 @@ class Crops:
     day : (entry,) int array
         Day of the pick, days from today.
     kg : (entry,) float array
-        Saleable weight. [kg per unit of scale]
+        Saleable weight. [kg per effective log]
     """
 
     row: IntArray
@@ -95,7 +95,7 @@ class Crops:
 
 @dataclass(frozen=True)
 class TypeArcs:
-    """What the stacks of one type share: interior and closing arcs, per unit of scale.
+    """What the stacks of one type share: interior and closing arcs, per effective log.
 
     Attributes
     ----------
@@ -159,7 +159,7 @@ class StackProblem:
         Living logs.
     type_index : int
         Index into `Problem.types`.
-    scale : float
+    effective_logs : float
         What the type's crops are multiplied by: logs times the stack's own yield factors.
     first : FirstArcs
         Its arcs from today's state.
@@ -188,7 +188,7 @@ class StackProblem:
     name: str
     logs: int
     type_index: int
-    scale: float
+    effective_logs: float
     first: FirstArcs
     end_flush: float
     rested_from: int
@@ -419,7 +419,7 @@ def _most(logs: IntArray, first: IntArray, stay: IntArray) -> IntArray:
 #
 # The text holds all that is needed to recompute objective and bound without this program:
 # soak days, arcs and their crops for every member, targets, limits and prices, and the
-# chosen arcs. Key names are the attribute names of `fruitcast.soaks.problem`; tables of
+# chosen arcs. Key names are those of the attributes, and `scale` for effective logs; tables of
 # arcs and crops are written column by column.
 
 Entry = dict[str, object]
@@ -512,7 +512,7 @@ def _stack_columns(stack: StackProblem) -> Entry:
         "name": stack.name,
         "logs": stack.logs,
         "type_index": stack.type_index,
-        "scale": stack.scale,
+        "scale": stack.effective_logs,
         "first": {
             "soak": stack.first.soak.tolist(),
             "crops": _crop_columns(stack.first.crops),

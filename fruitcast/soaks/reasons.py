@@ -204,7 +204,7 @@ class Explainer:
                 f"{outlook.stack.strain_class} logs answer a soak poorly in summer and warm weather"
             )
             return LeftAlone("class", words)
-        if outlook.scale <= 0:
+        if outlook.effective_logs <= 0:
             return LeftAlone("bears", "its logs are not expected to bear in these weeks")
         return LeftAlone("bears", self._brings_too_little(stack))
 

@@ -59,7 +59,7 @@ class Arrays(NamedTuple):
     cell : (entry,) int32 array
         Check day times padded members, plus member.
     kg : (entry,) float array
-        Picked since the check day before. [kg, per unit of scale for arcs and ends]
+        Picked since the check day before. [kg, per effective log for arcs and ends]
     arc_row : (type, soak day, soak day) int32 array
         Row of each interior arc, -1 where there is none.
     end_row : (type, soak day) int32 array
@@ -68,7 +68,7 @@ class Arrays(NamedTuple):
         Row of each first arc, -1 where there is none; the last is for never soaking.
     kind : (stack,) int array
         Type of each stack.
-    scale : (stack,) float array
+    effective_logs : (stack,) float array
         What the rows of its type are multiplied by.
     logs : (stack,) int array
         Logs.
@@ -113,7 +113,7 @@ class Arrays(NamedTuple):
     end_row: npt.NDArray[np.int32]
     start_row: npt.NDArray[np.int32]
     kind: IntArray
-    scale: FloatArray
+    effective_logs: FloatArray
     logs: IntArray
     soak_cost: FloatArray
     visit: IntArray
@@ -287,7 +287,7 @@ class SearchTables:
             for step, row in enumerate(self.rows(stack, path)):
                 entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
                 cells.append(arrays.cell[entries])
-                kg.append(arrays.kg[entries] * (arrays.scale[stack] if step else 1.0))
+                kg.append(arrays.kg[entries] * (arrays.effective_logs[stack] if step else 1.0))
         picked = np.bincount(np.concatenate(cells), np.concatenate(kg), arrays.stock.size)
         by_check = picked.reshape(arrays.stock.shape)[:, : self.problem.members]
         return np.asarray(by_check.cumsum(axis=0))
@@ -417,7 +417,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         end_row=end_row,
         start_row=start_row,
         kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
-        scale=np.array([stack.scale for stack in stacks], dtype=np.float64),
+        effective_logs=np.array([stack.effective_logs for stack in stacks], dtype=np.float64),
         logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
         soak_cost=np.array([problem.prices.soak * s.logs for s in stacks], dtype=np.float64),
         visit=problem.visits,

@@ -231,7 +231,7 @@ def with_more_logs(stack: StackProblem, logs: int) -> StackProblem:
     return replace(
         stack,
         logs=stack.logs + logs,
-        scale=stack.scale * share,
+        effective_logs=stack.effective_logs * share,
         end_flush=stack.end_flush * share,
         first=first,
     )
@@ -244,8 +244,8 @@ def _one_of_each_type(problem: Problem) -> list[int]:
         if not stack.logs or not len(stack.first.soak):
             continue
         known = best.get(stack.type_index)
-        if known is None or stack.scale / stack.logs > (
-            problem.stacks[known].scale / problem.stacks[known].logs
+        if known is None or stack.effective_logs / stack.logs > (
+            problem.stacks[known].effective_logs / problem.stacks[known].logs
         ):
             best[stack.type_index] = index
     return list(best.values())

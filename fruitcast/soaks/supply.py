@@ -250,8 +250,8 @@ def plan_crops(problem: Problem, plan: Plan, checks: CheckDays) -> FloatArray:
         inner = [
             int(np.flatnonzero((arcs.start == i) & (arcs.stop == j))[0]) for i, j in pairwise(path)
         ]
-        picked += _rows(arcs.crops, inner, checks, problem.members, stack.scale)
-        picked += _rows(arcs.end_crops, [path[-1]], checks, problem.members, stack.scale)
+        picked += _rows(arcs.crops, inner, checks, problem.members, stack.effective_logs)
+        picked += _rows(arcs.end_crops, [path[-1]], checks, problem.members, stack.effective_logs)
     return np.cumsum(picked, axis=0) + stock_at_checks(problem, checks)
 
 

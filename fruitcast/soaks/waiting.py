@@ -194,7 +194,9 @@ def _too_little(
     forced, left = work.fruiting.forced, work.first_factor[place, soak]
     if ((forced.kg[soak] > 0) & (left > 0)).mean() < numbers.bears_in:
         return [("natural flush", "soaked now, most likely it would fruit by itself first")]
-    log = float((forced.kg[soak] * left).mean()) * outlook.scale / max(outlook.state.logs, 1)
+    log = (
+        float((forced.kg[soak] * left).mean()) * outlook.effective_logs / max(outlook.state.logs, 1)
+    )
     if alone or log < numbers.weak_soak:
         little = format_weight(log, built.outlook.yard.units)
         return [("weak", f"a soak would bring about {little} a log, too little for its work")]

@@ -11,7 +11,7 @@ from fruitcast.tables.values import WrongValueError
 
 
 @dataclass
-class Findings:
+class FaultsFound:
     """Faults and warnings of one file, in the order found.
 
     Attributes

@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.values import nearest, shown
 
 DELIMITERS = ",;\t|"
@@ -23,7 +23,7 @@ _COMMENT = re.compile(r'"?#(\s|$)')
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """One row of the sheet.
 
     Attributes
@@ -46,7 +46,7 @@ class Sheet:
     """The columns present and the rows that aren't empty."""
 
     columns: tuple[str, ...]
-    rows: tuple[Row, ...] = field(default=())
+    rows: tuple[SheetRow, ...] = field(default=())
 
 
 def read_sheet(
@@ -54,7 +54,7 @@ def read_sheet(
     file: str,
     required: Sequence[Sequence[str]],
     optional: Sequence[str],
-    found: Findings,
+    found: FaultsFound,
 ) -> Sheet:
     """Return the rows of a CSV text.
 
@@ -68,7 +68,7 @@ def read_sheet(
         Columns that must be there; of several in one group, at least one.
     optional : sequence of str
         Columns that may be there. Others are named in a warning and not read.
-    found : Findings
+    found : FaultsFound
         Where faults and warnings are noted.
     """
     known = [*(column for group in required for column in group), *optional]
@@ -114,7 +114,7 @@ def read_sheet(
     return Sheet(
         columns=tuple(where),
         rows=tuple(
-            Row(
+            SheetRow(
                 line=line,
                 cells={
                     name: cells[index] if index < len(cells) else ""
@@ -128,7 +128,7 @@ def read_sheet(
 
 
 def from_header(
-    rows: list[tuple[int, list[str]]], known: Sequence[str], file: str, found: Findings
+    rows: list[tuple[int, list[str]]], known: Sequence[str], file: str, found: FaultsFound
 ) -> list[tuple[int, list[str]]]:
     """Leave out a table's title above its header: rows that name no column, told in a warning."""
 
@@ -190,7 +190,7 @@ def _check_header(
     required: Sequence[Sequence[str]],
     known: Sequence[str],
     place: str,
-    found: Findings,
+    found: FaultsFound,
 ) -> None:
     """Note columns missing, doubled or unknown."""
     for name in dict.fromkeys(names):

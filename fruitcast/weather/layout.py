@@ -275,7 +275,7 @@ class Heading:
 
 
 @dataclass(frozen=True)
-class Column:
+class WeatherColumn:
     """One column in use: where it stands, its title as given, its unit, and what puzzles in it."""
 
     index: int
@@ -333,13 +333,13 @@ def _heading(name: str, unit: Unit | None, puzzle: str) -> Heading | None:
     return Heading(role, rank, unit, puzzle)
 
 
-def map_columns(titles: Sequence[str]) -> dict[str, Column]:
+def map_columns(titles: Sequence[str]) -> dict[str, WeatherColumn]:
     """Return the column to use for each role found among the titles.
 
     Of several columns for one variable one whose unit is understood wins, then the plainest word,
     then the unit that needs no conversion, then the leftmost.
     """
-    best: dict[str, tuple[tuple[bool, int, bool, int], Column]] = {}
+    best: dict[str, tuple[tuple[bool, int, bool, int], WeatherColumn]] = {}
     for index, title in enumerate(titles):
         heading = recognise(title)
         if heading is None:
@@ -347,20 +347,20 @@ def map_columns(titles: Sequence[str]) -> dict[str, Column]:
         foreign = heading.unit not in (None, Unit.CELSIUS, Unit.MM, Unit.PERCENT)
         order = (bool(heading.puzzle), heading.rank, foreign, index)
         if heading.role not in best or order < best[heading.role][0]:
-            column = Column(index, title.strip(), heading.unit, heading.puzzle)
+            column = WeatherColumn(index, title.strip(), heading.unit, heading.puzzle)
             best[heading.role] = (order, column)
     columns = {role: column for role, (_, column) in best.items()}
     return _settle_dates(columns)
 
 
-def rivals(titles: Sequence[str], role: str, used: Column) -> list[Column]:
+def rivals(titles: Sequence[str], role: str, used: WeatherColumn) -> list[WeatherColumn]:
     """Return the other columns of a variable whose unit is understood, or not named."""
     found = []
     for index, title in enumerate(titles):
         heading = recognise(title)
         if index == used.index or heading is None or heading.role != role or heading.puzzle:
             continue
-        found.append(Column(index, title.strip(), heading.unit))
+        found.append(WeatherColumn(index, title.strip(), heading.unit))
     return found
 
 
@@ -375,7 +375,7 @@ def is_new_snow(title: str) -> bool:
     return "snow" in name and not re.search(r"depth|ground|cover|deep|lying", name)
 
 
-def _settle_dates(columns: dict[str, Column]) -> dict[str, Column]:
+def _settle_dates(columns: dict[str, WeatherColumn]) -> dict[str, WeatherColumn]:
     """Keep one way of telling the day: a date column, else its parts."""
     drop: tuple[str, ...]
     if "date" in columns:
@@ -395,7 +395,7 @@ def _settle_dates(columns: dict[str, Column]) -> dict[str, Column]:
     return {role: column for role, column in columns.items() if role not in drop}
 
 
-def tells_day(columns: dict[str, Column]) -> bool:
+def tells_day(columns: dict[str, WeatherColumn]) -> bool:
     """Return whether the columns tell the day of a row."""
     return (
         "date" in columns
@@ -404,13 +404,13 @@ def tells_day(columns: dict[str, Column]) -> bool:
     )
 
 
-def missing_roles(columns: dict[str, Column]) -> list[str]:
+def missing_roles(columns: dict[str, WeatherColumn]) -> list[str]:
     """Return what every table needs and these columns lack."""
     missing = [role for role in NEEDED[1:] if role not in columns]
     return missing if tells_day(columns) else ["date", *missing]
 
 
-def stand_twice(titles: Sequence[str], used: dict[str, Column]) -> list[str]:
+def stand_twice(titles: Sequence[str], used: dict[str, WeatherColumn]) -> list[str]:
     """Return the titles of columns in use that another column has too, word for word."""
     plain = [title.strip().strip('"').casefold() for title in titles]
     return [
@@ -420,7 +420,7 @@ def stand_twice(titles: Sequence[str], used: dict[str, Column]) -> list[str]:
     ]
 
 
-def nearest_title(role: str, titles: Sequence[str], used: dict[str, Column]) -> str | None:
+def nearest_title(role: str, titles: Sequence[str], used: dict[str, WeatherColumn]) -> str | None:
     """Return the unused title most like a word for this role, or None when none is near."""
     taken = {column.index for column in used.values()}
     free = {
@@ -456,14 +456,14 @@ class Layout:
         What stands between cells; None is white space.
     titles : list of str
         The titles as given.
-    columns : dict of str to Column
+    columns : dict of str to WeatherColumn
         Role to column.
     """
 
     header: int
     delimiter: str | None
     titles: list[str]
-    columns: dict[str, Column]
+    columns: dict[str, WeatherColumn]
 
 
 def find_layout(lines: Sequence[str]) -> Layout | None:
@@ -531,10 +531,10 @@ def take_unit_row(layout: Layout, rows: Sequence[Sequence[str]]) -> Layout | Non
         if unit is None and re.search(r"\d", cell.replace("0.1", "")):
             return None
         if unit is not None and fits(role, unit) and column.unit in (None, unit):
-            columns[role] = Column(column.index, column.title, unit)
+            columns[role] = WeatherColumn(column.index, column.title, unit)
             found += 1
         elif cell and role in VARIABLES:
-            columns[role] = Column(column.index, column.title, column.unit, cell)
+            columns[role] = WeatherColumn(column.index, column.title, column.unit, cell)
     if found < 2:
         return None
     return Layout(layout.header, layout.delimiter, layout.titles, columns)

@@ -37,7 +37,7 @@ from fruitcast.outputs.plan_words import (
 from fruitcast.outputs.week import Glance, glance, work_lines
 from fruitcast.units import Units, format_sale_weight, format_weight
 from fruitcast.web.context import Context
-from fruitcast.web.pictures import Sale, supply_picture
+from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
 from fruitcast.words import day_words, percent_words, span_words
@@ -182,8 +182,8 @@ def _outlets(now: Situation) -> list[_OutletShown]:
     return found
 
 
-def _sale(entry: kept.Sale) -> Sale:
-    return Sale(entry.on, entry.target_kg, entry.promise_kg, entry.delivered_kg)
+def _sale(entry: kept.Sale) -> SaleShown:
+    return SaleShown(entry.on, entry.target_kg, entry.promise_kg, entry.delivered_kg)
 
 
 def _row(entry: kept.Sale, now: Situation, short: str) -> dict[str, str]:

@@ -21,7 +21,7 @@ _NAME = 30
 
 
 @dataclass(frozen=True)
-class Sale:
+class SaleShown:
     """One outlet day.
 
     Attributes
@@ -38,12 +38,12 @@ class Sale:
     expected: float
 
 
-def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
+def supply_picture(sales: Sequence[SaleShown], title: str, units: Units) -> Markup:
     """Return columns over the season: in the one wanted what is likely, in that what is promised.
 
     Parameters
     ----------
-    sales : sequence of Sale
+    sales : sequence of SaleShown
         Of one outlet, in order of day; at least one.
     title : str
         Says in words what the picture shows.

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.values import WrongValueError, nearest, shown
 from fruitcast.yard.schema import (
     NUMBERS,
@@ -24,9 +24,9 @@ from fruitcast.yard.schema import (
     OrderTable,
     OutletTable,
     PickingTable,
+    SettingsTable,
     SiteTable,
     SoakingTable,
-    Table,
     TopTable,
     WateringTable,
     WeatherTable,
@@ -37,7 +37,7 @@ from fruitcast.yard.schema import (
 
 FILE = "yard.toml"
 
-AnyTable = TypeVar("AnyTable", bound=Table)
+AnyTable = TypeVar("AnyTable", bound=SettingsTable)
 Given = tuple[str, dict[str, object], AnyTable]
 """One repeated table: its place, the values as given, the table read."""
 
@@ -96,7 +96,7 @@ class YardTables:
     woods: list[Given[WoodTable]]
 
 
-def read_tables(raw: dict[str, object], findings: Findings) -> YardTables:
+def read_tables(raw: dict[str, object], findings: FaultsFound) -> YardTables:
     """Return all tables but [numbers], each key checked on its own."""
     if raw.get("watering") is False:
         raw = {**raw, "watering": {"keep_above": False}}
@@ -118,7 +118,7 @@ def read_tables(raw: dict[str, object], findings: Findings) -> YardTables:
     )
 
 
-def _read_top(raw: dict[str, object], findings: Findings) -> TopTable:
+def _read_top(raw: dict[str, object], findings: FaultsFound) -> TopTable:
     """Return the keys above the first table, and note tables that aren't known."""
     tables = {*SINGLE, *REPEATED, NUMBERS}
     own = {key: value for key, value in raw.items() if key not in tables}
@@ -136,7 +136,7 @@ def _read_top(raw: dict[str, object], findings: Findings) -> TopTable:
     return read_table(TopTable, "", own, FILE, findings)
 
 
-def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Findings) -> AnyTable:
+def _read_single(table: type[AnyTable], raw: dict[str, object], findings: FaultsFound) -> AnyTable:
     """Return a table that stands once; empty when it doesn't stand at all."""
     name = _name_of(table, SINGLE)
     if name not in raw and misspelt(name, raw, (*SINGLE, *REPEATED, *keys_of_table(TopTable))):
@@ -160,7 +160,7 @@ def _read_single(table: type[AnyTable], raw: dict[str, object], findings: Findin
 
 
 def _read_repeated(
-    table: type[AnyTable], raw: dict[str, object], findings: Findings
+    table: type[AnyTable], raw: dict[str, object], findings: FaultsFound
 ) -> list[Given[AnyTable]]:
     return read_repeated(table, _name_of(table, REPEATED), raw, FILE, findings, known_keys())
 
@@ -170,7 +170,7 @@ def read_repeated(
     name: str,
     raw: dict[str, object],
     file: str,
-    findings: Findings,
+    findings: FaultsFound,
     homes: Sequence[tuple[str, str]],
 ) -> list[Given[AnyTable]]:
     """Return the tables of one name: the place, the values as given, and the table read.
@@ -185,7 +185,7 @@ def read_repeated(
         All tables of the file, as given.
     file : str
         Its name, for messages.
-    findings : Findings
+    findings : FaultsFound
         Where faults are noted.
     homes : sequence of (str, str)
         Every table and key of the file, for a key that stands in the wrong one.
@@ -220,7 +220,7 @@ def read_table(
     name: str,
     raw: dict[str, object],
     place: str,
-    findings: Findings,
+    findings: FaultsFound,
     homes: Sequence[tuple[str, str]] | None = None,
 ) -> AnyTable:
     """Return one table with every key that is right; the others are noted and left unset.
@@ -254,7 +254,7 @@ def _unknown_key(
     table: str,
     key: str,
     known: dict[str, str],
-    findings: Findings,
+    findings: FaultsFound,
     homes: Sequence[tuple[str, str]],
 ) -> None:
     """Note an unknown key with the likeliest remedy: another table, or another spelling."""
@@ -286,5 +286,5 @@ def _table_in_words(name: str) -> str:
     return f"under [{name}]" if name in SINGLE else f"under [[{name}]]"
 
 
-def _name_of(table: type[Table], tables: dict[str, type[Table]]) -> str:
+def _name_of(table: type[SettingsTable], tables: dict[str, type[SettingsTable]]) -> str:
     return next(name for name, known in tables.items() if known is table)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from fruitcast.errors import Fault, FaultsError, InputError
 from fruitcast.numbers import default_numbers
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard import keys, stacks
@@ -81,21 +81,21 @@ def _first(faults: list[Fault], file: str) -> list[Fault]:
     return [*faults[:MAX_FAULTS], rest]
 
 
-def _read_settings(folder: Path) -> tuple[Yard | None, Findings]:
+def _read_settings(folder: Path) -> tuple[Yard | None, FaultsFound]:
     try:
         text = read_text(folder / keys.FILE)
     except WrongValueError as error:
-        findings = Findings()
+        findings = FaultsFound()
         findings.wrong(keys.FILE, error)
         return None, findings
     return parse_settings(text, folder)
 
 
-def _read_stacks(folder: Path, today: date | None) -> tuple[tuple[Stack, ...], Findings]:
+def _read_stacks(folder: Path, today: date | None) -> tuple[tuple[Stack, ...], FaultsFound]:
     try:
         text = read_text(folder / stacks.FILE)
     except WrongValueError as error:
-        findings = Findings()
+        findings = FaultsFound()
         findings.wrong(stacks.FILE, error)
         return (), findings
     return stacks.parse_stacks(text, default_numbers(), today)

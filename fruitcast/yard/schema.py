@@ -119,14 +119,14 @@ def key(example: str, default: Any = ..., alias: str | None = None) -> Any:
     return Field(default, examples=[example], alias=alias)
 
 
-class Table(BaseModel):
+class SettingsTable(BaseModel):
     """One table of yard.toml. Keys are assigned one by one, so that each gets its own fault."""
 
     # A yard has a few of the tables; the others need not be made ready.
     model_config = ConfigDict(extra="forbid", validate_assignment=True, defer_build=True)
 
 
-class TopTable(Table):
+class TopTable(SettingsTable):
     """The keys above the first table."""
 
     name: Name = key('name = "Larkspur Hollow"')
@@ -138,7 +138,7 @@ class TopTable(Table):
     )
 
 
-class SiteTable(Table):
+class SiteTable(SettingsTable):
     """[site]."""
 
     latitude: Annotated[float, _number(-90, 90, "degrees, north positive")] = key("latitude = 42.6")
@@ -157,7 +157,7 @@ class SiteTable(Table):
     )
 
 
-class WeatherTable(Table):
+class WeatherTable(SettingsTable):
     """[weather]."""
 
     file: Name | None = key('file = "weather.csv"', None)
@@ -168,7 +168,7 @@ class WeatherTable(Table):
     )
 
 
-class SoakingTable(Table):
+class SoakingTable(SettingsTable):
     """[soaking]."""
 
     days: Annotated[tuple[int, ...], BeforeValidator(values.weekdays)] = key(
@@ -192,7 +192,7 @@ class SoakingTable(Table):
     ) = key('water = "spring"', None)
 
 
-class WateringTable(Table):
+class WateringTable(SettingsTable):
     """[watering]."""
 
     keep_above: Annotated[float | Literal[False], BeforeValidator(_keep_above)] | None = key(
@@ -200,20 +200,20 @@ class WateringTable(Table):
     )
 
 
-class ColdStoreTable(Table):
+class ColdStoreTable(SettingsTable):
     """[cold_store]."""
 
     days: Annotated[int, _count(1, 28, "days")] | None = key("days = 10", None)
 
 
-class FruitingTable(Table):
+class FruitingTable(SettingsTable):
     """[fruiting]."""
 
     places: Annotated[int, _count(1, 100_000, "logs")] | None = key("places = 80", None)
     under_cover: Annotated[bool, BeforeValidator(_yes_or_no)] = key("under_cover = false", False)
 
 
-class PickingTable(Table):
+class PickingTable(SettingsTable):
     """[picking]."""
 
     saleable: Annotated[float, BeforeValidator(share_of("yard.saleable"))] | None = key(
@@ -221,7 +221,7 @@ class PickingTable(Table):
     )
 
 
-class OutletTable(Table):
+class OutletTable(SettingsTable):
     """[[outlet]]."""
 
     name: Name = key('name = "Saturday market"')
@@ -235,7 +235,7 @@ class OutletTable(Table):
     weight: Weight = key("weight = 1", 1.0)
 
 
-class OrderTable(Table):
+class OrderTable(SettingsTable):
     """[[order]]."""
 
     outlet: Name = key('outlet = "Wedding"')
@@ -247,21 +247,21 @@ class OrderTable(Table):
     weight: Weight = key("weight = 1", 1.0)
 
 
-class AwayTable(Table):
+class AwayTable(SettingsTable):
     """[[away]]."""
 
     first: SeasonEnd = key("from = 2027-07-04", alias="from")
     last: SeasonEnd = key("to = 2027-07-10", alias="to")
 
 
-class ClosedTable(Table):
+class ClosedTable(SettingsTable):
     """[[closed]]."""
 
     outlet: Name = key('outlet = "Saturday market"')
     on: Once = key("on = 2027-07-03")
 
 
-class CostsTable(Table):
+class CostsTable(SettingsTable):
     """[costs]."""
 
     log: Price | None = key("log = 0", None)
@@ -276,7 +276,7 @@ class CostsTable(Table):
     hours_per_lb: Annotated[float, _number(0, 50, "hours")] | None = key("hours_per_lb = 0", None)
 
 
-class WoodTable(Table):
+class WoodTable(SettingsTable):
     """[[wood]]."""
 
     tree: Name = key('tree = "red oak"')
@@ -294,7 +294,7 @@ class WoodTable(Table):
     ) = key('strain_class = "wide-range"', None)
 
 
-SINGLE: dict[str, type[Table]] = {
+SINGLE: dict[str, type[SettingsTable]] = {
     "site": SiteTable,
     "weather": WeatherTable,
     "soaking": SoakingTable,
@@ -306,7 +306,7 @@ SINGLE: dict[str, type[Table]] = {
 }
 """Tables that stand once, by name."""
 
-REPEATED: dict[str, type[Table]] = {
+REPEATED: dict[str, type[SettingsTable]] = {
     "outlet": OutletTable,
     "order": OrderTable,
     "away": AwayTable,
@@ -319,12 +319,12 @@ NUMBERS = "numbers"
 """The table of overrides; its keys are those of the numbers of the model."""
 
 
-def keys_of_table(table: type[Table]) -> dict[str, str]:
+def keys_of_table(table: type[SettingsTable]) -> dict[str, str]:
     """Return the keys of a table as the file writes them, each with its field's name."""
     return {field.alias or name: name for name, field in table.model_fields.items()}
 
 
 def known_keys() -> tuple[tuple[str, str], ...]:
     """Return every table and key of yard.toml; the table is '' above the first one."""
-    tables: dict[str, type[Table]] = {"": TopTable, **SINGLE, **REPEATED}
+    tables: dict[str, type[SettingsTable]] = {"": TopTable, **SINGLE, **REPEATED}
     return tuple((name, key) for name, table in tables.items() for key in keys_of_table(table))

@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fruitcast.numbers import DROPPED, default_numbers
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.values import WEEKDAYS, MonthDay, WrongValueError, nearest, number, shown
 from fruitcast.topics import YardNumbers
 from fruitcast.units import keys_of, si_from_key
@@ -31,8 +31,8 @@ from fruitcast.yard.schema import (
     ClosedTable,
     CostsTable,
     OutletTable,
+    SettingsTable,
     SiteTable,
-    Table,
     WoodTable,
     keys_of_table,
 )
@@ -44,7 +44,7 @@ FARTHEST_FROM_ZONE = 60.0
 """A site farther than this from its time zone's meridian is doubted. [degree]"""
 
 
-def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Findings) -> None:
+def check_tables(raw: Mapping[str, object], tables: YardTables, findings: FaultsFound) -> None:
     """Note every fault that lies between keys.
 
     Parameters
@@ -53,7 +53,7 @@ def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Findin
         The tables as given.
     tables : YardTables
         The same, read key by key; what was refused is unset.
-    findings : Findings
+    findings : FaultsFound
         Where faults and warnings are noted.
     """
     _check_site(raw.get("site", {}), tables.site, findings)
@@ -71,12 +71,12 @@ def check_tables(raw: Mapping[str, object], tables: YardTables, findings: Findin
     _check_woods(tables, findings)
 
 
-def set_field(row: Table, field: str) -> Any:
+def set_field(row: SettingsTable, field: str) -> Any:
     """Return a field of a table, None when it is missing or was refused."""
     return getattr(row, field, None)
 
 
-def read_overrides(raw: object, findings: Findings) -> dict[str, float]:
+def read_overrides(raw: object, findings: FaultsFound) -> dict[str, float]:
     """Return the grower's numbers by dotted key; tables within tables are spelt out."""
     if not isinstance(raw, dict):
         findings.fault(
@@ -118,9 +118,9 @@ def _leaves(prefix: str, table: Mapping[str, object]) -> Iterator[tuple[str, obj
 def _check_one_unit(
     place: str,
     raw: object,
-    table: Table,
+    table: SettingsTable,
     quantity: str,
-    findings: Findings,
+    findings: FaultsFound,
     *,
     required: bool = False,
 ) -> None:
@@ -135,7 +135,7 @@ def _check_one_unit(
         findings.fault(place, f"has no {quantity}", f"Add {' or '.join(keys)}.")
 
 
-def _check_site(raw: object, site: SiteTable, findings: Findings) -> None:
+def _check_site(raw: object, site: SiteTable, findings: FaultsFound) -> None:
     place = f"{FILE} [site]"
     _check_one_unit(place, raw, site, "elevation", findings)
     if isinstance(raw, dict) and not {"elevation_m", "elevation_ft"} & set(raw):
@@ -168,7 +168,7 @@ def check_sales(
     outlets: Sequence[Given[Any]],
     orders: Sequence[Given[Any]],
     closed: Sequence[Given[Any]],
-    findings: Findings,
+    findings: FaultsFound,
 ) -> None:
     """Check targets, prices, names and days of outlets and orders, and the days they are shut.
 
@@ -195,7 +195,7 @@ def check_sales(
 
 
 def _check_orders(
-    outlets: Sequence[Given[Any]], orders: Sequence[Given[Any]], findings: Findings
+    outlets: Sequence[Given[Any]], orders: Sequence[Given[Any]], findings: FaultsFound
 ) -> None:
     """Note orders that can't be told from another sale of the same day."""
     regular = {
@@ -218,7 +218,7 @@ def _check_orders(
         seen.add(key)
 
 
-def _check_span(place: str, row: Table, findings: Findings) -> None:
+def _check_span(place: str, row: SettingsTable, findings: FaultsFound) -> None:
     """Note a span that ends before it begins, or mixes one year with every year."""
     first, last = set_field(row, "first"), set_field(row, "last")
     if first is None or last is None:
@@ -238,7 +238,7 @@ def _in_words(day: date | MonthDay) -> str:
 
 
 def _check_closed(
-    outlets: Sequence[Given[Any]], closed: Sequence[Given[Any]], findings: Findings
+    outlets: Sequence[Given[Any]], closed: Sequence[Given[Any]], findings: FaultsFound
 ) -> None:
     """Note closed days of outlets that aren't there, and of days they don't open anyway."""
     named = {
@@ -268,7 +268,7 @@ def _check_closed(
             )
 
 
-def _check_woods(tables: YardTables, findings: Findings) -> None:
+def _check_woods(tables: YardTables, findings: FaultsFound) -> None:
     """Check sizes and trees of the logs to be had."""
     trees = default_numbers().trees
     for place, raw, wood in tables.woods:
@@ -289,7 +289,7 @@ REST_DAYS = "schedule.rest_days"
 """The number that the grower's own rest between soaks replaces."""
 
 
-def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
+def parse_settings(text: str, folder: Path) -> tuple[Yard | None, FaultsFound]:
     """Return the yard without its stacks, and all that was found on the way.
 
     Parameters
@@ -306,7 +306,7 @@ def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
     Findings
         Every fault, and the warnings.
     """
-    findings = Findings()
+    findings = FaultsFound()
     try:
         raw = parse_toml(text)
     except WrongValueError as error:
@@ -325,7 +325,7 @@ def parse_settings(text: str, folder: Path) -> tuple[Yard | None, Findings]:
     return _build(tables, numbers.yard, overrides, folder, findings), findings
 
 
-def _check_rest(overrides: dict[str, float], rest_days: int, findings: Findings) -> None:
+def _check_rest(overrides: dict[str, float], rest_days: int, findings: FaultsFound) -> None:
     """Note a rest between soaks that is given twice and differs."""
     if overrides.get(REST_DAYS, rest_days) != rest_days:
         findings.fault(
@@ -340,7 +340,7 @@ def _build(
     usual: YardNumbers,
     overrides: dict[str, float],
     folder: Path,
-    findings: Findings,
+    findings: FaultsFound,
 ) -> Yard:
     """Return the yard in SI units, its defaults filled in."""
     top, site, soaking = tables.top, tables.site, tables.soaking
@@ -433,7 +433,7 @@ def _wood(row: WoodTable) -> Wood:
     )
 
 
-def _si(row: Table, quantity: str) -> float | None:
+def _si(row: SettingsTable, quantity: str) -> float | None:
     """Return a quantity in SI units, under whichever key it was given."""
     for key in keys_of(quantity):
         value = set_field(row, key)

@@ -10,8 +10,8 @@ from difflib import get_close_matches
 from typing import Any
 
 from fruitcast.numbers import Numbers
-from fruitcast.tables.faults import Findings
-from fruitcast.tables.sheet import Row, read_sheet
+from fruitcast.tables.faults import FaultsFound
+from fruitcast.tables.sheet import SheetRow, read_sheet
 from fruitcast.tables.values import (
     WrongValueError,
     cell_number,
@@ -154,7 +154,7 @@ _SIZES = {
 
 def parse_stacks(
     content: str, numbers: Numbers, today: date | None = None
-) -> tuple[tuple[Stack, ...], Findings]:
+) -> tuple[tuple[Stack, ...], FaultsFound]:
     """Return the stacks that could be read, and all that was found on the way.
 
     Parameters
@@ -166,7 +166,7 @@ def parse_stacks(
     today : date or None
         Warns of stacks inoculated after it; None does not.
     """
-    found = Findings()
+    found = FaultsFound()
     sheet = read_sheet(content, FILE, REQUIRED, OPTIONAL, found)
     rows = list(sheet.rows)
     total = rows.pop() if rows and is_total(rows[-1]) else None
@@ -201,7 +201,7 @@ def parse_stacks(
 class _RowReader:
     """One row of stacks.csv, checked cell by cell; faults go to the findings."""
 
-    def __init__(self, row: Row, found: Findings, numbers: Numbers) -> None:
+    def __init__(self, row: SheetRow, found: FaultsFound, numbers: Numbers) -> None:
         self._row = row
         self._log, self._trees = numbers.log, numbers.trees
         self._found = found
@@ -350,7 +350,7 @@ def _millimetres(quantity: str, value: object, key: str, log: LogNumbers) -> str
     return f" Are these millimetres? Then it is {right:.3g} under {key}."
 
 
-def check_classes(stacks: Sequence[Stack], found: Findings) -> None:
+def check_classes(stacks: Sequence[Stack], found: FaultsFound) -> None:
     """Warn of a strain that goes by two classes, and of a name that speaks of another class."""
     classes: dict[str, dict[str, str]] = {}
     for stack in stacks:
@@ -399,7 +399,7 @@ def _check_twice(reader: _RowReader, lines: dict[str, int]) -> None:
     lines.setdefault(key, reader.line)
 
 
-def is_total(row: Row) -> bool:
+def is_total(row: SheetRow) -> bool:
     """Return whether a row sums up others: no stack of its own, but a number of logs."""
     others = ("strain_class", "tree", "inoculated", "spawn")
     return (
@@ -409,7 +409,7 @@ def is_total(row: Row) -> bool:
     )
 
 
-def _check_total(row: Row, stacks: list[Stack], found: Findings) -> None:
+def _check_total(row: SheetRow, stacks: list[Stack], found: FaultsFound) -> None:
     """Say that the last row was taken as totals, and whether its logs add up."""
     said = row.cells["logs"]
     logs = sum(stack.logs for stack in stacks)

@@ -12,9 +12,9 @@ from pathlib import Path
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import FaultsError, InputError
 from fruitcast.numbers import Numbers
-from fruitcast.tables.faults import Findings
+from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.sheet import (
-    Row,
+    SheetRow,
     column_name,
     delimiter_of,
     from_header,
@@ -115,7 +115,7 @@ def layout_of(text: str) -> Layout:
             line = start + reader.line_num
     except csv.Error:
         rows = []
-    rows = from_header(rows, COLUMNS, FILE, Findings())
+    rows = from_header(rows, COLUMNS, FILE, FaultsFound())
     if not rows:
         raise InputError(f"{FILE} can't be changed here: mend its first line and its quotes.")
     (_, header), *data = rows
@@ -139,7 +139,7 @@ def with_row(text: str, cells: Mapping[str, str]) -> tuple[str, str]:
     """
     layout = layout_of(text)
     row = _line([cells.get(name, "") for name in layout.header], layout.delimiter)
-    if layout.rows and is_total(Row(0, layout.known(layout.rows[-1]))):
+    if layout.rows and is_total(SheetRow(0, layout.known(layout.rows[-1]))):
         lines = text.split("\n")
         place = layout.rows[-1].first - 1
         return "\n".join([*lines[:place], row, *lines[place:]]), row
@@ -249,7 +249,7 @@ def _check(before: str, after: str, stack: str, cells: Mapping[str, str]) -> Non
 
 
 def _rows(text: str) -> list[dict[str, str]]:
-    sheet = read_sheet(text, FILE, REQUIRED, OPTIONAL, Findings())
+    sheet = read_sheet(text, FILE, REQUIRED, OPTIONAL, FaultsFound())
     return [{"stack": "", **row.cells} for row in sheet.rows]
 
 

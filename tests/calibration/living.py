@@ -340,7 +340,7 @@ def _under_way(
     for stack in built.outlook.stacks:
         flush = built.outlook.flushes.get(stack.name)
         if flush is not None and flush.picked_kg > 0:
-            values = flush.picked_kg + stack.scale * flush.kg
+            values = flush.picked_kg + stack.effective_logs * flush.kg
             kind = f"{flush.kind} under way"
             said = Said(kind, season, week, stack.stack.strain_class, *_range(values), 0.0, 0.0)
             found.append((said, values, stack.name, flush.begun))

@@ -108,7 +108,7 @@ def test_logs_and_flushes_of_the_south_are_those_of_the_north():
     for a, b in zip(north.stacks, south.stacks, strict=True):
         assert 0.85 * a.moisture < b.moisture < a.moisture  # the Sun stands higher at 35 degrees
         assert (b.bearing_year, b.life) == (a.bearing_year, a.life)
-        assert b.scale == pytest.approx(a.scale, rel=0.01)
+        assert b.effective_logs == pytest.approx(a.effective_logs, rel=0.01)
         assert [hold.cause for hold in b.holds] == [hold.cause for hold in a.holds]
         natural = [look.kinds[s.kind].natural.kg for look, s in ((north, a), (south, b))]
         flushes = [np.count_nonzero(kg) for kg in natural]

@@ -91,7 +91,7 @@ def test_a_flush_under_way_is_part_of_every_path():
     own = built.problem.stacks[0]
     soon = own.first.none_crops.day < 30
     supply = own.first.none_crops.kg[soon].sum()
-    sold = flush.share * flush.kg * own.scale * built.outlook.yard.saleable
+    sold = flush.share * flush.kg * own.effective_logs * built.outlook.yard.saleable
     keeping = next(iter(built.outlook.kinds.values())).keeping
     assert supply == pytest.approx((sold * keeping).sum(), rel=1e-5)
     for arc in range(len(own.first.soak)):
@@ -119,7 +119,7 @@ def test_stacks_of_one_kind_differ_by_their_factor_alone():
     built = build_problem(outlook, weeks=12, seed=1, promise=0.8)
     one, two = built.problem.stacks
     assert one.type_index == two.type_index
-    assert two.scale == pytest.approx(2 * one.scale)
+    assert two.effective_logs == pytest.approx(2 * one.effective_logs)
     assert two.first.crops.kg == pytest.approx(2 * one.first.crops.kg)
 
 
@@ -147,15 +147,15 @@ def test_no_soak_is_open_that_is_expected_to_bring_under_sixty_grams_a_log():
     closed = 0
     for position, own in enumerate(outlook.stacks):
         problem = built.problem.stacks[position]
-        type_index, scale = problem.type_index, own.scale / own.state.logs
+        type_index, effective_logs = problem.type_index, own.effective_logs / own.state.logs
         arcs, work = built.problem.types[type_index], built.types[type_index]
         kg = work.fruiting.forced.kg  # with the course of bearing years
-        inner = (kg[arcs.stop] * work.factor[arcs.start, arcs.stop]).mean(axis=1) * scale
+        inner = (kg[arcs.stop] * work.factor[arcs.start, arcs.stop]).mean(axis=1) * effective_logs
         assert (inner >= least - 1e-9).all()
         place = work.stacks.index(position)
         first = problem.first.soak
         # First soaks are judged with even luck, these flushes have their own.
-        brought = (kg[first] * work.first_factor[place][first]).mean(axis=1) * scale
+        brought = (kg[first] * work.first_factor[place][first]).mean(axis=1) * effective_logs
         assert (brought >= 0.8 * least).all()
         other = free.problem.stacks[position]
         open_to = free.problem.types[other.type_index]

@@ -88,7 +88,7 @@ def test_other_stacks_leave_the_weather_s_part_alone():
     assert (one.natural.trigger == two.natural.trigger).all()
     rows = [10, 200]
     assert (one.weather.normals("yield", rows) == two.weather.normals("yield", rows)).all()
-    assert alone.stacks[0].scale == pytest.approx(among.stacks[0].scale)
+    assert alone.stacks[0].effective_logs == pytest.approx(among.stacks[0].effective_logs)
     assert one.weather.luck.yield_log_sd < two.weather.luck.yield_log_sd
 
 

@@ -101,8 +101,8 @@ def test_what_was_learned_is_planned_with():
     plain = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY, learned=UNTAUGHT)
     learned = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY)
     factor = learned.learned.of(learned.stacks[0].stack).yield_factor
-    assert learned.stacks[0].scale / learned.stacks[0].wear == pytest.approx(
-        plain.stacks[0].scale / plain.stacks[0].wear * factor
+    assert learned.stacks[0].effective_logs / learned.stacks[0].wear == pytest.approx(
+        plain.stacks[0].effective_logs / plain.stacks[0].wear * factor
     )
     slow = look(yard(stack(inoculated=BORN)), flushes(0.1, lead=12), weather=STEADY)
     assert slow.stacks[0].kind.lead_factor > 1

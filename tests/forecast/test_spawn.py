@@ -107,7 +107,9 @@ def test_dead_logs_lower_the_number_of_living_ones():
     outlook = look(yard(stack(inoculated=date(2024, 4, 25))), state)
     whole = look(yard(stack(inoculated=date(2024, 4, 25))))
     assert outlook.stacks[0].state.logs == 19
-    assert outlook.stacks[0].scale == pytest.approx(whole.stacks[0].scale * 19 / 24)
+    assert outlook.stacks[0].effective_logs == pytest.approx(
+        whole.stacks[0].effective_logs * 19 / 24
+    )
 
 
 def test_mushrooms_seen_late_do_not_make_an_old_stack_young():
@@ -154,7 +156,7 @@ def test_scanning_the_inoculation_day_ready_day_and_bearing_year_follow_without_
     assert max(abs(a - b) for a, b in pairwise(ages)) <= 1
     months = np.array([(r - b).days / 30.4 for r, b in zip(ready, born, strict=True)])
     print(f"{weather}: {months.min():.1f} to {months.max():.1f} months, steps to {max(steps)} days")
-    scales = np.array([own.scale for own in found])
+    scales = np.array([own.effective_logs for own in found])
     # Bearing years are taken in tenths: no step beyond what a tenth and a winter make together.
     assert np.abs(np.diff(scales)).max() <= 0.5 * scales.max()
 

@@ -100,10 +100,10 @@ def test_a_dry_stack_is_presumed_dead_until_it_is_inspected():
     dry = outlook.stacks[0]
     assert dry.dampness.moisture < dry_from_wet(0.23)
     assert {hold.cause: hold.until for hold in dry.holds} == {"dead": None}
-    assert dry.scale == 0 and dry.soakable_from is None
+    assert dry.effective_logs == 0 and dry.soakable_from is None
     alive = StackState("A", 24, inspected_on=TODAY - timedelta(days=3), findings=("healthy",))
     lives = look(yard(row, keep_above=None), alive, weather=drought()).stacks[0]
-    assert not lives.holds and lives.scale > 0
+    assert not lives.holds and lives.effective_logs > 0
 
 
 def test_rain_does_not_bring_the_dead_back():
@@ -114,7 +114,7 @@ def test_rain_does_not_bring_the_dead_back():
     assert dead.dampness.dry_since is not None
     assert dead.dampness.dry_since < TODAY - timedelta(days=60)
     # A pick since then shows that it lives.
-    assert look(yard(row, keep_above=None), picked(5), weather=wet).stacks[0].scale > 0
+    assert look(yard(row, keep_above=None), picked(5), weather=wet).stacks[0].effective_logs > 0
 
 
 # --- wear ----------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ import pytest
 
 from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import nothing_learned
-from fruitcast.forecast.members import Futures
+from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES, _echoed, _echoed_water, class_table, climate
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
@@ -26,11 +26,11 @@ GRID = season_grid_start(2027, "north")
 LOOKBACK = 30
 
 
-def runs(years: int = 2) -> Futures:
+def runs(years: int = 2) -> Ensemble:
     """Weather rows from thirty days before the season's grid on, of made-up numbers."""
     days = LOOKBACK + SEASON_DAYS + TAIL_DAYS
     rows = np.arange(days)[:, None] + 1000.0 * np.arange(years)
-    return Futures(
+    return Ensemble(
         GRID,
         LOOKBACK,
         tuple(range(2001, 2001 + years)),
@@ -68,7 +68,7 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
     """A climate, all of it made, whose parts say what they were asked for."""
     asked: dict[str, Any] = {}
 
-    def past_runs(weather: Any, begins: date, days: int, today: date, **options: Any) -> Futures:
+    def past_runs(weather: Any, begins: date, days: int, today: date, **options: Any) -> Ensemble:
         asked.update(begins=begins, days=days, today=today, **options)
         return runs()
 

@@ -45,7 +45,7 @@ def seen(state: StackState, *, weather=STEADY, today=TODAY, **options):
 def to_come(state: StackState, **options) -> float:
     """Mean weight still to come. [kg]"""
     outlook, flush = seen(state, **options)
-    return 0.0 if flush is None else float(flush.kg.mean() * outlook.stacks[0].scale)
+    return 0.0 if flush is None else float(flush.kg.mean() * outlook.stacks[0].effective_logs)
 
 
 def test_nothing_is_under_way_without_a_record():
@@ -59,7 +59,9 @@ def test_a_soak_in_the_tank_comes_after_the_pull():
     assert np.median(flush.pick) == pytest.approx(today + 1 + 8, abs=1)
     assert np.ptp(flush.pick) > 0
     assert flush.share.sum(axis=0) == pytest.approx(1)
-    assert flush.kg.mean() * outlook.stacks[0].scale == pytest.approx(24 * 0.21 * 1.3, rel=0.3)
+    assert flush.kg.mean() * outlook.stacks[0].effective_logs == pytest.approx(
+        24 * 0.21 * 1.3, rel=0.3
+    )
 
 
 def test_days_since_the_pull_count():
@@ -183,10 +185,10 @@ def test_an_early_pick_foretells_no_more_than_such_logs_can_give(tmin, tmax, kg,
     else:
         state = StackState("A", 36, picks=picks(kind, (-1, kg)), natural_seen_on=day(-1))
     found = look(yard(row), state, today=TODAY, weather=weather)
-    flush, scale = found.flushes["A"], found.stacks[0].scale
+    flush, effective_logs = found.flushes["A"], found.stacks[0].effective_logs
     assert flush.picked_kg == kg
-    assert kg <= flush.whole_kg(scale, 0.1) < flush.whole_kg(scale, 0.9)
-    assert kg + flush.kg.max() * scale < 36 * 0.5
+    assert kg <= flush.whole_kg(effective_logs, 0.1) < flush.whole_kg(effective_logs, 0.9)
+    assert kg + flush.kg.max() * effective_logs < 36 * 0.5
 
 
 def test_frost_before_the_first_pick_has_taken_of_what_is_still_to_come():

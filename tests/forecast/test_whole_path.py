@@ -97,5 +97,5 @@ def _arcs_total(problem, index, path) -> np.ndarray:
     total = by_member(first.crops, int(np.flatnonzero(first.soak == path[0])[0]))
     for before, after in pairwise(path):
         arc = np.flatnonzero((arcs.start == before) & (arcs.stop == after))[0]
-        total = total + stack.scale * by_member(arcs.crops, int(arc))
-    return total + stack.scale * by_member(arcs.end_crops, path[-1])
+        total = total + stack.effective_logs * by_member(arcs.crops, int(arc))
+    return total + stack.effective_logs * by_member(arcs.end_crops, path[-1])

@@ -153,7 +153,7 @@ def walk(
     last, ready = start_of(stack, flush, look.futures)
     found = Walked(np.zeros(look.futures.tmean.shape))
     if flush is not None:
-        found.kg += flush.share * flush.kg * stack.scale
+        found.kg += flush.share * flush.kg * stack.effective_logs
     for member in range(len(look.futures.years)):
         _walk_member(log, member, float(last[member]), int(ready[member]), found)
     return found
@@ -277,4 +277,4 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
 def _spread(log: Log, member: int, pick: int, length: int, kg: float, found: Walked) -> None:
     for day, share in enumerate(pick_shape(length, peak=log.numbers.picking.peak)):
         if pick + day < log.futures.days:
-            found.kg[pick + day, member] += kg * share * log.stack.scale
+            found.kg[pick + day, member] += kg * share * log.stack.effective_logs

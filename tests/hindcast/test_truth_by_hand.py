@@ -1,6 +1,6 @@
 """What comes true of a stack's flushes, from crops and weather set by hand.
 
-Row 10 is the first day of the season; one member is the truth, and logs of scale 10 are soaked
+Row 10 is the first day of the season; one member is the truth, and 10 effective logs are soaked
 for one night or for two.
 """
 

@@ -8,7 +8,7 @@ from itertools import pairwise, product
 import numpy as np
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, SeasonTable
-from fruitcast.inoculation.problem import Flow, Pool, ProgrammeModel, Sale
+from fruitcast.inoculation.problem import Flow, Pool, ProgrammeModel, SaleDay
 
 WEEKS = (20, 22, 24)
 """Soak weeks; four weeks of rest, so that only 20 and 24 go together."""
@@ -94,7 +94,7 @@ class Small:
             scenarios=tuple(np.arange(MEMBERS) for _ in range(self.years)),
             pools=tuple(pools),
             sales=tuple(
-                Sale(SEASON_DAYS * season + sale_day(soak), wanted)
+                SaleDay(SEASON_DAYS * season + sale_day(soak), wanted)
                 for season, targets in enumerate(self.targets)
                 for soak, wanted in enumerate(targets)
             ),

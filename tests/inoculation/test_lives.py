@@ -20,7 +20,7 @@ from fruitcast.inoculation.problem import (
     Flow,
     LogKind,
     Pool,
-    Sale,
+    SaleDay,
     StandingLogs,
     Year,
     bearing_years,
@@ -55,10 +55,10 @@ def lives() -> SimpleNamespace:
         StandingLogs("B", "wide-range", 7, (Year(2, 0, 1.0),)),
     )
     sales = (
-        Sale(7 * 20, 1.0),
-        Sale(SEASON_DAYS + 7 * 20, 2.0),
-        Sale(SEASON_DAYS + 7 * 20 + 3, 3.0),
-        Sale(SEASON_DAYS + 7 * 21, 5.0),
+        SaleDay(7 * 20, 1.0),
+        SaleDay(SEASON_DAYS + 7 * 20, 2.0),
+        SaleDay(SEASON_DAYS + 7 * 20 + 3, 3.0),
+        SaleDay(SEASON_DAYS + 7 * 21, 5.0),
     )
     model = SimpleNamespace(
         seasons=4,
@@ -258,7 +258,7 @@ def test_odds_are_held_where_all_or_nothing_is_met():
 
 
 def test_standing_logs_begin_with_what_the_outlook_has_of_them():
-    # A stack's scale is its logs times the factor of the best season that the outlook sees.
+    # Effective logs are its logs times the factor of the best season that the outlook sees.
     outlook = outlook_of(sample_yard())
     now = season(TODAY, hemisphere(outlook.yard.site.latitude))
     ahead = [seen - now for seen in seasons_of(outlook.futures, outlook.yard.site)]
@@ -269,7 +269,7 @@ def test_standing_logs_begin_with_what_the_outlook_has_of_them():
         if stack.name in found:
             years = [year for year in found[stack.name].years if year.season in ahead]
             assert max(year.factor for year in years) * stack.state.logs == pytest.approx(
-                stack.scale
+                stack.effective_logs
             )
             seasons = [year.season for year in found[stack.name].years]
             assert np.diff(seasons).tolist() == [1] * (len(seasons) - 1)

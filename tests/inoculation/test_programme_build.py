@@ -26,7 +26,7 @@ from fruitcast.inoculation.build import (
     weekly_capacity,
     whole_logs,
 )
-from fruitcast.inoculation.problem import LogKind, Sale, StandingLogs, Year, first_year
+from fruitcast.inoculation.problem import LogKind, SaleDay, StandingLogs, Year, first_year
 from fruitcast.yard.model import FruitingPlaces, Outlet
 from tests.inoculation.yards import NUMBERS, sample_yard
 
@@ -215,7 +215,7 @@ def test_every_weather_year_is_dealt_once_before_any_comes_again(members, sale_w
 
 
 def test_a_sale_stands_in_its_season():
-    assert [Sale(day, 1.0).season for day in (0, SEASON_DAYS - 1, SEASON_DAYS)] == [0, 0, 1]
+    assert [SaleDay(day, 1.0).season for day in (0, SEASON_DAYS - 1, SEASON_DAYS)] == [0, 0, 1]
 
 
 def test_young_logs_bear_when_ready_but_never_in_their_first_months(monkeypatch):

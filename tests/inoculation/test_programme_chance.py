@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.inoculation.problem import Flow, Pool, Sale, soaked_units
+from fruitcast.inoculation.problem import Flow, Pool, SaleDay, soaked_units
 from fruitcast.inoculation.solving import class_crop, deliveries, sell, settle, share_met
 from tests.inoculation.small_programmes import pick_day, sale_day, soak_paths, table
 
@@ -138,7 +138,7 @@ def soaked(*units):
 
 def test_only_weather_years_that_the_program_did_not_look_at_judge_it():
     # Two units give 0.6 and 1.0; of 0.8 wanted, 0.6 and 0.8 are sold.
-    sales = (Sale(sale_day(0), 0.8),)
+    sales = (SaleDay(sale_day(0), 0.8),)
     first = deliveries(model_of(sales, [[0]]), soaked(2.0))
     assert first.picked == pytest.approx(np.array([[0.6, 1.0]]))
     assert first.delivered == pytest.approx(np.array([[0.6, 0.8]]))
@@ -155,13 +155,13 @@ def test_only_weather_years_that_the_program_did_not_look_at_judge_it():
 
 def test_a_target_is_met_within_a_gram():
     for short, met in ((0.0009, 1.0), (0.0011, 0.5)):
-        sales = (Sale(sale_day(0), 0.6 + short),)
+        sales = (SaleDay(sale_day(0), 0.6 + short),)
         found = deliveries(model_of(sales, [[0, 1]]), soaked(2.0))
         assert found.met.tolist() == [met]
 
 
 def test_each_season_has_its_own_crop_sales_and_years():
-    sales = (Sale(sale_day(0), 0.3), Sale(SEASON_DAYS + sale_day(0), 0.9))
+    sales = (SaleDay(sale_day(0), 0.3), SaleDay(SEASON_DAYS + sale_day(0), 0.9))
     found = deliveries(model_of(sales, [[0], [1]]), soaked(1.0, 2.0))
     assert found.picked == pytest.approx(np.array([[0.3, 0.5], [0.6, 1.0]]))
     assert found.delivered == pytest.approx(np.array([[0.3, 0.3], [0.6, 0.9]]))
@@ -170,7 +170,7 @@ def test_each_season_has_its_own_crop_sales_and_years():
 
 
 def test_what_is_picked_in_the_tail_of_a_season_is_sold_in_the_next():
-    made = model_of((Sale(SEASON_DAYS + 3, 1.0),), [[0, 1], [0, 1]])
+    made = model_of((SaleDay(SEASON_DAYS + 3, 1.0),), [[0, 1], [0, 1]])
     late = made.tables["a"].first
     late[0, SEASON_DAYS + 1] = late[0, pick_day(0)]
     late[0, pick_day(0)] = 0.0
@@ -220,14 +220,14 @@ def test_mushrooms_are_sold_from_the_day_after_the_pick_until_they_are_too_old()
     # Kept two days: the kilogram of day 0 serves days 1 and 2, the two of day 2 days 3 and 4.
     picked = np.cumsum([[1.0], [0.0], [2.0], [0.0], [1.0], [0.0], [0.0], [0.0]], axis=0)
     wanted = ((0, 1.0), (1, 0.4), (2, 0.1), (3, 1.5), (5, 3.0), (7, 1.0))
-    sales = tuple(Sale(day, kg) for day, kg in wanted)
+    sales = tuple(SaleDay(day, kg) for day, kg in wanted)
     ledger = sell(SimpleNamespace(sales=sales, cold_days=2), picked)
     assert ledger.available[:, 0] == pytest.approx([0.0, 1.0, 0.6, 2.0, 1.0, 0.0])
     assert ledger.delivered[:, 0] == pytest.approx([0.0, 0.4, 0.1, 1.5, 1.0, 0.0])
 
 
 def test_the_share_met_is_the_mean_over_the_sales_of_the_seasons_judged():
-    sales = [Sale(SEASON_DAYS * season + 10, 1.0) for season in (0, 1, 1, 2)]
+    sales = [SaleDay(SEASON_DAYS * season + 10, 1.0) for season in (0, 1, 1, 2)]
     made = SimpleNamespace(sales=sales)
     brought = SimpleNamespace(met=np.array([0.0, 0.5, 0.9, 0.2]))
     assert share_met(made, brought, np.array([1])) == pytest.approx(0.7)

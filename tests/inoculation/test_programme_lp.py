@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
-from fruitcast.inoculation.problem import ProgrammeModel, ProgrammeSolution, Sale
+from fruitcast.inoculation.problem import ProgrammeModel, ProgrammeSolution, SaleDay
 from fruitcast.inoculation.solving import ProgrammeProgram, _binned, _kept_rests, weekly_sales
 from tests.inoculation.small_programmes import Small, table
 
@@ -79,7 +79,7 @@ def test_tank_and_hands_hold_the_logs_of_a_week_whatever_their_class() -> None:
     fixed = solved(shared, logs=np.array([0.75, 9.0]))
     assert fixed.shortfall == pytest.approx([0.0], abs=1e-6)  # b alone: three logs of 0.3
     small = solved(
-        replace(shared, sales=(Sale(shared.sales[0].day, 2.0),)), logs=np.array([0.75, 9])
+        replace(shared, sales=(SaleDay(shared.sales[0].day, 2.0),)), logs=np.array([0.75, 9])
     )
     assert small.shortfall == pytest.approx([2.0 - 0.9])
     # A pool of two logs to a unit holds twice the places.
@@ -124,9 +124,9 @@ def test_mushrooms_wait_as_long_as_they_keep_and_are_not_sold_on_the_day_of_the_
     made = model(((0.3, 0.0, 0.0),))
     picked = 7 * 20 + 8
     for day, short in ((picked, 0.3), (picked + 1, 0.0), (picked + 4, 0.0), (picked + 5, 0.3)):
-        found = solved(replace(made, sales=(Sale(day, 0.3),)), logs=np.array([1.0, 0.0]))
+        found = solved(replace(made, sales=(SaleDay(day, 0.3),)), logs=np.array([1.0, 0.0]))
         assert found.shortfall == pytest.approx([short], abs=1e-6)
-    two = (Sale(picked + 2, 0.2), Sale(picked + 3, 0.3))
+    two = (SaleDay(picked + 2, 0.2), SaleDay(picked + 3, 0.3))
     found = solved(replace(made, sales=two), logs=np.array([1.0, 0.0]))
     assert found.shortfall == pytest.approx([0.2])
 
@@ -139,11 +139,11 @@ def test_the_first_day_of_a_season_counts_and_the_last_of_its_tail(season: int, 
     crop[:] = 0.0
     crop[0, day] = 0.3
     picked = SEASON_DAYS * season + day
-    sold = replace(made, sales=(Sale(picked + 1, 0.3),))
+    sold = replace(made, sales=(SaleDay(picked + 1, 0.3),))
     logs = np.zeros(6)
     logs[2 * season] = 1.0
     assert solved(sold, logs=logs).shortfall == pytest.approx(np.zeros(3), abs=1e-6)
-    early = solved(replace(made, sales=(Sale(picked, 0.3),)), logs=logs)
+    early = solved(replace(made, sales=(SaleDay(picked, 0.3),)), logs=logs)
     assert early.shortfall.sum() == pytest.approx(0.3)
 
 
@@ -205,6 +205,6 @@ def test_crops_are_added_up_between_two_edges() -> None:
 
 def test_the_sales_of_a_week_are_one_on_its_last_sale_day() -> None:
     # Weeks begin on the days 0 and 7.
-    sales = (Sale(0, 1.0), Sale(6, 2.0), Sale(7, 4.0), Sale(20, 8.0))
-    assert weekly_sales(sales, 7) == (Sale(6, 3.0), Sale(7, 4.0), Sale(20, 8.0))
+    sales = (SaleDay(0, 1.0), SaleDay(6, 2.0), SaleDay(7, 4.0), SaleDay(20, 8.0))
+    assert weekly_sales(sales, 7) == (SaleDay(6, 3.0), SaleDay(7, 4.0), SaleDay(20, 8.0))
     assert weekly_sales(sales, 6) == sales

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.inoculation.problem import Sale, soaked_units
+from fruitcast.inoculation.problem import SaleDay, soaked_units
 from fruitcast.inoculation.solving import (
     ProgrammeProgram,
     deliveries,
@@ -115,9 +115,9 @@ def test_a_chance_out_of_reach_is_told_not_hidden():
 
 
 def test_sales_of_a_week_are_one_only_where_mushrooms_keep_a_week():
-    sales = (Sale(2, 1.0), Sale(5, 2.0), Sale(9, 1.0))
+    sales = (SaleDay(2, 1.0), SaleDay(5, 2.0), SaleDay(9, 1.0))
     assert weekly_sales(sales, 6) == sales
-    assert weekly_sales(sales, 7) == (Sale(5, 3.0), Sale(9, 1.0))
+    assert weekly_sales(sales, 7) == (SaleDay(5, 3.0), SaleDay(9, 1.0))
 
 
 def test_a_log_soaked_is_paid_for_however_many_make_a_unit():

@@ -52,7 +52,7 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
         "sure_row": 0,
         "inoculated": date(2024, 4, 1),
         "soakable_from": date.min,
-        "scale": 8.0,
+        "effective_logs": 8.0,
         "logs": 10,
         "holds": (),
     } | changed
@@ -69,7 +69,7 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
         state=SimpleNamespace(logs=options["logs"]),
         holds=options["holds"],
         soakable_from=options["soakable_from"],
-        scale=options["scale"],
+        effective_logs=options["effective_logs"],
     )
     outlook = SimpleNamespace(
         stacks=(stack,),
@@ -91,9 +91,9 @@ def test_a_stack_in_its_third_year_has_the_rest_of_its_life_before_it():
 
 
 def test_wear_and_learning_are_what_the_outlook_has_beyond_logs_and_years():
-    (worn,) = standing(scale=4.0)
+    (worn,) = standing(effective_logs=4.0)
     assert [year.factor for year in worn.years] == pytest.approx([0.4, 0.3, 0.2, 0.15])
-    (more,) = standing(scale=8.0, logs=5)
+    (more,) = standing(effective_logs=8.0, logs=5)
     assert [year.factor for year in more.years] == pytest.approx([1.6, 1.2, 0.8, 0.6])
     # Ready in 2020 it has no year left.
     assert standing(ready_on=date(2020, 6, 1), inoculated=date(2019, 4, 1)) == ()
@@ -122,7 +122,7 @@ def test_a_stack_not_ready_yet_begins_with_its_first_year():
     ready = date(2028, 6, 10)
     grid = season_grid_start(2028, "north")
     assert (grid + timedelta(weeks=24)) >= ready > grid + timedelta(weeks=22)
-    (found,) = standing(ready_on=ready, inoculated=date(2027, 4, 20), scale=3.0)
+    (found,) = standing(ready_on=ready, inoculated=date(2027, 4, 20), effective_logs=3.0)
     assert [(year.season, year.start_week) for year in found.years[:3]] == [(1, 24), (2, 0), (3, 0)]
     # Six tenths of that season are left, and so much of a year it has behind it at its end.
     assert [year.factor for year in found.years[:6]] == pytest.approx(
@@ -130,10 +130,10 @@ def test_a_stack_not_ready_yet_begins_with_its_first_year():
     )
     # Where the day is not known, the one that is sure enough.
     row = (ready - TODAY).days
-    options = {"inoculated": date(2027, 4, 20), "scale": 3.0}
+    options = {"inoculated": date(2027, 4, 20), "effective_logs": 3.0}
     assert standing(ready_on=None, sure_row=row, **options) == (found,)
     # Ready this June it begins this season, no earlier than it is ready.
-    (soon,) = standing(ready_on=date(2027, 6, 10), inoculated=date(2026, 4, 20), scale=8.0)
+    (soon,) = standing(ready_on=date(2027, 6, 10), inoculated=date(2026, 4, 20), effective_logs=8.0)
     assert (soon.years[0].season, soon.years[0].factor) == (0, pytest.approx(0.3))
 
 

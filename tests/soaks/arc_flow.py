@@ -217,15 +217,15 @@ class ArcFlow:
         ]
         rows.fill(node + kind.stop, column + np.arange(len(gap)), 1.0)
         rows.fill(node + kind.start, column + np.arange(len(gap)), -1.0)
-        self._crops(kind.crops, stack.scale, column)
+        self._crops(kind.crops, stack.effective_logs, column)
         self._work(index, kind.stop, column)
 
         column = self._add(-rest_value(problem.soak_days.astype(np.float64)), np.ones(soaks))
         self._arc_kind += [(index, soak, -1) for soak in range(soaks)]
         rows.fill(node + np.arange(soaks), column + np.arange(soaks), -1.0)
-        self._crops(kind.end_crops, stack.scale, column)
+        self._crops(kind.end_crops, stack.effective_logs, column)
 
-    def _crops(self, crops: Crops, scale: float, column: int) -> None:
+    def _crops(self, crops: Crops, effective_logs: float, column: int) -> None:
         """Let each arc fill the pools of the days on which it is picked."""
         if not len(crops.row):
             return
@@ -233,7 +233,7 @@ class ArcFlow:
         pool = self._pool_of[crops.day[inside] - self._first_day]
         member = crops.member[inside]
         arc = column + crops.row[inside]
-        kg = scale * crops.kg[inside]
+        kg = effective_logs * crops.kg[inside]
         self._rows.fill(self._supply + member * len(self._pools) + pool, arc, -kg)
         np.add.at(self._extra_costs(), arc, kg * self._expiry[pool])
 

@@ -52,7 +52,7 @@ def hand_problem() -> Problem:
         name="A",
         logs=20,
         type_index=0,
-        scale=20.0,
+        effective_logs=20.0,
         first=FirstArcs(
             soak=np.array([0, 1, 2, 3], dtype=np.int64),
             crops=table(
@@ -75,7 +75,7 @@ def hand_problem() -> Problem:
         stack_a,
         name="B",
         logs=30,
-        scale=30.0,
+        effective_logs=30.0,
         first=FirstArcs(
             soak=np.array([1, 2, 3], dtype=np.int64),
             crops=table((0, 0, 17, 3.0), (0, 1, 19, 2.0), (1, 0, 72, 3.0), (2, 0, 79, 3.0)),

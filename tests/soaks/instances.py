@@ -114,7 +114,7 @@ def make_fruiting(
     return Fruiting(lead, forced, triggers, natural, nights, rest)
 
 
-def arc_crops(fruiting: Fruiting, since: IntArray, soak: IntArray, scale: float) -> Crops:
+def arc_crops(fruiting: Fruiting, since: IntArray, soak: IntArray, effective_logs: float) -> Crops:
     """Return the crops of arcs from day `since` to a soak on day `soak`.
 
     A soak day of `NEVER` or later makes a closing arc: natural flushes only.
@@ -128,7 +128,7 @@ def arc_crops(fruiting: Fruiting, since: IntArray, soak: IntArray, scale: float)
     bears = (trigger >= begun + (7 * rest) // 9) & (trigger < end) & (trigger < NEVER)
     first_pick = np.where(bears, trigger + NATURAL_LEAD, -NEVER)
     natural_kg = np.where(
-        bears, scale * fruiting.natural * np.clip((trigger - begun) / rest, 0.0, 1.0), 0.0
+        bears, effective_logs * fruiting.natural * np.clip((trigger - begun) / rest, 0.0, 1.0), 0.0
     )
     parts = []
     row, who, _ = np.nonzero(natural_kg)
@@ -144,7 +144,7 @@ def arc_crops(fruiting: Fruiting, since: IntArray, soak: IntArray, scale: float)
         rested = np.minimum(on - since[forced_rows], 90)[:, None] * np.ones(members)
         rested = np.where(last_pick > -NEVER, np.minimum(rested, on[:, None] - last_pick), rested)
         factor = np.where(running, 0.0, np.clip(rested / rest, 0.0, 1.15))
-        crop = scale * fruiting.forced[on] * factor
+        crop = effective_logs * fruiting.forced[on] * factor
         pull = on + fruiting.nights[on]
         pick = pull[:, None] + fruiting.lead[pull]
         which, who = np.nonzero(crop)
@@ -188,14 +188,14 @@ def make_first(
     allowed: BoolArray,
     since: int,
     ready: int,
-    scale: float,
+    effective_logs: float,
 ) -> FirstArcs:
     """Return a stack's first arcs: soaks from day `ready` on, resting since day `since`."""
     soak = np.flatnonzero(allowed & (soak_days >= ready))
     return FirstArcs(
         soak=soak.astype(np.int64),
-        crops=arc_crops(fruiting, np.full(len(soak), since), soak_days[soak], scale),
-        none_crops=arc_crops(fruiting, np.array([since]), np.array([NEVER]), scale),
+        crops=arc_crops(fruiting, np.full(len(soak), since), soak_days[soak], effective_logs),
+        none_crops=arc_crops(fruiting, np.array([since]), np.array([NEVER]), effective_logs),
     )
 
 
@@ -233,7 +233,7 @@ def small_problem(
         kind = int(rng.integers(len(types)))
         logs = int(rng.integers(6, 31))
         tank = max(tank, logs)
-        scale = logs * float(rng.uniform(0.6, 1.3))
+        effective_logs = logs * float(rng.uniform(0.6, 1.3))
         since = -int(rng.integers(0, 2 * rest))
         fixed, young = 0, False
         ready = max(0, since + rest)
@@ -244,7 +244,9 @@ def small_problem(
             young = True
             ready = int(rng.integers(1, 7 * weeks))
             since = ready - rest
-        first = make_first(fruitings[kind], soak_days, types[kind].allowed, since, ready, scale)
+        first = make_first(
+            fruitings[kind], soak_days, types[kind].allowed, since, ready, effective_logs
+        )
         was = bool(rng.random() < 0.5)
         published = None
         if was and len(first.soak) and rng.random() < 0.8:
@@ -254,9 +256,9 @@ def small_problem(
                 name="ABCDEFGH"[index],
                 logs=logs,
                 type_index=kind,
-                scale=scale,
+                effective_logs=effective_logs,
                 first=first,
-                end_flush=0.12 * scale,
+                end_flush=0.12 * effective_logs,
                 rested_from=ready if young else since,
                 published=published,
                 was_published=was,
@@ -324,7 +326,7 @@ def hemmed_in(problem: Problem, seed: int) -> Problem:
                     stack,
                     name=stack.name if count == 1 else f"{stack.name}/{n + 1}",
                     logs=logs,
-                    scale=stack.scale * share,
+                    effective_logs=stack.effective_logs * share,
                     end_flush=stack.end_flush * share,
                     first=replace(
                         stack.first,
@@ -402,7 +404,9 @@ def yard_like(
     for index in range(stacks):
         kind = int(rng.choice(len(types), p=chances))
         logs = int(rng.integers(8, 41))
-        scale = logs * float(rng.choice([0.5, 1.0, 1.0, 0.6])) * float(rng.uniform(0.85, 1.15))
+        effective_logs = (
+            logs * float(rng.choice([0.5, 1.0, 1.0, 0.6])) * float(rng.uniform(0.85, 1.15))
+        )
         since = -int(rng.integers(1, 2 * rest))
         ready, fixed = max(0, since + rest), 0
         young = index % 10 == 3  # ready in the course of the season
@@ -411,7 +415,9 @@ def yard_like(
         elif young:
             ready = int(rng.integers(14, 120))
             since = ready - rest
-        first = make_first(fruitings[kind], soak_days, types[kind].allowed, since, ready, scale)
+        first = make_first(
+            fruitings[kind], soak_days, types[kind].allowed, since, ready, effective_logs
+        )
         was = bool(rng.random() < 0.7)
         published = None
         if was and len(first.soak) and rng.random() < 0.9:
@@ -421,9 +427,9 @@ def yard_like(
                 name=f"{'NSEW'[index % 4]}{index // 4 + 1}",
                 logs=logs,
                 type_index=kind,
-                scale=scale,
+                effective_logs=effective_logs,
                 first=first,
-                end_flush=0.12 * scale,
+                end_flush=0.12 * effective_logs,
                 rested_from=ready if young else since,
                 published=published,
                 was_published=was,
@@ -460,8 +466,8 @@ def _in_season(day: date) -> bool:
 
 def _yard_outlets(problem: Problem, load: float) -> tuple[OutletDay, ...]:
     """Return a Wednesday and a Saturday outlet from mid-May to October."""
-    scale = sum(stack.scale for stack in problem.stacks)
-    a_week = load * JUST_MEETS * scale / 9
+    effective_logs = sum(stack.effective_logs for stack in problem.stacks)
+    a_week = load * JUST_MEETS * effective_logs / 9
     outlets = []
     for day in range(problem.days):
         on = problem.today + timedelta(days=day)

@@ -142,11 +142,11 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
     for stack, path in zip(problem.stacks, plan, strict=True):
         broken, legs = _walk(problem, stack, path)
         violations += broken
-        for crops, row, scale, soak in legs:
+        for crops, row, effective_logs, soak in legs:
             pull = 0 if soak is None else _pull_day(problem, stack, soak)
             after_pull = 0.0
             for entry in np.flatnonzero(crops.row == row):
-                day, kg = int(crops.day[entry]), scale * float(crops.kg[entry])
+                day, kg = int(crops.day[entry]), effective_logs * float(crops.kg[entry])
                 picks[crops.member[entry]].append((day, kg))
                 after_pull += kg * (day >= pull)
             if soak is not None:
@@ -218,7 +218,7 @@ def end_value(problem: Problem, stack: StackProblem, path: SoakPath) -> float:
 def _walk(
     problem: Problem, stack: StackProblem, path: SoakPath
 ) -> tuple[list[Violation], list[tuple[Crops, int, float, int | None]]]:
-    """Return the breaches of one path, and its legs: crops, row, scale, soak at their end."""
+    """Return one path's breaches and its legs: crops, row, effective logs, soak at their end."""
     kind = problem.types[stack.type_index]
     broken: list[Violation] = []
     legs: list[tuple[Crops, int, float, int | None]] = []
@@ -248,10 +248,10 @@ def _walk(
     for before, after in pairwise(path):
         arc = np.flatnonzero((kind.start == before) & (kind.stop == after))
         if len(arc):
-            legs.append((kind.crops, int(arc[0]), stack.scale, after))
+            legs.append((kind.crops, int(arc[0]), stack.effective_logs, after))
         else:
             breach("arc", after, f"no soak is allowed here after one on {_date(problem, before)}")
-    legs.append((kind.end_crops, path[-1], stack.scale, None))
+    legs.append((kind.end_crops, path[-1], stack.effective_logs, None))
     return broken, legs
 
 

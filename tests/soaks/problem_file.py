@@ -119,7 +119,7 @@ def _read_stack(entry: Entry, place: str, soaks: int, types: int) -> StackProble
         name=_read(entry, "name", place, str),
         logs=_read(entry, "logs", place, int),
         type_index=type_index,
-        scale=_read(entry, "scale", place, float),
+        effective_logs=_read(entry, "scale", place, float),
         first=FirstArcs(
             soak=soak,
             crops=_read_crops(first, "crops", f"{place}first.", len(soak)),

@@ -169,7 +169,7 @@ def test_what_is_in_the_tank_today_takes_its_place_and_its_pull():
 def test_more_in_the_tank_than_it_holds_forbids_no_waiting():
     # 20 logs in a tank for 10: nothing more goes in, but the plan of no soaks stands.
     hand = replace(hand_problem(), outlets=EQUAL, tank_logs=10, hours_a_day=0.3)
-    problem = with_stacks(hand, {"fixed_nights": 3}, {"logs": 1, "scale": 30.0})
+    problem = with_stacks(hand, {"fixed_nights": 3}, {"logs": 1, "effective_logs": 30.0})
     model = ArcFlow(problem)
     solver = model.solver(integer=False)
     assert held_fast(model, solver, ((), ())) == pytest.approx(

@@ -88,11 +88,11 @@ def test_where_nothing_can_be_soaked_the_bound_is_the_cost_of_that(
     stacks = tuple(
         replace(
             stack,
-            scale=scale,
-            end_flush=0.1 * scale,
+            effective_logs=effective_logs,
+            end_flush=0.1 * effective_logs,
             first=replace(stack.first, soak=none, crops=empty),
         )
-        for stack, scale in zip(problem.stacks, (20.0, 0.5, 0.0), strict=True)
+        for stack, effective_logs in zip(problem.stacks, (20.0, 0.5, 0.0), strict=True)
     )
     problem = replace(
         problem,
@@ -152,7 +152,7 @@ def test_logs_take_their_places_until_they_are_pulled() -> None:
 
 def test_stacks_are_lumped_only_as_far_as_needed(yard: Problem) -> None:
     # Two of a type with much more wood for what they bear than the others.
-    few = replace(yard.stacks[0], name="few", scale=0.3 * yard.stacks[0].scale)
+    few = replace(yard.stacks[0], name="few", effective_logs=0.3 * yard.stacks[0].effective_logs)
     stacks = tuple(replace(stack, type_index=0) for stack in (*yard.stacks, few))
     spread = replace(yard, stacks=stacks)
     close, wide = group_stacks(spread, most=100), group_stacks(spread, most=1)
@@ -162,8 +162,8 @@ def test_stacks_are_lumped_only_as_far_as_needed(yard: Problem) -> None:
         for group in groups:
             for index in group.stacks:
                 stack = stacks[index]
-                assert group.logs_per_scale <= stack.logs / stack.scale + 1e-9
-                assert group.end_per_scale <= stack.end_flush / stack.scale + 1e-9
+                assert group.logs_per_scale <= stack.logs / stack.effective_logs + 1e-9
+                assert group.end_per_scale <= stack.end_flush / stack.effective_logs + 1e-9
 
 
 def still(problem: Problem, **changes: Any) -> Problem:
@@ -181,11 +181,11 @@ def least(problem: Problem) -> Any:
 
 
 def test_the_groups_may_be_as_many_as_allowed() -> None:
-    # Ratios of logs to scale of 1, 1.03 and 1.2: two lie in one band of a twentieth, all three in
+    # Logs per effective log of 1, 1.03 and 1.2: two lie in one band of a twentieth, all three in
     # one of a quarter.
     hand = hand_problem()
     stacks = tuple(
-        replace(hand.stacks[0], name=str(n), logs=100, scale=100 / ratio, end_flush=flush)
+        replace(hand.stacks[0], name=str(n), logs=100, effective_logs=100 / ratio, end_flush=flush)
         for n, (ratio, flush) in enumerate(((1.03, 5.0), (1.2, 3.0), (1.0, 2.0)))
     )
     problem = replace(hand, stacks=stacks)
@@ -206,7 +206,7 @@ def test_the_groups_may_be_as_many_as_allowed() -> None:
 
 def test_types_are_never_lumped_nor_are_stacks_that_bear_nothing() -> None:
     hand = hand_problem()
-    stacks = (*hand.stacks, replace(hand.stacks[0], name="C", scale=0.0))
+    stacks = (*hand.stacks, replace(hand.stacks[0], name="C", effective_logs=0.0))
     problem = replace(
         hand,
         types=(hand.types[0], hand.types[0]),
@@ -240,7 +240,7 @@ def test_what_is_sold_at_the_very_end_saves_no_expiry_of_other_mushrooms() -> No
 def test_a_stack_that_bears_nothing_changes_for_nothing_where_it_can_stay() -> None:
     # Never soaked it would be a change, on its published day it is none; soaks cost it nothing.
     hand = hand_problem()
-    barren = replace(hand.stacks[0], scale=0.0, published=8)
+    barren = replace(hand.stacks[0], effective_logs=0.0, published=8)
     for soaks, change in (((0, 1), 0.0), ((0, 2), 0.4), ((), 0.4)):
         first = replace(barren.first, soak=np.array(soaks, dtype=np.int64), crops=table())
         problem = replace(

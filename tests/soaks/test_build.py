@@ -101,7 +101,7 @@ def test_the_end_flush_is_a_usual_one_as_far_as_it_can_be_sold(
     made = built(saleable=0.5)
     for stack, outlook in zip(made.problem.stacks, made.outlook.stacks, strict=True):
         usual = default_numbers().strain(outlook.kind.strain_class).yields.base
-        assert stack.end_flush == pytest.approx(usual * 0.5 * outlook.scale * 0.75)
+        assert stack.end_flush == pytest.approx(usual * 0.5 * outlook.effective_logs * 0.75)
         assert stack.end_flush > 0
 
 

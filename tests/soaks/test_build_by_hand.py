@@ -35,7 +35,7 @@ def stack_problem(
 ) -> StackProblem:
     stack = SimpleNamespace(
         name="A",
-        scale=22.5,
+        effective_logs=22.5,
         state=SimpleNamespace(last_soak=last, logs=24),
         soakable_from=soakable_from,
     )
@@ -50,7 +50,7 @@ def stack_problem(
 
 def test_a_stack_s_own_figures():
     made = stack_problem()
-    assert (made.name, made.logs, made.type_index, made.scale) == ("A", 24, 3, 22.5)
+    assert (made.name, made.logs, made.type_index, made.effective_logs) == ("A", 24, 3, 22.5)
     assert (made.end_flush, made.first) == (1.75, FIRST)
     assert (made.published, made.was_published, made.fixed_nights) == (None, False, 0)
 

@@ -36,7 +36,8 @@ def following(starts: int, *flushes: tuple[int, int, int, int, int, float]) -> F
 def built(first: Following, after: Following, flush: UnderWay | None = None) -> SimpleNamespace:
     """Two stacks of one type: A, the second of the yard, stands first in its kind."""
     stacks = tuple(
-        SimpleNamespace(name=n, type_index=0, scale=s) for n, s in (("B", 5.0), ("A", 20.0))
+        SimpleNamespace(name=n, type_index=0, effective_logs=s)
+        for n, s in (("B", 5.0), ("A", 20.0))
     )
     futures = SimpleNamespace(
         lookback=BACK, days=DAYS, date=lambda row: TODAY + timedelta(days=row - BACK)
@@ -65,7 +66,7 @@ def weeks(made: SimpleNamespace, path: tuple[int, ...] = ()) -> list[tuple]:
 
 
 def test_a_week_has_its_chance_its_mean_weight_and_its_middle_pick():
-    # Rows 24 to 30 are the week of day 14: three members, and one a week later. Of scale 20.
+    # Rows 24 to 30 are the week of day 14: three members, one a week later. Of 20 effective logs.
     first = following(
         2,
         (0, 0, 20, 24, 27, 0.1),

@@ -135,7 +135,7 @@ def test_a_soak_without_mushrooms_yet_fails_on_as_many_paths_as_soaks_do():
     total = np.bincount(path, weights=kg, minlength=paths.count)
     due = (flush.kg > 0)[paths.under_way]
     assert (total[due] == 0).mean() == pytest.approx(fails, abs=0.015)
-    said = float((flush.kg * made.outlook.stacks[0].scale)[paths.under_way].mean())
+    said = float((flush.kg * made.outlook.stacks[0].effective_logs)[paths.under_way].mean())
     assert total.mean() == pytest.approx(said, rel=0.02)
 
 
@@ -200,7 +200,7 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
 
     def bring(kind: str, first: int, length: int, kg: float, set_off: int) -> None:
         season = module.season_rows(futures, outlook.yard.site)[set_off]
-        kg *= look.scale * look.course[season] * paths.yields[season, stack, path]
+        kg *= look.effective_logs * look.course[season] * paths.yields[season, stack, path]
         for day, share in enumerate(pick_shape(length, peak=numbers.picking.peak)):
             if first + day < days:
                 picked[first + day] += kg * share

@@ -111,7 +111,7 @@ class TestObjective:
         np.testing.assert_allclose(verdict.chance, [0.0, 1.0, 0.5, 0.5, 0.0])
 
     def test_interior_arcs_scale_with_the_stack_and_the_soaks_are_listed(self) -> None:
-        # A on days 1 and 64 (arc 0: 0.10 | 0.06 a unit, scale 20).
+        # A on days 1 and 64 (arc 0: 0.10 | 0.06 a unit, 20 effective logs).
         verdict = judge(hand_problem(), ((0, 2), ()))
         assert verdict.legal
         assert [(s.stack, s.day, s.pull_day, s.logs) for s in verdict.soaks] == [

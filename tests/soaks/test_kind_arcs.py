@@ -233,7 +233,7 @@ def spawn(*rows: int) -> SimpleNamespace:
 
 
 def stack(name: str = "A", **changes) -> SimpleNamespace:
-    """Ready and rested since long, of scale 1."""
+    """Ready and rested since long, of 1 effective logs."""
     made = {
         "name": name,
         "spawn": spawn(-50, -50),
@@ -241,7 +241,7 @@ def stack(name: str = "A", **changes) -> SimpleNamespace:
         "last_first_pick": None,
         "pulled_on": None,
         "soakable_from": TODAY - timedelta(days=30),
-        "scale": 1.0,
+        "effective_logs": 1.0,
     }
     return SimpleNamespace(**{**made, **changes})
 
@@ -265,7 +265,7 @@ def test_a_first_soak_is_open_from_the_day_on_which_nothing_forbids_it():
         stack(soakable_from=on(75)),
         stack(soakable_from=on(76)),
         stack(soakable_from=None),
-        stack(scale=0.0),
+        stack(effective_logs=0.0),
         stack(soakable_from=on(12)),
         stack(soakable_from=on(13)),
     ]
@@ -296,9 +296,11 @@ def test_the_rest_since_the_last_first_pick_counts():
     assert first.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
-def own_arcs(first, place=0, scale=1.0, flush=None, course=None, least=0.0, published=None):
+def own_arcs(
+    first, place=0, effective_logs=1.0, flush=None, course=None, least=0.0, published=None
+):
     course = np.ones(DAYS) if course is None else course
-    return first.arcs(place, scale, 1, least, published, flush, course, SOAKS, PICK_DAYS)
+    return first.arcs(place, effective_logs, 1, least, published, flush, course, SOAKS, PICK_DAYS)
 
 
 FULL = float(rest_factor(np.inf, NUMBERS.yields))
@@ -311,7 +313,7 @@ def test_each_stack_has_its_own_first_arcs_times_its_scale():
         stack("B", soakable_from=on(75), spawn=spawn(60, 60)),
     )
     first = firsts(*stacks, made=logs(((0, 100, 105, 4.0),)))
-    a, b = own_arcs(first), own_arcs(first, 1, scale=20.0)
+    a, b = own_arcs(first), own_arcs(first, 1, effective_logs=20.0)
     assert a.soak.tolist() == [0, 1, 2, 3]
     assert b.soak.tolist() == [2, 3]
     near = {"abs": 1e-3}
@@ -368,7 +370,7 @@ def test_a_flush_under_way_is_on_every_first_arc_and_without_one():
     first = firsts(stack(soakable_from=on(75)), flushes={"A": flush})
     course = np.ones(DAYS)
     course[:50] = 0.1  # its own year is counted in its weight
-    made = own_arcs(first, scale=10.0, flush=flush, course=course)
+    made = own_arcs(first, effective_logs=10.0, flush=flush, course=course)
     now = [(0, 5.0), (1, 2.5), (2, 2.5)]
     # Day 250 lies past the days that count.
     expected = [(0, 0, day, pytest.approx(kg)) for day, kg in now] + [

@@ -37,7 +37,7 @@ def outlook(**changed: Any) -> SimpleNamespace:
         "spawn": SimpleNamespace(ready_on=None, seen=False, progress=0.4),
         "stack": SimpleNamespace(strain_class="wide-range"),
         "holds": (),
-        "scale": 1.0,
+        "effective_logs": 1.0,
     }
     return SimpleNamespace(**(usual | changed))
 
@@ -188,19 +188,23 @@ def test_without_soak_days_the_season_is_the_cause() -> None:
 
 
 @pytest.mark.parametrize(
-    ("allowed", "scale", "expected"),
+    ("allowed", "effective_logs", "expected"),
     [
         ([False] * 4, 1.0, "class"),
         ([False] * 4, 0.0, "class"),
         ([True] * 4, 0.0, "bears"),
     ],
 )
-def test_a_stack_that_may_not_be_soaked_at_all(allowed: list, scale: float, expected: str) -> None:
+def test_a_stack_that_may_not_be_soaked_at_all(
+    allowed: list, effective_logs: float, expected: str
+) -> None:
     problem = wanting((20, 4.0))
     kind = replace(problem.types[0], allowed=np.array(allowed))
     none = replace(problem.stacks[A].first, soak=np.zeros(0, dtype=np.int64), crops=table())
     stacks = (replace(problem.stacks[A], first=none), problem.stacks[B])
-    made = explainer(replace(problem, stacks=stacks), ONLY_B, outlook(scale=scale), outlook())
+    made = explainer(
+        replace(problem, stacks=stacks), ONLY_B, outlook(effective_logs=effective_logs), outlook()
+    )
     made.built.problem = replace(problem, types=(kind,), stacks=stacks)
     found = made.left_alone(A)
     assert found.cause == expected

@@ -59,7 +59,7 @@ def check(explainer: Explainer, index: int, wait: Wait) -> str:
             logs = problem.stacks[index].logs
             # Drawn luck beside the even luck by which a soak is open or not.
             least = 1.25 * built.outlook.numbers.schedule.weak_soak
-            assert kg.mean(axis=1).min() * problem.stacks[index].scale / logs < least
+            assert kg.mean(axis=1).min() * problem.stacks[index].effective_logs / logs < least
         return wait.causes[-1]
     path = wait.tried.path
     assert path[0] in week

@@ -22,7 +22,7 @@ def hungry() -> Problem:
 def test_a_larger_stack_is_the_same_in_all_else() -> None:
     stack = hand_problem().stacks[0]
     grown = with_more_logs(stack, 10)
-    assert (grown.logs, grown.scale, grown.end_flush) == pytest.approx((30, 30.0, 3.0))
+    assert (grown.logs, grown.effective_logs, grown.end_flush) == pytest.approx((30, 30.0, 3.0))
     assert grown.first.crops.kg == pytest.approx(1.5 * np.asarray(stack.first.crops.kg))
     assert grown.first.none_crops.kg == pytest.approx(1.5 * np.asarray(stack.first.none_crops.kg))
     assert (grown.published, grown.rested_from) == (stack.published, stack.rested_from)
@@ -88,15 +88,17 @@ def test_the_ten_logs_are_of_the_best_stack_of_each_type_that_can_be_soaked() ->
     problem = hand_problem()
     a, b = problem.stacks
     other = replace(a, type_index=1)
-    spent = replace(a, logs=0, scale=99.0)
+    spent = replace(a, logs=0, effective_logs=99.0)
     none = replace(a.first, soak=a.first.soak[:0])
 
     def chosen(*stacks: StackProblem) -> list[int]:
         return _one_of_each_type(replace(problem, stacks=stacks))
 
     assert chosen(a, b) == [0]  # as good a log, and first
-    assert chosen(a, replace(b, scale=31.0)) == [1]
-    assert chosen(replace(a, scale=21.0), replace(b, scale=31.0)) == [0]  # 1.05 against 1.03
+    assert chosen(a, replace(b, effective_logs=31.0)) == [1]
+    assert chosen(replace(a, effective_logs=21.0), replace(b, effective_logs=31.0)) == [
+        0
+    ]  # 1.05 against 1.03
     assert chosen(replace(a, first=none), b) == [1]
     assert chosen(spent, a, other) == [1, 2]
     assert chosen(spent) == []

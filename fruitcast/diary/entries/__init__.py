@@ -7,7 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from fruitcast.diary.entries.kind import Kind
+    from fruitcast.diary.entries.kind import EntryKind
 
 
 class Listed(NamedTuple):
@@ -81,9 +81,9 @@ KINDS = {
 
 
 @cache
-def kind_named(name: str) -> Kind:
+def kind_named(name: str) -> EntryKind:
     """Return a kind of entry, for a name not in the list one of a later version."""
     place = KINDS[name].place if name in KINDS else "notes.OfALaterVersion"
     module, _, class_name = place.partition(".")
-    made: Kind = getattr(import_module(f"{__name__}.{module}"), class_name)(name)
+    made: EntryKind = getattr(import_module(f"{__name__}.{module}"), class_name)(name)
     return made

@@ -87,7 +87,7 @@ class Form:
     selling: bool = False
 
 
-class Kind:
+class EntryKind:
     """A kind of entry; each has a class of its own, named in the list.
 
     Attributes
@@ -226,7 +226,7 @@ class Kind:
         """Let an entry change what stands in the yard; entries come in order of date."""
 
 
-class OfStacks(Kind):
+class OfStacks(EntryKind):
     """A kind that changes the stack or lots it names; without a name all of the yard."""
 
     def enter(self, event: Event, book: Book) -> None:

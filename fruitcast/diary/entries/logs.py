@@ -6,7 +6,7 @@ import re
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from fruitcast.diary.entries.kind import Form, Kind, Objection, OfStacks, Saying, logs_in_words
+from fruitcast.diary.entries.kind import EntryKind, Form, Objection, OfStacks, Saying, logs_in_words
 from fruitcast.diary.events import (
     COMPETITOR_MOULDS,
     DEAD_LOGS,
@@ -277,7 +277,7 @@ class Water(OfStacks):
             history.watered.append((event.on, mm))
 
 
-class Rain(Kind):
+class Rain(EntryKind):
     """The yard's own rain gauge."""
 
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"

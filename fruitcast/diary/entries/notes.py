@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.kind import Form, Kind, Objection, Saying, Seen, not_alive
+from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, Seen, not_alive
 from fruitcast.diary.events import Event
 from fruitcast.diary.shares import stacks_in
 from fruitcast.diary.stack_history import StackHistory
@@ -113,7 +113,7 @@ class Inoculate(_Tended):
 _ABOUT = re.compile(r"\b(?:on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE)
 
 
-class Note(Kind):
+class Note(EntryKind):
     """Anything else."""
 
     how_to = "Write it like 'note A bark peels' or 'note tank cleaned'"
@@ -163,7 +163,7 @@ class Note(Kind):
         return f'Note about {about} on {say.day(event.on)}: "{event.note}".'
 
 
-class Undo(Kind):
+class Undo(EntryKind):
     """An entry taken back."""
 
     needs = ("cancels",)
@@ -174,7 +174,7 @@ class Undo(Kind):
         return f"Cancelled: {say.entry(cancelled)}"
 
 
-class OfALaterVersion(Kind):
+class OfALaterVersion(EntryKind):
     """What a later version wrote: shown as it stands, and without effect here."""
 
     def deed(self, event: Event, say: Say) -> str:

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.diary.entries.flushes import take_cause
-from fruitcast.diary.entries.kind import Form, Kind, Objection, Saying
+from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying
 from fruitcast.diary.events import Event
 from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
@@ -30,7 +30,7 @@ _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 
 
-class Stock(Kind):
+class Stock(EntryKind):
     """Mushrooms on hand, counted."""
 
     how_to = "Write it like 'stock 5 lb'"
@@ -72,7 +72,7 @@ class Stock(Kind):
         return f"Counted {say.weight(event.kg)} on hand"
 
 
-class Discard(Kind):
+class Discard(EntryKind):
     """Mushrooms thrown away."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"

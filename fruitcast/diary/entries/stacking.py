@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
     STACK,
-    Kind,
+    EntryKind,
     Objection,
     OfStacks,
     Saying,
@@ -169,7 +169,7 @@ class Merge(OfStacks):
             hand_over(history, history.logs, targets)
 
 
-class Lots(Kind):
+class Lots(EntryKind):
     """A stack soaked in lots from now on, or whole again."""
 
     how_to = "Write it like 'lots A 3' or 'lots A whole'"

@@ -10,7 +10,14 @@ import re
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.kind import Kind, Objection, OfStacks, Saying, not_alive, odd_hours
+from fruitcast.diary.entries.kind import (
+    EntryKind,
+    Objection,
+    OfStacks,
+    Saying,
+    not_alive,
+    odd_hours,
+)
 from fruitcast.diary.events import Event
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
@@ -193,7 +200,7 @@ class Release(_Word):
             history.say()
 
 
-class Promised(Kind):
+class Promised(EntryKind):
     """A weight that somebody was promised for a day."""
 
     how_to = "Write it like 'promised Bull 2 kg Fri'"
