@@ -52,9 +52,13 @@ WEATHER = (
     (
         "".join(
             f"USC00300000202704{name}"
-            + "".join(f"{value + day * change:5d}  7" for day in range(30))
+            + "".join(f"{value + day * change + day**2 % 11 * rain:5d}  7" for day in range(30))
             + "-9999   \n"
-            for name, value, change in (("TMIN", 21, -1), ("TMAX", 155, 1), ("PRCP", 13, 0))
+            for name, value, change, rain in (
+                ("TMIN", 21, -1, 0),
+                ("TMAX", 155, 1, 0),
+                ("PRCP", 0, 0, 13),
+            )
         )
     ).encode(),
 )

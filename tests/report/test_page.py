@@ -139,7 +139,8 @@ def test_the_weeks_jobs_have_boxes_to_tick_and_blanks_for_weights(page: Page, da
 def test_what_it_rests_on_is_told(page: Page, data: ReportData):
     facts = page.facts
     assert facts["Weather"] == "weather.csv, up to Sun 2 May 2027 (yesterday)"
-    assert facts["Weather years"] == "21, 2006 to 2026"
+    put_together = "9 more put together from blocks of their days"
+    assert facts["Weather years"] == f"21, 2006 to 2026; {put_together}"
     assert facts["Filled days"].startswith("none")
     assert facts["Forecast"] == "none"
     assert facts["Diary"] == "up to Sun 2 May 2027"
@@ -276,7 +277,7 @@ def test_numbers_of_the_yard_and_put_together_years_are_told(small: Path):
     text = settings.read_text(encoding="utf-8")
     settings.write_text(text + '\n[numbers]\n"natural.rain" = 31\n', encoding="utf-8")
     page = Page(write_report(small, TODAY).page.html.decode("utf-8"))
-    assert page.facts["Weather years"].startswith("4, 2023 to 2026; 6 more put together")
+    assert page.facts["Weather years"].startswith("4, 2023 to 2026; 26 more put together")
     assert page.facts["Numbers"].endswith("1 the yard's own")
     assert "natural.rain 31 mm the yard's own; ours is judgement:" in page.text
 

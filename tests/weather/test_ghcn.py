@@ -66,8 +66,13 @@ def test_a_damaged_fixed_width_line_is_a_fault_and_no_value_of_another_day(tmp_p
     """A character lost shifts all values behind it: they would seem to have failed the check."""
     days = range(30)
     good = [
-        fixed(element, [(20 + change * day, "  7") for day in days])
-        for element, change in (("TMIN", -3), ("TMAX", 3), ("PRCP", 0))
+        fixed(element, [(20 + change(day), "  7") for day in days])
+        for element, change in (
+            ("TMIN", lambda day: -3 * day),
+            ("TMAX", lambda day: 3 * day),
+            # 20 on day 7, and no day like the one before.
+            ("PRCP", lambda day: (day - 6) ** 2 % 11 * 10),
+        )
     ]
     assert read(tmp_path, "".join(good)).days == 30
     line = good[2]

@@ -50,8 +50,10 @@ def test_a_file_is_understood_first_and_then_taken(visitor, folder):
     assert visitor.status == 200 and "4 days, from 2027-05-03 to 2027-05-06." in text
     assert (folder / "weather.csv").read_bytes() == before
     visitor.send(form=0)
-    assert "Taken in; 4 days are new." in visitor.text
-    assert b"2027-05-06" in (folder / "weather.csv").read_bytes()
+    # Of days to come nothing is taken in as observed: today alone is new.
+    assert "Taken in; 1 day is new." in visitor.text
+    written = (folder / "weather.csv").read_bytes()
+    assert b"2027-05-03" in written and b"2027-05-06" not in written
     assert not list((folder / ".weather").glob("incoming*"))
     assert not list(folder.parent.glob("evil*"))
 
