@@ -6,9 +6,11 @@ Entries are never changed or deleted. A wrong one is cancelled by a later entry 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
+from typing import Literal
 
 from fruitcast.diary.entries import KINDS, kind_named
 
@@ -25,6 +27,15 @@ FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, DEAD_LOGS
 SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE = "slugs", "rain-soaked", "dried out", "other"
 CAUSES = (SLUGS, RAIN_SOAKED, DRIED_OUT, OTHER_CAUSE)
 """Why mushrooms were lost."""
+
+Use = Literal["eaten", "dried", "given away"]
+"""What mushrooms came to that were neither sold nor thrown away."""
+
+_USE = re.compile(
+    r"(?:(?P<eaten>ate|eaten)|(?P<dried>dried)|(?P<given_away>(?:gave|given)(?: away)?))\b"
+    r"(?! (?:out|up|in)\b)[\s,;:]*",
+    re.IGNORECASE,
+)
 
 MAX_TEXT = 2000
 """Longest text kept in one field. [characters]"""
@@ -186,6 +197,21 @@ def faults_of_any_kind(event: Event) -> list[str]:
 def _in_words(value: float) -> str:
     # A whole number of hundreds of digits is no float.
     return "a huge number" if isinstance(value, int) and abs(value) > 10**15 else f"{value:g}"
+
+
+def put_to_use(event: Event) -> tuple[Use | None, str]:
+    """Return what became of discarded mushrooms that were no loss, and the rest of the note.
+
+    The diary has one kind for all that leaves the cold store unsold; the note has the grower's
+    own word for it, first. A cause of loss tells more than the word.
+    """
+    found = None if event.cause else _USE.match(event.note)
+    if found is None:
+        return None, event.note
+    rest = event.note[found.end() :]
+    if found["eaten"]:
+        return "eaten", rest
+    return ("dried" if found["dried"] else "given away"), rest
 
 
 def in_force(events: Sequence[Event]) -> list[Event]:

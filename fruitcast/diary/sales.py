@@ -9,7 +9,7 @@ from datetime import date
 from typing import Literal
 
 from fruitcast.diary.cold_store import LEAST_KG, SECONDS, brought, cold_store, losses, second_kg
-from fruitcast.diary.events import PICK, SOLD, Event, in_force
+from fruitcast.diary.events import PICK, SOLD, Event, Use, in_force, put_to_use
 from fruitcast.diary.record_checks import Say
 from fruitcast.diary.state import StackState
 from fruitcast.diary.tables import write_rows
@@ -141,7 +141,7 @@ NO_PROOF = (
 )
 """Said beside every trace sheet."""
 
-Fate = Literal["sold", "lost", "thrown away", "not written down"]
+Fate = Literal["sold", "lost", "thrown away", Use, "not written down"]
 """What became of a part of a pick."""
 
 _BY = re.compile(r"\bby ([^\W\d_]\w*)")
@@ -303,7 +303,8 @@ class TracedPick:
     grade : str
         Of this part.
     went : str
-        'sold', 'lost', 'thrown away', or 'not written down': still there, or nobody said.
+        'sold', 'lost', 'thrown away', 'eaten', 'dried', 'given away', or 'not written down':
+        still there, or nobody said.
     to : str
         The buyer, or why it was lost.
     on : date or None
@@ -382,7 +383,7 @@ def _fate(event: Event) -> tuple[Fate, str]:
     """Return what a sale or discard did with its mushrooms, and to whom or why."""
     if event.kind == SOLD:
         return "sold", event.outlet
-    return ("lost", event.cause) if event.cause else ("thrown away", "")
+    return ("lost", event.cause) if event.cause else (put_to_use(event)[0] or "thrown away", "")
 
 
 def _picker(pick: Event) -> str:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Literal
 
 from pydantic import Field
 
-from fruitcast.diary.sales import NO_PROOF
+from fruitcast.diary.sales import NO_PROOF, Fate
 from fruitcast.document import Amount, Document
 from fruitcast.yard.model import Yard
 
@@ -28,7 +27,7 @@ class PartOfPick(Document):
     soak_water: str | None = Field(description="[soaking] water; null when not told")
     picked_kg: Amount = Field(description="all of that day's pick")
     grade: str
-    went: Literal["sold", "lost", "thrown away", "not written down"]
+    went: Fate
     to: str = Field(description="the buyer, or why it was lost")
     on: date | None
     kg: Amount

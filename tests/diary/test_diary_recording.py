@@ -191,6 +191,9 @@ def test_words_become_an_entry(line, event):
         ("rain 0.6 in", "Rain gauge 0.60 in on Fri 7 May 2027."),
         ("inspect A 1 dead", "Inspected A on Fri 7 May 2027, 1 log dead."),
         ("note A bark peels", 'Note about A on Fri 7 May 2027: "bark peels".'),
+        ("discard 1 lb (ate)", "Eaten: 1 lb on Fri 7 May 2027."),
+        ("discard 1 lb slimy", 'Threw away 1 lb on Fri 7 May 2027, note: "slimy".'),
+        ("discard 1 lb dried out", "Threw away 1 lb on Fri 7 May 2027, dried out."),
         (
             "weigh A 29 lb start 35 lb at 42 %",
             "Weighed sample log of A: 29 lb on Fri 7 May 2027, starting point 35 lb at 42% "
@@ -200,6 +203,35 @@ def test_words_become_an_entry(line, event):
 )
 def test_what_was_understood_is_said(line, understood):
     assert read(line).understood == understood
+
+
+@pytest.mark.parametrize(
+    ("line", "understood"),
+    [
+        ("ate 1 lb", "Eaten: 1 lb on Fri 7 May 2027."),
+        ("dried 1 lb yesterday", "Dried: 1 lb on Thu 6 May 2027."),
+        (
+            "gave 1 lb to my neighbour",
+            'Given away: 1 lb on Fri 7 May 2027, note: "to my neighbour".',
+        ),
+    ],
+)
+def test_what_is_eaten_dried_or_given_away_is_called_so(line, understood):
+    (recorded,) = parse_sentence(line, yard=yard(), events=PAST, today=TODAY)
+    assert recorded.understood == understood and recorded.event.kind == "discard"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "we ate 1 lb and dried the rest",
+        "ate 1 lb, the rest was dried",
+        "sold 1 lb to Saturday market, ate the rest",
+    ],
+)
+def test_the_rest_of_the_stock_is_not_left_on_hand_in_silence(line):
+    with pytest.raises(InputError, match=r"the rest.*: how much was that"):
+        parse_sentence(line, yard=yard(), events=PAST, today=TODAY)
 
 
 def test_metric_growers_see_metric():

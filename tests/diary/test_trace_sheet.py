@@ -96,3 +96,11 @@ def test_the_parts_of_every_pick_add_up_to_it(drawn):
     }
     picked = sum(e.kg for e in events if e.kind == "pick")
     assert sum(kg for kg, _ in totals.values()) == pytest.approx(picked)
+
+
+def test_what_was_eaten_dried_or_given_away_is_not_called_thrown_away():
+    notes = ("ate", "dried", "gave to my neighbour", "slimy", "dried out")
+    events = [entry("pick", "05-02", "A", kg=3.0)]
+    events += [entry("discard", "05-03", kg=0.1, note=note) for note in notes]
+    went = [p.went for p in sheet(tuple(events)) if p.on == day("05-03")]
+    assert sorted(went) == ["dried", "eaten", "given away", "thrown away"]

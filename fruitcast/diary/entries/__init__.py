@@ -54,7 +54,11 @@ KINDS = {
     "inoculate": Listed("notes.Inoculate", "Logs inoculated", ("inoculate A",)),
     "stock": Listed("sales.Stock", "Mushrooms on hand, counted", ("stock 5 lb",)),
     "sold": Listed("sales.Sold", "Mushrooms sold", ("sold 2 lb Saturday market",)),
-    "discard": Listed("sales.Discard", "Mushrooms thrown away", ("discard 1 lb from A",)),
+    "discard": Listed(
+        "sales.Discard",
+        "Mushrooms thrown away, eaten, dried or given away",
+        ("discard 1 lb from A",),
+    ),
     "split": Listed(
         "stacking.Split", "A part becomes a stack of its own", ("split A 10 logs into K2",)
     ),

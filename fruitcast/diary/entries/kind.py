@@ -179,10 +179,14 @@ class EntryKind:
     def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
         """Return one sentence that says what an entry records."""
         details = self._details(event, say)
-        if event.note:
-            details.append(f'note: "{event.note}"')
+        if note := self.note_told(event):
+            details.append(f'note: "{note}"')
         sentence = f"{self.deed(event, say)} on {say.day(event.on)}"
         return f"{sentence}{''.join(f', {detail}' for detail in details)}."
+
+    def note_told(self, event: Event) -> str:
+        """Return what of a note the deed doesn't say already."""
+        return event.note
 
     def _details(self, event: Event, say: Say) -> list[str]:
         details = []

@@ -1,4 +1,4 @@
-"""Mushrooms on hand, sold and thrown away."""
+"""Mushrooms on hand, sold, thrown away, eaten, dried and given away."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.diary.entries.flushes import take_cause
 from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, put_to_use
 from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
 
@@ -28,6 +28,15 @@ _EACH = re.compile(
 )
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
+_LEFT = r"(?:of )?the (?:rest|remainder|others)"
+_THE_REST = re.compile(
+    r"\b(?:ate|eaten|dried|froze|frozen|cooked|gave(?: away)?|given(?: away)?|sold"
+    rf"|threw(?: away| out)?|binned|tossed|composted)\s+(?:all )?{_LEFT}\b"
+    rf"|\b{_LEFT} (?:(?:was|were|is|got|went) )?(?:all )?(?:eaten|dried|frozen|cooked"
+    r"|given away|sold|thrown|binned|tossed|composted|in(?:to)? the bin)\b",
+    re.IGNORECASE,
+)
+"""A second lot that left the cold store without its weight."""
 
 
 class Stock(EntryKind):
@@ -73,7 +82,7 @@ class Stock(EntryKind):
 
 
 class Discard(EntryKind):
-    """Mushrooms thrown away."""
+    """Mushrooms thrown away, eaten, dried or given away: none of them is there to sell any more."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
     other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted", "binned", "chucked")
@@ -158,6 +167,14 @@ class Discard(EntryKind):
         return outlet, given.rest_as_note(note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        if rest := _THE_REST.search(event.note):
+            return [
+                Objection(
+                    f"'{rest[0]}': how much was that? Write each with its weight, like 'ate 400 g' "
+                    "and 'dried 900 g'",
+                    "impossible",
+                )
+            ]
         there = None if limits.on_hand is None else limits.on_hand(event.on)
         if there is None or (event.kg or 0.0) <= there + limits.numbers.diary.weighing_slack:
             return []
@@ -171,7 +188,13 @@ class Discard(EntryKind):
         ]
 
     def deed(self, event: Event, say: Say) -> str:
+        use, _ = put_to_use(event)
+        if use:
+            return f"{use.capitalize()}: {say.weight(event.kg)}"
         return f"Threw away {say.weight(event.kg)}"
+
+    def note_told(self, event: Event) -> str:
+        return put_to_use(event)[1]
 
 
 class Sold(Discard):
@@ -225,3 +248,6 @@ class Sold(Discard):
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Sold {say.weight(event.kg)}"
+
+    def note_told(self, event: Event) -> str:
+        return event.note
