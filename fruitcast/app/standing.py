@@ -154,9 +154,9 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         if day is not None:
             return "picking" if day < today else f"pick about {day_words(day)}"
     if "spawn run" in causes:
-        ready = stack.spawn.middle
-        about = f", about {day_words(ready, today)}" if ready else ""
-        return f"spawn run {percent_words(stack.spawn.progress)}{about}"
+        done = causes["spawn run"]
+        by = f", by {day_words(done, today)}" if done else ""
+        return f"spawn run {percent_words(stack.spawn.progress)}{by}"
     if "first year" in causes:
         return "spawn run done, in its first year"
     year = f"bearing year {stack.bearing_year}" if (stack.bearing_year or 0) > 0 else "ready"

@@ -29,7 +29,7 @@ from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.topics import CareNumbers, PickingNumbers, WateringNumbers, YieldsNumbers
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 from fruitcast.weather.daily import VARIABLES
-from fruitcast.words import day_words
+from fruitcast.words import day_words, percent_words
 
 # One thing to do that the weather or the diary asks for.
 
@@ -244,16 +244,17 @@ def _inspections(
         return
     if (today - spawn.ready_on).days > care.asked_after_days:
         return
-    overdue = spawn.late is not None and spawn.late < today
-    yield Job(
-        "inspect",
-        stack.name,
-        today,
-        today,
-        f"its spawn run should {'long ' if overdue else ''}be done (since about "
-        f"{day_words(spawn.ready_on, today)}) and nobody has recorded it: look for white ends, "
-        "springy bark, a dull sound",
-    )
+    going = [hold for hold in stack.holds if hold.cause == "spawn run"]
+    if going:
+        # An early look may bring the first soak forward; the day is the one that the plan goes by.
+        by = f", most likely by {day_words(going[0].until, today)}" if going[0].until else ""
+        found = f"its spawn run is {percent_words(spawn.progress)} done{by}, but it may be done now"
+    else:
+        overdue = spawn.late is not None and spawn.late < today
+        long = "long " if overdue else ""
+        found = f"its spawn run should {long}be done by now and nobody has recorded it"
+    signs = "look for white ends, springy bark, a dull sound"
+    yield Job("inspect", stack.name, today, today, f"{found}: {signs}")
 
 
 def _weighings(stack: StackOutlook, today: date, *, weigh_days: float) -> Iterator[Job]:

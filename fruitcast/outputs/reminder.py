@@ -82,6 +82,8 @@ class Reminder:
         Whether the diary says it was done.
     stacks : tuple of str
         Those of a watering; a calendar that is kept has them in its words alone.
+    says_days : bool
+        Whether its summary says between which days; its last day is then told nowhere else.
     """
 
     kind: ReminderKind
@@ -95,6 +97,7 @@ class Reminder:
     alarms: tuple[datetime, ...] = ()
     done: bool = False
     stacks: tuple[str, ...] = field(default=(), compare=False)
+    says_days: bool = field(default=False, compare=False)
 
     @property
     def key(self) -> str:
@@ -112,6 +115,11 @@ class Reminder:
         if isinstance(self.end, datetime):
             return self.end.date()
         return self.end - timedelta(days=1)
+
+
+def until_words(job: Reminder, day: date) -> str:
+    """Return 'until Wed 18 May' for a job that goes on after a day and doesn't say so itself."""
+    return f"until {day_words(job.last_day)}" if job.last_day > day and not job.says_days else ""
 
 
 def in_dry_spells(reminder: Reminder) -> bool:
@@ -343,6 +351,8 @@ class ReminderWriter:
                     description=f"First pick about {day_words(likely)}.",
                 )
             )
+        seen = state.fruiting_on if (state := self._state.stacks.get(stack)) else None
+        ripe = seen is not None and soak_on < seen and likely <= seen
         yield self.all_day(
             Reminder(
                 kind="pick",
@@ -350,7 +360,10 @@ class ReminderWriter:
                 ordinal=ordinal,
                 start=first,
                 end=last,
-                summary=f"Pick {name}: first about {day_words(likely)}",
+                summary=f"Pick {name}: seen on {day_words(seen)}"
+                if ripe and seen
+                else _look_words(name, entry.pick),
+                says_days=not ripe,
                 description=(
                     "In 8 of 10 weather years the first pick falls within "
                     f"{span_words(first, last)}. {self._weight(entry.expected_kg)} expected "
@@ -440,7 +453,6 @@ class ReminderWriter:
         first, likely, last = _pick_days(entry.pick)
         name, kg = clean_line(entry.stack), self._weight(entry.expected_kg)
         ripe = likely <= entry.begun
-        when = f"seen on {day_words(entry.begun)}" if ripe else f"first about {day_words(likely)}"
         return self.all_day(
             Reminder(
                 kind="pick",
@@ -448,7 +460,10 @@ class ReminderWriter:
                 ordinal=entry.begun.toordinal(),
                 start=first,
                 end=entry.last if ripe else last,
-                summary=f"Pick {name}: {when}",
+                summary=f"Pick {name}: seen on {day_words(entry.begun)}"
+                if ripe
+                else _look_words(name, entry.pick),
+                says_days=not ripe,
                 description=f"It comes by itself; {kg} expected in all.\n{_PICK_CAUTION}",
             )
         )
@@ -500,6 +515,12 @@ class ReminderWriter:
 
 def _pick_days(pick: Pick) -> tuple[date, date, date]:
     return pick.p10, pick.p50, pick.p90
+
+
+def _look_words(name: str, pick: Pick) -> str:
+    """Return the job of the days on which the first pick may come: until it does, only to look."""
+    days = f" ({span_words(pick.p10, pick.p90)})" if pick.p10 < pick.p90 else ""
+    return f"Look at {name}: first pick about {day_words(pick.p50)}{days}"
 
 
 def _soak_words(stack: str, logs: int, hours: float | None) -> str:

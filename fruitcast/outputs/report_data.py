@@ -465,7 +465,8 @@ def _window(pick: Pick) -> tuple[date, date, date]:
 def _ready(plan: Plan, stack: str) -> tuple[date | None, date | None, date | None] | None:
     for entry in plan.spawn_run:
         if entry.stack == stack:
-            return entry.ready.p10, entry.ready.p50, entry.ready.p90
+            done = next((day.on for day in plan.ready if day.stack == stack), None)
+            return entry.ready.p10, done, entry.ready.p90
     return None
 
 

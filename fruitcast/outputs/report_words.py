@@ -10,7 +10,7 @@ import numpy as np
 
 from fruitcast.diary.plan import Plan, Sale, Shortage
 from fruitcast.diary.state import YardState
-from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import ASKED, reminders
 from fruitcast.outputs.report_data import (
     FruitingRange,
@@ -196,11 +196,11 @@ def _pick_lines(row: StripRow, units: Units) -> Iterator[str]:
 def _hold_lines(row: StripRow, strip: Strip, wait: str, alone: str) -> Iterator[str]:
     """Yield what holds a stack back: dates, why no soak this week, why none in these weeks."""
     if row.ready is not None:
-        early, likely, late = (day_words(day) if day else "later" for day in row.ready)
-        if row.ready[1] is not None:
-            yield f"spawn run, done about {likely} ({early} to {late})"
-        elif row.ready[0] is not None:
-            yield f"spawn run, done on {early} at the earliest"
+        early, likely, _ = row.ready
+        if likely is not None and "spawn run" not in wait:
+            yield f"spawn run, most likely done by {day_words(likely)}"
+        elif likely is None and early is not None and early > strip.today:
+            yield f"spawn run, done on {day_words(early)} at the earliest"
     for span in row.spans:
         if span.kind == "first year" and "first year" not in wait:
             yield f"a full year on {day_words(span.past)}"
@@ -522,11 +522,9 @@ def _in_short(listed: Iterable[Reminder], plan: Plan, units: Units) -> Iterator[
 
 def _job(job: Reminder, day: date, units: Units) -> SheetJob:
     at = time_words(job.start) if isinstance(job.start, datetime) else ""
-    until = day_words(job.last_day) if job.last_day > day else ""
+    until = until_words(job, day)
     if job.kind == "pull" and job.last_day < day:
         until = f"due since {day_words(job.first_day)}"
-    elif until:
-        until = f"until {until}"
     blank = "" if job.done else _BLANKS.get(job.kind, {}).get(units, _WRITE_DOWN.get(job.kind, ""))
     return SheetJob(at, job.summary, until, job.reasons, job.done, blank)
 

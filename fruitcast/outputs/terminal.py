@@ -18,7 +18,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
 from fruitcast.outputs.plan_words import learned_change_words, model_change_lines, table_words
-from fruitcast.outputs.reminder import Reminder
+from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import (
     WEEK_DAYS,
@@ -407,8 +407,9 @@ def _job(job: Reminder, day: date) -> RenderableType:
     time = time_words(job.start) if isinstance(job.start, datetime) else ""
     overdue = job.kind == "pull" and job.last_day < day
     due = f", due since {day_words(job.first_day)}" if overdue else ""
-    until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
-    what = Text(f"  {time:5}  {job.summary}{until}{due}", style="dim" if job.done else "")
+    until = until_words(job, day)
+    lasts = f", {until}" if until else ""
+    what = Text(f"  {time:5}  {job.summary}{lasts}{due}", style="dim" if job.done else "")
     reasons = "; ".join(job.reasons)
     return Group(what, Indented(reasons, 9, "dim")) if reasons else what
 

@@ -10,7 +10,7 @@ from pydantic import Field
 
 from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, WorkDay
 from fruitcast.document import Day, Document
-from fruitcast.outputs.reminder import Reminder, in_dry_spells
+from fruitcast.outputs.reminder import Reminder, in_dry_spells, until_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import (
     NATURAL_CHANCE,
@@ -320,11 +320,11 @@ def _jobs(
                 alike.setdefault(job.kind, []).append(job)
                 continue
             soak = soaks.get((job.stack, day)) if job.kind == "soak" else None
-            until = f", until {day_words(job.last_day)}" if job.last_day > day else ""
+            until = until_words(job, day)
             why = why_words(soak, units) if soak else ""
             if job.kind == "inspect" and job.reasons:
                 why = f"{job.reasons[0][:1].upper()}{job.reasons[0][1:]}."
-            yield ToDo(day, f"{job.summary}{until}", why)
+            yield ToDo(day, f"{job.summary}, {until}" if until else job.summary, why)
         for kind, jobs in alike.items():
             stacks = _listed(sorted(clean_line(job.stack) for job in jobs))
             rested = f"{stacks} {'is' if len(jobs) == 1 else 'are'} rested"

@@ -20,7 +20,7 @@ from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import allocate
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.words import day_words
+from fruitcast.words import day_words, percent_words
 
 MOSTLY_BY_ITSELF = 0.5
 """A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
@@ -290,14 +290,10 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "pins":
             return f"pins were seen on {pins}: it is about to fruit, then rests {by}"
         case "spawn run":
-            middle = outlook.spawn.middle
+            share = percent_words(outlook.spawn.progress)
             if until:
-                ready = f"most likely done by {day_words(until)} {until.year}"
-            elif middle:
-                ready = f"perhaps done about {day_words(middle)} {middle.year}, but not surely"
-            else:
-                ready = "not done this season"
-            return f"spawn run {_about(outlook.spawn.progress)}; {ready}"
+                return f"spawn run {share}, most likely done by {day_words(until)} {until.year}"
+            return f"spawn run {share}, most likely not done within the plan's weeks"
         case "first year":
             return f"no soak in the first year from inoculation, {by}"
         case "rest":
@@ -307,18 +303,6 @@ def hold_words(hold: Hold, outlook: StackOutlook) -> str:
         case "kept back":
             return f"you keep it back {by}"
     raise ValueError(f"unknown cause {hold.cause!r}")
-
-
-def _about(share: float) -> str:
-    """Return how much of something is done, as somebody would say it."""
-    words = (
-        "hardly begun",
-        "about a quarter done",
-        "about half done",
-        "about three quarters done",
-        "nearly done",
-    )
-    return words[min(max(round(4 * share), 0), 4)]
 
 
 # What a new plan changes in the one published before, and why.

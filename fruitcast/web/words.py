@@ -12,7 +12,7 @@ from fruitcast.app.serving import Situation
 from fruitcast.diary.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
 from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
-from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning
+from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
 from fruitcast.outputs.week import sale_words
 from fruitcast.units import Units, format_weight
 from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
@@ -117,8 +117,8 @@ def _job(now: Situation, job: Reminder, day: date) -> Job:
         parts.append(f"at {time_words(job.start)}")
     if job.kind == "pull" and not job.done and job.last_day < day:
         parts.append(f"due since {day_words(job.first_day)}")
-    elif job.last_day > day:
-        parts.append(f"until {day_words(job.last_day)}")
+    elif until := until_words(job, day):
+        parts.append(until)
     actions: tuple[Action, ...] = ()
     if not job.done and day <= now.today:
         actions = tuple(_actions(now, job))
@@ -272,8 +272,8 @@ def _next_date(row: StackStanding, today: date) -> str:
         if row.soakable_from <= today:
             return "ready; no soak planned"
         return f"may be soaked from {day_words(row.soakable_from)}"
-    if row.ready and row.ready.middle and row.ready.middle >= today:
-        return f"spawn run done about {day_words(row.ready.middle)}"
+    if row.ready and row.ready.likely and row.ready.likely >= today:
+        return f"spawn run done by {day_words(row.ready.likely)}"
     return "no date yet"
 
 

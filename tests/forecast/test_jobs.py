@@ -20,8 +20,10 @@ from fruitcast.forecast.jobs import (
     thirsty_stacks,
     windows_under_way,
 )
+from fruitcast.soaks.reasons import hold_words
 from fruitcast.soaks.search import SearchParams
 from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.words import day_words, percent_words
 from tests.forecast.yards import NUMBERS, UNTAUGHT, known, look, stack, yard
 from tests.weather.tables import steady
 
@@ -142,6 +144,18 @@ def test_logs_presumed_dead_are_to_be_inspected():
     parched = weather(rain=0.0, tmax=30.0)
     (job,) = [j for j in jobs(table=parched, keep_above=None) if j.kind == "inspect"]
     assert job.on == TODAY and "presumed dead" in job.reason and "23%" in job.reason
+
+
+def test_one_day_and_one_share_of_a_spawn_run_are_told():
+    # The day and the share are those that the plan goes by: the only ones told anywhere.
+    row = stack(inoculated=date(2026, 12, 1))
+    (found,) = [job for job in jobs(row=row) if job.kind == "inspect"]
+    (stands,) = look(yard(row), weather=weather(), today=TODAY, learned=UNTAUGHT).stacks
+    (hold,) = [hold for hold in stands.holds if hold.cause == "spawn run"]
+    share, on = percent_words(stands.spawn.progress), hold.until
+    assert stands.spawn.middle <= TODAY < on
+    assert f"is {share} done, most likely by {day_words(on)}" in found.reason
+    assert f"{share}, most likely done by {day_words(on)}" in hold_words(hold, stands)
 
 
 def test_a_spawn_run_that_should_be_done_is_to_be_looked_at_once():

@@ -165,7 +165,7 @@ def test_a_changed_plan_updates_and_deletes_only_what_changed(server):
         "Soak C (30 logs, 48 h)",
         "Pull C (30 logs)",
         "Watch C for pins",
-        "Pick C: first about Thu 4 Nov",
+        "Look at C: first pick about Thu 4 Nov (30 Oct to 12 Nov)",
     }
     assert report.created == ()
     assert not {title for title in server.titles() if " C " in title}

@@ -12,7 +12,7 @@ import pytest
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.outputs.calendar_state import update, yard_calendar
-from fruitcast.outputs.reminder import Reminder, local_time
+from fruitcast.outputs.reminder import Reminder, local_time, until_words
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.week import week_ahead
@@ -61,8 +61,21 @@ def test_the_pick_window_spans_the_range_and_names_the_likely_first_pick():
     pick = sample()["pick|2|A"]
     assert (pick.start, pick.end) == (date(2027, 5, 12), date(2027, 5, 19))
     assert (pick.first_day, pick.last_day) == (date(2027, 5, 12), date(2027, 5, 18))
-    assert pick.summary == "Pick A: first about Fri 14 May"
+    assert pick.summary == "Look at A: first pick about Fri 14 May (12 to 18 May)"
     assert pick.alarms == ()
+
+
+def test_a_stack_is_looked_at_until_there_is_something_to_pick():
+    key, on = "pick|3|D", date(2027, 5, 13)
+    job = by_key(reminders(plan(), yard(), diary()))[key]
+    assert job.summary == "Look at D: first pick about Thu 13 May (11 to 16 May)"
+    # The days stand in the summary: the last of them is not told as if picking ended with it.
+    assert until_words(job, on) == ""
+    seen = replace(diary(), stacks={**diary().stacks})
+    seen.stacks["D"] = replace(seen.stacks["D"], fruiting_on=on)
+    job = by_key(reminders(plan(), yard(), seen))[key]
+    assert job.summary == "Pick D: seen on Thu 13 May"
+    assert until_words(job, on) == "until Sun 16 May"
 
 
 def test_pins_are_watched_for_from_the_pull_on_until_the_pick_window():
@@ -250,7 +263,7 @@ def test_a_natural_flush_seen_or_picked_has_its_picking_job():
     }
     natural = plan(soaks=[], under_way=[], flushes=[entry])
     job = by_key(reminders(natural, yard(), diary()))[f"pick|{seen.toordinal()}|D"]
-    assert job.summary == "Pick D: first about Wed 5 May"
+    assert job.summary == "Look at D: first pick about Wed 5 May"
     assert (job.first_day, job.last_day) == (date(2027, 5, 5), date(2027, 5, 5))
     picked = with_picks(Pick(seen, 0.9, "natural"))
     found = by_key(reminders(natural, yard(), picked))

@@ -100,12 +100,14 @@ def open_jobs(*recorded, plan=ASKED):
     ]
 
 
+LOOK = "Look at A: first pick about Sun 9 May (8 to 12 May)"
+
 JOBS = {
     "soak": ("Soak B (20 logs, 24 h)", [Event("soak", TODAY, "B", hours=24.0)]),
     "pull": ("Pull D (24 logs)", [Event("pull", TODAY, "D")]),
     "watch": ("Watch A for pins", [Event("pins", TODAY, "A")]),
-    "pick": ("Pick A: first about Sun 9 May", [Event("pick", TODAY, "A", kg=1.0)]),
-    "nothing came": ("Pick A: first about Sun 9 May", [Event("nothing", TODAY, "A")]),
+    "pick": (LOOK, [Event("pick", TODAY, "A", kg=1.0)]),
+    "nothing came": (LOOK, [Event("nothing", TODAY, "A")]),
     "cover after a soak": ("Keep A covered", [Event("cover", TODAY, "A")]),
     "cover": ("Keep C covered", [Event("cover", TODAY, "C")]),
     "water": ("Water logs: C", [Event("water", TODAY, "C", mm=20.0)]),

@@ -221,8 +221,8 @@ def test_the_week_accounts_for_every_stack():
 def test_a_pick_window_that_began_stands_on_today():
     jobs = week_ahead(reminders(plan(), yard(), diary()), date(2027, 5, 14))
     assert [job.summary for job in jobs.days[0][1]] == [
-        "Pick D: first about Thu 13 May",
-        "Pick A: first about Fri 14 May",
+        "Look at D: first pick about Thu 13 May (11 to 16 May)",
+        "Look at A: first pick about Fri 14 May (12 to 18 May)",
     ]
 
 

@@ -110,7 +110,9 @@ def test_the_season_table_has_every_soak_window_chance_and_wait(data: ReportData
         week = day_words(entry.week)
         assert f"week of {week}: {percent_words(entry.chance)}" in rows[entry.stack][4]
     for entry in data.plan.spawn_run:
-        assert "spawn run, done about" in rows[entry.stack][5]
+        # One day, and it is that which the plan goes by.
+        done = next(day.on for day in data.plan.ready if day.stack == entry.stack)
+        assert rows[entry.stack][5].count(f"done by {day_words(done)}") == 1
     assert "Tue 27 Apr to Wed 28 Apr (done)" in rows["A/1"][2]
     assert "rests until Tue 29 Jun" in rows["A/1"][5] and "rested on" not in rows["A/1"][5]
     for entry in data.plan.waits:
@@ -146,7 +148,7 @@ def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData)
         "findings": [],
     }
     strip = season_strip(
-        plan(spawn_run=[entry]),
+        plan(spawn_run=[entry], ready=[{"stack": "H", "on": "2027-06-14", "reason": ""}]),
         changed,
         diary(),
         first_after_days=data.numbers.forced.first_after_days,
@@ -154,7 +156,7 @@ def test_a_strip_knows_soaks_of_the_diary_rests_and_young_logs(data: ReportData)
     )
     spans = next(row.spans for row in strip.rows if row.stack == "H")
     assert [(s.kind, s.past) for s in spans] == [
-        ("spawn run", date(2027, 6, 1)),
+        ("spawn run", date(2027, 6, 14)),
         ("first year", date(2027, 8, 1)),
     ]
 

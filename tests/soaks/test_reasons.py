@@ -276,7 +276,7 @@ def test_a_stack_that_gives_half_by_itself_is_left_to_itself(none_kg: float, exp
 
 
 def test_every_hold_has_its_words() -> None:
-    spawn = SimpleNamespace(progress=0.42, middle=date(2027, 9, 17))
+    spawn = SimpleNamespace(progress=0.42)
     state = SimpleNamespace(
         last_soak=SimpleNamespace(on=date(2027, 4, 20)), pins_on=date(2027, 5, 1)
     )
@@ -289,7 +289,7 @@ def test_every_hold_has_its_words() -> None:
         "dead": "so dry that the spawn is presumed dead: inspect the logs before any soak",
         "tank": f"in the tank since Tue 20 Apr; then it rests {by}",
         "pins": f"pins were seen on Sat 1 May: it is about to fruit, then rests {by}",
-        "spawn run": "spawn run about half done; most likely done by Fri 2 Jul 2027",
+        "spawn run": "spawn run 42%, most likely done by Fri 2 Jul 2027",
         "first year": f"no soak in the first year from inoculation, {by}",
         "rest": f"soaked on Tue 20 Apr, rests {by}",
         "natural rest": f"flushed by itself, rests {by}",
@@ -298,7 +298,7 @@ def test_every_hold_has_its_words() -> None:
         "pins were seen on an earlier day: it is about to fruit, then rests beyond the plan's weeks"
     )
     assert hold_words(Hold("spawn run", None), row) == (
-        "spawn run about half done; perhaps done about Fri 17 Sep 2027, but not surely"
+        "spawn run 42%, most likely not done within the plan's weeks"
     )
     with pytest.raises(ValueError, match="unknown cause 'frost'"):
         hold_words(Hold("frost", None), row)

@@ -143,7 +143,8 @@ def test_stacks_stand_with_state_and_next_date(visitor, folder):
         "natural_pick_on": "2027-05-12",
     }
     later = {"stack": "B", "state": "bearing year 2, resting", "soakable_from": "2027-05-20"}
-    young = {"stack": "H/1", "state": "spawn run 60%", "ready": {"middle": "2027-06-20"}}
+    ready = {"middle": "2027-05-30", "likely": "2027-06-20"}
+    young = {"stack": "H/1", "state": "spawn run 60%", "ready": ready}
     fruiting = {**row, "stack": "C", "state": "fruiting by itself", "natural_chance": 1.0}
     with Diary(folder / "diary.db") as diary:
         import json
@@ -159,7 +160,7 @@ def test_stacks_stand_with_state_and_next_date(visitor, folder):
     assert "40% likely to fruit by itself within 4 weeks, first about Wed 12 May" in text
     assert "C fruiting by itself" in text and text.count("likely to fruit by itself") == 1
     assert "B bearing year 2, resting Next: may be soaked from Thu 20 May" in text
-    assert "H/1 spawn run 60% Next: spawn run done about Sun 20 Jun 36 logs of beech" in text
+    assert "H/1 spawn run 60% Next: spawn run done by Sun 20 Jun 36 logs of beech" in text
     assert "D in the tank" in text
 
 
