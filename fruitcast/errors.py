@@ -37,7 +37,15 @@ class InputError(FruitcastError, ValueError):
 
 
 class WeatherGapError(FruitcastError):
-    """The weather is readable but too short or too full of gaps to answer."""
+    """The weather is readable but too short or too full of gaps to answer.
+
+    What is wrong stands apart from the commands and settings that help: a page has buttons for
+    that.
+    """
+
+    def __init__(self, problem: str, remedy: str = "") -> None:
+        super().__init__(f"{problem} {remedy}".strip())
+        self.problem = visible(problem)
 
 
 class StationError(FruitcastError):

@@ -28,7 +28,7 @@ from fruitcast.app.starting import (
 )
 from fruitcast.atomic import write_all_atomically, write_atomically
 from fruitcast.document import Document
-from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.sheet import column_name
 from fruitcast.tables.text import decode
@@ -164,6 +164,10 @@ class StacksUnderstood:
     notes: tuple[str, ...]
 
 
+OTHER_WEATHER = "Give another file, or use the stations."
+"""What to do about a file that no plan can be made from."""
+
+
 def is_yard(folder: Path) -> bool:
     """Return whether a folder is a yard already."""
     return (folder / keys.FILE).is_file()
@@ -268,18 +272,23 @@ class Beginning:
             near = [replace(each, higher=math.nan) for each in near]
         return [StationNear(each, index.record(each.id)) for each in near]
 
-    def take_weather(self, data: bytes, draft: Draft, *, as_it_stands: bool) -> None:
-        """Keep a weather file if it can be read.
+    def take_weather(self, data: bytes, draft: Draft, today: date, *, as_it_stands: bool) -> None:
+        """Keep a weather file if it can be read and planned from.
 
         Raises
         ------
         FaultsError
             With what is wrong in it, or must be asked about.
+        InputError
+            If it is too old or too short.
         """
         incoming = self._store / "incoming.csv"
         write_atomically(incoming, data)
         try:
-            self._read_weather(incoming, draft, as_it_stands)
+            read = self._read_weather(incoming, draft, as_it_stands)
+            obstacle = understood_weather(read, today).obstacle
+            if obstacle:
+                raise InputError(f"{obstacle} {OTHER_WEATHER}")
             incoming.replace(self._weather)
         finally:
             incoming.unlink(missing_ok=True)
@@ -377,6 +386,8 @@ def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
     try:
         _, found = known_weather(weather, today, ahead, {})
         years = len(found)
+    except WeatherGapError as error:
+        obstacle = error.problem.replace(weather.origin or "The weather", "The file", 1)
     except FruitcastError as error:
         obstacle = str(error)
     cold = np.isnan(weather.tmin) | np.isnan(weather.tmax)

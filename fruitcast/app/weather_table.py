@@ -14,7 +14,7 @@ from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Amount, Document
-from fruitcast.errors import FruitcastError, InputError
+from fruitcast.errors import FruitcastError, InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
 from fruitcast.yard.model import Yard
@@ -104,6 +104,8 @@ class WeatherAnswer:
         Files written.
     new_days : int or None
         Days that an import added; None when nothing was imported.
+    problem : str
+        The obstacle without the commands and settings that help.
     """
 
     yard: Yard
@@ -114,6 +116,7 @@ class WeatherAnswer:
     notes: tuple[str, ...]
     files: tuple[Path, ...] = ()
     new_days: int | None = None
+    problem: str = ""
 
     def years(self) -> tuple[WeatherYear, ...]:
         """Return what the table has of each calendar year."""
@@ -384,7 +387,7 @@ def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
     from fruitcast.weather.known import known_weather
 
     years: tuple[int, ...] = ()
-    obstacle, notes = "", (*yard.warnings, *weather.notes)
+    obstacle, problem, notes = "", "", (*yard.warnings, *weather.notes)
     gauge = read_yard_state(yard, today).rain_gauge
     try:
         ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
@@ -393,4 +396,5 @@ def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
         notes = (*yard.warnings, *known.notes)
     except FruitcastError as error:
         obstacle = str(error)
-    return WeatherAnswer(yard, today, weather, years, obstacle, notes)
+        problem = error.problem if isinstance(error, WeatherGapError) else obstacle
+    return WeatherAnswer(yard, today, weather, years, obstacle, notes, problem=problem)

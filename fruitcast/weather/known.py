@@ -74,7 +74,8 @@ def _borrow(
         if donor is None:
             raise WeatherGapError(
                 f"{weather.origin or 'The weather'}: no usable year knows the {what} around "
-                f"{weather.day(row):%d %B}. {LONGER_RECORD}."
+                f"{weather.day(row):%d %B}.",
+                f"{LONGER_RECORD}.",
             )
         for name in names:
             values[name][row] = weather.values[name][donor]
@@ -312,8 +313,8 @@ def usable_years(
         raise WeatherGapError(
             f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has "
             f"{len(years)} usable past {'year' if len(years) == 1 else 'years'} for the "
-            f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least. "
-            f"{reasons + ' ' if reasons else ''}{LONGER_RECORD}."
+            f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least. {reasons}".strip(),
+            f"{LONGER_RECORD}.",
         )
     if len(years) < ENOUGH_YEARS:
         notes.append(
@@ -342,16 +343,17 @@ def check_recent(weather: DailyWeather, today: date) -> None:
         last = _last_day(weather)
         raise WeatherGapError(
             f"{weather.origin or 'The weather'} ends on {last}, {count_days((today - last).days)} "
-            f"before {today}, but the state of the logs rests on the last {RECENT_DAYS} days. Take "
-            f"in newer weather ({TAKE_IN}), go by a station ({BY_STATION}), or look at the yard as "
-            f"of then: --today {last + timedelta(days=1)}."
+            f"before {today}, but the state of the logs rests on the last {RECENT_DAYS} days.",
+            f"Take in newer weather ({TAKE_IN}), go by a station ({BY_STATION}), or look at the "
+            f"yard as of then: --today {last + timedelta(days=1)}.",
         )
     if missing > MOST_RECENT_MISSING:
         raise WeatherGapError(
             f"{weather.origin or 'The weather'}: {missing} of the last {RECENT_DAYS} days before "
             f"{today} lack temperature or rain ({list_days(recent, lacking, 3)}), and "
-            f"{MOST_RECENT_MISSING} are the most. Take in a file that has these days "
-            f"({TAKE_IN}), or fetch the station's weather again ('fruitcast weather fetch')."
+            f"{MOST_RECENT_MISSING} are the most.",
+            f"Take in a file that has these days ({TAKE_IN}), or fetch the station's weather again "
+            "('fruitcast weather fetch').",
         )
 
 

@@ -13,6 +13,7 @@ from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response
 
 from fruitcast.app.beginning import (
+    OTHER_WEATHER,
     PASTED,
     Beginning,
     Draft,
@@ -121,7 +122,7 @@ def add_beginning(app: Flask, context: Context) -> None:
         data = file.read() if file is not None and file.filename else b""
         if data:
             try:
-                beginning.take_weather(data, draft, as_it_stands="believe" in request.form)
+                beginning.take_weather(data, draft, today(), as_it_stands="believe" in request.form)
             except FruitcastError as error:
                 return _weather(draft, fault_lines(error)), WRONG_INPUT
             beginning.keep(draft.model_copy(update={"weather": "file"}))
@@ -130,6 +131,11 @@ def add_beginning(app: Flask, context: Context) -> None:
             chosen = nearest_of(_stations(draft)[0], chosen)
         if chosen == "file" and draft.weather != "file":
             return _weather(draft, ("Choose a file, or another source of weather.",)), WRONG_INPUT
+        if chosen == "file":
+            # The day may have moved on since the file was taken.
+            obstacle = beginning.weather(draft, today()).obstacle
+            if obstacle:
+                return _weather(draft, (OTHER_WEATHER,)), WRONG_INPUT
         beginning.keep(draft.model_copy(update={"weather": chosen}))
         return _next("weather")
 

@@ -55,6 +55,8 @@ class Progress:
         Number of plans made since the server began.
     failed : str
         Why the last one could not be made; empty when it could.
+    of_weather : bool
+        Whether it is the weather that does not suffice.
     changes : tuple of OtherSoak
         How the last plan differs from the one before.
     recent : bool
@@ -66,6 +68,7 @@ class Progress:
     rested: bool = True
     made: int = 0
     failed: str = ""
+    of_weather: bool = False
     changes: tuple[OtherSoak, ...] = ()
     recent: bool = False
 
@@ -157,7 +160,7 @@ class Planner:
                 self.request()
             elif inputs != self._inputs(yard):
                 # What could not be planned is gone: the plan fits what is there now.
-                self._progress = replace(self._progress, failed="")
+                self._progress = replace(self._progress, failed="", of_weather=False)
 
     def _is_old(self, yard: Yard) -> bool:
         """Return whether a weather station may know more than when the plan was made."""
@@ -230,7 +233,9 @@ class Planner:
                 self._progress = replace(before, rested=True)
             elif step == "failed" and current:
                 words = message.message or OUR_FAULT
-                self._progress = Progress(made=before.made, failed=words)
+                self._progress = Progress(
+                    made=before.made, failed=words, of_weather=message.of_weather
+                )
 
 
 def quietly(do: Callable[[], None]) -> None:

@@ -21,7 +21,7 @@ from pydantic import AwareDatetime
 
 from fruitcast.diary.plan import OtherSoak
 from fruitcast.document import Day, Document
-from fruitcast.errors import FruitcastError
+from fruitcast.errors import FruitcastError, StationError, WeatherGapError
 
 
 class Request(Document):
@@ -40,6 +40,7 @@ class Message(Document):
     step: str
     changes: tuple[OtherSoak, ...] = ()
     message: str = ""
+    of_weather: bool = False
 
 
 class _OutdatedError(Exception):
@@ -73,6 +74,10 @@ class _Worker:
                 self._answer(request)
             except _OutdatedError:
                 self._tell("outdated")
+            except WeatherGapError as error:
+                self._tell("failed", message=error.problem, of_weather=True)
+            except StationError as error:
+                self._tell("failed", message=str(error), of_weather=True)
             except FruitcastError as error:
                 self._tell("failed", message=str(error))
             except Exception:
@@ -118,8 +123,17 @@ class _Worker:
         if words.startswith("proving"):
             self._tell("proving")
 
-    def _tell(self, step: str, *, changes: tuple[OtherSoak, ...] = (), message: str = "") -> None:
-        told = Message(id=self._number, step=step, changes=changes, message=message)
+    def _tell(
+        self,
+        step: str,
+        *,
+        changes: tuple[OtherSoak, ...] = (),
+        message: str = "",
+        of_weather: bool = False,
+    ) -> None:
+        told = Message(
+            id=self._number, step=step, changes=changes, message=message, of_weather=of_weather
+        )
         self._out.write(told.json_text(ascii_only=True) + "\n")
         self._out.flush()
 

@@ -114,6 +114,7 @@ def add_weather(app: Flask, context: Context) -> None:
             last=_last_rows(there, units) if there else (),
             notes=there.notes if there else (),
             attribution=there.weather.attribution if there else "",
+            obstacle=there.problem if there else "",
             cannot=cannot,
             found=found,
             words=weather_words(found) if found else (),
@@ -129,7 +130,7 @@ def _there_words(there: WeatherAnswer) -> list[str]:
     weather = there.weather
     words = [f"{weather.origin}: from {weather.start} to {weather.end}."]
     if there.obstacle:
-        return [*words, there.obstacle]
+        return [*words, there.problem]
     return [*words, f"{count_words(len(there.usable_years), 'past year')} to plan from."]
 
 

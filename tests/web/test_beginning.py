@@ -259,3 +259,22 @@ def test_handed_in_twice_it_is_begun_once(visitor, empty):
     before = (empty / "yard.toml").read_bytes()
     visitor.post(action, given)
     assert visitor.status == 200 and (empty / "yard.toml").read_bytes() == before
+
+
+def old_weather(last: str) -> bytes:
+    """Return the sample weather as it was when it ended on a day."""
+    lines = WEATHER.decode().splitlines(keepends=True)
+    return "".join([lines[0], *(line for line in lines[1:] if line[:10] <= last)]).encode()
+
+
+def test_weather_that_is_too_old_stops_the_step_and_says_what_helps(visitor, empty):
+    step(visitor, "place", **PLACE)
+    text = upload(visitor, "weather", "old.csv", old_weather("2025-05-30"))
+    assert visitor.status == 422 and "The file ends on 2025-05-30" in text
+    assert "Give another file, or use the stations." in text
+    assert "fruitcast weather" not in text and "--today" not in text
+    assert "The file you gave" not in visitor.open("/start/weather")
+    # A good one that was given before stays.
+    upload(visitor, "weather", "good.csv", WEATHER)
+    upload(visitor, "weather", "old.csv", old_weather("2025-05-30"))
+    assert "past years to plan from" in visitor.open("/start/weather")
