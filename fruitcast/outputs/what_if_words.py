@@ -227,6 +227,45 @@ def compared_rows(found: Compared, units: Units) -> list[tuple[str, str, str]]:
     ]
 
 
+NO_DIFFERENCE = 0.005
+"""Share of what is wanted by which two searches of one yard may differ. Judgement, by twice the
+0.2 to 0.3 % that plans of one yard differ by from seed to seed."""
+
+
+def sold_more(found: Compared) -> float:
+    """Return how much more is sold under the other circumstances. [kg]"""
+    here, there = found.present, found.other
+    return (there.demand_kg - there.missing_kg) - (here.demand_kg - here.missing_kg)
+
+
+def is_better(found: Compared) -> bool:
+    """Return whether more is sold, by more than two searches may differ by."""
+    return sold_more(found) > NO_DIFFERENCE * found.present.demand_kg
+
+
+def verdict_words(found: Compared, units: Units) -> str:
+    """Return in a sentence or two whether the other circumstances are better."""
+    kg, here, there = sold_more(found), found.present, found.other
+    sold = f"{format_weight(abs(kg), units)} {'more' if kg > 0 else 'less'} is sold"
+    wanted = there.demand_kg - here.demand_kg
+    if abs(wanted) > SHOWN_AS_NONE_KG:
+        said = "more" if wanted > 0 else "less"
+        return (
+            f"{sold} over the season, where {format_weight(abs(wanted), units)} {said} is wanted."
+        )
+    if abs(kg) > NO_DIFFERENCE * here.demand_kg:
+        return f"{'Better' if kg > 0 else 'Worse'}: {sold} over the season."
+    words = "No difference: as much is sold as now."
+    if abs(kg) >= SHOWN_AS_NONE_KG:
+        words = (
+            f"Next to no difference: {sold} over the season, and two plans for one yard may differ "
+            "by as much."
+        )
+    if there.tank_logs > here.tank_logs:
+        words += " It is not the tank that holds the yard back."
+    return words
+
+
 def soaks_moved(found: Compared) -> list[str]:
     """Return each stack whose soaks would move, with both lists of days."""
     return [f"{soak.stack}: {_days(soak.present)} -> {_days(soak.other)}" for soak in found.soaks]

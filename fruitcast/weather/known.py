@@ -313,7 +313,8 @@ def usable_years(
         raise WeatherGapError(
             f"{weather.origin or 'The weather'} ({weather.start} to {weather.end}) has "
             f"{len(years)} usable past {'year' if len(years) == 1 else 'years'} for the "
-            f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least. {reasons}".strip(),
+            f"{days_ahead} days from {today} on, and {FEWEST_YEARS} are the least."
+            f"{f' {reasons}' if reasons else ''}",
             f"{LONGER_RECORD}.",
         )
     if len(years) < ENOUGH_YEARS:

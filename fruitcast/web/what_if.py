@@ -20,8 +20,10 @@ from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.outputs.what_if_words import (
     SoakTriedOut,
     compared_rows,
+    is_better,
     soak_tried_lines,
     soaks_moved,
+    verdict_words,
     worth_rows,
 )
 from fruitcast.tables.values import WEEKDAYS
@@ -214,6 +216,8 @@ def _show(now: Situation, trial: Trial, given: MultiDict[str, str], fault: str =
         days=_DAYS,
         chosen=shown,
         rows=compared_rows(compared, yard.units) if compared else (),
+        verdict=verdict_words(compared, yard.units) if compared else "",
+        better=compared is not None and is_better(compared),
         moved=soaks_moved(compared) if compared else (),
         picture=beside_picture(
             [(each.outlet, each.present_kg, each.other_kg) for each in compared.outlets], yard.units
