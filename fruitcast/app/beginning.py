@@ -39,7 +39,7 @@ from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings_text import Value, add_table, set_value
-from fruitcast.yard.stacks import parse_stacks
+from fruitcast.yard.stacks import parse_stacks, tree_notes
 from fruitcast.yard.stacks_text import COLUMNS
 
 if TYPE_CHECKING:
@@ -61,7 +61,8 @@ _TABLES = (".csv", ".tsv", ".txt", ".dat", ".dly")
 class Draft(Document):
     """What was given so far; what is empty or None was left for later.
 
-    Weather is '' or 'file', or a station. Stacks is the text of a stacks.csv.
+    Weather is '' or 'file', or a station. Stacks is the text of a stacks.csv; rows are those
+    filled in one by one that were not understood yet.
     """
 
     name: str = ""
@@ -72,6 +73,7 @@ class Draft(Document):
     units: Units | None = None
     weather: str = ""
     stacks: str = ""
+    rows: tuple[dict[str, str], ...] = ()
     sells: bool = True
     outlets: tuple[tuple[str, str, str], ...] = ()
     soak_days: tuple[str, ...] = ()
@@ -477,6 +479,19 @@ def rows_text(rows: Sequence[Mapping[str, str]], units: Units) -> str:
 _SIZES = ("diameter", "length")
 
 
+def rows_of(text: str, units: Units) -> list[dict[str, str]]:
+    """Return the rows of a text made by `rows_text`; none of any other table."""
+    import csv
+    import io
+
+    lines = list(csv.reader(io.StringIO(text)))
+    if not lines or text.partition("\n")[0] != rows_text((), units).strip():
+        return []
+    unit = "in" if units == "us" else "cm"
+    header = [name.removesuffix(f"_{unit}") for name in lines[0]]
+    return [dict(zip(header, cells, strict=True)) for cells in lines[1:]]
+
+
 def understood_stacks(text: str, today: date) -> StacksUnderstood:
     """Return the stacks in a text.
 
@@ -488,7 +503,8 @@ def understood_stacks(text: str, today: date) -> StacksUnderstood:
     found, findings = parse_stacks(text, default_numbers(), today)
     if findings.faults:
         raise FaultsError(findings.faults)
-    return StacksUnderstood(found, tuple(findings.warnings))
+    notes = tree_notes([stack.tree for stack in found], default_numbers().trees)
+    return StacksUnderstood(found, (*findings.warnings, *notes))
 
 
 def check_outlets(outlets: Sequence[tuple[str, str, str]]) -> None:

@@ -94,6 +94,18 @@ _USUAL = "Empty: the usual value."
 _SPAN = "A date like 2027-05-15, or month and day like 05-15 for every year. Empty: all year."
 
 
+COLUMN_WORDS = {
+    "strain_class": "strain class",
+    "diameter_cm": "diameter (cm)",
+    "diameter_in": "diameter (in)",
+    "length_cm": "length (cm)",
+    "length_in": "length (in)",
+    "inoculated": "inoculated on",
+    "bearing_since": "bearing since",
+}
+"""Columns of stacks.csv in words, where they aren't words already."""
+
+
 def _sizes(table: Way, quantity: str, label: str, hint: str = "") -> Field:
     """Return a field whose key says its unit; `in_units` puts the right one in its place."""
     return Field((*table, quantity), label, hint)

@@ -8,12 +8,19 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from difflib import SequenceMatcher
 from pathlib import Path
 
+from fruitcast.app.change_fields import (
+    COLUMN_WORDS,
+    SECTIONS,
+    Section,
+    in_units,
+    numbers_section,
+    shown_values,
+)
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.book import read_events
@@ -26,6 +33,7 @@ from fruitcast.yard import keys, stacks
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import tree_notes
+from fruitcast.yard.stacks_text import layout_of
 
 FOLDER = "earlier"
 """Folder in the yard with its files as they were before changes."""
@@ -65,15 +73,14 @@ class Version:
         The yard's file that it was.
     until : datetime
         When it was changed, in UTC.
-    gone, come : tuple of str
-        The lines that the change took out and put in.
+    words : tuple of str
+        What the change meant, a sentence each; empty where only notes or blanks changed.
     """
 
     name: str
     file: str
     until: datetime
-    gone: tuple[str, ...]
-    come: tuple[str, ...]
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -181,17 +188,16 @@ def change(
 
 def versions(folder: Path) -> tuple[Version, ...]:
     """Return the earlier versions of the yard's files with what changed then, the last first."""
-    now = {file: _lines(data) for file, data in _bytes(folder).items()}
+    now = _bytes(folder)
     found = []
     for name, file in reversed(_kept(folder)):
         try:
-            was = _lines((folder / FOLDER / name).read_bytes())
+            was = (folder / FOLDER / name).read_bytes()
         except OSError:
             continue
-        gone, come = _difference(was, now[file])
         match = _NAME.fullmatch(name)
         until = datetime.strptime(f"{match[1]}+0000" if match else "", "%Y%m%d-%H%M%S%z")
-        found.append(Version(name, file, until, gone, come))
+        found.append(Version(name, file, until, _change_words(file, was, now[file])))
         now[file] = was
     return tuple(found)
 
@@ -360,18 +366,87 @@ def _kept(folder: Path) -> list[tuple[str, str]]:
     return sorted(found, key=lambda each: _order(each[0]))
 
 
-def _lines(data: bytes) -> list[str]:
+def _change_words(file: str, was: bytes, now: bytes) -> tuple[str, ...]:
+    """Return what a change meant, in sentences: 'Ironwood: 20 logs, was 25.'"""
     try:
-        return decode(data).split("\n")
-    except WrongValueError:
-        return []
+        texts = decode(was), decode(now)
+        if file == stacks.FILE:
+            return tuple(_stack_words(*(_rows_by_stack(text) for text in texts)))
+        return tuple(_settings_words(*(keys.parse_toml(text) for text in texts)))
+    except (WrongValueError, InputError):
+        return ()  # one of the two could not be read at all
 
 
-def _difference(was: list[str], now: list[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    gone: list[str] = []
-    come: list[str] = []
-    for what, a, b, c, d in SequenceMatcher(None, was, now, autojunk=False).get_opcodes():
-        if what != "equal":
-            gone += was[a:b]
-            come += now[c:d]
-    return tuple(filter(str.strip, gone)), tuple(filter(str.strip, come))
+def _rows_by_stack(text: str) -> dict[str, dict[str, str]]:
+    layout = layout_of(text)
+    rows = (layout.known(row) for row in layout.rows)
+    return {_plain(row["stack"]): row for row in rows if row.get("stack")}
+
+
+def _stack_words(
+    was: Mapping[str, Mapping[str, str]], now: Mapping[str, Mapping[str, str]]
+) -> Iterator[str]:
+    gone, new = [name for name in was if name not in now], [name for name in now if name not in was]
+    if len(gone) == len(new) == 1 and len(was) == len(now):
+        yield f"{new[0]}: was called {gone[0]}."
+        now = {gone[0] if name == new[0] else name: row for name, row in now.items()}
+        gone, new = [], []
+    for name in gone:
+        yield f"{name}: taken out."
+    for name in new:
+        yield f"{name}: new, {now[name].get('logs', '')} logs of {now[name].get('tree', '')}."
+    for name, row in now.items():
+        for column in (each for each in was.get(name, ()) if each != "stack"):
+            before, after = (_plain(each.get(column, "")) for each in (was[name], row))
+            if before != after:
+                yield f"{name}: {_was_words(COLUMN_WORDS.get(column, column), before, after)}."
+
+
+def _was_words(what: str, before: str, after: str) -> str:
+    if what == "logs" and after:
+        return f"{after} logs, was {before or 'empty'}"
+    return f"{what} {after or 'now empty'}, was {before or 'empty'}"
+
+
+def _settings_words(was: Mapping[str, object], now: Mapping[str, object]) -> Iterator[str]:
+    for section in (*SECTIONS, numbers_section()):
+        if section.repeated:
+            yield from _table_words(section, was, now)
+            continue
+        for field in in_units(section, now, "metric").fields:
+            one = replace(section, fields=(field,))
+            before, after = (shown_values(one, said)[field.name] for said in (was, now))
+            if before != after:
+                yield f"{_was_words(f'{field.label}:', before, after)}."
+
+
+def _table_words(
+    section: Section, was: Mapping[str, object], now: Mapping[str, object]
+) -> Iterator[str]:
+    """Yield what changed in tables that may stand several times."""
+    before, after = ([_told(section, row) for row in _tables(section, said)] for said in (was, now))
+    gone = [row for row in before if row not in after]
+    new = [row for row in after if row not in before]
+    if len(gone) == len(new) == 1:
+        (old,), (row,) = gone, new
+        name = next(iter(old.values()), section.title)
+        for label in dict.fromkeys((*row, *old)):
+            if old.get(label) != row.get(label):
+                what = f"{label[:1].lower()}{label[1:]}"
+                yield f"{name}: {_was_words(what, old.get(label, ''), row.get(label, ''))}."
+        return
+    for rows, what in ((gone, "taken out"), (new, "new")):
+        for row in rows:
+            yield f"{section.title}, {what}: {', '.join(row.values())}."
+
+
+def _tables(section: Section, said: Mapping[str, object]) -> list[dict[str, object]]:
+    rows = said.get(section.name, [])
+    return [row for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+
+
+def _told(section: Section, row: Mapping[str, object]) -> dict[str, str]:
+    """Return the fields of a table that say something, by their labels."""
+    fitted = in_units(section, row, "metric")
+    values = shown_values(fitted, row)
+    return {each.label: values[each.name] for each in fitted.fields if values[each.name]}

@@ -17,11 +17,11 @@ from fruitcast.app.beginning import (
     PASTED,
     Beginning,
     Draft,
-    StacksUnderstood,
     StationNear,
     check_outlets,
     is_yard,
     nearest_of,
+    rows_of,
     rows_text,
     stacks_text_of,
     understood_stacks,
@@ -34,10 +34,13 @@ from fruitcast.app.starting import NEAREST
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS
+from fruitcast.units import Units
 from fruitcast.web.context import Context
 from fruitcast.web.planner import Planner
 from fruitcast.web.weather import fault_lines, weather_rows
 from fruitcast.words import day_words
+from fruitcast.yard.model import Stack
+from fruitcast.yard.stacks import FILE as STACKS_FILE
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -174,7 +177,8 @@ def add_beginning(app: Flask, context: Context) -> None:
 
     @app.get("/start/stacks")
     def begin_stacks() -> str:
-        return _stacks(beginning.draft())
+        draft, more = beginning.draft(), request.args.get("rows", 0, type=int)
+        return _stacks(draft, rows=draft.rows if more else (), more=more)
 
     @app.post("/start/stacks")
     def take_stacks() -> Answer:
@@ -185,7 +189,10 @@ def add_beginning(app: Flask, context: Context) -> None:
         )
         rows = [{cell: given.get(f"{cell}-{n}", "")[:100] for cell in _CELLS} for n in range(count)]
         if "more" in given:
-            return _stacks(draft, rows=rows, more=count + ROWS)
+            beginning.keep(draft.model_copy(update={"rows": tuple(rows)}))
+            return redirect(
+                url_for("begin_stacks", rows=count + ROWS, _anchor=f"stack-{count + 1}"), 303
+            )
         if "yes" in given:
             return _next("stacks")
         file = request.files.get("file")
@@ -199,14 +206,14 @@ def add_beginning(app: Flask, context: Context) -> None:
             elif any(row["stack"] or row["logs"] for row in rows):
                 text = rows_text(rows, units)
             else:
-                beginning.keep(draft.model_copy(update={"stacks": ""}))
+                beginning.keep(draft.model_copy(update={"stacks": "", "rows": ()}))
                 return _next("stacks")
-            found = understood_stacks(text, today())
+            understood_stacks(text, today())
         except FruitcastError as error:
-            lines = fault_lines(error)
+            lines = stack_fault_lines(error)
             return _stacks(draft, rows=rows, faults=lines, pasted=pasted[:20_000]), WRONG_INPUT
-        beginning.keep(draft.model_copy(update={"stacks": text}))
-        return _stacks(beginning.draft(), found=found)
+        beginning.keep(draft.model_copy(update={"stacks": text, "rows": ()}))
+        return redirect(url_for("begin_stacks"), 303)  # shows what was understood
 
     def _stacks(
         draft: Draft,
@@ -215,11 +222,12 @@ def add_beginning(app: Flask, context: Context) -> None:
         more: int = 0,
         faults: Sequence[str] = (),
         pasted: str = "",
-        found: StacksUnderstood | None = None,
     ) -> str:
-        units = beginning.units(draft)
-        if found is None and draft.stacks and not rows and not faults:
+        units, found = beginning.units(draft), None
+        if draft.stacks and not rows and not more and not faults:
             found = understood_stacks(draft.stacks, today())
+            rows = rows_of(draft.stacks, units)
+            pasted = "" if rows else draft.stacks
         count = min(max(more, len(rows), ROWS), MOST_ROWS)
         usual = {"diameter": "5", "length": "40"} if units == "us" else {
             "diameter": "12.5", "length": "100"
@@ -237,6 +245,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             unit="in" if units == "us" else "cm",
             spawns=SPAWN_FORMS,
             order=", ".join(PASTED).replace("_", " "),
+            size=lambda stack: size_words(stack, units),
             day=lambda day: f"{day_words(day)} {day.year}",
         )
 
@@ -314,6 +323,44 @@ def add_beginning(app: Flask, context: Context) -> None:
 
     def _page(template: str, **fields: object) -> str:
         return render_template(template, steps=STEPS, **fields)
+
+
+_CALLED = {
+    "stack": "Name",
+    "logs": "Logs",
+    "tree": "Tree",
+    "inoculated": "Inoculated on",
+    "diameter": "Thick",
+    "diameter_in": "Thick",
+    "diameter_cm": "Thick",
+    "length": "Long",
+    "length_in": "Long",
+    "length_cm": "Long",
+    "spawn": "Spawn",
+    "strain_class": "Strain class",
+}
+"""What the page calls the columns of a table of stacks."""
+
+
+def stack_fault_lines(error: FruitcastError) -> tuple[str, ...]:
+    """Return what is wrong with stacks in the words of the form: there is no file yet."""
+    if not isinstance(error, FaultsError):
+        return (str(error),)
+    lines = []
+    for each in error.faults:
+        place = each.place.removeprefix(f"{STACKS_FILE} ")
+        line, _, stack = place.partition(", ")
+        column, _, rest = each.problem.partition(" ")
+        what = f"{_CALLED[column]} {rest}" if column in _CALLED else each.problem
+        where = stack or line
+        lines.append(f"{where[:1].upper()}{where[1:]}: {what}. {each.remedy}")
+    return tuple(lines)
+
+
+def size_words(stack: Stack, units: Units) -> str:
+    """Return the size of a stack's logs: '5 in thick, 40 in long'."""
+    unit, one = ("in", 0.0254) if units == "us" else ("cm", 0.01)
+    return f"{stack.diameter / one:.3g} {unit} thick, {stack.length / one:.3g} {unit} long"
 
 
 def _next(step: str) -> Response:

@@ -29,7 +29,7 @@ from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.web.context import Context
 from fruitcast.web.words import words_link
-from fruitcast.words import day_words
+from fruitcast.words import count_words, day_words
 
 Answer = str | tuple[str, int] | Response
 
@@ -43,7 +43,7 @@ LONGEST_VALUE = 500
 """Letters of one field at most."""
 
 SHOWN_LINES = 6
-"""Lines of a change shown at most."""
+"""Sentences on a change at most."""
 
 _DAYS = tuple(day[:3] for day in WEEKDAYS)
 _STACK_WORDS = {
@@ -111,7 +111,7 @@ def add_changing(app: Flask, context: Context) -> None:
             notes=notes,
             told=told,
             last=kept[0].name if kept else "",
-            lines=_lines,
+            words=_words,
             sections=[each for each in (*SECTIONS, numbers_section()) if _matters(each, raw)],
             rows={
                 each.name: [_row_words(each, row, raw) for row in rows_said(raw, each)]
@@ -191,7 +191,7 @@ def add_changing(app: Flask, context: Context) -> None:
     @app.get("/change/earlier")
     def earlier() -> str:
         return render_template(
-            "earlier.html", now=now(), versions=versions(context.folder), lines=_lines, when=when
+            "earlier.html", now=now(), versions=versions(context.folder), words=_words, when=when
         )
 
     @app.post("/change/earlier")
@@ -345,8 +345,10 @@ def _row_words(section: Section, row: Mapping[str, object], raw: Mapping[str, ob
     return ", ".join(filter(None, shown)) or "not filled in"
 
 
-def _lines(version: Version) -> list[tuple[str, str]]:
-    """Return the lines that a change took out and put in, not too many."""
-    both = [("Out", line) for line in version.gone] + [("In", line) for line in version.come]
-    more = len(both) - SHOWN_LINES
-    return both if more <= 0 else [*both[:SHOWN_LINES], ("", f"and {more} more lines")]
+def _words(version: Version) -> list[str]:
+    """Return what a change meant, not too much of it."""
+    if not version.words:
+        return ["Only notes or blanks were changed."]
+    more = len(version.words) - SHOWN_LINES
+    rest = [f"And {count_words(more, 'more change')}."] if more > 0 else []
+    return [*version.words[:SHOWN_LINES], *rest]

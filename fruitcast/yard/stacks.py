@@ -83,8 +83,8 @@ def tree_notes(trees: Iterable[str], known: Collection[str]) -> tuple[str, ...]:
         parts.setdefault(STAND_INS.get(tree, OTHER_TREE), []).append(tree)
     if not parts:
         return ()
-    told = "; ".join(f"{', '.join(names)} by those of {own}" for own, names in parts.items())
-    return (f"Trees without values of their own are reckoned by others: {told}.",)
+    told = "; ".join(f"{', '.join(names)} by {own}" for own, names in parts.items())
+    return (f"Trees that go by the values of another: {told}.",)
 
 
 def _mended(word: str) -> str:

@@ -141,8 +141,7 @@ def test_looking_at_a_batch_writes_nothing(planned: Path) -> None:
 def test_a_tree_without_values_of_its_own_is_named(planned: Path) -> None:
     found = look_at_batch(planned, TODAY, replace(OAK, tree="baobab"))
     assert found.document.warnings[0] == (
-        "Trees without values of their own are reckoned by others: baobab by those of other "
-        "hardwood."
+        "Trees that go by the values of another: baobab by other hardwood."
     )
     with pytest.raises(InputError, match=r"--tree red oka is misspelt.* is 'red oak'"):
         look_at_batch(planned, TODAY, replace(OAK, tree="red oka"))

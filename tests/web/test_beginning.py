@@ -120,7 +120,8 @@ def test_rows_are_filled_in_one_by_one_and_slips_told(visitor, empty):
     row = {"stack-0": "A", "logs-0": "twelve", "tree-0": "red oak", "inoculated-0": "2026-04-01"}
     row |= {"spawn-0": "plug", "strain_class-0": "wide-range"}
     text = step(visitor, "stacks", **row)
-    assert visitor.status == 422 and "stack A: logs 'twelve' is not a number" in text
+    assert visitor.status == 422 and "Stack A: Logs 'twelve' is not a number" in text
+    assert "stacks.csv" not in text
     sent = dict(forms_of(visitor.html)[-1][1])
     assert (sent["stack-0"], sent["logs-0"], sent["tree-0"]) == ("A", "twelve", "red oak")
     visitor.send(**{**row, "logs-0": "12"})
@@ -130,6 +131,46 @@ def test_rows_are_filled_in_one_by_one_and_slips_told(visitor, empty):
     visitor.send("more", **{**row, "logs-0": "14"})
     assert visitor.html.count("<legend>Stack ") == 6
     assert dict(forms_of(visitor.html)[-1][1])["logs-0"] == "14"
+
+
+def test_what_was_understood_can_be_corrected_without_filling_in_all_again(visitor, empty):
+    step(visitor, "place", **PLACE)
+    row = {
+        "stack-0": "A",
+        "logs-0": "12",
+        "inoculated-0": "2026-04-01",
+        "diameter-0": "6",
+        "spawn-0": "plug",
+    }
+    step(visitor, "stacks", **row)
+    assert "A : 12 logs of other hardwood, 6 in thick, 40 in long" in visitor.text
+    sent = dict(forms_of(visitor.html)[-1][1])
+    assert (sent["stack-0"], sent["logs-0"], sent["diameter-0"]) == ("A", "12", "6")
+    visitor.send(**{"logs-0": "14", "tree-0": "spaghetti"})
+    assert "1 stack, 14 logs" in visitor.text and "spaghetti" in visitor.text
+    assert "other hardwood" in visitor.text
+    # A pasted table comes back as it was pasted.
+    visitor.send(pasted=PASTED, **{"stack-0": "", "logs-0": ""})
+    assert "2 stacks, 22 logs" in visitor.text
+    assert "B\t10\tsugar maple" in visitor.html
+
+
+def test_a_missing_day_is_told_by_the_name_of_its_field(visitor):
+    step(visitor, "place", **PLACE)
+    text = step(
+        visitor,
+        "stacks",
+        **{"stack-0": "A", "logs-0": "12", "diameter-0": "500", "spawn-0": "plug"},
+    )
+    assert "Stack A: Inoculated on is empty" in text and "Stack A: Thick 500" in text
+    assert "diameter_in" not in text and "stacks.csv" not in text
+
+
+def test_every_step_leads_back(visitor):
+    for path, back in (("place", "/start"), ("weather", "/start/place"),
+                       ("ready", "/start/selling")):  # fmt: skip
+        visitor.open(f"/start/{path}")
+        assert f'<a href="{back}">Back</a>' in visitor.html
 
 
 def test_a_table_with_names_of_columns_is_kept_as_it_is(visitor, empty):

@@ -308,14 +308,14 @@ def test_the_yard_is_changed_and_put_back_on_the_phone(browser, yard):
             page.get_by_label("Logs that fit the tank at one time").fill("44")
             page.get_by_label("Mon", exact=True).tap()
             tap(page, "Save")
-            page.get_by_text("Changed in yard.toml.").wait_for()
+            page.get_by_text("Changed.").wait_for()
             if scripts:
                 fits(page)
                 accessible(page)
             soaking = read_yard(yard.folder).soaking
             assert soaking.tank_logs == 44 and 0 in soaking.days
             tap(page, "Put it back as it was")
-            page.get_by_text("Changed in yard.toml.").wait_for()
+            page.get_by_text("Changed.").wait_for()
         assert (yard.folder / "yard.toml").read_bytes() == before
     yard.settle()
 

@@ -436,7 +436,7 @@ def test_the_version_before_is_put_back_byte_for_byte(by_hand):
     visitor.open("/change/soaking")
     visitor.send(**{"soaking.tank_logs": "44"})
     changed = (by_hand / "yard.toml").read_bytes()
-    assert "Changed in yard.toml." in visitor.text and changed != before
+    assert "Changed." in visitor.text and changed != before
     visitor.send(form=0)
     assert (by_hand / "yard.toml").read_bytes() == before
     visitor.open("/change/earlier")
@@ -618,3 +618,25 @@ def test_many_saving_at_once_lose_nothing(plain):
     assert (yard.soaking.tank_logs, yard.cold_store_days) == (26, 26)
     assert yard.numbers["yield.rest_time"] == 26
     assert len(list((plain / "earlier").iterdir())) == 21
+
+
+def test_what_was_changed_is_said_as_one_would_say_it(plain):
+    visitor = Visitor(make_app(plain))
+    visitor.open("/change/stack?name=A")
+    visitor.send(logs="20")
+    assert "Changed. A: 20 logs, was 24." in visitor.text
+    visitor.open("/change/soaking")
+    visitor.send(**{"soaking.tank_logs": "44"})
+    assert "Logs that fit the tank at one time: 44, was 60." in visitor.text
+    visitor.open("/change/away/new")
+    visitor.send(**{"from": "2027-05-15", "to": "2027-05-20"})
+    assert "Days away, new: 2027-05-15, 2027-05-20." in visitor.text
+    visitor.open("/change/away/1")
+    visitor.send(to="2027-05-21")
+    assert "2027-05-15: last day 2027-05-21, was 2027-05-20." in visitor.text
+    visitor.open("/change/away/1")
+    visitor.send("remove")
+    assert "Days away, taken out: 2027-05-15, 2027-05-21." in visitor.text
+    text = visitor.open("/change/earlier")
+    assert "A: 20 logs, was 24." in text
+    assert not re.search(r"\b(Out|In): |stacks\.csv|\[\[", text)

@@ -65,8 +65,7 @@ def test_a_misspelt_tree_means_the_nearest(tree):
 def test_a_tree_that_is_only_unknown_is_no_slip(tree):
     assert meant_tree(tree, NUMBERS.trees) is None
     assert tree_notes([tree], NUMBERS.trees) == (
-        f"Trees without values of their own are reckoned by others: {tree} by those of "
-        f"{OTHER_TREE}.",
+        f"Trees that go by the values of another: {tree} by {OTHER_TREE}.",
     )
 
 
@@ -74,8 +73,8 @@ def test_one_note_tells_of_all_trees():
     assert tree_notes(["red oak", OTHER_TREE, "hazel"], NUMBERS.trees) == ()
     (note,) = tree_notes(["silver birch", "lime", "downy birch", "silver birch"], NUMBERS.trees)
     assert note == (
-        "Trees without values of their own are reckoned by others: silver birch, downy birch by "
-        "those of birch; lime by those of other hardwood."
+        "Trees that go by the values of another: silver birch, downy birch by birch; lime by "
+        "other hardwood."
     )
 
 
