@@ -222,7 +222,11 @@ class Planner:
             self._proving = step == "proving"
             if step == "planned":
                 self._progress = Progress(
-                    not current, True, False, before.made + 1, "", message.changes
+                    busy=not current,
+                    behind=True,
+                    rested=False,
+                    made=before.made + 1,
+                    changes=message.changes,
                 )
                 self._made_at = time.monotonic()
             elif step == "improved":
