@@ -153,8 +153,9 @@ def test_a_plan_that_no_longer_fits_is_made_to_fit(yard: Problem, params: Search
 def test_words_of_progress_come_while_it_searches(yard: Problem) -> None:
     told: list[str] = []
     Search(yard, QUICK, progress=told.append).run()
-    assert [words for words in told if words != PREPARING] == [
-        f"searching, {10 * step} % done" for step in range(STEPS)
+    words = STEPS * QUICK.tries
+    assert [word for word in told if word != PREPARING] == [
+        f"searching, {100 * step // words} % done" for step in range(words)
     ]
 
 

@@ -48,7 +48,7 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     problem = problem_of(seed, certainty)
     search = Search(problem)
     everyone = np.arange(3)
-    work = search.work(some_plan(problem, seed))
+    work = search.work(some_plan(problem, seed), problem.seed)
     for turn in range(5):
         first = 1000 * turn
         search.move(work, everyone, first, first + 1000, 5000, 0.5)
