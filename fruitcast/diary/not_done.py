@@ -16,9 +16,13 @@ _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace
 _NOT_VERY = r"(?<!did )(?<!do )(?<!does )not\s+(?:(?:very|too|so|that|a)\s+)*"
 _HARMLESS = one_of(
     rf"""
-    nothing (?:dead|wrong|unusual|to report) | ready to pick | no difference
+    nothing (?:else|dead|wrong|unusual|to report) | ready to pick | no difference | cans? of water
+    ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
+    (?:watering|water|few|\d) cans? | no (?:charge|money) | for nothing | free of charge
+    (?:without (?:being )?|un|never )(?:forc(?:ed|ing)|soaked(?: it)?) | (?<=for )next \w+day
     {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
+    {_NO}(?:pests?|diseases?|trouble|losses|weeds?|disturbance)
     {_NOT_VERY}(?:healthy|ok|fine|bad|many|much|lot|huge|great|big|mou?ldy|good)
     """
 )
@@ -30,16 +34,25 @@ _NOTHING = one_of(
     not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
-    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$)
+    nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$|,)
     (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
     failed(?!\s+to)
+    (?:never|has not|hasn't|hasnt|haven't)\s+(?:produced|given|fruited|flushed|yielded|shown)
     """
 )
 """Denials that are themselves what was seen: nothing came, no rain fell."""
 
 OF_NOTHING = frozenset(("nothing", "inspect", "rain", "note", "stock"))
 """Kinds that may say that there was nothing."""
+
+TAKES_BACK = re.compile(
+    r"(?:please |oops,? |sorry,? )*(?:undo|forget|delete|scratch|cancel|remove|take back|strike)"
+    r"(?: (?:that|it|(?:that|the|my) last(?: (?:one|entry|record|thing))?)(?: i (?:wrote|said))?)?"
+    r"(?:,? (?:please|(?:it|that) was (?:a mistake|wrong)|sorry))*[.!]?",
+    re.IGNORECASE,
+)
+"""What takes back the last entry, and says nothing else."""
 
 _CORRECTION = one_of(
     r"""
@@ -54,7 +67,7 @@ _CORRECTION = one_of(
     """
 )
 _QUESTION = re.compile(
-    r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did|do|does|is|are|was|were|am)(?! not\b)|"
+    r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d)|do|does|is|are|was|were|am)(?! not\b)|"
     r"(?:can|could|should|shall|would)(?= (?:i|we|you|it|they|he|she|"
     r"someone)\b)|how|what|when|why|who|which|where|whether|have (?:i|we|"
     r"you|they)|has (?:anyone|anybody|it)|"
@@ -65,7 +78,10 @@ _QUESTION = re.compile(
 
 _INTENT = one_of(
     r"""
-    will | wil | gonna | going to | might | should | shall | would | could | can | must | ought
+    by (?:(?:this|next) )?(?:mon|tues?|wed|thu|fri|sat|sun)\w* | tomorrow(?:'s)? | hopefully
+    (?<!managed )(?<!went )(?<!started )(?<!began )(?<!begun )to (?:pick|harvest|turn|cover)
+    goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
+    going to | might | should | shall | would | could | can | must | ought
     (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
     intend\w* | hop(?:e|ed|ing) to | wish | wan(?:t|na|ts|ted)(?: to)? | plan(?:s|ning)?
     (?<!hours )(?<!hrs )(?<!h )planned | need(?:s|ed|ing)? | (?:have|has|got) to | gotta
@@ -96,6 +112,13 @@ _STILL_IN = re.compile(
     r"|\bsoak(?:ing)?\s+(?:\w+\s+)?(?:is\s+)?(?:finished|done|over|ended)\b|\bhalf ?way\b",
     re.IGNORECASE,
 )
+_WORD_GIVEN = re.compile(
+    r"\b(?:promised?|my word|fix(?:ed)?|hold|said (?:yes|ok)|told)\b", re.IGNORECASE
+)
+_BY_DAY = re.compile(
+    r"\b(?:by (?=(?:(?:this|next) )?(?:mon|tue|wed|thu|fri|sat|sun))|tomorrow\b)", re.IGNORECASE
+)
+_OUT = re.compile(r"\b(?:out|pulled|lifted)\b", re.IGNORECASE)
 _NOTE = "write 'note ...' to keep the words"
 
 
@@ -110,6 +133,8 @@ def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
         What was said, without its notes.
     """
     found = _NOTHING.search(text)
+    if "nothing" in kinds:  # 'A nothing, B 2 lb'
+        kinds = set(kinds) - {"pick"}
     if found and not OF_NOTHING.issuperset(kinds):
         raise _denied(found[0])
 
@@ -146,6 +171,8 @@ def refuse_what_is_not_done(text: str) -> None:
             "'fruitcast record undo' and its first letters take one back; then write it anew."
         )
     plain = _NOTHING.sub(" ", _HARMLESS.sub(" ", text))
+    if _WORD_GIVEN.search(plain):
+        plain = _BY_DAY.sub(" ", plain)
     if found := _INTENT.search(plain):
         raise InputError(
             f"'{found[0].strip()}': that is not done yet, or not sure. Record it when it is, like "
@@ -153,7 +180,7 @@ def refuse_what_is_not_done(text: str) -> None:
         )
     if found := _DENIAL.search(plain):
         raise _denied(found[0])
-    if found := _STILL_IN.search(plain):
+    if (found := _STILL_IN.search(plain)) and not _OUT.search(plain):
         raise InputError(
             f"'{found[0].strip()}': did the logs go in or come out? Write 'soak A yesterday' or "
             "'pull A'."

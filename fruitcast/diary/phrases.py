@@ -23,26 +23,24 @@ DAY_EXAMPLES = "'today', 'yesterday', 'last Fri', '3 days ago', '4 May' or '2027
 LITRES_PER_GALLON = 3.785411784
 """US liquid gallon, exact by definition (231 cubic inches)."""
 
+SAMPLE_NAMES = r"(?:test|marked|index|monitor(?:ing)?|check|control|reference|weighing|tagged)"
+"""What a sample log is called beside 'sample'."""
+
 _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s*[¼½¾⅓⅔⅛]?|[.,]\d+|[¼½¾⅓⅔⅛])"
 _WEIGHT_UNIT = (
     r"(?:kgs?|kilos?|kilograms?|g|gr|grams?|lbs?|pounds?|oz|ounces?)(?![a-z])\.?|#(?=\s|$)"
 )
-AMOUNT_IN_WORDS = re.compile(
-    rf"\b(?:half|quarter|three|few|\w+ty|\w*teen|hundred|thousand)\b[ a-z-]*?(?:{_WEIGHT_UNIT})",
-    re.IGNORECASE,
-)
-"""A weight that no reader of numbers has understood."""
-
 UNIT_OF_WEIGHT = re.compile(rf"(?<![\w])(?:{_WEIGHT_UNIT})", re.IGNORECASE)
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 
 _SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
-_FOR_EACH = r"(?:\s*(?:/|per|an?)\s*(?:kg|kilo|lb|pound)s?\b)"
+_FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash)(?!\w){_FOR_EACH}?)"
+    rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
     re.IGNORECASE,
 )
@@ -65,21 +63,22 @@ HOURS = re.compile(
     rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
     re.IGNORECASE,
 )
+_HOW_MANY = rf"(?P<days>an?|one|two|{_NUMBER}|the|)\s*(?:whole|full|good)?\s*days?\b"
 DAYS_LONG = re.compile(
-    r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+(?:a whole\s+|the\s+)?"
-    r"(an?|one|two|\d)\s+days?\b",
+    r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+" + _HOW_MANY,
     re.IGNORECASE,
 )
-_DAYS = re.compile(r"(?<![\w/.,])(an?|one|two|\d) days?\b(?! \w)", re.IGNORECASE)
+_DAYS = re.compile(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)", re.IGNORECASE)
 LOGS = re.compile(
-    r"(?<![\w.,])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?(?:(?:more|old|big|small|thick|thin)\s+)?"
+    r"(?<![\w.,/])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?"
+    rf"(?P<kept>(?:(?!of\b|in\b|from\b|and\b|for\b|{_WEIGHT_UNIT}|(?:h|hrs?|hours?|mins?|mm|in)\b)[a-z]+\s+){{0,2}})"
     r"(?:logs?|(?<!\d)ones)(?!\w)",
     re.IGNORECASE,
 )
 _DEAD = re.compile(
-    r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:(?:are|were|have)\s*)?"
-    r"(?:dead(?:\s+logs?)?|died)(?!\w)"
-    r"|(?<!\w)dead(?:\s+logs?)?\s*:?\s*(?P<after>\d+)(?:\s*logs?)?(?![\w.,])",
+    r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look)?\s*)?"
+    r"(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
+    r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*(?P<after>\d+)(?:\s*logs?)?(?![\w.,])",
     re.IGNORECASE,
 )
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
@@ -110,11 +109,11 @@ DAY = re.compile(
     r"(?<![\w-])(?:(?:on|since)\s+)?(?:(?:early|earlier|late|first\s+thing)\s+)?(?:"
     rf"(?:(?P<named>{_WEEKDAY})\b\.?,?\s+)?(?:"
     r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"
-    rf"|(?P<day>\d{{1,2}})(?:st|nd|rd|th)?(?:\.?\s+(?:of\s+)?|-)(?P<month>{_MONTH})\b\.?"
+    rf"|(?:the\s+)?(?P<day>\d{{1,2}})(?:st|nd|rd|th)?(?:\.?\s+(?:of\s+)?|-)(?P<month>{_MONTH})\b\.?"
     r"(?:,?\s+(?P<year>\d{4}))?"
     rf"|\b(?P<month2>{_MONTH})\.?\s+(?P<day2>\d{{1,2}})(?:st|nd|rd|th)?\b"
     r"(?:,?\s+(?P<year2>\d{4}))?"
-    rf"|the\s+(?P<ordinal>\d{{1,2}})(?:st|nd|rd|th)(?!\s+(?:{_ROUND})))"
+    rf"|(?:the\s+)?(?P<ordinal>\d{{1,2}})(?:st|nd|rd|th)(?!\s+(?:{_ROUND}|grade|time|one|year|row)))"
     rf"|last\s+week(?:'s)?\s+(?:on\s+)?(?P<week>{_WEEKDAY})\b|(?P<week2>{_WEEKDAY})\b\s+last\s+week"
     r"|(?P<slashed>\d{1,4}[/.]\d{1,2}[/.]\d{2,4}"
     rf"|(?:{_DAY_NUMBER}/{_MONTH_NUMBER}|{_MONTH_NUMBER}/{_DAY_NUMBER}){_NO_FRACTION})"
@@ -239,11 +238,17 @@ class Phrase:
     def take_days_long(self) -> float | None:
         """Remove a number of whole days that something lasted and return it. [h]"""
         found = self.take(DAYS_LONG) or self.take(_DAYS)
-        return 24.0 * int(_SMALL_VALUE.get(found[1].lower(), found[1])) if found else None
+        if not found:
+            return None
+        many = found["days"].strip().lower()
+        return 24.0 * (_SMALL_VALUE.get(many) or (1 if many in ("", "the") else number_of(many)))
 
     def take_logs(self, *, bare: bool) -> int | None:
         """Remove a number of logs and return it; with `bare` also a number alone."""
-        found = self.take(LOGS) or (self._take_bare() if bare else None)
+        found = self.take(LOGS)
+        if found and (kept := found["kept"].strip()):  # '3 rotten logs': why is a remark
+            self.text = f"{self.text} {kept}".strip()
+        found = found or (self._take_bare() if bare else None)
         if not found:
             return None
         _refuse_odd(found[1])

@@ -7,7 +7,7 @@ knows what a record is; whoever reads the words says which words are known.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
 # Words that decide nothing in a record, and words of records in which a slip is mended.
@@ -28,7 +28,10 @@ _FILLERS = re.compile(
     r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
     r"finally|already|really|exactly|only|about|roughly"
     r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of"
-    r"|so far|managed to|had to|got to work and|went (?:out )?and|ended up"
+    r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
+    r"|so far|on the nose|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
+    r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= )|had to|got to work and"
+    r"|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
     r"(?:just )?(?:over|under|shy of)|barely)"
     r"(?=\s+\d))(?![\w/'-])",
@@ -41,7 +44,7 @@ _LITTLE = _set(
     the of from off on in at to for with and a an it its itself them they their these those this
     that was were is are be been being has have had did do does there here now then as by up down
     over out into onto me us our my his her he she you i we when which since until till s it's
-    that's there's what's they'd plus back
+    that's there's what's they'd plus back after afterwards
     """
 )
 _OF_THE_WORK = _set(
@@ -64,7 +67,7 @@ _OF_NO_WEIGHT = _set(
     """
     all whole both each own again more every nicely well good nice lovely fresh even time so worth
     apiece altogether around about just also only too very quite bit little wee baby new last first
-    latest final another further nother planned
+    latest final another further nother planned something
     """
 )
 _EMPTY = _LITTLE | _OF_THE_WORK | _OF_THE_THINGS | _OF_NO_WEIGHT
@@ -80,12 +83,24 @@ QUANTITY = _set(
 NUMBERS = _set(
     """
     two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
-    less minus week weeks month months ago nearly almost twice thrice times double
+    less minus days hour hours minute minutes week weeks month months ago nearly almost twice
+    thrice times double tenth tenths eighth eighths hundredth hundredths third thirds quarter
+    quarters
     """
 )
 """Amounts that nobody has read: what stands beside them is no mere remark."""
 
-UNKNOWN_NAME = re.compile(r"(?<![\w'])(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
+_KIN = (
+    "son|daughter|wife|husband|brother|sister|mother|father|mum|mom|dad|partner|kids?|boys?|girls?"
+)
+_PERSON = (
+    r"(?:[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)(?<!day)"
+    rf"|(?:my|our|the) (?:{_KIN}|neighbou?rs?|volunteers?)\b)"
+)
+PEOPLE = rf"{_PERSON}(?:(?:, | and | & | \+ ){_PERSON})*(?: and(?: me| I)?\b)?"
+"""Pattern of the names of people."""
+
+UNKNOWN_NAME = re.compile(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
 """What may be a stack that the yard does not have."""
 
 PART_ALONE = re.compile(
@@ -96,6 +111,7 @@ PART_ALONE = re.compile(
 DESCRIBING = _set(
     """
     dead rotten spent dud worst oldest crumbling punky
+    first second third fourth year season natural naturally wild unforced spontaneous handful
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
     beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """
@@ -174,7 +190,7 @@ ORDINARY = (
         pound ounce gram kilo inch hour minute litre gallon kilogram kilograms liters liter pulls
         soaks waters weighs stock stocks pinhead button harvests tarp cover covered uncovered
         turned mouldy moldy sprinklers hoses tank pond bath north south east west bank trees under
-        nearly almost house heads head posts
+        nearly almost house heads head posts sprinkle
         """
     )
 )
@@ -197,123 +213,57 @@ _TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ni
 _VALUES = (
     {word: number for number, word in enumerate(ONES)}
     | {word: 10 * number for number, word in enumerate(_TENS, start=2)}
-    | {"half a dozen": 6, "a dozen": 12, "dozen": 12, "a couple of": 2, "a couple": 2}
+    | {"nought": 0, "a": 1, "an": 1, "couple": 2, "half a dozen": 6, "dozen": 12, "a dozen": 12}
 )
-_PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "three quarters": "3/4"}
+_TIMES = {"hundred": 100, "thousand": 1000}
+_PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "3 quarter": "3/4", "2 third": "2/3"}
+_PARTS |= {"three quarter": "3/4", "two third": "2/3"}
+_SHARES = {"fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16, "hundredth": 100}
 
 _UNIT = (
-    r"(?:kilo(?:gram)?s?|kgs?|g|gr|grams?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm|hours?|hrs?|h"
-    r"|minutes?|mins?|litres?|liters?|gallons?|gal)\b"
+    r"(?:kilo(?:gram(?:me)?)?s?|kgs?|(?-i:g)|gr|gram(?:me)?s?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm"
+    r"|(?:milli|centi)met(?:re|er)s?|hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal)\b(?!/)"
 )
-_SMALL_NUMBER = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(ONES[1:10])}))?|{'|'.join(ONES)})"
-_PART = r"(?:three quarters|3 quarters|half|quarter|third)"
-_LOGS = r"(?:[a-z]+ ){0,3}logs?\b"
+_SMALL = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(ONES[1:10])}))?|{'|'.join(ONES)}|nought)"
+_MANY = rf"(?:(?:(?:{_SMALL}|(?-i:an?)) )?hundred(?: (?:and )?{_SMALL})?)"
+_WHOLE = (
+    rf"(?:(?:(?:{_SMALL}|(?-i:an?)) )?thousand(?: (?:and )?(?:{_MANY}|{_SMALL}))?"
+    rf"|{_MANY}|(?!(?:one|zero)\b){_SMALL})"
+)
+"""A number in words. 'One' and 'a' are numbers only beside what they count."""
+
+_PART = r"(?:(?:three|3) quarters?|(?:two|2) thirds|half|quarter|third)"
 _MONEY = r"(?:quid|bucks|dollars?|euros?)\b"
 _COUNTED = (
-    rf"(?=[- ]+(?:{_UNIT}|{_MONEY}|{_LOGS}|dead\b|of\b|from\b|off\b|to\b|and (?:a )?{_PART}|and 1/|"
-    rf"(?:an?|per) {_UNIT}|days?\b|weeks?\b|nights?\b))"
+    rf"(?=[- ]+(?:{_UNIT}|{_MONEY}|(?:[a-z]+ ){{0,3}}logs?\b|dead\b|of\b|from\b|off\b|to\b"
+    rf"|and (?:a )?{_PART}|and 1/|(?:an?|per) {_UNIT}|days?\b|weeks?\b|nights?\b))"
 )
 """What stands behind a word that is a number: 'one of the logs', but not 'the last one'."""
 
-_NUMBER_WORD = re.compile(
-    rf"\b(?:half a dozen|(?:a )?dozen|a couple(?: of)?|{_SMALL_NUMBER}){_COUNTED}", re.IGNORECASE
-)
-_TENTHS = re.compile(
-    rf"\b(\d|{'|'.join(ONES[1:10])}) tenths? (?:of )?(?:an? )?(?=inch)", re.IGNORECASE
-)
-_DAY_AND_A_HALF = re.compile(r"\b(?:an?|one|1) day and (?:a )?half\b", re.IGNORECASE)
-_POINT = re.compile(
-    rf"\b(?:({_SMALL_NUMBER}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
-    re.IGNORECASE,
-)
-_POUNDS_AND_WORD = re.compile(
-    rf"(?<![\w.,])((?:{_SMALL_NUMBER}|\d+) (?:pounds?|lbs?)) ({_SMALL_NUMBER})(?=\s*(?:$|[,;.)]))",
-    re.IGNORECASE,
-)
-_PRICE = re.compile(
-    rf"(?<=\d)\s*(?:pounds?|{_MONEY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
-    re.IGNORECASE,
-)
-"""Pounds for a kilo are money, and 'a pound' after them is no weight."""
-_SAME_UNIT = re.compile(
-    rf"(?<![\d./,])(\d+) ?({_UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
-    r"(?= (?:to|from|off)\b)",
-    re.IGNORECASE,
-)
-"""'11 ounces from A and 9 from B': the second number has the unit of the first."""
-_ONE = re.compile(
-    rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={_UNIT})", re.IGNORECASE
-)
-"""'A' is a stack more often than an article, but for the beginning of a sentence."""
-
-_AND_A_PART = re.compile(rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)", re.IGNORECASE)
-_UNIT_AND_A_PART = re.compile(
-    rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({_UNIT})\s+and\s+(?:a\s+)?({_PART})\b(?!\s+(?:an?\s+)?{_UNIT})",
-    re.IGNORECASE,
-)
-_PART_OF = re.compile(
-    rf"\b(?:(?-i:an?)\s+(?=[a-z]))?({_PART}|\d/\d)\s+(?:of\s+)?(?:an?\s+|the\s+)?(?={_UNIT})",
-    re.IGNORECASE,
-)
-_HYPHEN = re.compile(r"\b(\d+)-(\d/\d)(?!\w)")
 _POUNDS_AND = r"(\d\s*(?:lbs?|pounds?|#)\.?)"
 _OUNCES = r"(\d{1,2}(?:\.\d+)?)"
-_GLUED_OUNCES = re.compile(rf"{_POUNDS_AND}(?<!\s){_OUNCES}(?![\w/.:%-])", re.IGNORECASE)
-_BARE_OUNCES = re.compile(
-    rf"{_POUNDS_AND}\s+{_OUNCES}"
-    r"(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s"
-    r"|\s(?:from|off|out|on|today|yesterday|this|last|and|but|at \d+ quid)\b))",
-    re.IGNORECASE,
-)
-_GAUGE = re.compile(r"(\d)\s+in\s+(?=(?:the\s+)?(?:rain\s*)?gauge\b)", re.IGNORECASE)
-_OTHER_UNITS = (
-    (re.compile(r"(?<=\d)\s*(?:gms?|grammes?)\b", re.IGNORECASE), " g"),
-    (re.compile(r"(?<=\d)\s*kilogrammes?\b", re.IGNORECASE), " kg"),
-    (re.compile(r"(?<=\d)\s*ozs\b", re.IGNORECASE), " oz"),
-)
-
-
-def with_plain_signs(text: str) -> str:
-    """Return words with the quotes and dashes of a keyboard."""
-    return text.translate(_SIGNS)
-
-
-def plainly(text: str) -> str:
-    """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
-    text = with_plain_signs(text)
-    text = _DAY_AND_A_HALF.sub("36 hours", text)
-    text = _POINT.sub(lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}", text)
-    text = _POUNDS_AND_WORD.sub(lambda found: f"{found[1]} {_value(found[2])} oz", text)
-    text = _TENTHS.sub(lambda found: f"0.{_value(found[1])} ", text)
-    text = _NUMBER_WORD.sub(lambda found: str(_value(found[0])), text)
-    text = _PRICE.sub(" quid per ", text)
-    text = _PART_OF.sub(_part_of, text)
-    text = _ONE.sub("1 ", text)
-    text = _HYPHEN.sub(r"\1 \2", text)
-    text = _UNIT_AND_A_PART.sub(lambda f: f"{f[1] or 1} {_in_figures(f[3])} {f[2]}", text)
-    text = _AND_A_PART.sub(lambda f: f"{f[1]} {_in_figures(f[2])}", text)
-    for pattern, unit in _OTHER_UNITS:
-        text = pattern.sub(unit, text)
-    text = _SAME_UNIT.sub(_with_same_unit, text)
-    text = _GAUGE.sub(r"\1 ", text)
-    text = _GLUED_OUNCES.sub(_with_ounces, text)
-    if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
-        text = _BARE_OUNCES.sub(_with_ounces, text)  # in a sale it may be the price
-    return text
 
 
 def _value(words: str) -> int:
+    """Return a number of figures or of words: 'nine hundred and fifty'."""
     words = words.lower().removesuffix(" of")
     if words.isdigit():
         return int(words)
     if words in _VALUES:
         return _VALUES[words]
-    return sum(_VALUES[word] for word in re.split(r"[- ]", words))
+    total = now = 0
+    for word in re.split(r"[- ]", words.replace(" and ", " ")):
+        if word not in _TIMES:
+            now += _VALUES[word]
+        elif word == "thousand":
+            total, now = 1000 * (now or 1), 0
+        else:
+            now = 100 * (now or 1)
+    return total + now
 
 
 def _in_figures(part: str) -> str:
-    part = part.lower()
-    return _PARTS.get(part.replace("3 quarters", "three quarters"), part)
+    return _PARTS.get(part.lower().removesuffix("s"), part)
 
 
 def _part_of(found: re.Match[str]) -> str:
@@ -332,6 +282,106 @@ def _with_ounces(found: re.Match[str]) -> str:
     return f"{found[1]} {found[2]} oz" if float(found[2]) < 16 else found[0]
 
 
+_RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
+    (r"\b([ap])\.\s?m\b\.?", r"\1m"),
+    (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
+    (
+        rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
+        lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}",
+    ),
+    (  # 'three pound ten'
+        rf"(?<![\w.,])((?:{_SMALL}|\d+) (?:pounds?|lbs?)) ({_SMALL})(?=\s*(?:$|[,;.)]))",
+        lambda found: f"{found[1]} {_value(found[2])} oz",
+    ),
+    (
+        rf"\b(\d|(?-i:an?)|{'|'.join(ONES[1:10])}) ({'|'.join(_SHARES)})s? (?:of )?(?:an? )?"
+        rf"(?={_UNIT})",
+        lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} ",
+    ),
+    (
+        rf"\b{_WHOLE}\b(?! (?:quarters?|thirds?|{'|'.join(_SHARES)})s?\b)(?! at a time)",
+        lambda found: str(_value(found[0])),
+    ),
+    (
+        r"\b(?:a )?couple of(?= \w)"
+        rf"|\b(?:half a dozen|(?:a )?dozen|a couple(?! of)|one|zero){_COUNTED}",
+        lambda found: str(_value(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),
+    ),
+    # What stands in words behind a weight, or after 'at', is a sum: 'sixty two fifty'.
+    (rf"(\b{_UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;.)]))", r"\1\2.\3"),
+    (  # 'a rotten log', but not '15 a log'
+        r"(?<!\d )(?<!pins )(?<!caps )(?<!\w')\b(?:(?-i:an?)|another|a single|one)"
+        r" (?=(?:[a-z]+ ){0,2}log\b)",
+        "1 ",
+    ),
+    (rf"(?<![\d.,/])(\d+) ?(?:kilos?|kgs?) (\d{{3}})(?![\w/]| ?{_UNIT})", r"\1.\2 kg"),
+    (
+        r"\b(?:a |one )?(tenner|fiver)\b",
+        lambda found: f"{10 if found[1].lower() == 'tenner' else 5} quid",
+    ),
+    # Pounds are money behind a weight, and 'a pound' after them is no weight.
+    (rf"({_UNIT}\b.*?\bfor )(\d+(?:\.\d\d)?) pounds?\b(?! (?:of|\d))", r"\1\2 quid"),
+    (
+        rf"(?<=\d)\s*(?:pounds?|{_MONEY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
+        " quid per ",
+    ),
+    (
+        rf"\b(?:(?-i:an?)\s+(?=[a-z]))?({_PART}|\d/\d)\s+(?:of\s+)?(?:an?\s+|the\s+)?(?={_UNIT})",
+        _part_of,
+    ),
+    # 'A' is a stack more often than an article, but for the beginning of a sentence.
+    (rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={_UNIT})", "1 "),
+    (r"\b(\d+)-(\d/\d|hours?|hrs?|h|days?)(?!\w)", r"\1 \2"),
+    (
+        rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({_UNIT})\s+and\s+(?:a\s+)?({_PART})\b"
+        rf"(?!\s+(?:an?\s+)?{_UNIT})",
+        lambda found: f"{found[1] or 1} {_in_figures(found[3])} {found[2]}",
+    ),
+    (
+        rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)",
+        lambda found: f"{found[1]} {_in_figures(found[2])}",
+    ),
+    (r"(?<=\d)\s*(?:gms?|grammes?)\b", " g"),
+    (r"(?<=\d)\s*kilogrammes?\b", " kg"),
+    (r"(?<=\d)\s*ozs\b", " oz"),
+    # '950 g, 100 of that seconds', '11 ounces from A and 9 from B': the unit of the first.
+    (
+        rf"(?<=\d)( ?{_UNIT})(.*?)(?<![\w.,/])(\d+)(?= of (?:that|it|which|them|those)\b)",
+        r"\1\2\3\1",
+    ),
+    (
+        rf"(?<![\d./,])(\d+) ?({_UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
+        r"(?= (?:to|from|off)\b)",
+        _with_same_unit,
+    ),
+    (r"(\d)\s+in\s+(?=(?:the\s+)?(?:rain\s*)?gauge\b)", r"\1 "),
+    (rf"{_POUNDS_AND}(?<!\s){_OUNCES}(?![\w/.:%-])", _with_ounces),
+)
+"""Each wording and what it is in plain, one after the other."""
+
+_COMPILED = tuple((re.compile(words, re.IGNORECASE), plain) for words, plain in _RULES)
+_BARE_OUNCES = re.compile(
+    rf"{_POUNDS_AND}\s+{_OUNCES}(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|to|of|today"
+    r"|yesterday|this|last|and|but|at \d+ quid|(?:at|for) [$€£])))",
+    re.IGNORECASE,
+)
+
+
+def with_plain_signs(text: str) -> str:
+    """Return words with the quotes and dashes of a keyboard."""
+    return text.translate(_SIGNS)
+
+
+def plainly(text: str) -> str:
+    """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
+    text = with_plain_signs(text)
+    for pattern, plain in _COMPILED:
+        text = pattern.sub(plain, text)
+    if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
+        text = _BARE_OUNCES.sub(_with_ounces, text)  # in a sale it may be the price
+    return text
+
+
 _REAL_WORDS = frozenset(
     """
     packed pickled pricked pecked parked poked penned pined planned planted grains drained trained
@@ -347,6 +397,7 @@ _SURE = {
     **dict.fromkeys(("saterday", "satday"), "saturday"),
     **dict.fromkeys(("thersday", "thurday"), "thursday"),
     **dict.fromkeys(("teusday", "tusday"), "tuesday"),
+    **dict.fromkeys(("yest", "yester", "yesterd", "ystrday", "yestday"), "yesterday"),
     "febuary": "february",
     "yday": "yesterday",
     "nite": "night",

@@ -9,6 +9,8 @@ from datetime import date
 
 from fruitcast.diary.phrases import (
     DAY,
+    HOURS,
+    LOGS,
     UNIT_OF_WEIGHT,
     WEEKDAYS,
     WEIGHT,
@@ -129,13 +131,16 @@ class Given:
         """Return a part of the words, to be taken apart by itself."""
         return Phrase(text)
 
-    def rest_as_note(self, note: str) -> str:
+    def rest_as_note(self, note: str, *, counts: bool = False) -> str:
         """Return a note with all words that are left: they are kept as the grower's own.
 
-        A second weight or day is none, nor what may be a stack: it is left, and so refused.
+        A second weight or day is none, nor what may be a stack, nor a number but of logs or, with
+        `counts`, of what was counted: it is left, and so refused.
         """
         left = self.phrase.text
-        if any(p.search(left) for p in (WEIGHT, DAY, UNKNOWN_NAME, _DEAD)):
+        if any(p.search(left) for p in (WEIGHT, DAY, UNKNOWN_NAME, _DEAD, HOURS)):
+            return note
+        if not counts and re.search(r"\d", LOGS.sub(" ", left)):
             return note
         left, self.phrase.text = _tidied(self.phrase.text), ""
         left = "" if is_empty(left) else left
@@ -166,7 +171,7 @@ class Given:
             or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
             or marks_in(left, Parts(self.stacks, self.outlets))
             or VOCABULARY.keys() & set(words)
-            or (self.whole and QUANTITY & set(words))
+            or (self.whole and QUANTITY & set(left_words(re.sub(r"\bon top\b", " ", left))))
         ):
             return ""
         self.phrase.text = ""

@@ -10,7 +10,8 @@ from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.flushes import parted, shares
 from fruitcast.diary.events import SOAK, UNDO, Event, faults_of, in_force
-from fruitcast.diary.phrases import AMOUNT_IN_WORDS, DAY_EXAMPLES, Phrase, parse_day
+from fruitcast.diary.not_done import TAKES_BACK
+from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase, parse_day
 from fruitcast.diary.record_checks import Limits, Say, describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
@@ -152,7 +153,7 @@ def parse_record(
     whole = kind_named(kind).whole
     given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)
     event = kind_named(kind).read(given)
-    if event.kg is not None and (unit := AMOUNT_IN_WORDS.search(remark)):
+    if event.kg is not None and (unit := UNIT_OF_WEIGHT.search(remark)):
         raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
     event = replace(event, note="; ".join(n for n in (event.note, given.remark(), remark) if n))
     phrase.text = phrase.text.strip(" ,;.:")
@@ -288,6 +289,12 @@ def parse_sentence(
             f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
             "note."
         )
+    if TAKES_BACK.fullmatch(" ".join(text.split())):
+        last = undo_record(events, yard.units)
+        if not last.event.cancels:
+            raise InputError(f"'{text}': leave out the line above instead; it is not written yet.")
+        asked = f"The last entry is taken back: {last.understood.partition(': ')[2]} Is it right?"
+        return (last if yes else replace(last, questions=(asked,)),)
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
     names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))

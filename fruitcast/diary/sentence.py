@@ -15,13 +15,16 @@ from datetime import date
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.flushes import PEOPLE
+from fruitcast.diary.entries.flushes import PART
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done
-from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, WEIGHT, Phrase
+from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
+    PEOPLE,
+    QUANTITY,
+    UNKNOWN_NAME,
     VOCABULARY,
     is_empty,
     mended,
@@ -41,12 +44,14 @@ from fruitcast.diary.shares import (
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
     FOUND,
+    HOUR,
     RAW,
     TOLD_WHOLE,
     Head,
     day_before_kind,
     first_word,
     heads_in,
+    is_remark,
     kind_by_sight,
     kind_of_piece,
     kind_of_run,
@@ -65,7 +70,7 @@ _YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
 _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
-    r"|\b(?:wants?|ordered|wanted)\b(?=.*\bsaid (?:yes|ok|fine)\b)",
+    r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
 _LATE = re.compile(
@@ -75,18 +80,30 @@ _LATE = re.compile(
 """It was done all the same."""
 
 _PIECE = re.compile(
-    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z])|\s*:(?!\d)\s*"
+    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z§])|\s*:(?!\d)\s*"
     r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
-    r"|\s+(?=after pulling\b)"
-    r"|\s+(?:and|then|but|because|so|although|though|while|plus|&|\+)\s+",
+    r"|\s+(?=(?:after|when|while) (?:i |we )?pull(?:ing|ed)\b)"
+    r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+",
     re.IGNORECASE,
 )
 """What parts a sentence into pieces, each of which may be a record or a part of one."""
 
+_ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
+"""'North: pins' is of one piece."""
+
 _CLOCK = re.compile(
-    r"\b(?:(?:at|about|around|by)\s+)*(?:\d{1,2}(?::\d\d)?\s*(?:am|pm|a\.m\.|p\.m\.|o'clock)"
-    r"|\d{1,2}:\d\d|(?:noon|midday|lunchtime|dawn|dusk|sunrise|sunset)|first thing)(?!\w)",
+    r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
+    r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
+    r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
+    r"|(?:noon|midday|midnight|lunch(?:time)?|breakfast|supper|tea(?: ?time)?|dawn|dusk|daybreak"
+    r"|dark|sunrise|sunset|sun-?up|sundown|first light|nightfall)|first thing"
+    r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
+    r"|(?:a (?:moment|minute|while ago today))(?: ago)?"
+    r"|(?:as of|right|just)(?= now))(?!\w)",
     re.IGNORECASE,
+)
+_SAME_DAY = re.compile(
+    r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening)\b", re.IGNORECASE
 )
 
 _VAGUE_DAY = re.compile(
@@ -97,7 +114,7 @@ _VAGUE_DAY = re.compile(
     r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
     r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
-    r"|\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
+    r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
     r"|\b(?:night|day|morning|evening) before\b(?! yesterday)"
     r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
@@ -109,6 +126,11 @@ _JUST_A_NOTE = re.compile(
     r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
 )
 
+_MEMO = re.compile(
+    r"^(?:nb|n\.b\.|memo|fyi|reminder|for the record|(?:just )?(?:jotting|noting|writing)"
+    r"(?: down)?)\b(?: that)?[\s:,-]+",
+    re.IGNORECASE,
+)
 _BRACKETS = re.compile(r"\(([^()]*)\)")
 
 _NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
@@ -119,6 +141,9 @@ _ALL = re.compile(
     re.IGNORECASE,
 )
 
+_WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
+"""Kinds to which a weight beside them belongs; beside others it is a pick: 'A 1 lb, pulled F'."""
+
 _SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
 
@@ -127,7 +152,14 @@ _PICKER = re.compile(
     rf"((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
     r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
 )
-"""Who did it."""
+_HELPERS = re.compile(
+    rf"(?:(?:^|[\s,]+)(?:with|pickers?:?|helpers?:?|picked by|,)|,)\s+({PEOPLE})"
+    r"(?:\s+(?:did|picked|helped|picking)(?: it| them| that)?)?"
+    r"(?=\s*(?:$|[,;.])|\s(?:off|from|today|yesterday|this|on)\b)"
+)
+"""Who did it, at the beginning of a sentence and elsewhere."""
+
+_NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 
 class Said(NamedTuple):
@@ -194,6 +226,11 @@ def records_in(
     if known_kind(first) == "note":
         day = Phrase(text[:dated]).take_day(today) if dated else None
         return Sentence([Said("note", f"{day}: {rest}" if day else rest)])
+    if (memo := _MEMO.match(text)) and not (
+        WEIGHT.search(text) or LOGS.search(text) or stacks_in(text[memo.end() :], stacks)
+    ):
+        return Sentence(list(_notes(text[memo.end() :], stacks, today)))
+    text, asked = _MEMO.sub("", text), _MEMO.sub("", asked)
     if just := _JUST_A_NOTE.search(text):
         return Sentence(list(_notes(text[: just.start()], stacks, today)))
     said, note = _without_brackets(text)
@@ -203,6 +240,9 @@ def records_in(
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
     plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
+    same = _SAME_DAY.search(plain)
+    if same and (days := [*DAY.finditer(plain, 0, same.start())]):
+        plain = plain.replace(same[0], days[-1][0])
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
     return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told)
 
@@ -215,10 +255,18 @@ def _records(
     if [clause.kind for clause in clauses] == ["note"]:
         if " " not in text:
             raise InputError(f"What of the '{text}'? Write a few words, like 'note {text} torn'.")
+        if QUANTITY & {*text.lower().split()} and not stacks_in(text, parts.stacks):
+            raise InputError(
+                f"'{text[:200]}': of which stack? Name it; 'note ...' keeps the words."
+            )
         yield from _notes(given, parts.stacks, today)
         return
     kinds = {clause.kind for clause in clauses}
     refuse_nothing_of(kinds, text)
+    if {"inspect", "retire"} <= kinds and any(
+        c.kind == "retire" and not LOGS.search(c.words) for c in clauses
+    ):
+        raise InputError(f"'{text[:200]}': how many were taken out? Write 'retire A 3 logs'.")
     before: set[str] = set()
     if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
         before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
@@ -237,6 +285,8 @@ def _records(
                     raise two_kinds(text, [clause.kind for clause in clauses])
                 words = f"{min(before)} {words}"  # 'picked 2 lb off A and turned it'
             before = named or before
+        if not stacks_in(words, parts.stacks):
+            words = re.sub(r"^an?\s+", "", words)
         by = f", by {who}" if who and kind == "pick" else ""
         remark = _joined(remark, "" if by else who)
         crate = one_crate(words, parts) if kind == "pick" else None
@@ -248,15 +298,19 @@ def _records(
 
 
 def _without_picker(text: str, parts: Parts) -> tuple[str, str]:
-    """Return words without the people whom they begin with ('Ann and I picked'), and those."""
-    found = _PICKER.match(text)
-    if (
-        not found
-        or marks_in(found[1], parts)
-        or ORDINARY & {*found[1].lower().split()} - {"and", "me", "i"}
-    ):
+    """Return words without the people who did it ('Ann and I picked', 'with Bill'), and those."""
+    found = [
+        match
+        for pattern in (_PICKER, _HELPERS)
+        for match in pattern.finditer(text)
+        if (match.start() == 0 or pattern is _HELPERS)
+        and not marks_in(match[1], parts)
+        and not (ORDINARY | VOCABULARY.keys()) & ({*match[1].lower().split()} - _NO_NAMES)
+    ]
+    if len(found) != 1:
         return text, ""
-    return text[found.end() :], found[1].removesuffix(" and")
+    start, end = found[0].span()
+    return f"{text[:start]} {text[end:]}".strip(" ,"), found[0][1].removesuffix(" and")
 
 
 def _clauses(text: str, parts: Parts) -> list[Said]:
@@ -266,7 +320,14 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
     heads = heads_in(text, shown, pieces, parts)
     kinds = [kind_of_piece(text, piece, own) for piece, own in zip(pieces, heads, strict=True)]
     if not any(kinds):
-        kinds[0] = kind_by_sight(text, parts)
+        plain = [text[slice(*p)] for p in pieces if not is_remark(text[slice(*p)], parts)]
+        kinds[0] = kind_by_sight(_without_circumstances(", ".join(plain) or text, "")[0], parts)
+    now = next(kind for kind in kinds if kind)
+    for number, piece in enumerate(pieces):
+        now = kinds[number] or now
+        labels = {mark.label for mark in marks_in(text[slice(*piece)], parts)}
+        if not kinds[number] and now not in _WEIGHED and {"stack", "weight"} <= labels:
+            kinds[number] = kind_by_sight(_without_circumstances(text[slice(*piece)], "")[0], parts)
     with_marks = [
         bool(marks_in(text[slice(*piece)], parts) or _BY.search(text, *piece)) for piece in pieces
     ]
@@ -282,12 +343,17 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         remark = text[pieces[last][1] : pieces[run[-1]][1]].strip(" ,;.:-")
         remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
         other = known_kind(first_word(remark)[0])
-        if other and other not in {kind, *_SEEN}:  # 'picked 2 lb off A and pulled it'
+        # 'picked 2 lb off A and pulled it'
+        if other and other not in {kind, *_SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
+        if kind not in RAW and (name := UNKNOWN_NAME.search(remark)):
+            raise InputError(
+                f"There is no stack '{name[0]}'. The yard has: {', '.join(parts.stacks)}."
+            )
         if PART_ALONE.fullmatch(remark):
             raise InputError(f"'{remark}': of what? Write the whole amount in figures.")
         if kind not in RAW:
-            main, kept = _without_circumstances(main)
+            main, kept = _without_circumstances(main, kind)
             remark = _joined(kept, "" if is_empty(remark) else remark)
         found.append(Said(kind, main, remark))
     return found
@@ -312,6 +378,7 @@ def _pieces(text: str) -> list[tuple[int, int]]:
         match.span()
         for match in _PIECE.finditer(text)
         if not (text[: match.start()].endswith(STACK) and text[match.end() :].startswith(STACK))
+        and not (":" in match[0] and _ONLY_STACKS.search(text[: match.start()]))
     ]
     starts = [0, *(end for _, end in ends)]
     return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
@@ -329,17 +396,20 @@ def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> st
             continue
         if head.stays:
             continue
-        words += [text[place : head.start], head.kept]
+        # The article goes with its noun: 'a sprinkle' leaves no 'a', which may be a stack.
+        words += [re.sub(r"(?<!\w)an?\s*$", "", text[place : head.start]), head.kept]
         place = head.end
     words.append(text[place:end])
     return " ".join(" ".join(words).split()).strip(" ,;:")
 
 
-def _without_circumstances(text: str) -> tuple[str, str]:
+def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     """Return words without what they say of the weather and the hour, and that."""
     kept = []
     text = re.sub(r"(?<=day|ing|oon|ght)'s\b", "", text)
-    for pattern in (CIRCUMSTANCE, _CLOCK):
+    hour = kind not in ("sold", "weigh") and (kind not in ("pick", "") or WEIGHT.search(text))
+    hour = hour and not MONEY.search(HOUR.sub(" ", text))
+    for pattern in (CIRCUMSTANCE, _CLOCK, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)
     return " ".join(text.split()), ", ".join(kept)
@@ -370,7 +440,7 @@ def text_of(text: str) -> str:
 
 def _without_brackets(text: str) -> tuple[str, str]:
     """Return a sentence and the notes that stand in brackets; a day in brackets is none."""
-    text = _BRACKETS.sub(lambda found: found[1] if _is_mark(found[1]) else found[0], text)
+    text = _BRACKETS.sub(lambda found: _is_mark(found[1]) or found[0], text)
     notes = "; ".join(found[1].strip() for found in _BRACKETS.finditer(text))
     text = " ".join(_BRACKETS.sub(" ", text).split())
     tail = _NOTE.search(text)
@@ -380,10 +450,14 @@ def _without_brackets(text: str) -> tuple[str, str]:
     return text, notes
 
 
-def _is_mark(text: str) -> bool:
+def _is_mark(text: str) -> str:
+    """Return what stands in brackets where it is a part of the record, else nothing."""
     plain = plainly(text).strip()
     dated = DAY.search(plain) and re.search(r"\d", DAY.sub(" ", plain))
-    return bool(dated) or any(p.fullmatch(plain) for p in (DAY, WEIGHT, HOURS, LOGS))
+    if PART.fullmatch(plain):
+        return f", {text}"
+    marks = (DAY, WEIGHT, HOURS, LOGS)
+    return text if dated or any(p.fullmatch(plain) for p in marks) else ""
 
 
 def _joined(*notes: str) -> str:

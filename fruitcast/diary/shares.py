@@ -45,11 +45,17 @@ NAMED_BEFORE_ONE = re.compile(
     r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
     re.IGNORECASE,
 )
+_WHERE = re.compile(
+    r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b", re.IGNORECASE
+)
+"""'On the north side' is no stack North."""
+
 _BEFORE_SMALL_A = re.compile(
     r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
 )
 _AFTER_SMALL_A = re.compile(
-    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s)",
+    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s"
+    r"|(?:did|gave|had|has|is|was|went|came|got|out|in|yielded|pinn|pins|soaked|pulled|picked)\b)",
     re.IGNORECASE,
 )
 
@@ -96,7 +102,9 @@ def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
     found: list[Mark] = []
     for name in sorted(stacks, key=len, reverse=True):
         for match in re.finditer(rf"(?<![\w/°'])(?<!\d\s){re.escape(name)}(?![\w/°])", text, re.I):
-            if len(name) == 1 and not _is_name(text, match):
+            if (len(name) == 1 and not _is_name(text, match)) or (
+                match[0].islower() and _WHERE.match(text, match.end())
+            ):
                 continue
             if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
                 found.append(Mark("stack", match.start(), match.end(), name))
@@ -106,7 +114,7 @@ def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
 def _is_name(text: str, match: re.Match[str]) -> bool:
     """Return whether a letter is a stack, and no article, pronoun or unit."""
     letter, after = match[0], text[match.end() :]
-    if re.match(r"'(?!s\b)|-[a-z]{2}", after):
+    if re.match(r"'(?!s\b)|-[a-z]{2}| frame\b", after):
         return False
     if letter == "a":
         before = _BEFORE_SMALL_A.search(text[: match.start()])
@@ -131,7 +139,11 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
             )
             ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
         text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
-    return text
+    # '2 P logs' are two of P; 'oak logs' without a number may be wood.
+    names = (re.escape(name) for name in sorted(stacks, key=len, reverse=True))
+    named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
+    logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
+    return re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
 
 
 def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
@@ -285,6 +297,8 @@ def _trimmed(text: str) -> str:
 
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     marks = marks_in(words, parts)
+    if kind == "soak" and sum(mark.label == "hours" for mark in marks) > 1:
+        label = "hours"
     if label == "depth":
         marks += [Mark(label, *match.span(), match[0]) for match in DEPTH.finditer(words)]
         marks.sort(key=lambda mark: mark.start)
@@ -294,6 +308,8 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     names = _names(words, there, parts.stacks)
     if kind == "pick" and sum(mark.label == label for mark in marks) > max(1, len(names)):
         spans = [found.span() for p in (PART, FIRSTS) for found in p.finditer(words)]
+        if spans and len(names) > 1:
+            raise _open(kind, words, *names)
         whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
         marks = whole if any(mark.label == label for mark in whole) else there
     amounts = [mark for mark in marks if mark.label == label]

@@ -12,8 +12,19 @@ from functools import cache
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.entries.kind import STACK
-from fruitcast.diary.phrases import DAY, DEPTH, LITRES, MONEY, WEIGHT, Phrase, nearest
+from fruitcast.diary.entries.flushes import PART
+from fruitcast.diary.entries.kind import SHEET, STACK
+from fruitcast.diary.phrases import (
+    DAY,
+    DEPTH,
+    LITRES,
+    MONEY,
+    SAMPLE_NAMES,
+    UNIT_OF_WEIGHT,
+    WEIGHT,
+    Phrase,
+    nearest,
+)
 from fruitcast.diary.plain_words import DESCRIBING, left_words, one_of
 from fruitcast.diary.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.errors import InputError
@@ -37,18 +48,33 @@ FOUND = frozenset(("pins", "fruiting"))
 """What may be found on looking, and is more than an inspection."""
 
 CIRCUMSTANCE = re.compile(
-    r"\b(?:after|before|without|since|from|following|with|despite|thanks to|in)\s+"
+    r"(?<!\d )\b(?:after|before|without|since|from|following|with|despite|thanks to|in)\s+"
     r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
-    r"(?:(?:first|second|last|heavy|good|long)\s+)?(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
-    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank))"
+    r"(?:(?:first|second|last|heavy|good|long|\w+day'?s?)\s+)?"
+    r"(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
+    r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank|cans?\b))"
     r"(?<!\bin soak)(?<!\bfrom soak)(?<!\bin the soak)(?<!\bfrom the soak)"
     r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
+    r"|\b(?:when|while|on) (?:(?:i|we) (?:was|were) )?(?:water|check|turn|pick|walk|pass)ing"
+    r"(?: (?:it|them|by|past|round))?\b"
+    r"|\b(?:for|against) (?:the |more |heavy )?(?:rain|storm|frost|hail)\b"
+    r"|\b(?:(?:has|have|is|are) )?(?:finished|done) soaking\b|\bsoaked through\b"
+    r"|\bready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank)\b"
+    r"|\b(?:without (?:being )?|never )(?:forc(?:ed|ing)|soaked(?: it)?)\b"
     r"|\bafter (?:the )?market\b|\bafter (?:(?:a|its|their|"
     r"the) )?(?:full )?(?:\d+ ?(?:h|hrs?|hours?|"
     r"days?|weeks?)|day|night|week)(?: soak)?\b",
     re.IGNORECASE,
 )
 """'After the rain' and the like: no record of its own, kept as the grower's words."""
+
+HOUR = re.compile(
+    r"\b(?:at|since|around|by)\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
+    r"(?=$|\s*[,;.)]|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off|with|"
+    r"mon|tue|wed|thu|fri|sat|sun))",
+    re.IGNORECASE,
+)
+"""'At 8' is a time of day, but for what is sold or weighed."""
 
 _BUYS = re.compile(
     r"(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
@@ -79,7 +105,9 @@ _SIGHTS = {
     "weight": WEIGHT,
     "money": MONEY,
     "depth": DEPTH,
-    "logs": re.compile(r"\b\d+\s*(?:\w+\s+){0,3}logs?\b", re.IGNORECASE),
+    "logs": re.compile(
+        rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:\w+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
+    ),
     "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
 } | {
     name: one_of(table)
@@ -88,18 +116,23 @@ _SIGHTS = {
             (?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)""",
         "cold": """fridge | cooler | cold (?:store|room) | chiller | walk-?in | refrigerator
             on hand | in stock | stock""",
-        "sample": "sample | (?:test|marked|index) log",
+        "sample": f"sample | {SAMPLE_NAMES} log",
         "gauge": r"(?:rain\s*)?gauge",
+        "delivered": "delivered | sold",
+        "sheet": SHEET,
+        "made": "split | made up",
+        "moved": "moved | carried | shifted",
         "crop": """mushrooms? | shiitakes? | shrooms | crop | harvest | picking | pick
             basket | crate | tray""",
         "pins": "pins? | pinning | pinheads? | buttons",
         "off": "off",
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
-        "gone": """rotten | spent | dud | crumbl\\w+ | f[ea]ll(?:en)? (?:apart|to bits) | firewood
-            bonfire | burn(?:ed|t)""",
+        "gone": """rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
+            f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | burn(?:ed|t)
+            (?:wood|burn|brush|scrap) ?(?:pile|heap)""",
         "well": "nothing (?:dead|wrong|unusual|to report)",
         "new": "new stack",
-        "hose": "hose | sprinklers? | ground | soil",
+        "hose": "hose(?:pipe)? | sprinklers? | irrigation | ground | soil",
         "place": """to | into | under | behind | beside | inside | outside | indoors | outdoors
             near | against | next to | in | by | over | down | up | between | along""",
     }.items()
@@ -133,15 +166,17 @@ def masked(text: str, parts: Parts) -> str:
     for mark in spans:
         sign = STACK if mark.label == "stack" else "\u00b7"
         shown[mark.start : mark.end] = sign * (mark.end - mark.start)
-    for found in CIRCUMSTANCE.finditer(text):
+    lost = PART.finditer(text) if WEIGHT.search(PART.sub(" ", text)) else ()
+    for found in (*CIRCUMSTANCE.finditer(text), *lost):
         shown[found.start() : found.end()] = "\u00b7" * (found.end() - found.start())
     return "".join(shown)
 
 
 def _sights(text: str, parts: Parts) -> set[str]:
     """Return what stands in words and decides what an ambiguous verb means."""
-    sights = {name for name, pattern in _SIGHTS.items() if pattern.search(text)}
     stacks, outlets = stacks_in(text, parts.stacks), outlets_in(text, parts.outlets)
+    seen = text if outlets else HOUR.sub(" ", text)
+    sights = {name for name, pattern in _SIGHTS.items() if pattern.search(seen)}
     if stacks:
         sights.add("stack")
     if outlets:
@@ -151,8 +186,10 @@ def _sights(text: str, parts: Parts) -> set[str]:
     return sights
 
 
-def _fits(when: str, sights: set[str]) -> bool:
-    return all((word.lstrip("-") in sights) != word.startswith("-") for word in when.split())
+def _fits(when: str, sights: set[str], own: set[str]) -> bool:
+    return all(
+        word[1:] not in own if word.startswith("-") else word in sights for word in when.split()
+    )
 
 
 def heads_in(
@@ -161,11 +198,14 @@ def heads_in(
     """Return for each piece the words in it that say a kind, the surest that are there."""
     all_sights = _sights(text, parts)
     piece_sights = [_sights(text[slice(*piece)], parts) for piece in pieces]
-    strong = [_said_in(text, shown, piece, all_sights, "sayings") for piece in pieces]
+    strong = [
+        _said_in(text, shown, piece, all_sights, "sayings", _own(n, piece_sights))
+        for n, piece in enumerate(pieces)
+    ]
     start = pieces[0][0] + day_before_kind(text)
     first, _ = first_word(text[start:])
     if (kind := known_kind(first)) and not any(
-        _fits(when, all_sights) for when in kind_named(kind).unless
+        _fits(when, all_sights, all_sights) for when in kind_named(kind).unless
     ):
         whole = Head(kind, start, start + len(first), "")
         strong[0] = [whole, *(head for head in strong[0] if head.kind == kind)]
@@ -181,6 +221,18 @@ def heads_in(
     return [[] for _ in pieces]
 
 
+def _own(number: int, sights: Sequence[set[str]]) -> set[str] | None:
+    """Return what stands in a piece and in those behind it that name no stack; None: too little."""
+    own = set(sights[number])
+    if not own & {"stack", "cold"}:
+        return None
+    for more in sights[number + 1 :]:
+        if "stack" in more or "stack" not in own:
+            break
+        own |= more
+    return own
+
+
 def _seen_beside(text: str, shown: str, piece: tuple[int, int]) -> list[Head]:
     """Return that logs were inspected, where some were counted: 'and 2 logs are dead'."""
     counted = _COUNTED.search(text, *piece)
@@ -189,12 +241,18 @@ def _seen_beside(text: str, shown: str, piece: tuple[int, int]) -> list[Head]:
 
 
 def _said_in(
-    text: str, shown: str, piece: tuple[int, int], sights: set[str], table: str
+    text: str,
+    shown: str,
+    piece: tuple[int, int],
+    sights: set[str],
+    table: str,
+    own: set[str] | None = None,
 ) -> list[Head]:
+    """Return what is said in a piece; what must not stand beside it is looked for in `own`."""
     found = []
     for kind in KINDS:
         for pattern, when in _patterns(kind, table):
-            if not _fits(when, sights):
+            if not _fits(when, sights, own or sights):
                 continue
             for match in pattern.finditer(shown, piece[0], piece[1]):
                 kept = [text[slice(*match.span(g))] for g in match.groupdict() if match[g]]
@@ -240,11 +298,25 @@ def two_kinds(text: str, kinds: Sequence[str]) -> InputError:
     )
 
 
+def is_remark(text: str, parts: Parts) -> bool:
+    """Return whether a piece of a sentence is a mere exclamation beside a record."""
+    return _EXCLAIMED.match(text) is not None and not marks_in(text, parts)
+
+
+_EXCLAIMED = re.compile(
+    r"(?:what an? |wow|hooray|great|nice|lovely|beautiful|best |not bad|well done|more to come"
+    r"|(?:all|mostly) (?:big|small|nice|good|clean|fine))",
+    re.IGNORECASE,
+)
+
+
 def kind_by_sight(text: str, parts: Parts) -> str:
     """Return what words without a verb mean, where they can mean but one thing."""
     first, _ = first_word(text)
     if hint := next((hint for words, hint in _HINTS.items() if first.lower() in words.split()), ""):
         raise InputError(f"'{first}' is not a kind of record. {hint}")
+    if WEIGHT.search(PART.sub(" ", text)):  # what is lost of it says no kind
+        text = PART.sub(" ", text)
     marks = marks_in(text, parts)
     labels = {mark.label for mark in marks}
     weights = [mark.text for mark in marks if mark.label == "weight"]
@@ -253,7 +325,7 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
     meant_for = re.search(r"\bfor\b", rest) is not None
-    if weights and DESCRIBING.issuperset(left_words(rest)):
+    if weights and DESCRIBING.issuperset(left_words(_MEASURE.sub(" ", rest))):
         if (
             "outlet" in labels
             and "stack" not in labels
@@ -262,7 +334,7 @@ def kind_by_sight(text: str, parts: Parts) -> str:
             return "sold"
         if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
             return _pick_by_sight(text, marks, weights, meant_for="outlet" in labels and meant_for)
-    if found := _MEASURE.search(rest):
+    if not weights and (found := _MEASURE.search(rest)):
         raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
     if weights and nearest(first, KINDS, 0.65) is None:
         raise InputError(

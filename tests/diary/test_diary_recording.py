@@ -752,4 +752,4 @@ def test_the_first_pick_is_no_grade(words):
 
 def test_a_weight_half_understood_is_refused():
     with pytest.raises(InputError, match="figures"):
-        sentence("harvested today from stack A: one kilogram and two hundred grams")
+        sentence("picked A two and a bit kilos")

@@ -17,9 +17,12 @@ from fruitcast.diary.entries.kind import (
     Seen,
     logs_in_words,
     not_alive,
+    said,
+    with_logs_seen,
 )
 from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
 from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
+from fruitcast.diary.plain_words import PEOPLE, UNKNOWN_NAME
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.diary.state import Pick as PickState
 from fruitcast.diary.state import Soak, StackState
@@ -36,10 +39,6 @@ if TYPE_CHECKING:
 
 # What words say of a part of a pick: seconds, and what was lost and to what.
 
-_PERSON = r"[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)"
-PEOPLE = rf"{_PERSON}(?:(?:, | and | & ){_PERSON})*(?: and(?: me| I)?\b)?"
-"""Pattern of the names of people."""
-
 _CAUSE = (
     r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
     r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
@@ -48,17 +47,21 @@ _CAUSE = (
 )
 _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
-    r"(?P<joint>(?:[,;]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
-    r"|incl(?:\.|uding)?)\b)\s*)*"
+    r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
+    r"|incl(?:uding)?)\b\.?)\s*)*"
 )
 _MORE = (
     r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
     rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
 )
 PART = re.compile(
-    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})|(?P<weight>{ONE_WEIGHT})\s+"
-    r"(?:of (?:it|that|them|those|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?"
-    r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
+    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<eaters>slugs?|snails?|beetles?|deer) "
+    rf"(?:(?:had|got|ate|took|ruined|spoil(?:ed|t)) )?(?P<eaten>{ONE_WEIGHT})(?!\w)"
+    rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
+    rf"|(?P<weight>{ONE_WEIGHT})\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
+    r"(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
+    r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
+    r"(?:the\s+)?"
     rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
     re.IGNORECASE,
 )
@@ -71,7 +74,7 @@ FIRSTS = re.compile(
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
 _ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
-_ON_TOP = re.compile(r"\b(?:and|plus|another)\b", re.IGNORECASE)
+_ON_TOP = re.compile(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
 
 
 class PickParts(NamedTuple):
@@ -112,19 +115,19 @@ def take_parts(phrase: Phrase) -> PickParts:
             raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
         phrase.text = rest.strip()
         more = found["more"] or found["more2"]
-        kg = parse_weight(more or found["weight"] or found["after"])
+        kg = parse_weight(more or found["weight"] or found["after"] or found["eaten"])
         joint = found["joint"] or ""
-        if (_ON_TOP.search(joint) and "of" not in joint) or (firsts and not whole) or more:
+        beside = more or found["more3"] or (firsts and not whole)
+        if beside or (_ON_TOP.search(joint) and "of" not in joint):
             on_top += kg
         if found["seconds"] or found["label"]:
             second = (second or 0.0) + kg
             continue
         named = (value for name, value in _CAUSES.items() if found[name])
-        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS)
+        eaters = (found["eaters"] or "slug").startswith(("slug", "snail"))
+        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS if eaters else OTHER_CAUSE)
         if cause and why != cause:
-            raise InputError(
-                f"Lost to {cause} and to {why}: write two picks, each with what it lost."
-            )
+            raise InputError(f"Lost to {cause} and to {why}: write two picks, each with its own.")
         lost, cause = (lost or 0.0) + kg, why
     if firsts and whole:
         _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
@@ -180,8 +183,23 @@ _NO_MUSHROOMS = re.compile(
     r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
+_HANDFUL = re.compile(
+    r"\b(?:(?:a|an|few|\d+|just|full|small|good) )*(?:handfuls?|baskets?|crates?|trays?|buckets?"
+    r"|box(?:es)?|punnets?)\b",
+    re.IGNORECASE,
+)
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
 _PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
+
+
+_UNCLEAR = (
+    (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb'"),
+    (_SOME_SECONDS, "how much of it? Write it like '200 g seconds'"),
+    (
+        re.compile(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
+        "what do all of them weigh? Write it like 'pick A 2 lb'",
+    ),
+)
 
 
 class Pick(OfStacks):
@@ -193,27 +211,29 @@ class Pick(OfStacks):
         *("gathered", "collected"),
     )
     unless = ("tank -weight",)
-    sayings = (
-        r"picked(?! up)|harvest(?:ed|ing)?|gathered",
-        r"(?P<kept>(?:first|second|third|last) pick(?:ing)?)",
-        Saying("picking|pick", "-pins"),
-        Saying("collected", "weight stack"),
+    sayings = said(
+        r"""
+        picked(?: and weighed)?(?! up)|harvest(?:ed|ing)?(?: day)?|gathered
+        (?P<kept>(?:first|second|third|last) pick(?:ing)?)
+        picking|pick :: -pins
+        collected :: weight stack
+        """
     )
-    maybe = (
-        Saying(
-            r"(?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut"
-            r"|got|had|grabbed|snipped|stripped|cleared|finished|fetched|hauled|"
-            r"(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came|come",
-            "weight stack -tank -seller -money",
-        ),
-        Saying(
-            rf"(?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|"
-            rf"came (?:to|in at))(?: us| me)?",
-            "weight stack -tank",
-        ),
-        Saying(
-            r"weighed(?: in)?(?: the)? (?:basket|crate|tray|bag)(?: from)?", "weight stack -cold"
-        ),
+    maybe = said(
+        rf"""
+        (?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut
+            |got|had|grabbed|snipped|stripped|cleaned(?: off)?|cleared|finished|fetched|hauled
+            |plucked|trimmed|dug|cropped|reaped|lopped|(?:opened|started|closed) the flush
+            |(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came
+            |come :: weight stack -tank -seller -money
+        (?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|returned|netted|turned out
+            |tipped the scales? at|(?:came|weighed)(?: to| in(?: at)?| out(?: at)?))(?: us
+            | me)? :: weight stack -tank -sample
+        haul|yield|harvest|crop|take|(?:filled|got) (?P<kept3>(?:\d+|a|an|the) (?:baskets?
+            |crates?|trays?|buckets?|box(?:es)?
+            |punnets?)) :: weight stack -tank -cold -money -sample
+        weighed(?: in)?(?: the)? (?:basket|crate|tray|bag)(?: from)? :: weight stack -cold
+        """
     )
     twice_is_odd = True
     needs = ("stack", "kg")
@@ -224,34 +244,26 @@ class Pick(OfStacks):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
-        if found := _NO_MUSHROOMS.search(phrase.text):
-            raise InputError(
-                f"'{found[0]}': is it a pick of mushrooms? Write it like 'pick A 2 lb'."
-            )
+        measured = WEIGHT.search(phrase.text) and phrase.take(_HANDFUL)
         if phrase.take_words("handfuls?", "few handfuls", "nothing", "none"):
-            raise InputError(
-                "A pick needs a weight: weigh it, or write 'nothing A' when nothing came."
-            )
-        if found := _SOME_SECONDS.search(phrase.text):
-            raise InputError(f"'{found[0]}': how much of it? Write it like '200 g seconds'.")
+            raise InputError("A pick needs a weight, or write 'nothing A' when nothing came.")
+        for pattern, asked in _UNCLEAR:
+            if found := pattern.search(phrase.text):
+                raise InputError(f"'{found[0]}': {asked}.")
         share = phrase.take(_SHARE)
         logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
-        which = phrase.take(_WHICH_ROUND)
-        parts = take_parts(phrase)
-        grade = phrase.take(_GRADE)
-        on = given.day()
-        by = phrase.take(_PICKER)
+        which, parts = phrase.take(_WHICH_ROUND), take_parts(phrase)
+        grade, on, by = phrase.take(_GRADE), given.day(), phrase.take(_PICKER)
         kg = given.weight() + parts.on_top_kg
         outlet = outlet or given.other_outlet()
-        remark = phrase.take(_REMARK)
+        remark = None if UNKNOWN_NAME.search(phrase.text) else phrase.take(_REMARK)
+        counted = logs and logs_in_words(logs)
         told = (
-            share and share[0],
-            which and which[0],
-            logs and logs_in_words(logs),
-            caps and caps[0],
-            remark and remark[1],
-            note,
+            *(m and m[0] for m in (share, which)),
+            counted,
+            *(m and m[0] for m in (caps, measured)),
         )
+        told = (*told, remark and remark[1], note)
         note = "; ".join(text.strip() for text in told if text)
         return Event(
             self.name,
@@ -365,8 +377,9 @@ class Pins(Seen):
     sayings = (
         Saying(
             r"(?:is |are |has |have )?(?:started |begun )?(?:to )?pin(?:n(?:ing|ed))?"
-            r"|(?:first |saw |seen |has |have |spotted |noticed |found |got )*"
-            r"(?:pins|pinheads|primordia|buttons|bumps|nubs)",
+            r"|(?:first |saw |seen |has |have |spotted |noticed |found |got |is |are |full of "
+            r"|covered (?:in|with) )*"
+            r"(?:pins|pin ?heads|primordia|buttons|bumps|nubs|knobs)",
             "-unpinned",
         ),
     )
@@ -377,6 +390,7 @@ class Pins(Seen):
         stack, note = given.stack_at_start(), phrase.take_note()
         counted = phrase.take(_COUNTED)
         on = given.day()
+        note = with_logs_seen(phrase, note)
         if counted:
             note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
@@ -401,23 +415,25 @@ class Fruiting(Seen):
     how_to = "Write it like 'fruiting A' or 'fruiting A last Fri'"
     other_words = ("fruits", "flush", "flushing")
     unless = ("weight",)
-    sayings = (
-        Saying(
-            r"(?:is |are |has |have )?(?:started |begun |begin(?:ning)? |"
-            r"coming into )?(?:fruiting|flushing|in (?:full )?flush)",
-            "-weight",
-        ),
-        Saying(r"(?:saw )?(?:mushrooms|(?:natural |wild )?flush)(?= on )", "-weight"),
-        r"caps (?:are )?opening",
-        r"(?:is |are )?ready to pick",
+    sayings = said(
+        r"""
+        (?:is |are |has |have )?(?:started |begun |begin(?:ning)? |coming into )?(?:fruiting
+            |fruited|flushing|flushed|in (?:full )?(?:flush|fruit)) :: -weight
+        (?:saw |found |throwing (?:up )?)?(?:(?:a few|some|many) )?(?:mushrooms|shrooms
+            |shiitakes?|(?:natural |wild )?flush)(?= (?:on|up|out|showing|coming|growing|popped
+            |popping)\b)|(?:throwing|pushing|sending)(?: up
+            | out)? (?:a few |some |lots of )?(?:mushrooms|shrooms|shiitakes?)|(?:natural|wild
+            |unforced) (?:flush|fruiting) :: -weight
+        caps (?:are )?opening
+        (?:is |are )?ready to pick
+        """
     )
-    signs = (
-        Saying(
-            r"(?:is |are |has |have )?(?:coming on|coming up|come up|came up|"
-            r"popping(?: up)?|sprouting)",
-            "-weight stack",
-        ),
-        Saying(r"natural flush|mushrooms", "-weight stack"),
+    signs = said(
+        r"""
+        (?:is |are |has |have )?(?:coming on|coming up|come up|came up|popp(?:ing|ed)(?: up)?
+            |sprouting) :: -weight stack
+        natural flush|mushrooms :: -weight stack
+        """
     )
     form = Form("Seen fruiting")
 
@@ -440,16 +456,19 @@ class Nothing(Seen):
     unless = ("weight", "gauge", "cold", "well")
     sayings = (
         Saying(
-            r"(?:gave|brought|bore|has|had|did|got|saw) (?:us )?nothing(?: at all)?"
+            r"(?:gave|brought|bore|produced|has|had|did|got|saw) (?:us )?nothing(?: at all)?"
+            r"|(?:has |have )?(?:never|not|did not|didn't|didnt|hasn't) (?:produced?|gave|given?|"
+            r"fruit(?:ed)?|yield(?:ed)?) (?:anything|a thing|any|one)"
             r"|nothing(?! dead| wrong| unusual| to report)"
             r"(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?"
             r"|(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show)"
             r"|(?:did not|didn't|didnt) do (?:anything|a thing)"
-            r"|no (?:mushrooms?|flush|crop|fruits?|show)(?: came)?"
+            r"|(?:did not|didn't|didnt) come to (?:anything|much)"
+            r"|(?:no|zero) (?:mushrooms?|flush|crop|fruits?|show)(?: came)?"
             r"|not (?:one|a(?: single)?) (?:mushroom|shiitake|cap|thing)(?: came)?"
             r"|(?:(?:the |its )?(?:last )?soak(?:ing)? )?"
             r"(?:was |is |were |a |an |total |complete )*"
-            r"(?:duds?(?! logs?\b)|flop|bust|failure|blank|washout)"
+            r"(?:duds?(?: soak)?(?! logs?\b)|flop|bust|failure|blank|washout)"
             r"|(?:soak )?failed|nada|zilch|nowt|zip|barren",
             "-weight -gauge -cold",
         ),

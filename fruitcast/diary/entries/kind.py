@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 
 if TYPE_CHECKING:
+    from fruitcast.diary.phrases import Phrase
     from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.stack_history import StackHistory
@@ -42,6 +44,10 @@ STACK = "\u00a7"
 """Stands for each letter of a stack's name in the patterns of sayings."""
 
 
+SHEET = r"(?:fleece|frost cloth|tarp(?:aulin)?|shade (?:cloth|net)|covers?|blankets?)"
+"""Pattern of what logs are covered with."""
+
+
 class Saying(NamedTuple):
     """Words that mean a kind of record.
 
@@ -55,6 +61,15 @@ class Saying(NamedTuple):
 
     pattern: str
     when: str = ""
+
+
+def said(table: str) -> tuple[Saying, ...]:
+    """Return the sayings of a table, one a line; a line that begins with '|' goes on with the last.
+
+    What must stand beside the words, or must not, comes behind ' :: '.
+    """
+    rows = re.sub(r"\s*\n\s*\|", "|", table.strip()).splitlines()
+    return tuple(Saying(*row.strip().split(" :: ")) for row in rows)
 
 
 @dataclass(frozen=True)
@@ -244,6 +259,19 @@ class OfStacks(EntryKind):
         raise NotImplementedError
 
 
+def with_logs_seen(phrase: Phrase, note: str) -> str:
+    """Return a note with the number of logs on which something was seen, taken off the words."""
+    counted = phrase.take(_ON_LOGS)
+    logs = f"on {logs_in_words(int(counted[1] or counted[2]))}" if counted else ""
+    return "; ".join(text for text in (logs, note) if text)
+
+
+_ON_LOGS = re.compile(
+    r"(?:\b(?:on|at)\s+)?(?<![\w.,/])(\d+) (?:of the )?logs?\b|\bon (?:about )?(\d+)$",
+    re.IGNORECASE,
+)
+
+
 class Seen(OfStacks):
     """A kind that says no more than which stack and when."""
 
@@ -256,6 +284,7 @@ class Seen(OfStacks):
         on = given.day()
         if phrase.take_words("after (?:the |its )?soak(?:ing)?"):
             note = "; ".join(text for text in ("after the soak", note) if text)
+        note = with_logs_seen(phrase, note)
         phrase.take_words("(?:out )?(?:of|from) (?:the )?(?:tank|water)", "out")
         return Event(self.name, on, given.stack_or_guess(stack), note=note)
 

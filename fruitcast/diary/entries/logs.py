@@ -6,7 +6,15 @@ import re
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from fruitcast.diary.entries.kind import EntryKind, Form, Objection, OfStacks, Saying, logs_in_words
+from fruitcast.diary.entries.kind import (
+    EntryKind,
+    Form,
+    Objection,
+    OfStacks,
+    Saying,
+    logs_in_words,
+    said,
+)
 from fruitcast.diary.events import (
     COMPETITOR_MOULDS,
     DEAD_LOGS,
@@ -18,7 +26,7 @@ from fruitcast.diary.events import (
     WHITE_ENDS,
     Event,
 )
-from fruitcast.diary.phrases import WEIGHT
+from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT
 from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture, shared
 from fruitcast.errors import InputError
 
@@ -31,20 +39,23 @@ if TYPE_CHECKING:
 _BARK = "bark(?:'s)? (?:is |gone |going )?"
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: (
-        "spawn[- ]run (?:is )?(?:done|over|complete|finished)|(?:fully |completely )?coloni[sz]ed"
+        "(?:the )?(?:spawn|mycelium) (?:(?:has|is|now|run|right|all the way|fully|grown) )*"
+        "through|spawn has run|(?:spawn[- ])?run (?:is )?(?:complete|finished|done|over)"
+        "|run right through|fully run|(?:fully |completely )?coloni[sz]ed"
         "|white ends all over"
     ),
     WHITE_ENDS: (
         "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?"
-        "|ends? (?:are |is )?(?:showing |going |turning |all )?white"
+        "|ends? (?:are |is |have )?(?:showing |going |gone |turning |turned |all )*white"
         "|mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
     ),
     COMPETITOR_MOULDS: (
-        "(?:some |a bit of )?(?:competitor |green |black )?mou?ld(?:s|y)?|trich(?:oderma)?"
+        "(?:some |a bit of )?(?:(?:competitor|green|black|blue|grey|gray|orange|pink)[- /]?)*"
+        "mou?ld(?:s|y)?|trich(?:oderma)?"
     ),
     LOOSE_BARK: (
         rf"(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
-        rf"|{_BARK}(?:coming|falling|lifting)(?: off| loose)?"
+        rf"|{_BARK}(?:coming|falling|lifting|hanging|dropping)(?: off| loose)?"
     ),
     HEALTHY: (
         "(?:looks? |is )?healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)"
@@ -68,7 +79,7 @@ _OVER = re.compile(
 )
 """What is left of 'looked A over' and 'fine, checked it over'."""
 
-_BORE = re.compile(r"^(?:has|have|had|shows?)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
+_BORE = re.compile(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
 """What is left of 'A has mould, moved it away'."""
 
 _GROWN_THROUGH = re.compile(
@@ -86,6 +97,7 @@ _ON_LOGS = re.compile(
 _PINS = re.compile(r"^(?:pins?|pinning)$", re.IGNORECASE)
 _ELSEWHERE = (
     (WEIGHT, "weigh {} 12 kg"),
+    (HOURS, "soak {} 24 h"),
     (re.compile(r"\d\s*%"), "weigh {} 12 kg at 42 %"),
     (re.compile(r"\bpins?\b", re.IGNORECASE), "pins {}"),
     (re.compile(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
@@ -102,13 +114,14 @@ class Inspect(OfStacks):
     many = True
     sayings = (
         Saying(
-            r"inspected|(?:checked|looked)(?: (?:at|over|in|on))*|examined|went over",
+            r"inspected|(?:checked|looked)(?: (?:at|over|in|on|through))*|examined|inspection"
+            r"|went (?:over|through)|(?:had|took) (?:a|another) (?:\w+ )?look(?: (?:at|over))?",
             "-gauge -cold -sample",
         ),
     )
     signs = (
         *_FINDING_WORDS.values(),
-        "no (?:signs? of )?pins|mycelium|dead|died",
+        "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
         rf"{_BARK}(?:soft|springy|cracked|split|hard|firm)",
     )
     twice_is_odd = True
@@ -128,7 +141,8 @@ class Inspect(OfStacks):
         counts = re.findall(r"(?<!\w)\d+", phrase.text)
         if len(counts) > 1 or (counts and len(found) > 1):  # which is whose, the words say
             phrase.text, denied, counts = words, None, []
-        counted = phrase.take(_ON_LOGS) if len(found) == 1 and counts else None
+        alone = len(found) == 1 and not WEIGHT.search(words) and not HOURS.search(words)
+        counted = phrase.take(_ON_LOGS) if alone and counts else None
         if counted:
             what = "mould" if found[0] == COMPETITOR_MOULDS else found[0]
             logs = logs_in_words(int(counted[1]))
@@ -148,7 +162,7 @@ class Inspect(OfStacks):
                 )
         if denied:
             phrase.text = phrase.text.replace(_KEPT, denied[0])
-        note = given.rest_as_note(note)
+        note = given.rest_as_note(note, counts=True)
         if found == [WHITE_ENDS] and not counted and _GROWN_THROUGH.search(note):
             found.append(SPAWN_RUN_DONE)
             given.questions.append(
@@ -184,8 +198,15 @@ class Inspect(OfStacks):
 
 _START = re.compile(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
 _SAMPLE = re.compile(
-    r"\b(?:sample|(?:test|marked|index)(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
-    r"|\b(?:sample(?:\s+logs?)?|(?:test|marked|index)\s+log)\b",
+    rf"\b(?:sample|{SAMPLE_NAMES}(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(?!\d+(?:lbs?|kgs?|oz|g)\b)(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
+    rf"|\b(?:sample(?:\s+logs?)?|{SAMPLE_NAMES}\s+log)\b(?:\s+(?:in|of|from)\b)?",
+    re.IGNORECASE,
+)
+
+
+_CANS = re.compile(
+    r"\b(?:(?:a|few|some|with|\d+|several) )+(?:watering )?(?:cans?|buckets?)(?:fuls?)?\b"
+    r"(?: of water)?",
     re.IGNORECASE,
 )
 
@@ -204,21 +225,27 @@ class Water(OfStacks):
 
     how_to = "Write it like 'water A', 'water A 1 in', 'water all 20 mm' or 'water A 400 litres'"
     other_words = (
-        *("watered", "watering", "sprinkled", "sprinkle", "sprinkler"),
+        *("watered", "watering", "sprinkled", "sprinkler"),
         *("irrigated", "irrigate", "hosed", "misted", "mist"),
     )
     many = True
-    sayings = (
-        r"wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted",
-        "sprinkled",
-        r"(?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose|"
-        r"mister)(?: running)?",
-        r"(?:soaker hose|sprinklers?)(?= on\b)|(?:the )?(?:soaker hose|"
-        r"sprinkler) (?:was )?(?:ran )?",
-        Saying("got|had", "depth stack hose"),
-        r"gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))",
-        Saying(r"(?:of )?water(?= (?:on|to)\b)", "-weight -tank -gauge"),
-        r"gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)",
+    sayings = said(
+        r"""
+        wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted
+            |sprinkled|splashed|overhead irrigation|(?:gave|had
+            |got) (?P<kept2>.*?)\b(?:a |an )(?:\w+ )?(?:drink|hosing|watering|sprinkling?
+            |spray(?:ing)?|wetting|drenching|showering|misting|soaking(?= with the hose))
+        (?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose(?:pipe)?|misters?
+            |irrigation)(?: running| going)?
+        (?:(?:soaker )?hose|sprinklers?)(?= (?:on|for|an?|\d+)\b)|(?:the )?(?:soaker hose
+            |sprinkler) (?:was )?(?:ran )?
+        got|had :: depth stack hose
+        sprinkle|(?:got|had) (?:some )?water :: stack -weight -tank
+        soaked(?: the ground(?: around)?)?|soaking :: hose stack -weight
+        gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))
+        (?:of )?water(?= (?:on|to)\b) :: -weight -tank -gauge
+        gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)
+        """
     )
     unless = ("gauge",)
     whole = True
@@ -240,8 +267,11 @@ class Water(OfStacks):
         if hours is not None:
             mm = hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
+        if cans := phrase.take(_CANS):
+            note = "; ".join(text for text in (cans[0].strip(), note) if text)
+        phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")
         phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|watering can)s?")
-        while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= all)"):
+        while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= (?:all|the|every))"):
             pass
         everywhere = phrase.take_words(
             "(?:the )?whole yard",
@@ -250,6 +280,7 @@ class Water(OfStacks):
             "yard",
             "(?:the )?(?:whole )?lot",
         )
+        phrase.text = phrase.text.strip(" ,")
         if phrase.text or not (stack or everywhere):
             if re.fullmatch(r"\d+(?:[.,]\d+)?", phrase.text):
                 raise InputError(
@@ -282,15 +313,16 @@ class Rain(EntryKind):
 
     how_to = "Write it like 'rain 0.6 in yesterday' or 'rain 15 mm'"
     other_words = ("rained", "rainfall", "gauge")
-    sayings = (
-        r"(?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil|soaked))",
-        Saying(
-            r"(?:it )?(?:poured|drizzled?|bucketed)(?: down)?"
-            r"|downpour|(?:thunder)?storms?|showers?",
-            "depth -stack",
-        ),
-        r"(?:emptied |checked |read )?(?:the )?(?:rain )?gauge"
-        r"(?: (?:read|reads|said|says|shows|showed|had|has|was|at))?",
+    sayings = said(
+        r"""
+        (?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil
+            |soaked))
+        (?:it )?(?:poured|drizzled?|bucketed)(?: down)?|downpour|(?:thunder)?storms?|showers?
+            |sprinkle|(?:came|come) down|fell|overnight
+            |since yesterday(?: morning)? :: depth -stack -hose
+        (?:emptied |checked |read )?(?:the )?(?:rain ?)?gauge(?: (?:read|reads|said|says|shows
+            |showed|had|has|was|at))?
+        """
     )
     needs = ("mm",)
     form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
@@ -303,11 +335,12 @@ class Rain(EntryKind):
         if since and on != given.today:
             raise InputError("Rain of several days: write it for each, like 'rain 5 mm Sun'.")
         phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
-        phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain )?gauge(?: read| reads)?")
+        phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain ?)?gauge(?: read| reads)?")
+        phrase.take_words("(?<=mm) in$", "in(?= (?:the )?$)")
         mm = None
         while phrase.take_words("none|no(?: rain)?|nothing(?: in)?|zero|nil|dry|empty"):
             mm = 0.0
-        if mm is None:
+        if mm is None or re.search(r"\d", phrase.text):
             mm = phrase.take_depth(given.units)
         if mm is None:
             raise InputError(f"How much rain? {self.how_to}.")
@@ -329,14 +362,12 @@ class Weigh(OfStacks):
     how_to = "Write it like 'weigh A 29 lb', the first time 'weigh A 35 lb at 42 %'"
     other_words = ("weighed", "weight")
     unless = ("cold", "crop -sample")
-    sayings = (
-        Saying(
-            r"(?:weighed |put |hung |"
-            r"weighing )?(?:the )?(?P<kept>sample(?: logs?)?|(?:test|marked|index) log)(?: (?:of|"
-            r"from))?(?: weighed| weighs)?",
-            "weight",
-        ),
-        Saying(r"weighed(?: in at)?", "weight stack -cold -crop"),
+    sayings = said(
+        rf"""
+        (?:weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?
+            |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
+        weighed(?: in at)? :: weight stack -cold -crop
+        """
     )
     needs = ("stack", "kg")
     weight_above_zero = True
@@ -364,6 +395,7 @@ class Weigh(OfStacks):
                 "A starting weight needs the moisture the log had then, wet basis. Write it like "
                 f"'weigh {stack or 'A'} 35 lb at 42 %'."
             )
+        phrase.take_words(SAMPLE_NAMES)
         phrase.take_words("moisture", "wet", "wet basis", "now", "log")
         return Event(
             self.name,

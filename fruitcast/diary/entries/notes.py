@@ -6,7 +6,16 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, Seen, not_alive
+from fruitcast.diary.entries.kind import (
+    SHEET,
+    EntryKind,
+    Form,
+    Objection,
+    Saying,
+    Seen,
+    not_alive,
+    said,
+)
 from fruitcast.diary.events import Event
 from fruitcast.diary.shares import stacks_in
 from fruitcast.diary.stack_history import StackHistory
@@ -53,7 +62,9 @@ class Turn(_Tended):
     sayings = (
         r"(?:turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
-        r"|re-?stacked",
+        r"|re-?stacked|re-?built|re-?piled|upended|rolled"
+        r"|(?P<kept>end for end|swapped (?:the )?ends)"
+        r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",
     )
     done = "Turned and restacked"
     form = Form("Turned")
@@ -64,18 +75,14 @@ class Cover(_Tended):
 
     how_to = "Write it like 'cover A'"
     other_words = ("covered",)
-    sayings = (
-        Saying(
-            r"covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)"
-            r"|(?:put|threw|laid|spread|pulled) (?:the |a )?"
-            r"(?P<kept2>fleece|frost cloth|tarp|shade cloth)(?= (?:back )?(?:on|over))",
-            "stack -weight",
-        ),
-    )
-    signs = (
-        Saying(
-            r"(?P<kept>fleece|frost cloth|tarp)(?: back)? (?:on|over)(?= )", "stack -weight -off"
-        ),
+    unless = ("off",)
+    sayings = said(
+        rf"""
+        covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)|(?:put|threw|laid|spread
+            |pulled) (?:the |a )?(?P<kept2>{SHEET})(?= (?:back )?(?:on|over)) :: stack -weight
+        (?P<kept3>{SHEET})(?: is| went| goes)?(?: back)? (?:on|over)(?= ) :: stack -weight -off
+        (?:is |are |now |back )*(?P<kept4>under (?:the |a )?{SHEET}) :: stack -weight -off -moved
+        """
     )
     done = "Covered"
 
@@ -94,6 +101,13 @@ class Inoculate(_Tended):
 
     how_to = "Write it like 'inoculate A'"
     other_words = ("inoculated", "plugged")
+    sayings = said(
+        r"""
+        inoculat(?:ed|ing)|spawned|plugged
+        drilled|waxed|made up|new (?:logs|stack) :: logs -stack
+        """
+    )
+    unless = ("stack new",)
     done = "Inoculated"
 
     def read(self, given: Given) -> Event:
@@ -110,7 +124,9 @@ class Inoculate(_Tended):
 
 # Notes, entries taken back, and what a later version wrote.
 
-_ABOUT = re.compile(r"\b(?:on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE)
+_ABOUT = re.compile(
+    r"\b(?:for|on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE
+)
 
 
 class Note(EntryKind):
@@ -123,8 +139,8 @@ class Note(EntryKind):
         Saying(
             r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered|cover"
             r"|uncover|turn|flip|tarp|fleece|shade cloth|slug bait|frost(?!\w)|hail|storm|snow"
-            r"|heat wave|drought|slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|turkey tail"
-            r"|fungus|fungi|conks?|(?:is |are )?(?:too )?dry",
+            r"|heat wave|drought|slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|woodpeckers?"
+            r"|turkey tail|fungus|fungi|conks?|(?:is |are )?(?:too )?dry",
             "-weight",
         ),
     )

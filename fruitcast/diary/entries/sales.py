@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.diary.entries.flushes import take_cause
-from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying
+from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, said
 from fruitcast.diary.events import Event, put_to_use
 from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
@@ -16,9 +16,8 @@ if TYPE_CHECKING:
     from fruitcast.diary.record_phrase import Given
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
-_COLD = (
-    "(?:(?:in|from|out of) )?(?:the |our )?(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in)"
-)
+_STORE = "(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in|refrigerator)"
+_COLD = f"(?:(?:in|from|out of) )?(?:the |our )?{_STORE}"
 _PRICE = re.compile(
     r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
 )
@@ -45,23 +44,20 @@ class Stock(EntryKind):
     how_to = "Write it like 'stock 5 lb'"
     other_words = ("counted",)
     unless = ("pins", "sample", "stack -weight")
-    sayings = (
-        Saying(
-            r"(?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take)?"
-            r"|(?:stock|fridge|cooler) ?(?:check|count)",
-            "weight -tank",
-        ),
-        Saying(
-            r"(?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:we |i )?(?:still )?"
-            r"(?:have |got |is |was )?(?:left )?on hand|in stock|inventory",
-            "weight",
-        ),
+    sayings = said(
+        rf"""
+        (?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take)?|(?:stock|fridge
+            |cooler|cold (?:store|room)) ?(?:check|count|tally) :: weight -tank
+        (?:the )?{_STORE} (?P<kept>now )?(?:holds|has|contains)|(?:left
+            |still)(?: over)? in (?:the |our )?{_STORE} :: weight -stack
+        (?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:(?:we|i|still|have|got|is
+            |was|left) )*on hand|in stock|inventory :: weight
+        """
     )
     signs = (
         Saying(
             r"(?:(?:sitting|stored|left|kept|still) )?in (?:the |our )?"
-            r"(?:fridge|cooler|cold (?:store|room)|chiller|walk-?in|refrigerator)"
-            r"|(?:the )?(?:fridge|cooler|chiller|cold (?:store|room))(?: is| has| had| holds)?",
+            rf"{_STORE}|(?:the )?{_STORE}(?: is| has| had| holds)?",
             "-stack",
         ),
     )
@@ -85,25 +81,23 @@ class Discard(EntryKind):
     """Mushrooms thrown away, eaten, dried or given away: none of them is there to sell any more."""
 
     how_to = "Write it like 'discard 1 lb' or 'discard 300 g from A'"
-    other_words: ClassVar[tuple[str, ...]] = ("discarded", "composted", "binned", "chucked")
-    sayings: ClassVar[tuple[str | Saying, ...]] = (
-        Saying(
-            r"(?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out|in the bin)",
-            "-logs -tank",
-        ),
-        Saying(
-            r"(?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|"
-            r"compost(?:ing)?|ditched|discarded|"
-            r"scrapped|slung out|got rid of)",
-            "weight -tank",
-        ),
-        Saying(
-            r"(?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten|dried)",
-            "weight -stack -logs -seller -outlet",
-        ),
-        Saying(
-            r"(?:went|gone|goes) (?:in|on|to|into) the (?:bin|compost(?: heap)?|trash)", "weight"
-        ),
+    other_words: ClassVar[tuple[str, ...]] = (
+        *("discarded", "composted", "binned", "chucked", "waste", "wasted", "dumped", "tossed"),
+    )
+    sayings = said(
+        r"""
+        (?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out
+            |in the bin) :: -logs -tank
+        (?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|wasted?|threw|thrown
+            |compost(?:ing)?|ditched|discarded|scrapped|slung out|got rid of|(?:gone|went) (?:off
+            |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
+        lost :: weight cold -stack
+        (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
+            |dried) :: weight -stack -logs -seller -outlet
+        (?:(?:went|gone|goes|fed|given|gave|thrown|threw) )?(?:in|on|to|into
+            |for) the (?P<kept3>bin|compost(?: heap)?|trash|rubbish|hens|chickens|pigs|goats|ducks
+            |dog) :: weight -outlet
+        """
     )
     unless = ("logs", "tank")
     is_paid: ClassVar[bool] = False
@@ -203,10 +197,14 @@ class Sold(Discard):
     how_to = "Write it like 'sold 5 lb Saturday market' or 'sold 2 kg to Inn from A'"
     other_words = ("sell", "sale", "sales", "selling", "delivered")
     is_paid = True
-    sayings = (
-        "sold",
-        Saying("delivered|selling|sale", "weight"),
-        Saying("gave", "weight outlet money -stack"),
+    sayings = said(
+        r"""
+        sold
+        delivered|selling|sale|flogged :: weight
+        gave :: weight outlet money -stack
+        dropped off|dropped|shipped|supplied|let|took|brought|carried|handed over|(?:went|gone
+            |going) to :: weight outlet -stack -seller
+        """
     )
     maybe = (
         Saying(

@@ -14,9 +14,10 @@ from fruitcast.diary.entries.kind import (
     in_water,
     logs_in_words,
     not_alive,
+    said,
 )
 from fruitcast.diary.events import Event
-from fruitcast.diary.phrases import DAY, HOURS, WEIGHT
+from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
 from fruitcast.diary.stack_history import StackHistory, hand_over, shared
 from fruitcast.errors import InputError
 from fruitcast.yard.model import SEPARATOR
@@ -33,11 +34,13 @@ _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGN
 _INTO = re.compile(r"\b(?:into|onto|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
 _NEW = re.compile(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
-    r"a)\s+)*\bnew\s+stack\b,?\s*"
-    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)$",
+    r"(?-i:a))\s+)*\bnew\s+stack\b,?\s*"
+    r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)",
     re.IGNORECASE,
 )
-_STACK = re.compile(r"\bstack\s+(\S+)$", re.IGNORECASE)
+_STACK = re.compile(
+    r"(?:\bas )?\b(?:a )?stack\s+(?:called |named )?(\S+)(?: with them)?$", re.IGNORECASE
+)
 _PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
 _NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
 """What makes words after 'in' or 'to' no place: something of the record was misread."""
@@ -52,13 +55,21 @@ class Split(OfStacks):
     """A part becomes a stack of its own."""
 
     how_to = "Write it like 'split A 10 logs into K'"
-    sayings = (Saying(r"(?P<kept>new stack)", "logs stack"), r"split(?: off)?")
+    sayings = said(
+        r"""
+        (?P<kept>new stack)|(?:is |are )?(?:now )?(?:its|their) own (?P<kept2>stack)
+            |(?:and |to )?(?:start(?:ed)?|began|begin|make
+            |made) (?P<kept3>(?:a )?stack) :: stack -made
+        split(?: off)?
+        """
+    )
     needs = ("stack", "logs", "into")
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
+        phrase.take_words("with (?:them|those|it)$")
         logs = phrase.take_logs(bare=False)
         into = phrase.take(_NEW) or phrase.take(_INTO) or phrase.take(_STACK)
         if logs is None:
@@ -129,7 +140,9 @@ class Merge(OfStacks):
     other_words = ("merged",)
     sayings = (
         Saying(
-            r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)", "-weight"
+            r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)"
+            rf"|added(?= .*{STACK}.* to .*{STACK})",
+            "-weight",
         ),
     )
     needs = ("stack", "into")
@@ -140,16 +153,21 @@ class Merge(OfStacks):
         on = given.day()
         into = phrase.take(_INTO)
         name = into[1].strip(" ,:") if into else phrase.text if stack else ""
+        rest = ""
+        if not re.search(r",.*(?<![A-Za-z] )\d", name):  # a number is no mere remark
+            name, _, rest = name.partition(",")
+        same = Phrase(rest).take_name([name.strip()], at_start=False) is not None
         if not name:
             raise InputError(f"Merge it into which stack? {self.how_to}.")
         if not into:
             phrase.text = ""
-        elif re.match(r"and\b", into[0], re.IGNORECASE):
+        elif not same and re.match(r"and\b", into[0], re.IGNORECASE):
             given.choices.append(
                 "Which of the two joins the other? Write it like 'merge A into B'."
             )
         stack = given.stack_or_guess(stack)
-        return Event(self.name, on, stack, into=given.guess(name), note=note)
+        note = "; ".join(text for text in (rest.strip(), note) if text)
+        return Event(self.name, on, stack, into=given.guess(name.strip()), note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         found = not_alive(event, limits) + in_water(limits)
@@ -223,16 +241,16 @@ class Move(OfStacks):
     """A stack has a new place."""
 
     how_to = "Write it like 'move A to the north bank'"
+    whole = True
     other_words = ("moved", "brought", "carried", "shifted", "relocated")
     unless = ("weight", "tank", "new")
-    sayings = (
-        Saying("moved|shifted|carried|relocated|dragged|brought", "stack place -weight -tank -new"),
-        Saying("(?:re)?stacked", "stack place"),
-        Saying(
-            rf"(?:put|set) (?P<kept>{STACK}+)"
-            r"(?= (?:under|behind|beside|inside|near|next to|against|by|outside|in the)\b)",
-            "-weight -tank",
-        ),
+    sayings = said(
+        rf"""
+        moved|shifted|carried|relocated|dragged|brought :: stack place -weight -tank -new
+        (?:re)?stacked :: stack place
+        (?:put|set) (?P<kept>{STACK}+)(?= (?:under|behind|beside|inside|near|next to|against
+            |by|outside|in the)\b) :: -weight -tank -cold
+        """
     )
     many = True
     needs = ("stack", "into")
@@ -262,22 +280,21 @@ class Retire(OfStacks):
 
     how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
     other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
-    unless = ("weight",)
+    unless = ("weight", "tank")
     many = True
     whole = True
-    sayings = (
-        Saying(
-            r"(?:took|take|pulled|got|tossed|threw|chucked|hauled|dragged|chopped up)(?: out)?",
-            "logs gone stack -weight -tank",
-        ),
-        Saying(r"(?:is |are )?spent", "-weight"),
-        Saying("to (?:the )?(?P<kept2>firewood|bonfire)", "logs stack -weight -tank"),
-        Saying(
-            r"(?:threw|thrown|throw|tossed|chucked) (?:away|out)|discard(?:ed)?|"
-            r"binned|dumped|composted",
-            "logs -weight -tank",
-        ),
-        Saying(r"retired|burned|burnt|scrapped|removed", "-weight"),
+    sayings = said(
+        r"""
+        (?:took|take|pulled|got|tossed|threw|chucked|hauled|dragged|chopped up
+            |cleared)(?: out)? :: logs gone stack -weight -tank
+        (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
+        (?:is |are )?(?:spent|done for) :: -weight -tank
+        (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire
+            |(?:wood|log|burn|brush|scrap) ?(?:pile|heap)) :: stack -weight -tank
+        (?:threw|thrown|throw|tossed|chucked) (?P<kept3>.*?)(?:away|out)|discard(?:ed)?
+            |got rid of|binned|dumped|composted|ditched|culled :: logs -weight -tank
+        retired|burned|burnt|scrapped|removed :: -weight -tank
+        """
     )
     twice_is_odd = True
     needs = ("stack",)

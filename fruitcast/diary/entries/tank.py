@@ -17,6 +17,7 @@ from fruitcast.diary.entries.kind import (
     logs_in_words,
     not_alive,
     odd_hours,
+    said,
 )
 from fruitcast.diary.events import Event
 from fruitcast.diary.stack_history import StackHistory, shared
@@ -34,9 +35,10 @@ _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|ri
 _INTO_WATER = (
     r"in(?:to| to)? (?:the |our |a |my )?"
     rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak|under water"
+    "|swimming|for a swim"
 )
 _ALONE = (
-    r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs)"
+    r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs|am|pm)"
     r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
 )
 """'B in' and 'A out' say no more than that."""
@@ -50,34 +52,36 @@ _WATER = re.compile(
 """How warm the water was: kept as a note."""
 
 
+_LEFT_IN = re.compile(r"^(?:in )?for (\d{1,2})$", re.IGNORECASE)
+"""'Put A in for 24': logs are not what it was in for."""
+
+
 class Soak(OfStacks):
     """Logs went into the tank."""
 
     how_to = "Write it like 'soak A 24 h' or 'soak A 12 logs overnight'"
     other_words = ("soaked", "soaking", "dunk", "dunked", "force", "forced", "submerged")
     many = True
-    sayings = (
-        rf"(?:put|dropped|tipped|threw|chucked|loaded|got|popped|stuck|set|"
-        rf"lowered|moved|slid|rolled) "
-        rf"(?P<kept>.*?)\s*{_INTO_WATER}",
-        r"(?:the )?tank (?:was |is )?(?:loaded|filled) with|(?:loaded|filled) (?:the )?tank with",
-        rf"(?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |"
-        rf"sunk |sank )*{_INTO_WATER}",
-        Saying(
-            r"(?:began |begun |started |put (?P<kept2>.*?)\s*to |"
-            r"set (?P<kept3>.*?)\s*to )?soak(?:ed|ing)?",
-            "-hose",
-        ),
-        r"dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned",
-        Saying(
-            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| went| gone| all| now| goes| both)* in{_ALONE}",
-            "-weight",
-        ),
-        Saying(
-            rf"(?:put|threw|chucked|popped|stuck|dropped|got|"
-            rf"loaded) (?P<kept>.*?{STACK}+.*?) in(?: (?:its|their) (?:place|stead))?{_ALONE}",
-            "-weight",
-        ),
+    sayings = said(
+        rf"""
+        (?:put|dropped|tipped|threw|chucked|loaded|got|popped|stuck|set|lowered|moved|slid
+            |rolled|laid|plunged|heaved) (?P<kept>.*?)\s*{_INTO_WATER}
+        (?:the )?{_VESSEL} (?:was |is )?(?:loaded|filled) with|(?:loaded
+            |filled) (?:the |our )?{_VESSEL} with
+        (?:is |are |went |put )?(?P<kept7>in (?:(?:ice|cold|cool|rain) )+water)
+        (?P<kept6>{STACK}+)(?: is| are| went| all| now)* under{_ALONE} :: -weight
+        (?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |sunk |sank )*{_INTO_WATER}
+        (?:began |begun |started |put (?P<kept2>.*?)\s*to |set (?P<kept3>.*?)\s*to )?soak(?:ed
+            |ing)? :: -hose
+        dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned
+            |tanked|plunged|dipped|gave (?P<kept4>.*?) (?:a|an|its
+            |their) (?P<kept5>(?:\w+ ){{0,3}})(?:soak|dunk(?:ing)?|bath)
+        (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| went| gone| all| now
+            | both)* in{_ALONE} :: -weight
+        (?:put|threw|chucked|popped|stuck|dropped|got
+            |loaded) (?P<kept>.*?{STACK}+.*?) in(?: (?:its|their) (?:place
+            |stead))?{_ALONE} :: -weight
+        """
     )
     unless = ("weight", "hose")
     whole = True
@@ -96,11 +100,16 @@ class Soak(OfStacks):
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
         logs = phrase.take_logs(bare=False)
-        phrase.take_words("all(?: logs)?", "whole")
+        while phrase.take_words("all(?: logs)?", "whole", "logs"):
+            pass
+        if hours is None and (left := phrase.take(_LEFT_IN)):
+            hours = float(left[1])
         if re.fullmatch(r"(?:for )?\d+", phrase.text) and stack:
             raise InputError(
                 f"'{phrase.text}': hours or logs? Write '{phrase.text} h' or '{phrase.text} logs'."
             )
+        if logs is not None:
+            phrase.take_words("(?:about )?(?:half|part|some|most)(?: of)?")
         phrase.take_words("for", "of", "in(?:to)? (?:the )?tank", "since", "from")
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
@@ -194,26 +203,23 @@ class Pull(Seen):
 
     how_to = "Write it like 'pull A' or 'pull A yesterday'"
     other_words = ("pulled", "unsoak", "unsoaked")
-    sayings = (
-        rf"(?:took|take|taken|lifted|fished|pulled|hauled|got|brought|moved|"
-        rf"dragged) (?P<kept>.*?)\s*{_OUT_OF_WATER}",
-        rf"(?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}",
-        r"(?:emptied|drained) the tank",
-        Saying(
-            r"(?:took|take|taken|lifted|fished|pulled|hauled|got|"
-            r"brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m))",
-            "stack -weight -gone",
-        ),
-        Saying(
-            rf"(?P<kept>{STACK}+)(?:'s)?(?: is| are| came| come| went| all| now|"
-            rf" both| back)* out{_ALONE}",
-            "-weight",
-        ),
-        Saying(rf"out(?=\W+{STACK})", "-weight"),
-        r"after pulling(?: it| them)?(?: out)?",
-        Saying("pulled|unsoaked|drained", "stack -weight -off -gone"),
+    sayings = said(
+        rf"""
+        (?:took|take|taken|got|brought|drew|[a-z]+ed) (?P<kept>.*?)\s*{_OUT_OF_WATER}
+        (?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}
+        (?:emptied|drained) (?:the |our ){_VESSEL}
+        (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
+        (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
+            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone
+        (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| came| come| went| all| now| both
+            | back)* out{_ALONE} :: -weight
+        out(?=\W+{STACK}) :: -weight
+        (?:after|on|when|while) (?:i |we )?pull(?:ing|ed)(?: it| them)?(?: out)?
+        pulled|unsoaked|unloaded|drained :: stack -weight -off -gone -sheet
+        """
     )
-    unless = ("weight", "off", "gone")
+    maybe = (Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight"),)
+    unless = ("weight", "off", "gone", "sheet")
     whole = True
     form = Form("Pulled")
 

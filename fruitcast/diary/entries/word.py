@@ -32,7 +32,7 @@ SEASON = "season"
 
 _WEEKDAY = re.compile(
     r"(?<!\w)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
-    r"(?!\.?,?\s*(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
+    r"(?!\.?,?\s*(?:the\s+)?(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
     re.IGNORECASE,
 )
 _GONE_BY = re.compile(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
@@ -207,9 +207,9 @@ class Promised(EntryKind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|told|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)"
-            "|said (?:yes|ok|fine)",
-            "weight outlet -money",
+            "promised|told(?: \\w+ yes)?|(?:gave|given) (?:my|our) word|said (?:yes|ok|fine)"
+            "|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)",
+            "weight outlet -money -delivered",
         ),
     )
     needs = ("outlet", "kg", "into")
