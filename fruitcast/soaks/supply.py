@@ -208,7 +208,7 @@ def promised(weights: FloatArray, share: float, members: int, years: int) -> Flo
     if members < 2:
         return reached(weights, share)
     has = weights >= reached(weights, share)[..., None]
-    by_year = has.reshape(*weights.shape[:-1], -1, members).mean(axis=-2)
+    by_year = has.reshape(*weights.shape[:-1], paths // members, members).mean(axis=-2)
     variance = by_year.var(axis=-1, ddof=1) / years
     middle = has.mean(axis=-1)
     count = np.full(middle.shape, float(paths))

@@ -25,6 +25,7 @@ from fruitcast.app.hindcast import (
     weather_by,
     with_sure_forecast,
 )
+from fruitcast.diary.state import StackState
 from fruitcast.forecast.learned import nothing_learned
 from fruitcast.forecast.members import make_futures
 from fruitcast.hindcast.diary import SimulatedYard, SoakDone
@@ -35,7 +36,7 @@ from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.search import Search
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import Source, same_day
-from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard
+from tests.hindcast.small_yard import PARAMS, QUICK, TODAY, small_yard, with_yard
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import yard_like
 from tests.soaks.judge import judge
@@ -248,6 +249,18 @@ def test_each_outlet_day_from_two_weeks_on_is_promised_once(scores) -> None:
     for name in (PLAN, NINE_WEEK, SENSIBLE, BY_HAND):
         promised = [(promise.outlet, promise.on) for promise in scores[name].promises]
         assert len(promised) == len(wanted) and set(promised) == wanted
+
+
+def test_a_season_that_runs_past_the_last_sale_is_lived_to_its_end() -> None:
+    """The weeks after it have nothing to promise; no diary, so nothing is on hand either."""
+    last = TODAY + 4 * WEEK
+    outlets = tuple(replace(o, last=(last.month, last.day)) for o in KNOWN.yard.outlets)
+    known = with_yard(KNOWN, outlets=outlets)
+    states = {name: StackState(name, state.logs) for name, state in KNOWN.state.stacks.items()}
+    for state in (known.state, replace(KNOWN.state, stacks=states)):
+        params = replace(PARAMS, policies=(PLAN, SENSIBLE))
+        for score in hold_out(replace(known, state=state), YEAR, params):
+            assert score.promises and all(promise.on <= last for promise in score.promises)
 
 
 def test_the_same_seed_gives_the_same_season(scores) -> None:

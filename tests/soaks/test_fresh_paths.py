@@ -84,6 +84,10 @@ def test_of_ten_futures_the_right_one_is_taken(share, kg):
     assert reached(np.arange(10.0, 0.0, -1.0), share) == kg
 
 
+def test_of_no_sale_nothing_is_promised():
+    assert promised(np.empty((0, 60)), 0.8, 30, 30).shape == (0,)
+
+
 @pytest.mark.parametrize("of_weather", [0.0, 0.5, 1.0])
 @pytest.mark.parametrize(("years", "draws"), [(30, 14), (10, 40)])
 def test_promises_and_ranges_hold_in_a_year_that_is_none_of_those_known(years, draws, of_weather):
