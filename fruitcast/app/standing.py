@@ -152,7 +152,8 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         row = int(np.quantile(flush.pick[flush.kg > 0], 0.5)) if (flush.kg > 0).any() else None
         day = None if row is None else outlook.futures.date(row)
         if day is not None:
-            return "picking" if day < today else f"pick about {day_words(day)}"
+            begun = flush.picked_kg > 0 or day < today
+            return "picking" if begun else f"pick about {day_words(day)}"
     if "spawn run" in causes:
         done = causes["spawn run"]
         by = f", by {day_words(done, today)}" if done else ""

@@ -25,7 +25,7 @@ from fruitcast.app.publication import last_plan
 from fruitcast.app.recording import understand
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
-from fruitcast.diary.plan import GoesBy, KeptDate
+from fruitcast.diary.plan import GoesBy, KeptDate, SoakTried
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
@@ -475,6 +475,17 @@ def _searched(known: KnownYard, weeks: int, seed: int, progress: Progress | None
     return PlanBeside(built, plan, fresh_ledger(built, plan).delivered.mean(axis=1))
 
 
+def _planned(here: PlanBeside, there: PlanBeside, stacks: Sequence[int]) -> tuple[SoakTried, ...]:
+    """Return the next soaks of a plan on the days that another has them, if it has them all."""
+    for n in stacks:
+        first, other = (
+            [*side.built.problem.soak_days[list(side.paths[n][:1])]] for side in (here, there)
+        )
+        if first != other:
+            return ()
+    return tuple(soak_tried(here.built, n, here.paths[n]) for n in stacks)
+
+
 def _tried(
     known: KnownYard,
     event: Event,
@@ -505,6 +516,7 @@ def _tried(
         cares=tuple(cares),
         whole=whole,
         soaks=() if rule else tuple(soak_tried(built, n, there.paths[n]) for n in tried),
+        planned=() if rule else _planned(here, there, tried),
         sales=sales_tried(problem, there.delivered - here.delivered),
         other_soaks=differing_soaks(before, after),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from statistics import NormalDist
 
 import numpy as np
@@ -60,6 +61,8 @@ class Kind:
         Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
     stack : str
         The one stack it is of, in a season that comes true: each has luck of its own.
+    own : (date, float) or None
+        A soak that the grower has fixed: its day and its own hours in water. [h]
     """
 
     strain_class: str
@@ -67,10 +70,11 @@ class Kind:
     lead_factor: float = 1.0
     level: float | None = None
     stack: str = ""
+    own: tuple[date, float] | None = None
 
     @property
     def draws(self) -> str:
-        """Name of its random draws; what was learned or weighed leaves them as they are."""
+        """Name of its random draws: what was learned, weighed or fixed leaves them as they are."""
         return f"{self.strain_class} {self.diameter * 100:g} cm{self.stack and ' ' + self.stack}"
 
 
@@ -486,6 +490,9 @@ def _forced(
 ) -> Forced:
     rows = np.concatenate([[row for row, _ in done], soaks]).astype(np.int64)
     hours = weather.usual_hours(rows)
+    if weather.kind.own is not None:
+        day, own = weather.kind.own
+        hours[rows == (day - weather.futures.first).days] = own
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
     need = weather.leads(rows)

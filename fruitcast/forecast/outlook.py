@@ -224,7 +224,10 @@ def outlook(
     soak_rows = np.array(
         [futures.lookback + (day - today).days for day in soak_dates], dtype=np.int64
     )
-    lucks = parts.lucks([stack.kind for stack in stacks], futures.years, seed)
+    # Hours that the grower has fixed change nobody's luck.
+    usual = {stack.kind: replace(stack.kind, own=None) for stack in stacks}
+    drawn = parts.lucks([usual[stack.kind] for stack in stacks], futures.years, seed)
+    lucks = {kind: drawn[like] for kind, like in usual.items()}
     if comes_true:
         lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
     kinds = _kinds(lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)

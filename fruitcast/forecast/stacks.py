@@ -220,6 +220,7 @@ def outlook_of(
             band.diameter,
             round(learning.lead_factor, 4),
             band.level,
+            own=(state.fixed[0], state.fixed[1]) if state.fixed and state.fixed[1] else None,
         ),
         spawn=spawn,
         dampness=dampness,

@@ -139,7 +139,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     pull = np.array([_row(pulled_on(soak, numbers.forced.usual_hours), futures)])
     hours = np.array([soak.hours]) if soak.hours else weather.usual_hours(rows)
     picks = [pick for pick in state.picks if pick.soaked_on == soak.on]
-    comes, fails = np.ones(members), 0.0
+    comes, fails, unseen = np.ones(members), 0.0, False
     if picks:
         pick = np.full(members, _row(min(p.on for p in picks), futures))
     elif _belongs(state.fruiting_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days):
@@ -158,19 +158,19 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
         pick = first_pick(weather.warmth, pull, need)[0]
         fails = weather.luck.fails
         comes = (still & weather.bears(pull, pick[None])[0]) * (1 - fails)
+        unseen = True
     if not picks:
         pick = np.maximum(pick, today)
     length, kg = weather.crop(rows, pull, hours, pick[None])
     soaked = min(soak.logs / max(state.logs, 1), 1.0)
-    factor = (
-        _rest(state, soak.on, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
-        * float(course[rows[0]])
-        * soaked
-    )
+    rest = _rest(state, soak.on, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
+    least = 0.0 if unseen else numbers.picking.seen_least
+    factor = max(rest, least) * float(course[rows[0]]) * soaked
     best = numbers.strain(weather.kind.strain_class).yields.base * factor
     flush = _Flush("forced", soak.on, picks, pick, length[0], soak.logs)
     if picks and stack.effective_logs > 0:
-        return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs)
+        rested = _rested(rest, least)
+        return _being_picked(stack, flush, kg[0] * factor, best, int(pull[0]), logs, rested=rested)
     found = _to_come(stack, flush, kg[0] * factor * comes, "yield", int(rows[0]), logs)
     return found and replace(found, fails=fails)
 
@@ -195,6 +195,15 @@ def _rest(
     ]
     rest = (set_off - max(earlier)).days if earlier else np.inf
     return float(rest_factor(rest, yields))
+
+
+def _rested(rest: float, least: float) -> float:
+    """Return by how much more a flush may give than the least that a short rest leaves it.
+
+    A few days of rest leave nothing by the table. Where mushrooms are picked all the same, what
+    went before may have been a few early ones and no flush: then the logs are rested.
+    """
+    return 1 / least if rest < least else 1.0
 
 
 def _need_unless_failed(
@@ -262,7 +271,8 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
     length = flush_days("natural", mean, numbers.picking, numbers.natural)[0]
     best = numbers.strain(kind.strain_class).yields.base * numbers.yields.natural_factor
     set_off = begun - timedelta(days=row - start)
-    best *= _rest(state, begun, set_off, numbers.yields, flush_days=numbers.diary.flush_days)
+    rest = _rest(state, begun, set_off, numbers.yields, flush_days=numbers.diary.flush_days)
+    best *= max(rest, numbers.picking.seen_least)
     best *= float(course[start])
     whole = (
         best
@@ -279,7 +289,8 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
     whole *= surviving_share(weather.loss, np.array([[start]]), (pick + length)[None])[0]
     flush = _Flush("natural", begun, picks, pick, length, state.logs)
     if picks and stack.effective_logs > 0:
-        return _being_picked(stack, flush, whole, best, None, logs)
+        rested = _rested(rest, numbers.picking.seen_least)
+        return _being_picked(stack, flush, whole, best, None, logs, rested=rested)
     return _to_come(stack, flush, whole, "natural", row, logs)
 
 
@@ -331,6 +342,8 @@ def _being_picked(
     best: float,
     pull: int | None,
     logs: Fruiting,
+    *,
+    rested: float,
 ) -> UnderWay | None:
     """Return a flush that is being picked: its size and beginning inferred from the picks.
 
@@ -348,12 +361,15 @@ def _being_picked(
         Row of the pull; None for a natural flush, whose beginning only the picks tell.
     logs : Fruiting
         Its kind.
+    rested : float
+        By how much more it is as likely to give, see `_rested`. [unitless]
     """
     weather = logs.weather
     numbers, futures = weather.numbers, weather.futures
     first = int(flush.pick[0])
     # Heat or frost may have left so little; or the table is wrong, since mushrooms are there.
-    tables = np.stack([table, np.maximum(table, best * numbers.picking.seen_least)])
+    least = best * numbers.picking.seen_least
+    tables = np.stack([table, np.maximum(table, least) * rested])
     by_day: dict[int, float] = {}
     for p in flush.picks:
         day = _row(p.on, futures) - first

@@ -103,8 +103,9 @@ def weekly_capacity(table: SeasonTable, yard: Yard, work: WorkNumbers) -> FloatA
             hours[(weekday + nights) % 7] += work.pull_hours_per_log
         limit = soaking.tank_logs * count / held.max()
         if soaking.hours_a_day is not None:
-            allowed = np.broadcast_to(soaking.hours_a_day, 7)
-            limit = min(limit, count * (allowed / hours)[hours > 0].min())
+            worked = hours > 0
+            allowed = np.broadcast_to(soaking.hours_a_day, 7)[worked]
+            limit = min(limit, count * (allowed / hours[worked]).min())
         if yard.fruiting.places is not None and standing:
             limit = min(limit, yard.fruiting.places * count / there.max())
         limits[place] = limit

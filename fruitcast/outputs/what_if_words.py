@@ -107,6 +107,10 @@ class SoakTriedOut(Document):
     cares: tuple[str, ...] = Field(description="what speaks against it, though no rule does")
     whole: bool = Field(description="whether both plans were searched at length")
     soaks: tuple[SoakTried, ...] = Field(description="of each lot of the stack; none if forbidden")
+    planned: tuple[SoakTried, ...] = Field(
+        default=(),
+        description="the same soaks by the plan as it is, where it has them all on these days",
+    )
     sales: SalesTried
     other_soaks: tuple[TriedSoaks, ...] = Field(
         description="soaks that differ, the stack's own among them"
@@ -156,10 +160,14 @@ def soak_tried_lines(found: SoakTriedOut) -> list[str]:
             f"{_brings(soak, units)}."
         )
     own = {soak.stack for soak in found.soaks}
-    if not any(soaks.stack in own for soaks in found.other_soaks):
+    moves = any(soaks.stack in own for soaks in found.other_soaks)
+    if not moves and [s.hours for s in found.planned] == [s.hours for s in found.soaks]:
         return [*lines, "That is what the plan has already."]
+    lines += _planned_lines(found)
     lines += _sales_lines(found)
     lines += [f"{care}." for care in found.cares]
+    if not found.other_soaks:
+        return lines
     changed = [_other_words(soaks) for soaks in found.other_soaks]
     if len(changed) > MOST_OTHERS:
         changed[MOST_OTHERS:] = [f"{count_words(len(changed) - MOST_OTHERS, 'more stack')}"]
@@ -178,6 +186,16 @@ def _brings(soak: SoakTried, units: Units) -> str:
         f"something comes in {percent_words(soak.comes)} of the years, then {between}, {picks}; "
         f"{format_weight(soak.expected_kg, units)} in the mean"
     )
+
+
+def _planned_lines(found: SoakTriedOut) -> Iterator[str]:
+    """Yield what the plan has on these days for other hours."""
+    for soak, planned in zip(found.soaks, found.planned, strict=False):
+        has = f"The plan has it in for {hours_words(planned.hours)}"
+        if planned.pick == soak.pick and planned.expected_kg == soak.expected_kg:
+            yield f"{has}, which comes to the same: logs so wet take up enough in either."
+        else:
+            yield f"{has}, out on {day_words(planned.pull_on)}: {_brings(planned, found.units)}."
 
 
 def _sales_lines(found: SoakTriedOut) -> Iterator[str]:

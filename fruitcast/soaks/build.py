@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -22,7 +22,6 @@ from fruitcast.soaks.permitted import (
     fixed_soaks,
     least_soak_kg,
     next_soak_date,
-    nights_of,
     outlet_days,
     rows_away,
     table_days,
@@ -130,7 +129,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, fixed)
         flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
         shared = _sharing(arcs, groups, outlook, of_season, least)
-        for positions, course, kept in _parted(shared, outlook, fixed):
+        for positions, course, kept in shared:
             for position in positions:
                 stack = outlook.stacks[position]
                 now = outlook.flushes.get(stack.name)
@@ -160,9 +159,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     handling=handling if accepted else 0.0,
                     must=fixed.kept.get(stack.name),
                 )
-            shared_arcs = arcs.type_arcs(course, kept, numbers.schedule.clear_chance)
-            of_type = _own_hours(shared_arcs, positions[0], outlook, fixed)
-            types.append(of_type)
+            types.append(arcs.type_arcs(course, kept, numbers.schedule.clear_chance))
             works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
     outlets = with_promised(
         outlet_days(yard, futures.today, days),
@@ -261,35 +258,6 @@ def _sharing(
             together.extend(positions[n] for n in mine)
         for together, kept in shared.values():
             yield sorted(together), course, kept
-
-
-def _parted(
-    shared: Iterable[tuple[list[int], FloatArray, BoolArray]], outlook: YardOutlook, fixed: Fixed
-) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
-    """Yield what `_sharing` does, each stack whose hours the grower has fixed by itself."""
-    for positions, course, kept in shared:
-        alone = [n for n in positions if _fixed_hours(outlook.stacks[n], fixed) is not None]
-        others = [n for n in positions if n not in alone]
-        for together in [others, *([n] for n in alone)]:
-            if together:
-                yield together, course, kept
-
-
-def _fixed_hours(stack: StackOutlook, fixed: Fixed) -> float | None:
-    word = stack.state.fixed
-    return word[1] if word and stack.name in fixed.kept else None
-
-
-def _own_hours(kind: TypeArcs, position: int, outlook: YardOutlook, fixed: Fixed) -> TypeArcs:
-    """Return a type's arcs with the hours in water that the grower has fixed for its stack."""
-    stack = outlook.stacks[position]
-    length = _fixed_hours(stack, fixed)
-    if length is None:
-        return kind
-    hours, nights = np.array(kind.hours, dtype=float), np.array(kind.nights)
-    hours[fixed.kept[stack.name]] = length
-    nights[fixed.kept[stack.name]] = nights_of(length)
-    return replace(kind, hours=hours, nights=nights)
 
 
 class _KindWork(NamedTuple):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import ceil
 
 import numpy as np
 import numpy.typing as npt
@@ -254,11 +253,6 @@ class Fixed:
         )
 
 
-def nights_of(hours: float) -> int:
-    """Return how many days from the soak the logs come out, at the same time of day. [day]"""
-    return max(1, ceil(hours / 24 - HAIR))
-
-
 def fixed_dates(yard: Yard, state: YardState, today: date, last: date) -> set[date]:
     """Return the days up to `last` that soaks are fixed for and nobody is away on."""
     days = {stack.fixed[0] for stack in state.stacks.values() if stack.fixed}
@@ -302,8 +296,6 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
             soak = int(found[0])
             forced = outlook.kinds[stack.kind].forced
             row, pull = int(outlook.soak_rows[soak]), int(forced.pull_row[soak])
-            if stack.state.fixed[1]:
-                pull = min(row + nights_of(stack.state.fixed[1]), futures.days - 1)
             clear = pull + int(forced.standing_days(chance)[soak])
             spare = [
                 yard.soaking.hours_on(futures.date(day)) - hours[day] + HAIR for day in (row, pull)

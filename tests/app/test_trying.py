@@ -79,6 +79,36 @@ def test_a_soak_of_the_plan_is_there_already(folder: Path) -> None:
     assert abs(found.sales.sold_kg) < 1e-9
 
 
+def test_hours_in_the_water_count(folder: Path) -> None:
+    """Three days in the water: out later, picked later, and the plan's own hours stand beside."""
+    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+    soak = min(plan.soaks, key=lambda soak: soak.soak_on)
+    day = str(soak.soak_on)
+    usual, short, long = (
+        try_soak(folder, DEMO_DAY, [soak.stack, day, f"{hours:g}", "h"])
+        for hours in (soak.hours, 6, 72)
+    )
+    assert soak_tried_lines(usual)[1:] == ["That is what the plan has already."]
+    for other, nights in ((short, 1), (long, 3)):
+        ((found,), (planned,)) = other.soaks, other.planned
+        assert (found.pull_on - found.soak_on).days == nights
+        assert (planned.hours, planned.pull_on) == (soak.hours, soak.pull_on)
+        lines = soak_tried_lines(other)
+        assert "That is what the plan has already." not in lines
+        assert lines[1].startswith(f"The plan has it in for {soak.hours:g} h, ")
+    assert usual.soaks[0].pick.p50 < long.soaks[0].pick.p50
+    assert "comes to the same" not in soak_tried_lines(long)[1]
+
+
+def test_a_fixed_soak_has_its_own_hours_in_the_plan(folder: Path) -> None:
+    copy = write_records_of(folder, ["fix", "J", "friday", "72", "h"], "fixed")
+    soaks = plan_yard(copy, DEMO_DAY, publish=False).document.soaks
+    (soak,) = [soak for soak in soaks if soak.fixed]
+    tried = try_soak(folder, DEMO_DAY, ["J", "friday", "72", "h"]).soaks[0]
+    assert (soak.hours, soak.pull_on, soak.pick.p50) == (72, tried.pull_on, tried.pick.p50)
+    assert soak.expected_kg == pytest.approx(tried.expected_kg)
+
+
 def test_other_stacks_stay_unless_the_tank_has_no_room(folder: Path) -> None:
     found = try_soak(folder, DEMO_DAY, ["J", "friday"])
     assert [entry.stack for entry in found.other_soaks] == ["J"]
@@ -159,9 +189,9 @@ def test_fixing_a_stack_that_is_kept_back_is_asked_about(folder: Path) -> None:
     assert any(question.startswith("You keep J back until") for question in read.questions)
 
 
-def write_records_of(folder: Path, words: list[str]) -> Path:
+def write_records_of(folder: Path, words: list[str], name: str = "held") -> Path:
     """Return a copy of a yard with one more record."""
-    copy = folder.parent / "held"
+    copy = folder.parent / name
     shutil.copytree(folder, copy)
     write_records(copy, DEMO_DAY, understand(copy, DEMO_DAY, words), NOON)
     return copy

@@ -478,6 +478,23 @@ def test_pins_before_a_soak_are_asked_about():
     assert "Pins were seen on A on Thu 6 May 2027" in read("soak A 24 h", past).questions[0]
 
 
+def test_a_soak_soon_after_a_soak_or_a_first_pick_is_asked_about():
+    soaked = (entry("soak", "04-24", "A", hours=24.0),)
+    (question,) = read("soak A 3 May 24 h", soaked).questions
+    assert question == (
+        "A went into the tank on Sat 24 Apr 2027, and no pull is recorded. Did it come out and go "
+        "in again?"
+    )
+    pulled = (*soaked, entry("pull", "04-25", "A"))
+    assert "A was soaked on Sat 24 Apr 2027" in read("soak A 24 h", pulled).questions[0]
+    picked = (entry("pick", "04-30", "A", kg=0.3),)
+    assert "A was first picked on Fri 30 Apr 2027" in read("soak A 24 h", picked).questions[0]
+    rested = (entry("pick", "04-20", "A", kg=0.3), entry("pick", "05-05", "B", kg=0.3))
+    half = (entry("soak", "05-05", "A", logs=12, hours=24.0), entry("pull", "05-06", "A"))
+    for past, words in ((rested, "soak A 24 h"), (half, "soak A 12 logs 24 h")):
+        assert read(words, past).questions == ()
+
+
 def test_a_sample_log_weighed_against_an_old_start_is_asked_about():
     past = (entry("weigh", "2026-05-01", "A", kg=15.0, start_kg=15.0, moisture_wet=0.42),)
     assert (

@@ -123,6 +123,25 @@ def test_a_learned_lead_time_keeps_the_draws():
     assert (slow.forced.pick_row >= usual.forced.pick_row).all()
 
 
+def test_hours_that_the_grower_has_fixed_count_on_their_day_alone():
+    """Dry logs take up less in six hours than in three days, and come out two days sooner."""
+    row = int(ROWS[3])
+    day = futures().first + timedelta(days=row)
+    usual, short, long = (
+        logs(Kind("wide-range", 0.125, own=own), moisture=0.45).forced
+        for own in (None, (day, 6.0), (day, 72.0))
+    )
+    for own, hours, nights in ((short, 6, 1), (long, 72, 3)):
+        assert (own.hours[3], own.pull_row[3]) == (hours, row + nights)
+        others = np.arange(len(ROWS)) != 3
+        for name in ("hours", "pull_row", "pick_row", "kg"):
+            assert (getattr(own, name)[others] == getattr(usual, name)[others]).all()
+    assert short.need[3] == pytest.approx(long.need[3])
+    assert (short.pick_row[3] <= long.pick_row[3]).all()
+    assert short.pick_row[3].mean() < long.pick_row[3].mean()
+    assert short.kg[3].mean() < 0.9 * long.kg[3].mean()
+
+
 def test_dry_logs_bear_less_and_are_not_set_off():
     moist, dry = logs(moisture=0.7), logs(moisture=0.31)
     bearing = moist.forced.kg > 0

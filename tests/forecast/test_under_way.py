@@ -98,6 +98,22 @@ def test_what_is_overdue_comes_late_or_not_at_all():
     assert coming.min() >= 0 and coming.max() <= 4
 
 
+def test_mushrooms_disprove_that_a_short_rest_leaves_nothing():
+    """A few were picked, the logs soaked three days later: the table has nothing of that soak."""
+    on = day(-12)
+    early = picks("natural", (-15, 0.3))
+    unseen = soaked(12, picks=early)
+    assert to_come(unseen) == 0
+    some = to_come(replace(unseen, pins_on=TODAY))
+    assert 0.1 < some < to_come(soaked(12, pins_on=TODAY))
+    assert to_come(replace(unseen, fruiting_on=TODAY)) > 0.1
+    basket = picks("forced", (-1, 1.2), soaked_on=on)
+    being_picked = replace(unseen, picks=(*early, *basket))
+    assert 0.1 < to_come(being_picked) < to_come(soaked(12, picks=basket)) * 1.5
+    by_itself = picks("natural", (-20, 0.3), (-1, 1.2))
+    assert to_come(StackState("A", 24, picks=by_itself)) > 0.1
+
+
 def test_a_soak_long_past_is_over():
     assert seen(soaked(40))[1] is None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
@@ -22,7 +22,7 @@ from fruitcast.diary.entries.kind import (
 from fruitcast.diary.events import Event
 from fruitcast.diary.stack_history import StackHistory, shared
 from fruitcast.diary.state import Soak as SoakState
-from fruitcast.diary.state import StackState
+from fruitcast.diary.state import StackState, first_picks
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
@@ -136,6 +136,8 @@ class Soak(OfStacks):
                         "refused",
                     )
                 )
+            else:
+                found += _too_soon(event, state, limits)
             if state.pins_on is not None and state.pins_on <= event.on:
                 found.append(
                     Objection(
@@ -154,6 +156,37 @@ class Soak(OfStacks):
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):
             if logs:
                 history.soak(event.on, min(logs, history.logs), event.hours)
+
+
+def _too_soon(event: Event, state: StackState, limits: Limits) -> list[Objection]:
+    """Ask about a soak so soon after a soak or a first pick that next to nothing comes of it."""
+    say, numbers = limits.say, limits.numbers
+    since = event.on - timedelta(days=int(numbers.yields.rest_none))
+    logs = state.logs if event.logs is None else event.logs
+    soaks = [s for s in state.soaks if since < s.on < event.on and s.logs + logs > state.logs]
+    if soaks and not soaks[-1].pull_recorded:
+        return [
+            Objection(
+                f"{state.name} went into the tank on {say.day(soaks[-1].on)}, and no pull is "
+                "recorded. Did it come out and go in again?",
+                "question",
+            )
+        ]
+    firsts = first_picks(state.picks, flush_days=numbers.diary.flush_days)
+    picked = [pick.on for pick in firsts if since < pick.on <= event.on]
+    if soaks:
+        before = f"soaked on {say.day(soaks[-1].on)}"
+    elif picked:
+        before = f"first picked on {say.day(picked[-1])}"
+    else:
+        return []
+    return [
+        Objection(
+            f"{state.name} was {before}; soaked so soon after it, logs bring next to nothing. "
+            "Was it soaked all the same?",
+            "question",
+        )
+    ]
 
 
 def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
