@@ -171,7 +171,12 @@ def read_known(
     """
     from fruitcast.app.publication import plan_before, plan_to_go_by
     from fruitcast.diary.kept_plan import DamagedPlanError
-    from fruitcast.diary.state_from_diary import published_soaks, read_yard_state, unplanned
+    from fruitcast.diary.state_from_diary import (
+        left_undone,
+        published_soaks,
+        read_yard_state,
+        unplanned,
+    )
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.reading import read_yard
 
@@ -179,7 +184,7 @@ def read_known(
     state = read_yard_state(yard, today)
     if state.losses.flushes:
         yard = yard.with_saleable(state.losses.share)
-    to_go_by, damaged = None, list[str]()
+    to_go_by, damaged, undone = None, list[str](), list[str]()
     try:
         to_go_by = plan_to_go_by(yard, today)
     except DamagedPlanError as error:
@@ -190,6 +195,7 @@ def read_known(
         soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in new)
         to_go_by = GoesBy(soaks=soaks, stacks=to_go_by.stacks)
         coming = published_soaks(soaks, state.stacks, today)
+        undone = left_undone(soaks, state.stacks, today)
         state = replace(state, published=coming, unplanned=new)
     else:
         state = replace(state, published={})
@@ -200,6 +206,7 @@ def read_known(
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (
         *damaged,
+        *undone,
         *doubt_of_clock(yard, now),
         *yard.warnings,
         *weather.notes,

@@ -15,6 +15,7 @@ from fruitcast.diary.plan import KeptDate, Plan, PlannedSoak
 from fruitcast.diary.stack_history import StackHistory, in_parts, joined
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.numbers import Numbers, default_numbers
+from fruitcast.words import day_words
 from fruitcast.yard.model import SEPARATOR, Stack, Yard, lots_of
 
 
@@ -96,6 +97,31 @@ def published_soaks(
             continue
         coming.setdefault(stack, on)
     return coming
+
+
+ASKED_DAYS, EARLY_DAYS = 28, 7
+"""A published soak is asked after for so long, and was done if one was up to so much earlier.
+[day]"""
+
+
+def left_undone(
+    soaks: Iterable[PlannedSoak | KeptDate], states: Mapping[str, StackState], today: date
+) -> list[str]:
+    """Return a question for the published soaks of the last weeks that nobody recorded."""
+    early, asked = timedelta(days=EARLY_DAYS), today - timedelta(days=ASKED_DAYS)
+    due: dict[date, list[str]] = {}
+    for soak in sorted(soaks, key=lambda soak: (soak.soak_on, soak.stack)):
+        state, on = states.get(soak.stack), soak.soak_on
+        if state is None or not state.logs or state.held_since or not asked <= on < today:
+            continue
+        if not any(done.on >= on - early for done in state.soaks):
+            due.setdefault(on, []).append(soak.stack)
+    return [
+        f"{' and '.join(names)}: planned to be soaked on {day_words(on)}, and no soak is recorded. "
+        f"If it was done, 'fruitcast record soaked {names[0]} on {on}' says so; if not, it is "
+        "planned anew."
+        for on, names in due.items()
+    ]
 
 
 def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:

@@ -14,7 +14,7 @@ from fruitcast.diary.events import WHITE_ENDS, Event
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
-from fruitcast.diary.state_from_diary import read_yard_state, unplanned, yard_state
+from fruitcast.diary.state_from_diary import left_undone, read_yard_state, unplanned, yard_state
 from fruitcast.numbers import default_numbers
 from tests.diary.diary_samples import NOW, TODAY, day, entry, stack, yard
 from tests.outputs.sample_plan import plan as published_plan
@@ -500,6 +500,22 @@ def test_a_sale_written_down_before_the_pick_of_the_same_day_still_takes_it():
 def plan(*soaks: tuple[str, str]) -> Plan:
     days = [(stack, f"2027-{on}") for stack, on in soaks]
     return published_plan(soaks=[soak(s, 20, on, on, (on,) * 3, 2.0) for s, on in days])
+
+
+def test_a_published_soak_that_nobody_recorded_is_asked_after():
+    soaks = plan(("A", "05-04"), ("B", "05-04"), ("C", "05-05")).soaks
+
+    def asked(*events: Event, today: date = day("05-06")) -> list[str]:
+        return left_undone(soaks, state(*events, today=today).stacks, today)
+
+    assert asked(today=day("05-04")) == []  # its day is not over
+    both, last = asked()
+    assert both.startswith("A and B: planned to be soaked on Tue 4 May, and no soak is recorded.")
+    assert "'fruitcast record soaked C on 2027-05-05'" in last
+    one, _ = asked(entry("soak", "05-02", "A"), entry("pull", "05-03", "A"))
+    assert one.startswith("B: ")
+    assert asked(entry("hold", "05-03", "C", into="2027-06-30"))[1:] == []
+    assert asked(today=day("07-01")) == []  # so long ago nobody knows
 
 
 def test_the_next_published_soak_of_each_stack():
