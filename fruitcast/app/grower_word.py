@@ -31,6 +31,7 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.week import sale_words
+from fruitcast.soaks.answer import is_too_unlikely, promise_doubt
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import soak_outcome
 from fruitcast.soaks.permitted import TABLE, cares
@@ -243,7 +244,7 @@ def decisions(
     # Costs are told between two plans mended alike: what mending gains is no word's doing.
     mended: PlanBeside | None = None
     stacks = tuple(known.state.stacks)
-    broken = {(s.outlet, s.on) for s in plan.outlets if s.given_kg and s.promise_kg < s.given_kg}
+    broken = {(s.outlet, s.on): s for s in plan.outlets if s.given_kg and is_too_unlikely(s)}
     found = []
     for word in _words(known.state, known.yard.units):
         kept = word.stack not in here.built.fixed.refused and (word.outlet, word.on) not in broken
@@ -253,6 +254,11 @@ def decisions(
             built = build(without, weeks=plan.weeks, seed=seed, promise=promise)
             mended = mended or with_room(here, here.built, stacks)
             cost = _cost(with_room(here, built, stacks), mended)
+        if cost:
+            said = cost_words(cost, known.yard.units)
+        else:
+            sale = broken.get((word.outlet, word.on)) if word.on else None
+            said = promise_doubt(sale, known.yard.units)
         most = cost and cost.on and Covered(outlet=cost.outlet, on=cost.on, kg=cost.outlet_kg)
         found.append(
             Decision(
@@ -265,8 +271,7 @@ def decisions(
                 kept=kept,
                 cost_kg=cost.kg if cost else None,
                 most=most or None,
-                words=word.words
-                + (f" {cost_words(cost, known.yard.units)}" if cost else " It can't be kept."),
+                words=f"{word.words} {said}",
             )
         )
     return tuple(found)

@@ -142,7 +142,8 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         if cause in causes:
             return {"no logs": "no logs left", "dead": "too dry to live: inspect"}[cause]
     if stack.state.in_tank:
-        return "in the tank"
+        there = sum(soak.logs for soak in stack.state.soaks if soak.pulled_on is None)
+        return "in the tank" if there >= stack.state.logs else f"{there} logs in the tank"
     if "pins" in causes:
         return "pins seen"
     flush = outlook.flushes.get(stack.name)

@@ -456,6 +456,9 @@ class YoungCare(Document):
     last: Day = Field(validation_alias="to", serialization_alias="to")
     what: str
     reason: str = ""
+    logs: Count | None = Field(
+        default=None, description="living logs of the stack; null in older plans"
+    )
 
 
 class Plan(Document):

@@ -102,7 +102,7 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
     for lots in young.values():
         stack = lots[0].stack
         calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
-        found += batch_care(
+        wanted = batch_care(
             stack,
             calendar,
             futures.today,
@@ -110,6 +110,8 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
             # One that ends within the plan's weeks is told with the soaks.
             spawn_run=all(_ends_later(lot) for lot in lots),
         )
+        living = sum(lot.state.logs for lot in lots)
+        found += [entry.model_copy(update={"logs": living}) for entry in wanted]
     asked = still_asked(found, outlook.state, turn_days=numbers.inoculation.turn_days)
     return sorted(asked, key=lambda entry: (entry.stack, entry.first, entry.ordinal))
 

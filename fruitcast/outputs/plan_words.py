@@ -203,23 +203,26 @@ def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
 
 def _weeks(plan: Plan, units: Units) -> Iterator[str]:
     shown = [week for week in plan.table if week.expected_kg >= LEAST_SHOWN]
+    most = max((week.most_kg or 0.0 for week in plan.table), default=0.0)
     for week in shown:
+        when, mean = span_words(week.first, week.last), format_weight(week.expected_kg, units)
+        if week.p10_kg == week.p90_kg:
+            # Nothing that is still to grow is so sure.
+            sure = " or more" if week.p10_kg > REACHED * most else ", on hand"
+            yield f"{when}: {mean}{sure}."
+            continue
         low, high = format_weight(week.p10_kg, units), format_weight(week.p90_kg, units)
         if week.p10_kg < LEAST_SHOWN:
             low = "none"
-        yield (
-            f"{span_words(week.first, week.last)}: about "
-            f"{format_weight(week.expected_kg, units)}, {low} to {high} in 8 of 10 years."
-        )
+        yield f"{when}: about {mean}, {low} to {high} in 8 of 10 years."
     if not shown:
         yield "No week of these is likely to bring anything to speak of."
     elif len(shown) < len(plan.table):
         yield "The other weeks bring little or nothing."
-    most = max((week.most_kg or 0.0 for week in plan.table), default=0.0)
     if any(week.p90_kg > REACHED * most for week in shown):
         yield (
-            f"More than {format_weight(most, units)} a week is not counted: it is several times "
-            "what your logs would bear in every week alike. Dry, freeze or give away the rest."
+            f"Where a week has {format_weight(most, units)}, it may be more: no more is counted. "
+            "Dry, freeze or give away the rest."
         )
 
 
@@ -276,14 +279,15 @@ def _new_logs(plan: Plan, yard: Yard) -> Iterator[Told]:
                 f"The spawn run should be done about {day_words(ready[name].on)}: look for white "
                 "growth at the log ends."
             )
-        yield Told(_new_title(name, rows.get(name)), tuple(lines))
+        yield Told(_new_title(name, rows.get(name), entries[0].logs), tuple(lines))
 
 
-def _new_title(name: str, stack: Stack | None) -> str:
+def _new_title(name: str, stack: Stack | None, living: int | None) -> str:
     if stack is None:
         return f"New logs: {clean_line(name)}"
     return (
-        f"New logs: {clean_line(name)}, {count_words(stack.logs, 'log')}, "
+        f"New logs: {clean_line(name)}, "
+        f"{count_words(stack.logs if living is None else living, 'log')}, "
         f"{day_words(stack.inoculated)} {stack.inoculated.year}"
     )
 

@@ -372,10 +372,29 @@ def broken_promises(plan: Plan, units: Units) -> list[str]:
     """Return a sentence for each promise that can't be kept with the chance asked for."""
     return [
         f"{sale.outlet} on {day_words(sale.on)}: {format_weight(sale.given_kg, units)} were "
-        f"promised, and {format_weight(sale.promise_kg, units)} are likely enough."
+        f"promised, and {_sure_words(sale, units)}."
         for sale in plan.outlets
-        if sale.given_kg and sale.promise_kg < sale.given_kg - SHOWN_AS_NONE_KG
+        if sale.given_kg and is_too_unlikely(sale)
     ]
+
+
+def is_too_unlikely(sale: Sale) -> bool:
+    """Return whether a promise is not kept with the chance asked for."""
+    return sale.promise_kg < (sale.given_kg or 0.0) - SHOWN_AS_NONE_KG
+
+
+def _sure_words(sale: Sale, units: Units) -> str:
+    if sale.promise_kg < SHOWN_AS_NONE_KG:
+        return "none of it is likely enough"
+    return f"only {format_weight(sale.promise_kg, units)} of it is likely enough"
+
+
+def promise_doubt(sale: Sale | None, units: Units) -> str:
+    """Return what a promise that is too unlikely lacks, and what to do: a sentence."""
+    if sale is None:
+        return "It can't be kept."
+    words = _sure_words(sale, units)
+    return f"{words[:1].upper()}{words[1:]}: tell them in time."
 
 
 def _table(problem: Problem, fresh: Ledger) -> tuple[TableWeek, ...]:

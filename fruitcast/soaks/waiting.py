@@ -97,7 +97,7 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
         on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
         what = "tank, hours or places" if explainer.built.problem.places else "tank or hours"
         return Wait(("tank full",), f"{on} is full: {what} go to better soaks", best)
-    return Wait(("costs",), _cost_words(explainer.built, stack, best), best)
+    return Wait(("costs",), _cost_words(explainer.built, stack, best, explainer.plan[stack]), best)
 
 
 def one_soak(explainer: Explainer, stack: int, soak: int) -> OneSoak:
@@ -219,7 +219,7 @@ def _forbidden(rules: Sequence[tuple[str, str]]) -> Wait:
     return Wait(tuple(cause for cause, _ in rules), "; ".join(words for _, words in rules))
 
 
-def _cost_words(built: BuiltProblem, stack: int, best: OneSoak) -> str:
+def _cost_words(built: BuiltProblem, stack: int, best: OneSoak, planned: SoakPath) -> str:
     problem, yard = built.problem, built.outlook.yard
     on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
     kg = float(soak_outcome(built, stack, best.path, 0).kg.mean())
@@ -239,7 +239,18 @@ def _cost_words(built: BuiltProblem, stack: int, best: OneSoak) -> str:
             f"{brings}, but only {more} more {use} over the season: less than the work, and what "
             "the logs bear better for resting on"
         )
-    return f"{brings}, and nothing more would be {use}: rested longer it bears better"
+    return f"{brings}, and nothing more would be {use}{_later_words(built, stack, planned, kg)}"
+
+
+def _later_words(built: BuiltProblem, stack: int, planned: SoakPath, now_kg: float) -> str:
+    """Return what a stack gives later in place of a soak now, where that is more."""
+    if not planned:
+        return ": rested longer it bears better"
+    later = float(soak_outcome(built, stack, planned, 0).kg.mean())
+    if later < now_kg + SHOWN_AS_NONE_KG:
+        return ""
+    on = day_words(_day(built.problem.today, int(built.problem.soak_days[planned[0]])))
+    return f": rested until {on} it bears about {format_weight(later, built.outlook.yard.units)}"
 
 
 def _day(today: date, days: int) -> date:

@@ -253,7 +253,9 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "name": name,
                 "logs": f"{state.logs} {'log' if state.logs == 1 else 'logs'} of {stack.tree}",
                 "kind": stack.strain_class,
-                "state": "in the tank" if state.in_tank else row.state,
+                "state": "in the tank"
+                if state.in_tank and "in the tank" not in row.state
+                else row.state,
                 "next": _next_date(row, now.today),
                 "waits": waits.get(name, ""),
                 "try": try_link(name),

@@ -78,6 +78,25 @@ def test_what_a_decision_costs_is_what_the_yard_would_sell_more_without_it() -> 
     assert "kept out of the tank this season. It costs about" in decision.words
 
 
+@pytest.mark.parametrize(("on_hand", "likely"), [(1.5, "only 1.5 kg"), (0.0, "none")])
+def test_a_promise_that_is_too_unlikely_says_how_much_is_likely_enough(
+    on_hand: float, likely: str
+) -> None:
+    known = small_yard(2, WEEKS)
+    first = make_plan(known, weeks=WEEKS, params=QUICK).document.outlets[0]
+    yard = replace(known.yard, units="metric")
+    given = ((first.outlet, first.on, 5.0),)
+    stock = ((first.on - timedelta(days=2), on_hand),) if on_hand else ()
+    state = replace(known.state, promised=given, stock=stock)
+    promised = replace(known, yard=yard, state=state)
+    document = make_plan(promised, weeks=WEEKS, params=QUICK).document
+    (decision,) = document.decisions
+    said = f"{likely} of it is likely enough"
+    assert not decision.kept
+    assert decision.words.endswith(f"{said[:1].upper()}{said[1:]}: tell them in time.")
+    assert said in document.warnings[0]
+
+
 def test_a_decision_that_a_rule_forbids_is_not_kept_and_has_no_cost() -> None:
     known = small_yard(2, WEEKS)
     name = next(iter(known.state.stacks))

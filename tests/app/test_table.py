@@ -141,3 +141,17 @@ def test_a_week_wants_what_all_logs_would_bear_steadily() -> None:
     assert len({sale.day for sale in short}) in (2, 3)
     assert short[0].target == pytest.approx(1.0)
     assert table_days(monday, 21, 0.0, keeps=10, schedule=SCHEDULE) == ()
+
+
+def test_what_is_on_hand_dead_or_in_the_tank_is_told_as_it_is(tmp_path: Path) -> None:
+    folder = write_table_yard(tmp_path / "yard", "tunis")
+    where = ("--yard", folder, "--today", str(TODAY))
+    done("record", "stock 300 g", "--yes", *where)
+    done("record", "soaked 2 logs of B", *where)
+    done("record", "2 logs of N died", "--yes", *where)
+    plan = done("plan", "--all", *where).out
+    assert ", on hand." in plan, plan
+    assert not re.search(r"about (\S+ \S+), \1 to \1 in 8", plan)
+    assert "New logs: N, 4 logs," in plan
+    stacks = done("stacks", *where).out
+    assert "2 logs in the tank" in stacks

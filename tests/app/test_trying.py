@@ -177,6 +177,20 @@ def test_the_week_and_trying_it_say_the_same_of_one_soak(folder: Path) -> None:
         assert found.soaks[0].expected_kg == pytest.approx(entry.soak.expected_kg)
 
 
+def test_a_later_soak_is_called_better_only_where_it_is(folder: Path) -> None:
+    """A stack that waits bears more later by the plan's own figures, or nothing is said of it."""
+    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+    later = {soak.stack: soak.expected_kg for soak in reversed(plan.soaks)}
+    waits = [wait for wait in plan.waits if wait.soak and "nothing more would be" in wait.reason]
+    assert waits
+    for wait in waits:
+        assert wait.soak
+        if "rested until" in wait.reason:
+            assert later[wait.stack] > wait.soak.expected_kg
+        elif wait.stack in later:
+            assert "rested" not in wait.reason
+
+
 def test_a_day_gone_by_is_not_taken_for_one_to_come(folder: Path) -> None:
     for words in (["A", "yesterday"], ["A", "last", "tuesday"], ["A", "2", "days", "ago"]):
         with pytest.raises(InputError, match="gone by"):

@@ -505,17 +505,17 @@ def plan(*soaks: tuple[str, str]) -> Plan:
 def test_a_published_soak_that_nobody_recorded_is_asked_after():
     soaks = plan(("A", "05-04"), ("B", "05-04"), ("C", "05-05")).soaks
 
-    def asked(*events: Event, today: date = day("05-06")) -> list[str]:
-        return left_undone(soaks, state(*events, today=today).stacks, today)
+    def asked(*events: Event, on: str = "05-06") -> list[str]:
+        return left_undone(soaks, state(*events, today=day(on)).stacks, day(on))
 
-    assert asked(today=day("05-04")) == []  # its day is not over
+    assert asked(on="05-04") == []  # its day is not over
     both, last = asked()
     assert both.startswith("A and B: planned to be soaked on Tue 4 May, and no soak is recorded.")
     assert "'fruitcast record soaked C on 2027-05-05'" in last
     one, _ = asked(entry("soak", "05-02", "A"), entry("pull", "05-03", "A"))
     assert one.startswith("B: ")
     assert asked(entry("hold", "05-03", "C", into="2027-06-30"))[1:] == []
-    assert asked(today=day("07-01")) == []  # so long ago nobody knows
+    assert asked(on="07-01") == []  # so long ago nobody knows
 
 
 def test_the_next_published_soak_of_each_stack():
