@@ -64,6 +64,9 @@ def promise_meaning(promise: float) -> str:
     )
 
 
+LIKELY = 0.5
+"""A flush by itself is called likely when so many of the members have one. [0..1]"""
+
 NATURAL_CHANCE = 0.25
 """Least chance of a natural flush in a week that is worth a line. [0..1]"""
 

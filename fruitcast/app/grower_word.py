@@ -37,7 +37,7 @@ from fruitcast.soaks.expected import soak_outcome
 from fruitcast.soaks.permitted import TABLE, cares
 from fruitcast.soaks.reasons import hold_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
-from fruitcast.words import day_words
+from fruitcast.words import MONTHS, day_words
 from fruitcast.yard.reading import read_yard
 
 
@@ -74,7 +74,7 @@ class WordGiven(Document):
     """What 'fix', 'hold', 'release' and 'promised' print with --json."""
 
     recorded: tuple[DiaryEntry, ...]
-    cost: WordCost | None = Field(description="null for a promise")
+    cost: WordCost | None = Field(description="null for a promise, given or taken off")
     said: str = Field(
         default="", description="what the last plan says of a sale that was promised; else empty"
     )
@@ -153,7 +153,7 @@ def understand_word(
         raise InputError("One word at a time: give one stack.")
     (recorded,) = read
     units = read_yard(folder, today).units
-    if recorded.event.kind == "promised":
+    if recorded.event.outlet:
         return recorded, None, units
     ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
     known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
@@ -309,6 +309,12 @@ def write_word(
     written = write_records(folder, today, [recorded], moment)
     said = promise_words(folder, today, recorded.event) if recorded.event.outlet else ""
     return WordGiven(recorded=written.recorded, cost=cost, said=said)
+
+
+def taken_off(event: Event) -> str:
+    """Return the words that take a promise off; empty for any other word."""
+    day = day_meant(event) if event.kind == "promised" else None
+    return f"release {event.outlet} {day.day} {MONTHS[day.month - 1]}" if day else ""
 
 
 def promise_words(folder: Path, today: date, event: Event) -> str:

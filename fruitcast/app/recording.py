@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -13,12 +14,15 @@ from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.flushes import expected_on, planned_hours
+from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
+from fruitcast.diary.plan import Plan
 from fruitcast.diary.record_checks import describe
 from fruitcast.diary.recording import (
     Expected,
     PlannedHours,
     Recorded,
+    outlet_names,
     parse_sentence,
     parse_sheet,
     undo_record,
@@ -27,6 +31,8 @@ from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
+from fruitcast.units import SHOWN_AS_NONE_KG, format_weight
+from fruitcast.words import day_words
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
@@ -107,8 +113,10 @@ def understand(
     InputError
         If the words can't be read or the record can't be true.
     """
+    from fruitcast.app.publication import last_plan
+
     yard = read_yard(folder, today)
-    return parse_sentence(
+    read = parse_sentence(
         " ".join(words),
         yard=yard,
         events=read_events(yard.diary_file),
@@ -117,6 +125,43 @@ def understand(
         expected=expected_by_plan(yard, today),
         planned=hours_by_plan(yard, today),
     )
+    return read if yes else doubt_promises(read, yard, lambda: last_plan(yard, today))
+
+
+def doubt_promises(
+    records: Sequence[Recorded], yard: Yard, plan: Callable[[], Plan | None]
+) -> tuple[Recorded, ...]:
+    """Return records, promises with what is to be asked of them.
+
+    Asked is after a day on which the outlet takes nothing, and after more than the last plan has
+    on hand on that day in nine years of ten.
+    """
+    return tuple(
+        replace(record, questions=(*record.questions, *_promise_doubts(record.event, yard, plan)))
+        if record.event.kind == "promised"
+        else record
+        for record in records
+    )
+
+
+def _promise_doubts(event: Event, yard: Yard, plan: Callable[[], Plan | None]) -> Iterator[str]:
+    day, to, kg = day_meant(event), event.outlet, event.kg or 0.0
+    if day is None:
+        return
+    opens = any(outlet.name == to and outlet.sells_on(day) for outlet in yard.outlets)
+    if not opens and not any(order.outlet == to and order.on == day for order in yard.orders):
+        if to in outlet_names(yard):
+            yield f"By yard.toml {to} takes nothing on {day_words(day)}. Promise it all the same?"
+        return
+    last = plan()
+    sales = last.outlets if last else ()
+    sale = next((one for one in sales if (one.outlet, one.on) == (to, day)), None)
+    if last is not None and sale is not None and kg > sale.available_p90_kg + SHOWN_AS_NONE_KG:
+        most = format_weight(sale.available_p90_kg, yard.units)
+        yield (
+            f"By the plan of {day_words(last.today)} nine years in ten have no more than {most} on "
+            f"hand on {day_words(day)}. Promise {format_weight(kg, yard.units)} all the same?"
+        )
 
 
 def expected_by_plan(yard: Yard, today: date) -> Expected:

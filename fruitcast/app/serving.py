@@ -11,6 +11,7 @@ from pathlib import Path
 
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_calendar, last_plan
+from fruitcast.app.recording import doubt_promises
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.entries.flushes import expected_on, planned_hours
@@ -158,7 +159,7 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
     stacks = yard_state(now.yard, events, now.today).stacks if before else now.state.stacks
 
     def read(yes: bool) -> tuple[Recorded, ...]:
-        return parse_sentence(
+        records = parse_sentence(
             words,
             yard=now.yard,
             events=events,
@@ -170,6 +171,7 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
                 None if now.plan is None else planned_hours(now.plan, stack, on)
             ),
         )
+        return records if yes else doubt_promises(records, now.yard, lambda: now.plan)
 
     try:
         return tuple(Weighed(record, record.questions) for record in read(False))

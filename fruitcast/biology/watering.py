@@ -223,7 +223,8 @@ def _reason(
         return f"no rain for {spell} days in warm weather"
     words = f"log moisture {wet:.0%} (wet basis) is below {keep_above_wet:.0%}"
     if f"{wet:.0%}" == f"{keep_above_wet:.0%}":
-        words = f"log moisture (wet basis) is just below {keep_above_wet:.0%}"
+        # As it reads in every table beside it.
+        words = f"log moisture (wet basis) is down to {keep_above_wet:.0%}"
     dead, danger = balance.dead_below, balance.danger_below
     if wet < dead:
         return f"{words}; below {dead:.0%} the spawn is presumed dead: inspect the logs first"

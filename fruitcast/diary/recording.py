@@ -149,6 +149,9 @@ def parse_record(
             "Shorten the note."
         )
     numbers = numbers or default_numbers()
+    if kind == "release":  # a promise may be to somebody who is no outlet of the yard
+        promised = [event.outlet for event in known if event.kind == "promised"]
+        outlets = tuple(dict.fromkeys([*outlets, *promised]))
     default_day, names = day or today, _names(stacks)
     whole = kind_named(kind).whole
     given = Given(phrase, how_to, today, default_day, units, tuple(outlets), names, numbers, whole)

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from fruitcast.diary.plan import Plan, Sale, Shortage
-from fruitcast.diary.state import YardState
+from fruitcast.diary.state import StackState, YardState
 from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import ASKED, reminders
 from fruitcast.outputs.report_data import (
@@ -25,6 +25,7 @@ from fruitcast.outputs.report_parts import WordTable
 from fruitcast.outputs.week import (
     WEEK_DAYS,
     natural_words,
+    promised_in_full,
     sale_words,
     told_together,
     week_ahead,
@@ -41,6 +42,7 @@ from fruitcast.units import (
 )
 from fruitcast.words import (
     BEYOND_THREE_WEEKS,
+    LIKELY,
     NATURAL_CHANCE,
     clean_line,
     count_words,
@@ -54,15 +56,13 @@ from fruitcast.yard.model import Yard
 LISTED = 3
 """Days, soaks or stacks that a sentence names at most."""
 
-_MET = 0.001  # kg: a gram short is met
-
 
 def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[str, ...]:
     """Return what the supply of one outlet looks like."""
     wanted = sum(sale.target_kg for sale in sales)
     delivered = sum(sale.delivered_kg for sale in sales)
     share = f" ({percent_words(delivered / wanted)})" if wanted else ""
-    short = [sale for sale in sales if sale.promise_kg < sale.target_kg - _MET]
+    short = [sale for sale in sales if not promised_in_full(sale, units)]
     found = [
         f"{count_words(len(sales), 'sale')} from {day_words(sales[0].on)} to "
         f"{day_words(sales[-1].on)}: {format_weight(wanted, units)} wanted, "
@@ -542,6 +542,11 @@ def _together(jobs: Iterable[Reminder]) -> Iterator[Reminder]:
         yield replace(listed[0], summary=ASKED[kind].format(stacks))
 
 
+def _picked_lately(stack: StackState, today: date) -> bool:
+    """Return whether a last few may still be picked, though the flush is taken to be over."""
+    return bool(stack.picks) and (today - stack.picks[-1].on).days <= WEEK_DAYS
+
+
 def _lines_to_fill_in(
     plan: Plan,
     state: YardState,
@@ -550,25 +555,27 @@ def _lines_to_fill_in(
 ) -> Iterator[PickLine]:
     """Return a line for each stack that may be picked this week, then spare ones."""
     spans: dict[str, list[tuple[date, date]]] = {}
+    may = {name for name, stack in state.stacks.items() if _picked_lately(stack, days[0])}
     for job in listed:
         if job.kind in ("pick", "picking") and not job.done:
             # The window is that of the first pick; a flush goes on for some days.
             spans.setdefault(job.stack, []).append((job.first_day, job.last_day))
     for entry in plan.natural:
-        if entry.chance >= NATURAL_CHANCE:
-            monday = entry.week
-            spans.setdefault(entry.stack, []).append((monday, monday + timedelta(days=6)))
+        monday, sunday = entry.week, entry.week + timedelta(days=6)
+        if entry.chance >= LIKELY:
+            spans.setdefault(entry.stack, []).append((monday, sunday))
+        elif entry.chance >= NATURAL_CHANCE and monday <= days[-1] and sunday >= days[0]:
+            may.add(entry.stack)
     for name, stack in state.stacks.items():
-        under_way = stack.fruiting_on is not None or stack.pins_on is not None
-        if stack.picks and (days[0] - stack.picks[-1].on).days <= WEEK_DAYS:
-            under_way = True
-        if under_way:
-            spans.setdefault(name, []).append((days[0], days[-1]))
+        if stack.fruiting_on or stack.pins_on:
+            may.add(name)
+            # Seen since the plan was made, it has no days there yet.
+            spans.setdefault(name, [(days[0], days[-1])])
     for name in state.stacks:
         expected = tuple(
             any(first <= day <= last for first, last in spans.get(name, ())) for day in days
         )
-        if any(expected):
+        if any(expected) or name in may:
             yield PickLine(clean_line(name), expected)
     for _ in range(SPARE_LINES):
         yield PickLine("", (False,) * len(days))

@@ -101,6 +101,10 @@ def week_ahead(reminders: Iterable[Reminder], today: date) -> Week:
     end = today + timedelta(days=WEEK_DAYS)
     days: dict[date, list[Reminder]] = {today + timedelta(days=k): [] for k in range(WEEK_DAYS)}
     for reminder in listed:
+        if in_dry_spells(reminder) and reminder.first_day < today:
+            # How often a month's dry spells want water is told once; the days on which these logs
+            # do are jobs of their own, which know the rain and what was watered.
+            continue
         if reminder.last_day >= today and reminder.first_day < end:
             days[max(reminder.first_day, today)].append(reminder)
     days = {day: _once(jobs) for day, jobs in days.items()}
@@ -263,13 +267,19 @@ def sale_words(sale: Sale, units: Units) -> str:
     promise = format_weight(sale.promise_kg, units)
     if sale.given_kg:
         return f"{outlet}, {_given_words(sale, units)}"
-    if sale.promise_kg >= sale.target_kg:
+    if promised_in_full(sale, units):
         return f"{outlet}, you can promise all {wanted}"
     if sale.promise_kg < SHOWN_AS_NONE_KG:
         return f"{outlet}, promise nothing yet of {wanted}"
     if not _can_be_promised(sale):
         return f"{outlet}, you can't fill this: about {promise} of {wanted}"
     return f"{outlet}, promise {promise} of {wanted}"
+
+
+def promised_in_full(sale: Sale, units: Units) -> bool:
+    """Return whether all that is wanted can be promised, or what reads like all of it."""
+    promise, wanted = sale.promise_kg, sale.target_kg
+    return promise >= wanted or format_weight(promise, units) == format_weight(wanted, units)
 
 
 def _given_words(sale: Sale, units: Units) -> str:
@@ -284,7 +294,7 @@ def _given_words(sale: Sale, units: Units) -> str:
     if sale.promise_kg < given + SHOWN_AS_NONE_KG:
         return f"{said}: likely enough"
     wanted = format_weight(sale.target_kg, units)
-    if sale.promise_kg >= sale.target_kg:
+    if promised_in_full(sale, units):
         return f"{said}; you can promise all {wanted}"
     return f"{said}; you can promise {format_weight(sale.promise_kg, units)} of {wanted} in all"
 

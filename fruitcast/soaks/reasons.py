@@ -20,13 +20,10 @@ from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import allocate
 from fruitcast.units import format_temperature, format_weight
-from fruitcast.words import day_words, percent_words
+from fruitcast.words import LIKELY, day_words, percent_words
 
 MOSTLY_BY_ITSELF = 0.5
 """A stack is left to itself when unsoaked it gives this share of what a soak would bring."""
-
-LIKELY = 0.5
-"""A flush by itself is called likely when so many of the members have one. [0..1]"""
 
 WORTH_NAMING = 0.05
 """An outlet day is named when a soak brings it at least this share of its target."""

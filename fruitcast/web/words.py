@@ -13,7 +13,7 @@ from fruitcast.diary.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN
 from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
 from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
-from fruitcast.outputs.week import sale_words
+from fruitcast.outputs.week import promised_in_full, sale_words
 from fruitcast.units import Units, format_weight
 from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
 
@@ -302,7 +302,7 @@ def sure_words(plan: Plan, units: Units) -> list[str]:
             f"{format_weight(expected, units)} ({percent_words(expected / wanted)}) is expected to "
             "reach them, as a mean over the weather years."
         )
-        full = sum(sale.promise_kg >= sale.target_kg - 0.001 for sale in sales)
+        full = sum(promised_in_full(sale, units) for sale in sales)
         lines.append(f"{full} of {len(sales)} days can be promised in full.")
     lines.append(
         f"A promise holds in {percent_words(plan.promise)} of {plan.members} "

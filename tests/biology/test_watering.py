@@ -185,5 +185,5 @@ def test_a_log_hardly_below_the_level_is_said_to_be_just_below_it():
     def words(wet):
         return _reason(Thirst.DRY_LOG, wet, 0, 0.35, NUMBERS.watering, NUMBERS.moisture)
 
-    assert words(0.3496) == "log moisture (wet basis) is just below 35%"
+    assert words(0.3496) == "log moisture (wet basis) is down to 35%"
     assert words(0.3449) == "log moisture 34% (wet basis) is below 35%"

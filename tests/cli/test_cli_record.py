@@ -1,7 +1,9 @@
 """Records on the command line: every kind, what is asked, what is refused, what is taken back."""
 
 import io
+import json
 import re
+from datetime import date
 from functools import partial
 
 import pytest
@@ -209,3 +211,28 @@ def test_more_logs_than_the_tank_holds_are_asked_about(yard):
 def test_words_that_are_no_day_bring_the_ways_to_write_one(yard):
     ran = run("--yard", yard, "--today", TODAY, "record", "pick", "A", "1", "kg", "1.", "Mai")
     assert ran.code == 1 and "a day is written like 'today', 'yesterday'" in ran.err
+
+
+def test_a_promise_is_asked_about_and_can_be_taken_off(demo):
+    def say(*words):
+        return run("--yard", demo, "--today", TODAY, *words)
+
+    market = ("promised", "Saturday", "market")
+    closed = say(*market, "2", "lb", "6", "may")
+    assert closed.code == 1 and "takes nothing on Thu 6 May" in closed.err
+    done("--yard", demo, "--today", TODAY, "plan", "--no-bound")
+    plan = json.loads((demo / "out" / "plan.json").read_text())
+    sale = next(s for s in plan["outlets"] if s["outlet"] == "Saturday market")
+    day = date.fromisoformat(sale["on"])
+    when = f"{day.day} {day:%b}"
+    most = sale["available_p90_kg"]
+    much = say(*market, f"{most + 1:.1f}", "kg", when)
+    assert much.code == 1 and "nine years in ten have no more than" in much.err
+    nothing = say(*market, "0", "kg", when)
+    assert nothing.code == 1 and "'release Saturday market 18 May' takes one off" in nothing.err
+    given = say(*market, "0.1", "kg", when)
+    assert given.code == 0 and f"release Saturday market {when}" in given.err
+    assert say("release", "Saturday", "market", when).code == 0
+    assert say("fixed").out == "Nothing is fixed, kept back or promised.\n"
+    again = say("release", "Saturday", "market", when)
+    assert again.code == 1 and "Nothing is promised to Saturday market" in again.err

@@ -319,6 +319,24 @@ def test_what_was_promised_is_known_until_its_day_and_the_last_word_counts():
     assert state(first, second, past).promised == (("Inn", day("06-01"), 1.5),)
 
 
+def test_a_promise_is_taken_off_for_its_day_or_all_of_an_outlet():
+    days = ("2027-06-01", "2027-06-08")
+    given = [entry("promised", "05-01", outlet="Inn", kg=2.0, into=on) for on in days]
+    given.append(entry("promised", "05-01", outlet="Shop", kg=1.0, into=days[0]))
+    one = entry("release", "05-02", outlet="Inn", into=days[0])
+    assert state(*given, one).promised == (
+        ("Inn", day("06-08"), 2.0),
+        ("Shop", day("06-01"), 1.0),
+    )
+    every = entry("release", "05-02", outlet="Inn")
+    assert state(*given, every).promised == (("Shop", day("06-01"), 1.0),)
+    # A promise given afterwards stands, and no stack's word was let go with it.
+    held = entry("hold", "05-01", "A", into="season")
+    after = state(held, *given, every, replace(given[0], on=day("05-03")))
+    assert ("Inn", day("06-01"), 2.0) in after.promised
+    assert after.stacks["A"].held_since == day("05-01")
+
+
 def test_of_two_counts_of_pins_a_merged_stack_keeps_the_later():
     counts = [
         entry("pins", f"05-0{n}", name, note=f"{10 * n} a log") for n, name in ((1, "A"), (2, "B"))

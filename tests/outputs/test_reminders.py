@@ -12,7 +12,7 @@ import pytest
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import Pick, Soak, StackState, YardState
 from fruitcast.outputs.calendar_state import update, yard_calendar
-from fruitcast.outputs.reminder import Reminder, local_time, until_words
+from fruitcast.outputs.reminder import DRY_SPELLS, Reminder, local_time, until_words
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.week import week_ahead
@@ -78,6 +78,15 @@ def test_a_stack_is_looked_at_until_there_is_something_to_pick():
     assert until_words(job, on) == "until Sun 16 May"
 
 
+def test_a_month_of_dry_spells_is_told_when_it_begins_not_every_day():
+    spells = Reminder("care", "N", DRY_SPELLS + 1, date(2027, 5, 4), date(2027, 6, 1), "N: water")
+    told = [
+        [job for _, jobs in week_ahead([spells], day).days for job in jobs]
+        for day in (date(2027, 5, 1), date(2027, 5, 4), date(2027, 5, 5), date(2027, 5, 20))
+    ]
+    assert told == [[spells], [spells], [], []]
+
+
 def test_pins_are_watched_for_from_the_pull_on_until_the_pick_window():
     # Pull 5 May, earliest likely pick 12 May: 0.4 of seven days is day 3.
     pins = sample()["pins|2|A"]
@@ -141,7 +150,7 @@ def test_new_logs_that_want_water_on_a_day_are_told_of_once():
         return [job.kind for job in found.days[0][1] if "ater" in job.summary]
 
     assert told(date(2027, 5, 6)) == ["water"]
-    assert told(date(2027, 5, 7)) == ["care"]
+    assert told(date(2027, 5, 7)) == []  # its month has begun and was told
 
 
 def test_soaks_are_numbered_through_a_stacks_life():

@@ -8,7 +8,7 @@ import subprocess
 import sys
 from collections import Counter
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -41,6 +41,14 @@ def test_it_is_written_whole_and_small(reported: Reported):
     assert written.startswith(b"<!DOCTYPE html>") and written.rstrip().endswith(b"</html>")
     assert len(written) < MOST_BYTES
     assert reported.file.name == "report.html" and reported.file.parent.name == "out"
+
+
+def test_a_day_of_sale_is_not_called_idle(reported: Reported):
+    text = reported.page.html.decode("utf-8")
+    plan = reported.data.plan
+    days = {sale.on for sale in plan.outlets if sale.on < plan.today + timedelta(days=7)}
+    assert days and text.count("see 'To sell this week'") >= len(days)
+    assert text.count("Nothing to do.") <= 7 - len(days)
 
 
 def test_nothing_in_it_leads_to_the_network(reported: Reported, page: Page):

@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 
 from fruitcast.diary.plan import Sale
+from fruitcast.diary.state import Pick
 from fruitcast.outputs import report_words as words
 from fruitcast.outputs.report_data import dry_courses, season_strip
 from fruitcast.outputs.report_parts import Courses, ReportData
 from fruitcast.outputs.report_words import week_sheet
+from fruitcast.outputs.week import sale_words
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.words import day_words, percent_words, span_words
 from tests.outputs.sample_plan import TODAY, diary, plan, soak, yard
@@ -306,8 +308,27 @@ def test_weights_are_asked_of_stacks_that_may_be_picked_and_of_no_other():
     named = {line.stack: line.expected for line in week_later.picks if line.stack}
     assert list(named) == ["A", "D"]
     assert named["A"] == (False, False, True, True, True, True, True)
-    assert all(named["D"])  # the natural flush may come on any day of that week
+    # A natural flush that is not likely makes no day a likely one.
+    assert named["D"] == (False, True, True, True, True, True, True)
     assert sum(not line.stack for line in week_later.picks) == 2
+    resting = replace(diary(), stacks={**diary().stacks})
+    picked = Pick(TODAY - timedelta(days=2), 1.0, "natural")
+    resting.stacks["B"] = replace(resting.stacks["B"], picks=(picked,))
+    named = {line.stack: line.expected for line in week_sheet(plan(), yard(), resting, TODAY).picks}
+    assert named["B"] == (False,) * 7  # a line, but no pick is likely
+
+
+def test_what_reads_like_all_of_it_is_all_of_it(data: ReportData):
+    (sale, *_) = data.plan.outlets
+    nearly = sale.model_copy(update={"target_kg": 3.0, "promise_kg": 2.96})
+    assert words.supply_text([nearly], 0.8, "metric")[1].startswith(
+        "The full amount can be promised on 1"
+    )
+    assert "you can promise all 3.0 kg" in sale_words(nearly, "metric")
+    short = nearly.model_copy(update={"promise_kg": 2.9})
+    assert words.supply_text([short], 0.8, "metric")[1].startswith(
+        "The full amount can be promised on 0"
+    )
 
 
 def test_the_sheet_has_the_sales_of_its_days():

@@ -26,7 +26,7 @@ def _register(kind: str, what: str) -> None:
         yes: Yes = False,
         offline: Offline = False,
     ) -> None:
-        from fruitcast.app.grower_word import cost_words, understand_word, write_word
+        from fruitcast.app.grower_word import cost_words, taken_off, understand_word, write_word
         from fruitcast.cli.tables import lines
 
         with session.progress() as progress:
@@ -47,6 +47,8 @@ def _register(kind: str, what: str) -> None:
         if written.said:
             told.append(written.said)
         session.answer(written, lambda: lines(told))
+        if off := taken_off(read.event):
+            session.say(f"To take the promise off: fruitcast {off}")
         session.say(TAKEN_IN)
 
     run.__doc__ = f"{what}: {KINDS[kind].examples[0]}."
@@ -72,6 +74,8 @@ def fixed(session: Session) -> None:
     found = words_in_force(session.yard, session.today)
     nothing = "Nothing is fixed, kept back or promised."
     session.answer(found, lambda: lines([word.words for word in found.words] or [nothing]))
+    if found.words:
+        session.say("'fruitcast release' with the stack or the outlet takes one off.")
 
 
 # fruitcast try: what if this stack were soaked then?

@@ -74,7 +74,11 @@ KINDS = {
     "hold": Listed(
         "word.Hold", "A stack is kept out of the tank", ("hold A until 1 Aug", "hold A this season")
     ),
-    "release": Listed("word.Release", "What was fixed or kept back is let go", ("release A",)),
+    "release": Listed(
+        "word.Release",
+        "What was fixed, kept back or promised is let go",
+        ("release A", "release Saturday market Sat"),
+    ),
     "promised": Listed(
         "word.Promised", "A weight promised for a day", ("promised Saturday market 2 lb Sat",)
     ),

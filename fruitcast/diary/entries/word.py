@@ -18,7 +18,7 @@ from fruitcast.diary.entries.kind import (
     not_alive,
     odd_hours,
 )
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
@@ -183,21 +183,81 @@ class Hold(_Word):
 
 
 class Release(_Word):
-    """What was fixed or kept back is the plan's again."""
+    """What was fixed or kept back is the plan's again, what was promised is promised no more."""
 
-    how_to = "Write it like 'release A'"
+    how_to = "Write it like 'release A', or with an outlet and the day of its promise"
     other_words = ("released",)
+    needs: ClassVar[tuple[str, ...]] = ()
 
     def read(self, given: Given) -> Event:
-        stack, note = given.stack_at_start(), given.phrase.take_note()
-        return Event(self.name, given.today, given.stack_or_guess(stack), note=note)
+        phrase = given.phrase
+        stack, note = given.stack_at_start(), phrase.take_note()
+        outlet = "" if stack else given.known_outlet()
+        if not outlet:
+            return Event(self.name, given.today, given.stack_or_guess(stack), note=note)
+        phrase.take_words("for", "on", "by")
+        day = coming_day(given)
+        into = "" if day is None else str(day)
+        return Event(self.name, given.today, outlet=outlet, into=into, note=note)
+
+    def faults(self, event: Event) -> list[str]:
+        if event.stack or event.outlet:
+            return self.day_faults(event)
+        return [f"a {self.name} entry needs 'stack' or 'outlet'"]
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        if not event.outlet:
+            return []
+        standing: Promises = {}
+        for known in in_force(limits.known):
+            _promise(standing, known)
+        if _let_go(standing, event):
+            return []
+        day = day_meant(event)
+        on = f" for {limits.say.day(day)}" if day else ""
+        return [Objection(f"Nothing is promised to {event.outlet}{on}", "impossible")]
 
     def deed(self, event: Event, say: Say) -> str:
+        if event.outlet:
+            day = day_meant(event)
+            what = f"for {say.day(day)} is" if day else "to come are"
+            promise = f"The promise to {event.outlet}" if day else f"All promises to {event.outlet}"
+            return f"{promise} {what} taken off"
         return f"{event.stack} is released: the plan chooses again"
+
+    def enter(self, event: Event, book: Book) -> None:
+        if event.outlet:
+            _promise(book.promised, event)
+        else:
+            super().enter(event, book)
 
     def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
         for history in histories:
             history.say()
+
+
+Promises = dict[tuple[str, date], float]
+"""What is promised to whom for which day. [kg]"""
+
+
+def _promise(standing: Promises, event: Event) -> None:
+    """Let an entry change what is promised."""
+    day = day_meant(event)
+    if event.kind == "promised" and day is not None and event.kg:
+        standing[event.outlet, day] = event.kg
+    elif event.kind == "release":
+        for promise in _let_go(standing, event):
+            del standing[promise]
+
+
+def _let_go(standing: Promises, event: Event) -> list[tuple[str, date]]:
+    """Return the promises that a release takes off: that of its day, or all from its day on."""
+    day = day_meant(event)
+    return [
+        (outlet, on)
+        for outlet, on in standing
+        if outlet == event.outlet and (on == day if day else on >= event.on)
+    ]
 
 
 class Promised(EntryKind):
@@ -219,6 +279,11 @@ class Promised(EntryKind):
         phrase = given.phrase
         note, outlet = phrase.take_note(), given.known_outlet()
         kg = given.weight()
+        if kg == 0:
+            to = f" {outlet}" if outlet else ""
+            raise InputError(
+                f"A promise needs a weight above 0. 'release{to or ' Bull'} 18 May' takes one off."
+            )
         phrase.take_words("for", "on", "by")
         day = coming_day(given)
         if day is None:
@@ -248,6 +313,4 @@ class Promised(EntryKind):
         return f"{self.deed(event, say)} to {event.outlet} (said on {say.day(event.on)}){note}."
 
     def enter(self, event: Event, book: Book) -> None:
-        day = day_meant(event)
-        if day is not None and event.kg:
-            book.promised[event.outlet, day] = event.kg
+        _promise(book.promised, event)
