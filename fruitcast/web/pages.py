@@ -39,7 +39,7 @@ from fruitcast.units import Units, format_sale_weight, format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
-from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, words_link
+from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, yes_link
 from fruitcast.words import day_words, percent_words, span_words
 
 LAST_ENTRIES = 40
@@ -69,7 +69,7 @@ def add_pages(app: Flask, context: Context) -> None:
             written=written,
             changes=change_words(context.progress().changes),
             first_changes=FIRST_CHANGES,
-            release=lambda stack: words_link(f"release {stack}"),
+            release=lambda stack: yes_link(f"release {stack}"),
             old_plan=_old_plan(now),
             seen_up_to=_seen_up_to(now),
             bears=yield_words(*now.plan.yield_beside_table()) if now.plan else "",

@@ -27,7 +27,20 @@ from fruitcast.app.serving import (
 )
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import Form
-from fruitcast.diary.events import CAUSES, Event, faults_of
+from fruitcast.diary.events import (
+    CAUSES,
+    COMPETITOR_MOULDS,
+    DEAD_LOGS,
+    FINDINGS,
+    HEALTHY,
+    HOLD,
+    INSPECT,
+    LOOSE_BARK,
+    SPAWN_RUN_DONE,
+    WHITE_ENDS,
+    Event,
+    faults_of,
+)
 from fruitcast.diary.phrases import parse_day
 from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
@@ -300,9 +313,38 @@ def add_records(app: Flask, context: Context) -> None:
         return _taken(context, now, kind, given, confirmed="yes" in given, write=True)
 
     @app.get("/record/words")
-    def words() -> str:
-        given = request.args.get("words", "")
-        return _show_words(context.situation(), given, str(uuid4()), "")
+    def words() -> Answer:
+        now, given, uuid = context.situation(), request.args.get("words", ""), str(uuid4())
+        if "check" not in request.args:
+            return _show_words(now, given, uuid, "")
+        try:
+            weighed = weigh_words(now, given)
+        except FruitcastError as error:
+            return _show_words(now, given, uuid, str(error)), WRONG_INPUT
+        return _ask(now, weighed, MultiDict({"words": given, "uuid": uuid}), url_for("send_words"))
+
+    @app.get("/record/asked/<kind>")
+    def asked(kind: str) -> Answer:
+        if kind not in (HOLD, INSPECT):
+            abort(404)
+        return _show_asked(context.situation(), kind, request.args, str(uuid4()))
+
+    @app.post("/record/asked/<kind>")
+    def send_asked(kind: str) -> Answer:
+        if kind not in (HOLD, INSPECT):
+            abort(404)
+        now, given = context.situation(), request.form.copy()
+        uuid = given.get("uuid", "")
+        if "change" in given:
+            return _show_asked(now, kind, given, uuid)
+        try:
+            weighed = weigh_entries(now, [_asked_entry(kind, given, now)])
+        except FruitcastError as error:
+            return _show_asked(now, kind, given, uuid, str(error)), WRONG_INPUT
+        if any(one.doubts for one in weighed) and "yes" not in given:
+            return _ask(now, weighed, given, url_for("send_asked", kind=kind))
+        entries = [one.record.event for one in weighed]
+        return _written(context, write_entries(now, entries, context.clock.now()))
 
     @app.post("/record/words")
     def send_words() -> Answer:
@@ -354,6 +396,59 @@ def add_records(app: Flask, context: Context) -> None:
         now = context.situation()
         uuids = request.form.getlist("entry")[:50]
         return _written(context, cancel_entries(now, uuids, context.clock.now()))
+
+
+SEEN = ("springy bark", "dull sound when knocked")
+"""Signs of the spawn run that an inspection keeps as words."""
+
+ASKED_FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, HEALTHY)
+
+
+def _asked_entry(kind: str, given: MultiDict[str, str], now: Situation) -> Event:
+    """Return the entry that a page means which asks one thing of a stack.
+
+    Raises
+    ------
+    InputError
+        If something can't be read.
+    """
+    stack = given.get("stack", "").strip()
+    if stack not in {*now.state.stacks, *stack_names(now)}:
+        raise InputError(f"There is no stack '{stack[:60]}' in the yard.")
+    event = Event(kind, now.today, stack, uuid=form_uuid(given.get("uuid", "")))
+    if kind == HOLD:
+        try:
+            until = date.fromisoformat(given.get("until", "").strip())
+        except ValueError:
+            raise InputError("Until when? Choose a day.") from None
+        return replace(event, into=str(until))
+    ticked = given.getlist("found")
+    dead = _whole(given.get("dead", ""), "logs") or None
+    findings = tuple(each for each in FINDINGS if each in ticked or (each == DEAD_LOGS and dead))
+    notes = [*(each for each in SEEN if each in ticked), given.get("note", "").strip()]
+    note = "; ".join(filter(None, notes))
+    if not findings and not note:
+        raise InputError("What did you find? Tick what you saw, or write it.")
+    event = replace(event, logs=dead, findings=findings, note=note)
+    unfit = faults_of(event)
+    if unfit:
+        raise InputError(f"This cannot be kept: {'; '.join(unfit)}.")
+    return event
+
+
+def _show_asked(
+    now: Situation, kind: str, given: MultiDict[str, str], uuid: str, fault: str = ""
+) -> str:
+    return render_template(
+        "asked.html",
+        now=now,
+        kind=kind,
+        given=given,
+        uuid=uuid,
+        fault=fault,
+        ticked=given.getlist("found"),
+        signs=(ASKED_FINDINGS[0], *SEEN, *ASKED_FINDINGS[1:]),
+    )
 
 
 def _known(kind: str) -> str:

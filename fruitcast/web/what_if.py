@@ -32,7 +32,7 @@ from fruitcast.web.context import Context
 from fruitcast.web.pictures import beside_picture
 from fruitcast.web.records import stack_names
 from fruitcast.web.trial import Trial, Trials
-from fruitcast.web.words import words_link
+from fruitcast.web.words import yes_link
 
 # The page on which a soak is tried out: what it would bring and take; nothing is written.
 
@@ -71,7 +71,7 @@ def add_trying(app: Flask, context: Context) -> None:
             given=given,
             lines=lines,
             fault=fault,
-            fix=words_link(f"fix {' '.join(words)}") if found and not found.forbidden else "",
+            fix=yes_link(f"fix {' '.join(words)}") if found and not found.forbidden else "",
         )
         return (page, WRONG_INPUT) if fault else page
 

@@ -9,7 +9,18 @@ from typing import Any
 from urllib.parse import urlencode
 
 from fruitcast.app.serving import Situation
-from fruitcast.diary.events import COVER, FRUITING, PICK, PINS, PULL, SOAK, TURN, WATER
+from fruitcast.diary.events import (
+    COVER,
+    FRUITING,
+    HOLD,
+    INSPECT,
+    PICK,
+    PINS,
+    PULL,
+    SOAK,
+    TURN,
+    WATER,
+)
 from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
 from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
@@ -145,7 +156,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "pick":
         yield Action(form_link(PICK, **stack), f"Picked {clean_line(job.stack)}")
         yield Action(form_link(PINS, check="1", **stack), "Pins seen", main=False)
-        yield Action(words_link(f"nothing {job.stack}"), "Nothing came", main=False)
+        yield Action(yes_link(f"nothing {job.stack}"), "Nothing came", main=False)
     elif job.kind == "cover":
         yield Action(form_link(COVER, check="1", **stack), "Covered")
     elif job.kind == "pick twice":
@@ -153,7 +164,7 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
     elif job.kind == "care" and is_turning(job.ordinal):
         yield Action(form_link(TURN, check="1", **stack), "Turned")
     elif job.kind == "care" and job.ordinal == INOCULATING:
-        yield Action(words_link(f"inoculate {job.stack}"), "Inoculated")
+        yield Action(yes_link(f"inoculate {job.stack}"), "Inoculated")
     elif job.kind == "pins":
         yield Action(form_link(PINS, check="1", **stack), "Pins seen")
         yield Action(form_link(FRUITING, check="1", **stack), "Seen fruiting", main=False)
@@ -164,7 +175,9 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
         yield Action(form_link(WATER), "Watered otherwise", main=False)
     elif job.kind == "ready":
         words = f"inspect {job.stack} spawn run done"
-        yield Action(words_link(words), "Spawn run done", main=False)
+        yield Action(yes_link(words), "Spawn run done", main=False)
+    elif job.kind == INSPECT:
+        yield Action(asked_link(INSPECT, job.stack), WRITE_DOWN[INSPECT], main=False)
     elif job.kind in WRITE_DOWN:
         words = f"{job.kind} {clean_line(job.stack)} "
         yield Action(
@@ -173,20 +186,31 @@ def _actions(now: Situation, job: Reminder) -> Iterable[Action]:
 
 
 def _word_actions(now: Situation, job: Reminder) -> Iterator[Action]:
-    """Yield ways to overrule a planned soak: each writes a sentence that can still be changed."""
+    """Yield ways to overrule a planned soak: each asks once before it is written."""
     state = now.state.stacks.get(job.stack)
     if state is not None and state.fixed and state.fixed[0] == job.first_day:
-        yield Action(words_link(f"release {job.stack}"), "Let the plan choose", main=False)
+        yield Action(yes_link(f"release {job.stack}"), "Let the plan choose", main=False)
         return
     later = job.first_day + timedelta(days=NOT_NOW_DAYS)
-    yield Action(words_link(f"fix {job.stack} {job.first_day}"), "Fix this day", main=False)
-    yield Action(words_link(f"hold {job.stack} until {later}"), "Not this time", main=False)
-    yield Action(try_link(job.stack), "Another day", main=False)
+    fix = yes_link(f"fix {job.stack} {job.first_day}")
+    yield Action(fix, "Keep it on this day", main=False)
+    yield Action(asked_link(HOLD, job.stack, until=later), "Not this time", main=False)
+    yield Action(try_link(job.stack), "Try another day", main=False)
 
 
 def words_link(words: str) -> str:
     """Return the address of the page on which a record is written in words, begun with some."""
     return f"/record/words?{urlencode({'words': words})}"
+
+
+def yes_link(words: str) -> str:
+    """Return the address of the page that asks whether to write what some words mean."""
+    return f"/record/words?{urlencode({'words': words, 'check': 1})}"
+
+
+def asked_link(kind: str, stack: str, **fields: object) -> str:
+    """Return the address of the page that asks what a record of a stack still wants."""
+    return f"/record/asked/{kind}?{urlencode({'stack': stack, **fields})}"
 
 
 def try_link(stack: str) -> str:

@@ -46,18 +46,45 @@ def test_a_soak_as_planned_has_the_planned_logs_and_hours(visitor, folder, now):
 
 def test_a_planned_soak_can_be_fixed_put_off_or_moved(visitor, folder):
     visitor.open("/")
-    assert link(visitor, "Another day") == "/try?stack=A"
-    visitor.open(link(visitor, "Fix this day"))
-    assert 'value="fix A 2027-05-04"' in visitor.html
-    assert "The next soak of A is fixed for Tue 4 May 2027" in visitor.send()
+    assert link(visitor, "Try another day") == "/try?stack=A"
+    text = visitor.open(link(visitor, "Keep it on this day"))
+    assert "The next soak of A is fixed for Tue 4 May 2027" in text and not entries(folder)
+    assert "Written down: The next soak of A is fixed" in visitor.send("yes")
     (fix,) = entries(folder)
     assert (fix.kind, fix.stack, fix.into) == ("fix", "A", "2027-05-04")
     visitor.open("/")
     visitor.open(link(visitor, "Let the plan choose"))
-    assert "A is released" in visitor.send()
+    assert "A is released" in visitor.send("yes")
     visitor.open("/")
     visitor.open(link(visitor, "Not this time"))
-    assert "A is kept out of the tank until Tue 18 May 2027" in visitor.send()
+    assert 'name="until" min="2027-05-03" value="2027-05-18"' in visitor.html
+    assert "A is kept out of the tank until Thu 20 May 2027" in visitor.send(until="2027-05-20")
+    visitor.send(form=0)
+    assert "Cancelled:" in visitor.text
+    visitor.open("/record/asked/hold?stack=A")
+    assert "Until when?" in visitor.send(until="") and visitor.status == 422
+    assert "no stack" in visitor.send(until="2027-05-20", stack="Q") and visitor.status == 422
+
+
+def test_an_inspection_is_ticked_not_spelt(visitor, folder):
+    visitor.open("/record/asked/inspect?stack=A")
+    assert "What did you find on A?" in visitor.text and "Springy bark" in visitor.text
+    assert "Tick what you saw" in visitor.send() and visitor.status == 422
+    visitor.send(found=["white ends", "springy bark", "dull sound when knocked"], dead="2")
+    assert "Written down: Inspected A" in visitor.text
+    (found,) = entries(folder)
+    assert (found.kind, found.stack, found.logs) == ("inspect", "A", 2)
+    assert found.findings == ("white ends", "dead logs")
+    assert found.note == "springy bark; dull sound when knocked"
+
+
+def test_a_soak_sent_again_after_going_back_is_written_once(visitor, folder):
+    for _ in range(2):
+        visitor.open("/record/soak")
+        visitor.send(stack="A", hours="24")
+    assert visitor.status == 422 and "is written down already" in visitor.text
+    visitor.send("yes")
+    assert len(entries(folder)) == 1
 
 
 def test_watering_as_advised_is_written_for_every_stack_or_none(visitor, folder, now):

@@ -31,8 +31,8 @@ def test_a_soak_is_tried_and_can_be_fixed_from_there(visitor: Visitor, folder: P
     diary = (folder / "diary.db").read_bytes()
     visitor.open("/try?stack=J&day=2027-05-07&hours=24")
     assert "J (36 logs) in on Fri 7 May for 24 h, out on Sat 8 May" in visitor.text
-    assert "nothing was written" in visitor.text
-    assert 'href="/record/words?words=fix+J+2027-05-07+24+h"' in visitor.html
+    assert "Nothing was written" in visitor.text
+    assert 'href="/record/words?words=fix+J+2027-05-07+24+h&amp;check=1"' in visitor.html
     assert (folder / "diary.db").read_bytes() == diary
 
 
@@ -66,4 +66,4 @@ def test_what_was_decided_stands_on_the_first_page_with_its_cost(tmp_path: Path)
     page.open("/")
     assert "As you decided" in page.text
     assert "J: kept out of the tank this season. It costs" in page.text
-    assert 'href="/record/words?words=release+J"' in page.html
+    assert 'href="/record/words?words=release+J&amp;check=1"' in page.html

@@ -128,7 +128,16 @@ class Soak(OfStacks):
             found.append(Objection("A soak of 0 logs is no soak", "impossible"))
         for state in limits.concerned:
             soak = _in_water(state, event.on)
-            if soak is not None:
+            if soak is not None and soak.on == event.on and soak.logs >= state.logs:
+                # A form sent again after going back would book soak and pull once more.
+                found.append(
+                    Objection(
+                        f"That {state.name} was put into the tank on {say.day(event.on)} is "
+                        "written down already. To change it, undo that entry first",
+                        "impossible",
+                    )
+                )
+            elif soak is not None:
                 found.append(
                     Objection(
                         f"{state.name} is already in the tank on {say.day(event.on)}, since "
