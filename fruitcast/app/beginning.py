@@ -333,7 +333,7 @@ class Beginning:
             as_it_stands=True,
             soak_days=draft.soak_days,
             tank_logs=draft.tank_logs,
-            sells=draft.sells,
+            sells=draft.sells and bool(draft.outlets),
         )
         if draft.stacks:
             write_atomically(made / stacks.FILE, draft.stacks.encode())
@@ -537,15 +537,16 @@ def _with_outlets(text: str, outlets: Sequence[tuple[str, str, str]], units: Uni
     import tomllib
 
     key = "target_lb" if units == "us" else "target_kg"
-    example = tomllib.loads(text)["outlet"][0]
-    season = {end: example[end] for end in ("from", "to") if end in example}
+    for end in ("from", "to"):  # the example's season is nobody's
+        if end in tomllib.loads(text)["outlet"][0]:
+            text = set_value(text, ("outlet", 0, end), None)
     for number, (name, day, target) in enumerate(outlets):
         values: dict[str, Value] = {"name": name, "day": day, key: _amount(target)}
         if number == 0:
             for each, value in values.items():
                 text = set_value(text, ("outlet", 0, each), value)
         else:
-            text = add_table(text, "outlet", {**values, **season})
+            text = add_table(text, "outlet", values)
     return text
 
 

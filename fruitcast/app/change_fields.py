@@ -278,8 +278,8 @@ SECTIONS: tuple[Section, ...] = (
         "away",
         "Days away",
         (
-            Field(("from",), "First day", _SPAN.partition(" Empty")[0], "span"),
-            Field(("to",), "Last day", "", "span"),
+            Field(("from",), "First day", kind="day"),
+            Field(("to",), "Last day", "Empty: that one day.", "day"),
         ),
         repeated=True,
     ),

@@ -126,7 +126,12 @@ def save_row(
     *,
     remove: bool = False,
 ) -> Saved:
-    """Save a form of one table of several; without a number it is a new one."""
+    """Save a form of one table of several; without a number it is a new one.
+
+    One day away is written once.
+    """
+    if section.name == "away" and not given.get("to", "").strip():
+        given = {**given, "to": given.get("from", "")}
 
     def edit(texts: Texts) -> Texts:
         rows = rows_said(_said(texts.settings), section)

@@ -367,11 +367,14 @@ class Entry:
         What it says.
     holds : bool
         Whether it has not been cancelled.
+    undone_by : str
+        Uuid of the entry that cancelled it; empty while it holds.
     """
 
     event: Event
     words: str
     holds: bool
+    undone_by: str = ""
 
 
 def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, ...], int]:
@@ -405,7 +408,10 @@ def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, 
 
 
 def diary_entries(now: Situation, last: int = 0, uuids: Sequence[str] = ()) -> tuple[Entry, ...]:
-    """Return entries, the newest first: the last ones, or those of some uuids in their order."""
+    """Return entries, the newest first: the last ones, or those of some uuids in their order.
+
+    Among the last ones, what was taken back is one entry with what took it back.
+    """
     if not uuids and not last:
         return ()
     events = read_events(now.yard.diary_file)
@@ -413,10 +419,17 @@ def diary_entries(now: Situation, last: int = 0, uuids: Sequence[str] = ()) -> t
     if uuids:
         chosen = [by_uuid[uuid] for uuid in uuids if uuid in by_uuid]
     else:
-        chosen = list(events[-last:][::-1])
+        chosen = [event for event in events if event.kind != UNDO][-last:][::-1]
     holding = _holding(events)
+    undone = {event.cancels: event.uuid for event in events if event.uuid in holding}
     return tuple(
-        Entry(event, _words(event, now.yard, by_uuid), event.uuid in holding) for event in chosen
+        Entry(
+            event,
+            _words(event, now.yard, by_uuid),
+            event.uuid in holding,
+            undone.get(event.uuid, ""),
+        )
+        for event in chosen
     )
 
 

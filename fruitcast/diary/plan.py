@@ -4,13 +4,14 @@ It stands with the yard, below all that makes, keeps or shows it. Fields with a 
 not always there: a plan kept from before is read without them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import ClassVar, Literal
 
 from pydantic import Field
 
 from fruitcast.document import Count, Day, Document, Hours, Number, Sparse
+from fruitcast.yard.model import SEPARATOR
 
 ChangeKind = Literal["moved", "added", "dropped"]
 
@@ -561,9 +562,28 @@ class Plan(Document):
         return found
 
 
+def _stack_of(name: str) -> str:
+    """Return the stack of a lot; a stack that isn't parted is its own."""
+    return name.rpartition(SEPARATOR)[0] or name
+
+
+def _told_whole(soaks: Mapping[str, date], whole: Collection[str]) -> dict[str, date]:
+    """Return next soaks where lots of some stacks count as one: the first of them."""
+    found: dict[str, date] = {}
+    for name, day in soaks.items():
+        told = _stack_of(name) if _stack_of(name) in whole else name
+        found[told] = min(day, found.get(told, date.max))
+    return found
+
+
 def plan_changes(before: Plan, after: Plan, today: date) -> tuple[OtherSoak, ...]:
-    """Return how the next soak of each stack differs between two plans, in order of day."""
+    """Return how the next soak of each stack differs between two plans, in order of day.
+
+    A stack that one of them soaks whole and the other in lots is told as a whole.
+    """
     old, new = before.next_soaks(today), after.next_soaks(today)
+    whole = ({*old} & set(map(_stack_of, new))) | ({*new} & set(map(_stack_of, old)))
+    old, new = (_told_whole(each, whole) for each in (old, new))
     changed = [stack for stack in {*old, *new} if old.get(stack) != new.get(stack)]
     changed.sort(key=lambda stack: (new.get(stack, date.max), stack))
     return tuple(

@@ -61,6 +61,8 @@ class Progress:
         How the last plan differs from the one before.
     recent : bool
         Whether the last plan was made so lately that its changes are worth telling.
+    first : bool
+        Whether there was no plan before the last one.
     """
 
     busy: bool = False
@@ -71,6 +73,7 @@ class Progress:
     of_weather: bool = False
     changes: tuple[OtherSoak, ...] = ()
     recent: bool = False
+    first: bool = False
 
 
 class Planner:
@@ -227,6 +230,7 @@ class Planner:
                     rested=False,
                     made=before.made + 1,
                     changes=message.changes,
+                    first=message.first,
                 )
                 self._made_at = time.monotonic()
             elif step == "improved":

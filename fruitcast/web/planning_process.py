@@ -41,6 +41,7 @@ class Message(Document):
     changes: tuple[OtherSoak, ...] = ()
     message: str = ""
     of_weather: bool = False
+    first: bool = False
 
 
 class _OutdatedError(Exception):
@@ -107,7 +108,8 @@ class _Worker:
                     offline=self._offline or thorough,
                     progress=self._heed,
                 )
-                self._tell("improved" if thorough else "planned", changes=done.changes)
+                step = "improved" if thorough else "planned"
+                self._tell(step, changes=done.changes, first=before is None)
                 self._heed("")
                 add_background(folder, today, datetime.now(UTC))
                 # Somebody else may have written into the diary meanwhile.
@@ -130,9 +132,15 @@ class _Worker:
         changes: tuple[OtherSoak, ...] = (),
         message: str = "",
         of_weather: bool = False,
+        first: bool = False,
     ) -> None:
         told = Message(
-            id=self._number, step=step, changes=changes, message=message, of_weather=of_weather
+            id=self._number,
+            step=step,
+            changes=changes,
+            message=message,
+            of_weather=of_weather,
+            first=first,
         )
         self._out.write(told.json_text(ascii_only=True) + "\n")
         self._out.flush()

@@ -230,7 +230,9 @@ def _check_span(place: str, row: SettingsTable, findings: FaultsFound) -> None:
             'Write both as dates (2027-05-15), or both as days of every year ("05-15").',
         )
     elif isinstance(first, date) and first > last:
-        findings.fault(place, f"from {first} is after to {last}", "Exchange or correct them.")
+        findings.fault(
+            place, f"from {first} lies after the last day, {last}", "Exchange or correct them."
+        )
 
 
 def _in_words(day: date | MonthDay) -> str:

@@ -90,6 +90,8 @@ def test_a_whole_yard_is_begun(visitor, empty):
     assert [(each.name, each.weekday, round(each.target_kg / 0.45359237, 2)) for each in
             yard.outlets] == [("Saturday market", 5, 3), ("Café", 2, 1.5)]  # fmt: skip
     assert (yard.soaking.days, yard.soaking.tank_logs) == ((0, 3), 24)
+    # Nobody gave the markets a season.
+    assert all(each.first is None and each.last is None for each in yard.outlets)
     checked = check_yard(empty, TODAY)
     assert checked.sound and checked.weather_years and checked.weather_years > 5
     assert not (empty / ".begin").exists()
@@ -105,6 +107,8 @@ def test_everything_may_be_left_for_later(visitor, empty, monkeypatch):
     yard = read_yard(empty)
     assert yard.name == "yard" and yard.site.timezone.key == "America/New_York"
     assert len(yard.stacks) == 2 and yard.weather.station == "nearest"
+    # No market was given, so none is invented.
+    assert not yard.sells and not yard.outlets
 
 
 def test_mushrooms_for_the_table(visitor, empty):

@@ -640,3 +640,22 @@ def test_what_was_changed_is_said_as_one_would_say_it(plain):
     text = visitor.open("/change/earlier")
     assert "A: 20 logs, was 24." in text
     assert not re.search(r"\b(Out|In): |stacks\.csv|\[\[", text)
+
+
+def test_one_day_away_is_given_once_and_dates_have_their_picker(plain):
+    visitor = Visitor(make_app(plain))
+    visitor.open("/change/away/new")
+    assert visitor.html.count('type="date"') == 2
+    visitor.send(**{"from": "2027-05-24"})
+    away = read_yard(plain).away[-1]
+    assert (away.first, away.last) == (date(2027, 5, 24), date(2027, 5, 24))
+    visitor.open("/change/away/new")
+    text = visitor.send(**{"from": "2027-05-24", "to": "2027-05-17"})
+    assert "2027-05-24 lies after the last day, 2027-05-17" in text
+
+
+def test_why_a_stack_can_not_be_taken_out_is_said(plain):
+    visitor = Visitor(make_app(plain))
+    assert "Take it out" in visitor.open("/change/stack?name=C")
+    text = visitor.open("/change/stack?name=A")
+    assert "Take it out" not in text and "so it can't be taken out" in text

@@ -298,6 +298,29 @@ def test_changes_between_two_plans():
     ]
 
 
+def test_a_stack_that_was_soaked_in_lots_before_is_told_as_a_whole():
+    def soaks(*pairs: tuple[str, str]) -> Plan:
+        return plan(soaks=[soak(name, 20, on, on, (on,) * 3, 2.0) for name, on in pairs])
+
+    lots = soaks(("A/1", "2027-05-04"), ("A/2", "2027-05-11"), ("B/1", "2027-05-07"))
+    whole = soaks(("A", "2027-05-11"), ("B/1", "2027-05-07"))
+    (change,) = plan_changes(lots, whole, date(2027, 5, 3))
+    assert change.plain() == {"stack": "A", "before": "2027-05-04", "after": "2027-05-11"}
+    # Lots on both sides are told one by one.
+    other = soaks(("A/2", "2027-05-04"), ("A/1", "2027-05-11"), ("B/1", "2027-05-07"))
+    assert [each.stack for each in plan_changes(lots, other, date(2027, 5, 3))] == ["A/2", "A/1"]
+
+
+def test_a_first_plan_is_no_change_of_another(folder, now):
+    planner = Silent(folder, Clock(now))
+    planner.request()
+    planner.answer("planned", first=True)
+    assert planner.progress.first
+    planner.request()
+    planner.answer("planned")
+    assert not planner.progress.first
+
+
 def test_without_the_network_the_last_plan_stays_and_is_called_old(folder, now):
     settings = folder / "yard.toml"
     settings.write_text(settings.read_text().replace('file = "weather.csv"', 'station = "72518"'))

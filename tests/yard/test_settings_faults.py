@@ -172,7 +172,7 @@ CASES = [
     (
         "14\n",
         "14\nfrom = 2027-10-30\nto = 2027-05-01\n",
-        r"from 2027-10-30 is after to 2027-05-01\. Exchange or correct",
+        r"from 2027-10-30 lies after the last day, 2027-05-01\. Exchange or correct",
     ),
     (
         "14\n",
@@ -203,7 +203,7 @@ CASES = [
     (
         "14\n",
         "14\n[[away]]\nfrom = 2027-07-10\nto = 2027-07-04\n",
-        r"\[\[away\]\] no\. 1: from 2027-07-10 is after to",
+        r"\[\[away\]\] no\. 1: from 2027-07-10 lies after the last day",
     ),
     (
         "14\n",
