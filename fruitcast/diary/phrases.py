@@ -38,7 +38,7 @@ _SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
 _FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
-    rf"(?:[$€£]\s*{_SUM}{_FOR_EACH}?"
+    rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*cash\b)?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash)(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",

@@ -30,7 +30,7 @@ _FILLERS = re.compile(
     r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of"
     r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
     r"|so far|on the nose|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
-    r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= )|had to|got to work and"
+    r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= |$)|had to|got to work and"
     r"|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
     r"(?:just )?(?:over|under|shy of)|barely)"

@@ -37,7 +37,8 @@ _TOGETHER = re.compile(
 
 _OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
 _GRADE = re.compile(
-    r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b(?!\s+(?:flush|pick|harvest|round|crop))",
+    r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b"
+    r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))",
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")

@@ -57,6 +57,7 @@ CIRCUMSTANCE = re.compile(
     r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
     r"|\b(?:when|while|on) (?:(?:i|we) (?:was|were) )?(?:water|check|turn|pick|walk|pass)ing"
     r"(?: (?:it|them|by|past|round))?\b"
+    r"|\bon (?:my|our|the) (?:rounds?|way)\b"
     r"|\b(?:for|against) (?:the |more |heavy )?(?:rain|storm|frost|hail)\b"
     r"|\b(?:(?:has|have|is|are) )?(?:finished|done) soaking\b|\bsoaked through\b"
     r"|\bready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank)\b"

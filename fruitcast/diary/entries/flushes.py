@@ -457,8 +457,8 @@ class Nothing(Seen):
     sayings = (
         Saying(
             r"(?:gave|brought|bore|produced|has|had|did|got|saw) (?:us )?nothing(?: at all)?"
-            r"|(?:has |have )?(?:never|not|did not|didn't|didnt|hasn't) (?:produced?|gave|given?|"
-            r"fruit(?:ed)?|yield(?:ed)?) (?:anything|a thing|any|one)"
+            r"|(?:has |have )?never (?:fruited|flushed)|(?:has )?(?:never|did not|didn't|hasn't)"
+            r" (?:produced?|gave|given?|fruit(?:ed)?|yield(?:ed)?) (?:anything|a thing|any|one)"
             r"|nothing(?! dead| wrong| unusual| to report)"
             r"(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?"
             r"|(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show)"

@@ -202,7 +202,8 @@ class Sold(Discard):
         sold
         delivered|selling|sale|flogged :: weight
         gave :: weight outlet money -stack
-        dropped off|dropped|shipped|supplied|let|took|brought|carried|handed over|(?:went|gone
+        dropped off|dropped|shipped|supplied|let|brought|carried
+            |took(?!\s*[$€£]?\d+(?:[.,]\d+)?\s*$)|handed over|(?:went|gone
             |going) to :: weight outlet -stack -seller
         """
     )

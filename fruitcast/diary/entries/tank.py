@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"
 _INTO_WATER = (
     r"in(?:to| to)? (?:the |our |a |my )?"
-    rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak|under water"
+    rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak|under ?water"
     "|swimming|for a swim"
 )
 _ALONE = (
