@@ -331,6 +331,7 @@ class Beginning:
             station=draft.weather if draft.weather not in ("", "file") else None,
             weather=self._weather if own else None,
             as_it_stands=True,
+            asked=False,
             soak_days=draft.soak_days,
             tank_logs=draft.tank_logs,
             sells=draft.sells and bool(draft.outlets),

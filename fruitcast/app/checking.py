@@ -10,7 +10,7 @@ from typing import ClassVar
 from pydantic import Field
 
 from fruitcast.app.changed_model import numbers_of
-from fruitcast.app.doubts import doubt_of_clock, doubts
+from fruitcast.app.doubts import WEATHER_DOUBTED, doubt_of_clock, doubts
 from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.app.publication import fresh_plan
 from fruitcast.diary.book import Diary
@@ -173,7 +173,8 @@ def check_yard(
     if checked.sound:
         # Some things are only seen by planning: picks that can hardly be right, for one.
         plan = fresh_plan(yard, today)
-        checked.warnings.extend(plan.warnings if plan else ())
+        told = plan.warnings if plan else ()
+        checked.warnings.extend(note for note in told if not note.startswith(WEATHER_DOUBTED))
     return checked
 
 

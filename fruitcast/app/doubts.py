@@ -31,6 +31,11 @@ SOAKS_DAYS = 400
 
 MOST_NAMED = 3
 
+WEATHER_DOUBTED = "The weather raises a doubt"
+"""So begins the one line that stands elsewhere for what 'check' tells in full."""
+
+_BELIEVED = "believed weather"
+
 HAIR = 1e-9
 """From adding up."""
 
@@ -68,11 +73,18 @@ def doubts(
     from fruitcast.weather.doubts import doubts_of_weather
 
     of_weather = doubts_of_weather(
-        weather, years, today, days_ahead, yard.site.latitude, yard.units, numbers.doubt.weather
+        weather,
+        years,
+        today,
+        days_ahead,
+        yard.site.latitude,
+        yard.units,
+        numbers.doubt.weather,
+        believed_until=_believed_until(yard),
     )
     if of_weather and not checking:
         times = f", {len(of_weather)} times" if len(of_weather) > 1 else ""
-        of_weather = (f"The weather raises a doubt{times}: 'fruitcast check' tells it.",)
+        of_weather = (f"{WEATHER_DOUBTED}{times}: 'fruitcast check' tells it.",)
     return (
         *_of_stacks(yard, state, today, numbers),
         *_of_hours(yard, state, numbers.work),
@@ -87,6 +99,20 @@ def doubts(
         *_of_classes(yard, state, weather, numbers),
         *of_weather,
     )
+
+
+def believe_weather(yard: Yard, today: date, until: date) -> None:
+    """Keep the grower's answer that the weather up to a day is right as it stands."""
+    with Diary(yard.diary_file) as diary:
+        diary.save_document(_BELIEVED, today, until.isoformat())
+
+
+def _believed_until(yard: Yard) -> date | None:
+    if not yard.diary_file.exists():
+        return None
+    with Diary(yard.diary_file) as diary:
+        text = diary.latest_document(_BELIEVED)
+    return None if text is None else date.fromisoformat(text)
 
 
 def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:

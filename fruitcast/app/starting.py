@@ -313,6 +313,7 @@ def start_yard(
     station: str | None = None,
     weather: Path | None = None,
     as_it_stands: bool = False,
+    asked: bool = True,
     soak_days: Sequence[str] = (),
     tank_logs: int | None = None,
     sells: bool = True,
@@ -340,6 +341,8 @@ def start_yard(
         A file of daily weather to take in.
     as_it_stands : bool
         Whether that file is believed without a question.
+    asked : bool
+        Whether that is the grower's answer, kept for later.
 
     Raises
     ------
@@ -398,7 +401,9 @@ def start_yard(
     if weather is not None:
         from fruitcast.app.weather_table import import_weather
 
-        taken = import_weather(folder, today, weather, as_it_stands=True)
+        taken = import_weather(
+            folder, today, weather, as_it_stands=True, asked=asked and as_it_stands
+        )
         files, obstacle = (*files, *taken.files), taken.obstacle
     examples = [key for key, value in options.items() if value is None]
     if not known:

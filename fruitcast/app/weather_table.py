@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import Field
 
+from fruitcast.app.doubts import believe_weather
 from fruitcast.app.known import DEFAULT_WEEKS, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.state_from_diary import read_yard_state
@@ -270,6 +271,7 @@ def import_weather(
     units: System | None = None,
     replace_values: bool = False,
     as_it_stands: bool = False,
+    asked: bool = True,
 ) -> WeatherAnswer:
     """Take a weather file of any readable form into the yard's own weather file.
 
@@ -289,6 +291,8 @@ def import_weather(
         Whether its values replace others observed on the same days.
     as_it_stands : bool
         Whether it is believed without a question.
+    asked : bool
+        Whether that is the grower's answer: then nothing asks about these days again.
 
     Raises
     ------
@@ -324,6 +328,8 @@ def import_weather(
         files[target.with_name(target.name + BACKUP_SUFFIX)] = target.read_bytes()
     files[target] = weather_csv(weather).encode()
     write_all_atomically(files)
+    if as_it_stands and asked:
+        believe_weather(yard, today, weather.end)
     answer = replace(_answer(yard, today, weather), files=tuple(files), new_days=new_days)
     answer = replace(answer, notes=(*notes, *answer.notes))
     if yard.weather.file is not None:

@@ -40,6 +40,8 @@ def doubts_of_weather(
     latitude: float,
     units: Units,
     limits: WeatherDoubts,
+    *,
+    believed_until: date | None = None,
 ) -> tuple[str, ...]:
     """Return what to ask about weather that can be used, each with reason and remedy.
 
@@ -59,25 +61,31 @@ def doubts_of_weather(
         The yard's, for the words.
     limits : WeatherDoubts
         What is doubted: `numbers.doubt.weather`.
+    believed_until : date or None
+        Last day of what the grower has said is right as it stands: its days aren't asked about.
     """
     found = [
         *_of_one_decade(years, today),
         *_filled_years(weather, years, today, days_ahead),
     ]
     other_half = _of_the_other_half(weather, today, latitude, units)
-    return (*found, *(other_half or _hardly_true(weather, today, latitude, limits)))
+    begin = weather.start
+    if believed_until is not None:
+        begin = min(max(begin, believed_until + timedelta(days=1)), today)
+    return (*found, *(other_half or _hardly_true(weather, begin, today, latitude, limits)))
 
 
 def _hardly_true(
-    weather: DailyWeather, today: date, latitude: float, limits: WeatherDoubts
+    weather: DailyWeather, begin: date, today: date, latitude: float, limits: WeatherDoubts
 ) -> list[str]:
-    """Return what should have been asked about when the weather was taken in."""
+    """Return what should have been asked about the days from `begin` on when they were taken in."""
     allowed = latitude if abs(latitude) >= MID_LATITUDE else None
     turn = today - timedelta(days=LAST_DAYS)
-    first, last = weather.cut(weather.start, turn), weather.cut(turn, today)
+    first, last = weather.cut(begin, max(turn, begin)), weather.cut(max(turn, begin), today)
     found = [*questions(first, limits, latitude=allowed)] if first.days else []
     if last.days:
-        known = first if first.days >= 365 else None
+        before = weather.cut(weather.start, turn)
+        known = before if before.days >= 365 else None
         found += questions(last, limits, known=known, latitude=allowed)
     return [
         f"The yard's weather: {question}. Take the right values in with 'fruitcast weather import "

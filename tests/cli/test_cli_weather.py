@@ -1,6 +1,8 @@
 """Weather on the command line: shown, taken in, fetched once and kept."""
 
 import re
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -92,6 +94,24 @@ def test_an_import_that_can_hardly_be_true_is_asked_about_and_writes_nothing(yar
     assert contents(yard) == before
     assert weather(yard, "import", file, "--as-it-stands").code == 0
     assert read_weather_file(yard / "weather.csv", as_it_stands=True).tmin[-1] == 40.0
+
+
+def test_a_doubt_that_was_answered_is_not_raised_again(yard, tmp_path):
+    file = tmp_path / "may.csv"
+    rows = "".join(f"2027-05-{day:02d},4{day % 4},5{day % 6},0.1\n" for day in range(3, 17))
+    file.write_text(f"date,tmin_c,tmax_c,rain_mm\n{rows}")
+    assert weather(yard, "import", file, "--as-it-stands").code == 0
+
+    def asked() -> tuple[bool, ...]:
+        there = ("--yard", yard, "--today", "2027-05-17")
+        check, stacks = run(*there, "check"), run(*there, "stacks")
+        assert stacks.code == 0
+        return "The yard's weather:" in check.err, "raises a doubt" in stacks.err
+
+    assert asked() == (False, False)
+    with closing(sqlite3.connect(yard / "diary.db")) as raw, raw:
+        raw.execute("DELETE FROM documents WHERE kind = 'believed weather'")
+    assert asked() == (True, True)
 
 
 def test_a_new_yard_asks_before_anything_is_written(tmp_path):
