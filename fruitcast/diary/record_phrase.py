@@ -72,6 +72,8 @@ class Given:
     questions: list[str] = field(default_factory=list)
     choices: list[str] = field(default_factory=list)
     """Which of several readings is meant: no option answers that."""
+    hints: list[str] = field(default_factory=list)
+    """What is said beside what was understood, to be passed over."""
 
     def stack_at_start(self) -> str:
         """Take a known stack off the beginning, else nothing."""

@@ -184,6 +184,8 @@ def parse_record(
         known=known,
         yes=yes,
     )
+    if given.hints:
+        recorded = replace(recorded, understood=" ".join([recorded.understood, *given.hints]))
     if by_plan is not None:
         told = f"{recorded.understood} The hours are the plan's."
         recorded = replace(recorded, understood=told)

@@ -60,7 +60,7 @@ def foretold_table(found: Foretelling, units: Units) -> RenderableType:
     """Return the answer for a terminal: sentences, then the table."""
     table = foretold_rows(found, units)
     parts: list[RenderableType] = [Indented(line, by=0) for line in foretold_lines(found, units)]
-    if not table.rows:
+    if all(TOO_FEW in cells for cells in table.rows):  # the sentences say so once
         return Group(*parts)
     what, before, number, *rest = table.columns
     columns = (Column(what), Column(before), Column(number, "right"), *map(Column, rest[:-1]))

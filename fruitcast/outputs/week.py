@@ -161,8 +161,8 @@ def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
     most = max(week, key=lambda day: day.picking_hours, default=None)
     if most is not None and most.picking_hours >= TOLD_HOURS:
         about = sum(day.picking_hours for day in week) / WEEK_DAYS
-        busiest = f"most on {day_words(most.on)}, {hours_words(most.picking_hours)}"
-        lines.append(f"Picking takes about {hours_words(max(about, TOLD_HOURS))} a day; {busiest}.")
+        busiest = f"most on {day_words(most.on)}, {_time_words(most.picking_hours)}"
+        lines.append(f"Picking takes about {_time_words(about)} a day; {busiest}.")
     lines += [_too_much(day) for day in week if day.over]
     later = [day.on for day in plan.work if day.on >= end and day.over]
     if later:
@@ -170,6 +170,11 @@ def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
         days = ", ".join(day_words(day) for day in later[:3])
         lines.append(f"With the picking there is more work than hours on {days}{more}.")
     return tuple(lines)
+
+
+def _time_words(hours: float) -> str:
+    """Return how long some work takes: '1.4 h', what is less than an hour in minutes."""
+    return hours_words(hours) if hours >= 1 else f"{max(round(12 * hours), 1) * 5} min"
 
 
 def _too_much(day: WorkDay) -> str:

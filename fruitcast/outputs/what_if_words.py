@@ -328,5 +328,5 @@ def _days(days: Sequence[date]) -> str:
 
 
 def _worth(found: Sequence[MoreOf], units: Units) -> list[str]:
-    lines = ["Over the season, the plan mended for it, this would be missing less:"]
+    lines = ["With a little more of each, so much less would be missing over the season:"]
     return lines + [f"  {weight:>8}  {thing}" for weight, thing in worth_rows(found, units)]

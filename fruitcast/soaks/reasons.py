@@ -141,10 +141,17 @@ class Explainer:
             flush = outlook.last_first_pick
             return f"rested {(day - flush).days} days since its flush of {day_words(flush, day)}"
         ready = outlook.spawn.ready_on
+        listed = outlook.stack.bearing_since
+        if listed is not None and listed == ready:
+            # A year alone is kept as its first day.
+            on = (
+                f"{listed.year}" if (listed.month, listed.day) == (1, 1) else day_words(listed, day)
+            )
+            return f"bearing since {on} by stacks.csv, no soak in the diary"
         if ready is not None:
             how = "seen" if outlook.spawn.seen else "reckoned"
-            return f"spawn run done since {day_words(ready, day)} ({how}), never soaked"
-        return "spawn run done by then, never soaked"
+            return f"spawn run done since {day_words(ready, day)} ({how}), no soak in the diary"
+        return "spawn run done by then, no soak in the diary"
 
     def _weather(self, stack: int, step: int, outlook: StackOutlook) -> str:
         futures = self.built.outlook.futures

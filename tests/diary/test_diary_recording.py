@@ -337,11 +337,15 @@ def test_what_an_inspection_keeps_as_words_is_whole(line, findings, note):
     assert (recorded.event.findings, recorded.event.note) == (findings, note)
 
 
-def test_the_signs_of_a_finished_spawn_run_together_are_taken_for_it_and_asked_about():
+def test_the_signs_of_a_finished_spawn_run_are_taken_at_their_word():
+    # As the jobs say what to look for: all of it is a finished spawn run.
+    recorded = read("inspect A white ends, springy bark, a dull sound")
+    assert set(recorded.event.findings) == {WHITE_ENDS, SPAWN_RUN_DONE}
+    assert not recorded.questions and "write" not in recorded.understood
     for seen in ("white ends, bark springy", "white ends and a dull sound"):
         recorded = read(f"inspect A {seen}")
-        assert set(recorded.event.findings) == {WHITE_ENDS, SPAWN_RUN_DONE}
-        assert "finished spawn run" in recorded.questions[0]
+        assert recorded.event.findings == (WHITE_ENDS,) and not recorded.questions
+        assert recorded.understood.endswith("write 'inspect A spawn run done'.")
     for seen in ("white ends", "bark springy", "white ends on 3 logs, bark springy"):
         recorded = read(f"inspect A {seen}")
         assert SPAWN_RUN_DONE not in recorded.event.findings and not recorded.questions

@@ -35,7 +35,7 @@ def outlook(**changed: Any) -> SimpleNamespace:
         "state": SimpleNamespace(last_soak=None, pins_on=None),
         "last_first_pick": None,
         "spawn": SimpleNamespace(ready_on=None, seen=False, progress=0.4),
-        "stack": SimpleNamespace(strain_class="wide-range"),
+        "stack": SimpleNamespace(strain_class="wide-range", bearing_since=None),
         "holds": (),
         "effective_logs": 1.0,
     }
@@ -106,14 +106,28 @@ def test_rest_is_counted_from_the_soak_before_or_what_else_is_known() -> None:
             outlook(spawn=SimpleNamespace(ready_on=date(2027, 4, 5), seen=False)), (2,), 0, day
         ),
         "unknown": made._readiness(outlook(), (2,), 0, day),
+        **{
+            f"listed {since}": made._readiness(
+                outlook(
+                    spawn=SimpleNamespace(ready_on=since, seen=True),
+                    stack=SimpleNamespace(strain_class="wide-range", bearing_since=since),
+                ),
+                (2,),
+                0,
+                day,
+            )
+            for since in (date(2024, 1, 1), date(2024, 6, 10))
+        },
     }
     assert said == {
         "soak of the plan": "rested 63 days since its soak on Tue 4 May",
         "recorded soak": "rested 126 days since its soak on Tue 2 Mar",
         "flush": "rested 279 days since its flush of 30 Sep 2026",
-        "seen": "spawn run done since Mon 5 Apr (seen), never soaked",
-        "reckoned": "spawn run done since Mon 5 Apr (reckoned), never soaked",
-        "unknown": "spawn run done by then, never soaked",
+        "seen": "spawn run done since Mon 5 Apr (seen), no soak in the diary",
+        "reckoned": "spawn run done since Mon 5 Apr (reckoned), no soak in the diary",
+        "unknown": "spawn run done by then, no soak in the diary",
+        "listed 2024-01-01": "bearing since 2024 by stacks.csv, no soak in the diary",
+        "listed 2024-06-10": "bearing since 10 Jun 2024 by stacks.csv, no soak in the diary",
     }
 
 

@@ -89,7 +89,7 @@ def test_the_words() -> None:
     assert lines() == ()
     assert lines(day(1, 2.0, 0.0, None)) == ()
     assert lines(day(1, 2.0, 1.4, 3.0), day(2, 0.0, 0.7, 3.0), day(8, 2.0, 1.5, 3.0)) == (
-        "Picking takes about 0.3 h a day; most on Tue 4 May, 1.4 h.",
+        "Picking takes about 20 min a day; most on Tue 4 May, 1.4 h.",
         "Tue 4 May: about 3.4 h of work (soaking 2 h, picking 1.4 h); you have 3 h.",
         "With the picking there is more work than hours on Tue 11 May.",
     )

@@ -298,5 +298,5 @@ def test_what_picking_takes_stands_on_the_first_page(visitor, folder):
     }
     publish_site(folder, plan(work=[busy]))
     page = visitor.open("/")
-    assert "Picking takes about 0.2 h a day; most on Sat 8 May, 1.4 h." in page
+    assert "Picking takes about 10 min a day; most on Sat 8 May, 1.4 h." in page
     assert "Sat 8 May: about 3.4 h of work (soaking 2 h, picking 1.4 h); you have 3 h." in page

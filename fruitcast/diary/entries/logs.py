@@ -82,8 +82,9 @@ _OVER = re.compile(
 _BORE = re.compile(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
 """What is left of 'A has mould, moved it away'."""
 
-_GROWN_THROUGH = re.compile(
-    r"(?<!not )(?<!less )\bspringy\b|(?<!not )(?<!no )\bdull\b", re.IGNORECASE
+_GROWN_THROUGH = (
+    re.compile(r"(?<!not )(?<!less )\bspringy\b", re.IGNORECASE),
+    re.compile(r"(?<!not )(?<!no )\bdull\b", re.IGNORECASE),
 )
 """Signs that beside white ends tell of a finished spawn run (common practice)."""
 
@@ -163,12 +164,14 @@ class Inspect(OfStacks):
         if denied:
             phrase.text = phrase.text.replace(_KEPT, denied[0])
         note = given.rest_as_note(note, counts=True)
-        if found == [WHITE_ENDS] and not counted and _GROWN_THROUGH.search(note):
-            found.append(SPAWN_RUN_DONE)
-            given.questions.append(
-                "White ends with springy bark or a dull sound are what a finished spawn run shows: "
-                "it is written down as done. Is it right? If not, write the white ends alone"
-            )
+        if found == [WHITE_ENDS] and not counted:
+            signs = sum(bool(sign.search(note)) for sign in _GROWN_THROUGH)
+            if signs == len(_GROWN_THROUGH):  # all that the jobs ask to look for
+                found.append(SPAWN_RUN_DONE)
+            elif signs:
+                given.hints.append(
+                    f"If the spawn run is done, write 'inspect {stack} spawn run done'."
+                )
         ordered = tuple(finding for finding in FINDINGS if finding in found)
         return Event(self.name, on, stack, logs=dead, findings=ordered, note=note)
 
