@@ -246,7 +246,8 @@ def check_record(
             raise NeedsYesError([o.text for o in objections])
     understood = describe(event, units)
     if event.stack and event.stack not in stacks and len(concerned) > 1:
-        understood += f" It holds for the lots {', '.join(state.name for state in concerned)}."
+        *names, last = (state.name for state in concerned)
+        understood += f" That is {', '.join(names)} and {last}."
     questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
     return Recorded(event, understood, questions)
 

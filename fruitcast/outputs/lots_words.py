@@ -91,8 +91,8 @@ def why_words(week_target_kg: float, units: Units) -> str:
     week = format_weight(week_target_kg, units)
     return (
         f"Your outlets want {week} in a usual week, and a flush comes within a few days: what "
-        "is more than they take spoils. A flush is told as it is reckoned after the plan's "
-        "weeks, since lots stay: this season's may be smaller."
+        "is more than they take spoils. Lots stay for years, so the flushes here are those of "
+        "years to come: this season's may be smaller."
     )
 
 

@@ -51,9 +51,10 @@ def yield_words(factor: float | None, flushes: int) -> str:
         Flushes of the diary behind it.
     """
     if factor is None or flushes < LEAST_OUTCOMES:
-        seen = {0: "No flush in the diary is", 1: "Only one flush in the diary is"}
-        said = seen.get(flushes, f"Only {flushes} flushes in the diary are")
-        return f"{said} over: too few to say how your logs bear."
+        if not flushes:
+            return "How your logs bear isn't known yet: the diary has no whole flush of them."
+        had = "one whole flush" if flushes == 1 else f"{flushes} whole flushes"
+        return f"How your logs bear isn't known yet: the diary has only {had} of them."
     if abs(factor - 1.0) < _HARDLY:
         return "Your logs bear about what the table says."
     said = "times what the table says" if factor > _TIMES else "than the table"

@@ -275,7 +275,7 @@ def sale_words(sale: Sale, units: Units) -> str:
     if promised_in_full(sale, units):
         return f"{outlet}, you can promise all {wanted}"
     if sale.promise_kg < SHOWN_AS_NONE_KG:
-        return f"{outlet}, promise nothing yet of {wanted}"
+        return f"{outlet} wants {wanted}: promise nothing yet"
     if not _can_be_promised(sale):
         return f"{outlet}, you can't fill this: about {promise} of {wanted}"
     return f"{outlet}, promise {promise} of {wanted}"

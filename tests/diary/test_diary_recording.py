@@ -182,7 +182,7 @@ def test_words_become_an_entry(line, event):
         ("soak A 24 h", "Put all logs of A into the tank on Fri 7 May 2027, for 24 h."),
         (
             "soak H",
-            "Put all logs of H into the tank on Fri 7 May 2027. It holds for the lots H/1, H/2.",
+            "Put all logs of H into the tank on Fri 7 May 2027. That is H/1 and H/2.",
         ),
         (
             "pick A 2 lb 6 oz yesterday for Saturday market",
@@ -512,14 +512,17 @@ def test_a_sample_log_weighed_against_an_old_start_is_asked_about():
     [
         ("soak B", "B is already in the tank on Fri 7 May 2027, since Tue 4 May 2027. Record the"),
         ("soak A 30 logs", "A has 24 logs, not 30. Check the number"),
-        ("soak A 300 h", "A soak of 300 hours is a slip"),
+        ("soak A 300 h", "No log stays in the water for 300 hours"),
         ("pull A", "A is not in the tank on Fri 7 May 2027: no soak of it is recorded"),
         ("pull C", "C is not in the tank on Fri 7 May 2027: its last soak was on Tue 20 Apr 2027"),
         ("pull B 3 May", "B is not in the tank on Mon 3 May 2027"),
-        ("pick A 53 lb", "is 2 lb 3.3 oz a log, more than 2 lb 3.3 oz. Check weight and stack"),
+        (
+            "pick A 53 lb",
+            "is 2 lb 3.3 oz a log, and no log bears more than 2 lb 3.3 oz. Check weight and stack",
+        ),
         ("pick A 25 kg", "more than 2 lb 3.3 oz. Check weight and stack"),
         ("pick A 1 kg tomorrow", "Sat 8 May 2027 is still to come, today is Fri 7 May 2027"),
-        ("rain 100 in", "100.00 in in a day is a slip"),
+        ("rain 100 in", "100.00 in in a day can't be"),
     ],
 )
 def test_the_impossible_is_refused_unless_confirmed(line, message):
@@ -536,7 +539,7 @@ def test_the_impossible_is_refused_unless_confirmed(line, message):
             "soak C 20 Apr",
             "That C was put into the tank on Tue 20 Apr 2027 is written down already",
         ),
-        ("fix A tuesday 400 h", "A soak of 400 hours is a slip"),
+        ("fix A tuesday 400 h", "No log stays in the water for 400 hours"),
         ("inspect A 25 dead", "A has 24 living logs, 25 can't have died"),
         ("retire A 25 logs", "A has 24 logs, 25 can't be retired"),
         ("split A 24 into K", "A has 24 logs, 24 can't be split off"),

@@ -59,7 +59,7 @@ def test_a_week_without_a_soak_names_the_next():
         (4.0, 0.9, "Stall, you can promise all 8.8 lb"),
         (2.0, 0.5, "Stall, promise 4.4 lb of 8.8 lb"),
         (2.0, 0.1, "Stall, you can't fill this: about 4.4 lb of 8.8 lb"),
-        (0.05, 0.3, "Stall, promise nothing yet of 8.8 lb"),
+        (0.05, 0.3, "Stall wants 8.8 lb: promise nothing yet"),
     ],
 )
 def test_what_can_be_said_to_an_outlet(promise: float, chance: float, said: str):

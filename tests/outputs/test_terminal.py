@@ -193,7 +193,7 @@ def test_the_week_goes_day_by_day_with_reasons():
     assert "covers Saturday market on 15 May" in said
     assert "Water logs: B, H B: 33 % wet, keep 35 %; H: 31 % wet, keep 35 %" in said
     assert "Watch A for pins, until Tue 11 May" in said
-    assert "Saturday market, promise nothing yet of 14.0 lb" in said
+    assert "Saturday market wants 14.0 lb: promise nothing yet" in said
 
 
 def test_days_in_a_row_without_a_job_are_one_line():

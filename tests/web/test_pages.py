@@ -67,7 +67,7 @@ def test_the_week_stands_first_with_times_reasons_and_promises(visitor):
     assert "due since Sun 2 May" in text
     assert "ready since 20 Apr" in text and "covers Saturday market on 15 May" in text
     assert "Water logs: B, H" in text
-    assert "Saturday market, promise nothing yet of 14.0 lb" in text
+    assert "Saturday market wants 14.0 lb: promise nothing yet" in text
     assert "Fri 7 May Nothing to do." in text
 
 
@@ -79,7 +79,7 @@ def test_only_what_is_due_can_be_recorded_as_planned(visitor):
 
 def test_a_metric_yard_reads_in_kilograms(tmp_path):
     visitor = Visitor(make_app(write_site(tmp_path / "yard", units="metric")))
-    assert "promise nothing yet of 6.3 kg" in visitor.open("/")
+    assert "wants 6.3 kg: promise nothing yet" in visitor.open("/")
     assert "6.3 kg" in visitor.open("/supply") and " lb" not in visitor.text
     visitor.open("/record/pick")
     assert '<label for="large">kg</label>' in visitor.html
@@ -274,7 +274,7 @@ def test_how_the_logs_bear_is_one_sentence_on_the_first_page(visitor, folder):
     said = "Your logs bear about a fifth less than the table; the plan reckons with it."
     assert said in visitor.open("/")
     publish_site(folder, plan(learned=[{**LEARNED, "flushes": 4}]))
-    assert "Only 4 flushes in the diary are over: too few to say" in visitor.open("/")
+    assert "the diary has only 4 whole flushes of them" in visitor.open("/")
 
 
 def test_a_change_of_the_model_is_told_with_what_it_does(visitor, folder):

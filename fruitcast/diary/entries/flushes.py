@@ -314,7 +314,10 @@ class Pick(OfStacks):
             if per_log > limits.numbers.diary.impossible_yield:
                 most = say.weight(limits.numbers.diary.impossible_yield)
                 found.append(
-                    Objection(f"{amount}, more than {most}. Check weight and stack", "refused")
+                    Objection(
+                        f"{amount}, and no log bears more than {most}. Check weight and stack",
+                        "refused",
+                    )
                 )
             elif per_log > limits.numbers.yields.most_a_flush:
                 found.append(Objection(f"{amount}, very much. Is it right?", "question"))

@@ -308,7 +308,7 @@ def odd_hours(event: Event, limits: Limits, weight: Gravity) -> list[Objection]:
         f"{event.hours:g} {'hour' if event.hours == 1 else 'hours'}",
     )
     if event.hours > diary.impossible_soak:
-        return [Objection(f"A soak of {hours} is a slip. Check the hours", weight)]
+        return [Objection(f"No log stays in the water for {hours}. Check the hours", weight)]
     if event.hours > diary.unlikely_soak:
         return [Objection(f"{hours} is a very long soak. Is it right?", "question")]
     if event.hours < diary.short_soak:

@@ -217,7 +217,7 @@ _CANS = re.compile(
 def _too_deep(event: Event, limits: Limits) -> list[Objection]:
     mm = event.mm or 0.0
     if mm > limits.numbers.diary.impossible_rain:
-        return [Objection(f"{limits.say.rain(mm)} in a day is a slip", "refused")]
+        return [Objection(f"{limits.say.rain(mm)} in a day can't be. Check it", "refused")]
     if mm > limits.numbers.diary.unlikely_rain:
         return [Objection(f"{limits.say.rain(mm)} in a day? Is it right?", "question")]
     return []

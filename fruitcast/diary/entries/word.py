@@ -79,7 +79,7 @@ class _Word(OfStacks):
     def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
         hours = f" for {event.hours:g} h" if event.hours else ""
         note = f'; note: "{event.note}"' if event.note else ""
-        return f"{self.deed(event, say)}{hours} (said on {say.day(event.on)}){note}."
+        return f"{self.deed(event, say)}{hours}, as you said on {say.day(event.on)}{note}."
 
     def day_faults(self, event: Event) -> list[str]:
         """Return what is wrong with the day that is meant."""
@@ -310,7 +310,9 @@ class Promised(EntryKind):
 
     def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
         note = f'; note: "{event.note}"' if event.note else ""
-        return f"{self.deed(event, say)} to {event.outlet} (said on {say.day(event.on)}){note}."
+        return (
+            f"{self.deed(event, say)} to {event.outlet}, as you said on {say.day(event.on)}{note}."
+        )
 
     def enter(self, event: Event, book: Book) -> None:
         _promise(book.promised, event)
