@@ -33,7 +33,7 @@ def test_how_the_logs_bear(factor, said):
 
 def test_a_few_flushes_say_nothing():
     assert yield_words(0.8, 4).endswith("the diary has only 4 whole flushes of them.")
-    assert yield_words(0.8, 1).startswith("Only one flush in the diary is over: too few")
+    assert yield_words(0.8, 1).endswith("the diary has only one whole flush of them.")
     assert yield_words(None, 0).startswith(
         "How your logs bear isn't known yet: the diary has no whole flush"
     )
