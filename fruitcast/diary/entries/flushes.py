@@ -313,12 +313,8 @@ class Pick(OfStacks):
             )
             if per_log > limits.numbers.diary.impossible_yield:
                 most = say.weight(limits.numbers.diary.impossible_yield)
-                found.append(
-                    Objection(
-                        f"{amount}, and no log bears more than {most}. Check weight and stack",
-                        "refused",
-                    )
-                )
+                too_much = f"{amount}, and no log bears more than {most}. Check weight and stack"
+                found.append(Objection(too_much, "refused"))
             elif per_log > limits.numbers.yields.most_a_flush:
                 found.append(Objection(f"{amount}, very much. Is it right?", "question"))
             elif odd := _far_above_all_others(event.kg or 0.0, bearing, limits):
