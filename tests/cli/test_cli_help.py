@@ -83,7 +83,14 @@ def test_each_example_that_is_quick_does_what_it_says(line, demo, monkeypatch):
                 file.unlink()
     if line.startswith("fruitcast record pull"):
         done("--today", TODAY, "record", "soak", "A", "24", "h", "yesterday", "--yes")
-    ran = run("--today", TODAY, *shlex.split(line)[1:])
+    if "release Saturday market" in line:
+        done("--today", TODAY, "promised", "Saturday", "market", "2", "lb", "Sat", "--yes")
+    words = ["--today", TODAY, *shlex.split(line)[1:]]
+    ran = run(*words)
+    if "add --yes" in ran.err:
+        # On that day of the invented yard the market is closed and A has been soaked.
+        assert ran.code == 1 and "?" in ran.err
+        ran = run(*words, "--yes")
     assert ran.code == 0, ran.err
 
 
