@@ -329,14 +329,14 @@ def _under_way(
 
 
 def so_far_words(flush: UnderWay, scale: float, units: Units) -> tuple[str, ...]:
-    """Return what was picked of a flush beside what it should come to; nothing before a pick."""
+    """Return what was picked of a flush beside what it should come to; nothing before a pick.
+
+    What is still to come stands beside it as a mean: a third figure would never quite add up.
+    """
     if flush.picked_kg <= 0:
         return ()
-    low, middle, high = (
-        format_weight(flush.whole_kg(scale, chance), units) for chance in (0.1, 0.5, 0.9)
-    )
-    said = f"so far {format_weight(flush.picked_kg, units)} of about {middle} ({low} to {high})"
-    return (said,)
+    low, high = (format_weight(flush.whole_kg(scale, chance), units) for chance in (0.1, 0.9))
+    return (f"so far {format_weight(flush.picked_kg, units)}, in all {low} to {high} most likely",)
 
 
 def _rest_end(stack: StackOutlook, on: date) -> StackDay:

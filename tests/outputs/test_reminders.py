@@ -230,7 +230,7 @@ FLUSH = {
     "pick": dict.fromkeys(("p10", "p50", "p90"), "2027-05-02"),
     "last": "2027-05-09",
     "expected_kg": 1.5,
-    "reasons": ["so far 2.4 lb of about 5.7 lb (4.4 lb to 7.7 lb)"],
+    "reasons": ["so far 2.4 lb, in all 4.4 lb to 7.7 lb most likely"],
 }
 
 
@@ -253,7 +253,7 @@ def test_a_flush_that_is_being_picked_is_still_to_be_picked_until_it_is_over():
     assert picked.summary == "Picked D: 2.4 lb"
     assert more.summary == "Pick D: about 3.3 lb still to come" and not more.done
     assert (more.first_day, more.last_day) == (TODAY, date(2027, 5, 9))
-    assert more.reasons == ("so far 2.4 lb of about 5.7 lb (4.4 lb to 7.7 lb)",)
+    assert more.reasons == ("so far 2.4 lb, in all 4.4 lb to 7.7 lb most likely",)
     # What was picked today is told with the flush's sum, and the job waits for tomorrow.
     picked, more = told(first, today)
     assert picked.summary == "Picked D: 1.1 lb on Mon 3 May, 3.5 lb of this flush so far"

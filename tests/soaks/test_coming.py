@@ -128,7 +128,7 @@ def test_a_natural_flush_is_under_way_until_it_is_picked_out(known):
     (entry,) = flushes(known, StackState(name, 24, picks=picks, natural_seen_on=first))
     assert (entry.kind, entry.begun) == ("natural", first)
     assert entry.last >= TODAY and entry.expected_kg > 0.1
-    assert entry.reasons[0].startswith("so far 1.1 lb of about ")
+    assert entry.reasons[0].startswith("so far 1.1 lb, in all ")
     (pins,) = flushes(known, StackState(name, 24, pins_on=TODAY))
     assert pins.begun == TODAY and TODAY <= pins.pick.p50 <= pins.last and not pins.reasons
     long_ago = (Pick(TODAY - timedelta(days=60), 0.5, "natural"),)
