@@ -142,7 +142,7 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
         if cause in causes:
             return {"no logs": "no logs left", "dead": "too dry to live: inspect"}[cause]
     if stack.state.in_tank:
-        there = sum(soak.logs for soak in stack.state.soaks if soak.pulled_on is None)
+        there = stack.state.soaking_logs
         return "in the tank" if there >= stack.state.logs else f"{there} logs in the tank"
     if "pins" in causes:
         return "pins seen"

@@ -181,6 +181,13 @@ class StackState:
         return any(soak.pulled_on is None for soak in self.soaks)
 
     @property
+    def soaking_logs(self) -> int:
+        """Logs in the tank now, or else those that were soaked last."""
+        there = sum(soak.logs for soak in self.soaks if soak.pulled_on is None)
+        last = self.soaks[-1].logs if self.soaks else 0
+        return min(there or last, self.logs)
+
+    @property
     def picked_kg(self) -> float:
         """All that was picked from the stack so far. [kg]"""
         return sum(pick.kg for pick in self.picks)

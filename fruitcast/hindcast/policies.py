@@ -285,9 +285,9 @@ class _Room:
         for stack in problem.stacks:
             out = stack.fixed_nights
             if out > 0:
-                self._tank[:out] -= stack.logs
-                self._hours[out] -= stack.logs * problem.pull_hours_per_log
-            self._places[out : out + stack.fixed_standing] -= stack.logs
+                self._tank[:out] -= stack.begun_logs
+                self._hours[out] -= stack.begun_logs * problem.pull_hours_per_log
+            self._places[out : out + stack.fixed_standing] -= stack.begun_logs
 
     @property
     def plan(self) -> Plan:

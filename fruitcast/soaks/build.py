@@ -322,7 +322,7 @@ def _stack_problem(
     today, state = outlook.futures.today, outlook.state
     published = state.published.get(stack.name)
     last = stack.state.last_soak
-    nights = 0
+    nights, begun = 0, stack.state.soaking_logs
     if last is not None and last.pulled_on is None:
         nights = max((pulled_on(last, usual_hours) - today).days, 0)
     if last is not None:
@@ -341,6 +341,7 @@ def _stack_problem(
         published=None if published is None else (published - today).days,
         was_published=bool(state.published) and stack.name not in state.unplanned,
         fixed_nights=nights,
+        fixed_logs=begun if 0 < begun < stack.state.logs else None,
         fixed_standing=_still_stands(outlook, stack, nights),
         handling=handling,
         must=must if len(first.soak) else None,

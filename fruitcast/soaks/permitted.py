@@ -278,12 +278,12 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
         if last is not None and last.pulled_on is None:
             out = pulled_on(last, outlook.numbers.forced.usual_hours)
             row += max((out - futures.today).days, 0)
-            tank[:row] += stack.state.logs
+            tank[:row] += stack.state.soaking_logs
             taken[stack.name] = 0, row
-            hours[row] += stack.state.logs * work.pull_hours_per_log
+            hours[row] += stack.state.soaking_logs * work.pull_hours_per_log
         flush = outlook.flushes.get(stack.name)
         if flush is not None and flush.kind == "forced":
-            fruiting[row : flush.clear_row(chance)] += stack.state.logs
+            fruiting[row : flush.clear_row(chance)] += stack.state.soaking_logs
     kept: dict[str, int] = {}
     refused: dict[str, Hold | str] = {}
     for stack in outlook.stacks:

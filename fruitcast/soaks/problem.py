@@ -180,6 +180,8 @@ class StackProblem:
         Days from today on which its logs are still in the tank from a soak already begun. [day]
     fixed_standing : int
         Days on which they stand where they fruit, thereafter or from today. [day]
+    fixed_logs : int or None
+        So many of them, where only a part was soaked; None is all.
     must : int or None
         Index into `Problem.soak_days` of the soak that its path must begin with; it is its only
         first arc then.
@@ -198,6 +200,12 @@ class StackProblem:
     fixed_standing: int = 0
     handling: float = 0.0
     must: int | None = None
+    fixed_logs: int | None = None
+
+    @property
+    def begun_logs(self) -> int:
+        """Logs of the soak already begun, in the tank or where they fruit."""
+        return self.logs if self.fixed_logs is None else self.fixed_logs
 
 
 @dataclass(frozen=True)
@@ -359,10 +367,10 @@ class Occupancy:
         for stack in problem.stacks:
             out = stack.fixed_nights
             if out:
-                self.tank[:out] += stack.logs
-                self.hours[out] += stack.logs * problem.pull_hours_per_log
+                self.tank[:out] += stack.begun_logs
+                self.hours[out] += stack.begun_logs * problem.pull_hours_per_log
             if problem.places is not None:
-                self.fruiting[out : out + stack.fixed_standing] += stack.logs
+                self.fruiting[out : out + stack.fixed_standing] += stack.begun_logs
 
     def add(self, stack_index: int, path: SoakPath, sign: int = 1) -> None:
         """Add (or with sign -1 take away) the soaks of one stack."""
@@ -524,5 +532,6 @@ def _stack_columns(stack: StackProblem) -> Entry:
         "was_published": stack.was_published,
         "fixed_nights": stack.fixed_nights,
         "fixed_standing": stack.fixed_standing,
+        "fixed_logs": stack.fixed_logs,
         "handling": stack.handling,
     }

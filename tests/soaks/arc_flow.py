@@ -167,9 +167,9 @@ class ArcFlow:
         for stack in problem.stacks:
             out = stack.fixed_nights
             if out > 0:
-                tank[:out] -= stack.logs
-                hours[out] -= stack.logs * problem.pull_hours_per_log
-            places[out : out + stack.fixed_standing] -= stack.logs
+                tank[:out] -= stack.begun_logs
+                hours[out] -= stack.begun_logs * problem.pull_hours_per_log
+            places[out : out + stack.fixed_standing] -= stack.begun_logs
         # What is already done may exceed a limit; then nothing more is allowed.
         self._tank = self._rows.add(np.full(days, -np.inf), np.maximum(tank, 0.0))
         self._hours = self._rows.add(np.full(days, -np.inf), np.maximum(hours, 0.0))

@@ -255,12 +255,17 @@ def _walk(
     return broken, legs
 
 
+def _begun(stack: StackProblem) -> int:
+    """Return the logs that stand in the water today: only a part of a stack may have gone in."""
+    return stack.logs if stack.fixed_logs is None else stack.fixed_logs
+
+
 def _tank(problem: Problem, plan: Plan) -> list[Violation]:
     held: dict[int, list[tuple[str, int]]] = defaultdict(list)
     planned_days = set()
     for stack, path in zip(problem.stacks, plan, strict=True):
         for day in range(stack.fixed_nights):
-            held[day].append((stack.name, stack.logs))
+            held[day].append((stack.name, _begun(stack)))
         for soak in path:
             for day in range(int(problem.soak_days[soak]), _pull_day(problem, stack, soak)):
                 held[day].append((stack.name, stack.logs))
@@ -290,7 +295,7 @@ def _places(problem: Problem, plan: Plan) -> list[Violation]:
     planned_days = set()
     for stack, path in zip(problem.stacks, plan, strict=True):
         for day in range(stack.fixed_nights, stack.fixed_nights + stack.fixed_standing):
-            there[day] += stack.logs
+            there[day] += _begun(stack)
         for soak in path:
             pull = _pull_day(problem, stack, soak)
             for later in range(int(problem.types[stack.type_index].standing[soak])):
@@ -322,7 +327,7 @@ def _hours(problem: Problem, plan: Plan) -> list[Violation]:
     planned_days = set()
     for stack, path in zip(problem.stacks, plan, strict=True):
         if stack.fixed_nights > 0:
-            work[stack.fixed_nights] += stack.logs * problem.pull_hours_per_log
+            work[stack.fixed_nights] += _begun(stack) * problem.pull_hours_per_log
         for soak in path:
             day, pull = int(problem.soak_days[soak]), _pull_day(problem, stack, soak)
             work[day] += stack.logs * problem.soak_hours_per_log

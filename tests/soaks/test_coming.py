@@ -170,3 +170,12 @@ def test_a_young_stack_is_named_with_the_day_it_should_be_ready(known):
     assert entry["on"] == hold.until.isoformat()
     assert date.fromisoformat(entry["on"]) > TODAY
     assert "inoculation" in entry["reason"]
+
+
+def test_a_part_of_a_stack_in_the_tank_takes_its_own_places(known: KnownYard) -> None:
+    name = bearing(known)
+    for logs, kept in ((10, 10), (24, None)):
+        state = StackState(name, 24, soaks=(Soak(TODAY, logs, 24.0, None),))
+        problem = build(with_stack(known, state), weeks=WEEKS).problem
+        (stack,) = (each for each in problem.stacks if each.name == name)
+        assert (stack.fixed_nights, stack.fixed_logs, stack.begun_logs) == (1, kept, logs)

@@ -48,6 +48,22 @@ def test_what_is_in_today_comes_out_on_its_day():
     assert nonzero(room.hours) == {1: 1.2, 2: 0.8}
 
 
+def test_of_a_part_that_is_in_today_only_its_own_logs_take_places():
+    hand = hand_problem()
+    part = replace(hand.stacks[0], fixed_nights=2, fixed_standing=3, fixed_logs=12)
+    problem = replace(hand, stacks=(part, hand.stacks[1]), places=60)
+    room = Occupancy(problem)
+    assert nonzero(room.tank) == {0: 12, 1: 12}
+    assert nonzero(room.hours) == {2: 12 * 0.04}
+    assert nonzero(room.fruiting) == {2: 12, 3: 12, 4: 12}
+    # B's 30 logs go in on day 1: 42 are too many for 40 places, 39 are not.
+    for logs, kept in ((12, False), (9, True)):
+        tried = replace(problem, stacks=(replace(part, fixed_logs=logs), hand.stacks[1]))
+        assert Occupancy(tried).fits(1).tolist() == [kept, True, True, True]
+        rules = [broken.rule for broken in judge(tried, ((), (0,))).violations]
+        assert ("tank" in rules) is not kept
+
+
 def fits(problem: Problem, index: int, *others: tuple[int, tuple[int, ...]]) -> list[bool]:
     room = Occupancy(problem)
     for other, path in others:
