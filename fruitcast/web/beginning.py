@@ -271,14 +271,16 @@ def add_beginning(app: Flask, context: Context) -> None:
                 "tank_logs": int(logs) if logs.isdecimal() and 0 < int(logs) < 100_000 else None,
             }
         )
+        faults: tuple[str, ...] = ()
         try:
             if draft.sells:
                 check_outlets(outlets)
         except FaultsError as error:
-            return _selling(draft, fault_lines(error)), WRONG_INPUT
+            faults = fault_lines(error)
         if logs and draft.tank_logs is None:
-            fault = f"The tank: '{logs[:20]}' is no number of logs. Write it like 40."
-            return _selling(draft, (fault,)), WRONG_INPUT
+            faults += (f"The tank: '{logs[:20]}' is no number of logs. Write it like 40.",)
+        if faults:
+            return _selling(draft, faults), WRONG_INPUT
         beginning.keep(draft)
         return _next("selling")
 

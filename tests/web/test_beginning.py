@@ -323,3 +323,10 @@ def test_weather_that_is_too_old_stops_the_step_and_says_what_helps(visitor, emp
     upload(visitor, "weather", "good.csv", WEATHER)
     upload(visitor, "weather", "old.csv", old_weather("2025-05-30"))
     assert "past years to plan from" in visitor.open("/start/weather")
+
+
+def test_a_tank_of_no_logs_is_told_with_the_other_mistakes(visitor):
+    step(visitor, "place", **PLACE)
+    text = step(visitor, "selling", **{"name-0": "Market", "target-0": "3", "tank_logs": "0"})
+    assert visitor.status == 422
+    assert "Market: has no day" in text and "The tank: '0' is no number of logs" in text
