@@ -388,6 +388,16 @@ class Occupancy:
     def fits(self, stack_index: int) -> BoolArray:
         """Return for each soak day whether the stack could be soaked beside all others.
 
+        See `room`: all of it must be there. (soak day,) bool array
+        """
+        fits = np.ones(len(self._problem.soak_days), dtype=bool)
+        for has in self.room(stack_index).values():
+            fits &= has
+        return fits
+
+    def room(self, stack_index: int) -> dict[str, BoolArray]:
+        """Return for each soak day which limits leave a stack room beside all others.
+
         Parameters
         ----------
         stack_index : int
@@ -395,23 +405,24 @@ class Occupancy:
 
         Returns
         -------
-        (soak day,) bool array
-            Whether tank, hours of work and places to fruit allow it.
+        dict of str to (soak day,) bool array
+            'tank', and where they are limited 'hours' and 'places'.
         """
         problem, stack = self._problem, self._problem.stacks[stack_index]
         kind = problem.types[stack.type_index]
         days, nights = problem.soak_days, kind.nights
-        fits = _most(self.tank, days, nights) + stack.logs <= problem.tank_logs
+        found = {"tank": _most(self.tank, days, nights) + stack.logs <= problem.tank_logs}
         if problem.hours_a_day is not None:
             limit = problem.hours_on + HAIR
             soak = stack.logs * problem.soak_hours_per_log
             pull = stack.logs * problem.pull_hours_per_log
-            fits &= self.hours[days] + soak <= limit[days]
-            fits &= self.hours[days + nights] + pull <= limit[days + nights]
+            found["hours"] = (self.hours[days] + soak <= limit[days]) & (
+                self.hours[days + nights] + pull <= limit[days + nights]
+            )
         if problem.places is not None:
             there = _most(self.fruiting, days + nights, kind.standing)
-            fits &= (there + stack.logs <= problem.places) | (kind.standing == 0)
-        return fits
+            found["places"] = (there + stack.logs <= problem.places) | (kind.standing == 0)
+        return found
 
 
 def _most(logs: IntArray, first: IntArray, stay: IntArray) -> IntArray:

@@ -83,11 +83,19 @@ class Explainer:
 
     def fits_beside(self, stack: int) -> BoolArray:
         """Return on which soak days a stack fits into tank, hours and places beside all others."""
+        return self._beside(stack).fits(stack)
+
+    def no_room(self, stack: int, soak: int) -> tuple[str, ...]:
+        """Return which of 'tank', 'hours' and 'places' keep a stack out on a soak day."""
+        room = self._beside(stack).room(stack)
+        return tuple(name for name, has in room.items() if not has[soak])
+
+    def _beside(self, stack: int) -> Occupancy:
         occupancy = Occupancy(self.built.problem)
         for other, path in enumerate(self.plan):
             if other != stack:
                 occupancy.add(other, path)
-        return occupancy.fits(stack)
+        return occupancy
 
     def covers(self, stack: int, step: int) -> list[Cover]:
         """Return the outlet days that would go short without one soak, largest first."""

@@ -72,6 +72,9 @@ class Wait:
     tried: OneSoak | None = None
 
 
+_FULL = {"tank": "room in the tank", "hours": "time to work", "places": "room to fruit"}
+
+
 def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     """Return why a stack of the plan isn't soaked within a week; None if it is."""
     problem = explainer.built.problem
@@ -95,8 +98,8 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     best = max(tried, key=lambda one: one.gain_kg)
     if not roomy:
         on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
-        what = "tank, hours or places" if explainer.built.problem.places else "tank or hours"
-        return Wait(("tank full",), f"{on} is full: {what} go to better soaks", best)
+        full = " and ".join(_FULL[name] for name in explainer.no_room(stack, best.path[0]))
+        return Wait(("tank full",), f"better soaks leave too little {full} on {on}", best)
     return Wait(("costs",), _cost_words(explainer.built, stack, best, explainer.plan[stack]), best)
 
 

@@ -184,6 +184,7 @@ def test_a_full_tank_is_named_and_a_larger_one_takes_both(sample: KnownYard) -> 
     (wait,) = document["waits"]
     assert (wait["stack"], wait["causes"]) == ("Small", ["tank full"])
     assert wait["soak"]["soak_on"] == "2026-06-26"
+    assert "too little room in the tank on" in wait["reason"]  # and nothing that isn't short
     assert [(entry["stack"], entry["cause"]) for entry in left] == [("Small", "tank full")]
     assert left[0]["reason"].endswith("first on Fri 26 Jun")  # the only soak day there is
     roomy = two_stacks(sample, tank=60)
