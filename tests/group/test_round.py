@@ -147,8 +147,11 @@ def test_a_fault_of_ours_in_one_yard_stops_no_other(yards, monkeypatch):
 
 def test_what_wants_a_word_is_told(yards):
     ash, beech = yards / "ash", yards / "beech"
-    plan = plan_yard(ash, date(2027, 4, 26))  # published, and nobody wrote anything since
-    soaks = [s for s in plan.document.soaks if s.soak_on < DAY]
+    for made_on in (date(2027, 4, day) for day in (19, 23, 26)):
+        plan = plan_yard(ash, made_on)  # published, and nobody wrote anything since
+        soaks = [s for s in plan.document.soaks if s.soak_on < DAY]
+        if soaks:
+            break
     assert soaks
     rows = (beech / "weather.csv").read_text().splitlines()
     (beech / "weather.csv").write_text("\n".join(rows[:-3]) + "\n")
@@ -158,7 +161,7 @@ def test_what_wants_a_word_is_told(yards):
     made = make_round(yards, DAY, processes=1).document
     first, second, third = made.yards
     assert [(s.stack, s.soak_on) for s in first.unrecorded] == [(s.stack, s.soak_on) for s in soaks]
-    assert first.diary_silent and first.plan_of == date(2027, 4, 26) and first.diary_until is None
+    assert first.diary_silent and first.plan_of == made_on and first.diary_until is None
     assert second.weather_stale and second.weather_until == date(2027, 4, 29)
     [over] = second.overpromised
     assert (over.outlet, over.on, over.given_kg) == ("Saturday market", date(2027, 5, 22), 40.0)
