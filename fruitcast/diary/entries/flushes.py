@@ -68,8 +68,9 @@ PART = re.compile(
 """A weight that is a part of a pick."""
 
 FIRSTS = re.compile(
-    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?firsts|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
-    re.IGNORECASE,
+    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?(?:firsts|good(?:\s+ones|(?=\s*[,;&+])))"
+    rf"|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
+    re.I,
 )
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
