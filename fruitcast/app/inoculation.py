@@ -513,6 +513,7 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Accepted, lis
         calendars = YoungCalendars(after, known.weather, today, seed, known.numbers)
         turn_days = known.numbers.inoculation.turn_days
         care = batch_care(stack, calendars.of(stack), today, turn_days=turn_days)
+        care = [entry.model_copy(update={"logs": stack.logs}) for entry in care]
         plan_with = published.with_care(care)
         made = publish(plan_with, after, read_yard_state(after, today), today, inputs)
     except (InputError, OutputError) as error:

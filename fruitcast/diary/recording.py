@@ -45,8 +45,8 @@ Expected = Callable[[date], Mapping[str, float]]
 PlannedHours = Callable[[str, date], float | None]
 """Hours in water that the plan has for a stack that goes in on about a day. [h]"""
 
-MAX_WORDS = 2500
-"""Longest record read. [characters]"""
+MAX_WORDS, MAX_SENTENCE = 2500, 500
+"""Longest record read, and longest of its kinds but a note. [characters]"""
 
 MAX_LINES = 500
 """Lines of a sheet read at most: a season's, or several sheets at once."""
@@ -142,12 +142,13 @@ def parse_record(
     """
     kind = _kind_of(kind)
     how_to = kind_named(kind).how_to
-    phrase = Phrase(words)
-    if len(phrase.given) > MAX_WORDS:
+    typed = words if isinstance(words, str) else " ".join(words)
+    if len(typed) > MAX_WORDS:
         raise InputError(
-            f"The record has {len(phrase.given)} characters, at most {MAX_WORDS} are read. "
+            f"The record has {len(typed)} characters, at most {MAX_WORDS} are read. "
             "Shorten the note."
         )
+    phrase = Phrase(words)
     numbers = numbers or default_numbers()
     if kind == "release":  # a promise may be to somebody who is no outlet of the yard
         promised = [event.outlet for event in known if event.kind == "promised"]
@@ -294,6 +295,11 @@ def parse_sentence(
         raise InputError(
             f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
             "note."
+        )
+    if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
+        raise InputError(
+            f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
+            "before it."
         )
     if TAKES_BACK.fullmatch(" ".join(text.split())):
         last = undo_record(events, yard.units)

@@ -379,8 +379,9 @@ def broken_promises(plan: Plan, units: Units) -> list[str]:
 
 
 def is_too_unlikely(sale: Sale) -> bool:
-    """Return whether a promise is not kept with the chance asked for."""
-    return sale.promise_kg < (sale.given_kg or 0.0) - SHOWN_AS_NONE_KG
+    """Return whether a promise is short of the chance asked for by more than a scale's step."""
+    given = sale.given_kg or 0.0
+    return sale.promise_kg < given - min(SHOWN_AS_NONE_KG / 2, 0.02 * given)
 
 
 def _sure_words(sale: Sale, units: Units) -> str:

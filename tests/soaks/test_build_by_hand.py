@@ -36,7 +36,7 @@ def stack_problem(
     stack = SimpleNamespace(
         name="A",
         effective_logs=22.5,
-        state=SimpleNamespace(last_soak=last, logs=24),
+        state=SimpleNamespace(last_soak=last, logs=24, soaking_logs=24),
         soakable_from=soakable_from,
     )
     state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
