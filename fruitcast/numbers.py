@@ -40,6 +40,7 @@ from fruitcast.topics import (
     ScheduleNumbers,
     SpawnRunNumbers,
     SpreadNumbers,
+    StandardLogNumbers,
     StrainNumbers,
     TreeNumbers,
     WateringNumbers,
@@ -157,6 +158,7 @@ class Numbers:
     schedule: ScheduleNumbers
     inoculation: InoculationNumbers
     leaf: LeafNumbers
+    standard_log: StandardLogNumbers
     reported: ReportedNumbers
     doubt: DoubtNumbers
     strains: Mapping[str, StrainNumbers]

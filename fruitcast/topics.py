@@ -368,6 +368,14 @@ class LeafNumbers(NamedTuple):
     fall_days: float
 
 
+class StandardLogNumbers(NamedTuple):
+    """The logs of which a district's outlook speaks, beside those of this spring."""
+
+    older_years: float
+    wet_days: float
+    wet_above: float
+
+
 class ReportedNumbers(NamedTuple):
     """What growers report and trials found."""
 

@@ -134,7 +134,9 @@ def _tasks(
     ahead = days_ahead(WEEKS, tail_days=numbers.schedule.tail_days)
     for place in places:
         try:
-            born = place.inoculated or usual_inoculation(place.site.latitude, today)
+            born = place.inoculated or usual_inoculation(
+                place.site.latitude, today, numbers.inoculation
+            )
             if born > today:
                 raise FaultsError(
                     [Fault(place.name, f"inoculated {born} is still to come", "Correct the day.")]

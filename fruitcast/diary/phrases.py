@@ -11,9 +11,9 @@ from difflib import get_close_matches
 
 from fruitcast.diary.plain_words import plainly
 from fruitcast.errors import InputError
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import Units, parse_rain, parse_weight
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),

@@ -12,7 +12,6 @@ from fruitcast.diary.phrases import (
     HOURS,
     LOGS,
     UNIT_OF_WEIGHT,
-    WEEKDAYS,
     WEIGHT,
     Phrase,
     nearest,
@@ -32,6 +31,7 @@ from fruitcast.diary.shares import Parts, marks_in
 from fruitcast.diary.spoken_kind import speaks_of_kind
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
+from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import Units
 
 _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}

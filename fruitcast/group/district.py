@@ -15,21 +15,28 @@ import numpy.typing as npt
 from pydantic import Field
 
 from fruitcast.biology.wood import dry_from_wet, wet_from_dry
+from fruitcast.biology.yields import (
+    REFERENCE_DIAMETER,
+    REFERENCE_LENGTH,
+    hemisphere,
+    season,
+)
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.document import Count, Day, Document, Number
 from fruitcast.errors import Fault, FaultsError
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.outlook import YardOutlook, outlook
+from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.group.round import last_observed
+from fruitcast.group.round import WEEK_DAYS, last_observed
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.expected import MOST_CHANCE_SAID
 from fruitcast.tables.faults import FaultsFound
 from fruitcast.tables.sheet import SheetRow, read_sheet
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, cell_number, iso_date, name, number
-from fruitcast.topics import STRAIN_CLASSES, YardNumbers
+from fruitcast.topics import STRAIN_CLASSES, InoculationNumbers, YardNumbers
 from fruitcast.units import Units, keys_of, si_from_key
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Site, Soaking, Stack, WeatherSource, Yard
@@ -178,24 +185,11 @@ AHEAD_DAYS = 21
 RAIN_DAYS = 14
 """Rain is told of so many days. [day]"""
 
-WEEK_DAYS = 7
-
 WEEKS = 104
 """Spawn runs are followed so far ahead. [week]"""
 
-DIAMETER, LENGTH, TREE = 0.125, 1.0, "red oak"
-"""The standard log: 12.5 cm over bark, 1 m long [m], of red oak; inoculated with plugs."""
-
-BORN_NORTH, BORN_SOUTH = (4, 15), (10, 15)
-"""When logs are usually inoculated, month and day. Judgement."""
-
-BEARING_YEARS = 2
-"""The log that bears was inoculated so many years before those of this spring, and bore first a
-year later. [year]"""
-
-WET_DAYS, WET_ABOVE = 28, 0.05
-"""The log that bears was watered well so long ago [day], to so much above what yards keep theirs at
-[kg/kg wet], and had rain alone since; those of this spring are watered as is usual. Judgement."""
+TREE = "red oak"
+"""The standard log is of this tree and of the reference log's size; inoculated with plugs."""
 
 
 class SoakDays(Document):
@@ -277,10 +271,11 @@ def place_outlook(
         Seed of the scatter.
     """
     numbers = default_numbers()
-    born = place.inoculated or usual_inoculation(place.site.latitude, today)
-    old = date(born.year - BEARING_YEARS, born.month, min(born.day, 28))
+    standard = numbers.standard_log
+    born = place.inoculated or usual_inoculation(place.site.latitude, today, numbers.inoculation)
+    old = date(born.year - int(standard.older_years), born.month, min(born.day, 28))
     week = [today + timedelta(days=n) for n in range(WEEK_DAYS)]
-    wet = dry_from_wet(numbers.yard.keep_above + WET_ABOVE)
+    wet = dry_from_wet(numbers.yard.keep_above + standard.wet_above)
 
     def looked_at(
         yard: Yard, soaks: list[date], weighed: tuple[tuple[date, float], ...] = ()
@@ -295,7 +290,7 @@ def place_outlook(
 
     young = looked_at(standard_yard(place, born, numbers.yard), [])
     dry = replace(standard_yard(place, old, numbers.yard, bearing=True), keep_above=None)
-    look = looked_at(dry, week, ((today - timedelta(days=WET_DAYS), float(wet)),))
+    look = looked_at(dry, week, ((today - timedelta(days=standard.wet_days), float(wet)),))
     at = weather.index(today)
     return PlaceOutlook(
         place=place.name,
@@ -312,11 +307,13 @@ def place_outlook(
     )
 
 
-def usual_inoculation(latitude: float, today: date) -> date:
-    """Return the last day up to today on which logs were usually inoculated."""
-    month, day = BORN_NORTH if latitude >= 0 else BORN_SOUTH
-    this_year = date(today.year, month, day)
-    return this_year if this_year <= today else date(today.year - 1, month, day)
+def usual_inoculation(latitude: float, today: date, inoculation: InoculationNumbers) -> date:
+    """Return the last day up to today on which logs are taken to have been inoculated."""
+    where = hemisphere(latitude)
+    now = season(today, where)
+    after_midwinter = timedelta(days=int(inoculation.blind_days))
+    days = (season_grid_start(number, where) + after_midwinter for number in (now, now - 1))
+    return next(day for day in days if day <= today)
 
 
 def standard_yard(
@@ -337,7 +334,19 @@ def standard_yard(
     """
     since = date(inoculated.year + 1, inoculated.month, inoculated.day) if bearing else None
     stacks = [
-        Stack(name, name, "", TREE, 1, DIAMETER, LENGTH, inoculated, "plug", "", since)
+        Stack(
+            name,
+            name,
+            "",
+            TREE,
+            1,
+            REFERENCE_DIAMETER,
+            REFERENCE_LENGTH,
+            inoculated,
+            "plug",
+            "",
+            since,
+        )
         for name in STRAIN_CLASSES
     ]
     return Yard(

@@ -8,7 +8,6 @@ from datetime import date
 from fruitcast.group.district import (
     AHEAD_DAYS,
     RAIN_DAYS,
-    WET_DAYS,
     ClassOutlook,
     District,
     PlaceOutlook,
@@ -141,17 +140,18 @@ def _days_later(days: dict[str, int]) -> str:
 
 def _moisture(places: Sequence[PlaceOutlook], units: Units) -> str:
     """Return how wet logs are that nobody waters, and where they want water."""
-    keep = default_numbers().yard.keep_above
+    numbers = default_numbers()
+    keep, weeks = numbers.yard.keep_above, int(numbers.standard_log.wet_days) // 7
     wet = {p.place: p.moisture_wet for p in places if p.moisture_wet is not None}
     dry = sorted((at for at in wet if wet[at] < keep), key=lambda at: wet[at])
     low, high = percent_words(min(wet.values())), percent_words(max(wet.values()))
     stand = f"about {low}" if low == high else f"{low} to {high}"
     words = (
-        f"Logs in the shade that were well watered {WET_DAYS // 7} weeks ago and had only rain "
+        f"Logs in the shade that were well watered {weeks} weeks ago and had only rain "
         f"since hold {stand} water by weight"
     )
     if not dry:
-        return f"{words}: enough, nobody need water yet."
+        return f"{words}: enough, so nobody needs to water yet."
     rain = {p.place: p.rain_mm for p in places if p.rain_mm is not None}
     driest = dry[0]
     some = f"{format_rain(rain[driest], units)} of rain" if rain[driest] >= 0.5 else "no rain"

@@ -31,10 +31,9 @@ from fruitcast.outputs.inoculation_answers import (
 )
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
 from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
-from fruitcast.words import count_words, day_words, percent_words, span_words
+from fruitcast.words import MONTHS, count_words, day_words, percent_words, span_words
 from fruitcast.yard.model import Yard
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LEAST_WATERINGS = 0.1
 
 

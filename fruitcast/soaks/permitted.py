@@ -13,7 +13,7 @@ from fruitcast.diary.state import YardState, pulled_on
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import Hold, StackOutlook
-from fruitcast.soaks.problem import BoolArray, OutletDay
+from fruitcast.soaks.problem import HAIR, BoolArray, OutletDay
 from fruitcast.topics import ScheduleNumbers, WorkNumbers
 from fruitcast.words import day_words
 from fruitcast.yard.model import Costs, Outlet, Yard
@@ -221,8 +221,6 @@ def mean_price(outlets: tuple[Outlet, ...]) -> float | None:
 
 CARE = ("rest", "natural rest", "kept back")
 """Causes against a soak that are care alone: the grower may decide otherwise."""
-
-HAIR = 1e-9
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import Units
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.planner import Planner
 from fruitcast.web.weather import fault_lines, weather_rows
 from fruitcast.words import day_words
@@ -45,11 +45,6 @@ from fruitcast.yard.stacks import FILE as STACKS_FILE
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
 
-
-Answer = str | tuple[str, int] | Response
-
-WRONG_INPUT = 422
-"""Status of a step that could not be taken."""
 
 STEPS = ("place", "weather", "stacks", "selling", "ready")
 """The steps in their order, as they stand in addresses."""

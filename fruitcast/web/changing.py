@@ -27,14 +27,9 @@ from fruitcast.app.changing import Version, named_in_diary, put_back, versions, 
 from fruitcast.app.serving import Situation
 from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.tables.values import WEEKDAYS
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.words import words_link
 from fruitcast.words import count_words, day_words
-
-Answer = str | tuple[str, int] | Response
-
-WRONG_INPUT = 422
-"""Status of a form that could not be taken."""
 
 WAS = "was."
 """Begins the name of a hidden field: what stood in the file when the form was opened."""

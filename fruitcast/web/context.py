@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from werkzeug.wrappers import Response
+
 from fruitcast.app.serving import Clock, KeptSituation, Situation
 from fruitcast.web.access import AccessFile
 from fruitcast.web.planner import Planner, Progress, quietly
+
+Answer = str | tuple[str, int] | Response
+"""What a page answers."""
+
+WRONG_INPUT = 422
+"""Status of a form that could not be taken."""
 
 
 @dataclass(frozen=True)

@@ -36,7 +36,7 @@ from fruitcast.outputs.plan_words import (
 )
 from fruitcast.outputs.week import Glance, glance, work_lines
 from fruitcast.units import Units, format_sale_weight, format_weight
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, yes_link
@@ -245,12 +245,8 @@ def _long_day(day: date) -> str:
 
 # The page on which lots for stacks that bear too much at once are shown and taken.
 
-Answer = str | tuple[str, int] | Response
 
 GONE_BY = "These lots are not proposed any more. Look at what stands here now."
-
-WRONG_INPUT = 422
-"""Status of a form that could not be taken."""
 
 
 def add_lots(app: Flask, context: Context) -> None:

@@ -45,7 +45,7 @@ from fruitcast.diary.phrases import parse_day
 from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.units import Units, parse_rain, parse_weight
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import day_words
 from fruitcast.yard.model import SEPARATOR
 
@@ -275,12 +275,6 @@ def _depth(given: Mapping[str, str], units: Units, needed: bool) -> float | None
             raise InputError("How much rain was in the gauge? Write 0 for none.")
         return None
     return parse_rain(text[:60], units)
-
-
-Answer = str | tuple[str, int] | Response
-
-WRONG_INPUT = 422
-"""Status of a form that could not be taken."""
 
 
 def add_records(app: Flask, context: Context) -> None:

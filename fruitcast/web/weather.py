@@ -8,7 +8,6 @@ from hashlib import sha256
 from pathlib import Path
 
 from flask import Flask, redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
 
 from fruitcast.app.beginning import WeatherUnderstood, understood_weather, weather_words
 from fruitcast.app.known import CACHE_FOLDER
@@ -23,13 +22,8 @@ from fruitcast.atomic import write_atomically
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import count_words, day_words
-
-Answer = str | tuple[str, int] | Response
-
-WRONG_INPUT = 422
-"""Status of a file that could not be taken."""
 
 _INCOMING = "incoming.csv"
 _MOST_FAULTS = 12

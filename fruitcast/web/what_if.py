@@ -28,16 +28,13 @@ from fruitcast.outputs.what_if_words import (
 )
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import format_weight, parse_weight
-from fruitcast.web.context import Context
+from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import beside_picture
 from fruitcast.web.records import stack_names
 from fruitcast.web.trial import Trial, Trials
 from fruitcast.web.words import yes_link
 
 # The page on which a soak is tried out: what it would bring and take; nothing is written.
-
-WRONG_INPUT = 422
-"""Status of a question that can't be read."""
 
 LONGEST_HOURS = 8
 """Letters of the field for the hours."""
@@ -85,8 +82,6 @@ def _tried(folder: Path, today: date, words: list[str]) -> SoakTriedOut:
 
 
 # The page on which other circumstances are tried beside the present plan, and kept if wanted.
-
-Answer = str | tuple[str, int] | Response
 
 
 _DAYS = tuple(day[:3] for day in WEEKDAYS)

@@ -11,6 +11,7 @@ import pytest
 from fruitcast.app.district import make_district
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.group.district import ClassOutlook, PlaceOutlook, SoakDays, usual_inoculation
+from fruitcast.numbers import default_numbers
 from fruitcast.outputs.district_words import newsletter
 from tests.cli.running import contents, run
 from tests.cli.test_cli_schema import faults, schema
@@ -48,7 +49,7 @@ def test_places_differ_as_their_weather_does(places):
         )
         assert place["rain_mm"] == pytest.approx(table[-14:, 2].sum())
         assert place["weather_until"] == str(TODAY - timedelta(days=1))
-        assert place["inoculated"] == "2027-04-15"
+        assert place["inoculated"] == "2027-03-28"
     wide = {name: place["classes"][1] for name, place in told.items()}
     assert all(one["strain_class"] == "wide-range" for one in wide.values())
     days = [wide[name]["soak_days"]["p50"] for name in ("Tunis", "Brussels", "Northumberland")]
@@ -64,7 +65,6 @@ def test_days_to_the_pick_are_what_the_rule_gives_of_the_same_futures(places):
     from fruitcast.forecast.outlook import days_ahead
     from fruitcast.group import district
     from fruitcast.group.district import read_places
-    from fruitcast.numbers import default_numbers
     from fruitcast.weather.known import known_weather
 
     numbers = default_numbers()
@@ -131,9 +131,11 @@ def test_every_fault_of_the_table_is_told_at_once(tmp_path):
 
 
 def test_logs_are_of_the_last_spring_of_their_own_half_of_the_earth():
-    assert usual_inoculation(50.0, date(2027, 4, 14)) == date(2026, 4, 15)
-    assert usual_inoculation(50.0, date(2027, 4, 15)) == date(2027, 4, 15)
-    assert usual_inoculation(-31.0, date(2027, 5, 3)) == date(2026, 10, 15)
+    # 90 days past the Monday on or before the first of January, south of July.
+    numbers = default_numbers().inoculation
+    assert usual_inoculation(50.0, date(2027, 3, 27), numbers) == date(2026, 3, 29)
+    assert usual_inoculation(50.0, date(2027, 3, 28), numbers) == date(2027, 3, 28)
+    assert usual_inoculation(-31.0, date(2027, 5, 3), numbers) == date(2026, 9, 27)
 
 
 def told(place: str, chances=(0.0, 0.0, 0.0), days=(10, 12, 15), allowed=True, **more):
