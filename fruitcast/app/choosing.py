@@ -14,12 +14,12 @@ from fruitcast.forecast.water import PastWater
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.answer import soak_dates_of
 from fruitcast.soaks.build import BuiltProblem, build_problem
-from fruitcast.soaks.permitted import fixed_dates, soak_dates
 from fruitcast.soaks.problem import FloatArray
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import as_plan, published_soaks
 from fruitcast.soaks.search import MENDING, QUICK, Search, SearchParams, within_limits
 from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.soak_days import fixed_dates, soak_dates
 from fruitcast.soaks.supply import allocate
 from fruitcast.soaks.waiting import path_with
 

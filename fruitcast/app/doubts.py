@@ -243,7 +243,7 @@ def _past_its_life(
 def _of_sales(
     yard: Yard, today: date, doubt: DoubtNumbers, *, unlikely_yield: float, rest_days: float
 ) -> Iterator[str]:
-    from fruitcast.soaks.permitted import outlet_days
+    from fruitcast.soaks.sale_days import outlet_days
 
     logs = sum(stack.logs for stack in yard.stacks)
     wanted = sum(sale.target for sale in outlet_days(yard, today, SALES_DAYS))

@@ -34,8 +34,9 @@ from fruitcast.outputs.week import sale_words
 from fruitcast.soaks.answer import is_too_unlikely, promise_doubt
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import soak_outcome
-from fruitcast.soaks.permitted import TABLE, cares
 from fruitcast.soaks.reasons import hold_words
+from fruitcast.soaks.sale_days import TABLE
+from fruitcast.soaks.soak_days import cares
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import MONTHS, day_words
 from fruitcast.yard.reading import read_yard

@@ -37,8 +37,8 @@ from fruitcast.hindcast.scores import PromiseKept, SeasonScore, SoakScore
 from fruitcast.hindcast.truth import CarriedSoak, Truth, true_season
 from fruitcast.soaks.build import BuiltProblem, build_problem
 from fruitcast.soaks.expected import fresh_ledger, soak_outcome
-from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.problem import Plan, Problem
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import QUICK, Search, SearchParams
 from fruitcast.soaks.supply import promised
 from fruitcast.topics import ForecastNumbers

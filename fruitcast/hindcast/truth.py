@@ -32,8 +32,8 @@ from fruitcast.forecast.under_way import UnderWay, start_of
 from fruitcast.forecast.water import COMMON_WOOD
 from fruitcast.numbers import Number, Numbers, numbers_from
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.permitted import rows_away, soak_dates
 from fruitcast.soaks.problem import BoolArray, FloatArray, IntArray
+from fruitcast.soaks.soak_days import rows_away, soak_dates
 from fruitcast.topics import STRAIN_CLASSES, ForcedNumbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Yard

@@ -29,7 +29,7 @@ from fruitcast.forecast.yield_tables import (
 from fruitcast.inoculation.materials import HolePattern, Materials, drill, materials
 from fruitcast.inoculation.problem import LogKind, bearing_years, first_year
 from fruitcast.numbers import Numbers
-from fruitcast.soaks.permitted import may_soak
+from fruitcast.soaks.soak_days import may_soak
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
 from fruitcast.units import Units, format_length
 from fruitcast.weather.daily import DailyWeather

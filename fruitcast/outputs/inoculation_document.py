@@ -49,7 +49,7 @@ from fruitcast.outputs.inoculation_answers import (
     WantedFor,
     WateringsOfMonth,
 )
-from fruitcast.soaks.permitted import break_even_kg, mean_price
+from fruitcast.soaks.sale_days import break_even_kg, mean_price
 from fruitcast.topics import InoculationNumbers, ReportedNumbers, Tool, WorkNumbers
 
 _LEAST_LOGS, _LEAST_KG = 0.5, 0.01  # soaked or picked in a week: worth a line

@@ -17,16 +17,6 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
 from fruitcast.soaks.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
-from fruitcast.soaks.permitted import (
-    Fixed,
-    fixed_soaks,
-    least_soak_kg,
-    next_soak_date,
-    outlet_days,
-    rows_away,
-    table_days,
-    with_promised,
-)
 from fruitcast.soaks.problem import (
     BoolArray,
     FirstArcs,
@@ -37,6 +27,8 @@ from fruitcast.soaks.problem import (
     StackProblem,
     TypeArcs,
 )
+from fruitcast.soaks.sale_days import least_soak_kg, outlet_days, table_days, with_promised
+from fruitcast.soaks.soak_days import Fixed, fixed_soaks, next_soak_date, rows_away
 
 
 @dataclass(frozen=True)

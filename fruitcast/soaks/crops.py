@@ -59,7 +59,7 @@ def pick_days_of(
     logs : Fruiting
         The kind of logs.
     away : (row,) bool array
-        See `permitted.rows_away`.
+        See `soak_days.rows_away`.
     today_row, days : int
         See `PickDays`.
     """

@@ -26,8 +26,8 @@ from fruitcast.soaks.crops import (
     only_rows,
     until_soak,
 )
-from fruitcast.soaks.permitted import Fixed
 from fruitcast.soaks.problem import BoolArray, FirstArcs, FloatArray, IntArray, TypeArcs
+from fruitcast.soaks.soak_days import Fixed
 
 
 @dataclass(frozen=True)

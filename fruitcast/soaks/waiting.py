@@ -15,11 +15,11 @@ import numpy as np
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
-from fruitcast.soaks.permitted import is_away
 from fruitcast.soaks.problem import FloatArray, Plan, SoakPath
 from fruitcast.soaks.reasons import Explainer, hold_words
 from fruitcast.soaks.search import MENDING, Search
 from fruitcast.soaks.search_tables import NEVER, SearchTables
+from fruitcast.soaks.soak_days import is_away
 from fruitcast.soaks.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 from fruitcast.words import day_words

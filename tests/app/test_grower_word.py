@@ -10,9 +10,10 @@ import pytest
 
 from fruitcast.app.grower_word import WordCost, cost_words
 from fruitcast.app.planning import make_plan
-from fruitcast.soaks.permitted import Fixed, with_promised
 from fruitcast.soaks.problem import OutletDay
+from fruitcast.soaks.sale_days import with_promised
 from fruitcast.soaks.search import SearchParams
+from fruitcast.soaks.soak_days import Fixed
 from tests.hindcast.small_yard import TODAY, small_yard
 
 QUICK = SearchParams(moves=2000, moves_a_stack=0)

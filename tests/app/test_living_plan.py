@@ -28,7 +28,7 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import SearchParams
 from fruitcast.yard.reading import read_yard
 from tests.soaks.judge import judge

@@ -28,9 +28,9 @@ from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.report_words import week_sheet
 from fruitcast.outputs.terminal import week_table
 from fruitcast.outputs.week import WEEK_DAYS, week_ahead
-from fruitcast.soaks.permitted import is_away
 from fruitcast.soaks.reasons import Explainer
 from fruitcast.soaks.search import SearchParams
+from fruitcast.soaks.soak_days import is_away
 from fruitcast.soaks.waiting import wait_of
 from fruitcast.web.words import week_days
 from tests.hindcast.small_yard import TODAY, small_yard

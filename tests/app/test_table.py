@@ -12,7 +12,7 @@ from fruitcast.app.known import read_known
 from fruitcast.app.planning import Planned, make_plan, plan_yard
 from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.permitted import table_days
+from fruitcast.soaks.sale_days import table_days
 from tests.app.table_yards import HALF_A_YEAR, SITES, TODAY, write_table_yard
 from tests.cli.running import done, run
 from tests.soaks.judge import judge

@@ -24,8 +24,8 @@ from fruitcast.hindcast.truth import Truth, true_season
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import LEAST_PATHS, fresh_ledger
-from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.problem import Plan
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import Search, SearchParams
 from fruitcast.soaks.supply import check_days, evaluate, expected_shortfall, reached
 from fruitcast.weather.known import known_weather

@@ -32,8 +32,8 @@ from fruitcast.hindcast.policies import PathDates, plan_dates
 from fruitcast.hindcast.truth import CarriedSoak, TrueFlush, TrueSeason, Truth, true_season
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import fresh_ledger, soak_outcome
-from fruitcast.soaks.permitted import outlet_days
 from fruitcast.soaks.problem import Plan
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import SearchParams
 from fruitcast.soaks.supply import likely_range, promised
 from tests.calibration.yards import YEAR_DAYS, drawn_yard

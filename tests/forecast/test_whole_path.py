@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from fruitcast.app.planning import make_plan
-from fruitcast.soaks.permitted import is_away
 from fruitcast.soaks.search import SearchParams
 from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.soak_days import is_away
 from fruitcast.soaks.supply import allocate, evaluate, stock_at_checks
 from tests.forecast.whole_path import walk
 from tests.forecast.yards import NUMBERS, sample_known

@@ -21,7 +21,7 @@ from fruitcast.forecast.learned import YardLearning, nothing_learned
 from fruitcast.forecast.outlook import YardOutlook, days_ahead, outlook
 from fruitcast.forecast.parts import Luck
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.soaks.permitted import soak_dates
+from fruitcast.soaks.soak_days import soak_dates
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.known import known_weather
 from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard

@@ -32,7 +32,7 @@ from fruitcast.hindcast.diary import SimulatedYard, SoakDone
 from fruitcast.hindcast.policies import FixedRotation, SensibleRotation, cycle_logs, last_plan
 from fruitcast.hindcast.scores import SeasonScore
 from fruitcast.hindcast.truth import CarriedSoak, Truth, true_season
-from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import Search
 from fruitcast.topics import ForecastNumbers
 from fruitcast.weather.daily import Source, same_day

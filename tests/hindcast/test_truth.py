@@ -15,7 +15,7 @@ from fruitcast.hindcast.diary import SimulatedYard
 from fruitcast.hindcast.policies import nine_week, only_member, sensible
 from fruitcast.hindcast.truth import CarriedSoak, TrueSeason, Truth, true_season
 from fruitcast.soaks.build import build_problem
-from fruitcast.soaks.permitted import outlet_days
+from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import Search
 from fruitcast.yard.model import Away
 from tests.hindcast.small_yard import QUICK, TODAY, small_yard

@@ -19,7 +19,7 @@ from fruitcast.errors import FaultsError
 from fruitcast.forecast.past_seasons import past_runs, season_grid_start
 from fruitcast.inoculation.batch import BatchSpec, batch_to_stack, plan_batch
 from fruitcast.inoculation.problem import worth_keeping
-from fruitcast.soaks.permitted import may_soak
+from fruitcast.soaks.soak_days import may_soak
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
 from tests.inoculation.yards import NUMBERS, TODAY, sample_weather, sample_yard

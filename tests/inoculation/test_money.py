@@ -16,7 +16,7 @@ from fruitcast.inoculation.costs import (
 )
 from fruitcast.inoculation.programme import available_kinds
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.permitted import break_even_kg, least_soak_kg, mean_price
+from fruitcast.soaks.sale_days import break_even_kg, least_soak_kg, mean_price
 from fruitcast.yard.model import Costs, Outlet, Wood
 from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
 

@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.inoculation.costs import LogCost, log_cost, money_by_year
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.permitted import break_even_kg, mean_price
+from fruitcast.soaks.sale_days import break_even_kg, mean_price
 from fruitcast.yard.model import Costs
 
 NUMBERS = default_numbers().with_overrides(

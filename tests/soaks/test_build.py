@@ -11,8 +11,8 @@ import pytest
 from fruitcast.app.choosing import build
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import BuiltProblem
-from fruitcast.soaks.permitted import soak_dates
 from fruitcast.soaks.search import MENDING, Search
+from fruitcast.soaks.soak_days import soak_dates
 from fruitcast.yard.model import Away
 from tests.benchmarks.yards import known_yard
 from tests.hindcast.small_yard import TODAY, small_yard, with_yard

@@ -6,8 +6,9 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from fruitcast.soaks.permitted import is_away, may_soak, next_soak_date, outlet_days, soak_dates
 from fruitcast.soaks.problem import OutletDay
+from fruitcast.soaks.sale_days import outlet_days
+from fruitcast.soaks.soak_days import is_away, may_soak, next_soak_date, soak_dates
 from fruitcast.yard.model import Away, Order, Outlet
 from tests.soaks.test_rules import YARD
 
