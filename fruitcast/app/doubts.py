@@ -296,19 +296,19 @@ def _of_classes(
     rows = {stack.name: stack for stack in yard.stacks}
     seen: dict[str, list[float]] = {}
     for name, lot in state.stacks.items():
-        warmth = _warmth_before_picks(
+        temperatures = _temperatures_before_picks(
             lot, weather, class_days=numbers.forced.season_days, flush_days=numbers.diary.flush_days
         )
-        seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + warmth
+        seen[state.lot_of[name]] = seen.get(state.lot_of[name], []) + temperatures
     margin = numbers.doubt.class_margin
-    for name, warmth in seen.items():
+    for name, temperatures in seen.items():
         strain_class = rows[name].strain_class
         fruits = numbers.strain(strain_class).range
         low, high = fruits.lower - margin, fruits.upper + margin
-        odd = [degrees for degrees in warmth if not low <= degrees <= high]
-        if len(odd) >= numbers.doubt.class_flushes and 2 * len(odd) > len(warmth):
+        odd = [degrees for degrees in temperatures if not low <= degrees <= high]
+        if len(odd) >= numbers.doubt.class_flushes and 2 * len(odd) > len(temperatures):
             yield (
-                f"{name}: {len(odd)} of {len(warmth)} flushes were picked after days of "
+                f"{name}: {len(odd)} of {len(temperatures)} flushes were picked after days of "
                 f"{format_temperature(min(odd), yard.units)} to "
                 f"{format_temperature(max(odd), yard.units)}, where {strain_class} strains hardly "
                 "fruit. "
@@ -316,7 +316,7 @@ def _of_classes(
             )
 
 
-def _warmth_before_picks(
+def _temperatures_before_picks(
     lot: StackState, weather: DailyWeather, *, class_days: float, flush_days: float
 ) -> list[float]:
     """Return the mean temperature before the first pick of each flush. [degC]"""

@@ -480,9 +480,9 @@ def _drawn(file: Path | None, plan: BatchPlan, yard: Yard) -> Iterator[None]:
     if file is None:
         yield
         return
-    spec, takes = plan.spec, plan.materials
+    spec, materials = plan.spec, plan.materials
     title = f"{spec.name}, {spec.strain_class} on {spec.tree}, {spec.spawn} spawn"
-    svg = draw_pattern(plan.pattern, takes.bit, takes.depth, yard.units, title)
+    svg = draw_pattern(plan.pattern, materials.bit, materials.depth, yard.units, title)
     before = file.read_bytes() if file.is_file() else None
     write_atomically(file, svg.encode("utf-8"))
     try:

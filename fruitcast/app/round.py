@@ -25,12 +25,12 @@ from fruitcast.diary.events import in_force
 from fruitcast.document import Document
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.forecast.outlook import days_ahead
+from fruitcast.group.joint_sales import SharedSale, Spare, sell_jointly, shared_sales, spare_of
 from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
 from fruitcast.group.settings import OUT, Group, read_group
-from fruitcast.group.together import SharedSale, Spare, sell_together, shared_sales, spare_of
 from fruitcast.numbers import default_numbers
 from fruitcast.outputs.round_words import member_words
-from fruitcast.outputs.sheets import round_page, together_page
+from fruitcast.outputs.sheets import joint_sales_page, round_page
 from fruitcast.progress import Progress, silent
 from fruitcast.units import Units
 from fruitcast.yard.model import Yard
@@ -67,14 +67,14 @@ class RoundMade:
         The page to print.
     planned : int
         Yards planned anew; the others were as before.
-    together_page : Path or None
+    joint_sales_page : Path or None
         What they sell together, to be handed round; None where each sells for itself.
     """
 
     document: Round
     page: Path
     planned: int
-    together_page: Path | None = None
+    joint_sales_page: Path | None = None
 
     @property
     def faulty(self) -> int:
@@ -167,7 +167,7 @@ def make_round(
     if group.sells_together:
         tell("reckoning what is there together")
         spares = {name: one.spare for name, one in sorted(found.items()) if one.spare}
-        together = sell_together(spares, shared, group.promise, sorted(faults))
+        together = sell_jointly(spares, shared, group.promise, sorted(faults))
     document = Round(
         today=today, name=group.name, units=units, yards=tuple(rows), together=together
     )
@@ -175,7 +175,7 @@ def make_round(
     files = {page: round_page(document), out / "round.json": _json(document)}
     if together is not None:
         shown = out / "together.html"
-        files[shown] = together_page(document)
+        files[shown] = joint_sales_page(document)
         files[out / "together.json"] = _json(together)
         for name, one in found.items():
             # What one yard is asked for goes to it alone: its stack is nobody else's business.

@@ -243,13 +243,13 @@ def hargreaves_evaporation(
     Eq. 52 of FAO-56, with the day's own mean where the paper has (tmin + tmax) / 2. Below
     -17.8 degC the equation turns negative; 0 is returned there.
     """
-    warmth = np.maximum(np.asarray(tmean, dtype=np.float64) + 17.8, 0.0)
+    above_base = np.maximum(np.asarray(tmean, dtype=np.float64) + 17.8, 0.0)
     spread = np.maximum(
         np.asarray(tmax, dtype=np.float64) - np.asarray(tmin, dtype=np.float64), 0.0
     )
     return (
         0.0023
-        * warmth
+        * above_base
         * np.sqrt(spread)
         * WATER_PER_ENERGY
         * np.asarray(radiation, dtype=np.float64)

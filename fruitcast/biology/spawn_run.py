@@ -57,7 +57,7 @@ def _speeds(
     tmin: npt.ArrayLike, tmax: npt.ArrayLike, shade: float, mycelium: MyceliumNumbers
 ) -> tuple[FloatArray, FloatArray]:
     """Return (moment, ...) temperature and speed over the course of each day."""
-    course = log_course(
+    temperatures = log_course(
         tmin,
         tmax,
         shade=shade,
@@ -65,12 +65,12 @@ def _speeds(
         lag=mycelium.log_lag,
     )
     speed = cardinal_response(
-        course,
+        temperatures,
         base=mycelium.base_temperature,
         optimum=mycelium.optimum_temperature,
         maximum=mycelium.maximum_temperature,
     )
-    return course, speed
+    return temperatures, speed
 
 
 def moisture_factor(
@@ -279,9 +279,9 @@ def slowed_by(
     """
     slow = spawn_run.slow_share
     damp = moisture_factor(moisture, dead_below=dead_below, moisture_full=spawn_run.moisture_full)
-    course, speed = _speeds(tmin, tmax, shade, mycelium)
+    temperatures, speed = _speeds(tmin, tmax, shade, mycelium)
     lost = 1 - speed
-    cool = course < mycelium.optimum_temperature
+    cool = temperatures < mycelium.optimum_temperature
     found: Mapping[str, bool] = {
         "cold": bool(np.mean(np.where(cool, lost, 0.0)) >= slow),
         "hot": bool(np.mean(np.where(cool, 0.0, lost)) >= slow),

@@ -35,9 +35,9 @@ def leaf_out_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:
     (year,) int array
         Days from the season's start; the number of days when it doesn't come.
     """
-    warmth = cumulate(degree_days(tmean, leaf.base_temperature, np.inf))
+    thermal_time = cumulate(degree_days(tmean, leaf.base_temperature, np.inf))
     years = np.arange(tmean.shape[1])
-    return first_reached(warmth, 0, years, leaf.out_requirement)
+    return first_reached(thermal_time, 0, years, leaf.out_requirement)
 
 
 def leaf_fall_day(tmean: FloatArray, leaf: LeafNumbers) -> IntArray:

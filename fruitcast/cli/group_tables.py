@@ -9,12 +9,17 @@ from rich.console import Group, RenderableType
 from fruitcast.cli.tables import lines, title
 from fruitcast.outputs.district_words import COLUMNS, district_rows
 from fruitcast.outputs.listing import Column, Listing, Row
-from fruitcast.outputs.round_words import round_lines, round_rows, together_lines, together_rows
+from fruitcast.outputs.round_words import (
+    joint_sales_lines,
+    joint_sales_rows,
+    round_lines,
+    round_rows,
+)
 
 if TYPE_CHECKING:
     from fruitcast.group.district import District
+    from fruitcast.group.joint_sales import JointSales
     from fruitcast.group.round import Round
-    from fruitcast.group.together import Together
     from fruitcast.units import Units
 
 NEAR_SALES = 8
@@ -34,7 +39,7 @@ def round_table(document: Round) -> RenderableType:
         columns = (Column("Yard"), Column("Soak this week", aside="soak {}"))
         parts += [title("The yards"), Listing(columns, listed)]
     if document.together is not None:
-        parts += [title("Sold together"), *_together(document.together, document.units)]
+        parts += [title("Sold together"), *_joint_sales(document.together, document.units)]
     faulty = [row for row in rows if row.faults]
     if faulty:
         parts += [title("Not planned")]
@@ -42,9 +47,9 @@ def round_table(document: Round) -> RenderableType:
     return Group(*parts)
 
 
-def _together(together: Together, units: Units) -> list[RenderableType]:
+def _joint_sales(sold: JointSales, units: Units) -> list[RenderableType]:
     """Return the answer, then the sales of the next weeks; the page has all."""
-    rows = together_rows(together, units)
+    rows = joint_sales_rows(sold, units)
     names = ("offers", "fair shares", "could fill in with one more soak")
     listed = [
         Row(
@@ -61,7 +66,7 @@ def _together(together: Together, units: Units) -> list[RenderableType]:
         Column("Promise", "right"),
         Column("Chance", "right"),
     )
-    parts: list[RenderableType] = [lines(together_lines(together, units))]
+    parts: list[RenderableType] = [lines(joint_sales_lines(sold, units))]
     if listed:
         parts += [lines([""]), Listing(columns, listed)]
     if len(rows) > NEAR_SALES:

@@ -35,14 +35,14 @@ TOLD_TO = 0.005
 """Weights are foretold to 10 g: what misses by less than the rounding doesn't miss. [kg]"""
 
 
-def error_of_share(chance: FloatArray, together: Sequence[object]) -> float:
+def error_of_share(chance: FloatArray, clusters: Sequence[object]) -> float:
     """Return the standard error of a share of outcomes whose chances are right.
 
     Parameters
     ----------
     chance : (outcome,) float array
         The chance that each was given. [0..1]
-    together : sequence
+    clusters : sequence
         Outcomes with the same value come or fail together, others independently of them.
 
     Returns
@@ -54,17 +54,17 @@ def error_of_share(chance: FloatArray, together: Sequence[object]) -> float:
     if not len(chance):
         return float("nan")
     spread = np.sqrt(chance * (1.0 - chance))
-    return float(np.sqrt((_sums(spread, together) ** 2).sum()) / len(chance))
+    return float(np.sqrt((_sums(spread, clusters) ** 2).sum()) / len(chance))
 
 
-def mean_and_error(values: FloatArray, together: Sequence[object]) -> tuple[float, float]:
+def mean_and_error(values: FloatArray, clusters: Sequence[object]) -> tuple[float, float]:
     """Return a mean and its standard error.
 
     Parameters
     ----------
     values : (outcome,) float array
         In any unit.
-    together : sequence
+    clusters : sequence
         Outcomes with the same value share their luck.
 
     Returns
@@ -76,7 +76,7 @@ def mean_and_error(values: FloatArray, together: Sequence[object]) -> tuple[floa
     if not len(values):
         return float("nan"), float("nan")
     mean = float(values.mean())
-    sums = _sums(values - mean, together)
+    sums = _sums(values - mean, clusters)
     if len(sums) < 2:
         return mean, float("nan")
     widened = len(sums) / (len(sums) - 1)
@@ -84,7 +84,7 @@ def mean_and_error(values: FloatArray, together: Sequence[object]) -> tuple[floa
 
 
 def ratio_and_error(
-    told: FloatArray, came: FloatArray, together: Sequence[object]
+    told: FloatArray, came: FloatArray, clusters: Sequence[object]
 ) -> tuple[float, float]:
     """Return what came for each unit told, and the standard error of that.
 
@@ -92,7 +92,7 @@ def ratio_and_error(
     ----------
     told, came : (outcome,) float array
         What was foretold and what came, in one unit.
-    together : sequence
+    clusters : sequence
         Outcomes with the same value share their luck.
 
     Returns
@@ -105,14 +105,14 @@ def ratio_and_error(
     if whole <= 0:
         return float("nan"), float("nan")
     ratio = float(came.sum()) / whole
-    _, error = mean_and_error(came - ratio * told, together)
+    _, error = mean_and_error(came - ratio * told, clusters)
     return ratio, error * len(told) / whole
 
 
-def _sums(values: FloatArray, together: Sequence[object]) -> FloatArray:
+def _sums(values: FloatArray, clusters: Sequence[object]) -> FloatArray:
     """Return the sum of each group."""
     places: dict[object, int] = {}
-    group = [places.setdefault(name, len(places)) for name in together]
+    group = [places.setdefault(name, len(places)) for name in clusters]
     return np.bincount(group, weights=values, minlength=len(places)).astype(np.float64)
 
 

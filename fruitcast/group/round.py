@@ -12,7 +12,7 @@ from pydantic import Field
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.state import YardState
 from fruitcast.document import Count, Day, Document, Hours, Number
-from fruitcast.group.together import Together
+from fruitcast.group.joint_sales import JointSales
 from fruitcast.units import SHOWN_AS_NONE_KG, Units
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Yard
@@ -224,6 +224,6 @@ class Round(Document):
     name: str = Field(description="of the group, or of the folder")
     units: Units
     yards: tuple[YardRow, ...] = Field(description="in the order of their folders' names")
-    together: Together | None = Field(
+    together: JointSales | None = Field(
         default=None, description="null where group.toml names nothing that is sold together"
     )

@@ -47,7 +47,7 @@ class LogCost:
 
 
 def log_cost(
-    logs: int, spawn: str, takes: Materials, soaks: float, costs: Costs, work: WorkNumbers
+    logs: int, spawn: str, materials: Materials, soaks: float, costs: Costs, work: WorkNumbers
 ) -> LogCost:
     """Return what one log of a batch costs.
 
@@ -57,7 +57,7 @@ def log_cost(
         Logs of the batch.
     spawn : str
         Form of spawn.
-    takes : Materials
+    materials : Materials
         What the batch takes.
     soaks : float
         Soaks in a log's life.
@@ -77,15 +77,15 @@ def log_cost(
 
     soak_hours = work.soak_hours_per_log + work.pull_hours_per_log
     forms = {
-        "plug": (costs.plug, "plugs", float(takes.pieces)),
-        "thimble": (costs.thimble, "thimbles", float(takes.pieces)),
-        "sawdust": (costs.sawdust, "sawdust spawn", takes.sawdust),
+        "plug": (costs.plug, "plugs", float(materials.pieces)),
+        "thimble": (costs.thimble, "thimbles", float(materials.pieces)),
+        "sawdust": (costs.sawdust, "sawdust spawn", materials.sawdust),
     }
     return LogCost(
         wood=price(costs.log, "logs", logs),
         spawn=price(*forms[spawn]),
-        wax=price(costs.wax, "wax", takes.wax),
-        inoculating=price(costs.wage, "wages", takes.hours),
+        wax=price(costs.wax, "wax", materials.wax),
+        inoculating=price(costs.wage, "wages", materials.hours),
         soaking=0.0 if costs.wage is None else costs.wage * soaks * soak_hours,
         missing=tuple(missing),
     )
@@ -228,8 +228,8 @@ def kind_cost(
     """
     if yard.woods and yard.woods[kind.wood].log_cost is not None:
         costs = replace(costs, log=yard.woods[kind.wood].log_cost)
-    takes = kind_materials(kind, _MANY, tool, inoculation)
-    return log_cost(_MANY, kind.spawn, takes, soaks, costs, work)
+    materials = kind_materials(kind, _MANY, tool, inoculation)
+    return log_cost(_MANY, kind.spawn, materials, soaks, costs, work)
 
 
 def priced(

@@ -39,8 +39,8 @@ from fruitcast.inoculation.solving import (
     Deliveries,
     ProgrammeProgram,
     deliveries,
-    settle,
     share_met,
+    smallest_programme,
 )
 from fruitcast.numbers import Numbers
 from fruitcast.progress import Progress, silent
@@ -343,7 +343,7 @@ def plan_programme(
     program = ProgrammeProgram(model)
     judged = judged_seasons(first_born, bearing, model.seasons)
     cost = mean_cost(kinds)
-    settled = settle(
+    settled = smallest_programme(
         program,
         wished,
         judged,
@@ -360,7 +360,7 @@ def plan_programme(
         known = replace(
             model, tables={name: table.over(shared) for name, table in model.tables.items()}
         )
-        sure = settle(
+        sure = smallest_programme(
             ProgrammeProgram(known),
             wished,
             judged,

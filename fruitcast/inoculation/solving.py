@@ -425,7 +425,7 @@ class Settled:
     reached: bool
 
 
-def settle(
+def smallest_programme(
     program: ProgrammeProgram,
     chance: float,
     judged: IntArray,

@@ -15,7 +15,7 @@ class FromTo(Document):
     last: Day = Field(validation_alias="to", serialization_alias="to")
 
 
-class Takes(Document):
+class BatchMaterials(Document):
     """What inoculating some logs takes."""
 
     holes: int
@@ -123,7 +123,7 @@ class BatchAnswer(Document):
     tool: str
     note: str
     holes: Holes
-    materials: Takes
+    materials: BatchMaterials
     weight: BatchWeight
     calendar: BatchDates
     gives: BatchYield = Field(validation_alias="yield", serialization_alias="yield")
@@ -156,7 +156,7 @@ class _InoculationOf(Document):
     bears_to: int
 
 
-class Inoculation(Takes, _InoculationOf):
+class Inoculation(BatchMaterials, _InoculationOf):
     """Logs of one kind to inoculate in one year, and what that takes."""
 
 

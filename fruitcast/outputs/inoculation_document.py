@@ -30,6 +30,7 @@ from fruitcast.outputs.inoculation_answers import (
     Accepted,
     BatchAnswer,
     BatchDates,
+    BatchMaterials,
     BatchWeight,
     BatchYield,
     CauseOfLogs,
@@ -45,7 +46,6 @@ from fruitcast.outputs.inoculation_answers import (
     ProgrammeAnswer,
     Season,
     SettledWeek,
-    Takes,
     WantedFor,
     WateringsOfMonth,
 )
@@ -236,19 +236,19 @@ def programme_document(
     )
 
 
-def _materials(takes: Materials) -> Takes:
-    return Takes(
-        holes=takes.holes,
-        pieces=takes.pieces,
-        sawdust_kg=takes.sawdust,
-        wax_kg=takes.wax,
-        drilling_hours=takes.drilling_hours,
-        filling_hours=takes.filling_hours,
-        waxing_hours=takes.waxing_hours,
-        handling_hours=takes.handling_hours,
-        hours=takes.hours,
-        trees=takes.trees,
-        floor_m2=takes.floor,
+def _materials(materials: Materials) -> BatchMaterials:
+    return BatchMaterials(
+        holes=materials.holes,
+        pieces=materials.pieces,
+        sawdust_kg=materials.sawdust,
+        wax_kg=materials.wax,
+        drilling_hours=materials.drilling_hours,
+        filling_hours=materials.filling_hours,
+        waxing_hours=materials.waxing_hours,
+        handling_hours=materials.handling_hours,
+        hours=materials.hours,
+        trees=materials.trees,
+        floor_m2=materials.floor,
     )
 
 

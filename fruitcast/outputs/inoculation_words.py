@@ -16,6 +16,7 @@ from fruitcast.diary.plan import LikelyDays
 from fruitcast.outputs.inoculation_answers import (
     BatchAnswer,
     BatchDates,
+    BatchMaterials,
     BatchYield,
     CropOfYear,
     FromTo,
@@ -27,7 +28,6 @@ from fruitcast.outputs.inoculation_answers import (
     ProgrammeAnswer,
     Season,
     SettledWeek,
-    Takes,
 )
 from fruitcast.outputs.listing import Column, Indented, Listing, Row
 from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
@@ -49,7 +49,7 @@ def batch_table(document: BatchAnswer, yard: Yard) -> RenderableType:
         title("Holes"),
         *(Indented(line) for line in _hole_lines(document.holes, units)),
         title("It takes"),
-        *(Indented(line) for line in _takes_lines(document.materials, units)),
+        *(Indented(line) for line in _materials_lines(document.materials, units)),
         title("Calendar"),
         *(Indented(line) for line in _calendar_lines(document.calendar)),
         title("It gives"),
@@ -91,24 +91,24 @@ def _hole_lines(holes: Holes, units: Units) -> list[str]:
     return lines
 
 
-def _takes_lines(takes: Takes, units: Units) -> list[str]:
+def _materials_lines(materials: BatchMaterials, units: Units) -> list[str]:
     spawn = (
-        f"{format_weight(takes.sawdust_kg, units)} of sawdust spawn"
-        if takes.sawdust_kg
-        else f"{takes.pieces:,} pieces of spawn"
+        f"{format_weight(materials.sawdust_kg, units)} of sawdust spawn"
+        if materials.sawdust_kg
+        else f"{materials.pieces:,} pieces of spawn"
     )
-    wax = f", {format_weight(takes.wax_kg, units)} of wax" if takes.wax_kg else ""
+    wax = f", {format_weight(materials.wax_kg, units)} of wax" if materials.wax_kg else ""
     floor = (
-        f"{takes.floor_m2 / M_PER_FT**2:.0f} square feet"
+        f"{materials.floor_m2 / M_PER_FT**2:.0f} square feet"
         if units == "us"
-        else f"{takes.floor_m2:.1f} square metres"
+        else f"{materials.floor_m2:.1f} square metres"
     )
     return [
-        f"{takes.holes:,} holes, {spawn}{wax}.",
-        f"{takes.hours:.1f} hours: drilling {takes.drilling_hours:.1f}, filling "
-        f"{takes.filling_hours:.1f}, waxing {takes.waxing_hours:.1f}, handling "
-        f"{takes.handling_hours:.1f}.",
-        f"About {count_words(takes.trees, 'tree')}; {floor} of ground for the stacks, paths "
+        f"{materials.holes:,} holes, {spawn}{wax}.",
+        f"{materials.hours:.1f} hours: drilling {materials.drilling_hours:.1f}, filling "
+        f"{materials.filling_hours:.1f}, waxing {materials.waxing_hours:.1f}, handling "
+        f"{materials.handling_hours:.1f}.",
+        f"About {count_words(materials.trees, 'tree')}; {floor} of ground for the stacks, paths "
         "left aside.",
     ]
 

@@ -240,14 +240,14 @@ def weather_course(
     coming = slice(here, here + ahead)
     past_rain = futures.rain[here - before : here, 0].reshape(-1, 7).sum(axis=1)
     members = len(futures.years)
-    warmth = futures.tmean[coming].reshape(-1, 7, members).mean(axis=1)
+    weekly_mean = futures.tmean[coming].reshape(-1, 7, members).mean(axis=1)
     rain = futures.rain[coming].reshape(-1, 7, members).sum(axis=1)
     return WeatherCourse(
         futures.today - timedelta(days=before),
         futures.today,
         np.concatenate([past, futures.forecast["tmean"]]),
         (codes == Source.FILLED).any(axis=0),
-        np.quantile(warmth, FAN, axis=1),
+        np.quantile(weekly_mean, FAN, axis=1),
         past_rain,
         np.quantile(rain, FAN, axis=1),
         futures.known_days,

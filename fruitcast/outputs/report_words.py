@@ -296,8 +296,8 @@ def temperature_text(
     past = (course.today - course.first).days
     found = []
     if past >= 7:
-        warmth = float(course.tmean[past - 7 : past].mean())
-        found.append(f"The last 7 days had {format_temperature(warmth, units)} on average.")
+        weekly_mean = float(course.tmean[past - 7 : past].mean())
+        found.append(f"The last 7 days had {format_temperature(weekly_mean, units)} on average.")
     if course.forecast_days:
         coming = course.tmean[past:]
         found.append(
@@ -327,12 +327,12 @@ def temperature_table(
     """Return one row for each week: temperature, and the classes that it suits."""
     rows = []
     for week in range(len(course.rain)):
-        warmth = float(course.tmean[7 * week : 7 * week + 7].mean())
+        weekly_mean = float(course.tmean[7 * week : 7 * week + 7].mean())
         rows.append(
             (
                 day_words(course.first + timedelta(weeks=week)),
-                format_temperature(warmth, units),
-                _suits(warmth, ranges),
+                format_temperature(weekly_mean, units),
+                _suits(weekly_mean, ranges),
             )
         )
     for week, (low, middle, high) in enumerate(course.fan_tmean.T):

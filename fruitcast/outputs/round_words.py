@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from fruitcast.group.joint_sales import JointSales, SharedSale, SharedSaleTold, Spare
 from fruitcast.group.round import Round, YardRow
-from fruitcast.group.together import SharedSale, SharedSaleTold, Spare, Together
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
 from fruitcast.words import clean_line, count_words, day_words, percent_words
 
@@ -149,14 +149,14 @@ MOST_TO_FILL_IN = 3
 """So many yards are named that could fill in."""
 
 
-def together_rows(
-    document: Together, units: Units, between: str = ", "
+def joint_sales_rows(
+    document: JointSales, units: Units, between: str = ", "
 ) -> tuple[tuple[str, ...], ...]:
     """Return a row for each shared sale, in the order of `COLUMNS`.
 
     Parameters
     ----------
-    document : Together
+    document : JointSales
         What is sold together.
     units : {'us', 'metric'}
         What people see.
@@ -196,7 +196,7 @@ def _listed(sale: SharedSaleTold, weights: Sequence[float], units: Units, betwee
     )
 
 
-def together_lines(document: Together, units: Units) -> tuple[str, ...]:
+def joint_sales_lines(document: JointSales, units: Units) -> tuple[str, ...]:
     """Return what comes first: how far the offers reach."""
     lines = []
     if document.note:
@@ -229,7 +229,7 @@ def together_lines(document: Together, units: Units) -> tuple[str, ...]:
 
 def member_words(
     name: str,
-    document: Together,
+    document: JointSales,
     spare: Spare | None,
     shared: Sequence[SharedSale],
     units: Units,
@@ -241,7 +241,7 @@ def member_words(
     ----------
     name : str
         The yard's folder.
-    document : Together
+    document : JointSales
         What all sell.
     spare : Spare or None
         What it has to spare.

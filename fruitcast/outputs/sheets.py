@@ -13,10 +13,10 @@ from fruitcast.outputs.district_words import COLUMNS as DISTRICT_COLUMNS
 from fruitcast.outputs.district_words import district_rows
 from fruitcast.outputs.round_words import (
     COLUMNS,
+    joint_sales_lines,
+    joint_sales_rows,
     round_lines,
     round_rows,
-    together_lines,
-    together_rows,
 )
 from fruitcast.outputs.round_words import OFFER_COLUMNS as TOGETHER_COLUMNS
 from fruitcast.words import clean_line, day_words
@@ -56,7 +56,7 @@ def round_page(document: Round) -> bytes:
     return html.encode("utf-8")
 
 
-def together_page(document: Round) -> bytes:
+def joint_sales_page(document: Round) -> bytes:
     """Return the page of what a group sells together, UTF-8: offers, and nothing else of a yard."""
     assert document.together is not None
     html = (
@@ -65,9 +65,9 @@ def together_page(document: Round) -> bytes:
         .render(
             name=clean_line(document.name),
             today=document.today,
-            lines=together_lines(document.together, document.units),
+            lines=joint_sales_lines(document.together, document.units),
             columns=TOGETHER_COLUMNS,
-            rows=together_rows(document.together, document.units, "\n"),
+            rows=joint_sales_rows(document.together, document.units, "\n"),
         )
     )
     return html.encode("utf-8")

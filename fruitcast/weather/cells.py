@@ -123,7 +123,7 @@ def _days_one_by_one(cells: Sequence[str], lines: Sequence[int], faults: FaultLi
             continue
         days[row] = _day(year, month, day, word, lines[row], faults)
     if pending.rows:
-        _settle_order(pending, cells, lines, days, faults)
+        _choose_date_order(pending, cells, lines, days, faults)
         _check_half_turned(pending, days[year_first], cells, lines, faults)
     return days
 
@@ -376,7 +376,7 @@ def _day(year: int, month: int, day: int, word: str, line: int, faults: FaultLis
     return np.datetime64(found, "D") if found else np.datetime64("NaT", "D")
 
 
-def _settle_order(
+def _choose_date_order(
     pending: _Pending, cells: Sequence[str], lines: Sequence[int], days: DayArray, faults: FaultList
 ) -> None:
     """Decide whether day or month comes first, by the whole column, and fill in the days."""

@@ -101,7 +101,7 @@ def _other_decimals(values: FloatArray, cells: Sequence[str]) -> npt.NDArray[np.
     return np.asarray(nines & (decimals != others[0]))
 
 
-def settle_rivals(
+def choose_between_rivals(
     table: RawTable,
     layout: Layout,
     rows: Sequence[Sequence[str]],

@@ -28,11 +28,11 @@ from fruitcast.weather.cells import (
     reason_unreadable,
 )
 from fruitcast.weather.codes import (
+    choose_between_rivals,
     drop_doubtful,
     leave_out_cold_days,
     leave_out_shares,
     leave_out_snow,
-    settle_rivals,
     take_codes,
 )
 from fruitcast.weather.daily import VARIABLES, DailyWeather, parse_sources
@@ -374,7 +374,7 @@ def _read_values(
         sentinels += read.sentinels
         table.values[name] = read.values
         table.cells[name] = columns[name]
-    _settle_units(table, layout, units, faults, notes)
+    _choose_units(table, layout, units, faults, notes)
     if not as_it_stands:
         sentinels += take_codes(table, faults)
     if sentinels:
@@ -382,14 +382,14 @@ def _read_values(
     for name in present:
         table.values[name] = to_si(table.values[name], table.units[name])
     if not as_it_stands:
-        settle_rivals(table, layout, rows, comma, faults)
+        choose_between_rivals(table, layout, rows, comma, faults)
         leave_out_snow(table, layout, rows, notes)
     leave_out_cold_days(table, layout, notes)
     if not as_it_stands:
         leave_out_shares(table, layout, notes)
 
 
-def _settle_units(
+def _choose_units(
     table: RawTable, layout: Layout, units: System | None, faults: FaultList, notes: list[str]
 ) -> None:
     """Decide the unit of each variable: by its title, by option, or by the values."""

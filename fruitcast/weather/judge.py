@@ -80,15 +80,15 @@ def questions(
     found: list[Question | None] = [*sums, *questions_of_instruments(weather)]
     found.append(of_copied_days(weather, known))
     found += [_of_stray_days(weather, known), _of_exchanged(weather)]
-    warmth = None if usual is None else _of_temperature(weather, usual, limits)
-    if warmth is None and latitude is not None:
-        warmth = _of_latitude(weather, usual, latitude, limits)
-    found.append(warmth or _of_daily_range(weather, usual, limits))
+    temperature = None if usual is None else _of_temperature(weather, usual, limits)
+    if temperature is None and latitude is not None:
+        temperature = _of_latitude(weather, usual, latitude, limits)
+    found.append(temperature or _of_daily_range(weather, usual, limits))
     if not sums:
         found.append(_of_rain(weather, usual, limits, rain_unit_named))
         found.append(_of_one_day(weather, usual, limits))
         found.append(_of_drought(weather, usual))
-    if usual is not None and warmth is None:
+    if usual is not None and temperature is None:
         found.append(_of_odd_days(weather, usual, limits))
     return tuple(question for question in found if question is not None)
 

@@ -350,7 +350,7 @@ def map_columns(titles: Sequence[str]) -> dict[str, WeatherColumn]:
             column = WeatherColumn(index, title.strip(), heading.unit, heading.puzzle)
             best[heading.role] = (order, column)
     columns = {role: column for role, (_, column) in best.items()}
-    return _settle_dates(columns)
+    return _choose_date_columns(columns)
 
 
 def rivals(titles: Sequence[str], role: str, used: WeatherColumn) -> list[WeatherColumn]:
@@ -375,7 +375,7 @@ def is_new_snow(title: str) -> bool:
     return "snow" in name and not re.search(r"depth|ground|cover|deep|lying", name)
 
 
-def _settle_dates(columns: dict[str, WeatherColumn]) -> dict[str, WeatherColumn]:
+def _choose_date_columns(columns: dict[str, WeatherColumn]) -> dict[str, WeatherColumn]:
     """Keep one way of telling the day: a date column, else its parts."""
     drop: tuple[str, ...]
     if "date" in columns:

@@ -14,7 +14,7 @@ TODAY = "2027-05-03"
 
 @dataclass(frozen=True)
 class Spent:
-    """What a command takes.
+    """What a command materials.
 
     Attributes
     ----------

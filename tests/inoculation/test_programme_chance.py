@@ -11,7 +11,13 @@ import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS
 from fruitcast.inoculation.problem import Flow, Pool, SaleDay, soaked_units
-from fruitcast.inoculation.solving import class_crop, deliveries, sell, settle, share_met
+from fruitcast.inoculation.solving import (
+    class_crop,
+    deliveries,
+    sell,
+    share_met,
+    smallest_programme,
+)
 from tests.inoculation.small_programmes import pick_day, sale_day, soak_paths, table
 
 AT = "fruitcast.inoculation.solving"
@@ -42,7 +48,7 @@ def settled(monkeypatch):
     def found(shares, *, lowest=1e-9, highest=1e9, start=1.0, rounds=None):
         program = Shares(shares)
         judged = np.array([0])
-        best = settle(
+        best = smallest_programme(
             program, WISHED, judged, lowest=lowest, highest=highest, start=start, rounds=rounds
         )
         assert best.price == pytest.approx(program.prices[best.solution.number])

@@ -21,7 +21,7 @@ from fruitcast.inoculation.programme import (
     available_kinds,
     plan_programme,
 )
-from fruitcast.inoculation.solving import settle
+from fruitcast.inoculation.solving import smallest_programme
 from fruitcast.yard.model import Outlet, Wood
 from tests.inoculation.small_programmes import MEMBERS, WEEKS, Small, table
 from tests.inoculation.yards import NUMBERS
@@ -196,7 +196,7 @@ def planned(monkeypatch):
         if "wished" not in seen:  # the programme itself comes before the one that is sure
             seen.update(options, wished=wished, judged=judged.tolist())
         seen["most"] = program.model.most.tolist()
-        return settle(program, wished, judged, **options)
+        return smallest_programme(program, wished, judged, **options)
 
     monkeypatch.setattr(f"{at}.climate", climate)
     monkeypatch.setattr(f"{at}.class_table", lambda *_: None)
@@ -204,7 +204,7 @@ def planned(monkeypatch):
     monkeypatch.setattr(f"{at}.kind_years", lambda *_: [(Year(0, 0, 1.0),), (Year(0, 0, 1.0),)])
     monkeypatch.setattr(f"{at}.standing_logs", lambda *_: ())
     monkeypatch.setattr(f"{at}.make_model", problem)
-    monkeypatch.setattr(f"{at}.settle", settled)
+    monkeypatch.setattr(f"{at}.smallest_programme", settled)
     now = SimpleNamespace(yard=YARD, futures=SimpleNamespace(today=TODAY), learned=None)
 
     def plan(kinds=KINDS, **options):

@@ -9,8 +9,8 @@ from fruitcast.inoculation.problem import SaleDay, soaked_units
 from fruitcast.inoculation.solving import (
     ProgrammeProgram,
     deliveries,
-    settle,
     share_met,
+    smallest_programme,
     weekly_sales,
 )
 from tests.inoculation.small_programmes import Small, soak_paths
@@ -98,8 +98,8 @@ def test_a_higher_price_buys_more_logs_and_more_sales_met():
 def test_the_price_is_settled_where_the_wished_chance_is_met_by_the_fewest_logs():
     program = ProgrammeProgram(SMALL["one season"].model())
     judged = np.array([0])
-    sure = settle(program, 0.99, judged, lowest=0.1, highest=50.0, start=1.0)
-    half = settle(program, 0.5, judged, lowest=0.1, highest=50.0, start=1.0)
+    sure = smallest_programme(program, 0.99, judged, lowest=0.1, highest=50.0, start=1.0)
+    half = smallest_programme(program, 0.5, judged, lowest=0.1, highest=50.0, start=1.0)
     assert sure.reached and half.reached
     assert sure.chance >= 0.97
     assert half.solution.logs.sum() < sure.solution.logs.sum()
@@ -107,7 +107,7 @@ def test_the_price_is_settled_where_the_wished_chance_is_met_by_the_fewest_logs(
 
 def test_a_chance_out_of_reach_is_told_not_hidden():
     tight = replace(SMALL["small tank"], capacity=0.2)
-    settled = settle(
+    settled = smallest_programme(
         ProgrammeProgram(tight.model()), 0.9, np.array([0]), lowest=0.1, highest=50.0, start=1.0
     )
     assert not settled.reached

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from fruitcast.cli.commands.record import TAKEN_IN, Yes, ask_and_settle
+from fruitcast.cli.commands.record import TAKEN_IN, Yes, ask_about_doubts
 from fruitcast.cli.root import Offline, app, command, stack_names
 from fruitcast.cli.session import Session
 from fruitcast.diary.entries import KINDS
@@ -39,7 +39,7 @@ def _register(kind: str, what: str) -> None:
                 offline=offline,
                 yes=yes,
             )
-        ask_and_settle(session, read)
+        ask_about_doubts(session, read)
         written = write_word(session.yard, session.today, read, cost, session.clock)
         told = [entry.words for entry in written.recorded]
         if cost is not None and kind != "release":

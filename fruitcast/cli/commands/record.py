@@ -122,18 +122,18 @@ def _write(session: Session, records: Sequence[Recorded]) -> None:
 
     session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:
-        ask_and_settle(session, read)
+        ask_about_doubts(session, read)
     written = write_records(session.yard, session.today, records, session.clock)
     session.answer(written, lambda: lines(entry.words for entry in written.recorded))
     session.say(TAKEN_IN if written.planned else TAKEN_BACK)
 
 
-def ask_and_settle(session: Session, read: Recorded) -> None:
+def ask_about_doubts(session: Session, read: Recorded) -> None:
     """Ask what is doubtful of a record; what is not confirmed ends here."""
-    _settle(read, _asker(session))
+    _answer_doubts(read, _asker(session))
 
 
-def _settle(read: Recorded, ask: Callable[[str], bool] | None) -> None:
+def _answer_doubts(read: Recorded, ask: Callable[[str], bool] | None) -> None:
     from fruitcast.errors import InputError
 
     for question in read.questions:

@@ -75,9 +75,9 @@ def yards(
     session.answer(made.document, lambda: round_table(made.document))
     kept = len(made.document.yards) - made.planned - made.faulty
     session.say(f"{made.planned} planned, {kept} as before. To print: {made.page}")
-    if made.together_page is not None:
+    if made.joint_sales_page is not None:
         session.say(
-            f"To hand round: {made.together_page}; each yard's own part: its 'members' folder."
+            f"To hand round: {made.joint_sales_page}; each yard's own part: its 'members' folder."
         )
     if made.faulty:
         raise typer.Exit(1)

@@ -261,7 +261,7 @@ class SharedSaleTold(Document):
     offers: tuple[YardOffer, ...] = Field(description="the largest first")
 
 
-class Together(Document):
+class JointSales(Document):
     """What yards sell together."""
 
     promise: Number = Field(description="the group's chance")
@@ -286,12 +286,12 @@ def shared_sales(
     return tuple(sorted(inside, key=lambda sale: (sale.on, sale.outlet)))
 
 
-def sell_together(
+def sell_jointly(
     spares: Mapping[str, Spare],
     shared: Sequence[SharedSale],
     promise: float,
     left_out: Sequence[str] = (),
-) -> Together:
+) -> JointSales:
     """Return what yards can sell together.
 
     Parameters
@@ -314,7 +314,7 @@ def sell_together(
             if names
             else "No yard could be planned."
         )
-        return Together(
+        return JointSales(
             promise=promise,
             weather_years=len(years),
             yards=names,
@@ -338,7 +338,7 @@ def sell_together(
         for n, (floor, _) in enumerate(bands):
             gone[n] = np.maximum(gone[n], floor[number]) + taken[n]
         sales.append(_told(sale, number, spares, has, offers, shares, promise, len(years)))
-    return Together(
+    return JointSales(
         promise=promise,
         weather_years=len(years),
         yards=names,

@@ -13,17 +13,17 @@ import pytest
 
 from fruitcast.app.choosing import choose
 from fruitcast.app.round import make_round
-from fruitcast.group.settings import read_group
-from fruitcast.group.together import (
+from fruitcast.group.joint_sales import (
     SharedSale,
     Spare,
     fair_shares,
     fill_ins,
-    sell_together,
+    sell_jointly,
     spare_between,
     take,
     with_shared,
 )
+from fruitcast.group.settings import read_group
 from fruitcast.hindcast.diary import sell
 from fruitcast.soaks.problem import OutletDay, Problem
 from fruitcast.soaks.search_tables import SearchTables
@@ -202,7 +202,7 @@ def some_group(seed: int):
 def test_chances_are_those_of_paths_walked_one_by_one(seed):
     """Each path by itself in plain loops: one weather year for all, each yard's own luck."""
     spares, sales = some_group(seed)
-    found = sell_together(spares, sales, 0.8)
+    found = sell_jointly(spares, sales, 0.8)
     years = sorted(set.intersection(*(set(s.years) for s in spares.values())))
     draws = min(len(s.floor[0]) // len(s.years) for s in spares.values())
     assert found.weather_years == len(years)
@@ -249,13 +249,13 @@ def test_a_wet_year_is_wet_for_all():
     spares = {f"yard {n}": spare(years, np.tile(wet, 4), 4) for n in range(5)}
     # One of them has its years in another order, and some more of them.
     spares["yard 4"] = spare([1999, *reversed(years)], np.tile([9.0, *wet[::-1]], 4), 4)
-    [sale] = sell_together(spares, [SharedSale("Mill", DAY, 20.0)], 0.8).sales
+    [sale] = sell_jointly(spares, [SharedSale("Mill", DAY, 20.0)], 0.8).sales
     assert sale.chance == 0.5 and sale.promise_kg == 0.0
     # Yards that bear in turn fill it always.
     for n in range(4):
         rises = 10.0 - 2 * wet if n % 2 else 2 * wet
         spares[f"yard {n}"] = spare(years, np.tile(rises, 4), 4)
-    [other] = sell_together(spares, [SharedSale("Mill", DAY, 20.0)], 0.8).sales
+    [other] = sell_jointly(spares, [SharedSale("Mill", DAY, 20.0)], 0.8).sales
     assert other.chance == 1.0 and other.promise_kg == 20.0
 
 
@@ -274,7 +274,7 @@ def test_shares_go_by_offers_and_add_up():
 
 def test_yards_without_years_in_common_are_told():
     spares = {"a": spare([2000, 2001, 2002], np.ones(6), 2), "b": spare([2002], np.ones(2), 2)}
-    found = sell_together(spares, [SharedSale("Mill", DAY, 2.0)], 0.8, ["c"])
+    found = sell_jointly(spares, [SharedSale("Mill", DAY, 2.0)], 0.8, ["c"])
     assert found.sales == () and "1 years in common" in found.note and found.left_out == ("c",)
 
 
