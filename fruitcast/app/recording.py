@@ -12,8 +12,8 @@ from pydantic import Field
 
 from fruitcast.app.doubts import doubt_of_clock
 from fruitcast.diary.book import Diary, read_events
+from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.flushes import expected_on, planned_hours
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
 from fruitcast.diary.plan import Plan

@@ -14,7 +14,7 @@ from fruitcast.app.publication import CALENDAR, fingerprint, fresh_plan, last_ca
 from fruitcast.app.recording import doubt_promises
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.entries.flushes import expected_on, planned_hours
+from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.events import LOTS, UNDO, Event, in_force
 from fruitcast.diary.kept_plan import Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.entries.flushes import parted, shares
 from fruitcast.diary.events import SOAK, UNDO, Event, faults_of, in_force
 from fruitcast.diary.not_done import TAKES_BACK
 from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase, parse_day

@@ -15,8 +15,8 @@ from datetime import date
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.flushes import PART
 from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import (

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.flushes import FIRSTS, PART
+from fruitcast.diary.entries.picks import FIRSTS, PART
 from fruitcast.diary.phrases import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import ONES, is_empty
 from fruitcast.errors import InputError

@@ -12,8 +12,8 @@ from functools import cache
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.entries.flushes import PART
 from fruitcast.diary.entries.kind import SHEET, STACK
+from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.phrases import (
     DAY,
     DEPTH,

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fruitcast.diary.entries.flushes import expected_on, shares
+from fruitcast.diary.crates import expected_on, shares
 from fruitcast.diary.recording import parse_sentence, parse_sheet
 from fruitcast.diary.sentence import records_in
 from fruitcast.diary.state import StackState

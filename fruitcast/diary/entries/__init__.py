@@ -34,7 +34,7 @@ KINDS = {
     ),
     "pull": Listed("tank.Pull", "Logs came out of the tank", ("pull A",)),
     "pick": Listed(
-        "flushes.Pick",
+        "picks.Pick",
         "Mushrooms picked",
         ("pick A 2 lb 6 oz for Saturday market", "pick A 1.1 kg grade 2 yesterday"),
     ),

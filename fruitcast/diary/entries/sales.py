@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, ClassVar
 
-from fruitcast.diary.entries.flushes import take_cause
 from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, said
+from fruitcast.diary.entries.picks import take_cause
 from fruitcast.diary.events import Event, put_to_use
 from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError

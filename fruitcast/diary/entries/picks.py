@@ -1,0 +1,354 @@
+"""Mushrooms picked, and what a pick's words say of its parts: seconds, losses and why."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, NamedTuple
+
+from fruitcast.diary.entries.kind import (
+    STACK,
+    Form,
+    Objection,
+    OfStacks,
+    logs_in_words,
+    said,
+)
+from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
+from fruitcast.diary.plain_words import PEOPLE, UNKNOWN_NAME
+from fruitcast.diary.stack_history import StackHistory
+from fruitcast.diary.state import Pick as PickState
+from fruitcast.diary.state import Soak, StackState
+from fruitcast.errors import InputError
+from fruitcast.units import parse_weight
+
+if TYPE_CHECKING:
+    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.record_phrase import Given
+    from fruitcast.diary.state_from_diary import Book
+
+
+# What words say of a part of a pick: seconds, and what was lost and to what.
+
+_CAUSE = (
+    r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
+    r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
+    r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
+    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good)"
+)
+_SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
+_JOINT = (
+    r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
+    r"|incl(?:uding)?)\b\.?)\s*)*"
+)
+_MORE = (
+    r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
+    rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
+)
+PART = re.compile(
+    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<eaters>slugs?|snails?|beetles?|deer) "
+    rf"(?:(?:had|got|ate|took|ruined|spoil(?:ed|t)) )?(?P<eaten>{ONE_WEIGHT})(?!\w)"
+    rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
+    rf"|(?P<weight>{ONE_WEIGHT})\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
+    r"(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
+    r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
+    r"(?:the\s+)?"
+    rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
+    re.IGNORECASE,
+)
+"""A weight that is a part of a pick."""
+
+FIRSTS = re.compile(
+    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?(?:firsts|good(?:\s+ones|(?=\s*[,;&+])))"
+    rf"|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
+    re.I,
+)
+"""What is left of it without seconds and losses."""
+_CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
+_ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
+_ON_TOP = re.compile(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
+
+
+class PickParts(NamedTuple):
+    """What a pick's words say of its parts; None where nothing was said. [kg]"""
+
+    second_kg: float | None = None
+    lost_kg: float | None = None
+    cause: str = ""
+    on_top_kg: float = 0.0
+
+
+def take_parts(phrase: Phrase) -> PickParts:
+    """Take the seconds and losses of a pick off its words; its own weight is left.
+
+    'A 1.2 kg, 200 g seconds' has the seconds in its weight, 'A 1.2 kg and 200 g seconds' on top.
+
+    Raises
+    ------
+    InputError
+        If two causes are given: an entry holds one.
+    """
+    second: float | None = None
+    lost: float | None = None
+    cause, on_top, whole = "", 0.0, True
+    firsts = FIRSTS.search(phrase.text)
+    if firsts and len(WEIGHT.findall(phrase.text)) == 1:
+        firsts = None  # all of it is
+    if firsts:
+        phrase.text = f"{phrase.text[: firsts.start()]} {phrase.text[firsts.end() :]}".strip()
+        whole = WEIGHT.search(PART.sub(" ", phrase.text)) is not None
+        if not whole:
+            phrase.text += f" {firsts['weight'] or firsts['after']}"
+    while found := PART.search(phrase.text):
+        rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
+        if not WEIGHT.search(rest):
+            break  # it is the whole pick that is of second grade
+        if found.start() and not found["joint"] and " of " not in found[0]:
+            raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
+        phrase.text = rest.strip()
+        more = found["more"] or found["more2"]
+        kg = parse_weight(more or found["weight"] or found["after"] or found["eaten"])
+        joint = found["joint"] or ""
+        beside = more or found["more3"] or (firsts and not whole)
+        if beside or (_ON_TOP.search(joint) and "of" not in joint):
+            on_top += kg
+        if found["seconds"] or found["label"]:
+            second = (second or 0.0) + kg
+            continue
+        named = (value for name, value in _CAUSES.items() if found[name])
+        eaters = (found["eaters"] or "slug").startswith(("slug", "snail"))
+        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS if eaters else OTHER_CAUSE)
+        if cause and why != cause:
+            raise InputError(f"Lost to {cause} and to {why}: write two picks, each with its own.")
+        lost, cause = (lost or 0.0) + kg, why
+    if firsts and whole:
+        _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
+    return PickParts(second, lost, cause, on_top)
+
+
+def _refuse_other_sum(words: str, firsts: re.Match[str], others_kg: float) -> None:
+    given = WEIGHT.search(words)
+    kg = parse_weight(given[1]) if given else 0.0
+    parts_kg = parse_weight(firsts["weight"] or firsts["after"]) + others_kg
+    if abs(kg - parts_kg) > 0.02 * kg:
+        raise InputError(f"'{firsts[0].strip(' ,;')}': the parts don't make {given and given[1]}.")
+
+
+def take_cause(phrase: Phrase) -> str:
+    """Take why all of something was thrown away; empty where the words don't say."""
+    found = phrase.take(_ALONE)
+    return next((value for name, value in _CAUSES.items() if found[name]), "") if found else ""
+
+
+# Picks.
+
+CONFIRMED = "confirmed"
+"""A pick whose note has this word is right, however odd it looks."""
+
+CRATE = "one crate of"
+"""A pick whose note has these words is a part of a crate from several stacks."""
+
+_SHARE = re.compile(
+    r"\b(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)\b(?! a\b)", re.IGNORECASE
+)
+_SOME_SECONDS = re.compile(
+    r"\b(?:half|some|mostly|most|part\w*|few|third|quarter)\b[\w ]{0,12}\b(?:seconds|culls)\b",
+    re.IGNORECASE,
+)
+_CAPS = re.compile(
+    r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
+)
+_ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
+_GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
+_WHICH_ROUND = re.compile(
+    rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b"
+    r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?",
+    re.IGNORECASE,
+)
+_NO_MUSHROOMS = re.compile(
+    r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
+    re.IGNORECASE,
+)
+_HANDFUL = re.compile(
+    r"\b(?:(?:a|an|few|\d+|just|full|small|good) )*(?:handfuls?|baskets?|crates?|trays?|buckets?"
+    r"|box(?:es)?|punnets?)\b",
+    re.IGNORECASE,
+)
+_REMARK = re.compile(r",\s*([^\d,]{3,})$")
+_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
+
+
+_UNCLEAR = (
+    (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb'"),
+    (_SOME_SECONDS, "how much of it? Write it like '200 g seconds'"),
+    (
+        re.compile(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
+        "what do all of them weigh? Write it like 'pick A 2 lb'",
+    ),
+)
+
+
+class Pick(OfStacks):
+    """Mushrooms picked."""
+
+    how_to = "Write it like 'pick A 2 lb 6 oz' or 'pick A 1.1 kg grade 2 for Saturday market'"
+    other_words = (
+        *("picked", "picking", "harvest", "harvested", "harvesting"),
+        *("gathered", "collected"),
+    )
+    unless = ("tank -weight",)
+    sayings = said(
+        r"""
+        picked(?: and weighed)?(?! up)|harvest(?:ed|ing)?(?: day)?|gathered
+        (?P<kept>(?:first|second|third|last) pick(?:ing)?)
+        picking|pick :: -pins
+        collected :: weight stack
+        """
+    )
+    maybe = said(
+        rf"""
+        (?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut
+            |got|had|grabbed|snipped|stripped|cleaned(?: off)?|cleared|finished|fetched|hauled
+            |plucked|trimmed|dug|cropped|reaped|lopped|(?:opened|started|closed) the flush
+            |(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came
+            |come :: weight stack -tank -seller -money
+        (?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|returned|netted|turned out
+            |tipped the scales? at|(?:came|weighed)(?: to| in(?: at)?| out(?: at)?))(?: us
+            | me)? :: weight stack -tank -sample
+        haul|yield|harvest|crop|take|(?:filled|got) (?P<kept3>(?:\d+|a|an|the) (?:baskets?
+            |crates?|trays?|buckets?|box(?:es)?
+            |punnets?)) :: weight stack -tank -cold -money -sample
+        weighed(?: in)?(?: the)? (?:basket|crate|tray|bag)(?: from)? :: weight stack -cold
+        """
+    )
+    twice_is_odd = True
+    needs = ("stack", "kg")
+    weight_above_zero = True
+    cold_store = "in"
+    form = Form("Picked", ("weight", "losses", "outlet"), first=True)
+
+    def read(self, given: Given) -> Event:
+        phrase = given.phrase
+        stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
+        measured = WEIGHT.search(phrase.text) and phrase.take(_HANDFUL)
+        if phrase.take_words("handfuls?", "few handfuls", "nothing", "none"):
+            raise InputError("A pick needs a weight, or write 'nothing A' when nothing came.")
+        for pattern, asked in _UNCLEAR:
+            if found := pattern.search(phrase.text):
+                raise InputError(f"'{found[0]}': {asked}.")
+        share = phrase.take(_SHARE)
+        logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
+        which, parts = phrase.take(_WHICH_ROUND), take_parts(phrase)
+        grade, on, by = phrase.take(_GRADE), given.day(), phrase.take(_PICKER)
+        kg = given.weight() + parts.on_top_kg
+        outlet = outlet or given.other_outlet()
+        remark = None if UNKNOWN_NAME.search(phrase.text) else phrase.take(_REMARK)
+        counted = logs and logs_in_words(logs)
+        told = (
+            *(m and m[0] for m in (share, which)),
+            counted,
+            *(m and m[0] for m in (caps, measured)),
+        )
+        told = (*told, remark and remark[1], note)
+        note = "; ".join(text.strip() for text in told if text)
+        return Event(
+            self.name,
+            on,
+            given.stack_or_guess(stack),
+            kg=kg,
+            grade=(grade[1] or grade[2]).lower() if grade else "",
+            outlet=outlet,
+            second_kg=parts.second_kg,
+            lost_kg=parts.lost_kg,
+            cause=parts.cause,
+            by=by[1] if by else "",
+            note=note,
+        )
+
+    def objections(self, event: Event, limits: Limits) -> list[Objection]:
+        found = []
+        logs = limits.alive
+        if not logs:
+            found.append(
+                Objection(f"{event.stack} has no logs left. Is it the right stack?", "question")
+            )
+        bearing = logs
+        flush_kg = event.kg or 0.0
+        window = timedelta(days=limits.numbers.diary.flush_days)
+        for state in limits.concerned:
+            soak = _soak_before(state, event.on)
+            if soak is not None:
+                bearing -= max(0, state.logs - soak.logs)
+            flush_kg += sum(
+                pick.kg for pick in state.picks if _same_flush(pick, event.on, soak, window)
+            )
+            if any(
+                s.on < event.on and (s.pulled_on is None or event.on < s.pulled_on)
+                for s in state.soaks
+            ):
+                found.append(
+                    Objection(
+                        f"{state.name} is in the tank. Was it picked all the same?", "question"
+                    )
+                )
+        if bearing > 0:
+            say, per_log = limits.say, flush_kg / bearing
+            amount = (
+                f"{say.weight(flush_kg)} in this flush from {bearing} logs is "
+                f"{say.weight(per_log)} a log"
+            )
+            if per_log > limits.numbers.diary.impossible_yield:
+                most = say.weight(limits.numbers.diary.impossible_yield)
+                too_much = f"{amount}, and no log bears more than {most}. Check weight and stack"
+                found.append(Objection(too_much, "refused"))
+            elif per_log > limits.numbers.yields.most_a_flush:
+                found.append(Objection(f"{amount}, very much. Is it right?", "question"))
+            elif odd := _far_above_all_others(event.kg or 0.0, bearing, limits):
+                found.append(odd)
+        return found
+
+    def deed(self, event: Event, say: Say) -> str:
+        return f"Picked {say.weight(event.kg)} from {event.stack}"
+
+    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+        kg = event.kg or 0.0
+        # Written for the whole stack, it comes from the lots that are in flush.
+        histories = [history for history in histories if history.in_flush(event.on)] or histories
+        logs = sum(history.logs for history in histories)
+        confirmed = CONFIRMED in re.findall(r"\w+", event.note.casefold())
+        for history in histories:
+            share = history.logs / logs if logs else 1 / len(histories)
+            history.pick(event.on, kg * share, confirmed=confirmed, shared=CRATE in event.note)
+
+
+def _far_above_all_others(kg: float, logs: int, limits: Limits) -> Objection | None:
+    """Ask about a pick far above the largest that a log of this yard has given: a tenth's slip."""
+    given = [
+        pick.kg / state.logs
+        for state in limits.stacks.values()
+        for pick in state.picks
+        if state.logs and not pick.confirmed
+    ]
+    diary = limits.numbers.diary
+    if len(given) < diary.fewest_picks or kg / logs <= diary.odd_pick * max(given):
+        return None
+    say = limits.say
+    return Objection(
+        f"{say.weight(kg)} from {logs} logs is {kg / logs / max(given):.0f} times the largest "
+        "pick so far, log for log. Is it right?",
+        "question",
+    )
+
+
+def _soak_before(state: StackState, on: date) -> Soak | None:
+    """Return the last soak pulled before a day."""
+    pulled = [s for s in state.soaks if s.pulled_on is not None and s.pulled_on <= on]
+    return pulled[-1] if pulled else None
+
+
+def _same_flush(pick: PickState, on: date, soak: Soak | None, window: timedelta) -> bool:
+    if not on - window <= pick.on <= on:
+        return False
+    # A soak between two picks begins another flush.
+    return soak is None or pick.on > soak.on
