@@ -23,7 +23,7 @@ from fruitcast.diary.database import (
     schema_version,
     select_events,
 )
-from fruitcast.diary.events import faults_of_any_kind
+from fruitcast.diary.entry_faults import faults_of_any_kind
 from fruitcast.errors import InputError, OutputError
 
 # What can still be read from a damaged diary, added to its newest backup.

@@ -32,7 +32,8 @@ from fruitcast.diary.database import (
     schema_version,
     select_events,
 )
-from fruitcast.diary.events import Event, faults_of, whole_seconds_utc
+from fruitcast.diary.entry_faults import faults_of
+from fruitcast.diary.events import Event, whole_seconds_utc
 from fruitcast.diary.kept_plan import (
     PLAN,
     Foretold,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.events import CAUSES, OTHER_CAUSE, PICK, RAIN_SOAKED, Event, in_force
+from fruitcast.diary.state import Losses
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.model import SEPARATOR, Yard
 
@@ -53,34 +54,6 @@ def learned_share(
         return believed
     share = min(max(good_kg / picked_kg, 0.0), 1.0)
     return (worth * believed + flushes * share) / (worth + flushes)
-
-
-@dataclass(frozen=True)
-class Losses:
-    """What of the picks could not be sold as first grade, as far as it was written down.
-
-    Only picks count from the first to the last of a season that says something was lost: before
-    and after nobody may have looked.
-
-    Attributes
-    ----------
-    picked_kg, second_kg : float
-        Picked, and of it second grade. [kg]
-    lost_kg : dict of str to float
-        Of it lost, by cause; the greatest first. [kg]
-    flushes : int
-        Flushes that they came in.
-    believed, share : float
-        Share that can be sold: before any pick, and with these picks. What rain soaked counts
-        for neither: it is reckoned by the weather. [0..1]
-    """
-
-    picked_kg: float = 0.0
-    second_kg: float = 0.0
-    lost_kg: dict[str, float] = field(default_factory=dict)
-    flushes: int = 0
-    believed: float = 1.0
-    share: float = 1.0
 
 
 def losses(yard: Yard, events: Iterable[Event]) -> Losses:

@@ -9,10 +9,12 @@ from datetime import date
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.events import SOAK, UNDO, Event, faults_of, in_force
+from fruitcast.diary.entry_faults import faults_of
+from fruitcast.diary.events import SOAK, UNDO, Event, in_force
+from fruitcast.diary.limits import Limits, Say
 from fruitcast.diary.not_done import TAKES_BACK
 from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase, parse_day
-from fruitcast.diary.record_checks import Limits, Say, describe, objections_to
+from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
 from fruitcast.diary.sentence import Said, records_in

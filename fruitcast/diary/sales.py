@@ -10,7 +10,7 @@ from typing import Literal
 
 from fruitcast.diary.cold_store import LEAST_KG, SECONDS, brought, cold_store, losses, second_kg
 from fruitcast.diary.events import PICK, SOLD, Event, Use, in_force, put_to_use
-from fruitcast.diary.record_checks import Say
+from fruitcast.diary.limits import Say
 from fruitcast.diary.state import StackState
 from fruitcast.diary.tables import write_rows
 from fruitcast.units import Units

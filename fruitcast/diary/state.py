@@ -8,8 +8,6 @@ from datetime import date, timedelta
 from math import ceil
 from typing import Literal
 
-from fruitcast.diary.cold_store import Losses
-
 
 @dataclass(frozen=True)
 class Pick:
@@ -191,6 +189,34 @@ class StackState:
     def picked_kg(self) -> float:
         """All that was picked from the stack so far. [kg]"""
         return sum(pick.kg for pick in self.picks)
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What of the picks could not be sold as first grade, as far as it was written down.
+
+    Only picks count from the first to the last of a season that says something was lost: before
+    and after nobody may have looked.
+
+    Attributes
+    ----------
+    picked_kg, second_kg : float
+        Picked, and of it second grade. [kg]
+    lost_kg : dict of str to float
+        Of it lost, by cause; the greatest first. [kg]
+    flushes : int
+        Flushes that they came in.
+    believed, share : float
+        Share that can be sold: before any pick, and with these picks. What rain soaked counts
+        for neither: it is reckoned by the weather. [0..1]
+    """
+
+    picked_kg: float = 0.0
+    second_kg: float = 0.0
+    lost_kg: dict[str, float] = field(default_factory=dict)
+    flushes: int = 0
+    believed: float = 1.0
+    share: float = 1.0
 
 
 @dataclass(frozen=True)

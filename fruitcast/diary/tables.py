@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import (
     FIELDS,
     FRUITING,
@@ -20,7 +21,6 @@ from fruitcast.diary.events import (
     SOAK,
     WATER,
     Event,
-    faults_of,
     in_force,
     whole_seconds_utc,
 )

@@ -27,6 +27,7 @@ from fruitcast.app.serving import (
 )
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import Form
+from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import (
     CAUSES,
     COMPETITOR_MOULDS,
@@ -39,7 +40,6 @@ from fruitcast.diary.events import (
     SPAWN_RUN_DONE,
     WHITE_ENDS,
     Event,
-    faults_of,
 )
 from fruitcast.diary.phrases import parse_day
 from fruitcast.diary.recording import outlet_names

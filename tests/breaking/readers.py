@@ -11,7 +11,7 @@ from functools import cache
 
 import numpy as np
 
-from fruitcast.diary.events import faults_of
+from fruitcast.diary.entry_faults import faults_of
 from fruitcast.errors import InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.model import Yard

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.entries import KINDS, kind_named
+from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import (
     COMPETITOR_MOULDS,
     HEALTHY,
@@ -20,7 +21,6 @@ from fruitcast.diary.events import (
     SPAWN_RUN_DONE,
     WHITE_ENDS,
     Event,
-    faults_of,
 )
 from fruitcast.diary.recording import (
     OTHER_WORDS,

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fruitcast.diary.limits import weight_in_words
 from fruitcast.diary.phrases import Phrase, day_in_words, nearest, parse_day
-from fruitcast.diary.record_checks import weight_in_words
 from fruitcast.errors import InputError
 
 FRIDAY = date(2027, 5, 7)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.diary.cold_store import cold_store, learned_share, losses, losses_words
-from fruitcast.diary.events import faults_of
+from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import InputError
 from tests.diary.diary_samples import TODAY, day, entry, yard

@@ -10,7 +10,8 @@ import pytest
 
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.events import UNDO, in_force
-from fruitcast.diary.record_checks import Limits, Say, objections_to
+from fruitcast.diary.limits import Limits, Say
+from fruitcast.diary.record_checks import objections_to
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.diary.tables import export_csv, import_csv, year_end
 from fruitcast.numbers import default_numbers

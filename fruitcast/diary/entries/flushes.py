@@ -18,9 +18,9 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.stack_history import StackHistory
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 _COUNTED = re.compile(
@@ -63,7 +63,7 @@ class Pins(Seen):
     def deed(self, event: Event, say: Say) -> str:
         return f"Saw pins on {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         counted = _COUNTED.search(event.note)
         for history in histories:
             history.pins_on = event.on
@@ -105,7 +105,7 @@ class Fruiting(Seen):
     def deed(self, event: Event, say: Say) -> str:
         return f"Saw {event.stack} fruiting"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.see_fruiting(event.on)
 
@@ -142,6 +142,6 @@ class Nothing(Seen):
     def deed(self, event: Event, say: Say) -> str:
         return f"Nothing came on {event.stack}, written down"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.see_nothing(event.on)

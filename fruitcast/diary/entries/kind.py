@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
 
 if TYPE_CHECKING:
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.phrases import Phrase
-    from fruitcast.diary.record_checks import Limits, Say
     from fruitcast.diary.record_phrase import Given
     from fruitcast.diary.stack_history import StackHistory
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 LOST = "lost"
@@ -191,7 +191,7 @@ class EntryKind:
         """Return what was done or seen, without the day."""
         raise NotImplementedError
 
-    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+    def words(self, event: Event, say: Say, cancelled: str) -> str:
         """Return one sentence that says what an entry records."""
         details = self._details(event, say)
         if note := self.note_told(event):
@@ -241,20 +241,20 @@ class EntryKind:
             details.append(f"by {event.by}")
         return details
 
-    def enter(self, event: Event, book: Book) -> None:
+    def enter(self, event: Event, yard: YardHistory) -> None:
         """Let an entry change what stands in the yard; entries come in order of date."""
 
 
 class OfStacks(EntryKind):
     """A kind that changes the stack or lots it names; without a name all of the yard."""
 
-    def enter(self, event: Event, book: Book) -> None:
+    def enter(self, event: Event, yard: YardHistory) -> None:
         """See `Kind.enter`; an entry of a stack that the yard does not have is counted."""
-        histories = book.concerned(event.stack)
+        histories = yard.concerned(event.stack)
         if histories:
-            self.change(event, histories, book)
+            self.change(event, histories, yard)
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         """Let an entry change the stacks or lots it concerns."""
         raise NotImplementedError
 

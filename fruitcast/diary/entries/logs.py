@@ -31,9 +31,9 @@ from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture, shar
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 _BARK = "bark(?:'s)? (?:is |gone |going )?"
@@ -192,7 +192,7 @@ class Inspect(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Inspected {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, dead in zip(histories, shared(event.logs or 0, histories), strict=True):
             history.inspect(event.on, event.findings, dead)
 
@@ -300,13 +300,13 @@ class Water(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Watered {event.stack or 'the whole yard'}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         mm = event.mm
         if mm is None and event.litres is not None:
             area = sum(history.logs * history.area_per_log for history in histories)
             mm = event.litres / area if area else 0.0
         if mm is None:
-            mm = book.numbers.diary.usual_watering
+            mm = yard.numbers.diary.usual_watering
         for history in histories:
             history.watered.append((event.on, mm))
 
@@ -355,8 +355,8 @@ class Rain(EntryKind):
     def deed(self, event: Event, say: Say) -> str:
         return f"Rain gauge {'' if event.mm is None else say.rain(event.mm)}"
 
-    def enter(self, event: Event, book: Book) -> None:
-        book.rain_gauge[event.on] = event.mm or 0.0
+    def enter(self, event: Event, yard: YardHistory) -> None:
+        yard.rain_gauge[event.on] = event.mm or 0.0
 
 
 class Weigh(OfStacks):
@@ -464,7 +464,7 @@ class Weigh(OfStacks):
         sample = f"{event.sample} " if event.sample else ""
         return f"Weighed sample log {sample}of {event.stack}: {say.weight(event.kg)}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.weigh(
                 event.on, event.sample, event.kg or 0.0, event.start_kg, event.moisture_wet

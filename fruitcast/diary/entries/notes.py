@@ -22,9 +22,9 @@ from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 # Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it.
@@ -49,7 +49,7 @@ class _Tended(Seen):
     def deed(self, event: Event, say: Say) -> str:
         return f"{self.done} {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.tended.append((self.name, event.on))
 
@@ -174,7 +174,7 @@ class Note(EntryKind):
         phrase.text = ""
         return Event(self.name, on, stack or "", note=text)
 
-    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+    def words(self, event: Event, say: Say, cancelled: str) -> str:
         about = event.stack or "the yard"
         return f'Note about {about} on {say.day(event.on)}: "{event.note}".'
 
@@ -184,10 +184,10 @@ class Undo(EntryKind):
 
     needs = ("cancels",)
 
-    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
-        if cancelled is None:
+    def words(self, event: Event, say: Say, cancelled: str) -> str:
+        if not cancelled:
             return "Cancelled an earlier entry."
-        return f"Cancelled: {say.entry(cancelled)}"
+        return f"Cancelled: {cancelled}"
 
 
 class OfALaterVersion(EntryKind):

@@ -24,9 +24,9 @@ from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 # What words say of a part of a pick: seconds, and what was lost and to what.
@@ -311,7 +311,7 @@ class Pick(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Picked {say.weight(event.kg)} from {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         kg = event.kg or 0.0
         # Written for the whole stack, it comes from the lots that are in flush.
         histories = [history for history in histories if history.in_flush(event.on)] or histories

@@ -12,7 +12,7 @@ from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
 
 _LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)

@@ -23,9 +23,9 @@ from fruitcast.errors import InputError
 from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
@@ -116,7 +116,7 @@ class Split(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Split {logs_in_words(event.logs)} off {event.stack} into {event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         there = sum(history.logs for history in histories)
         wanted = min(event.logs or 0, there)
         if event.logs != wanted:
@@ -124,9 +124,9 @@ class Split(OfStacks):
                 f"{event.stack}: the split of {event.on} wants {event.logs} logs, "
                 f"{there} were there"
             )
-        targets = book.named(event.into)
+        targets = yard.named(event.into)
         if not targets:
-            targets = book.begin(event.into, book.rows[histories[0].row], wanted)
+            targets = yard.begin(event.into, yard.rows[histories[0].row], wanted)
             for target in targets:
                 target.logs = 0
         for history, logs in zip(histories, shared(wanted, histories), strict=True):
@@ -178,10 +178,10 @@ class Merge(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Merged {event.stack} into {event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
-        targets = [target for target in book.named(event.into) if target not in histories]
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
+        targets = [target for target in yard.named(event.into) if target not in histories]
         if not targets:
-            book.miss(event.into)
+            yard.miss(event.into)
             return
         for history in histories:
             hand_over(history, history.logs, targets)
@@ -233,8 +233,8 @@ class Lots(EntryKind):
             return f"{event.stack} to be soaked whole"
         return f"{event.stack} to be soaked in {event.into} lots"
 
-    def enter(self, event: Event, book: Book) -> None:
-        book.part(event.stack, 1 if event.into == WHOLE else int(event.into), event.on)
+    def enter(self, event: Event, yard: YardHistory) -> None:
+        yard.part(event.stack, 1 if event.into == WHOLE else int(event.into), event.on)
 
 
 class Move(OfStacks):
@@ -270,7 +270,7 @@ class Move(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Moved {event.stack} to {event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.place = event.into
 
@@ -327,6 +327,6 @@ class Retire(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Retired {logs_in_words(event.logs, 'all logs')} of {event.stack}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):
             history.lose(event.on, logs)

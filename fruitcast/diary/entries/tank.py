@@ -26,9 +26,9 @@ from fruitcast.diary.state import StackState, first_picks
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 
 _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|river)"
@@ -161,7 +161,7 @@ class Soak(OfStacks):
     def deed(self, event: Event, say: Say) -> str:
         return f"Put {logs_in_words(event.logs, 'all logs')} of {event.stack} into the tank"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):
             if logs:
                 history.soak(event.on, min(logs, history.logs), event.hours)
@@ -302,7 +302,7 @@ class Pull(Seen):
         of_logs = "" if event.logs is None else f"{logs_in_words(event.logs)} of "
         return f"Pulled {of_logs}{event.stack} from the tank"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         in_water = [history for history in histories if history.in_water]
         for history in in_water or histories:
             history.pull(event.on)

@@ -23,9 +23,9 @@ from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
 if TYPE_CHECKING:
-    from fruitcast.diary.record_checks import Limits, Say
+    from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
-    from fruitcast.diary.state_from_diary import Book
+    from fruitcast.diary.yard_history import YardHistory
 
 SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""
@@ -76,7 +76,7 @@ class _Word(OfStacks):
 
     needs: ClassVar[tuple[str, ...]] = ("stack",)
 
-    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+    def words(self, event: Event, say: Say, cancelled: str) -> str:
         hours = f" for {event.hours:g} h" if event.hours else ""
         note = f'; note: "{event.note}"' if event.note else ""
         return f"{self.deed(event, say)}{hours}, as you said on {say.day(event.on)}{note}."
@@ -140,7 +140,7 @@ class Fix(_Word):
         day = day_meant(event)
         return f"The next soak of {event.stack} is fixed for {say.day(day) if day else event.into}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         day = day_meant(event)
         for history in histories:
             history.say(fixed=None if day is None else (day, event.hours))
@@ -177,7 +177,7 @@ class Hold(_Word):
         until = f"until {say.day(day)}" if day else "this season"
         return f"{event.stack} is kept out of the tank {until}"
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.say(held_until=day_meant(event), held_since=event.on)
 
@@ -225,13 +225,13 @@ class Release(_Word):
             return f"{promise} {what} taken off"
         return f"{event.stack} is released: the plan chooses again"
 
-    def enter(self, event: Event, book: Book) -> None:
+    def enter(self, event: Event, yard: YardHistory) -> None:
         if event.outlet:
-            _promise(book.promised, event)
+            _promise(yard.promised, event)
         else:
-            super().enter(event, book)
+            super().enter(event, yard)
 
-    def change(self, event: Event, histories: list[StackHistory], book: Book) -> None:
+    def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.say()
 
@@ -308,11 +308,11 @@ class Promised(EntryKind):
         day = day_meant(event)
         return f"Promised {say.weight(event.kg)} for {say.day(day) if day else event.into}"
 
-    def words(self, event: Event, say: Say, cancelled: Event | None) -> str:
+    def words(self, event: Event, say: Say, cancelled: str) -> str:
         note = f'; note: "{event.note}"' if event.note else ""
         return (
             f"{self.deed(event, say)} to {event.outlet}, as you said on {say.day(event.on)}{note}."
         )
 
-    def enter(self, event: Event, book: Book) -> None:
-        _promise(book.promised, event)
+    def enter(self, event: Event, yard: YardHistory) -> None:
+        _promise(yard.promised, event)
