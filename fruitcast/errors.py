@@ -109,3 +109,7 @@ class FaultsError(InputError):
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[FaultsError], tuple[tuple[Fault, ...]]]:
+        """Reach another process whole."""
+        return type(self), (self.faults,)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from fruitcast.app.changed_model import numbers_of
+from fruitcast.app.changing import Texts, change
 from fruitcast.app.choosing import DEFAULT_SEED
 from fruitcast.app.doubts import doubts_of_batch
 from fruitcast.app.known import KnownYard, read_known
@@ -52,10 +54,10 @@ from fruitcast.tables.values import WEEKDAYS, WrongValueError, weekday
 from fruitcast.topics import SpawnForm, StrainClass, Tool
 from fruitcast.units import parse_length, parse_weight
 from fruitcast.yard import stacks
-from fruitcast.yard.model import Outlet, Yard
+from fruitcast.yard.model import Outlet, Stack, Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.stacks import meant_tree, tree_notes
-from fruitcast.yard.stacks_text import append_stack
+from fruitcast.yard.stacks_text import append_stack, has_stack, with_stack
 
 
 @dataclass(frozen=True)
@@ -207,7 +209,7 @@ def served_outlets(yard: Yard, targets: Sequence[str]) -> tuple[Outlet, ...]:
         outlets[outlet.name] = replace(outlet, target_kg=kg)
     found = tuple(outlet for outlet in outlets.values() if outlet.target_kg > 0)
     if targets and not found:
-        raise InputError("--for leaves no outlet with a target. Give at least one more than 0.")
+        raise InputError("No outlet is left with a target. Give at least one more than 0.")
     return found
 
 
@@ -257,6 +259,7 @@ OPTIONS = {
     "along": "--along",
     "between": "--between",
     "end_distance": "--end",
+    "inoculated": "--on",
 }
 """The option of the command line that gives each field of a batch."""
 
@@ -323,7 +326,20 @@ class Batch:
     known: KnownYard
     plan: BatchPlan
     document: BatchAnswer
-    messages: tuple[str, ...]
+    messages: tuple[str, ...] = ()
+
+    @property
+    def stack(self) -> Stack:
+        """The stack that it becomes."""
+        return batch_to_stack(self.plan)
+
+    @property
+    def drawing(self) -> str:
+        """The drawing of its holes, SVG."""
+        spec, materials = self.plan.spec, self.plan.materials
+        title = f"{spec.name}, {spec.strain_class} on {spec.tree}, {spec.spawn} spawn"
+        units = self.known.yard.units
+        return draw_pattern(self.plan.pattern, materials.bit, materials.depth, units, title)
 
 
 def look_at_batch(
@@ -333,6 +349,8 @@ def look_at_batch(
     *,
     drawing: Path | None = None,
     accept: str | None = None,
+    name: str = NAMELESS,
+    called: Mapping[str, str] = OPTIONS,
     seed: int = DEFAULT_SEED,
     now: datetime | None = None,
     offline: bool = False,
@@ -353,6 +371,10 @@ def look_at_batch(
     accept : str or None
         Name of the stack as which it goes into stacks.csv, and its dates into the calendar of
         the plan last published; nothing of that when None.
+    name : str
+        What it is called that is only looked at.
+    called : mapping of str to str
+        What the grower knows the fields of `OPTIONS` by, to be named as the place of a fault.
     seed : int
         Seed of the scatter.
     now, offline
@@ -370,8 +392,12 @@ def look_at_batch(
     tell = progress or silent
     tell("reading yard and weather")
     known = read_known(folder, today, _DAYS_AHEAD, now=now, offline=offline)
-    spec = batch_spec(known.yard, wish, NAMELESS if accept is None else accept)
-    faults = [*batch_faults(spec, known.yard.units, OPTIONS), *_day_faults(spec, today)]
+    spec = batch_spec(known.yard, wish, name if accept is None else accept, called)
+    faults = [
+        *batch_faults(spec, known.yard.units, called),
+        *_day_faults(spec, today, called["inoculated"]),
+        *_tree_faults(spec, known, called["tree"]),
+    ]
     if faults:
         raise FaultsError(faults)
     tell("following the batch through past years")
@@ -380,28 +406,56 @@ def look_at_batch(
     turn_days = numbers.inoculation.turn_days
     care = batch_care(batch_to_stack(plan), plan, today, turn_days=turn_days)
     doubts = doubts_of_batch(plan, known.yard, known.numbers)
-    messages, accepted = list[str](), None
-    # The drawing first: it is what can fail, and is put back if the stack can't be added.
-    with _drawn(drawing, plan, known.yard):
-        if accept is not None:
-            accepted, said = _accept(known, plan, seed)
-            messages += said
-    if drawing is not None:
-        messages.append(f"The holes are drawn in {drawing.absolute()}: print it at 100 %.")
     document = batch_document(
         plan,
         numbers.reported,
         along=numbers.inoculation.along,
         today=today,
         care=care,
-        accepted=accepted,
+        accepted=None,
         drawing=None if drawing is None else str(drawing),
-        warnings=(*_tree_warning(spec, known), *doubts, *known.warnings),
+        warnings=(*tree_notes([spec.tree], known.numbers.trees), *doubts, *known.warnings),
     )
-    return Batch(known, plan, document, tuple(messages))
+    found = Batch(known, plan, document)
+    messages: list[str] = []
+    # The drawing first: it is what can fail, and is put back if the stack can't be added.
+    with _drawn(drawing, found):
+        if accept is not None:
+            accepted, messages = _accept(known, plan, seed)
+            document = document.model_copy(update={"accepted": accepted})
+    if drawing is not None:
+        messages.append(f"The holes are drawn in {drawing.absolute()}: print it at 100 %.")
+    return replace(found, document=document, messages=tuple(messages))
 
 
-def batch_spec(yard: Yard, wish: BatchWish, name: str) -> BatchSpec:
+def add_batch(folder: Path, stack: Stack, today: date, moment: datetime) -> tuple[str, ...]:
+    """Add a batch that was seen to stacks.csv, and return the earlier versions kept.
+
+    A batch that stands there already, since it was handed in before, is not added again.
+
+    Raises
+    ------
+    InputError
+        If there is another stack of that name, or the file can't take it.
+    OutputError
+        If it can't be written; nothing is changed.
+    """
+    numbers = numbers_of(read_yard(folder, today))
+
+    def edit(texts: Texts) -> Texts:
+        try:
+            return replace(texts, stacks=with_stack(texts.stacks, stack, numbers)[0])
+        except InputError:
+            if has_stack(texts.stacks, stack, numbers):
+                return texts
+            raise
+
+    return change(folder, today, moment, edit)
+
+
+def batch_spec(
+    yard: Yard, wish: BatchWish, name: str, called: Mapping[str, str] = OPTIONS
+) -> BatchSpec:
     """Return a batch in SI units, with what is usual in the yard where nothing was said.
 
     Raises
@@ -410,19 +464,19 @@ def batch_spec(yard: Yard, wish: BatchWish, name: str) -> BatchSpec:
         If a size cannot be read, or is neither given nor known of the yard.
     """
 
-    def metres(option: str, text: str | None) -> float | None:
+    def metres(field: str, text: str | None) -> float | None:
         if text is None:
             return None
         try:
             return parse_length(text, yard.units)
         except InputError as error:
-            raise InputError(f"{option}: {error}") from None
+            raise InputError(f"{called[field]}: {error}") from None
 
     tree = " ".join(wish.tree.split()).lower()
-    diameter, length = metres("--diameter", wish.diameter), metres("--length", wish.length)
+    diameter, length = metres("diameter", wish.diameter), metres("length", wish.length)
     spawn = wish.spawn
     if diameter is None or length is None or spawn is None:
-        usual = _usual_logs(yard, tree, wish.strain_class)
+        usual = _usual_logs(yard, tree, wish.strain_class, called)
         diameter = usual.diameter if diameter is None else diameter
         length = usual.length if length is None else length
         spawn = spawn or usual.spawn
@@ -437,30 +491,29 @@ def batch_spec(yard: Yard, wish: BatchWish, name: str) -> BatchSpec:
         strain=wish.strain,
         tool=wish.tool,
         inoculated=wish.inoculated,
-        along=metres("--along", wish.along),
-        between=metres("--between", wish.between),
-        end_distance=metres("--end", wish.end),
+        along=metres("along", wish.along),
+        between=metres("between", wish.between),
+        end_distance=metres("end_distance", wish.end),
         seal_ends=wish.seal_ends,
         note=wish.note,
     )
 
 
-def _day_faults(spec: BatchSpec, today: date) -> list[Fault]:
+def _day_faults(spec: BatchSpec, today: date, called: str) -> list[Fault]:
     on = spec.inoculated
     if on is None or abs(on.year - today.year) <= _MOST_YEARS_AWAY:
         return []
     problem = f"{on} lies more than {_MOST_YEARS_AWAY} years from today"
-    return [Fault("--on", problem, "Give the day of inoculation, this spring's or the next.")]
+    return [Fault(called, problem, "Give the day of inoculation, this spring's or the next.")]
 
 
-def _usual_logs(yard: Yard, tree: str, strain_class: str) -> LogKind:
+def _usual_logs(yard: Yard, tree: str, strain_class: str, called: Mapping[str, str]) -> LogKind:
     """Return the yard's logs that are most like those of a batch."""
     try:
         kinds = available_kinds(yard)
     except NoPlanError:
-        raise InputError(
-            "--diameter, --length and --spawn: nothing is usual in this yard yet. Give all three."
-        ) from None
+        three = f"{called['diameter']}, {called['length']} and {called['spawn']}"
+        raise InputError(f"{three}: nothing is usual in this yard yet. Give all three.") from None
 
     def unlike(kind: LogKind) -> tuple[bool, bool]:
         return kind.tree != tree, kind.strain_class != strain_class
@@ -468,23 +521,21 @@ def _usual_logs(yard: Yard, tree: str, strain_class: str) -> LogKind:
     return min(kinds, key=unlike)
 
 
-def _tree_warning(spec: BatchSpec, known: KnownYard) -> list[str]:
-    if meant := meant_tree(spec.tree, known.numbers.trees):
-        raise InputError(f"--tree {spec.tree} is misspelt. The nearest known one is '{meant}'.")
-    return list(tree_notes([spec.tree], known.numbers.trees))
+def _tree_faults(spec: BatchSpec, known: KnownYard, called: str) -> list[Fault]:
+    meant = meant_tree(spec.tree, known.numbers.trees)
+    if not meant:
+        return []
+    return [Fault(called, f"'{spec.tree}' is misspelt", f"The nearest known one is '{meant}'.")]
 
 
 @contextmanager
-def _drawn(file: Path | None, plan: BatchPlan, yard: Yard) -> Iterator[None]:
+def _drawn(file: Path | None, batch: Batch) -> Iterator[None]:
     """Write the drawing; if what follows fails, put back what was there before."""
     if file is None:
         yield
         return
-    spec, materials = plan.spec, plan.materials
-    title = f"{spec.name}, {spec.strain_class} on {spec.tree}, {spec.spawn} spawn"
-    svg = draw_pattern(plan.pattern, materials.bit, materials.depth, yard.units, title)
     before = file.read_bytes() if file.is_file() else None
-    write_atomically(file, svg.encode("utf-8"))
+    write_atomically(file, batch.drawing.encode("utf-8"))
     try:
         yield
     except FruitcastError:

@@ -116,6 +116,11 @@ def is_complete(yard: Yard, today: date) -> bool:
     return bool(_background(yard, today).inputs == fingerprint(yard))
 
 
+def inputs_of(now: Situation) -> str:
+    """Return what changes whenever the day, the yard's files or its diary do."""
+    return f"{now.today} {fingerprint(now.yard)}"
+
+
 def _background(yard: Yard, today: date) -> Background:
     with Diary(yard.diary_file) as diary:
         text = diary.latest_document(BACKGROUND, as_of=today)

@@ -65,12 +65,12 @@ def foretold_table(found: Foretelling, units: Units) -> RenderableType:
     what, before, number, *rest = table.columns
     columns = (Column(what), Column(before), Column(number, "right"), *map(Column, rest[:-1]))
     rows = [Row(cells[:-1], cells[-1]) for cells in table.rows]
-    return Group(*parts, Text(), Listing(columns, rows))
+    return Group(*parts, Text(), Listing(columns, rows, COLUMNS[-1]))
 
 
 def _lines(found: Foretelling, units: Units) -> Iterator[str]:
     if found.yield_flushes is None:
-        yield "How your logs bear is told here once there is a plan: 'fruitcast plan'."
+        yield "How your logs bear is told here once there is a plan."
     else:
         yield yield_words(found.yield_factor, found.yield_flushes)
     picks = next((row for row in found.first_picks if row.enough), None)

@@ -10,7 +10,6 @@ from datetime import date
 from typing import TypeVar
 
 from rich.console import Group, RenderableType
-from rich.text import Text
 
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.outputs.inoculation_answers import (
@@ -29,7 +28,7 @@ from fruitcast.outputs.inoculation_answers import (
     Season,
     SettledWeek,
 )
-from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row
 from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
 from fruitcast.words import MONTHS, count_words, day_words, percent_words, span_words
 from fruitcast.yard.model import Yard
@@ -41,26 +40,21 @@ def batch_table(document: BatchAnswer, yard: Yard) -> RenderableType:
     """Return a batch: what it takes, its calendar, what it will give, what to beware of."""
     units = yard.units
     return Group(
-        title(
+        Heading(
             f"{document.stack}: {count_words(document.logs, 'log')} of {document.tree}, "
             f"{document.strain_class}, {document.spawn} spawn"
         ),
         Indented(_wood_words(document, units)),
-        title("Holes"),
+        Heading("Holes"),
         *(Indented(line) for line in _hole_lines(document.holes, units)),
-        title("It takes"),
+        Heading("It takes"),
         *(Indented(line) for line in _materials_lines(document.materials, units)),
-        title("Calendar"),
+        Heading("Calendar"),
         *(Indented(line) for line in _calendar_lines(document.calendar)),
-        title("It gives"),
+        Heading("It gives"),
         *_gives(document.gives, units),
         *beware(document.cautions),
     )
-
-
-def title(words: str) -> RenderableType:
-    """Return a heading with a line of air above it."""
-    return Text(f"\n{words}", style="bold")
 
 
 def _wood_words(document: BatchAnswer, units: Units) -> str:
@@ -188,7 +182,7 @@ def _life_lines(crop: BatchYield, units: Units) -> list[str]:
 
 def beware(cautions: Sequence[str]) -> list[RenderableType]:
     """Return the cautions under their heading."""
-    return [title("Beware"), *(Indented(caution) for caution in cautions)]
+    return [Heading("Beware"), *(Indented(caution) for caution in cautions)]
 
 
 def _date(day: date) -> str:
@@ -242,16 +236,16 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
     """Return a programme: what to inoculate when, what each year brings, and why so many logs."""
     units = yard.units
     parts: list[RenderableType] = [
-        title(f"Logs to inoculate in {count_words(document.years, 'year')}"),
+        Heading(f"Logs to inoculate in {count_words(document.years, 'year')}"),
         *_next_logs(document.inoculate, units),
         *_goal(document, units),
         _inoculations(document.inoculate, units),
-        title("What that brings"),
+        Heading("What that brings"),
         _seasons(_shown(document.seasons, document.years), units),
     ]
     if document.leaving:
         parts += [
-            title("What stands"),
+            Heading("What stands"),
             Indented(
                 "; ".join(
                     f"{entry.stack} ({count_words(entry.logs, 'log')}) to {entry.last_year}"
@@ -262,16 +256,16 @@ def programme_table(document: ProgrammeAnswer, yard: Yard) -> RenderableType:
         ]
     if document.settled_year:
         parts += [
-            title("A settled year: logs soaked, and what is picked"),
+            Heading("A settled year: logs soaked, and what is picked"),
             _shape(document.settled_year, units),
         ]
     if document.logs_per_pound:
-        parts += [title("Logs for a pound a week"), *_per_pound(document.logs_per_pound, units)]
+        parts += [Heading("Logs for a pound a week"), *_per_pound(document.logs_per_pound, units)]
     doubt = round(document.doubt_logs or 0.0)
     if doubt:
-        parts += [title("Not knowing how well logs will bear"), _doubt(document, doubt)]
+        parts += [Heading("Not knowing how well logs will bear"), _doubt(document, doubt)]
     if document.money:
-        parts += [title("Money"), *_money(document.money, document.years, units)]
+        parts += [Heading("Money"), *_money(document.money, document.years, units)]
     return Group(*parts, *beware(document.cautions))
 
 
@@ -366,6 +360,7 @@ def _inoculations(entries: Sequence[Inoculation], units: Units) -> RenderableTyp
             )
             for entry in entries
         ],
+        "Spawn and wax",
     )
 
 

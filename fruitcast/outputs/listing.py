@@ -1,4 +1,7 @@
-"""A listing for the terminal that fits its window: columns, and a line of words under each row."""
+"""What an answer is told in: headings, paragraphs, and listings that fit the terminal's window.
+
+The page tells the same parts, so that both have the same words and figures.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rich.cells import cell_len
-from rich.console import Console, ConsoleOptions, RenderResult
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.text import Text
 
 from fruitcast.words import clean_line
@@ -46,16 +49,31 @@ class Row:
     note: str = ""
 
 
+class Heading:
+    """A heading with a line of air above it."""
+
+    kind = "heading"
+
+    def __init__(self, words: str) -> None:
+        self.words = clean_line(words)
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Yield its lines."""
+        yield Text(f"\n{self.words}", style="bold")
+
+
 class Indented:
     """A paragraph some cells in from the left, without blanks at the ends of its lines."""
 
+    kind = "words"
+
     def __init__(self, words: str, by: int = 2, style: str = "") -> None:
-        self._words, self._by, self._style = clean_line(words), by, style
+        self.words, self._by, self._style = clean_line(words), by, style
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield its lines."""
         width = max(options.max_width - self._by, 1)
-        for line in Text(self._words, style=self._style).wrap(console, width):
+        for line in Text(self.words, style=self._style).wrap(console, width):
             line.rstrip()
             yield Text(" " * self._by) + line
 
@@ -65,11 +83,37 @@ class Listing:
 
     Those that have words for it go first, the last one first; then the others but the first.
     A column that may be left out is, when it is empty.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        What stands in each cell.
+    rows : sequence of Row
+        The rows.
+    notes : str
+        What the words under the rows are about, where they stand in a column of their own.
     """
 
-    def __init__(self, columns: Sequence[Column], rows: Sequence[Row]) -> None:
-        self._columns = tuple(columns)
+    kind = "listing"
+
+    def __init__(self, columns: Sequence[Column], rows: Sequence[Row], notes: str = "") -> None:
+        self._columns, self._notes = tuple(columns), notes
         self._rows = [Row(tuple(map(clean_line, row.cells)), clean_line(row.note)) for row in rows]
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """What stands above the columns, the one of the words under the rows the last."""
+        headers = tuple(column.header for column in self._columns)
+        return (*headers, self._notes) if self._noted else headers
+
+    @property
+    def cells(self) -> tuple[tuple[str, ...], ...]:
+        """Return every row with all its cells."""
+        return tuple((*row.cells, row.note) if self._noted else row.cells for row in self._rows)
+
+    @property
+    def _noted(self) -> bool:
+        return any(row.note for row in self._rows)
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Yield the header, then each row with its words."""
@@ -139,3 +183,9 @@ class Listing:
             right = self._columns[k].align == "right"
             padded.append(f"{blank}{cells[k]}" if right else f"{cells[k]}{blank}")
         return _GAP.join(padded).rstrip()
+
+
+def parts_of(told: RenderableType) -> tuple[Heading | Indented | Listing, ...]:
+    """Return what an answer for the terminal is told in, without its blank lines."""
+    parts = told.renderables if isinstance(told, Group) else [told]
+    return tuple(part for part in parts if isinstance(part, (Heading, Indented, Listing)))

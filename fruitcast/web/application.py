@@ -20,7 +20,8 @@ from fruitcast.web.changing import add_changing
 from fruitcast.web.context import Context
 from fruitcast.web.feed import add_feed, add_sharing
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
-from fruitcast.web.pages import add_lists, add_lots, add_pages
+from fruitcast.web.inoculation import add_inoculation
+from fruitcast.web.pages import add_evidence, add_lists, add_lots, add_pages
 from fruitcast.web.planner import Planner
 from fruitcast.web.records import add_records
 from fruitcast.web.season import add_season
@@ -85,9 +86,11 @@ def _create(
     add_records(app, context)
     add_trying(app, context)
     add_what_if(app, context)
+    add_inoculation(app, context)
     add_weather(app, context)
     add_season(app, context)
     add_lots(app, context)
+    add_evidence(app, context)
     add_lists(app, context)
     add_changing(app, context)
     add_sharing(app, context, Attempts(seconds))

@@ -37,6 +37,7 @@ from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import Units
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.planner import Planner
+from fruitcast.web.trial import stop_trials
 from fruitcast.web.weather import fault_lines, weather_rows
 from fruitcast.words import day_words
 from fruitcast.yard.model import Stack
@@ -411,7 +412,7 @@ class DemoYard:
         if self._context.planner is not None:
             self._context.planner.close()
         if self._app is not None:
-            self._app.extensions["trials"].stop()
+            stop_trials(self._app)
 
     def _there(self) -> Flask:
         with self._lock:

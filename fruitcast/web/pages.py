@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
 from uuid import uuid4
 
 from flask import Flask, redirect, render_template, request, url_for
@@ -13,10 +16,12 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from fruitcast.app.diary_tables import PartOfPick, Sold, outlet_takings, trace_table, traceability
+from fruitcast.app.foretold import foretelling
 from fruitcast.app.serving import (
     Clock,
     Situation,
     diary_entries,
+    inputs_of,
     lot_entry,
     lots_open,
     search_entries,
@@ -27,6 +32,8 @@ from fruitcast.diary import plan as kept
 from fruitcast.diary.plan import StackToPart
 from fruitcast.diary.sales import NO_PROOF
 from fruitcast.errors import InputError
+from fruitcast.outputs.evidence_words import foretold_table
+from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.lots_words import part_words, why_words
 from fruitcast.outputs.plan_words import (
     learned_change_words,
@@ -35,12 +42,17 @@ from fruitcast.outputs.plan_words import (
     yield_words,
 )
 from fruitcast.outputs.week import Glance, glance, work_lines
+from fruitcast.progress import Progress
 from fruitcast.units import Units, format_sale_weight, format_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
+from fruitcast.web.trial import Trials, add_trials
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, yes_link
 from fruitcast.words import day_words, percent_words, span_words
+
+if TYPE_CHECKING:
+    from fruitcast.app.reporting import ReportWritten
 
 LAST_ENTRIES = 40
 """Entries of the diary on its page."""
@@ -241,6 +253,54 @@ def _seen_up_to(now: Situation) -> str:
 
 def _long_day(day: date) -> str:
     return f"{day_words(day)} {day.year}"
+
+
+# How good the forecasts were, and the report to print.
+
+REPORT, REPORT_FILE = "/report", "report.html"
+
+
+def add_evidence(app: Flask, context: Context) -> None:
+    """Add the pages to an application."""
+    trials: Trials[date | None, ReportWritten] = add_trials(app, REPORT, None)
+
+    @app.get("/foretold")
+    def foretold() -> str:
+        now = context.situation()
+        found = foretold_table(foretelling(now.yard, now.today, now.plan), now.yard.units)
+        return render_template("foretold.html", now=now, parts=parts_of(found))
+
+    @app.get(REPORT)
+    def report() -> str:
+        now, trial = context.situation(), trials.trial
+        there = (now.yard.out_folder / REPORT_FILE).is_file()
+        old = bool(trial.inputs) and trial.inputs != inputs_of(now)
+        return render_template("report.html", now=now, trial=trial, there=there, old=old)
+
+    @app.post(REPORT)
+    def make_report() -> Response:
+        now = context.situation()
+        moment = None if context.clock.day else context.clock.now()
+        write = partial(_report, context.folder, now.today, moment)
+        trials.start(now.today, inputs_of(now), write)
+        return redirect(REPORT, 303)
+
+    @app.get(f"{REPORT}/print")
+    def report_to_print() -> Response:
+        try:
+            page = (context.situation().yard.out_folder / REPORT_FILE).read_bytes()
+        except OSError:
+            return redirect(REPORT, 303)
+        return FlaskResponse(page, mimetype="text/html")
+
+
+def _report(
+    folder: Path, today: date, now: datetime | None, *, progress: Progress
+) -> ReportWritten:
+    """Write the report; what it draws takes too long to load for the pages."""
+    from fruitcast.app.reporting import write_report
+
+    return write_report(folder, today, now=now, offline=True, progress=progress).document()
 
 
 # The page on which lots for stacks that bear too much at once are shown and taken.

@@ -22,6 +22,7 @@ from fruitcast.web.access import Access, AccessFile
 from fruitcast.web.application import create_app
 from fruitcast.web.guard import MOST_UPLOAD
 from fruitcast.web.planner import Planner
+from fruitcast.web.trial import stop_trials
 from fruitcast.yard.reading import read_yard
 
 if TYPE_CHECKING:
@@ -270,7 +271,7 @@ def serve(
         server.close()
         planner.close()
         app.extensions["demo"].close()
-        app.extensions["trials"].stop()
+        stop_trials(app)
 
 
 def _own_names(listening: Listening) -> Sequence[str]:

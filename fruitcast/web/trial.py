@@ -1,4 +1,4 @@
-"""The what-if that is being reckoned beside the pages: in a process of its own, to be stopped."""
+"""What is reckoned beside the pages: in a process of its own, with its progress, to be stopped."""
 
 from __future__ import annotations
 
@@ -6,52 +6,62 @@ import contextlib
 import os
 import threading
 import traceback
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from pathlib import Path
+from typing import Generic, TypeVar, cast
+from uuid import uuid4
 
-from fruitcast.app.what_if import Circumstances, try_out
+from flask import Flask, redirect
+from werkzeug.wrappers import Response
+
 from fruitcast.errors import FruitcastError
-from fruitcast.outputs.what_if_words import TriedOut
 
 NICER = 5
 """How much the process stands back behind the pages."""
 
 OUR_FAULT = "The reckoning met a fault of fruitcast itself; the server's messages say more."
+STOPPED = "It was stopped."
+
+Asked = TypeVar("Asked")
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True)
-class Trial:
-    """A what-if and how far it is.
+class Trial(Generic[Asked, Found]):
+    """One thing that is reckoned, and how far it is.
 
     Attributes
     ----------
-    what : Circumstances
-        What is taken to be different.
-    worth : bool
-        Whether it asks what a little more of each thing would bring.
+    what : object
+        What was asked.
+    inputs : str
+        What it was reckoned from: changes when the yard does.
+    mark : str
+        Tells it from every other.
     busy : bool
         Whether it is being reckoned.
     words : str
         What is being done.
     done, total : int
         How much of how much is done; 0 where that is not known.
-    found : TriedOut or None
+    found : object or None
         The answer.
     failed : str
         Why there is none.
     """
 
-    what: Circumstances = field(default_factory=Circumstances)
-    worth: bool = False
+    what: Asked
+    inputs: str = ""
+    mark: str = ""
     busy: bool = False
     words: str = ""
     done: int = 0
     total: int = 0
-    found: TriedOut | None = None
+    found: Found | None = None
     failed: str = ""
 
     @property
@@ -60,38 +70,45 @@ class Trial:
         return f"{self.words}: {self.done} of {self.total}" if self.total else self.words
 
 
-class Trials:
-    """The one what-if of a yard that is reckoned at a time; a new one takes the old one's place."""
+class Trials(Generic[Asked, Found]):
+    """The one thing of a page that is reckoned at a time; a new one takes the old one's place.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    nothing : object
+        What is asked as long as nobody has asked anything.
+    """
+
+    def __init__(self, nothing: Asked) -> None:
         self._lock = threading.Lock()
         self._process: BaseProcess | None = None
-        self._trial = Trial()
+        self._nothing = nothing
+        self._trial: Trial[Asked, Found] = Trial(nothing)
 
     @property
-    def trial(self) -> Trial:
-        """The last what-if."""
+    def trial(self) -> Trial[Asked, Found]:
+        """The last one."""
         with self._lock:
             return self._trial
 
-    def start(
-        self,
-        folder: Path,
-        today: date,
-        now: datetime | None,
-        what: Circumstances,
-        *,
-        worth: bool,
-    ) -> None:
-        """Begin to reckon one."""
+    def start(self, what: Asked, inputs: str, reckon: Callable[..., Found]) -> None:
+        """Begin to reckon one.
+
+        Parameters
+        ----------
+        what : object
+            What is asked.
+        inputs : str
+            What it is reckoned from.
+        reckon : callable
+            Returns the answer; it is sent to another process, and told `progress` there.
+        """
         self.stop()
         here, there = get_context("spawn").Pipe(duplex=False)
-        process = get_context("spawn").Process(
-            target=_reckon, args=(there, folder, today, now, what, worth), daemon=True
-        )
+        process = get_context("spawn").Process(target=_reckon, args=(there, reckon), daemon=True)
         with self._lock:
             self._process = process
-            self._trial = Trial(what, worth, busy=True, words="reading the yard")
+            self._trial = Trial(what, inputs, uuid4().hex, busy=True, words="reading the yard")
             process.start()
         there.close()
         threading.Thread(target=self._listen, args=(process, here), daemon=True).start()
@@ -101,10 +118,16 @@ class Trials:
         with self._lock:
             process, self._process = self._process, None
             if self._trial.busy:
-                self._trial = replace(self._trial, busy=False, failed="It was stopped.")
+                self._trial = replace(self._trial, busy=False, failed=STOPPED)
         if process is not None:
             process.kill()
             process.join()
+
+    def forget(self) -> None:
+        """Let the last one go: what it answered has become of the yard."""
+        self.stop()
+        with self._lock:
+            self._trial = Trial(self._nothing)
 
     def _listen(self, process: BaseProcess, told: Connection) -> None:
         with contextlib.suppress(EOFError, OSError):
@@ -117,42 +140,65 @@ class Trials:
                 if self._trial.busy:
                     self._trial = replace(self._trial, busy=False, failed=OUR_FAULT)
 
-    def _hear(self, process: BaseProcess, message: tuple[str, int, int] | TriedOut | str) -> None:
+    def _hear(self, process: BaseProcess, message: tuple[str, object]) -> None:
+        kind, told = message
         with self._lock:
             if self._process is not process:
                 return
-            if isinstance(message, TriedOut):
-                self._trial = replace(self._trial, busy=False, found=message)
-            elif isinstance(message, str):
-                self._trial = replace(self._trial, busy=False, failed=message)
-            else:
-                words, done, total = message
+            if kind == "found":
+                self._trial = replace(self._trial, busy=False, found=cast(Found, told))
+            elif kind == "failed":
+                self._trial = replace(self._trial, busy=False, failed=str(told))
+            elif isinstance(told, tuple):
+                words, done, total = told
                 self._trial = replace(self._trial, words=words, done=done, total=total)
 
 
-def _reckon(
-    told: Connection,
-    folder: Path,
-    today: date,
-    now: datetime | None,
-    what: Circumstances,
-    worth: bool,
-) -> None:
-    """Reckon a what-if, and tell how far it is and what came of it."""
+def add_trials(app: Flask, path: str, nothing: Asked) -> Trials[Asked, Found]:
+    """Return what a page reckons with, its progress and its stop under the page's address."""
+    trials: Trials[Asked, Found] = Trials(nothing)
+    app.extensions.setdefault("trials", []).append(trials)
+    name = path.strip("/").replace("/", "_").replace("-", "_")
+
+    def stop() -> Response:
+        trials.stop()
+        return redirect(path, 303)
+
+    def status() -> dict[str, object]:
+        trial = trials.trial
+        return {"busy": trial.busy, "told": trial.told}
+
+    app.add_url_rule(f"{path}/stop", f"stop_{name}", stop, methods=["POST"])
+    app.add_url_rule(f"{path}/status", f"status_{name}", status)
+    return trials
+
+
+def stop_trials(app: Flask) -> None:
+    """Give up all that is being reckoned."""
+    for trials in app.extensions.get("trials", ()):
+        trials.stop()
+
+
+def beside(reckon: Callable[[], Found]) -> Found:
+    """Return what a process of its own reckons in a moment; other pages are answered meanwhile."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as process:
+        return process.submit(reckon).result()
+
+
+def _reckon(told: Connection, reckon: Callable[..., object]) -> None:
+    """Reckon something, and tell how far it is and what came of it."""
     with contextlib.suppress(OSError, AttributeError):
         os.nice(NICER)
 
     def progress(words: str, done: int = 0, total: int = 0) -> None:
-        told.send((words, done, total))
+        told.send(("doing", (words, done, total)))
 
     try:
-        found: TriedOut | str = try_out(
-            folder, today, what, worth=worth, now=now, offline=True, progress=progress
-        )
+        answer: tuple[str, object] = ("found", reckon(progress=progress))
     except FruitcastError as error:
-        found = str(error)
+        answer = ("failed", str(error))
     except Exception:
         traceback.print_exc()
-        found = OUR_FAULT
-    told.send(found)
+        answer = ("failed", OUR_FAULT)
+    told.send(answer)
     told.close()

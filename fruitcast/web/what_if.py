@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from datetime import date
-from multiprocessing import get_context
+from functools import partial
 from pathlib import Path
 
 from flask import Flask, redirect, render_template, request, url_for
 from werkzeug.datastructures import MultiDict
-from werkzeug.wrappers import Response
 
 from fruitcast.app.change_forms import keep_circumstances
-from fruitcast.app.serving import Situation
-from fruitcast.app.what_if import Circumstances, changed_yard
+from fruitcast.app.serving import Situation, inputs_of
+from fruitcast.app.what_if import Circumstances, changed_yard, try_out, try_soak
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.outputs.what_if_words import (
     SoakTriedOut,
+    TriedOut,
     compared_rows,
     is_better,
     soak_tried_lines,
@@ -31,7 +30,7 @@ from fruitcast.units import format_weight, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import beside_picture
 from fruitcast.web.records import stack_names
-from fruitcast.web.trial import Trial, Trials
+from fruitcast.web.trial import Trial, Trials, add_trials, beside
 from fruitcast.web.words import yes_link
 
 # The page on which a soak is tried out: what it would bring and take; nothing is written.
@@ -57,7 +56,7 @@ def add_trying(app: Flask, context: Context) -> None:
                 words += [given["hours"][:LONGEST_HOURS], "h"]
             try:
                 with one_at_a_time:
-                    found = _tried(context.folder, now.today, words)
+                    found = beside(partial(_tried, context.folder, now.today, words))
                 lines = soak_tried_lines(found)
             except FruitcastError as error:
                 fault = str(error)
@@ -74,27 +73,27 @@ def add_trying(app: Flask, context: Context) -> None:
 
 
 def _tried(folder: Path, today: date, words: list[str]) -> SoakTriedOut:
-    """Try a soak in a process of its own, so that other pages are answered meanwhile."""
-    from fruitcast.app.what_if import try_soak
-
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as process:
-        return process.submit(try_soak, folder, today, words, offline=True).result()
+    return try_soak(folder, today, words, offline=True)
 
 
 # The page on which other circumstances are tried beside the present plan, and kept if wanted.
 
+
+OTHER_SINCE = (
+    "Somebody has tried something else meanwhile. Look at what stands here now; nothing was kept."
+)
 
 _DAYS = tuple(day[:3] for day in WEEKDAYS)
 
 
 def add_what_if(app: Flask, context: Context) -> None:
     """Add the page to an application."""
-    trials = Trials()
-    app.extensions["trials"] = trials
+    trials: Trials[Circumstances, TriedOut] = add_trials(app, "/what-if", Circumstances())
 
     @app.get("/what-if")
     def what_if() -> str:
-        return _show(context.situation(), trials.trial, request.args)
+        now = context.situation()
+        return _show(now, trials.trial, request.args, old=_is_old(trials.trial, now))
 
     @app.post("/what-if")
     def ask_what_if() -> Answer:
@@ -103,29 +102,25 @@ def add_what_if(app: Flask, context: Context) -> None:
             what = _circumstances(now, request.form)
             changed_yard(now.yard, what)
         except InputError as error:
-            return _show(now, Trial(), request.form, str(error)), WRONG_INPUT
+            return _show(now, Trial(Circumstances()), request.form, str(error)), WRONG_INPUT
         worth = "worth" in request.form
         if not what.any and not worth:
-            return _show(now, Trial(), request.form, "Change something first."), WRONG_INPUT
+            nothing = "Change something first."
+            return _show(now, Trial(Circumstances()), request.form, nothing), WRONG_INPUT
         moment = None if context.clock.day else context.clock.now()
-        trials.start(context.folder, now.today, moment, what, worth=worth)
+        reckon = partial(
+            try_out, context.folder, now.today, what, worth=worth, now=moment, offline=True
+        )
+        trials.start(what, inputs_of(now), reckon)
         return redirect(url_for("what_if"), 303)
-
-    @app.post("/what-if/stop")
-    def stop_what_if() -> Response:
-        trials.stop()
-        return redirect(url_for("what_if"), 303)
-
-    @app.get("/what-if/status")
-    def what_if_status() -> dict[str, object]:
-        trial = trials.trial
-        return {"busy": trial.busy, "told": trial.told}
 
     @app.post("/what-if/keep")
     def keep_what_if() -> Answer:
         now, trial = context.situation(), trials.trial
         if trial.found is None or not trial.what.any:
             return redirect(url_for("what_if"), 303)
+        if request.form.get("mark", "") != trial.mark:
+            return _show(now, trial, request.args, OTHER_SINCE), WRONG_INPUT
         try:
             done = keep_circumstances(context.folder, trial.what, now.today, context.clock.now())
         except FaultsError as error:
@@ -133,17 +128,23 @@ def add_what_if(app: Flask, context: Context) -> None:
             return _show(now, trial, request.args, told), WRONG_INPUT
         except FruitcastError as error:
             return _show(now, trial, request.args, str(error)), WRONG_INPUT
+        trials.forget()
         context.replan()
         return redirect(url_for("change", saved=list(done) or ["none"]), 303)
+
+
+def _is_old(trial: Trial[Circumstances, TriedOut], now: Situation) -> bool:
+    """Return whether the yard has changed since something was tried in it."""
+    return bool(trial.inputs) and trial.inputs != inputs_of(now)
 
 
 def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
     """Return what a form takes to be different from the yard."""
     yard = now.yard
     soaking = yard.soaking
-    tank = _logs(given, "tank", "The tank")
-    places = _logs(given, "places", "Places to fruit")
-    lots = _logs(given, "lots", "Lots")
+    tank = logs_given(given, "tank", "The tank")
+    places = logs_given(given, "places", "Places to fruit")
+    lots = logs_given(given, "lots", "Lots")
     targets = []
     for number, outlet in enumerate(yard.outlets):
         text = given.get(f"target-{number}", "").strip()
@@ -169,7 +170,14 @@ def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
     )
 
 
-def _logs(given: Mapping[str, str], field: str, what: str) -> int | None:
+def logs_given(given: Mapping[str, str], field: str, what: str) -> int | None:
+    """Return a number of logs that a form says, None for an empty field.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
     text = given.get(field, "").strip()
     if not text:
         return None
@@ -178,7 +186,14 @@ def _logs(given: Mapping[str, str], field: str, what: str) -> int | None:
     return int(text)
 
 
-def _show(now: Situation, trial: Trial, given: MultiDict[str, str], fault: str = "") -> str:
+def _show(
+    now: Situation,
+    trial: Trial[Circumstances, TriedOut],
+    given: MultiDict[str, str],
+    fault: str = "",
+    *,
+    old: bool = False,
+) -> str:
     yard, soaking, what = now.yard, now.yard.soaking, trial.what
     lots = soaking.lot_logs if isinstance(soaking.lot_logs, int) else ""
     skip = what.skip[0] if what.skip else ("", "")
@@ -206,6 +221,7 @@ def _show(now: Situation, trial: Trial, given: MultiDict[str, str], fault: str =
         now=now,
         trial=trial,
         fault=fault,
+        old=old,
         values=values,
         outlets=outlets,
         days=_DAYS,

@@ -296,6 +296,23 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
         text = decode(data)
     except WrongValueError as error:
         raise InputError(f"{path}: {error.problem}. {error.remedy}") from None
+    new, row = with_stack(text, stack, numbers)
+    try:
+        encoded = encode_like(new, data)
+    except WrongValueError as error:
+        raise InputError(f"{FILE}: {error.problem}. {error.remedy}") from None
+    write_atomically(path, encoded)
+    return row
+
+
+def with_stack(text: str, stack: Stack, numbers: Numbers) -> tuple[str, str]:
+    """Return the text of stacks.csv with a new stack's row in its place, and the row.
+
+    Raises
+    ------
+    InputError
+        See `append_stack`.
+    """
     before = _read(text, numbers)
     if any(known.name.casefold() == stack.name.casefold() for known in before):
         raise InputError(
@@ -308,12 +325,12 @@ def append_stack(path: Path, stack: Stack, numbers: Numbers) -> str:
             f"{FILE}: the row for stack {stack.name} would not read back as it was meant. Add it "
             f"by hand: {row}"
         )
-    try:
-        encoded = encode_like(new, data)
-    except WrongValueError as error:
-        raise InputError(f"{FILE}: {error.problem}. {error.remedy}") from None
-    write_atomically(path, encoded)
-    return row
+    return new, row
+
+
+def has_stack(text: str, stack: Stack, numbers: Numbers) -> bool:
+    """Return whether a stack stands in the text of stacks.csv as it is."""
+    return any(_alike(known, stack) for known in _read(text, numbers))
 
 
 def _read(text: str, numbers: Numbers) -> tuple[Stack, ...]:

@@ -143,7 +143,7 @@ def test_a_tree_without_values_of_its_own_is_named(planned: Path) -> None:
     assert found.document.warnings[0] == (
         "Trees that go by the values of another: baobab by other hardwood."
     )
-    with pytest.raises(InputError, match=r"--tree red oka is misspelt.* is 'red oak'"):
+    with pytest.raises(InputError, match=r"--tree: 'red oka' is misspelt.* is 'red oak'"):
         look_at_batch(planned, TODAY, replace(OAK, tree="red oka"))
 
 

@@ -3,58 +3,18 @@
 from __future__ import annotations
 
 import json
-from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
 
 import pytest
 from jsonschema import Draft202012Validator
 
-from fruitcast.diary.book import Diary
 from tests.cli.running import TODAY, done
-from tests.diary.diary_samples import entry
-
-ZONE = ZoneInfo("America/New_York")
-FIRST = date(2026, 6, 1)
+from tests.diary.lived import live_through
 
 
 @pytest.fixture
 def lived(small):
     """Six soaks of A, each told 12 and 3 days before its middle day; the last comes 3 days late."""
-    with Diary(small / "diary.db") as diary:
-        for number in range(6):
-            soak = FIRST + timedelta(days=40 * number)
-            for ahead, kg in ((2, 4.0), (-7, 3.0)):
-                made = soak - timedelta(days=ahead)
-                middle = soak + timedelta(days=10)
-                picks = [str(middle + timedelta(days=days)) for days in (-2, 0, 2)]
-                plan = {
-                    "today": str(made),
-                    "promise": 0.8,
-                    "soaks": [
-                        {
-                            "stack": "A",
-                            "logs": 24,
-                            "soak_on": str(soak),
-                            "hours": 24.0,
-                            "pull_on": str(soak + timedelta(days=1)),
-                            "pick": dict(zip(("p10", "p50", "p90"), picks, strict=True)),
-                            "expected_kg": kg,
-                            "reasons": [],
-                        }
-                    ],
-                }
-                diary.save_document("plan", made, json.dumps(plan))
-            now = datetime(2027, 3, 1, 12, tzinfo=ZONE)
-            picked = soak + timedelta(days=13 if number == 5 else 10)
-            diary.add(
-                [
-                    entry("soak", str(soak), "A", logs=24, hours=24.0),
-                    entry("pull", str(soak + timedelta(days=1)), "A"),
-                    entry("pick", str(picked), "A", kg=2.0),
-                ],
-                now,
-            )
-    return small
+    return live_through(small)
 
 
 def test_a_season_is_held_against_what_was_told_at_the_time(lived):
@@ -86,4 +46,4 @@ def test_the_days_to_come_are_not_known_yet(lived):
 
 def test_a_yard_without_a_diary_says_that_there_is_nothing_yet(small):
     said = done("--yard", small, "--today", TODAY, "foretold").out
-    assert "too few" in said and "once there is a plan: 'fruitcast plan'" in said
+    assert "too few" in said and "once there is a plan" in said

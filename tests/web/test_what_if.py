@@ -6,33 +6,19 @@ import statistics
 import time
 from datetime import date
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 
-from fruitcast.app.demo import TODAY, write_sample_yard
-from fruitcast.app.planning import plan_yard
+from fruitcast.app.demo import TODAY
 from fruitcast.app.serving import Clock
+from fruitcast.web.trial import stop_trials
 from fruitcast.yard.reading import read_yard
 from tests.web.sites import Now, Visitor, forms_of, make_app
 
 
-@pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a few of the sample yard's stacks with few weather years, planned."""
-    folder = write_sample_yard(tmp_path_factory.mktemp("trying") / "yard")
-    stacks = folder / "stacks.csv"
-    rows = stacks.read_text().splitlines(keepends=True)
-    stacks.write_text("".join([rows[0], *rows[1:3], *rows[4:6], rows[7]]))
-    settings = folder / "yard.toml"
-    settings.write_text(settings.read_text().replace("years = 30", "years = 5"))
-    plan_yard(folder, TODAY)
-    return folder
-
-
 @pytest.fixture
 def folder(planned: Path, tmp_path: Path) -> Path:
-    from shutil import copytree
-
     return copytree(planned, tmp_path / "yard")
 
 
@@ -40,7 +26,7 @@ def folder(planned: Path, tmp_path: Path) -> Path:
 def visitor(folder: Path):
     app = make_app(folder, now=Clock(Now(), TODAY).now)
     yield Visitor(app)
-    app.extensions["trials"].stop()
+    stop_trials(app)
 
 
 def wait(visitor: Visitor) -> str:

@@ -26,7 +26,7 @@
   if (trial) {
     const follow = async function () {
       try {
-        const answer = await fetch("/what-if/status", { cache: "no-store", redirect: "error" });
+        const answer = await fetch(trial.dataset.status, { cache: "no-store", redirect: "error" });
         if (answer.ok) {
           const state = await answer.json();
           if (!state.busy) {

@@ -1,0 +1,73 @@
+"""The pages on how well it was foretold, and of the report to print."""
+
+from __future__ import annotations
+
+import re
+import time
+from pathlib import Path
+from shutil import copytree
+
+import pytest
+
+from fruitcast.app.demo import TODAY
+from fruitcast.app.foretold import how_well_foretold
+from fruitcast.app.reporting import report_data
+from fruitcast.app.serving import Clock
+from fruitcast.outputs.evidence_words import foretold_table
+from fruitcast.outputs.listing import parts_of
+from fruitcast.outputs.report import report_page
+from fruitcast.web.trial import stop_trials
+from tests.cli.running import small_yard
+from tests.diary.lived import live_through
+from tests.web.sites import Now, Visitor, make_app
+
+
+@pytest.fixture
+def visitor(planned: Path, tmp_path: Path):
+    app = make_app(copytree(planned, tmp_path / "yard"), now=Clock(Now(), TODAY).now)
+    yield Visitor(app)
+    stop_trials(app)
+
+
+def test_how_well_it_was_foretold_as_in_the_terminal(tmp_path):
+    folder = live_through(small_yard(tmp_path / "yard"))
+    visitor = Visitor(make_app(folder))
+    visitor.open("/foretold")
+    found, units = how_well_foretold(folder, TODAY)
+    lines = parts_of(foretold_table(found, units))
+    assert any(part.kind == "listing" for part in lines)
+    for part in lines:
+        if part.kind == "words":
+            assert part.words in visitor.text
+            continue
+        for cells in part.cells:
+            assert " ".join(filter(None, cells)) in visitor.text
+    assert "Of 6 first picks 5 came on the days told up to a week before; 5 should" in visitor.text
+
+
+def test_where_nothing_was_foretold_yet_it_says_so(visitor):
+    assert "too few to say how well it foretells" in visitor.open("/foretold")
+    assert "fruitcast plan" not in visitor.text
+
+
+def test_the_report_is_made_in_the_background_and_opened_to_print(visitor, tmp_path):
+    folder = tmp_path / "yard"
+    visitor.open("/report")
+    assert "Open" not in visitor.text
+    visitor.open("/report/print", follow_redirects=True)
+    assert "Make it" in visitor.text  # there is none yet
+    visitor.send()
+    assert "Stop it" in visitor.text
+    assert visitor.client.get("/stacks").status_code == 200  # meanwhile
+    end = time.monotonic() + 120
+    while visitor.client.get("/report/status").json["busy"]:
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    assert "The report of Mon 3 May is ready." in visitor.open("/report")
+    answer = visitor.client.get("/report/print", base_url=visitor.origin)
+    wanted = report_page(report_data(folder, TODAY, offline=True)).html
+    assert answer.data == (folder / "out/report.html").read_bytes() == wanted
+    policy = answer.headers["Content-Security-Policy"]
+    assert "script" not in policy and "default-src 'none'" in policy and "sandbox" in policy
+    body = answer.text.partition("</head>")[2]
+    assert not re.search(r"<script|\bon\w+=|https?://(?!www\.w3\.org)", body)
