@@ -56,8 +56,8 @@ from fruitcast.units import parse_length, parse_weight
 from fruitcast.yard import stacks
 from fruitcast.yard.model import Outlet, Stack, Yard
 from fruitcast.yard.reading import read_yard
-from fruitcast.yard.stacks import meant_tree, tree_notes
-from fruitcast.yard.stacks_text import append_stack, has_stack, with_stack
+from fruitcast.yard.stacks import meant_tree, parse_stacks, tree_notes
+from fruitcast.yard.stacks_text import append_stack, are_alike, with_stack
 
 
 @dataclass(frozen=True)
@@ -446,7 +446,7 @@ def add_batch(folder: Path, stack: Stack, today: date, moment: datetime) -> tupl
         try:
             return replace(texts, stacks=with_stack(texts.stacks, stack, numbers)[0])
         except InputError:
-            if has_stack(texts.stacks, stack, numbers):
+            if any(are_alike(known, stack) for known in parse_stacks(texts.stacks, numbers)[0]):
                 return texts
             raise
 

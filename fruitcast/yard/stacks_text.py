@@ -313,33 +313,27 @@ def with_stack(text: str, stack: Stack, numbers: Numbers) -> tuple[str, str]:
     InputError
         See `append_stack`.
     """
-    before = _read(text, numbers)
+
+    def read(text: str) -> tuple[Stack, ...]:
+        stacks, found = parse_stacks(text, numbers)
+        faults = [fault for fault in found.faults if fault.problem != "names no stack"]
+        if faults:
+            raise FaultsError(faults)
+        return stacks
+
+    before = read(text)
     if any(known.name.casefold() == stack.name.casefold() for known in before):
         raise InputError(
             f"{FILE}: there is a stack {stack.name} already. Give the new one another name."
         )
     new, row = _with_row(text, stack)
-    after = _read(new, numbers)
-    if after[:-1] != before or not _alike(after[-1], stack):
+    after = read(new)
+    if after[:-1] != before or not are_alike(after[-1], stack):
         raise InputError(
             f"{FILE}: the row for stack {stack.name} would not read back as it was meant. Add it "
             f"by hand: {row}"
         )
     return new, row
-
-
-def has_stack(text: str, stack: Stack, numbers: Numbers) -> bool:
-    """Return whether a stack stands in the text of stacks.csv as it is."""
-    return any(_alike(known, stack) for known in _read(text, numbers))
-
-
-def _read(text: str, numbers: Numbers) -> tuple[Stack, ...]:
-    stacks, found = parse_stacks(text, numbers)
-    empty = [fault for fault in found.faults if fault.problem == "names no stack"]
-    faults = [fault for fault in found.faults if fault not in empty]
-    if faults:
-        raise FaultsError(faults)
-    return stacks
 
 
 def _with_row(text: str, stack: Stack) -> tuple[str, str]:
@@ -374,7 +368,7 @@ def _cells(stack: Stack, layout: Layout) -> dict[str, str]:
     return given
 
 
-def _alike(read: Stack, meant: Stack) -> bool:
+def are_alike(read: Stack, meant: Stack) -> bool:
     """Whether a stack came back as it was meant, sizes to the digits written."""
     near = all(
         abs(getattr(read, size) - getattr(meant, size)) < 1e-3 for size in ("diameter", "length")

@@ -86,7 +86,7 @@ def test_nought_leaves_an_outlet_out_and_a_day_stands_for_a_new_one(planned: Pat
         (["=3 kg"], "an outlet and a weight are wanted"),
         (["Sat=much"], "--for 'Sat=much': 'much' is not a weight"),
         (["Market=3"], "no outlet is called 'Market'. The yard has Saturday market, Village shop"),
-        (["Saturday market=0", "Village shop=0"], "--for leaves no outlet"),
+        (["Saturday market=0", "Village shop=0"], "No outlet is left with a target"),
     ],
 )
 def test_targets_that_cannot_be_are_explained(
