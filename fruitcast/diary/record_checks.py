@@ -79,12 +79,12 @@ def _again(event: Event, limits: Limits) -> list[Objection]:
     """Ask about what the diary holds already: two who did it together may both write it down."""
     if not kind_named(event.kind).twice_is_odd:
         return []
-    bare = _bare(event)
+    same = bare(event)
     alike = [
         known
         for known in limits.known
         if known.on == event.on
-        and _bare(known) == bare
+        and bare(known) == same
         and (not event.uuid or known.uuid != event.uuid)
     ]
     if not alike or not any(known in alike for known in in_force(limits.known)):
@@ -93,5 +93,6 @@ def _again(event: Event, limits: Limits) -> list[Objection]:
     return [Objection(f"{words}: that is in the diary already. Was it done once more?", "question")]
 
 
-def _bare(event: Event) -> Event:
+def bare(event: Event) -> Event:
+    """Return an entry without what differs when two people write down the same."""
     return replace(event, note="", uuid="", recorded_at=None)

@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection
 from datetime import date
 from pathlib import Path
 
-from flask import Flask, Response, render_template, request, send_from_directory, session
+from flask import Flask, Response, g, render_template, request, send_from_directory, session
 from werkzeug.exceptions import HTTPException
 
 from fruitcast.app.serving import Clock
@@ -22,11 +22,12 @@ from fruitcast.web.feed import add_feed, add_sharing
 from fruitcast.web.guard import LOOPBACK_NAMES, guard
 from fruitcast.web.inoculation import add_inoculation
 from fruitcast.web.pages import add_evidence, add_lists, add_lots, add_pages
-from fruitcast.web.planner import Planner
+from fruitcast.web.planner import Planner, Progress
 from fruitcast.web.records import add_records
 from fruitcast.web.season import add_season
 from fruitcast.web.weather import add_weather
 from fruitcast.web.what_if import add_trying, add_what_if
+from fruitcast.web.without_signal import add_without_signal
 from fruitcast.words import clean_line, day_words
 
 _LOG = logging.getLogger("fruitcast.web")
@@ -98,11 +99,12 @@ def _create(
     _add_icon(app)
     _add_errors(app)
     version = _version(Path(app.static_folder or ""))
+    add_without_signal(app, context, version)
 
     @app.context_processor
     def common() -> dict[str, object]:
         return {
-            "progress": context.progress(),
+            "progress": Progress() if g.get("kept") else context.progress(),
             "signed_in": "era" in session,
             "version": version,
             "here": request.endpoint,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from flask import g, has_app_context
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, KeptSituation, Situation
@@ -43,10 +44,21 @@ class Context:
     def __post_init__(self) -> None:
         object.__setattr__(self, "_yard", KeptSituation(self.folder, self.clock))
 
-    def situation(self) -> Situation:
-        """Return the yard as it stands, and have a plan made if it needs one."""
+    @property
+    def invented(self) -> bool:
+        """Whether this is the invented yard beside one's own."""
+        return self.folder != self.access.path.parent
+
+    def situation(self, *, look: bool = True) -> Situation:
+        """Return the yard as it stands, and with `look` have a plan made if it needs one.
+
+        Several pages made for one request are of one moment: `g.now`.
+        """
+        if has_app_context() and "now" in g:
+            held: Situation = g.now
+            return held
         now = self._yard.now()
-        if self.planner is not None and not now.fresh:
+        if look and self.planner is not None and not now.fresh:
             quietly(self.planner.look)
         return now
 

@@ -8,7 +8,6 @@ import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from urllib.parse import urlsplit
 
 from flask import Flask, abort, redirect, render_template, request, session, url_for
 from werkzeug.wrappers import Response
@@ -17,7 +16,7 @@ from fruitcast.app.serving import feed_bytes
 from fruitcast.web.access import AccessFile, Attempts
 from fruitcast.web.context import Context
 from fruitcast.web.guard import (
-    LOOPBACK_NAMES,
+    is_loopback_name,
     known_device,
     local_target,
     remember_device,
@@ -96,7 +95,7 @@ def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:
             address=address,
             subscribe=subscribe,
             code=qr_picture(subscribe, "QR code of the calendar's address") if address else "",
-            only_here=_is_loopback(request.host),
+            only_here=is_loopback_name(request.host),
         )
 
     @app.post("/calendar/new")
@@ -151,8 +150,3 @@ def add_sharing(app: Flask, context: Context, attempts: Attempts) -> None:
         context.access.sign_everybody_out()
         session.clear()
         return redirect(url_for("signin"), 303)
-
-
-def _is_loopback(host: str) -> bool:
-    name = urlsplit(f"//{host}").hostname or ""
-    return name in LOOPBACK_NAMES or name.startswith("127.") or name == "::1"

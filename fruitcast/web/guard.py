@@ -27,7 +27,7 @@ UPLOAD_ENDPOINTS = frozenset({"take_weather", "take_stacks", "bring_weather"})
 SIGNED_IN_DAYS = 30
 """How long a device stays signed in without being used. [day]"""
 
-OPEN_ENDPOINTS = frozenset({"static", "signin", "send_signin", "feed", "icon"})
+OPEN_ENDPOINTS = frozenset({"static", "signin", "send_signin", "feed", "icon", "worker"})
 """What is answered without a sign-in; the feed has its own secret."""
 
 _DEVICE, _DEVICE_DAYS = "fruitcast_device", 365
@@ -37,7 +37,8 @@ LOOPBACK_NAMES = frozenset({"localhost", "localhost.localdomain"})
 
 _POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
-    "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+    "connect-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; "
+    "base-uri 'none'"
 )
 
 
@@ -187,6 +188,12 @@ def is_known_host(host: str, names: Collection[str]) -> bool:
     except ValueError:
         return False
     return True
+
+
+def is_loopback_name(host: str) -> bool:
+    """Return whether a Host header names the computer itself that the browser runs on."""
+    name = urlsplit(f"//{host}").hostname or ""
+    return name in LOOPBACK_NAMES or name.startswith("127.") or name == "::1"
 
 
 def local_target(target: str) -> str:

@@ -181,10 +181,7 @@ def form_uuid(text: str, number: int = 0) -> str:
 
 
 def _with_uuids(events: list[Event], text: str) -> list[Event]:
-    uuid = form_uuid(text)
-    if len(events) == 1:
-        return [replace(events[0], uuid=uuid)]
-    return [replace(event, uuid=str(uuid5(UUID(uuid), event.stack))) for event in events]
+    return [replace(event, uuid=form_uuid(text, number)) for number, event in enumerate(events)]
 
 
 def _day(given: Mapping[str, str], today: date) -> date:
@@ -332,7 +329,7 @@ def add_records(app: Flask, context: Context) -> None:
         if "change" in given:
             return _show_asked(now, kind, given, uuid)
         try:
-            weighed = weigh_entries(now, [_asked_entry(kind, given, now)])
+            weighed = weigh_entries(now, [asked_entry(kind, given, now)])
         except FruitcastError as error:
             return _show_asked(now, kind, given, uuid, str(error)), WRONG_INPUT
         if any(one.doubts for one in weighed) and "yes" not in given:
@@ -398,7 +395,7 @@ SEEN = ("springy bark", "dull sound when knocked")
 ASKED_FINDINGS = (WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS, LOOSE_BARK, HEALTHY)
 
 
-def _asked_entry(kind: str, given: MultiDict[str, str], now: Situation) -> Event:
+def asked_entry(kind: str, given: MultiDict[str, str], now: Situation) -> Event:
     """Return the entry that a page means which asks one thing of a stack.
 
     Raises
