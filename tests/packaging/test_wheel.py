@@ -24,6 +24,8 @@ NEEDED = {
     "fruitcast/web/templates/today.html",
     "fruitcast/web/static/style.css",
     "fruitcast/web/static/page.js",
+    "fruitcast/web/static/worker.js",
+    "fruitcast/web/static/icon-192.png",
     "fruitcast/sample_data/yard.toml",
     "fruitcast/sample_data/stacks.csv",
     "fruitcast/sample_data/weather.csv",
@@ -64,7 +66,7 @@ def test_it_holds_every_file_of_package_and_sample_as_it_is_and_no_other(wheel):
 
 def test_nothing_but_code_and_known_kinds_of_data_slips_in(wheel):
     endings = {Path(name).suffix for name in wheel if not name.startswith(f"{METADATA}/")}
-    assert endings == {".py", ".toml", ".html", ".css", ".js", ".svg", ".csv"}
+    assert endings == {".py", ".toml", ".html", ".css", ".js", ".json", ".svg", ".png", ".csv"}
     tests = [name for name in wheel if "test" in name or "conftest" in name]
     assert tests == []
     assert sum(map(len, wheel.values())) < 4_000_000

@@ -10,23 +10,38 @@ import sys
 import threading
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
-from tests.web.sites import NOON
+from tests.web.sites import NOON, make_app
+
+NAME = "yard.example"
+"""A name by which the server goes; it stands for this machine in no network."""
 
 SERVER = """
 import sys
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from waitress import create_server
-from tests.web.sites import make_app
+from tests.web.dying_network import serving
 
-ahead = timedelta(seconds=float(sys.argv[2]))
-asks = sys.argv[3] == "yes"
-app = make_app(Path(sys.argv[1]), lambda: datetime.now(UTC) + ahead, ask_always=asks)
-server = create_server(app, host="127.0.0.1", port=0, threads=4)
+server = serving(Path(sys.argv[1]), float(sys.argv[2]), sys.argv[3] == "yes", sys.argv[4])
 print(server.effective_port, flush=True)
 server.run()
 """
+
+
+def serving(folder: Path, ahead: float, asks: bool, version: str = "") -> Any:
+    """Return a server of a yard whose clock is some seconds ahead, on a free port."""
+    from waitress import create_server
+
+    from fruitcast.web import application
+
+    kept = application._version
+    if version:
+        application._version = lambda static: version
+    clock = lambda: datetime.now(UTC) + timedelta(seconds=ahead)  # noqa: E731
+    app = make_app(folder, clock, ask_always=asks, names={NAME})
+    application._version = kept
+    return create_server(app, host="127.0.0.1", port=0, threads=4)
+
 
 LOSE_REQUEST, HALF, LOSE_ANSWER, HALF_ANSWER = "request", "half", "answer", "end of answer"
 """What may happen to a record on its way: it never leaves, half of it does, it arrives and the
@@ -34,7 +49,7 @@ answer is lost, or its end is."""
 
 
 class Server:
-    """A server of a yard in a process of its own, by whose clock the day begins at noon.
+    """A server of a yard, by whose clock the day begins at noon.
 
     Parameters
     ----------
@@ -42,13 +57,24 @@ class Server:
         The yard.
     asks : bool
         Whether it wants the passphrase.
+    mortal : bool
+        Whether it is a process of its own, that can be killed and started again.
+
+    Attributes
+    ----------
+    port : int
+        Where it listens.
+    version : str
+        Of its scripts; empty for their own.
     """
 
-    def __init__(self, folder: Path, *, asks: bool = False) -> None:
-        self.folder, self.asks = folder, asks
+    def __init__(self, folder: Path, *, asks: bool = False, mortal: bool = False) -> None:
+        self.folder, self.asks, self.mortal = folder, asks, mortal
         self.ahead = (NOON - datetime.now(UTC)).total_seconds()
         self.port = 0
+        self.version = ""
         self._process: subprocess.Popen[str] | None = None
+        self._here: Any = None
         self.start()
 
     def now(self) -> datetime:
@@ -57,22 +83,25 @@ class Server:
 
     def start(self) -> None:
         """Start it; the clock has gone on."""
+        if not self.mortal:
+            self._here = serving(self.folder, self.ahead, self.asks)
+            self.port = self._here.effective_port
+            threading.Thread(target=self._here.run, daemon=True).start()
+            return
+        given = str(self.folder), str(self.ahead), "yes" if self.asks else "no", self.version
         self._process = subprocess.Popen(
-            [
-                *(sys.executable, "-c", SERVER, str(self.folder), str(self.ahead)),
-                "yes" if self.asks else "no",
-            ],
-            stdout=subprocess.PIPE,
-            text=True,
+            [sys.executable, "-c", SERVER, *given], stdout=subprocess.PIPE, text=True
         )
         assert self._process.stdout is not None
         self.port = int(self._process.stdout.readline())
 
     def kill(self) -> None:
         """End it at once, whatever it is doing."""
-        assert self._process is not None
-        self._process.kill()
-        self._process.communicate()
+        if self._here is not None:
+            self._here.close()
+        if self._process is not None:
+            self._process.kill()
+            self._process.communicate()
 
 
 class Network:
@@ -92,8 +121,13 @@ class Network:
         self.server, self.up, self.posts = server, True, 0
         self.faults: list[str] = []
         self._listener = socket.create_server(("127.0.0.1", 0))
-        self.page = f"http://localhost:{self._listener.getsockname()[1]}"
+        self.page = f"http://localhost:{self.port}"
         threading.Thread(target=self._listen, daemon=True).start()
+
+    @property
+    def port(self) -> int:
+        """The port that the browser knows."""
+        return int(self._listener.getsockname()[1])
 
     def close(self) -> None:
         self._listener.close()

@@ -16,6 +16,7 @@ from tests.web.dying_network import (
     HALF_ANSWER,
     LOSE_ANSWER,
     LOSE_REQUEST,
+    NAME,
     Network,
     Server,
 )
@@ -31,11 +32,13 @@ AS_PHONE = {"viewport": PHONE, "has_touch": True, "is_mobile": True}
 class Woods:
     """A yard, its server, the network before it and a phone, which may be switched off."""
 
-    def __init__(self, root: Any, chromium: Any, *, asks: bool = False) -> None:
+    def __init__(
+        self, root: Any, chromium: Any, *, asks: bool = False, mortal: bool = False
+    ) -> None:
         self.folder = write_site(root / "yard")
         if asks:
             AccessFile(self.folder).set_passphrase(PASSPHRASE)
-        self.server = Server(self.folder, asks=asks)
+        self.server = Server(self.folder, asks=asks, mortal=mortal)
         self.network = Network(self.server)
         self.home = self.network.page
         self._profile, self._chromium = root / "phone", chromium
@@ -44,11 +47,19 @@ class Woods:
 
     def switch_on(self) -> None:
         self.context = self._chromium.launch_persistent_context(
-            str(self._profile), executable_path=CHROMIUM, args=ARGUMENTS, **AS_PHONE
+            str(self._profile),
+            executable_path=CHROMIUM,
+            args=(*ARGUMENTS, f"--host-resolver-rules=MAP {NAME} 127.0.0.1"),
+            **AS_PHONE,
         )
         self.page = self.context.new_page()
         self.page.set_default_timeout(20_000)
-        self.page.on("dialog", lambda dialog: dialog.accept())
+        self.asked: list[str] = []
+        self.page.on("dialog", self._accept)
+
+    def _accept(self, dialog: Any) -> None:
+        self.asked.append(dialog.message)
+        dialog.accept()
 
     def close(self) -> None:
         self.context.close()
@@ -113,6 +124,15 @@ def woods(tmp_path, chromium):
 @pytest.fixture
 def guarded(tmp_path, chromium):
     there = Woods(tmp_path, chromium, asks=True)
+    yield there
+    there.close()
+
+
+@pytest.fixture
+def mortal(tmp_path, chromium):
+    there = Woods(tmp_path, chromium, asks=True, mortal=True)
+    there.page.goto(there.home)
+    there.sign_in()
     yield there
     there.close()
 
@@ -191,10 +211,8 @@ def arrived(woods: Woods) -> None:
     assert all(event.on == woods.made[0].date() for event in found)
 
 
-def test_ten_records_over_a_dying_network(guarded):
-    woods, page = guarded, guarded.page
-    page.goto(woods.home)
-    woods.sign_in()
+def test_ten_records_over_a_dying_network(mortal):
+    woods, page = mortal, mortal.page
     woods.keep()
     woods.network.up = False
     ten(woods)
@@ -243,3 +261,276 @@ def test_ten_records_over_a_dying_network(guarded):
     assert page.locator("#sent li").count() == 10
     fits(page)
     accessible(page)
+
+
+def test_what_is_asked_or_refused_waits_for_a_word_by_keyboard_alone(woods):
+    page = woods.page
+    page.goto(woods.home)
+    woods.keep()
+    woods.network.up = False
+    woods.write("pick", "A", large="2")
+    woods.write("soak", "A", hours="24")
+    woods.write("words", words="frobnicate the gate")
+    woods.write("pins", "A")
+    woods.write("pins", "C")
+    woods.write("rain", depth="0.2")
+    woods.network.up = True
+    page.goto(f"{woods.home}/kept")
+    woods.settle(3)
+    # Pins on A wait behind the soak of A; what is of other stacks does not.
+    assert [event.kind for event in entries(woods.folder)] == ["pick", "pins", "rain"]
+    page.get_by_text("3 records on this phone are not in the yard yet. 2 want a word").wait_for()
+    page.get_by_text("Waits for one above, of the same stack.").wait_for()
+    fits(page)
+    accessible(page)
+
+    def press(name: str) -> None:
+        """Reach something by the Tab key, and press it."""
+        for _ in range(40):
+            page.keyboard.press("Tab")
+            told = page.evaluate(
+                "[document.activeElement.getAttribute('aria-label'),"
+                " getComputedStyle(document.activeElement).outlineStyle]"
+            )
+            if told[0] and told[0].startswith(name):
+                assert told[1] == "solid"
+                page.keyboard.press("Enter")
+                return
+        raise AssertionError(name)
+
+    page.evaluate("document.activeElement.blur()")
+    press("Yes, write it down: Soaked: A")
+    woods.settle(1)
+    assert [(e.kind, e.stack) for e in entries(woods.folder)][3:] == [("soak", "A"), ("pins", "A")]
+    made = {e.kind + e.stack: e.recorded_at for e in entries(woods.folder)}
+    assert made["soakA"] <= made["pinsA"] <= made["pinsC"] <= made["rain"]
+
+    press("Mend it: In words: frobnicate")
+    words = page.get_by_label("What you did or saw")
+    sync_api.expect(words).to_have_value("frobnicate the gate")
+    words.fill("note the gate")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Without a signal").wait_for()
+    woods.settle(0)
+    note = entries(woods.folder)[-1]
+    assert note.note == "the gate" and made["soakA"] <= note.recorded_at <= made["pinsA"]
+
+    woods.network.up = False
+    woods.write("words", words="nonsense")
+    press("Drop it: In words: nonsense")
+    woods.settle(0)
+    assert woods.asked == ["Drop this for good? In words: nonsense."]
+    assert page.evaluate("document.activeElement.id") == "reach"
+
+
+def test_the_same_pick_from_two_phones_is_asked_about(woods, chromium, tmp_path):
+    other = chromium.launch_persistent_context(
+        str(tmp_path / "other"), executable_path=CHROMIUM, args=ARGUMENTS, **AS_PHONE
+    )
+    try:
+        theirs = other.new_page()
+        for page in (woods.page, theirs):
+            page.goto(woods.home)
+            mine, woods.page = woods.page, page
+            woods.keep()
+            woods.page = mine
+        woods.network.up = False
+        woods.write("pick", "A", large="2")
+        woods.page = theirs
+        woods.write("pick", "A", large="2", small="1")
+        woods.page = mine
+        woods.network.up = True
+        mine.goto(f"{woods.home}/kept")
+        woods.settle(0)
+        woods.page = theirs
+        theirs.goto(f"{woods.home}/kept")
+        theirs.get_by_text("Is this another pick?").wait_for()
+        assert theirs.get_by_text("Picked 2 lb from A on Mon 3 May 2027").is_visible()
+        tap(theirs, "Yes, write it down: Picked: A, 2 lb, 1 oz, Mon 3 May")
+        woods.settle(0)
+    finally:
+        woods.page = mine
+        other.close()
+    assert [event.kind for event in entries(woods.folder)] == ["pick", "pick"]
+
+
+def test_a_form_that_was_open_when_the_signal_went_is_not_lost(woods):
+    page = woods.page
+    page.goto(woods.home)
+    woods.keep()
+    page.goto(f"{woods.home}/record/pick")
+    page.get_by_label("A", exact=True).check()
+    page.get_by_label("lb").fill("30")
+    tap(page, "Write it down")
+    page.get_by_role("heading", name="Is this right?").wait_for()
+    woods.network.up = False
+    tap(page, "Yes, write it down")
+    page.get_by_text("Picked 30 lb from A on Mon 3 May 2027").first.wait_for()
+    (waits,) = woods.queue()
+    assert waits["yes"] == ["1"] and waits["tried"]
+    woods.network.up = True
+    page.goto(f"{woods.home}/kept")
+    woods.settle(0)
+    (pick,) = entries(woods.folder)
+    assert pick.uuid == waits["uuid"]
+
+
+def test_signing_out_clears_what_was_kept_and_asks_about_what_waits(guarded):
+    woods, page = guarded, guarded.page
+    page.goto(woods.home)
+    woods.sign_in()
+    woods.keep()
+    woods.network.up = False
+    woods.write("words", words="nonsense")
+    woods.network.up = True
+    page.goto(f"{woods.home}/kept")
+    page.get_by_text("One wants a word from you.").wait_for()
+    page.goto(f"{woods.home}/more")
+    tap(page, "Sign out here")
+    page.get_by_role("heading", name="Sign in").wait_for()
+    assert woods.asked and "1 record on this phone is not in the yard yet" in woods.asked[0]
+    page.get_by_text("1 record on this phone is not in the yard yet.").wait_for()
+    kept = "caches.open('fruitcast-pages').then(c => c.keys()).then(k => k.length)"
+    assert page.evaluate(kept) == 0
+    woods.network.up = False
+    page.goto(woods.home)
+    page.get_by_text("nothing of it is kept on this phone").wait_for()
+    assert "Larkspur" not in page.content()
+    accessible(page)
+    woods.network.up = True
+    page.goto(woods.home)
+    woods.sign_in()
+    woods.keep()
+    assert len(woods.queue()) == 1
+
+
+def test_another_site_can_put_nothing_into_the_queue(woods):
+    page = woods.page
+    page.goto(woods.home)
+    woods.keep()
+    fields = {"kept": "yes", "stack": "A", "large": "2", "day": "2027-05-03", "uuid": ""}
+    inputs = "".join(f'<input name="{name}" value="{value}">' for name, value in fields.items())
+    evil = (
+        f'<form method="post" action="{woods.home}/record/pick">{inputs}<button>x</button></form>'
+    )
+    there = f"http://127.0.0.1:{woods.network.port}"
+    for up in (True, False):
+        page.route(
+            f"{there}/evil", lambda route: route.fulfill(body=evil, content_type="text/html")
+        )
+        woods.network.up = up
+        page.goto(f"{there}/evil")
+        page.locator("button").click()
+        page.wait_for_url(f"{woods.home}/**")
+        page.wait_for_load_state()
+        page.goto(f"{woods.home}/kept")
+        assert woods.queue() == []
+        woods.network.up = True
+    assert entries(woods.folder) == []
+
+
+def test_a_new_version_takes_the_old_one_s_place_and_loses_nothing(mortal):
+    woods, page = mortal, mortal.page
+    woods.keep()
+    (before,) = [n for n in page.evaluate("caches.keys()") if n.startswith("fruitcast-static")]
+    woods.network.up = False
+    woods.write("pins", "A")
+    woods.server.kill()
+    woods.server.version = "another0"
+    woods.server.start()
+    woods.network.faults = [LOSE_REQUEST] * 20
+    woods.network.up = True
+    page.goto(woods.home)
+    woods.until(
+        "caches.keys().then(k => k.includes('fruitcast-static-another0')"
+        f" && !k.includes('{before}'))"
+    )
+    assert len(woods.queue()) == 1
+    woods.network.faults = []
+    page.goto(f"{woods.home}/kept")
+    woods.settle(0)
+    woods.until(
+        "caches.open('fruitcast-pages').then(c => c.match('/')).then(p => p.text())"
+        ".then(t => t.includes('another0'))"
+    )
+    woods.network.up = False
+    page.goto(woods.home)
+    page.get_by_text("No signal.").wait_for()
+    fits(page)
+    assert page.evaluate("getComputedStyle(document.body).display") == "flex"
+
+
+def test_over_plain_http_the_page_works_as_it_always_did(woods):
+    page = woods.page
+    told: list[str] = []
+    page.on("pageerror", lambda error: told.append(str(error)))
+    home = f"http://{NAME}:{woods.network.port}"
+    page.goto(f"{home}/kept")
+    page.get_by_text("browsers allow that only over HTTPS").wait_for()
+    fits(page)
+    accessible(page)
+    page.goto(f"{home}/record/pins")
+    page.get_by_label("A", exact=True).check()
+    tap(page, "Write it down")
+    page.get_by_text("Saw pins on A").first.wait_for()
+    assert page.evaluate("'serviceWorker' in navigator") is False
+    assert told == [] and len(entries(woods.folder)) == 1
+
+
+def test_without_scripts_all_else_works(woods, chromium, tmp_path):
+    plain = chromium.launch_persistent_context(
+        str(tmp_path / "plain"),
+        executable_path=CHROMIUM,
+        args=ARGUMENTS,
+        java_script_enabled=False,
+        **AS_PHONE,
+    )
+    try:
+        page = plain.new_page()
+        page.goto(f"{woods.home}/kept")
+        assert "This part needs scripts in the browser." in page.content()
+        page.goto(f"{woods.home}/record/pins")
+        page.get_by_label("A", exact=True).check()
+        tap(page, "Write it down")
+        page.get_by_text("Saw pins on A").first.wait_for()
+    finally:
+        plain.close()
+
+
+@pytest.mark.long
+def test_two_hundred_records_over_a_network_that_dies_at_random(mortal):
+    import random
+
+    chance = random.Random(20)
+    woods, page = mortal, mortal.page
+    woods.keep()
+    woods.network.up = False
+    count = 200
+    for number in range(count):
+        page.evaluate(
+            """number => waiting.add({uuid: crypto.randomUUID(), form: "words", stacks: [],
+                fields: "words=note+day+" + number, told: "", yes: [], state: "", reasons: [],
+                tried: false, made: Date.now() - 1000 * (1000 - number),
+                yard: document.body.dataset.yard})""",
+            number,
+        )
+    woods.network.up = True
+    rounds = 0
+    while woods.queue():
+        rounds += 1
+        assert rounds < 2000
+        woods.network.faults = [
+            chance.choice(["", "", LOSE_REQUEST, HALF, LOSE_ANSWER, HALF_ANSWER]) for _ in range(4)
+        ]
+        if rounds % 40 == 0:
+            woods.server.kill()
+            woods.server.start()
+        page.evaluate("waiting.know('reach', {})")
+        woods.send()
+        woods.until(
+            "Promise.all([waiting.fact('reach'), waiting.all()])"
+            ".then(([r, q]) => r.is === 'out' || !q.length)"
+        )
+    notes = [event.note for event in entries(woods.folder)]
+    assert notes == [f"day {number}" for number in range(count)]
+    print("rounds", rounds, "posts", woods.network.posts)

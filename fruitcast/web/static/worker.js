@@ -140,8 +140,11 @@ function told(words) {
   });
 }
 
+let signedOut = 0;
+
 // Take the pages to be kept, all of one moment.
 async function keep() {
+  const before = signedOut;
   const mark = (await waiting.fact("mark")) ?? "";
   const answer = await ask(`/kept/pages?mark=${mark}`);
   if (!answer) {
@@ -149,6 +152,9 @@ async function keep() {
   }
   const { headers } = answer;
   const given = await answer.json();
+  if (signedOut !== before) {
+    return;
+  }
   if (given.pages) {
     const carried = new Headers({ "Content-Type": "text/html; charset=utf-8" });
     for (const name of ["Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy",
@@ -179,6 +185,7 @@ async function signOut(request) {
     answer = told("What this phone had kept of the yard is gone. The yard itself is out of reach: "
       + "sign out once more when it isn't.");
   }
+  signedOut += 1;
   await caches.delete(PAGES);
   for (const name of ["mark", "kept", "reach"]) {
     await waiting.know(name, undefined);
