@@ -7,9 +7,12 @@ and 'did not pick A, 2 lb were too few' become no entry whatever else stands in 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
+from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.phrases import DAY
 from fruitcast.diary.plain_words import one_of, without_fillers
+from fruitcast.diary.shares import stacks_in
 from fruitcast.errors import InputError
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
@@ -46,10 +49,23 @@ _NOTHING = one_of(
 OF_NOTHING = frozenset(("nothing", "inspect", "rain", "note", "stock"))
 """Kinds that may say that there was nothing."""
 
+_WRITTEN = (
+    r"(?:that|it|this"
+    r"|what i (?:just |last )?(?:wrote|said|entered|typed|put(?: in| down)?|recorded)"
+    r"|(?:(?:that|the|my|this|your) )?(?:(?:very )?(?:last|previous|latest) )?"
+    r"(?:one|entry|record|thing|line|note|bit)?)"
+    r"(?: (?:i|we) (?:just )?(?:wrote|said|entered|typed|made|put(?: in| down)?|recorded))?"
+)
+_PARDON = (
+    r"(?:(?:please|pls|oops|whoops|sorry|no|wrong|mistake|my (?:mistake|fault|error)|an error"
+    r"|(?:(?:i|it|that)(?:'s| is| was)?|i) (?:got it |all |just )?(?:(?:a|my) )?(?:wrong|mistake"
+    r"|error|typo|not right)(?: (?:stack|day|one|weight))?|i got (?:it|that) wrong)[\s,.!:;-]*)"
+)
 TAKES_BACK = re.compile(
-    r"(?:please |oops,? |sorry,? )*(?:undo|forget|delete|scratch|cancel|remove|take back|strike)"
-    r"(?: (?:that|it|(?:that|the|my) last(?: (?:one|entry|record|thing))?)(?: i (?:wrote|said))?)?"
-    r"(?:,? (?:please|(?:it|that) was (?:a mistake|wrong)|sorry))*[.!]?",
+    rf"{_PARDON}*(?:can you |could you |let's |now )?(?:"
+    r"(?:undo|forget|delete|scratch|scrap|cancel|remove|take back|strike|erase|ignore|wipe)"
+    rf"(?: {_WRITTEN})?(?: (?:back|off|out))?|take {_WRITTEN} (?:back|off|out))"
+    rf"[\s,.!:;-]*{_PARDON}*",
     re.IGNORECASE,
 )
 """What takes back the last entry, and says nothing else."""
@@ -81,7 +97,8 @@ _INTENT = one_of(
     by (?:(?:this|next) )?(?:mon|tues?|wed|thu|fri|sat|sun)\w* | tomorrow(?:'s)? | hopefully
     (?<!managed )(?<!went )(?<!started )(?<!began )(?<!begun )to (?:pick|harvest|turn|cover)
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
-    going to | might | should | shall | would | could | can | must | ought
+    going to | might | should | shall | would | could | must | ought
+    (?<!the )(?<!a )(?<!watering )(?<!\d )(?<!by )can
     (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
     intend\w* | hop(?:e|ed|ing) to | wish | wan(?:t|na|ts|ted)(?: to)? | plan(?:s|ning)?
     (?<!hours )(?<!hrs )(?<!h )planned | need(?:s|ed|ing)? | (?:have|has|got) to | gotta
@@ -122,6 +139,125 @@ _OUT = re.compile(r"\b(?:out|pulled|lifted)\b", re.IGNORECASE)
 _NOTE = "write 'note ...' to keep the words"
 
 
+# What a sentence says besides, of what is still to come or was not there.
+
+_START = r"(?:[,;]|\.\s|\s-+\s|\s(?=(?:and|but|then)\b))\s*(?:(?:and|but|then|so|which)\s+)*"
+_THEM = r"(?:it|them|they|these|those|we|i|that|this|(?:the )?(?:rest|others?|logs))"
+_TO_COME = (
+    r"(?:(?:'ll|will|shall|should|must|may|might|going to|gonna|have to|has to|need to|needs to"
+    r"|plan(?:ned|ning|s)?(?: to)?|want(?:s|ed)?(?: (?:it|them))?(?: to)?|intend(?:ing)? to|hope to"
+    r"|hoping to|mean(?:t)? to|(?:is |are )?due(?: to)?|to)\s+)"
+)
+_BASE = (
+    "pick|pull|come|take|lift|get|do|finish|leave|see|check|look|turn|soak|water|weigh|go|bring"
+    "|sell|start|move|put|be|stay|remain|follow|stop|wait|out"
+)
+_LATER = re.compile(
+    rf"{_START}(?P<said>(?:{_THEM}\s*)?{_TO_COME}(?:(?:be|then|just|also|all|have)\s+)*"
+    rf"(?:{_BASE})\b[^,;.]*"
+    r"|(?:(?:the )?pull(?:ing)?|(?:tak|lift|com|gett)ing|come|out|due)\b[^,;.]*"
+    r"\b(?:tomorrow|tonight|due|later|next \w+day|in the morning)\b[^,;.]*"
+    r"|more (?:to come|to follow|tomorrow|later)(?: \w+)?)(?=\s*(?:$|[,;.)]))",
+    re.IGNORECASE,
+)
+"""'... , will pull them tomorrow at 8': what is to come of what was done."""
+
+_STAY = re.compile(
+    r"(?:[,;.]\s*|\s)(?:(?:and|but|then|so)\s+)*(?:(?:it|they|i|we|which|that|them)\s*)?"
+    r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
+    r"|plan(?:ning|ned)? to|due to|intend to|meant to|is to|are to)"
+    r"\s+(?:(?:be|have|get|come|go)\s+)*"
+    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have)"
+    r"|(?:the )?plan(?:ned)?(?: (?:is|was|for))?|target(?: is)?|aim(?:ing)? for|due(?: out)?"
+    r"|want(?:ing)? (?:it|them) (?:out|in))"
+    r"(?:\s+(?:it|them|in|out|there|under|the|tank|water|soaking|again))*:?"
+    r"(?:\s+(?:for|after|in|at|about|of|a full|another))*\s+"
+    r"(?=[\w ½./-]{1,25}?\s?(?:h|hrs?|hours?)\b)",
+    re.IGNORECASE,
+)
+"""'... , will leave it in for 24 h': how long a soak is meant to be is a part of it."""
+
+_SOAKS = re.compile(
+    r"\b(?:soak\w*|dunk\w*|tank\w*|water|submerged|immersed|steep\w*|bath|in)\b", re.IGNORECASE
+)
+_NOT_THERE = re.compile(
+    rf"{_START}(?P<said>(?:there (?:was|were) |with |had )?no(?! (?:idea|clue|way|time|chance|doubt"
+    r"|need|luck|wait|sorry|mould|mold|dead|white|bark|pins?|rot|rain|flush|mushrooms?)\b) \w{4,}"
+    r"[^,;.\d]*|(?:i |we )?forgot to (?:write|note|record|enter|log|mention|put)\b"
+    r"(?: (?:it|that|this|them))?(?: (?:down|in|up))?(?: (?:then|yesterday|at the time))?"
+    r"|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))",
+    re.IGNORECASE,
+)
+"""'... , no seconds': what was missing of it."""
+
+_OTHERS = re.compile(
+    rf"{_START}(?P<said>(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
+    rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
+    r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
+    r"|stay(?:s|ed|ing)? in|left in|not(?: (?:yet|pinning|fruiting|ready))+|later|next|tomorrow)"
+    r"(?: (?:yet|tomorrow|tonight|until|till|for now|now|out|then|it|today))*)"
+    r"(?=\s*(?:$|[,;.)]))",
+    re.IGNORECASE,
+)
+"""'..., K still in': stacks of which nothing was done, beside those of which something was."""
+
+
+def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
+    """Return a sentence without plans and what was not there, the plans, and what was not there.
+
+    Only behind the record, in a part of its own, and only where the part has no amount in it and no
+    stack of the record: whatever else is planned or denied refuses the whole sentence.
+
+    Parameters
+    ----------
+    text : str
+        As typed, names of stacks as they are known.
+    stacks : sequence of str
+        Names of stacks and lots.
+    """
+    if _SOAKS.search(text):
+        stay = _STAY.search(text)
+        if stay and not stacks_in(stay[0], stacks) and stacks_in(text[: stay.start()], stacks):
+            text = f"{text[: stay.start()]} for {text[stay.end() :]}"
+    to_come: list[str] = []
+    missing: list[str] = []
+    for pattern in (_LATER, _NOT_THERE, _OTHERS):
+        for found in reversed([*pattern.finditer(shown := _shown(text, stacks))]):
+            said = text[slice(*found.span("said"))]
+            plain = _HOURS.sub(" ", shown[slice(*found.span("said"))])
+            named = {mark.text for mark in stacks_in(said, stacks)}
+            rest = f"{text[: found.start()]} {text[found.end() :]}"
+            if not rest.strip() or named & {mark.text for mark in stacks_in(rest, stacks)}:
+                continue
+            if bool(named) != (pattern is _OTHERS) or re.search(r"\d", plain):
+                continue
+            if pattern is _NOT_THERE and (DAY.search(said) or _doubted(said.partition(" ")[2])):
+                continue
+            (to_come if pattern is _LATER else missing).append(said.strip())
+            text = rest
+    return " ".join(text.split()), "; ".join(reversed(to_come)), "; ".join(reversed(missing))
+
+
+_HOURS = re.compile(
+    rf"{DAY.pattern}|\b(?:at|by|around|about) \d{{1,2}}(?:[.:]\d\d)?"
+    r"(?!\w| ?(?:lbs?|oz|kg|g|logs?)\b)"
+    r"|\b\d{1,2}(?:[.:]\d\d)? ?(?:am|pm|o'clock)\b",
+    re.IGNORECASE,
+)
+
+
+def _doubted(text: str) -> bool:
+    return any(p.search(text) for p in (_QUESTION, _CORRECTION, _INTENT, _DENIAL))
+
+
+def _shown(text: str, stacks: Sequence[str]) -> str:
+    """Return a text of the same length in which stacks are signs."""
+    shown = list(text)
+    for mark in stacks_in(text, stacks):
+        shown[mark.start : mark.end] = STACK * (mark.end - mark.start)
+    return "".join(shown)
+
+
 def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
     """Refuse a sentence that says there was nothing, of kinds that can't say so.
 
@@ -133,9 +269,7 @@ def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
         What was said, without its notes.
     """
     found = _NOTHING.search(text)
-    if "nothing" in kinds:  # 'A nothing, B 2 lb'
-        kinds = set(kinds) - {"pick"}
-    if found and not OF_NOTHING.issuperset(kinds):
+    if found and "nothing" not in kinds and not OF_NOTHING.issuperset(kinds):
         raise _denied(found[0])
 
 

@@ -48,8 +48,13 @@ MONEY = re.compile(
 
 _METRIC = re.compile(r"\d\s*(?:k|g)", re.IGNORECASE)
 _POUNDS = re.compile(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
+_AND_OUNCES = r"\s*(?:lbs?|pounds?|\#)(?![a-z])\.?\s*(?:and|,)?\s*{}\s*(?:oz|ounces?)(?![a-z])\.?"
+_AND_GRAMS = (
+    r"\s*(?:kgs?|kilos?|kilograms?)(?![a-z])\.?\s*(?:and|,)?\s*{}\s*(?:g|gr|grams?)(?![a-z])\.?"
+)
 WEIGHT = re.compile(
-    rf"(?<![\w.,])(-?{_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*(?:and|,)?\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))*)",
+    rf"(?<![\w.,])(-?{_NUMBER}(?:{_AND_OUNCES.format(_NUMBER)}|{_AND_GRAMS.format(_NUMBER)}"
+    rf"|\s*(?:{_WEIGHT_UNIT})))",
     re.IGNORECASE,
 )
 ONE_WEIGHT = rf"(?<![\w.,]){_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))?"
@@ -68,6 +73,8 @@ DAYS_LONG = re.compile(
     r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+" + _HOW_MANY,
     re.IGNORECASE,
 )
+LASTED = re.compile(f"{HOURS.pattern}|{DAYS_LONG.pattern}", re.IGNORECASE)
+"""How long something lasted, in hours or days."""
 _DAYS = re.compile(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)", re.IGNORECASE)
 LOGS = re.compile(
     r"(?<![\w.,/])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?"
@@ -78,7 +85,8 @@ LOGS = re.compile(
 _DEAD = re.compile(
     r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look)?\s*)?"
     r"(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
-    r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*(?P<after>\d+)(?:\s*logs?)?(?![\w.,])",
+    r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*"
+    r"(?P<after>\d+|(?<=: )(?:none|zero|no))(?:\s*logs?)?(?![\w.,])",
     re.IGNORECASE,
 )
 _PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
@@ -196,12 +204,15 @@ class Phrase:
 
         With `bare` also a number without a unit, up to `most`: above, the small unit may be meant.
         """
-        found = self.take(WEIGHT)
-        if found:
+        if found := WEIGHT.search(self.text):
             _refuse_odd(found[1])
-            if _METRIC.search(found[1]) and _POUNDS.search(found[1]):
-                raise InputError(f"'{found[1].strip()}' is not one weight. Give it in one unit.")
-            return parse_weight(found[1])
+            another = re.compile(rf"\s*{WEIGHT.pattern}", re.IGNORECASE)
+            beside = another.match(self.text, found.end())
+            written = self.text[found.start() : beside.end() if beside else found.end()].strip()
+            if _METRIC.search(written) and _POUNDS.search(written):
+                raise InputError(f"'{written}' is not one weight. Give it in one unit.")
+            self._cut(found)
+            return parse_weight(written)
         found = self._take_bare() if bare else None
         if not found:
             return None
@@ -264,7 +275,7 @@ class Phrase:
             return None
         number = found["before"] or found["after"]
         _refuse_odd(number)
-        return 0 if number.lower() in ("no", "none", "nothing") else int(number)
+        return int(number) if number.isdigit() else 0
 
     def take_share(self) -> float | None:
         """Remove a percentage and return it as a share of one."""

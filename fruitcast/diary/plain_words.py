@@ -27,7 +27,9 @@ _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
     r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
     r"finally|already|really|exactly|only|about|roughly"
-    r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of"
+    r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of(?! (?:it|them)\b)|for (?:me|us)"
+    r"|(?:he|she|they) (?:says?|said)|straight away|right away|at once|immediately|directly"
+    r"|got (?:a)?round to|(?:was|were) able to"
     r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
     r"|so far|on the nose|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
     r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= |$)|had to|got to work and"
@@ -166,6 +168,7 @@ _VERBS = {
     "inoculate": "inoculate inoculated",
     "retire": "retire retired scrapped",
     "merge": "merged",
+    "note": "beetles beetle snails squirrels squirrel woodpecker",
     "move": "moved shifted",
 }
 _OTHERS = _set(
@@ -220,10 +223,11 @@ _PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "3 quarter": "3/4", "
 _PARTS |= {"three quarter": "3/4", "two third": "2/3"}
 _SHARES = {"fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16, "hundredth": 100}
 
-_UNIT = (
+UNIT = (
     r"(?:kilo(?:gram(?:me)?)?s?|kgs?|(?-i:g)|gr|gram(?:me)?s?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm"
     r"|(?:milli|centi)met(?:re|er)s?|hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal)\b(?!/)"
 )
+"""Pattern of a unit."""
 _SMALL = rf"(?:(?:{'|'.join(_TENS)})(?:[- ](?:{'|'.join(ONES[1:10])}))?|{'|'.join(ONES)}|nought)"
 _MANY = rf"(?:(?:(?:{_SMALL}|(?-i:an?)) )?hundred(?: (?:and )?{_SMALL})?)"
 _WHOLE = (
@@ -235,8 +239,8 @@ _WHOLE = (
 _PART = r"(?:(?:three|3) quarters?|(?:two|2) thirds|half|quarter|third)"
 _MONEY = r"(?:quid|bucks|dollars?|euros?)\b"
 _COUNTED = (
-    rf"(?=[- ]+(?:{_UNIT}|{_MONEY}|(?:[a-z]+ ){{0,3}}logs?\b|dead\b|of\b|from\b|off\b|to\b"
-    rf"|and (?:a )?{_PART}|and 1/|(?:an?|per) {_UNIT}|days?\b|weeks?\b|nights?\b))"
+    rf"(?=[- ]+(?:{UNIT}|{_MONEY}|(?:[a-z]+ ){{0,3}}logs?\b|dead\b|of\b|from\b|off\b|to\b"
+    rf"|and (?:a )?{_PART}|and 1/|(?:an?|per) {UNIT}|days?\b|weeks?\b|nights?\b))"
 )
 """What stands behind a word that is a number: 'one of the logs', but not 'the last one'."""
 
@@ -286,7 +290,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
     (
-        rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {_UNIT}))?",
+        rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {UNIT}))?",
         lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}",
     ),
     (  # 'three pound ten'
@@ -295,7 +299,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     ),
     (
         rf"\b(\d|(?-i:an?)|{'|'.join(ONES[1:10])}) ({'|'.join(_SHARES)})s? (?:of )?(?:an? )?"
-        rf"(?={_UNIT})",
+        rf"(?={UNIT})",
         lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} ",
     ),
     (
@@ -308,33 +312,33 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         lambda found: str(_value(re.sub(r"^a (?=couple)", "", found[0], flags=re.IGNORECASE))),
     ),
     # What stands in words behind a weight, or after 'at', is a sum: 'sixty two fifty'.
-    (rf"(\b{_UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;.)]))", r"\1\2.\3"),
+    (rf"(\b{UNIT}[^\d]*|\bat )(\d{{1,3}}) ([1-9]\d)(?=\s*(?:$|[,;.)]))", r"\1\2.\3"),
     (  # 'a rotten log', but not '15 a log'
         r"(?<!\d )(?<!pins )(?<!caps )(?<!\w')\b(?:(?-i:an?)|another|a single|one)"
         r" (?=(?:[a-z]+ ){0,2}log\b)",
         "1 ",
     ),
-    (rf"(?<![\d.,/])(\d+) ?(?:kilos?|kgs?) (\d{{3}})(?![\w/]| ?{_UNIT})", r"\1.\2 kg"),
+    (rf"(?<![\d.,/])(\d+) ?(?:kilos?|kgs?) (\d{{3}})(?![\w/]| ?{UNIT})", r"\1.\2 kg"),
     (
         r"\b(?:a |one )?(tenner|fiver)\b",
         lambda found: f"{10 if found[1].lower() == 'tenner' else 5} quid",
     ),
     # Pounds are money behind a weight, and 'a pound' after them is no weight.
-    (rf"({_UNIT}\b.*?\bfor )(\d+(?:\.\d\d)?) pounds?\b(?! (?:of|\d))", r"\1\2 quid"),
+    (rf"({UNIT}\b.*?\bfor )(\d+(?:\.\d\d)?) pounds?\b(?! (?:of|\d))", r"\1\2 quid"),
     (
         rf"(?<=\d)\s*(?:pounds?|{_MONEY}) (?:an?|per|the) (?=kilo|kg|pounds?|lb|oz|ounce)",
         " quid per ",
     ),
     (
-        rf"\b(?:(?-i:an?)\s+(?=[a-z]))?({_PART}|\d/\d)\s+(?:of\s+)?(?:an?\s+|the\s+)?(?={_UNIT})",
+        rf"\b(?:(?-i:an?)\s+(?=[a-z]))?({_PART}|\d/\d)\s+(?:of\s+)?(?:an?\s+|the\s+)?(?={UNIT})",
         _part_of,
     ),
     # 'A' is a stack more often than an article, but for the beginning of a sentence.
-    (rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={_UNIT})", "1 "),
+    (rf"(?:^A|(?<!\d\s)(?<!per\s)\b(?-i:an?|[Oo]ne|An|a?nother))\s+(?={UNIT})", "1 "),
     (r"\b(\d+)-(\d/\d|hours?|hrs?|h|days?)(?!\w)", r"\1 \2"),
     (
-        rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({_UNIT})\s+and\s+(?:a\s+)?({_PART})\b"
-        rf"(?!\s+(?:an?\s+)?{_UNIT})",
+        rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({UNIT})\s+and\s+(?:a\s+)?({_PART})\b"
+        rf"(?!\s+(?:an?\s+)?{UNIT})",
         lambda found: f"{found[1] or 1} {_in_figures(found[3])} {found[2]}",
     ),
     (
@@ -346,11 +350,16 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"(?<=\d)\s*ozs\b", " oz"),
     # '950 g, 100 of that seconds', '11 ounces from A and 9 from B': the unit of the first.
     (
-        rf"(?<=\d)( ?{_UNIT})(.*?)(?<![\w.,/])(\d+)(?= of (?:that|it|which|them|those)\b)",
+        rf"(?<=\d)( ?{UNIT})(.*?)(?<![\w.,/])(\d+)(?= of (?:that|it|which|them|those)\b)",
         r"\1\2\3\1",
     ),
     (
-        rf"(?<![\d./,])(\d+) ?({_UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
+        rf"(?<=\d)( ?{UNIT})([^\d]*(?:firsts?|good)\b[^\d]*)(?<![\w.,/])(\d+)"
+        r"(?= (?:seconds|culls)\b)",
+        r"\1\2\3\1",
+    ),
+    (
+        rf"(?<![\d./,])(\d+) ?({UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
         r"(?= (?:to|from|off)\b)",
         _with_same_unit,
     ),

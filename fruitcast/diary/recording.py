@@ -13,7 +13,7 @@ from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import SOAK, UNDO, Event, in_force
 from fruitcast.diary.limits import Limits, Say
 from fruitcast.diary.not_done import TAKES_BACK
-from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase, parse_day
+from fruitcast.diary.phrases import DAY_EXAMPLES, LASTED, UNIT_OF_WEIGHT, Phrase, parse_day
 from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
@@ -341,8 +341,15 @@ def parse_sentence(
             known=known,
             remark=said.remark,
             yes=yes,
-            planned=planned,
+            planned=None if sentence.to_come else planned,
         )
+        if (
+            sentence.to_come
+            and record.event.kind == SOAK
+            and not (yes or LASTED.search(said.words))
+        ):
+            asked = f"'{sentence.to_come}': how many hours is that? It is kept as your words only."
+            record = replace(record, questions=(*record.questions, asked))
         found.append(record)
     if sentence.mended:
         told = " ".join(f"'{word}' was read as '{as_}'." for word, as_ in sentence.mended.items())

@@ -9,7 +9,7 @@ about: no record is made of a guess.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
@@ -17,7 +17,8 @@ from typing import NamedTuple
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.entries.picks import PART
-from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done
+from fruitcast.diary.entries.tank import hours_until
+from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import (
     ORDINARY,
@@ -40,10 +41,12 @@ from fruitcast.diary.shares import (
     shared_out,
     stacks_in,
     with_names,
+    without,
 )
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
-    FOUND,
+    CLOCK,
+    CLOCK_OF_TANK,
     HOUR,
     RAW,
     TOLD_WHOLE,
@@ -62,14 +65,24 @@ from fruitcast.diary.spoken_kind import (
 from fruitcast.errors import InputError
 
 _SPEAKER = re.compile(
-    r"^(?:(?:please|i|we|have|just|also|then|(?:finished|done)(?!\s+(?:the\s+)?soak)|ok|so|and)\s+)+(?=\w)",
+    r"^(?:(?:please|pls|i|we|have|just|also|then|(?:finished|done)(?!\s+(?:the\s+)?soak)|ok|okay|so|and"
+    r"|hi|hello|hey|right|well|today's|good (?:morning|evening|afternoon)|evening all|update|diary"
+    r"|(?:just )?(?:(?:i )?want(?:ed)? )?to (?:say|report|record|let you know)(?: that)?"
+    r"|(?:record|enter|write down|put down|log|add)(?: that| this|:)(?: (?:we|i))?"
+    r"|record(?= \w*ed\b)|can report|for the (?:record|diary|book)s?)[\s,:!.-]+)+(?=\w)",
+    re.IGNORECASE,
+)
+_GOODBYE = re.compile(
+    r"(?:[\s,.;!-]+(?:thanks|thank you|thx|cheers|ta|please|bye)"
+    r"|[,.;!-]\s*(?:done|that's (?:all|it)|all done|over and out|good night))[\s,.!]*$",
     re.IGNORECASE,
 )
 
 _YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
 _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
-    r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would) (?:have|get)\b"
+    r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would| can| could)"
+    r" (?:have|get|take|expect|count on)\b"
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
@@ -91,19 +104,10 @@ _PIECE = re.compile(
 _ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
 """'North: pins' is of one piece."""
 
-_CLOCK = re.compile(
-    r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
-    r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
-    r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
-    r"|(?:noon|midday|midnight|lunch(?:time)?|breakfast|supper|tea(?: ?time)?|dawn|dusk|daybreak"
-    r"|dark|sunrise|sunset|sun-?up|sundown|first light|nightfall)|first thing"
-    r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
-    r"|(?:a (?:moment|minute|while ago today))(?: ago)?"
-    r"|(?:as of|right|just)(?= now))(?!\w)",
-    re.IGNORECASE,
-)
 _SAME_DAY = re.compile(
-    r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening)\b", re.IGNORECASE
+    r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
+    r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
+    re.IGNORECASE,
 )
 
 _VAGUE_DAY = re.compile(
@@ -115,12 +119,20 @@ _VAGUE_DAY = re.compile(
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
     r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
     r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
-    r"|\b(?:night|day|morning|evening) before\b(?! yesterday)"
+    r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
     r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
 )
 
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
+
+_SOAKED_ON = re.compile(
+    rf"\b(?:soak|dunk)\w*\b[^,;.]{{0,20}}?(?P<on>(?<!\w){DAY.pattern})", re.IGNORECASE
+)
+"""Of what came to nothing, the day of the soak is not the day on which it was seen."""
+
+_STOOD = re.compile(r"\b(?:(?:re-?)?stacked|back)\b", re.IGNORECASE)
+_BACK = re.compile(r"\bback\b", re.IGNORECASE)
 
 _JUST_A_NOTE = re.compile(
     r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
@@ -128,7 +140,8 @@ _JUST_A_NOTE = re.compile(
 
 _MEMO = re.compile(
     r"^(?:nb|n\.b\.|memo|fyi|reminder|for the record|(?:just )?(?:jotting|noting|writing)"
-    r"(?: down)?)\b(?: that)?[\s:,-]+",
+    r"(?: down)?|(?:to )?(?:make|made|take|put(?: in| down)?) a note(?: of)?|note to self"
+    r"|(?:please )?(?:note|write) down)\b(?: that\b)?[\s:,-]*",
     re.IGNORECASE,
 )
 _BRACKETS = re.compile(r"\(([^()]*)\)")
@@ -136,13 +149,18 @@ _BRACKETS = re.compile(r"\(([^()]*)\)")
 _NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
 
 _ALL = re.compile(
-    r"^(?:all(?: the)?(?: (?:stacks|logs))?|everything)(?=\s*(?:$|,|out\b|"
-    r"today|yesterday|this|last|on|at)\b)",
+    r"\b(?:all(?: of (?:them|it))?(?: the)?(?: \d)?(?: (?:stacks|logs|of them))?"
+    r"|everything(?: in (?:there|it|the tank))?|(?:all |both )?\d stacks|the (?:whole )?lot"
+    r"|(?:whole|the) tank(?:ful)?)\b",
     re.IGNORECASE,
 )
+"""Of a pull that names no stack: all that are in the tank."""
 
 _WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
 """Kinds to which a weight beside them belongs; beside others it is a pick: 'A 1 lb, pulled F'."""
+
+_BESIDE = {"pins": "inspect", "fruiting": "inspect", "nothing": "soak"}
+"""Whose words say no more beside those of a kind: 'soaked A for nothing'."""
 
 _SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
@@ -189,6 +207,8 @@ class Sentence:
 
     records: list[Said]
     mended: dict[str, str] = field(default_factory=dict)
+    to_come: str = ""
+    """What it says of what is still to come: 'will pull it tomorrow'."""
 
 
 def records_in(
@@ -219,7 +239,11 @@ def records_in(
         If it does not say what kind of record it is, says it twice, gives one amount for
         several stacks, or tells of what was not done.
     """
-    asked = with_names(_LATE.sub("", with_plain_signs(text)), stacks)
+    text = _GOODBYE.sub("", _LATE.sub("", with_plain_signs(text)))
+    text = _at_its_market(with_names(text, stacks), outlets)
+    asked, to_come, missing = set_aside(text, stacks)
+    if hours := hours_until(asked, to_come, today):
+        asked = f"{asked} for {hours:g} h"
     text = text_of(asked)
     dated = day_before_kind(text)
     first, rest = first_word(text[dated:])
@@ -234,6 +258,7 @@ def records_in(
     if just := _JUST_A_NOTE.search(text):
         return Sentence(list(_notes(text[: just.start()], stacks, today)))
     said, note = _without_brackets(text)
+    note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
     if (vague := _VAGUE_DAY.search(said)) and known_kind(first) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
@@ -244,7 +269,7 @@ def records_in(
     if same and (days := [*DAY.finditer(plain, 0, same.start())]):
         plain = plain.replace(same[0], days[-1][0])
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
-    return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told)
+    return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
 
 
 def _records(
@@ -271,10 +296,19 @@ def _records(
     if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
         before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
     for kind, words, remark, _ in _dated(clauses, text):
-        everything = _ALL.match(words) if kind == "pull" and in_tank else None
-        if everything:
-            rest = words[everything.end() :]
-            yield from (Said(kind, f"{name}{rest}", remark) for name in in_tank)
+        everything = _ALL.search(words) if kind == "pull" and in_tank else None
+        named = {mark.text for mark in stacks_in(words, parts.stacks)}
+        counted = re.search(r"\d+", everything[0]) if everything else None
+        if (counted and int(counted[0]) != len(in_tank)) or (
+            everything and "tank" in everything[0] and named and named != {*in_tank}
+        ):
+            raise InputError(
+                f"'{text[:200]}': which came out? In the tank are {', '.join(in_tank)}. Write "
+                f"'pull everything' or 'pull {in_tank[0]}'."
+            )
+        if everything and not named and not LOGS.search(words):
+            rest = _ALL.sub(" ", words)
+            yield from (Said(kind, f"{name} {rest}", remark) for name in in_tank)
             continue
         if "stack" in kind_named(kind).needs or (kind == "water" and not _YARD.search(words)):
             named = {mark.text for mark in stacks_in(words, parts.stacks)}
@@ -334,19 +368,20 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
     found = []
     for run in _runs(kinds, with_marks):
         kind = kind_of_run([kinds[number] for number in run], text)
-        told = {kind, "inspect"} if kind in FOUND else {kind}
+        told = {kind, _BESIDE.get(kind, kind)}
         own = [head for number in run for head in heads[number] if head.kind in told]
         last = run[-1]
         if kind not in TOLD_WHOLE:
             last = max((n for n in run if kinds[n] or with_marks[n]), default=last)
-        main = _without_heads(text, pieces[run[0]][0], pieces[last][1], own)
+        stacks = {mark.start for mark in stacks_in(text, parts.stacks)}
+        main = _without_heads(text, pieces[run[0]][0], pieces[last][1], own, stacks)
         remark = text[pieces[last][1] : pieces[run[-1]][1]].strip(" ,;.:-")
         remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
         other = known_kind(first_word(remark)[0])
         # 'picked 2 lb off A and pulled it'
         if other and other not in {kind, *_SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
-        if kind not in RAW and (name := UNKNOWN_NAME.search(remark)):
+        if kind not in {*RAW, "inoculate"} and (name := UNKNOWN_NAME.search(remark)):
             raise InputError(
                 f"There is no stack '{name[0]}'. The yard has: {', '.join(parts.stacks)}."
             )
@@ -356,6 +391,45 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
             main, kept = _without_circumstances(main, kind)
             remark = _joined(kept, "" if is_empty(remark) else remark)
         found.append(Said(kind, main, remark))
+    return _without_what_was_before(found, text, parts)
+
+
+def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> list[Said]:
+    """Return clauses of which none is only the way to another.
+
+    'Soaked A on Monday, nothing came' is of today, and no soak. 'Emptied the tank, A stacked by the
+    fence' is no move.
+    """
+    found: list[Said] = []
+    for clause in clauses:
+        before = found[-1] if found else None
+        soaked = stacks_in(before.words, parts.stacks) if before and before.kind == "soak" else []
+        if clause.kind == "nothing" and (on := _SOAKED_ON.search(text)) and not soaked:
+            day = on["on"].strip()
+            words = clause.words.replace(day, " ", 1)
+            told = "" if words == clause.words else f"soaked {day}"
+            clause = clause._replace(words=words, remark=_joined(clause.remark, told))
+        elif clause.kind == "nothing" and soaked and not stacks_in(clause.words, parts.stacks):
+            names = ", ".join(dict.fromkeys(mark.text for mark in soaked))
+            rest = without(found.pop().words, soaked)
+            remark = _joined(f"soaked {rest}".strip(), clause.remark)
+            clause = Said("nothing", f"{names} {clause.words}".strip(), remark)
+        elif clause.kind == "move" and before and before.kind == "pull" and _STOOD.search(text):
+            marks = stacks_in(clause.words, parts.stacks)
+            if not stacks_in(before.words, parts.stacks):
+                names = ", ".join(dict.fromkeys(mark.text for mark in marks))
+                found.pop()
+                clause = before._replace(words=f"{names} {before.words}".strip())
+            elif not marks and _BACK.search(text):
+                clause = found.pop()._replace(remark=_joined(before.remark, clause.words))
+        elif clause.kind == "soak" and before and before.kind == "nothing":
+            on, again = (
+                DAY.search(clause.words),
+                re.search(r"\b(?:again|today|now)\b", clause.words),
+            )
+            if on and not again and not soaked and not stacks_in(clause.words, parts.stacks):
+                clause = found.pop()._replace(remark=_joined(before.remark, f"soaked {on[0]}"))
+        found.append(clause)
     return found
 
 
@@ -364,7 +438,8 @@ def _runs(kinds: Sequence[str], with_marks: Sequence[bool]) -> list[list[int]]:
     runs: list[list[int]] = [[]]
     now = ""
     for number, (kind, marked) in enumerate(zip(kinds, with_marks, strict=True)):
-        if kind and now and kind != now and (marked or kind not in _SEEN):
+        of_soak = (now, kind) == ("soak", "nothing")
+        if kind and now and kind != now and (marked or of_soak or kind not in _SEEN):
             runs.append([])
             now = ""
         now = now or kind
@@ -384,7 +459,9 @@ def _pieces(text: str) -> list[tuple[int, int]]:
     return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
 
 
-def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> str:
+def _without_heads(
+    text: str, start: int, end: int, heads: Sequence[Head], stacks: Collection[int]
+) -> str:
     """Return words without those that say the kind, but for what is seen."""
     words: list[str] = []
     place = start
@@ -397,7 +474,9 @@ def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> st
         if head.stays:
             continue
         # The article goes with its noun: 'a sprinkle' leaves no 'a', which may be a stack.
-        words += [re.sub(r"(?<!\w)an?\s*$", "", text[place : head.start]), head.kept]
+        article = re.compile(r"(?<!\w)an?\s*$", re.IGNORECASE).search(text, place, head.start)
+        before = article.start() if article and article.start() not in stacks else head.start
+        words += [text[place:before], head.kept]
         place = head.end
     words.append(text[place:end])
     return " ".join(" ".join(words).split()).strip(" ,;:")
@@ -406,13 +485,24 @@ def _without_heads(text: str, start: int, end: int, heads: Sequence[Head]) -> st
 def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     """Return words without what they say of the weather and the hour, and that."""
     kept = []
+    if len(DAY.findall(text)) > 1 and (old := _OF_A_DAY.search(text)):
+        kept.append(old[0])
+        text = text.replace(old[0], " ", 1)
     text = re.sub(r"(?<=day|ing|oon|ght)'s\b", "", text)
     hour = kind not in ("sold", "weigh") and (kind not in ("pick", "") or WEIGHT.search(text))
     hour = hour and not MONEY.search(HOUR.sub(" ", text))
-    for pattern in (CIRCUMSTANCE, _CLOCK, *([HOUR] if hour else [])):
+    tank = [CLOCK_OF_TANK] if kind in ("soak", "pull") else []
+    for pattern in (CIRCUMSTANCE, CLOCK, *tank, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)
     return " ".join(text.split()), ", ".join(kept)
+
+
+_OF_A_DAY = re.compile(
+    rf"\b(?:of |from )?{DAY.pattern}'s (?:left-?overs?|pick(?:ing)?|harvest|crop|market|batch)\b",
+    re.IGNORECASE,
+)
+"""'Saturday's leftovers' beside the day of the record."""
 
 
 def _dated(clauses: list[Said], text: str) -> list[Said]:
@@ -448,6 +538,18 @@ def _without_brackets(text: str) -> tuple[str, str]:
         notes = _joined(tail[1].strip(), notes)
         text = text[: tail.start()]
     return text, notes
+
+
+def _at_its_market(text: str, outlets: Sequence[str]) -> str:
+    """Return words in which 'last Saturday's market' is the Saturday market on that day."""
+    for name in outlets:
+        day, _, rest = name.partition(" ")
+        if rest and DAY.fullmatch(day):
+            own = rf"\b((?:last |this )?){day[:3]}(?:{day[3:]})?(?:'s|s) {re.escape(rest)}\b"
+            text = re.sub(own, rf"{name} on \1{day}", text, flags=re.IGNORECASE)
+            weekend = rf"({re.escape(name)}|\b{re.escape(rest)})(.*?)\blast weekend\b"
+            text = re.sub(weekend, rf"\1\2 last {day}", text, flags=re.IGNORECASE)
+    return text
 
 
 def _is_mark(text: str) -> str:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
 from fruitcast.diary.phrases import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
-from fruitcast.diary.plain_words import ONES, is_empty
+from fruitcast.diary.plain_words import ONES, UNIT, is_empty
 from fruitcast.errors import InputError
 
 MOST_STACKS = 60
@@ -125,8 +125,55 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
     return letter not in "i"
 
 
+_LETTERS = dict(
+    zip(
+        [
+            "bee",
+            "see",
+            "sea",
+            "dee",
+            "gee",
+            "aitch",
+            "jay",
+            "kay",
+            "ell",
+            "em",
+            "en",
+            "pee",
+            "pea",
+            "queue",
+            "cue",
+            "ess",
+            "tee",
+            "tea",
+            "vee",
+            "zed",
+            "zee",
+        ],
+        "BCCDGHJKLMNPPQQSTTVZZ",
+        strict=True,
+    )
+)
+"""How a letter is heard: 'stack bee'."""
+
+
 def with_names(text: str, stacks: Sequence[str]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
+    heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
+    text = re.sub(
+        rf"(?<=\bstack )(?:{'|'.join(heard) or '(?!)'})\b(?: slash )?",
+        lambda found: heard[found[0].lower().split()[0]] + "/" * ("slash" in found[0].lower()),
+        text,
+        flags=re.IGNORECASE,
+    )
+    for name in {name.rpartition("/")[0] for name in stacks if "/" in name}:
+        base = rf"(?:stack )?{re.escape(name)}\b"
+        two = rf"\blots? (\d) (?:and|&) (\d) (?:of|in|from) {base}"
+        text = re.sub(two, rf"{name}/\1 and {name}/\2", text, flags=re.IGNORECASE)
+        lots = rf"(?:lots (?:of|in|on) {base}|{base} lots)"
+        whole = rf"\b(?:both|all|the two)(?: of)?(?: the)? {lots}"
+        text = re.sub(whole, name, text, flags=re.IGNORECASE)
+    known = {name.lower() for name in stacks}
     for name in stacks:
         found = re.fullmatch(r"(.+)([ /])(\d)", name)
         if not found:
@@ -139,6 +186,9 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
                 rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
             )
             ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+        if f"{found[1]}{found[3]}".lower() not in known:  # 'G2', 'oak1', 'G no. 2'
+            joint = r"(?:-| ?#| (?:no\.?|number) ?)?"
+            ways += rf"|(?<![\w.,/])(?<!\d ){base}{joint}{found[3]}(?![\w/]|[.,]\d| ?{UNIT})"
         text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
     # '2 P logs' are two of P; 'oak logs' without a number may be wood.
     names = (re.escape(name) for name in sorted(stacks, key=len, reverse=True))
@@ -247,8 +297,11 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
         If one amount is given for several stacks, or it is open which is whose.
     """
     amount = _AMOUNTS.get(kind)
-    if kind == "sold":
-        yield from _sales(words, parts)
+    outlets = len({mark.text for mark in outlets_in(words, parts.outlets)})
+    if kind in ("sold", "promised"):
+        yield from _each_its_buyer(words, parts)
+    elif kind == "pick" and outlets > 1 and len({*_stacks(words, parts)}) == 1:
+        yield from _for_several(words, parts)
     elif amount:
         yield from _paired(kind, words, parts, amount)
     elif kind_named(kind).many:
@@ -296,9 +349,35 @@ def _trimmed(text: str) -> str:
     return re.sub(r"^(?:[\s,:;&+]|-\s)+|(?:[\s,:;&+]|\s-|\band$|\bplus$)+$", "", text)
 
 
+def _without_topic(words: str, parts: Parts) -> str:
+    """Return words without stacks named ahead of all amounts and then each with its own.
+
+    'Picked B and N. B came to 2 lb, N to 3 lb.'
+    """
+    marks = stacks_in(words, parts.stacks)
+    for number, mark in enumerate(marks[1:], start=1):
+        ahead = {before.text for before in marks[:number]}
+        after = {later.text for later in marks[number:]}
+        lots = {name.rpartition("/")[0] for name in after}
+        start = words[: mark.start]
+        if {m.label for m in marks_in(start, parts)} - {
+            "stack",
+            "day",
+        } or not ahead <= after | lots:
+            continue
+        if all(name in ahead or name.rpartition("/")[0] in ahead for name in after):
+            return f"{_rest(start, marks[:number])} {words[mark.start :]}".strip(" ,.;:")
+    return words
+
+
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
+    words = _without_topic(words, parts)
     marks = marks_in(words, parts)
-    if kind == "soak" and sum(mark.label == "hours" for mark in marks) > 1:
+    lasted = [mark for mark in marks if mark.label == "hours"] if kind == "soak" else []
+    if len({_hours(mark) for mark in lasted}) == 1:  # 'for a full day, 24 hours'
+        words = without(words, lasted[1:])
+        marks = marks_in(words, parts)
+    elif lasted:
         label = "hours"
     if label == "depth":
         marks += [Mark(label, *match.span(), match[0]) for match in DEPTH.finditer(words)]
@@ -314,6 +393,17 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
         whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
         marks = whole if any(mark.label == label for mark in whole) else there
     amounts = [mark for mark in marks if mark.label == label]
+    bare = [mark for mark in marks if mark.label == "number"]
+    if label in ("weight", "depth") and not amounts and len(bare) > 1:  # 'B 2.25, C 1.5'
+        days = [mark for mark in marks if mark.label == "day"]
+        if len(bare) == len(names if label == "weight" else days):
+            marks = [
+                Mark(label, m.start, m.start + len(m.text.rstrip(",;")), m.text.rstrip(",;"))
+                if m.label == "number"
+                else m
+                for m in marks
+            ]
+            amounts = [mark for mark in marks if mark.label == label]
     if label == "weight" and not amounts and (logs := [m for m in marks if m.label == "logs"]):
         raise InputError(f"'{words}': {logs[0].text.split()[0]} of what? Write its unit.")
     if len(names) > 1 and len(amounts) > 1:
@@ -347,6 +437,9 @@ def _logs_of(mark: Mark, words: str, marks: Sequence[Mark]) -> Mark:
 def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     order = [mark.label for mark in marks if mark.label in ("stack", label)]
     half = len(order) // 2
+    if order == ["stack"] * half + [label] * half and (ordered := _IN_ORDER.search(words)):
+        yield from _in_order(kind, words, marks, label, ordered[0])
+        return
     if order not in (["stack", label] * half, [label, "stack"] * half):
         raise _open(kind, words, next(mark.text for mark in marks if mark.label == "stack"))
     firsts = [mark.start for mark in marks if mark.label == order[0]]
@@ -382,6 +475,29 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
     yield from (" ".join(f"{name} {amount} {on} {rest}".split()) for name, amount, on, _ in said)
 
 
+_IN_ORDER = re.compile(r"\b(?:in (?:that|this) order|respectively|in order)\b", re.IGNORECASE)
+
+
+def _in_order(kind: str, words: str, marks: Sequence[Mark], label: str, told: str) -> Iterator[str]:
+    """Yield the records of 'B and C: 1 lb and 2 lb, in that order'."""
+    names = [mark.text for mark in marks if mark.label == "stack"]
+    amounts = [mark for mark in marks if mark.label == label]
+    rest = _rest(words, [mark for mark in marks if mark.label in ("stack", label)]).replace(
+        told, ""
+    )
+    if re.search(r"\d", Phrase(rest).text) and not DAY.fullmatch(rest.strip(" ,.")):
+        raise _open(kind, words, *names)
+    rest = "" if is_empty(rest) else rest.strip(" ,.:;")
+    for name, amount in zip(names, amounts, strict=True):
+        yield f"{name} {amount.text} {rest}".strip()
+
+
+def _hours(mark: Mark) -> float | None:
+    phrase = Phrase(mark.text)
+    hours = phrase.take_hours(bare=False)
+    return phrase.take_days_long() if hours is None else hours
+
+
 def _again(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     """Yield the records of 'C yesterday 1 lb and again today 11 oz': one stack, two days."""
     names = [mark.text for mark in marks if mark.label == "stack"]
@@ -397,27 +513,43 @@ def _again(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator
     yield from (f"{name} {a} {d}".strip() for a, d in zip(amounts_, days, strict=True))
 
 
-def _sales(words: str, parts: Parts) -> Iterator[str]:
-    """Yield each sale of '3 lb to the shop and 5 lb at the market'."""
+def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
+    """Yield each part of '3 lb to the shop and 5 lb at the market'."""
     marks = marks_in(words, parts)
     weights = [mark for mark in marks if mark.label == "weight"]
     buyers = [mark for mark in marks if mark.label == "outlet"]
+    paid = [mark for mark in marks if mark.label == "money"]
+    days = [mark for mark in marks if mark.label == "day"]
+    if len(weights) == 1 and len(buyers) > 1 and _EACH.search(words):
+        rest = _EACH.sub(" ", _rest(words, buyers))
+        yield from (f"{rest} {buyer.text}" for buyer in buyers)
+        return
     if len(weights) < 2:
         yield words
         return
     order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
     half = len(order) // 2
-    if order not in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
-        raise InputError(f"'{words[:200]}': how much to whom? Write one record for each sale.")
-    firsts = [m.start for m in (weights if order[0] == "weight" else buyers)]
-    days = [mark for mark in marks if mark.label == "day"]
-    if len(days) > 1 or (days and firsts[0] < days[0].start < firsts[-1]):
-        raise InputError(f"'{words[:200]}': which day was which? Write one record for each sale.")
-    on = days[0].text if days else ""
-    starts = [0, *firsts[1:], len(words)]
-    for start, end in itertools.pairwise(starts):
+    of_all = ""
+    if len(buyers) == 1 and len(paid) == len(weights):  # '3 lb firsts at 10, 2 lb seconds at 6'
+        of_all, words = buyers[0].text, without(words, buyers)
+        marks = marks_in(words, parts)
+        weights = firsts = [mark for mark in marks if mark.label == "weight"]
+        days = [mark for mark in marks if mark.label == "day"]
+    elif order in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
+        firsts = weights if order[0] == "weight" else buyers
+    else:
+        raise InputError(f"'{words[:200]}': how much to whom? Write one record for each.")
+    starts = [0, *(mark.start for mark in firsts[1:]), len(words)]
+    spans = list(itertools.pairwise(starts))
+    told = [sum(start <= day.start < end for day in days) for start, end in spans]
+    if told != [1] * len(spans) and (
+        len(days) > 1 or (days and firsts[0].start < days[0].start < firsts[-1].start)
+    ):
+        raise InputError(f"'{words[:200]}': which day was which? Write one record for each.")
+    on = days[0].text if len(days) == 1 else ""
+    for start, end in spans:
         own = words[start:end]
-        if days and start <= days[0].start < end:
+        if on and start <= days[0].start < end:
             own = own.replace(on, " ", 1)
         own = re.sub(
             r"[\s,]*(?:&|\+|\band\b|\bplus\b|\bto\b|\bat\b|\bthe\b|\s|,)*$",
@@ -425,7 +557,18 @@ def _sales(words: str, parts: Parts) -> Iterator[str]:
             own,
             flags=re.IGNORECASE,
         )
-        yield " ".join(f"{own} {on}".split())
+        yield " ".join(f"{own} {of_all} {on}".split())
+
+
+def _stacks(words: str, parts: Parts) -> list[str]:
+    return [mark.text for mark in stacks_in(words, parts.stacks)]
+
+
+def _for_several(words: str, parts: Parts) -> Iterator[str]:
+    """Yield each part of a pick that is for several outlets."""
+    marks = stacks_in(words, parts.stacks)
+    for part in _each_its_buyer(_rest(words, marks), parts):
+        yield f"{marks[0].text} {part}"
 
 
 def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -> None:

@@ -12,7 +12,7 @@ from functools import cache
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.entries.kind import SHEET, STACK
+from fruitcast.diary.entries.kind import ASIDE, SHEET, STACK
 from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.phrases import (
     DAY,
@@ -57,6 +57,10 @@ CIRCUMSTANCE = re.compile(
     r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
     r"|\b(?:when|while|on) (?:(?:i|we) (?:was|were) )?(?:water|check|turn|pick|walk|pass)ing"
     r"(?: (?:it|them|by|past|round))?\b"
+    r"|\b(?:before|after|since|until|as soon as|when|while) (?:it|they|i|we|the logs)"
+    r"(?: (?:was|were|had|have|has|all|just))* (?:went|gone|came|come|got|put|been|soaked|dunked"
+    rf"|taken|started|began|stopped|moved|turned|rained|finished)\b[^,;.\d{STACK}]*?"
+    r"(?=$|[,;.]|\s(?:and|but)\b)"
     r"|\bon (?:my|our|the) (?:rounds?|way)\b"
     r"|\b(?:for|against) (?:the |more |heavy )?(?:rain|storm|frost|hail)\b"
     r"|\b(?:(?:has|have|is|are) )?(?:finished|done) soaking\b|\bsoaked through\b"
@@ -68,6 +72,30 @@ CIRCUMSTANCE = re.compile(
     re.IGNORECASE,
 )
 """'After the rain' and the like: no record of its own, kept as the grower's words."""
+
+_DAILY = (
+    "lunch|breakfast|supper|dinner|tea|coffee|dawn|dusk|daybreak|sunrise|sunset|sun-?up|sundown"
+    "|first light|nightfall|noon|midday|midnight"
+)
+CLOCK = re.compile(
+    r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
+    r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
+    r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
+    rf"|(?:{_DAILY})(?: ?time)?|first thing"
+    r"|(?<=before )dark|(?<=before )(?:work|school|church|chores|bed)(?:time)?"
+    r"|(?<=after )(?:work|school|church|chores|dark)"
+    r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
+    r"|(?:a (?:moment|minute|while ago today))(?: ago)?"
+    r"|(?:as of|right|just)(?= now))(?!\w)",
+    re.IGNORECASE,
+)
+
+CLOCK_OF_TANK = re.compile(
+    r"(?:\bat )?(?<![\w.,/])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|[01]\d[0-5]\d|2[0-3][0-5]\d)"
+    r"(?:\s?(?:hrs|hours|h))?(?![\w.,/]\w| ?(?:lbs?|oz|kg|logs?|h|hrs|hours)\b)",
+    re.IGNORECASE,
+)
+"""'0730', '7.45': of logs that go in or come out."""
 
 HOUR = re.compile(
     r"\b(?:at|since|around|by)\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
@@ -124,7 +152,7 @@ _SIGHTS = {
         "made": "split | made up",
         "moved": "moved | carried | shifted",
         "crop": """mushrooms? | shiitakes? | shrooms | crop | harvest | picking | pick
-            basket | crate | tray""",
+            basket | crate | tray | firsts | seconds | slugs? | snails?""",
         "pins": "pins? | pinning | pinheads? | buttons",
         "off": "off",
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
@@ -168,9 +196,17 @@ def masked(text: str, parts: Parts) -> str:
         sign = STACK if mark.label == "stack" else "\u00b7"
         shown[mark.start : mark.end] = sign * (mark.end - mark.start)
     lost = PART.finditer(text) if WEIGHT.search(PART.sub(" ", text)) else ()
-    for found in (*CIRCUMSTANCE.finditer(text), *lost):
-        shown[found.start() : found.end()] = "\u00b7" * (found.end() - found.start())
+    plain = "".join(shown)
+    asides = (*CIRCUMSTANCE.finditer(plain), *CLOCK.finditer(plain), *_BESIDE_IN.finditer(plain))
+    for found in (*asides, *lost):
+        shown[found.start() : found.end()] = ASIDE * (found.end() - found.start())
     return "".join(shown)
+
+
+_BESIDE_IN = re.compile(
+    rf"(?:(?<={STACK} in )|(?<={STACK} out ))\d{{1,2}}\.[0-5]\d(?! ?(?:lb|oz|kg|g)\b)",
+    re.IGNORECASE,
+)
 
 
 def _sights(text: str, parts: Parts) -> set[str]:
@@ -285,6 +321,8 @@ def kind_of_piece(text: str, piece: tuple[int, int], heads: Sequence[Head]) -> s
     kinds = list(dict.fromkeys(head.kind for head in heads))
     if len(kinds) > 1 and "inspect" in kinds:  # 'found slugs and mould': the note is in it
         kinds = [kind for kind in kinds if kind != "note"]
+    if {*kinds} == {"soak", "nothing"}:  # 'soaked A for nothing'
+        kinds = ["nothing"]
     if len(kinds) > 1:
         raise two_kinds(text, kinds)
     return kinds[0] if kinds else ""

@@ -44,6 +44,17 @@ STACK = "\u00a7"
 """Stands for each letter of a stack's name in the patterns of sayings."""
 
 
+ASIDE = "\u00a4"
+"""Stands for each letter of what is said of the hour and the weather."""
+
+
+THREW = (
+    r"(?:threw|thrown|throw|tossed|chucked|slung|chucking|throwing|tossing|dumped|binned|bin"
+    r"|composted|ditched|discarded|scrapped)(?: (?:out|away|in the bin|on the compost(?: heap)?))?"
+)
+"""Pattern of having thrown something away."""
+
+
 SHEET = r"(?:fleece|frost cloth|tarp(?:aulin)?|shade (?:cloth|net)|covers?|blankets?)"
 """Pattern of what logs are covered with."""
 

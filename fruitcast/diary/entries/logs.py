@@ -273,7 +273,7 @@ class Water(OfStacks):
         if cans := phrase.take(_CANS):
             note = "; ".join(text for text in (cans[0].strip(), note) if text)
         phrase.take_words("(?:some |a )?(?:good )?(?:water|drink)")
-        phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|watering can)s?")
+        phrase.take_words("(?:with|via|by|from) (?:the |a )?(?:sprinkler|hose|(?:watering )?can)s?")
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= (?:all|the|every))"):
             pass
         everywhere = phrase.take_words(

@@ -103,8 +103,8 @@ class Inoculate(_Tended):
     other_words = ("inoculated", "plugged")
     sayings = said(
         r"""
-        inoculat(?:ed|ing)|spawned|plugged
-        drilled|waxed|made up|new (?:logs|stack) :: logs -stack
+        inoculat(?:ed|ing)|inoc(?:'?e?d)?|spawned|plugged|drilled
+        waxed|made up|new (?:logs|stack) :: logs -stack
         """
     )
     unless = ("stack new",)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from fruitcast.diary.entries.kind import (
     STACK,
+    THREW,
     Form,
     Objection,
     OfStacks,
@@ -35,13 +36,21 @@ _CAUSE = (
     r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
     r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
     r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
-    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good)"
+    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good|squirrels?"
+    r"|deer|mice|birds?|beetles?|worms?|maggots?|bugs?|rats?|chipmunks?|rabbits?|frost(?:ed)?)"
+    r"(?:[- ](?:eaten|bitten|chewed|damaged?|nibbled|holes))?"
 )
 _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
     r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
     r"|incl(?:uding)?)\b\.?)\s*)*"
+    rf"(?:(?:{THREW}|left(?: behind)?|lost)\s+)?"
 )
+_GONE = (
+    r"(?:\s+(?:had |have |has )?(?:got|eaten|spoil(?:ed|t)|ruined|taken|chewed|been at))?"
+    rf"(?:,? (?:and |so )?(?:{THREW}|left behind))?"
+)
+_COMMA = r"(?:,(?=\s+\w+[- ](?:eaten|bitten|chewed|damaged?|nibbled|soaked|logged)\b))?"
 _MORE = (
     r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
     rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
@@ -50,17 +59,19 @@ PART = re.compile(
     rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<eaters>slugs?|snails?|beetles?|deer) "
     rf"(?:(?:had|got|ate|took|ruined|spoil(?:ed|t)) )?(?P<eaten>{ONE_WEIGHT})(?!\w)"
     rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
-    rf"|(?P<weight>{ONE_WEIGHT})\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
+    rf"|(?P<weight>{ONE_WEIGHT}){_COMMA}\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
     r"(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"
-    rf"(?:{_SECONDS}|{_CAUSE})(?!\w))",
+    rf"(?:{_SECONDS}|(?:{_CAUSE}){_GONE})(?!\w))",
     re.IGNORECASE,
 )
 """A weight that is a part of a pick."""
 
 FIRSTS = re.compile(
-    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of\s+)?(?:firsts|good(?:\s+ones|(?=\s*[,;&+])))"
+    rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of (?:it |that |them |which )?)?"
+    r"(?:(?:was|were) )?(?:firsts"
+    r"|good(?:\s+ones|(?=\s*(?:[,;&+]|(?:off|from|out|on|and|but)\b))))"
     rf"|firsts:?\s+(?P<after>{ONE_WEIGHT}))(?!\w)",
     re.I,
 )
@@ -111,7 +122,7 @@ def take_parts(phrase: Phrase) -> PickParts:
         kg = parse_weight(more or found["weight"] or found["after"] or found["eaten"])
         joint = found["joint"] or ""
         beside = more or found["more3"] or (firsts and not whole)
-        if beside or (_ON_TOP.search(joint) and "of" not in joint):
+        if beside or (_ON_TOP.search(joint) and "of" not in joint and not (firsts and whole)):
             on_top += kg
         if found["seconds"] or found["label"]:
             second = (second or 0.0) + kg
@@ -210,10 +221,12 @@ class Pick(OfStacks):
         rf"""
         (?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut
             |got|had|grabbed|snipped|stripped|cleaned(?: off)?|cleared|finished|fetched|hauled
-            |plucked|trimmed|dug|cropped|reaped|lopped|(?:opened|started|closed) the flush
+            |plucked|trimmed|dug|cropped|reaped|lopped|managed|scored|bagged|landed|lifted
+            |netted|nabbed|gleaned|(?:opened|started|closed) the flush
             |(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came
             |come :: weight stack -tank -seller -money
-        (?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|returned|netted|turned out
+        (?P<kept>{STACK}.*?) (?:gave|yielded|produced|bore|made|did|returned|netted|turned out|paid
+            |managed|threw(?: up)?|coughed up|handed us
             |tipped the scales? at|(?:came|weighed)(?: to| in(?: at)?| out(?: at)?))(?: us
             | me)? :: weight stack -tank -sample
         haul|yield|harvest|crop|take|(?:filled|got) (?P<kept3>(?:\d+|a|an|the) (?:baskets?
@@ -242,6 +255,8 @@ class Pick(OfStacks):
         which, parts = phrase.take(_WHICH_ROUND), take_parts(phrase)
         grade, on, by = phrase.take(_GRADE), given.day(), phrase.take(_PICKER)
         kg = given.weight() + parts.on_top_kg
+        if parts.lost_kg and parts.lost_kg > kg:  # no part of it: 'lost a pound, picked 8 oz'
+            kg += parts.lost_kg
         outlet = outlet or given.other_outlet()
         remark = None if UNKNOWN_NAME.search(phrase.text) else phrase.take(_REMARK)
         counted = logs and logs_in_words(logs)

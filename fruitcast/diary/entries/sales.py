@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, ClassVar
 from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, said
 from fruitcast.diary.entries.picks import take_cause
 from fruitcast.diary.events import Event, put_to_use
-from fruitcast.diary.phrases import MONEY, WEIGHT, Phrase, paid_in
+from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
+from fruitcast.units import parse_weight
 
 if TYPE_CHECKING:
     from fruitcast.diary.limits import Limits, Say
@@ -26,6 +27,11 @@ _EACH = re.compile(
     r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
 )
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_OF_GRADE = re.compile(
+    rf"(?:,|\band\b|\bplus\b|\+)?\s*({ONE_WEIGHT})\s+(?:of\s+)?(?:good\s+)?"
+    r"(?:firsts|seconds|culls|good(?: ones)?)\b",
+    re.IGNORECASE,
+)
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
 _LEFT = r"(?:of )?the (?:rest|remainder|others)"
 _THE_REST = re.compile(
@@ -69,8 +75,13 @@ class Stock(EntryKind):
         phrase = given.phrase
         note = phrase.take_note()
         picked_on, on = given.picked_on(), given.day()
-        kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
-        phrase.take_words("on hand", _COLD)
+        if len(grades := [*_OF_GRADE.finditer(phrase.text)]) > 1:
+            kg = sum(parse_weight(found[1]) for found in grades)
+            phrase.text = _OF_GRADE.sub(" ", phrase.text).strip(" ,")
+            note = "; ".join(n for n in (", ".join(f[0].strip(" ,") for f in grades), note) if n)
+        else:
+            kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
+        phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
     def deed(self, event: Event, say: Say) -> str:

@@ -141,6 +141,8 @@ class Merge(OfStacks):
     sayings = (
         Saying(
             r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)"
+            rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:together|(?:in)?to one"
+            r"|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
             rf"|added(?= .*{STACK}.* to .*{STACK})",
             "-weight",
         ),
@@ -151,12 +153,19 @@ class Merge(OfStacks):
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
+        phrase.take_words(
+            "(?:together )?(?:as|(?:in)?to|in) one(?: (?:stack|pile|crib|row))?", "together"
+        )
+        if "," not in phrase.text:
+            phrase.text = re.sub(r" (?=as (?:stack )?\S+$)", ", ", phrase.text)
         into = phrase.take(_INTO)
         name = into[1].strip(" ,:") if into else phrase.text if stack else ""
         rest = ""
         if not re.search(r",.*(?<![A-Za-z] )\d", name):  # a number is no mere remark
             name, _, rest = name.partition(",")
         same = Phrase(rest).take_name([name.strip()], at_start=False) is not None
+        if into and stack and not same and Phrase(rest).take_name([stack], at_start=False):
+            stack, name, same = given.guess(name.strip()), stack, True  # 'C and F, called C now'
         if not name:
             raise InputError(f"Merge it into which stack? {self.how_to}.")
         if not into:
@@ -304,7 +313,9 @@ class Retire(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
         logs = phrase.take_logs(bare=True)
-        whole = phrase.take_words("all(?: (?:the )?logs)?", "(?:the )?whole(?: stack)?")
+        whole = phrase.take_words(
+            "all(?: (?:of (?:it|them)|(?:the )?logs))?", "(?:the )?whole(?: stack)?", "the lot"
+        )
         phrase.take_words("(?:out )?of", "from")
         for_fire = phrase.take_words("(?:as|for) firewood")
         stack = given.stack_or_guess(stack)

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
+    ASIDE,
     STACK,
     Form,
     Objection,
@@ -20,6 +21,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.phrases import DAY, HOURS, parse_day
 from fruitcast.diary.stack_history import StackHistory, shared
 from fruitcast.diary.state import Soak as SoakState
 from fruitcast.diary.state import StackState, first_picks
@@ -38,7 +40,7 @@ _INTO_WATER = (
     "|swimming|for a swim"
 )
 _ALONE = (
-    r"(?=\s*(?:$|[,;.:]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs|am|pm)"
+    rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs|am|pm)"
     r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
 )
 """'B in' and 'A out' say no more than that."""
@@ -54,6 +56,50 @@ _WATER = re.compile(
 
 _LEFT_IN = re.compile(r"^(?:in )?for (\d{1,2})$", re.IGNORECASE)
 """'Put A in for 24': logs are not what it was in for."""
+
+
+_CLOCK = re.compile(
+    r"(?:\b(?:at|since|from|about|around|by)\s+(?P<hour>\d{1,2})(?:[:.](?P<minute>[0-5]\d))?"
+    r"|(?<![\w.,/])(?P<hour2>\d{1,2})(?:[:.](?P<minute2>[0-5]\d))?(?=\s*(?:am|pm|o'clock)\b))"
+    r"(?![\w/]|\s*(?:h|hrs?|hours?|lbs?|oz|kg|logs?)\b)"
+    r"|\b(?P<named>noon|midday|midnight)\b",
+    re.IGNORECASE,
+)
+_BEFORE_NOON = re.compile(r"\b(?:morning|\d?\d ?am|breakfast|dawn|midnight)\b", re.IGNORECASE)
+_AFTER_NOON = re.compile(
+    r"\b(?:afternoon|evening|night|tonight|\d?\d ?pm|noon|midday)\b", re.IGNORECASE
+)
+
+
+def hours_until(went_in: str, out: str, today: date) -> float | None:
+    """Return the hours from when logs went in until they are to come out, where both are told. [h]
+
+    'At 6 last night' and 'out at 6 tonight' are 24 h; of 'at 8' and 'tomorrow at 6' it is open
+    whether it is morning or evening.
+    """
+    moments = []
+    for words, default in ((went_in, 0), (out, None)):
+        clocks, days = [*_CLOCK.finditer(words)], [*DAY.finditer(words)]
+        if len(clocks) != 1 or len(days) > 1 or HOURS.search(words):
+            return None
+        found = clocks[0]
+        hour = int(found["hour"] or found["hour2"] or 12 * (found["named"].lower() != "midnight"))
+        half = (bool(_BEFORE_NOON.search(words)), bool(_AFTER_NOON.search(words)))
+        day = (parse_day(days[0][0].strip(), today) - today).days if days else default
+        if half == (True, True) or hour > 24 or day is None:
+            return None
+        minute = int(found["minute"] or found["minute2"] or 0) / 60
+        moments.append((day, hour % 12 if any(half) else hour, minute, half))
+    (day, hour, minute, half), (day2, hour2, minute2, half2) = moments
+    if half == (False, False) and half2 == (False, False):
+        if hour != hour2:
+            return None
+    else:
+        half, half2 = (half if any(half) else half2), (half2 if any(half2) else half)
+        hour, hour2 = hour % 12 + 12 * half[1], hour2 % 12 + 12 * half2[1]
+    hours = 24 * (day2 - day) + hour2 + minute2 - hour - minute
+    sure = all(any(moment[3]) for moment in moments) or hours == 24
+    return hours if sure and 1 <= hours <= 72 else None
 
 
 class Soak(OfStacks):
@@ -240,6 +286,13 @@ def _in_water(state: StackState, on: date) -> SoakState | None:
     return None
 
 
+_SOAKED_FOR = re.compile(
+    rf"(?:\bafter\s+)?(?:\b(?:a|the) )?{HOURS.pattern}\s*(?:in(?: the {_VESSEL})?"
+    r"|soak(?:ed|ing)?|done|up|later|total|all told)\b",
+    re.IGNORECASE,
+)
+
+
 class Pull(Seen):
     """Logs came out of the tank."""
 
@@ -249,7 +302,7 @@ class Pull(Seen):
         rf"""
         (?:took|take|taken|got|brought|drew|[a-z]+ed) (?P<kept>.*?)\s*{_OUT_OF_WATER}
         (?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}
-        (?:emptied|drained) (?:the |our ){_VESSEL}
+        (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our ){_VESSEL})
         (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
         (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
             |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone
@@ -260,15 +313,28 @@ class Pull(Seen):
         pulled|unsoaked|unloaded|drained :: stack -weight -off -gone -sheet
         """
     )
-    maybe = (Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight"),)
+    maybe = (
+        Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight"),
+        Saying("lifted|fished|hauled", "stack -weight -place -gone -sheet"),
+        Saying(
+            r"(?P<kept>all(?: of (?:it|them))?|everything|all \d stacks|the (?:whole )?lot)"
+            rf"(?: is| are| came| went|'s)* (?:out|pulled|up){_ALONE}",
+            "-weight -stack",
+        ),
+    )
     unless = ("weight", "off", "gone", "sheet")
     whole = True
     form = Form("Pulled")
 
     def read(self, given: Given) -> Event:
         logs = given.phrase.take_logs(bare=False)
-        given.phrase.take_words("all(?: the)?(?: logs)?", "whole")
-        return replace(super().read(given), logs=logs)
+        given.phrase.take_words("all(?: the)?(?: logs)?", "whole", f"(?:the |our ){_VESSEL}")
+        lasted = given.phrase.take(_SOAKED_FOR)
+        event = super().read(given)
+        note = "; ".join(
+            text for text in (lasted[0].strip(" ,") if lasted else "", event.note) if text
+        )
+        return replace(event, logs=logs, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         there = [

@@ -284,6 +284,10 @@ class Promised(EntryKind):
             raise InputError(
                 f"A promise needs a weight above 0. 'release{to or ' Bull'} 18 May' takes one off."
             )
+        phrase.take_words(
+            "(?:that )?(?:they|he|she|it|you)(?:'d| can| could| will|'ll| would) (?:have|get|take)"
+        )
+        phrase.take_words("that's a promise", "(?:and )?(?:i )?promised(?: it| that)?")
         phrase.take_words("for", "on", "by")
         day = coming_day(given)
         if day is None:
