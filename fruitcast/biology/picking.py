@@ -326,12 +326,17 @@ def still_to_come(
     off = np.log(kg)[None, :, None] - np.log(since)
     pattern = ((off - off.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / basket_log_sd**2
     shared = np.log(later / since.sum(axis=1))
-    told = (np.log(left / picked)[None, :, None] - shared[:, None]) / sd[:, None]
     fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
-    fit = fit[:, None] - told**2 / 2 + _prior(picked + left, table, size)[None]
-    over = np.where(later <= stray, np.logaddexp.reduce(fit, axis=1), -np.inf)
-    fit = np.concatenate([over[:, None], fit], axis=1)
-    return _drawn(fit, np.concatenate([[0.0], left]), starts, chances)
+    # By weight first, so that even chances spread evenly over it: (weight, start, member).
+    told = (np.log(left / picked)[:, None, None] - shared) / sd
+    fit = fit - told**2 / 2 + _prior(picked + left, table, size)[:, None]
+    # Numbers too small to be held in full are slow to reckon with.
+    chance = np.exp(np.maximum(fit - fit.max(axis=(0, 1)), -600.0))
+    over = np.where(later <= stray, chance.sum(axis=0), 0.0)
+    chance = np.concatenate([over[None], chance]).reshape(-1, len(chances))
+    place = (np.cumsum(chance / chance.sum(axis=0), axis=0) < chances).sum(axis=0)
+    place = place.clip(max=len(chance) - 1)
+    return SoFar(starts[place % len(starts)], np.append(0.0, left)[place // len(starts)])
 
 
 def _ripening(
@@ -358,14 +363,3 @@ def _prior(whole: FloatArray, table: FloatArray, size: tuple[float, float]) -> F
     mean, spread = size
     off = (np.log(whole)[None, :, None] - np.log(table)[:, None] - mean) / max(spread, 1e-6)
     return np.asarray(np.logaddexp.reduce(-(off**2) / 2, axis=0))
-
-
-def _drawn(fit: FloatArray, left: FloatArray, starts: IntArray, chances: FloatArray) -> SoFar:
-    """Draw one pair of start and weight still to come a member, from the least weight on."""
-    members = fit.shape[2]
-    chance = np.exp(fit - fit.max(axis=(0, 1)))
-    # By weight first, so that even chances spread evenly over it.
-    chance = chance.transpose(1, 0, 2).reshape(-1, members)
-    place = (np.cumsum(chance / chance.sum(axis=0), axis=0) < chances).sum(axis=0)
-    place = place.clip(max=len(chance) - 1)
-    return SoFar(starts[place % len(starts)], left[place // len(starts)])

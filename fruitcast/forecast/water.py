@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.moisture import presumed_dead, simulate_moisture
-from fruitcast.biology.wood import fresh_moisture
+from fruitcast.biology.wood import fresh_moisture, saturation_moisture
 from fruitcast.diary.state import StackState
 from fruitcast.forecast.members import Ensemble, day_of_year
 from fruitcast.numbers import Numbers
@@ -70,6 +70,8 @@ class PastWater:
     moisture : (day, band) float array
         Of logs of each size, at the end of each day; nothing of the diary counts but what the
         settings say of watering. [kg/kg dry wood]
+    sprinkled : (day, band) float array
+        Waterings assumed of logs of each size. [mm/day]
     by_stack : (day, stack) float array
         Of each stack, with all that was recorded; fresh wood before its inoculation.
         [kg/kg dry wood]
@@ -87,6 +89,7 @@ class PastWater:
     tmax: FloatArray
     tmean: FloatArray
     moisture: FloatArray
+    sprinkled: FloatArray
     by_stack: FloatArray
     watered: FloatArray
     correction: FloatArray
@@ -108,7 +111,16 @@ class PastWater:
 
     def then(self, later: PastWater) -> PastWater:
         """Return the account with that of the same stacks on the days that follow."""
-        names = ("tmin", "tmax", "tmean", "moisture", "by_stack", "watered", "correction")
+        names = (
+            "tmin",
+            "tmax",
+            "tmean",
+            "moisture",
+            "sprinkled",
+            "by_stack",
+            "watered",
+            "correction",
+        )
         days: dict[str, Any] = {
             name: np.concatenate([getattr(self, name), getattr(later, name)]) for name in names
         }
@@ -216,6 +228,7 @@ def past_water(
         table["tmax"],
         table["tmean"],
         run.moisture[:, :count],
+        run.watered[:, :count],
         by_stack,
         run.watered[:, count:],
         correction,
@@ -339,32 +352,40 @@ def future_water(
     numbers : Numbers
         The numbers in use.
     """
-    row = len(past.moisture) - futures.lookback - 1
     diameters = [band.diameter for band in past.bands]
     column = [diameters.index(band.diameter) for band in bands]
-    before = past.moisture[row, column]
-    table = {name: getattr(futures, name)[:, None, :] for name in VARIABLES}
-    levels = np.array([np.nan if band.level is None else band.level for band in bands])
-    weighed = None
-    if np.isfinite(levels).any():
-        weighed = np.full((futures.days, len(bands), 1), np.nan)
-        weighed[futures.lookback - 1, :, 0] = levels
+    today, members = futures.lookback, len(futures.years)
+    before = past.moisture[len(past.moisture) - today :, column]
+    sprinkled = past.sprinkled[len(past.moisture) - today :, column]
+    levels = [np.nan if band.level is None else band.level for band in bands]
+    gravity = numbers.tree(COMMON_WOOD).specific_gravity
+    told = np.minimum(levels, saturation_moisture(gravity))
+    before[-1] = np.where(np.isnan(levels), before[-1], told)
+    table = {name: getattr(futures, name)[today:, None, :] for name in VARIABLES}
     run = simulate_moisture(
-        np.repeat(before[:, None], len(futures.years), axis=1),
+        np.repeat(before[-1, :, None], members, axis=1),
         **table,
         latitude=site.latitude,
-        day_of_year=futures.day_of_year[:, None, None],
+        day_of_year=futures.day_of_year[today:, None, None],
         shade=site.shade,
         diameter=np.array([band.diameter for band in bands])[:, None],
         length=np.array([band.length for band in bands])[:, None],
-        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+        specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,
         shade_effect=numbers.log.shade_effect,
         keep_above_wet=keep_above,
-        weighed=weighed,
+        unwatered=past.unwatered[column, None],
     )
-    return FutureWater(tuple(bands), run.moisture, futures.rain[:, None, :] + run.watered)
+
+    def from_the_first_row(so_far: FloatArray, coming: FloatArray) -> FloatArray:
+        return np.concatenate([np.repeat(so_far[:, :, None], members, axis=2), coming])
+
+    return FutureWater(
+        tuple(bands),
+        from_the_first_row(before, run.moisture),
+        futures.rain[:, None, :] + from_the_first_row(sprinkled, run.watered),
+    )
 
 
 # How wet each stack is today, and what is known of it: dryness that kills, sample logs.

@@ -12,7 +12,16 @@ from typing import ClassVar, Protocol
 import numpy as np
 
 from fruitcast.hindcast.diary import sell
-from fruitcast.soaks.problem import NO_LIMIT, Crops, FloatArray, Occupancy, Plan, Problem, SoakPath
+from fruitcast.soaks.problem import (
+    NO_LIMIT,
+    Crops,
+    FloatArray,
+    Occupancy,
+    OutletDay,
+    Plan,
+    Problem,
+    SoakPath,
+)
 
 # What a grower would do instead: the fixed rotation on paper, a sensible one, a rule of hand.
 #
@@ -175,19 +184,24 @@ def rule_of_hand(problem: Problem) -> Plan:
     room, means = _Room(problem), _Means(problem)
     biggest = sorted(range(len(problem.stacks)), key=lambda s: -problem.stacks[s].logs)
     supply = np.array([means.supply(stack, ()) for stack in biggest]).sum(axis=0)
+
+    def missing(place: int, sale: OutletDay) -> float:
+        picks = [*problem.stock, *enumerate(supply.tolist())]
+        sold = sell(picks, problem.outlets, problem.cold_days, sale.day + 1)
+        return sale.target - sold.delivered[place]
+
     for place, sale in enumerate(problem.outlets):
-        waiting = list(biggest)
-        while waiting and sale.day < problem.horizon_days:
-            picks = [*problem.stock, *enumerate(supply.tolist())]
-            sold = sell(picks, problem.outlets, problem.cold_days, sale.day + 1)
-            missing = sale.target - sold.delivered[place]
-            if missing <= 0:
+        if sale.day >= problem.horizon_days:
+            continue
+        short = missing(place, sale)
+        for stack in biggest:
+            if short <= 0:
                 break
-            stack = waiting.pop(0)
             before = room.plan[stack]
             for soak in means.soaks_for(stack, before, sale.day):
                 if room.soak(stack, soak):
                     supply += means.supply(stack, (*before, soak)) - means.supply(stack, before)
+                    short = missing(place, sale)
                     break
     return room.plan
 
