@@ -70,7 +70,10 @@ def thermal_time(strain: StrainNumbers, tmean: FloatArray) -> FloatArray:
 
 
 def first_pick(
-    cumulative_thermal: FloatArray, pull_day: IntArray, requirement: npt.ArrayLike
+    cumulative_thermal: FloatArray,
+    pull_day: IntArray,
+    requirement: npt.ArrayLike,
+    column: IntArray | None = None,
 ) -> IntArray:
     """Return the day of the first pick after each pull.
 
@@ -82,15 +85,18 @@ def first_pick(
         Morning on which the logs leave the tank, at most the number of days.
     requirement : float or (start, column) float array
         The class's requirement times its scatter. [degC day]
+    column : (start, column) int array, optional
+        Column of `cumulative_thermal` for each; else the same one.
 
     Returns
     -------
     (start, column) int array
         Day index; the number of days where the table ends too soon.
     """
-    columns = cumulative_thermal.shape[1]
+    if column is None:
+        column = np.arange(cumulative_thermal.shape[1])[None, :]
     start = np.asarray(pull_day, dtype=np.int64)[:, None]
-    return first_reached(cumulative_thermal, start, np.arange(columns)[None, :], requirement)
+    return first_reached(cumulative_thermal, start, column, requirement)
 
 
 def pins_day(
@@ -105,7 +111,9 @@ def pins_day(
     return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
 
 
-def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+def mean_between(
+    cumulated: FloatArray, first: IntArray, past: IntArray, column: IntArray | None = None
+) -> FloatArray:
     """Return the mean of a daily value over the days from `first` up to, not including, `past`.
 
     Parameters
@@ -114,6 +122,8 @@ def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> Floa
         Running totals of the value, see `run_length.cumulate`.
     first, past : (start, column) int array
         Day indices; where they are equal the day `first` itself is taken.
+    column : (start, column) int array, optional
+        Column of `cumulated` for each; else the same one.
 
     Returns
     -------
@@ -121,7 +131,8 @@ def mean_between(cumulated: FloatArray, first: IntArray, past: IntArray) -> Floa
         In the unit of the daily value.
     """
     begin, end = np.broadcast_arrays(first, past)
-    column = np.arange(cumulated.shape[1])
+    if column is None:
+        column = np.arange(cumulated.shape[1])
     begin = np.minimum(begin, len(cumulated) - 2)
     end = np.maximum(end, begin + 1)
     return np.asarray((cumulated[end, column] - cumulated[begin, column]) / (end - begin))
@@ -176,7 +187,9 @@ def daily_loss(
     return heat_loss * heat + frost_loss * frost
 
 
-def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray) -> FloatArray:
+def surviving_share(
+    cumulated_loss: FloatArray, first: IntArray, past: IntArray, column: IntArray | None = None
+) -> FloatArray:
     """Return the share of a flush that heat and frost leave between pull and last pick.
 
     Parameters
@@ -185,6 +198,8 @@ def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray)
         `run_length.cumulate` of `daily_loss`. [unitless]
     first, past : (start, column) int array
         Day of the pull, and the day after the last pick; days past the table don't count.
+    column : (start, column) int array, optional
+        Column of `cumulated_loss` for each; else the same one.
 
     Returns
     -------
@@ -193,7 +208,8 @@ def surviving_share(cumulated_loss: FloatArray, first: IntArray, past: IntArray)
     """
     days = len(cumulated_loss) - 1
     begin, end = np.broadcast_arrays(np.minimum(first, days), np.minimum(past, days))
-    column = np.arange(cumulated_loss.shape[1])
+    if column is None:
+        column = np.arange(cumulated_loss.shape[1])
     return np.asarray(np.exp(cumulated_loss[begin, column] - cumulated_loss[end, column]))
 
 

@@ -11,14 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.run_length import (
-    cumulate,
     first_reached,
     lag,
     next_true,
     rolling_mean,
     rolling_sum,
 )
-from fruitcast.biology.temperature import degree_days
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.topics import NaturalNumbers, StrainNatural, StrainNumbers
 
@@ -197,10 +195,11 @@ def trigger_days(
 
 def natural_first_pick(
     strain: StrainNumbers,
-    tmean: FloatArray,
+    cumulative_thermal: FloatArray,
     trigger: BoolArray,
     natural: NaturalNumbers,
     lead_factor: npt.ArrayLike = 1.0,
+    column: IntArray | None = None,
 ) -> NaturalPick:
     """Return when the buds set off on each trigger day can first be picked, or that they die.
 
@@ -211,31 +210,32 @@ def natural_first_pick(
     ----------
     strain : StrainNumbers
         The strain class's own numbers.
-    tmean : (day, column) float array
-        Daily mean temperature. [degC]
+    cumulative_thermal : (day + 1, column) float array
+        See `forced.thermal_time`. [degC day]
     trigger : (day, column) bool array
         Trigger days, see `trigger_days`.
     natural : NaturalNumbers
         Numbers of natural flushes.
     lead_factor : (column,) float array, default 1
         The yard's own lead time over the table's. [unitless]
+    column : (column,) int array, optional
+        Column of `cumulative_thermal` for each of `trigger`; else the same one.
 
     Returns
     -------
     NaturalPick
         First pick and aborted buds of each trigger day.
     """
-    days = len(tmean)
-    first_pick = np.full(tmean.shape, days, dtype=np.int64)
-    aborted = np.zeros(tmean.shape, dtype=bool)
-    day, column = np.nonzero(trigger)
-    warmth = degree_days(tmean, strain.forced.base_temperature, strain.cap_temperature)
+    days, columns = trigger.shape
+    first_pick = np.full(trigger.shape, days, dtype=np.int64)
+    aborted = np.zeros(trigger.shape, dtype=bool)
+    day, of = np.nonzero(trigger)
     need = strain.forced.requirement * natural.requirement_factor
-    own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), tmean.shape[1])
-    ripe = first_reached(cumulate(warmth), day, column, own[column])
+    own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), columns)
+    ripe = first_reached(cumulative_thermal, day, of if column is None else column[of], own[of])
     dead = ripe > day + int(natural.longest_days)
-    aborted[day, column] = dead
-    first_pick[day, column] = np.where(dead, days, ripe)
+    aborted[day, of] = dead
+    first_pick[day, of] = np.where(dead, days, ripe)
     return NaturalPick(first_pick, aborted)
 
 
@@ -268,7 +268,12 @@ def set_off_row(
 
 
 def flush_chain(
-    trigger: BoolArray, pick: NaturalPick, rest_days: int, start: npt.ArrayLike, most: int
+    trigger: BoolArray,
+    pick: NaturalPick,
+    rest_days: int,
+    start: npt.ArrayLike,
+    most: int,
+    column: IntArray | None = None,
 ) -> IntArray:
     """Return the trigger days of the natural flushes that follow one another in each column.
 
@@ -287,6 +292,8 @@ def flush_chain(
         First day on which the log is ready and rested; leading axes are alternatives.
     most : int
         Flushes to follow.
+    column : (..., start) int array, optional
+        Column of each place on the last axis of `start`; else they are the columns.
 
     Returns
     -------
@@ -296,11 +303,13 @@ def flush_chain(
     days, columns = trigger.shape
     following = next_true(trigger & ~pick.aborted)
     padded = np.vstack([pick.first_pick, np.full(columns, days)])
-    every = np.arange(columns)
+    every = np.arange(columns) if column is None else column
     begin = np.asarray(start, dtype=np.int64)
-    ready = np.broadcast_to(begin, np.broadcast_shapes(begin.shape, (columns,)))
-    chain = np.empty((most, *ready.shape), dtype=np.int64)
+    ready = np.broadcast_to(begin, np.broadcast_shapes(begin.shape, every.shape))
+    chain = np.full((most, *ready.shape), days, dtype=np.int64)
     for flush in range(most):
         chain[flush] = following[np.clip(ready, 0, days), every]
+        if (chain[flush] == days).all():
+            break
         ready = padded[chain[flush], every] + rest_days
     return chain

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from fruitcast.biology.natural import flush_chain
 from fruitcast.biology.yields import rest_factor
-from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.fruiting import Fruiting, columns_of
 from fruitcast.topics import NaturalNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]
@@ -44,7 +44,7 @@ class Following:
     past: IntArray
     kg: FloatArray
 
-    def of_starts(self, starts: list[int]) -> Following:
+    def of_starts(self, starts: list[int] | slice) -> Following:
         """Return what follows some of the starts."""
         return Following(
             self.last_pick[starts],
@@ -61,39 +61,45 @@ class Following:
 
 
 def follow(
-    fruiting: Fruiting, last_pick: FloatArray, ready_row: IntArray, today_row: int
+    fruiting: Fruiting,
+    last_pick: FloatArray,
+    ready_row: IntArray,
+    today_row: int,
+    kind: IntArray | None = None,
 ) -> Following:
     """Return the natural flushes that follow each start.
 
     Parameters
     ----------
     fruiting : Fruiting
-        The kind of logs.
+        The kind of logs, or some.
     last_pick : (start, member) float array
         Row of the last first pick; -inf when there was none yet.
     ready_row : (start, member) int array
         First row on which the logs could be set off, rest left aside (spawn run done, pulled).
     today_row : int
         Flushes that would have been picked before today did not happen: nobody saw them.
+    kind : (start,) int array, optional
+        Place of each start's kind in `fruiting`; else there is but one.
     """
     numbers = fruiting.weather.numbers
     natural = fruiting.natural
-    days, members = natural.trigger.shape
+    days, members = len(natural.trigger), last_pick.shape[1]
+    column = np.arange(members) if kind is None else columns_of(kind, members)
     rest = int(numbers.natural.rest_days)
     rested = np.where(np.isfinite(last_pick), last_pick + rest, -1).astype(np.int64)
     coming = natural.trigger & (natural.pick.first_pick >= today_row)
     most = ceil(FOLLOWED_DAYS / rest)
-    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), most)
+    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), most, column)
     used = int((chain < days).any(axis=(1, 2)).sum())
     chain = chain[:used]
-    member = np.arange(members)
     at = np.minimum(chain, days - 1)
     none = chain >= days
-    pick = np.where(none, days, natural.pick.first_pick[at, member])
-    past = np.where(none, days, pick + natural.length[at, member])
+    pick = np.where(none, days, natural.pick.first_pick[at, column])
+    past = np.where(none, days, pick + natural.length[at, column])
     before = np.concatenate([last_pick[None], pick[:-1].astype(float)]) if used else pick
     factor = rest_factor(np.maximum(chain - before, 0.0), numbers.yields)
-    kg = np.where(none, 0.0, natural.kg[at, member] * factor)
+    kg = np.where(none, 0.0, natural.kg[at, column] * factor)
     following = Following(last_pick, chain, pick, past, kg)
     if used:
         _count_as_coming(following, numbers.natural)

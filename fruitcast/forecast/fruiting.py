@@ -1,6 +1,7 @@
 """What logs of one kind would give: every soak day and every natural flush, in every member.
 
-A kind is a strain class, a size band, a learned lead time and a course of bearing years.
+A kind is a strain class, a size band and a learned lead time. Kinds of one class are reckoned side
+by side: their columns are those of the members, once for each kind.
 Weights are for one log whose stack factor (tree, size, bearing year, wear, learning) is 1,
 before what cannot be sold, and before the rest since the last flush is counted.
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from statistics import NormalDist
 
 import numpy as np
@@ -80,7 +82,7 @@ class Kind:
 
 @dataclass(frozen=True)
 class Forced:
-    """Forced flushes of one kind, by soak day and member.
+    """Forced flushes by soak day and member, kinds side by side.
 
     Attributes
     ----------
@@ -112,6 +114,11 @@ class Forced:
     bears: BoolArray
     kg: FloatArray
 
+    def of(self, columns: slice) -> Forced:
+        """Return the same of some columns."""
+        names = ("need", "pick_row", "length", "bears", "kg")
+        return replace(self, **{name: getattr(self, name)[:, columns] for name in names})
+
     def standing_days(self, clear_chance: float) -> IntArray:
         """Return on how many days from the pull on logs stand where they fruit, by soak. [day]"""
         clear = clear_row(self.pick_row + self.length, self.bears, clear_chance)
@@ -120,7 +127,7 @@ class Forced:
 
 @dataclass(frozen=True)
 class Natural:
-    """Natural flushes of one kind: what would come of a trigger on each day.
+    """Natural flushes: what would come of a trigger on each day, kinds side by side.
 
     Attributes
     ----------
@@ -139,25 +146,35 @@ class Natural:
     length: IntArray
     kg: FloatArray
 
+    def of(self, columns: slice) -> Natural:
+        """Return the same of some columns."""
+        first, aborted = self.pick
+        return Natural(
+            self.trigger[:, columns],
+            NaturalPick(first[:, columns], aborted[:, columns]),
+            self.length[:, columns],
+            self.kg[:, columns],
+        )
+
 
 @dataclass(frozen=True)
 class LogWeather:
-    """What all flushes of one kind take from the weather of every member.
+    """What all flushes of some kinds of one class take from the weather of every member.
 
     Attributes
     ----------
-    kind : Kind
-        The kind.
+    kinds : tuple of Kind
+        The kinds, side by side: the first kind's members, then the next one's.
     futures : Ensemble
         The members' weather.
-    moisture : (day, member) float array
+    moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
-    warmth, temperature, loss : (day + 1, member) float array
+    warmth, temperature, loss : (day + 1, column) float array
         Running totals of warmth above the class's base, of the daily mean temperature, and of
         the daily losses to heat and frost. [degC day, degC day, unitless]
-    luck : Luck
-        What weather doesn't explain.
-    shared : (day, member) float array
+    lucks : tuple of Luck
+        What weather doesn't explain, by kind.
+    shared : (day, column) float array
         What the yard's and the season's parts make of yields. [unitless]
     seed : int
         Seed of the scatter.
@@ -167,42 +184,71 @@ class LogWeather:
         Of the wood that stands for all. [unitless]
     """
 
-    kind: Kind
+    kinds: tuple[Kind, ...]
     futures: Ensemble
     moisture: FloatArray
     warmth: FloatArray
     temperature: FloatArray
     loss: FloatArray
-    luck: Luck
+    lucks: tuple[Luck, ...]
     shared: FloatArray
     seed: int
     numbers: Numbers
     specific_gravity: float
 
+    @property
+    def kind(self) -> Kind:
+        """The first kind: of all its class, learned lead time and the grower's own hours."""
+        return self.kinds[0]
+
+    @property
+    def luck(self) -> Luck:
+        """The first kind's luck: what lead times have in common, and failure, are those of all."""
+        return self.lucks[0]
+
+    @property
+    def leads(self) -> FloatArray:
+        """What all stacks' lead times have in common: (column,). [unitless]"""
+        return np.tile(self.luck.leads, len(self.kinds))
+
+    def table_need(self, leads: FloatArray) -> FloatArray:
+        """Return the warmth from pull to first pick, flushes' own luck left aside. [degC day]
+
+        Parameters
+        ----------
+        leads : float array
+            What all stacks' lead times have in common. [unitless]
+        """
+        requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
+        return np.asarray(requirement * self.kind.lead_factor * leads)
+
+    def _by_column(self, values: list[float]) -> FloatArray:
+        return np.repeat(values, len(self.luck.leads))
+
     def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
-        """Return a normal draw for each row and member, evenly spread over the members.
+        """Return a normal draw for each row and column, evenly spread over the members.
 
         Where all are one weather year, as of a season that comes true, there is nothing to
         spread: each has the same draw.
         """
         futures = self.futures
-        name = f"{self.kind.draws} {what}"
-        drawn = standard_normals(self.seed, futures.years, name, futures.first, rows)
-        return drawn if len(set(futures.years)) == 1 else evened(drawn)
+        names = [f"{kind.draws} {what}" for kind in self.kinds]
+        drawn = [
+            standard_normals(self.seed, futures.years, name, futures.first, rows) for name in names
+        ]
+        if len(set(futures.years)) > 1:
+            drawn = [evened(each) for each in drawn]
+        return np.concatenate(drawn, axis=1)
 
     def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:
         """Return what its own luck makes of each row's flush, of mean 1. [unitless]"""
-        return multiplier(self.normals(what, rows), self.luck.yield_log_sd)
+        spread = self._by_column([luck.yield_log_sd for luck in self.lucks])
+        return multiplier(self.normals(what, rows), spread)
 
-    def leads(self, rows: npt.ArrayLike) -> FloatArray:
+    def need(self, rows: npt.ArrayLike) -> FloatArray:
         """Return the warmth from pull to first pick of each row's soak. [degC day]"""
-        return self.table_need * multiplier(self.normals("lead", rows), self.luck.lead_log_sd)
-
-    @property
-    def table_need(self) -> FloatArray:
-        """Warmth from pull to first pick, its own luck left aside: (member,). [degC day]"""
-        requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
-        return requirement * self.kind.lead_factor * self.luck.leads
+        spread = self._by_column([luck.lead_log_sd for luck in self.lucks])
+        return self.table_need(self.leads) * multiplier(self.normals("lead", rows), spread)
 
     def usual_hours(self, rows: IntArray) -> FloatArray:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
@@ -211,7 +257,12 @@ class LogWeather:
         return soak_hours(np.median(mean, axis=1), self.numbers.forced)
 
     def crop(
-        self, rows: IntArray, pull: IntArray, hours: FloatArray, pick: IntArray
+        self,
+        rows: IntArray,
+        pull: IntArray,
+        hours: FloatArray,
+        pick: IntArray,
+        column: IntArray | None = None,
     ) -> tuple[IntArray, FloatArray]:
         """Return days of picking and weight of forced flushes that are picked from some rows on.
 
@@ -223,24 +274,28 @@ class LogWeather:
             Row of the soak and of the morning of the pull.
         hours : (soak,) float array
             Hours in water. [h]
-        pick : (soak, member) int array
+        pick : (soak, column) int array
             Row of the first pick.
+        column : (soak, column) int array, optional
+            Column of the weather for each; else the same one.
 
         Returns
         -------
-        length : (soak, member) int array
+        length : (soak, column) int array
             [day]
-        kg : (soak, member) float array
+        kg : (soak, column) float array
             Of a rested log. [kg/log]
         """
         kind, numbers = self.kind, self.numbers
-        mean = mean_between(self.temperature, pull[:, None], pick)
+        if column is None:
+            column = np.arange(self.moisture.shape[1])[None]
+        mean = mean_between(self.temperature, pull[:, None], pick, column)
         length = flush_days("forced", mean, numbers.picking, numbers.natural)
-        before = self.moisture[np.maximum(rows - 1, 0)]
+        before = self.moisture[np.maximum(rows - 1, 0)[:, None], column]
         soaked = before + soak_gain(
             before,
             hours[:, None],
-            diameter=kind.diameter,
+            diameter=self._by_column([each.diameter for each in self.kinds])[column],
             specific_gravity=self.specific_gravity,
             balance=numbers.moisture,
         )
@@ -253,29 +308,44 @@ class LogWeather:
             dead_below=numbers.moisture.dead_below,
             moisture_full=numbers.spawn_run.moisture_full,
         )
-        weight *= surviving_share(self.loss, pull[:, None], pick + length)
+        weight *= surviving_share(self.loss, pull[:, None], pick + length, column)
         return length, weight
 
-    def natural(self, trigger: BoolArray) -> Natural:
-        """Return what comes of trigger days, (day, member); luck is left out as in `crop`."""
-        futures, numbers = self.futures, self.numbers
+    def natural(
+        self, trigger: BoolArray, leads: FloatArray, column: IntArray | None = None
+    ) -> Natural:
+        """Return what comes of trigger days; luck is left out as in `crop`.
+
+        Parameters
+        ----------
+        trigger : (day, column) bool array
+            Days that set off a flush.
+        leads : (column,) float array
+            What all stacks' lead times have in common, see `Luck`. [unitless]
+        column : (column,) int array, optional
+            Column of the weather for each; else the same one.
+        """
+        numbers, days = self.numbers, len(trigger)
         strain = numbers.strain(self.kind.strain_class)
-        lead = self.kind.lead_factor * self.luck.leads
-        pick = natural_first_pick(strain, futures.tmean, trigger, numbers.natural, lead)
+        if column is None:
+            column = np.arange(trigger.shape[1])
+        lead = self.kind.lead_factor * leads
+        pick = natural_first_pick(strain, self.warmth, trigger, numbers.natural, lead, column)
         length = np.zeros(trigger.shape, dtype=np.int64)
         kg = np.zeros(trigger.shape)
-        day, member = np.nonzero(trigger & (pick.first_pick < futures.days))
+        day, of = np.nonzero(trigger & (pick.first_pick < days))
         if len(day):
-            first = pick.first_pick[day, member]
-            total = self.temperature
-            mean = (total[first, member] - total[day, member]) / np.maximum(first - day, 1)
-            length[day, member] = flush_days("natural", mean, numbers.picking, numbers.natural)
-            past = np.minimum(first + length[day, member], futures.days)
-            survives = np.exp(self.loss[day, member] - self.loss[past, member])
+            first, at = pick.first_pick[day, of], column[of]
+            warmer = self.temperature[first, at] - self.temperature[day, at]
+            mean = warmer / np.maximum(first - day, 1)
+            picked = flush_days("natural", mean, numbers.picking, numbers.natural)
+            past = np.minimum(first + picked, days)
+            survives = np.exp(self.loss[day, at] - self.loss[past, at])
             fits = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
             weight = strain.yields.base * numbers.yields.natural_factor * fits * survives
-            kg[day, member] = weight * moisture_factor(
-                self.moisture[day, member],
+            length[day, of] = picked
+            kg[day, of] = weight * moisture_factor(
+                self.moisture[day, at],
                 dead_below=numbers.moisture.dead_below,
                 moisture_full=numbers.spawn_run.moisture_full,
             )
@@ -288,61 +358,67 @@ class LogWeather:
         ----------
         forced : Forced
             The soaks.
-        trigger : (day, member) bool array
+        trigger : (day, column) bool array
             Days that set off a natural flush.
 
         Returns
         -------
-        kg : (soak, member) float array
+        kg : (soak, column) float array
             Of the forced flushes, on a rested log. [kg/log]
         natural : Natural
             The natural ones.
         """
-        even = replace(self, luck=replace(self.luck, leads=np.ones_like(self.luck.leads)))
         rows, pull = forced.soak_row, forced.pull_row
-        pick = first_pick(even.warmth, pull, np.tile(even.table_need, (len(rows), 1)))
-        _, kg = even.crop(rows, pull, forced.hours, pick)
-        shared = np.broadcast_to(self.shared, trigger.shape).mean(axis=1)[rows, None]
+        pick = first_pick(self.warmth, pull, self.table_need(np.ones(forced.need.shape)))
+        _, kg = self.crop(rows, pull, forced.hours, pick)
+        shared = self.shared[rows, : len(self.luck.leads)].mean(axis=1, keepdims=True)
         kg *= shared * (1 - self.luck.fails)
-        return np.where(even.bears(pull, pick), kg, 0.0), even.natural(trigger)
+        bears = self.bears(pull, pick)
+        return np.where(bears, kg, 0.0), self.natural(trigger, np.ones(trigger.shape[1]))
 
-    def in_columns(self, columns: IntArray, futures: Ensemble, luck: Luck) -> LogWeather:
-        """Return the same on some first days, with other columns, luck of their own in each.
-
-        Parameters
-        ----------
-        columns : (column,) int array
-            Members.
-        futures : Ensemble
-            Their weather in these columns, on these days.
-        luck : Luck
-            Of the new columns.
-        """
+    def of(self, place: int) -> LogWeather:
+        """Return the same of one of the kinds."""
+        members = len(self.luck.leads)
+        mine = slice(place * members, (place + 1) * members)
         return replace(
             self,
-            futures=futures,
-            luck=luck,
-            moisture=self.moisture[: futures.days, columns],
+            kinds=self.kinds[place : place + 1],
+            lucks=self.lucks[place : place + 1],
             **{
-                name: getattr(self, name)[: futures.days + 1, columns]
-                for name in ("warmth", "temperature", "loss")
+                name: getattr(self, name)[:, mine]
+                for name in ("moisture", "warmth", "temperature", "loss", "shared")
             },
+        )
+
+    def first_rows(self, days: int) -> LogWeather:
+        """Return the same on some first days."""
+        return replace(
+            self,
+            moisture=self.moisture[:days],
+            warmth=self.warmth[: days + 1],
+            temperature=self.temperature[: days + 1],
+            loss=self.loss[: days + 1],
         )
 
     def bears(self, pull: IntArray, pick: IntArray) -> BoolArray:
         """Return whether forced flushes come at all; parameters as in `crop`."""
         longest = self.numbers.forced.longest_days
-        return bears(pull, pick, self.futures.days, longest_days=longest)
+        return bears(pull, pick, len(self.moisture), longest_days=longest)
+
+
+def columns_of(places: IntArray, members: int) -> IntArray:
+    """Return the columns of kinds that stand side by side: (place, member)."""
+    return places[:, None] * members + np.arange(members)
 
 
 @dataclass(frozen=True)
 class Fruiting:
-    """All that one kind of logs does in every member.
+    """All that one kind of logs does in every member, or some kinds of one class.
 
     Attributes
     ----------
-    kind : Kind
-        The kind.
+    kinds : tuple of Kind
+        The kinds, see `LogWeather`.
     weather : LogWeather
         For flushes already under way.
     forced, natural : Forced, Natural
@@ -353,7 +429,7 @@ class Fruiting:
         Share of a day's pick that rain on the caps leaves saleable. [unitless]
     """
 
-    kind: Kind
+    kinds: tuple[Kind, ...]
     weather: LogWeather
     forced: Forced
     natural: Natural
@@ -361,16 +437,36 @@ class Fruiting:
     natural_shape: FloatArray
     keeping: FloatArray
 
+    @property
+    def kind(self) -> Kind:
+        """The first kind, or the only one."""
+        return self.kinds[0]
+
+    @cached_property
+    def each(self) -> tuple[Fruiting, ...]:
+        """The same of each of the kinds."""
+        if len(self.kinds) == 1:
+            return (self,)
+        members, found = self.keeping.shape[1], []
+        for place, kind in enumerate(self.kinds):
+            mine = slice(place * members, (place + 1) * members)
+            weather, forced = self.weather.of(place), self.forced.of(mine)
+            natural = self.natural.of(mine)
+            found.append(
+                replace(self, kinds=(kind,), weather=weather, forced=forced, natural=natural)
+            )
+        return tuple(found)
+
     def sharing(self, yields: FloatArray) -> Fruiting:
-        """Return the same kind with what all stacks' yields have in common: (day, member)."""
-        at = self.forced.soak_row
+        """Return the same kinds with what all stacks' yields have in common: (day, member)."""
+        at, yields = self.forced.soak_row, np.tile(yields, len(self.kinds))
         forced = replace(self.forced, kg=self.forced.kg * yields[at])
         natural = replace(self.natural, kg=self.natural.kg * yields)
         weather = replace(self.weather, shared=yields)
         return replace(self, weather=weather, forced=forced, natural=natural)
 
     def failing(self) -> Fruiting:
-        """Return the same kind as it may come true: some soaks fail, the others give it all."""
+        """Return the same kinds as they may come true: some soaks fail, the others give it all."""
         forced, fails = self.forced, self.weather.luck.fails
         drawn = self.weather.normals("fails", forced.soak_row)
         comes = drawn > NormalDist().inv_cdf(fails)
@@ -378,7 +474,7 @@ class Fruiting:
         return replace(self, forced=replace(forced, bears=forced.bears & comes, kg=kg))
 
     def good_weather(self) -> FloatArray:
-        """Return how good each member's weather is for such logs: (member,). [kg/log]
+        """Return how good each member's weather is for such logs: (column,). [kg/log]
 
         About what they would give, whichever days they are soaked on: enough to tell members
         apart.
@@ -394,7 +490,7 @@ class Fruiting:
         return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
 
     def with_course(self, course: FloatArray) -> Fruiting:
-        """Return the same kind with all weights times a factor by day.
+        """Return the same kinds with all weights times a factor by day.
 
         Parameters
         ----------
@@ -407,38 +503,38 @@ class Fruiting:
 
 
 def fruiting(
-    kind: Kind,
+    kinds: Sequence[Kind],
     futures: Ensemble,
     moisture: FloatArray,
     water: FloatArray,
     soak_rows: IntArray,
     *,
     done: Sequence[tuple[int, int]] = (),
-    luck: Luck,
+    lucks: Sequence[Luck],
     seed: int,
     numbers: Numbers,
     specific_gravity: float,
     where: Hemisphere,
 ) -> Fruiting:
-    """Return what logs of one kind do in every member.
+    """Return what logs of some kinds do in every member.
 
     Parameters
     ----------
-    kind : Kind
-        The kind.
+    kinds : sequence of Kind
+        Kinds of one class, of the same learned lead time and the grower's own hours.
     futures : Ensemble
         The members' weather.
-    moisture : (day, member) float array
-        Log moisture. [kg/kg dry wood]
-    water : (day, member) float array
+    moisture : (day, column) float array
+        Log moisture, a column for each member of each kind. [kg/kg dry wood]
+    water : (day, column) float array
         Rain and watering. [mm/day]
     soak_rows : (soak,) int array
         Rows on which a soak may start.
     done : sequence of (int, int)
         Soaks whose pull is settled: row of the soak and of the pull. They stand in front of
         the others in `Forced`.
-    luck : Luck
-        What weather doesn't explain.
+    lucks : sequence of Luck
+        What weather doesn't explain, by kind.
     seed : int
         Seed of the scatter.
     numbers : Numbers
@@ -448,29 +544,29 @@ def fruiting(
     where : str
         Hemisphere: a summer soak is by the calendar.
     """
+    strain, count = numbers.strain(kinds[0].strain_class), len(kinds)
+    loss = daily_loss(
+        strain.forced,
+        futures.tmin,
+        futures.tmax,
+        heat_loss=numbers.forced.heat_loss,
+        frost_loss=numbers.forced.frost_loss,
+    )
     weather = LogWeather(
-        kind,
+        tuple(kinds),
         futures,
         moisture,
-        thermal_time(numbers.strain(kind.strain_class), futures.tmean),
-        cumulate(futures.tmean),
-        cumulate(
-            daily_loss(
-                numbers.strain(kind.strain_class).forced,
-                futures.tmin,
-                futures.tmax,
-                heat_loss=numbers.forced.heat_loss,
-                frost_loss=numbers.forced.frost_loss,
-            )
-        ),
-        luck,
-        np.ones((1, 1)),
+        np.tile(thermal_time(strain, futures.tmean), count),
+        np.tile(cumulate(futures.tmean), count),
+        np.tile(cumulate(loss), count),
+        tuple(lucks),
+        np.broadcast_to(1.0, moisture.shape),
         seed,
         numbers,
         specific_gravity,
     )
     return Fruiting(
-        kind=kind,
+        kinds=tuple(kinds),
         weather=weather,
         forced=_forced(weather, np.asarray(soak_rows, dtype=np.int64), done, where),
         natural=_natural(weather, water),
@@ -495,7 +591,7 @@ def _forced(
         hours[rows == (day - weather.futures.first).days] = own
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
-    need = weather.leads(rows)
+    need = weather.need(rows)
     pick = first_pick(weather.warmth, pull, need)
     length, kg = weather.crop(rows, pull, hours, pick)
     kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
@@ -523,14 +619,15 @@ def _forced(
 
 def _natural(weather: LogWeather, water: FloatArray) -> Natural:
     futures, numbers = weather.futures, weather.numbers
+    by_kind = (futures.days, len(weather.kinds), -1)
     trigger = trigger_days(
         numbers.strain(weather.kind.strain_class).natural,
-        futures.tmin,
-        futures.tmean,
-        water,
-        weather.moisture,
+        futures.tmin[:, None],
+        futures.tmean[:, None],
+        water.reshape(by_kind),
+        weather.moisture.reshape(by_kind),
         numbers.natural,
         urgent_below=numbers.watering.urgent_below,
-    )
-    table = weather.natural(trigger)
+    ).reshape(futures.days, -1)
+    table = weather.natural(trigger, weather.leads)
     return replace(table, kg=table.kg * weather.yields("natural", np.arange(futures.days)))

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -271,14 +271,6 @@ class Ensemble:
     def day_of_year(self) -> npt.NDArray[np.int64]:
         """Day of the year of each row. [day]"""
         return day_of_year(self.first, self.days)
-
-    def in_columns(self, columns: npt.NDArray[np.int64], rows: int | None = None) -> Ensemble:
-        """Return the first rows, or all, with a column for each of some members, again or not."""
-        return replace(
-            self,
-            years=tuple(self.years[member] for member in columns.tolist()),
-            **{name: getattr(self, name)[:rows, columns] for name in VARIABLES},
-        )
 
     def date(self, row: int) -> date:
         """Return the date of a row."""

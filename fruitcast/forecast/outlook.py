@@ -58,8 +58,10 @@ class YardOutlook:
         Moisture by size band in every member.
     stacks : tuple of StackOutlook
         Every stack and lot.
+    classes : tuple of Fruiting
+        What logs do, kinds of one class side by side.
     kinds : dict of Kind to Fruiting
-        What each kind of logs does.
+        The same of each kind of logs.
     flushes : dict of str to UnderWay
         Flushes under way, by stack.
     soak_rows : (soak,) int array
@@ -78,6 +80,7 @@ class YardOutlook:
     past: PastWater
     water: FutureWater
     stacks: tuple[StackOutlook, ...]
+    classes: tuple[Fruiting, ...]
     kinds: dict[Kind, Fruiting]
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
@@ -230,14 +233,16 @@ def outlook(
     lucks = {kind: drawn[like] for kind, like in usual.items()}
     if comes_true:
         lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
-    kinds = _kinds(lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
-    shared = _shared_yields(kinds, stacks, parts, seed)
+    classes = _classes(lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
+    shared = _shared_yields(classes, stacks, parts, seed)
     if comes_true:
         shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
     of_row = shared[season_rows(futures, yard.site)]
-    kinds = {kind: logs.sharing(of_row) for kind, logs in kinds.items()}
+    classes = [logs.sharing(of_row) for logs in classes]
     if comes_true:
-        kinds = {kind: one.failing() for kind, one in kinds.items()}
+        classes = [logs.failing() for logs in classes]
+    each = {one.kind: one for logs in classes for one in logs.each}
+    kinds = {kind: each[kind] for kind in lucks}
     return YardOutlook(
         yard,
         state,
@@ -245,6 +250,7 @@ def outlook(
         past,
         water,
         tuple(stacks),
+        tuple(classes),
         kinds,
         _flushes(stacks, kinds, futures, yard),
         soak_rows,
@@ -254,7 +260,7 @@ def outlook(
     )
 
 
-def _kinds(
+def _classes(
     lucks: dict[Kind, Luck],
     futures: Ensemble,
     water: FutureWater,
@@ -262,36 +268,45 @@ def _kinds(
     latitude: float,
     seed: int,
     numbers: Numbers,
-) -> dict[Kind, Fruiting]:
-    """Return what each kind of logs does, in order of first appearance."""
+) -> list[Fruiting]:
+    """Return what logs do, the kinds of one class side by side in order of first appearance."""
     columns = {(band.diameter, band.level): n for n, band in enumerate(water.bands)}
-    kinds: dict[Kind, Fruiting] = {}
-    for kind, luck in lucks.items():
-        band = columns[kind.diameter, kind.level]
-        kinds[kind] = fruiting(
-            kind,
-            futures,
-            water.moisture[:, band],
-            water.water[:, band],
-            soak_rows,
-            luck=luck,
-            seed=seed,
-            numbers=numbers,
-            specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
-            where=hemisphere(latitude),
+    alike: dict[object, list[Kind]] = {}
+    for kind in lucks:
+        alike.setdefault((kind.strain_class, kind.lead_factor, kind.own), []).append(kind)
+    found = []
+    for kinds in alike.values():
+        bands = [columns[kind.diameter, kind.level] for kind in kinds]
+        found.append(
+            fruiting(
+                kinds,
+                futures,
+                water.moisture[:, bands].reshape(futures.days, -1),
+                water.water[:, bands].reshape(futures.days, -1),
+                soak_rows,
+                lucks=[lucks[kind] for kind in kinds],
+                seed=seed,
+                numbers=numbers,
+                specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+                where=hemisphere(latitude),
+            )
         )
-    return kinds
+    return found
 
 
 def _shared_yields(
-    kinds: dict[Kind, Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
+    classes: list[Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
 ) -> npt.NDArray[np.float64]:
     """Return what all stacks' yields have in common in each member: (season, member)."""
-    members = next(iter(kinds.values())).keeping.shape[1]
-    good = np.zeros(members)
-    for stack in stacks:
-        good += kinds[stack.kind].good_weather() * stack.effective_logs
-    return parts.shared_yields(good, seed)
+    good = {
+        kind: weather
+        for logs in classes
+        for kind, weather in zip(
+            logs.kinds, np.split(logs.good_weather(), len(logs.kinds)), strict=True
+        )
+    }
+    of_all = sum(good[stack.kind] * stack.effective_logs for stack in stacks)
+    return parts.shared_yields(np.asarray(of_all), seed)
 
 
 def _flushes(

@@ -149,7 +149,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
             state.pins_on, soak, state, forced_pick_days=numbers.diary.forced_pick_days
         )
     ) is not None:
-        left = weather.leads(rows) * (1 - numbers.forced.pins_share)
+        left = weather.need(rows) * (1 - numbers.forced.pins_share)
         pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
     elif soak.brought_nothing:
         return None
@@ -216,7 +216,7 @@ def _need_unless_failed(
     for no reason the weather tells; among those that are late it is a growing share.
     """
     numbers, today, luck = weather.numbers, weather.futures.lookback, weather.luck
-    sigma, table = luck.lead_log_sd, weather.table_need
+    sigma, table = luck.lead_log_sd, weather.table_need(luck.leads)
     by = max(today - int(numbers.diary.record_delay_days), int(pull[0]))
     warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
     gone = np.zeros(len(table))
@@ -262,7 +262,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         pins[row] = True
         left = kind.lead_factor * weather.luck.leads * (1 - numbers.forced.pins_share)
         found = natural_first_pick(
-            numbers.strain(kind.strain_class), futures.tmean, pins, numbers.natural, left
+            numbers.strain(kind.strain_class), weather.warmth, pins, numbers.natural, left
         )
         pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
@@ -385,7 +385,7 @@ def _being_picked(
         need = need[0]
     else:
         warmth = weather.warmth[rows] - weather.warmth[pull]
-        need = weather.table_need
+        need = weather.table_need(weather.luck.leads)
     weights = start_weights(
         starts,
         warmth,

@@ -150,12 +150,12 @@ def season_table(
     base = seasons.lookback
     rows = base + np.asarray(sorted(soak_days), dtype=np.int64)
     logs = fruiting(
-        kind,
+        [kind],
         seasons,
         water.moisture,
         seasons.rain + water.watered,
         rows,
-        luck=luck,
+        lucks=[luck],
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
@@ -456,12 +456,12 @@ def first_natural_flush(
         Days from inoculation; `YOUNG_DAYS` when later.
     """
     natural = fruiting(
-        kind,
+        [kind],
         young.runs,
         young.water.moisture,
         young.runs.rain + young.water.watered,
         np.zeros(0, dtype=np.int64),
-        luck=luck,
+        lucks=[luck],
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,

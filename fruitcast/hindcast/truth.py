@@ -313,13 +313,13 @@ def _every_soak(
     columns = {(band.diameter, band.level): n for n, band in enumerate(look.water.bands)}
     band = columns[kind.diameter, kind.level]
     found = fruiting(
-        kind,
+        [kind],
         look.futures,
         look.water.moisture[:, band],
         look.water.water[:, band],
         np.zeros(0, dtype=np.int64),
         done=pairs,
-        luck=logs.weather.luck,
+        lucks=[logs.weather.luck],
         seed=seed,
         numbers=numbers,
         specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,

@@ -16,7 +16,7 @@ from fruitcast.forecast.fruiting import Fruiting, Kind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.kind_arcs import FirstOfKind, KindArcs, first_of_kind, kind_arcs
+from fruitcast.soaks.kind_arcs import FirstOfClass, KindArcs, first_of_class, kind_arcs
 from fruitcast.soaks.problem import (
     BoolArray,
     FirstArcs,
@@ -116,11 +116,10 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     types: list[TypeArcs] = []
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
-    for kind, groups in _types(outlook.stacks).items():
-        # One kind at a time: what its stacks share is large and not kept.
-        arcs, first, places, pick_days = _kind_work(kind, outlook, away, days, fixed)
-        flush = numbers.strain(kind.strain_class).yields.base * yard.saleable
-        shared = _sharing(arcs, groups, outlook, of_season, least)
+    groups = _types(outlook.stacks)
+    for arcs, first, places, pick_days in _kind_works(outlook, away, days, fixed):
+        flush = numbers.strain(arcs.logs.kind.strain_class).yields.base * yard.saleable
+        shared = _sharing(arcs, groups[arcs.logs.kind], outlook, of_season, least)
         for positions, course, kept in shared:
             for position in positions:
                 stack = outlook.stacks[position]
@@ -253,29 +252,32 @@ def _sharing(
 
 
 class _KindWork(NamedTuple):
-    """One kind's arcs, and the place of each of its stacks among them by place in the yard."""
+    """One kind's arcs; its class's first arcs, and their places by the stacks' in the yard."""
 
     arcs: KindArcs
-    first: FirstOfKind
+    first: FirstOfClass
     places: dict[int, int]
     pick_days: PickDays
 
 
-def _kind_work(
-    kind: Kind, outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed
-) -> _KindWork:
-    logs = outlook.kinds[kind]
-    mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind == kind]
-    pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
-    arcs = kind_arcs(logs, outlook, away, pick_days, fixed)
-    stacks = [outlook.stacks[n] for n in mine]
-    first = first_of_kind(arcs, stacks, outlook, pick_days, fixed)
-    return _KindWork(arcs, first, {n: place for place, n in enumerate(mine)}, pick_days)
+def _kind_works(
+    outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed
+) -> Iterator[_KindWork]:
+    # One class at a time: what its stacks share is large and not kept.
+    for logs in outlook.classes:
+        mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind in logs.kinds]
+        pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
+        of_kinds = kind_arcs(logs, outlook, away, pick_days, fixed)
+        stacks = [outlook.stacks[n] for n in mine]
+        first = first_of_class(logs, of_kinds[0].allowed, stacks, outlook, pick_days, fixed)
+        places = {n: place for place, n in enumerate(mine)}
+        for arcs in of_kinds:
+            yield _KindWork(arcs, first, places, pick_days)
 
 
 def _type_work(
     arcs: KindArcs,
-    first: FirstOfKind,
+    first: FirstOfClass,
     course: FloatArray,
     positions: list[int],
     places: list[int],

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from fruitcast.biology.picking import FlushKind
 from fruitcast.forecast.flushes import Following
-from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.fruiting import Fruiting, columns_of
 from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray
 from fruitcast.yard.model import Yard
 
@@ -131,30 +131,35 @@ def forced_entries(
     soak: IntArray,
     factor: FloatArray,
     pick_days: PickDays,
+    kind: IntArray | int = 0,
 ) -> Entries:
     """Return the picks of the forced flushes at the end of arcs.
 
     Parameters
     ----------
     fruiting : Fruiting
-        The kind of logs.
+        The kind of logs, or some.
     soak : (arc,) int array
         Soak at the end of each arc.
     factor : (arc, member) float array
         What rest and natural flushes leave of it.
     pick_days : PickDays
         What counts.
+    kind : (arc,) int array, default 0
+        Place of each arc's kind in `fruiting`.
     """
-    forced, at = fruiting.forced, soak
-    kg = forced.kg[at] * factor
+    forced, members = fruiting.forced, factor.shape[1]
+    columns = columns_of(np.broadcast_to(kind, soak.shape), members)
+    kg = forced.kg[soak[:, None], columns] * factor
     arc, member = np.nonzero(kg > 0)
+    at, column = soak[arc], columns[arc, member]
     return spread(
         arc,
         member,
-        forced.pick_row[at][arc, member],
-        forced.length[at][arc, member],
+        forced.pick_row[at, column],
+        forced.length[at, column],
         kg[arc, member],
-        forced.soak_row[at][arc],
+        forced.soak_row[at],
         fruiting.forced_shape,
         pick_days,
         "forced",

@@ -15,9 +15,9 @@ from fruitcast.biology.forced import first_pick
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.spread import multiplier
 from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.fruiting import Fruiting, columns_of
 from fruitcast.forecast.jobs import pins_rows
-from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
+from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.parts import keyed_generator, lead_case, yield_case
 from fruitcast.forecast.stacks import season_rows
@@ -280,8 +280,8 @@ def fresh_picked(
         rows = built.outlook.futures.lookback + days + AFTER_LAST_PICK_DAYS
     paths = fresh_paths(built.outlook, problem.seed, ceil(least_paths / problem.members), rows)
     picked = stock_at_checks(problem, checks) + np.zeros((1, paths.count))
-    for kind in built.outlook.kinds:
-        picks = _Walk(built, plan, paths, kind).picks()
+    for logs in built.outlook.classes:
+        picks = _Walk(built, plan, paths, logs).picks()
         between = picked_between_checks(picks, 1, checks, paths.count)[:, 0]
         picked = picked + np.cumsum(between, axis=0)
     return picked
@@ -293,8 +293,8 @@ class FreshPaths:
 
     Attributes
     ----------
-    futures : Ensemble
-        The weather, a column for each path.
+    rows : int
+        First rows of the members' weather that are looked at.
     member : (path,) int array
         The member whose weather a path has.
     under_way : (path,) int array
@@ -309,7 +309,7 @@ class FreshPaths:
         Of the luck of each flush.
     """
 
-    futures: Ensemble
+    rows: int
     member: IntArray
     under_way: IntArray
     yields: FloatArray
@@ -347,7 +347,7 @@ def fresh_paths(outlook: YardOutlook, seed: int, draws: int, rows: int | None = 
     lucky = np.argsort(shared[min(outlook.futures.lookback, len(shared) - 1)], kind="stable")
     place = np.argsort(np.argsort(good[order], kind="stable"), kind="stable")
     return FreshPaths(
-        outlook.futures.in_columns(member, rows),
+        outlook.futures.days if rows is None else min(rows, outlook.futures.days),
         member,
         lucky[place // draws] if len(lucky) == members else member,
         (drawn.yields[order] / parts.yields.factors(cases)).transpose(1, 2, 0),
@@ -389,16 +389,16 @@ class _Soak:
 
 
 class _Walk:
-    """The stacks of one kind walked through their planned soaks, all paths at once.
+    """The stacks of one class walked through their planned soaks, all paths at once.
 
     Starts are today for each stack, then every soak: what follows a soak depends on that soak
     alone.
     """
 
-    def __init__(self, built: BuiltProblem, plan: Plan, paths: FreshPaths, kind: Kind) -> None:
+    def __init__(self, built: BuiltProblem, plan: Plan, paths: FreshPaths, logs: Fruiting) -> None:
         self.built, self.paths = built, paths
-        self.outlook, self.logs = built.outlook, built.outlook.kinds[kind]
-        self.mine = [n for n, stack in enumerate(self.outlook.stacks) if stack.kind == kind]
+        self.outlook, self.logs = built.outlook, logs
+        self.mine = [n for n, one in enumerate(self.outlook.stacks) if one.kind in logs.kinds]
         rows, self.soaks = self.outlook.soak_rows, list[_Soak]()
         for start, stack in enumerate(self.mine):
             before = start
@@ -408,11 +408,14 @@ class _Walk:
         self.season = season_rows(self.outlook.futures, self.outlook.yard.site)
         parts = self.outlook.parts
         self.yield_sd, self.lead_sd = parts.yields.spread["flush"], parts.leads.spread["flush"]
-        luck = replace(self.logs.weather.luck, leads=paths.leads[self.mine[0]])
-        weather = self.logs.weather.in_columns(paths.member, paths.futures, luck)
-        trigger = self.logs.natural.trigger[: paths.futures.days, paths.member]
-        self.weather = weather
-        self.walked = replace(self.logs, weather=weather, natural=weather.natural(trigger))
+        self.weather = logs.weather.first_rows(paths.rows)
+        # A path's part of the lead time is one for the class.
+        self.leads = paths.leads[self.mine[0]]
+        kinds, members = len(logs.kinds), len(self.outlook.futures.years)
+        self.column = columns_of(np.arange(kinds), members)[:, paths.member]
+        every, leads = self.column.ravel(), np.tile(self.leads, kinds)
+        trigger = logs.natural.trigger[: paths.rows, every]
+        self.walked = replace(logs, natural=self.weather.natural(trigger, leads, every))
 
     def picks(self) -> Crops:
         """Return all that is picked and can be sold, on row 0; members are the paths."""
@@ -438,10 +441,11 @@ class _Walk:
             (self.outlook.stacks[soak.stack].name, self.outlook.futures.date(soak.row))
             for soak in self.soaks
         ]
+        kind = self._kinds([soak.stack for soak in self.soaks])
         lead = np.array([paths.normals(*name, "lead") for name in names]).reshape(-1, paths.count)
-        need = self.weather.table_need * multiplier(lead, self.lead_sd)
-        pick = first_pick(self.weather.warmth, pull, need)
-        length, kg = self.weather.crop(rows, pull, hours, pick)
+        need = self.weather.table_need(self.leads) * multiplier(lead, self.lead_sd)
+        pick = first_pick(self.weather.warmth, pull, need, self.column[kind])
+        length, kg = self.weather.crop(rows, pull, hours, pick, self.column[kind])
         lucky = np.array(
             [paths.chances(*name, "fails") >= paths.fails for name in names], dtype=bool
         )
@@ -451,7 +455,8 @@ class _Walk:
         ready = np.array([row for _, row in starts])
         last = np.concatenate([last, np.where(bears, pick, rows[:, None])])
         ready = np.concatenate([ready, np.broadcast_to(pull[:, None], pick.shape)])
-        following = follow(self.walked, last, ready, self.outlook.futures.lookback)
+        kind = np.concatenate([self._kinds(self.mine), kind])
+        following = follow(self.walked, last, ready, self.outlook.futures.lookback, kind)
         for n, soak in enumerate(self.soaks):
             before = following.of_starts([soak.start])
             left = soak_factor(before, rows[n : n + 1], self.outlook.numbers.yields)[0, 0]
@@ -463,6 +468,11 @@ class _Walk:
         path = np.broadcast_to(np.arange(paths.count), pick.shape)
         return _Flushes(path, pick, length, np.where(bears, kg, 0.0)), following
 
+    def _kinds(self, stacks: list[int]) -> IntArray:
+        """Return the place of each stack's kind."""
+        of_stack = [self.outlook.stacks[n].kind for n in stacks]
+        return np.array([self.logs.kinds.index(kind) for kind in of_stack], dtype=np.int64)
+
     def _start(self, stack: int) -> tuple[FloatArray, IntArray]:
         """Return last first pick and ready row of a stack from today, (path,) each."""
         look = self.outlook.stacks[stack]
@@ -473,7 +483,7 @@ class _Walk:
 
     def _natural(self, following: Following) -> _Flushes:
         """Return the natural flushes that come before the next soak."""
-        limit = np.full(len(following.last_pick), self.paths.futures.days)
+        limit = np.full(len(following.last_pick), self.paths.rows)
         for soak in self.soaks:
             limit[soak.start] = soak.row
         there = (following.kg > 0) & (following.trigger < limit[:, None])
@@ -485,7 +495,7 @@ class _Walk:
         for flush, start in zip(*np.nonzero(there.any(axis=2)), strict=True):
             name = self.outlook.stacks[stacks[start]].name
             own = self.paths.normals(name, begun[start], "natural", int(flush))
-            trigger = np.minimum(following.trigger[flush, start], self.paths.futures.days - 1)
+            trigger = np.minimum(following.trigger[flush, start], self.paths.rows - 1)
             kg[flush, start] *= self._factor(stacks[start], trigger)
             kg[flush, start] *= multiplier(own, self.yield_sd)
         path = np.broadcast_to(np.arange(self.paths.count), kg.shape)

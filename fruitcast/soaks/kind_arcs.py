@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.fruiting import Fruiting, columns_of
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, start_of
@@ -120,13 +120,13 @@ def kind_arcs(
     away: BoolArray,
     pick_days: PickDays,
     fixed: Fixed | None = None,
-) -> KindArcs:
-    """Return the arcs of one kind of logs.
+) -> list[KindArcs]:
+    """Return the arcs of each of some kinds of logs.
 
     Parameters
     ----------
     logs : Fruiting
-        The kind.
+        Kinds of one class.
     outlook : YardOutlook
         The yard.
     away : (row,) bool array
@@ -145,27 +145,33 @@ def kind_arcs(
         allowed = allowed & ~fixed.unusual
         from_here = allowed.copy()
         from_here[list(fixed.kept.values())] = True
-    last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
-    ready = np.broadcast_to(forced.pull_row[:, None], last.shape)
-    following = follow(logs, last, ready, outlook.futures.lookback)
-    factor = soak_factor(following, rows, numbers.yields)
     gap = rows[None, :] - rows[:, None]
-    comes = ((forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
-    usable = (gap >= int(numbers.schedule.rest_days)) & comes
-    usable &= from_here[:, None] & allowed[None, :]
-    start, stop = np.nonzero(usable)
-    natural = natural_entries(logs, following, pick_days)
-    arcs = joined(
-        forced_entries(logs, stop, factor[start, stop], pick_days),
-        until_soak(natural, start, rows[stop], len(rows)),
-    )
-    expected = (forced.kg[stop] * factor[start, stop]).mean(axis=1)
-    return KindArcs(logs, following, factor, allowed, start, stop, expected, arcs, joined(natural))
+    open_to = (gap >= int(numbers.schedule.rest_days)) & from_here[:, None] & allowed[None, :]
+    last = [np.where(one.forced.bears, one.forced.pick_row, rows[:, None]) for one in logs.each]
+    begin = np.concatenate(last).astype(float)
+    ready = np.broadcast_to(np.tile(forced.pull_row, len(last))[:, None], begin.shape)
+    kind = np.repeat(np.arange(len(last)), len(rows))
+    every = follow(logs, begin, ready, outlook.futures.lookback, kind)
+    found = []
+    for place, one in enumerate(logs.each):
+        following = every.of_starts(slice(place * len(rows), (place + 1) * len(rows)))
+        factor = soak_factor(following, rows, numbers.yields)
+        comes = ((one.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
+        start, stop = np.nonzero(open_to & comes)
+        natural = natural_entries(one, following, pick_days)
+        arcs = joined(
+            forced_entries(one, stop, factor[start, stop], pick_days),
+            until_soak(natural, start, rows[stop], len(rows)),
+        )
+        expected = (one.forced.kg[stop] * factor[start, stop]).mean(axis=1)
+        ends = joined(natural)
+        found.append(KindArcs(one, following, factor, allowed, start, stop, expected, arcs, ends))
+    return found
 
 
 @dataclass(frozen=True)
-class FirstOfKind:
-    """How the stacks of one kind go on from today, for a course of bearing years of 1.
+class FirstOfClass:
+    """How the stacks of one class go on from today, for a course of bearing years of 1.
 
     Attributes
     ----------
@@ -244,21 +250,24 @@ class FirstOfKind:
         )
 
 
-def first_of_kind(
-    work: KindArcs,
+def first_of_class(
+    logs: Fruiting,
+    allowed: BoolArray,
     stacks: Sequence[StackOutlook],
     outlook: YardOutlook,
     pick_days: PickDays,
     fixed: Fixed | None = None,
-) -> FirstOfKind:
-    """Return how the stacks of one kind go on from today.
+) -> FirstOfClass:
+    """Return how the stacks of one class go on from today.
 
     Parameters
     ----------
-    work : KindArcs
-        Their kind.
+    logs : Fruiting
+        Their kinds.
+    allowed : (soak,) bool array
+        See `KindArcs`.
     stacks : sequence of StackOutlook
-        All stacks of the kind.
+        All stacks of these kinds.
     outlook : YardOutlook
         The yard.
     pick_days : PickDays
@@ -267,18 +276,19 @@ def first_of_kind(
         The soaks that the grower has fixed: the only first soaks of their stacks.
     """
     numbers = outlook.numbers
-    logs, rows, futures = work.logs, outlook.soak_rows, outlook.futures
+    rows, futures = outlook.soak_rows, outlook.futures
+    kind = np.array([logs.kinds.index(stack.kind) for stack in stacks])
     starts = [start_of(stack, outlook.flushes.get(stack.name), futures) for stack in stacks]
     last = np.stack([picked for picked, _ in starts])
     ready = np.stack([row for _, row in starts])
-    following = follow(logs, last, ready, futures.lookback)
+    following = follow(logs, last, ready, futures.lookback, kind)
     factor = soak_factor(following, rows, numbers.yields)
     through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
     factor = np.where(through, factor, 0.0)
-    even = _first_crops(logs, stacks, outlook)
+    even = _first_crops(logs, kind, stacks, outlook)
     usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
-    usable &= work.allowed[None, :] & (rows[None, :] >= open_from[:, None])
+    usable &= allowed[None, :] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.effective_logs > 0 for stack in stacks])[:, None]
     for place, each in enumerate(stacks):
         if fixed is not None and each.name in fixed.kept:
@@ -286,20 +296,20 @@ def first_of_kind(
             usable[place, fixed.kept[each.name]] = True
     stack, soak = np.nonzero(usable)
     natural = natural_entries(logs, following, pick_days)
-    return FirstOfKind(
+    return FirstOfClass(
         following,
         factor,
         stack,
         soak,
         even[stack, soak].mean(axis=1),
-        forced_entries(logs, soak, factor[stack, soak], pick_days).by_row(),
+        forced_entries(logs, soak, factor[stack, soak], pick_days, kind[stack]).by_row(),
         until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
         natural.by_row(),
     )
 
 
 def _first_crops(
-    logs: Fruiting, stacks: Sequence[StackOutlook], outlook: YardOutlook
+    logs: Fruiting, kind: IntArray, stacks: Sequence[StackOutlook], outlook: YardOutlook
 ) -> FloatArray:
     """Return what first soaks bring with even luck: (stack, soak, member) array. [kg/log]
 
@@ -314,8 +324,10 @@ def _first_crops(
         last,
         np.broadcast_to(ready[:, None], last.shape),
         futures.lookback,
+        kind,
     )
-    crops: FloatArray = kg * soak_factor(following, rows, outlook.numbers.yields)
+    of_stack = kg[:, columns_of(kind, last.shape[1])].swapaxes(0, 1)
+    crops: FloatArray = of_stack * soak_factor(following, rows, outlook.numbers.yields)
     return crops
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.natural import (
     NaturalPick,
     cooler_than_before,
@@ -236,7 +237,12 @@ def test_watering_counts_as_rain():
 def first_pick(strain_class, tmean, trigger_on):
     trigger = np.zeros(tmean.shape, dtype=bool)
     trigger[trigger_on] = True
-    return natural_first_pick(NUMBERS.strain(strain_class), tmean, trigger, NUMBERS.natural)
+    return natural_first_pick(
+        NUMBERS.strain(strain_class),
+        thermal_time(NUMBERS.strain(strain_class), tmean),
+        trigger,
+        NUMBERS.natural,
+    )
 
 
 def test_buds_ripen_by_warmth():

@@ -43,12 +43,12 @@ def futures(years=YEARS, today=TODAY):
 def logs(kind=USUAL, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
     made = made or futures()
     return fruiting(
-        kind,
+        [kind],
         made,
         np.full(made.tmean.shape, moisture),
         made.rain + water,
         rows,
-        luck=luck(made.tmean.shape[1]),
+        lucks=[luck(made.tmean.shape[1])],
         seed=seed,
         numbers=NUMBERS,
         specific_gravity=0.56,

@@ -51,12 +51,12 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
     runs, water = seasons()
     rows = runs.lookback + np.array(TUESDAYS)
     logs = fruiting(
-        Kind("wide-range", 0.125),
+        [Kind("wide-range", 0.125)],
         runs,
         water.moisture,
         runs.rain + water.watered,
         rows,
-        luck=luck(runs.tmean.shape[1]),
+        lucks=[luck(runs.tmean.shape[1])],
         seed=3,
         numbers=NUMBERS,
         specific_gravity=NUMBERS.tree("other hardwood").specific_gravity,

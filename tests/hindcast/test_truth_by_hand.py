@@ -75,7 +75,7 @@ def fruiting(naturals: tuple[tuple[int, int, int, float], ...] = ()) -> Fruiting
         kg=weight[:, None],
     )
     return Fruiting(
-        kind=Kind("wide-range", 0.125),
+        kinds=(Kind("wide-range", 0.125),),
         weather=SimpleNamespace(numbers=NUMBERS),
         forced=forced,
         natural=Natural(trigger, NaturalPick(first, aborted), length, kg),

@@ -53,7 +53,10 @@ class Walk:
             urgent_below=numbers.watering.urgent_below,
         )
         self.ripe = natural_first_pick(
-            numbers.strain(strain_class), self.tmean, trigger, numbers.natural
+            numbers.strain(strain_class),
+            self.warmth,
+            trigger,
+            numbers.natural,
         )
         self.trigger = trigger & ~self.ripe.aborted
         self.keeping = (

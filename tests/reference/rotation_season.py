@@ -77,7 +77,9 @@ class Walk:
             numbers.natural,
             urgent_below=numbers.watering.urgent_below,
         )
-        self.ripe = natural_first_pick(numbers.strain(CLASS), self.tmean, trigger, numbers.natural)
+        self.ripe = natural_first_pick(
+            numbers.strain(CLASS), self.thermal, trigger, numbers.natural
+        )
         self.next_trigger = next_true(trigger & ~self.ripe.aborted)
 
     def row(self, day: date) -> int:

@@ -82,7 +82,10 @@ def natural(name: str) -> list[str]:
         urgent_below=NUMBERS.watering.urgent_below,
     )
     ripe = natural_first_pick(
-        NUMBERS.strain("wide-range"), weather.tmean, trigger, NUMBERS.natural
+        NUMBERS.strain("wide-range"),
+        thermal_time(NUMBERS.strain("wide-range"), weather.tmean),
+        trigger,
+        NUMBERS.natural,
     ).first_pick[:, 0]
     begun = np.array([np.flatnonzero(ripe == pick)[-1] for pick in picks])
     mean = np.array([weather.tmean[b:p, 0].mean() for b, p in zip(begun, picks, strict=True)])

@@ -13,6 +13,7 @@ from datetime import date
 import numpy as np
 import pytest
 
+from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.forecast.members import follow_on
 from fruitcast.numbers import default_numbers
@@ -35,7 +36,7 @@ def first_picks(strain_class, tmin, tmean, rain, moisture):
         NUMBERS.natural,
         urgent_below=NUMBERS.watering.urgent_below,
     )
-    picked = natural_first_pick(strain, tmean, trigger, NUMBERS.natural)
+    picked = natural_first_pick(strain, thermal_time(strain, tmean), trigger, NUMBERS.natural)
     lives = trigger & ~picked.aborted
     lives[:BEFORE] = False
     day = lives.argmax(axis=0)

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.numbers import default_numbers
 from tests.biology.real_weather import Series, series, watered
@@ -31,7 +32,8 @@ def first_picks(strain_class: str, weather: Series) -> list[np.ndarray]:
         NUMBERS.natural,
         urgent_below=NUMBERS.watering.urgent_below,
     )
-    pick = natural_first_pick(NUMBERS.strain(strain_class), weather.tmean, trigger, NUMBERS.natural)
+    thermal = thermal_time(NUMBERS.strain(strain_class), weather.tmean)
+    pick = natural_first_pick(NUMBERS.strain(strain_class), thermal, trigger, NUMBERS.natural)
     rest = int(NUMBERS.natural.rest_days)
     chain = flush_chain(trigger, pick, rest, 0, most=4 * len(weather.days) // 365)
     days = len(weather.days)

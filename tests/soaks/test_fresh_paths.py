@@ -132,7 +132,7 @@ def test_a_soak_without_mushrooms_yet_fails_on_as_many_paths_as_soaks_do():
     flush, fails = made.outlook.flushes[name], made.outlook.learned.fails
     assert flush.fails == fails > 0
     paths = fresh_paths(made.outlook, 1, 200)
-    walk = module._Walk(made, ((),), paths, made.outlook.stacks[0].kind)
+    walk = module._Walk(made, ((),), paths, made.outlook.classes[0])
     whole = np.ones((made.outlook.futures.days, paths.count))
     days = module.PickDays(made.outlook.futures.lookback, made.problem.days, whole)
     path, _, kg = walk._under_way(days)
@@ -282,7 +282,7 @@ def test_single_paths_are_as_walked_through_day_by_day():
     for stack, look in enumerate(made.outlook.stacks):
         if look.name in made.outlook.flushes:
             continue
-        walk = module._Walk(made, plan, paths, look.kind)
+        walk = module._Walk(made, plan, paths, made.outlook.kinds[look.kind])
         walk.mine = [stack]
         walk.soaks = [
             module._Soak(stack, k, int(made.outlook.soak_rows[k]), n)
@@ -358,7 +358,7 @@ def test_a_stack_that_is_soaked_no_more_leaves_the_others_luck():
     gone = next(n for n, path in enumerate(plan) if path)
     less = tuple(() if n == gone else path for n, path in enumerate(plan))
     kind = made.outlook.stacks[gone].kind
-    others = [k for k in made.outlook.kinds if k != kind]
+    others = [logs for k, logs in made.outlook.kinds.items() if k != kind]
     for other in others:
         before = module._Walk(made, plan, paths, other).picks()
         after = module._Walk(made, less, paths, other).picks()

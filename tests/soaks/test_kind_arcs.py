@@ -20,7 +20,7 @@ from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.crops import PickDays
-from fruitcast.soaks.kind_arcs import first_of_kind, kind_arcs
+from fruitcast.soaks.kind_arcs import first_of_class, kind_arcs
 
 NUMBERS = default_numbers()
 TODAY = date(2027, 5, 3)
@@ -59,7 +59,7 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
         numbers=NUMBERS, with_even_luck=lambda forced, _: (forced.kg, natural)
     )
     return Fruiting(
-        kind=Kind("wide-range", 0.125),
+        kinds=(Kind("wide-range", 0.125),),
         weather=weather,
         forced=forced,
         natural=natural,
@@ -75,7 +75,7 @@ def outlook(flushes: dict[str, UnderWay] | None = None, numbers=NUMBERS) -> Simp
 
 
 def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
-    return kind_arcs(made, outlook(numbers=numbers), away, PICK_DAYS)
+    return kind_arcs(made, outlook(numbers=numbers), away, PICK_DAYS)[0]
 
 
 def typed(made, course, least=0.0):
@@ -237,6 +237,7 @@ def stack(name: str = "A", **changes) -> SimpleNamespace:
     made = {
         "name": name,
         "spawn": spawn(-50, -50),
+        "kind": Kind("wide-range", 0.125),
         "state": SimpleNamespace(last_soak=None),
         "last_first_pick": None,
         "pulled_on": None,
@@ -252,7 +253,7 @@ def on(row: int) -> date:
 
 def firsts(*stacks, made=None, flushes=None, away=NOBODY):
     work = arcs_of(made or logs(), away)
-    return first_of_kind(work, stacks, outlook(flushes), PICK_DAYS)
+    return first_of_class(work.logs, work.allowed, stacks, outlook(flushes), PICK_DAYS)
 
 
 def soaks_of(first, count: int = 1) -> list[list[int]]:
