@@ -10,7 +10,8 @@ import numpy.typing as npt
 
 from fruitcast.biology.natural import flush_chain
 from fruitcast.biology.yields import rest_factor
-from fruitcast.forecast.fruiting import Fruiting, columns_of
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import columns_of
 from fruitcast.topics import NaturalNumbers, YieldsNumbers
 
 FloatArray = npt.NDArray[np.float64]

@@ -12,8 +12,9 @@ import numpy.typing as npt
 from fruitcast.biology.yields import hemisphere
 from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
-from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
+from fruitcast.forecast.fruiting import Fruiting, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, PERFECT, Ensemble, make_futures
 from fruitcast.forecast.parts import Luck, YardParts
 from fruitcast.forecast.spawn import spawn_runs

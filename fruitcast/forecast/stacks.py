@@ -23,7 +23,7 @@ from fruitcast.biology.yields import (
     years_gone,
 )
 from fruitcast.diary.state import StackState, first_picks, picked_per_log, pulled_on, soak_behind
-from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band, Dampness

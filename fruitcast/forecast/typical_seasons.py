@@ -11,8 +11,8 @@ import numpy as np
 
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.yields import Hemisphere, hemisphere, season
-from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import YardLearning, nothing_learned
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import (
     LOOKBACK_DAYS,

@@ -27,7 +27,8 @@ from fruitcast.biology.picking import (
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import rest_factor, size_factor, temperature_factor
 from fruitcast.diary.state import Pick, Soak, StackState, first_picks, pulled_on, soak_behind
-from fruitcast.forecast.fruiting import Fruiting, LogWeather
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import LogWeather
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import order_of_members
 from fruitcast.forecast.stacks import StackOutlook

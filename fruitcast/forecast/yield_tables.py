@@ -21,7 +21,8 @@ from fruitcast.biology.natural import flush_chain
 from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quantile
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Fruiting, Kind, fruiting
+from fruitcast.forecast.fruiting import Fruiting, fruiting
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water

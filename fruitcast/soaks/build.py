@@ -12,7 +12,8 @@ import numpy as np
 from fruitcast.biology.yields import hemisphere, season
 from fruitcast.diary.state import pulled_on
 from fruitcast.forecast.flushes import Following
-from fruitcast.forecast.fruiting import Fruiting, Kind
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of

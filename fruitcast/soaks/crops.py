@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from fruitcast.biology.picking import FlushKind
 from fruitcast.forecast.flushes import Following
-from fruitcast.forecast.fruiting import Fruiting, columns_of
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import columns_of
 from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray
 from fruitcast.yard.model import Yard
 

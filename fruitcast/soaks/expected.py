@@ -15,8 +15,9 @@ from fruitcast.biology.forced import first_pick
 from fruitcast.biology.picking import FlushKind
 from fruitcast.biology.spread import multiplier
 from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Fruiting, columns_of
+from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.jobs import pins_rows
+from fruitcast.forecast.log_weather import columns_of
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.parts import keyed_generator, lead_case, yield_case

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fruitcast.forecast.flushes import Following, follow, soak_factor
-from fruitcast.forecast.fruiting import Fruiting, columns_of
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import columns_of
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
 from fruitcast.forecast.under_way import UnderWay, start_of

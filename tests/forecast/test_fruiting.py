@@ -10,7 +10,8 @@ import pytest
 
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.flushes import FOLLOWED_DAYS, follow, soak_factor
-from fruitcast.forecast.fruiting import Kind, fruiting
+from fruitcast.forecast.fruiting import fruiting
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import make_futures
 from fruitcast.numbers import numbers_from
 from tests.forecast.yards import (

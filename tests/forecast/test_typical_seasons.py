@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.forecast.fruiting import Kind
 from fruitcast.forecast.learned import nothing_learned
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES, _echoed, _echoed_water, class_table, climate

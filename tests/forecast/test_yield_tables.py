@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.flushes import follow, soak_factor
-from fruitcast.forecast.fruiting import Kind, fruiting
+from fruitcast.forecast.fruiting import fruiting
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.past_seasons import past_runs, run_water, season_grid_start
 from fruitcast.forecast.water import Band
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, rotation_crop, season_table

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.diary.state import Soak
-from fruitcast.forecast.fruiting import Kind
+from fruitcast.forecast.log_weather import Kind
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import _factor_on, _stack_problem, _types

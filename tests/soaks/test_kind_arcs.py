@@ -16,7 +16,8 @@ import pytest
 
 from fruitcast.biology.natural import NaturalPick
 from fruitcast.biology.yields import rest_factor
-from fruitcast.forecast.fruiting import Forced, Fruiting, Kind, Natural
+from fruitcast.forecast.fruiting import Fruiting
+from fruitcast.forecast.log_weather import Forced, Kind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.crops import PickDays

@@ -1,0 +1,398 @@
+"""What flushes of logs take from the weather of every member: warmth, moisture, heat and frost.
+
+A kind is a strain class, a size band and a learned lead time. Kinds of one class are reckoned side
+by side: their columns are those of the members, once for each kind.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+import numpy.typing as npt
+
+from fruitcast.biology.forced import (
+    bears,
+    first_pick,
+    mean_between,
+    soak_hours,
+    surviving_share,
+)
+from fruitcast.biology.moisture import soak_gain
+from fruitcast.biology.natural import NaturalPick, natural_first_pick
+from fruitcast.biology.picking import clear_row, flush_days
+from fruitcast.biology.spawn_run import moisture_factor
+from fruitcast.biology.spread import evened, multiplier
+from fruitcast.biology.yields import temperature_factor
+from fruitcast.forecast.members import Ensemble
+from fruitcast.forecast.parts import Luck, standard_normals
+from fruitcast.numbers import Numbers
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What logs have in common that the weather treats alike.
+
+    Attributes
+    ----------
+    strain_class : str
+        Strain class.
+    diameter : float
+        Middle of the size band. [m]
+    lead_factor : float
+        Learned lead time over the table's. [unitless]
+    level : float or None
+        Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
+    stack : str
+        The one stack it is of, in a season that comes true: each has luck of its own.
+    own : (date, float) or None
+        A soak that the grower has fixed: its day and its own hours in water. [h]
+    """
+
+    strain_class: str
+    diameter: float
+    lead_factor: float = 1.0
+    level: float | None = None
+    stack: str = ""
+    own: tuple[date, float] | None = None
+
+    @property
+    def draws(self) -> str:
+        """Name of its random draws: what was learned, weighed or fixed leaves them as they are."""
+        return f"{self.strain_class} {self.diameter * 100:g} cm{self.stack and ' ' + self.stack}"
+
+
+@dataclass(frozen=True)
+class Forced:
+    """Forced flushes by soak day and member, kinds side by side.
+
+    Attributes
+    ----------
+    soak_row, pull_row : (soak,) int array
+        Row of `Ensemble` on which the soak starts, and of the morning of the pull.
+    hours : (soak,) float array
+        Hours in water. [h]
+    allowed : (soak,) bool array
+        Whether class and season allow the soak.
+    need : (soak, member) float array
+        Warmth from pull to first pick. [degC day]
+    pick_row : (soak, member) int array
+        Row of the first pick.
+    length : (soak, member) int array
+        Days of picking.
+    bears : (soak, member) bool array
+        Whether mushrooms come at all.
+    kg : (soak, member) float array
+        Weight of the flush on a rested log, less the share of soaks that fail. [kg/log]
+    """
+
+    soak_row: IntArray
+    pull_row: IntArray
+    hours: FloatArray
+    allowed: BoolArray
+    need: FloatArray
+    pick_row: IntArray
+    length: IntArray
+    bears: BoolArray
+    kg: FloatArray
+
+    def of(self, columns: slice) -> Forced:
+        """Return the same of some columns."""
+        names = ("need", "pick_row", "length", "bears", "kg")
+        return replace(self, **{name: getattr(self, name)[:, columns] for name in names})
+
+    def standing_days(self, clear_chance: float) -> IntArray:
+        """Return on how many days from the pull on logs stand where they fruit, by soak. [day]"""
+        clear = clear_row(self.pick_row + self.length, self.bears, clear_chance)
+        return np.asarray(np.maximum(clear - self.pull_row, 0))
+
+
+@dataclass(frozen=True)
+class Natural:
+    """Natural flushes: what would come of a trigger on each day, kinds side by side.
+
+    Attributes
+    ----------
+    trigger : (day, member) bool array
+        Days that set off a flush on a ready, rested log.
+    pick : NaturalPick
+        First pick of each, or that its buds die.
+    length : (day, member) int array
+        Days of picking.
+    kg : (day, member) float array
+        Weight of the flush on a rested log; 0 where nothing was set off. [kg/log]
+    """
+
+    trigger: BoolArray
+    pick: NaturalPick
+    length: IntArray
+    kg: FloatArray
+
+    def of(self, columns: slice) -> Natural:
+        """Return the same of some columns."""
+        first, aborted = self.pick
+        return Natural(
+            self.trigger[:, columns],
+            NaturalPick(first[:, columns], aborted[:, columns]),
+            self.length[:, columns],
+            self.kg[:, columns],
+        )
+
+
+@dataclass(frozen=True)
+class LogWeather:
+    """What all flushes of some kinds of one class take from the weather of every member.
+
+    Attributes
+    ----------
+    kinds : tuple of Kind
+        The kinds, side by side: the first kind's members, then the next one's.
+    futures : Ensemble
+        The members' weather.
+    moisture : (day, column) float array
+        Log moisture. [kg/kg dry wood]
+    warmth, temperature, loss : (day + 1, column) float array
+        Running totals of warmth above the class's base, of the daily mean temperature, and of
+        the daily losses to heat and frost. [degC day, degC day, unitless]
+    lucks : tuple of Luck
+        What weather doesn't explain, by kind.
+    shared : (day, column) float array
+        What the yard's and the season's parts make of yields. [unitless]
+    seed : int
+        Seed of the scatter.
+    numbers : Numbers
+        The numbers in use.
+    specific_gravity : float
+        Of the wood that stands for all. [unitless]
+    """
+
+    kinds: tuple[Kind, ...]
+    futures: Ensemble
+    moisture: FloatArray
+    warmth: FloatArray
+    temperature: FloatArray
+    loss: FloatArray
+    lucks: tuple[Luck, ...]
+    shared: FloatArray
+    seed: int
+    numbers: Numbers
+    specific_gravity: float
+
+    @property
+    def kind(self) -> Kind:
+        """The first kind: of all its class, learned lead time and the grower's own hours."""
+        return self.kinds[0]
+
+    @property
+    def luck(self) -> Luck:
+        """The first kind's luck: what lead times have in common, and failure, are those of all."""
+        return self.lucks[0]
+
+    @property
+    def leads(self) -> FloatArray:
+        """What all stacks' lead times have in common: (column,). [unitless]"""
+        return np.tile(self.luck.leads, len(self.kinds))
+
+    def table_need(self, leads: FloatArray) -> FloatArray:
+        """Return the warmth from pull to first pick, flushes' own luck left aside. [degC day]
+
+        Parameters
+        ----------
+        leads : float array
+            What all stacks' lead times have in common. [unitless]
+        """
+        requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
+        return np.asarray(requirement * self.kind.lead_factor * leads)
+
+    def _by_column(self, values: list[float]) -> FloatArray:
+        return np.repeat(values, len(self.luck.leads))
+
+    def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
+        """Return a normal draw for each row and column, evenly spread over the members.
+
+        Where all are one weather year, as of a season that comes true, there is nothing to
+        spread: each has the same draw.
+        """
+        futures = self.futures
+        names = [f"{kind.draws} {what}" for kind in self.kinds]
+        drawn = [
+            standard_normals(self.seed, futures.years, name, futures.first, rows) for name in names
+        ]
+        if len(set(futures.years)) > 1:
+            drawn = [evened(each) for each in drawn]
+        return np.concatenate(drawn, axis=1)
+
+    def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:
+        """Return what its own luck makes of each row's flush, of mean 1. [unitless]"""
+        spread = self._by_column([luck.yield_log_sd for luck in self.lucks])
+        return multiplier(self.normals(what, rows), spread)
+
+    def need(self, rows: npt.ArrayLike) -> FloatArray:
+        """Return the warmth from pull to first pick of each row's soak. [degC day]"""
+        spread = self._by_column([luck.lead_log_sd for luck in self.lucks])
+        return self.table_need(self.leads) * multiplier(self.normals("lead", rows), spread)
+
+    def usual_hours(self, rows: IntArray) -> FloatArray:
+        """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
+        ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
+        mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
+        return soak_hours(np.median(mean, axis=1), self.numbers.forced)
+
+    def crop(
+        self,
+        rows: IntArray,
+        pull: IntArray,
+        hours: FloatArray,
+        pick: IntArray,
+        column: IntArray | None = None,
+    ) -> tuple[IntArray, FloatArray]:
+        """Return days of picking and weight of forced flushes that are picked from some rows on.
+
+        What luck makes of them is left out, see `yields`.
+
+        Parameters
+        ----------
+        rows, pull : (soak,) int array
+            Row of the soak and of the morning of the pull.
+        hours : (soak,) float array
+            Hours in water. [h]
+        pick : (soak, column) int array
+            Row of the first pick.
+        column : (soak, column) int array, optional
+            Column of the weather for each; else the same one.
+
+        Returns
+        -------
+        length : (soak, column) int array
+            [day]
+        kg : (soak, column) float array
+            Of a rested log. [kg/log]
+        """
+        kind, numbers = self.kind, self.numbers
+        if column is None:
+            column = np.arange(self.moisture.shape[1])[None]
+        mean = mean_between(self.temperature, pull[:, None], pick, column)
+        length = flush_days("forced", mean, numbers.picking, numbers.natural)
+        before = self.moisture[np.maximum(rows - 1, 0)[:, None], column]
+        soaked = before + soak_gain(
+            before,
+            hours[:, None],
+            diameter=self._by_column([each.diameter for each in self.kinds])[column],
+            specific_gravity=self.specific_gravity,
+            balance=numbers.moisture,
+        )
+        kg = numbers.strain(kind.strain_class).yields.base
+        weight = kg * temperature_factor(
+            numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
+        )
+        weight *= moisture_factor(
+            soaked,
+            dead_below=numbers.moisture.dead_below,
+            moisture_full=numbers.spawn_run.moisture_full,
+        )
+        weight *= surviving_share(self.loss, pull[:, None], pick + length, column)
+        return length, weight
+
+    def natural(
+        self, trigger: BoolArray, leads: FloatArray, column: IntArray | None = None
+    ) -> Natural:
+        """Return what comes of trigger days; luck is left out as in `crop`.
+
+        Parameters
+        ----------
+        trigger : (day, column) bool array
+            Days that set off a flush.
+        leads : (column,) float array
+            What all stacks' lead times have in common, see `Luck`. [unitless]
+        column : (column,) int array, optional
+            Column of the weather for each; else the same one.
+        """
+        numbers, days = self.numbers, len(trigger)
+        strain = numbers.strain(self.kind.strain_class)
+        if column is None:
+            column = np.arange(trigger.shape[1])
+        lead = self.kind.lead_factor * leads
+        pick = natural_first_pick(strain, self.warmth, trigger, numbers.natural, lead, column)
+        length = np.zeros(trigger.shape, dtype=np.int64)
+        kg = np.zeros(trigger.shape)
+        day, of = np.nonzero(trigger & (pick.first_pick < days))
+        if len(day):
+            first, at = pick.first_pick[day, of], column[of]
+            warmer = self.temperature[first, at] - self.temperature[day, at]
+            mean = warmer / np.maximum(first - day, 1)
+            picked = flush_days("natural", mean, numbers.picking, numbers.natural)
+            past = np.minimum(first + picked, days)
+            survives = np.exp(self.loss[day, at] - self.loss[past, at])
+            fits = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
+            weight = strain.yields.base * numbers.yields.natural_factor * fits * survives
+            length[day, of] = picked
+            kg[day, of] = weight * moisture_factor(
+                self.moisture[day, at],
+                dead_below=numbers.moisture.dead_below,
+                moisture_full=numbers.spawn_run.moisture_full,
+            )
+        return Natural(trigger, pick, length, kg)
+
+    def with_even_luck(self, forced: Forced, trigger: BoolArray) -> tuple[FloatArray, Natural]:
+        """Return what flushes bring where lead times and yields are as expected.
+
+        Parameters
+        ----------
+        forced : Forced
+            The soaks.
+        trigger : (day, column) bool array
+            Days that set off a natural flush.
+
+        Returns
+        -------
+        kg : (soak, column) float array
+            Of the forced flushes, on a rested log. [kg/log]
+        natural : Natural
+            The natural ones.
+        """
+        rows, pull = forced.soak_row, forced.pull_row
+        pick = first_pick(self.warmth, pull, self.table_need(np.ones(forced.need.shape)))
+        _, kg = self.crop(rows, pull, forced.hours, pick)
+        shared = self.shared[rows, : len(self.luck.leads)].mean(axis=1, keepdims=True)
+        kg *= shared * (1 - self.luck.fails)
+        bears = self.bears(pull, pick)
+        return np.where(bears, kg, 0.0), self.natural(trigger, np.ones(trigger.shape[1]))
+
+    def of(self, place: int) -> LogWeather:
+        """Return the same of one of the kinds."""
+        members = len(self.luck.leads)
+        mine = slice(place * members, (place + 1) * members)
+        return replace(
+            self,
+            kinds=self.kinds[place : place + 1],
+            lucks=self.lucks[place : place + 1],
+            **{
+                name: getattr(self, name)[:, mine]
+                for name in ("moisture", "warmth", "temperature", "loss", "shared")
+            },
+        )
+
+    def first_rows(self, days: int) -> LogWeather:
+        """Return the same on some first days."""
+        return replace(
+            self,
+            moisture=self.moisture[:days],
+            warmth=self.warmth[: days + 1],
+            temperature=self.temperature[: days + 1],
+            loss=self.loss[: days + 1],
+        )
+
+    def bears(self, pull: IntArray, pick: IntArray) -> BoolArray:
+        """Return whether forced flushes come at all; parameters as in `crop`."""
+        longest = self.numbers.forced.longest_days
+        return bears(pull, pick, len(self.moisture), longest_days=longest)
+
+
+def columns_of(places: IntArray, members: int) -> IntArray:
+    """Return the columns of kinds that stand side by side: (place, member)."""
+    return places[:, None] * members + np.arange(members)
