@@ -375,6 +375,42 @@ def test_a_form_that_was_open_when_the_signal_went_is_not_lost(woods):
     assert pick.uuid == waits["uuid"]
 
 
+def test_a_form_sent_when_the_sign_in_has_run_out_waits_for_the_next(guarded):
+    woods, page = guarded, guarded.page
+    page.goto(woods.home)
+    woods.sign_in()
+    woods.keep()
+    page.goto(f"{woods.home}/record/pins")
+    page.get_by_label("A", exact=True).check()
+    AccessFile(woods.folder).set_passphrase("another one by the gate")
+    tap(page, "Write it down")
+    page.get_by_role("heading", name="Sign in").wait_for()
+    page.get_by_text("1 record on this phone is not in the yard yet.").wait_for()
+    woods.sign_in("another one by the gate")
+    woods.settle(0)
+    assert [(e.kind, e.stack) for e in entries(woods.folder)] == [("pins", "A")]
+
+
+def test_two_days_later_the_kept_week_says_whose_plan_it_is(woods):
+    page = woods.page
+    page.goto(woods.home)
+    woods.keep()
+    woods.network.up = False
+    page.goto(woods.home)
+    page.evaluate("waiting.fact('wrong').then(by => waiting.know('wrong', by + 2 * 86400000))")
+    woods.write("pins", "A")
+    page.goto(woods.home)
+    page.get_by_text("No signal. Plan of Monday; 1 record not in it yet.").wait_for()
+    page.get_by_role("heading", name="Today, Wed 5 May").wait_for()
+    assert page.get_by_role("heading", name="Tue 4 May", exact=True).is_visible()
+    assert page.get_by_text("Wed 5 May 2027").is_visible()
+    page.goto(f"{woods.home}/record/pins")
+    assert page.get_by_label("Today, Wed 5 May").is_checked()
+    page.evaluate("waiting.fact('wrong').then(by => waiting.know('wrong', by + 20 * 86400000))")
+    page.goto(f"{woods.home}/stacks")
+    page.get_by_text("Plan of Mon 3 May, 22 days old; 1 record not in it yet.").wait_for()
+
+
 def test_signing_out_clears_what_was_kept_and_asks_about_what_waits(guarded):
     woods, page = guarded, guarded.page
     page.goto(woods.home)
@@ -384,7 +420,7 @@ def test_signing_out_clears_what_was_kept_and_asks_about_what_waits(guarded):
     woods.write("words", words="nonsense")
     woods.network.up = True
     page.goto(f"{woods.home}/kept")
-    page.get_by_text("One wants a word from you.").wait_for()
+    page.get_by_text("It wants a word from you.").wait_for()
     page.goto(f"{woods.home}/more")
     tap(page, "Sign out here")
     page.get_by_role("heading", name="Sign in").wait_for()
@@ -522,7 +558,7 @@ def test_two_hundred_records_over_a_network_that_dies_at_random(mortal):
         woods.network.faults = [
             chance.choice(["", "", LOSE_REQUEST, HALF, LOSE_ANSWER, HALF_ANSWER]) for _ in range(4)
         ]
-        if rounds % 40 == 0:
+        if rounds % 7 == 0:
             woods.server.kill()
             woods.server.start()
         page.evaluate("waiting.know('reach', {})")

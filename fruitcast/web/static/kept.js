@@ -95,7 +95,8 @@
       const one = queue.length === 1;
       lines.push(`${phone.records(queue.length)} on this phone ${one ? "is" : "are"} not in the yard yet.`);
       if (held) {
-        lines.push(`${held === 1 ? "One wants" : `${held} want`} a word from you.`);
+        const which = one ? "It wants" : held === 1 ? "One wants" : `${held} want`;
+        lines.push(`${which} a word from you.`);
       }
     }
     const signIn = reach.is === "signin";

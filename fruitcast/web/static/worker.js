@@ -64,7 +64,13 @@ self.addEventListener("message", function (event) {
 });
 
 self.addEventListener("sync", function (event) {
-  event.waitUntil(sendAndKeep());
+  event.waitUntil(
+    sendAndKeep().then(async function () {
+      if ((await waiting.all()).some((each) => !waiting.held(each))) {
+        throw new Error("not all are sent: the browser tries again");
+      }
+    }),
+  );
 });
 
 // Pages.
@@ -93,8 +99,7 @@ function isOurs(answer) {
 }
 
 async function page(request, url) {
-  const pages = await caches.open(PAGES);
-  const kept = await pages.match(url.pathname);
+  const kept = await caches.open(PAGES).then((pages) => pages.match(url.pathname)).catch(() => null);
   const asked = fetch(request).then(function (answer) {
     if (answer.status >= 502 && !isOurs(answer)) {
       throw new Error("the yard is out of reach");
@@ -198,24 +203,40 @@ async function signOut(request) {
 
 async function record(event, form) {
   const { request } = event;
-  const given = await request.clone().formData();
+  let given;
+  let behind = false;
+  try {
+    given = await request.clone().formData();
+    const yard = given.get("yard");
+    behind = (await waiting.all()).some((each) => !waiting.held(each) && each.yard === yard);
+  } catch {
+    return fetch(request); // This browser keeps nothing: the record goes as it always did.
+  }
   const kept = given.has("kept");
-  const before = (await waiting.all()).some((each) => !waiting.held(each));
-  if (!kept && !before) {
+  let tried = false;
+  if (!kept && !behind) {
     try {
-      const answer = await within(SENDING, fetch(request));
-      if (answer.status < 502 || isOurs(answer)) {
+      const answer = await within(PATIENCE, fetch(request));
+      // What was refused since its token is too old, or the sign-in has run out, waits for both.
+      const shut = answer.status === 403 || (answer.type === "opaqueredirect" && !(await open()));
+      if (isOurs(answer) && !shut) {
         return answer;
       }
+      tried = !shut;
     } catch {
-      // It may have reached the yard all the same: the uuid tells.
+      tried = true; // It may have reached the yard all the same: the uuid tells.
     }
   }
   if (given.has("change")) {
     const query = new URLSearchParams([...given].filter(([name]) => !OWN.includes(name)));
     return Response.redirect(`/record/${form}?${query}`, 303);
   }
-  await put(form, given, !kept && !before);
+  try {
+    await put(form, given, tried);
+  } catch {
+    return told("This phone has no room to keep it: nothing was written down. Go back, and send it "
+      + "when the yard is in reach.");
+  }
   await announce();
   if (self.registration.sync) {
     self.registration.sync.register("queue").catch(() => {});
