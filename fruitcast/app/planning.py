@@ -13,10 +13,9 @@ from fruitcast.app.choosing import DEFAULT_SEED, PlanBeside, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
 from fruitcast.app.publication import fingerprint
-from fruitcast.app.serving import BACKGROUND
 from fruitcast.app.standing import stacks_today
 from fruitcast.diary.book import Diary
-from fruitcast.diary.kept_plan import Background, KnownWeather
+from fruitcast.diary.kept_plan import BACKGROUND, Background, KnownWeather
 from fruitcast.diary.plan import OtherSoak, Plan, YoungCare, plan_changes
 from fruitcast.errors import WeatherGapError
 from fruitcast.forecast.outlook import days_ahead

@@ -16,7 +16,7 @@ from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.crates import expected_on, planned_hours
 from fruitcast.diary.events import LOTS, UNDO, Event, in_force
-from fruitcast.diary.kept_plan import Background, kept_background
+from fruitcast.diary.kept_plan import BACKGROUND, Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart
 from fruitcast.diary.record_checks import describe
 from fruitcast.diary.recording import NeedsYesError, Recorded, check_record, parse_sentence
@@ -31,9 +31,6 @@ from fruitcast.outputs.week import Week, week_ahead
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
-
-BACKGROUND = "plan background"
-"""Kind of document with what belongs to a plan but costs too much to work out for a page."""
 
 
 @dataclass(frozen=True)

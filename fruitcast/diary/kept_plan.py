@@ -112,6 +112,10 @@ class Background(Document):
     weather: KnownWeather | None = None
 
 
+BACKGROUND = "plan background"
+"""Kind of document under which it is kept."""
+
+
 # Published documents in the diary: kept small, and fewer of them the older they are.
 
 PLAN = "plan"

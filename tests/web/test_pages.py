@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from fruitcast.app.serving import BACKGROUND
 from fruitcast.diary.book import Diary
+from fruitcast.diary.kept_plan import BACKGROUND
 from tests.outputs.sample_plan import TODAY, document, plan
 from tests.web.sites import NOON, Now, Visitor, make_app, publish_site, write_site
 

@@ -89,12 +89,12 @@ def plan(
     ] = False,
 ) -> None:
     """Plan the soaks and publish plan.csv, plan.json and calendar.ics in the yard's out folder."""
-    from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets
+    if worth or target or skip or any(given is not None for given in (tank, places, lots)):
+        from fruitcast.app.what_if import Circumstances, parse_spans, parse_targets
 
-    what = Circumstances(
-        tank, parse_targets(target or []), parse_spans(skip or []), lot_logs=lots, places=places
-    )
-    if worth or what.any:
+        what = Circumstances(
+            tank, parse_targets(target or []), parse_spans(skip or []), lot_logs=lots, places=places
+        )
         _try_out(session, weeks, seed, offline, what, worth)
         return
     from fruitcast.app.planning import plan_yard
