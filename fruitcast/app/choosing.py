@@ -18,7 +18,7 @@ from fruitcast.soaks.problem import FloatArray
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.reasons import as_plan, published_soaks
 from fruitcast.soaks.search import MENDING, QUICK, Search, SearchParams, within_limits
-from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.soak_days import fixed_dates, soak_dates
 from fruitcast.soaks.supply import allocate
 from fruitcast.soaks.waiting import path_with
@@ -181,7 +181,8 @@ def with_room(here: PlanBeside, after: BuiltProblem, also: Collection[str] = ())
         if stack.must is not None and kept[n][:1] != (stack.must,):
             days = [(day - problem.today).days for day in wanted.get(stack.name, ())]
             planned = tuple(index[day] for day in days if day in index)
-            path = path_with(tables, kept, n, stack.must, planned)
+            beside = Beside(tables, kept, tables.total(kept), n)
+            path = path_with(tables, beside, stack.must, planned)
             kept = (*kept[:n], path, *kept[n + 1 :])
     start = within_limits(problem, kept, tables)
     names = [stack.name for stack in problem.stacks]

@@ -35,6 +35,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -303,7 +304,7 @@ class Problem:
         """Days on which supply and outlets count. [day]"""
         return self.horizon_days + self.tail_days
 
-    @property
+    @cached_property
     def limit_days(self) -> int:
         """Days on which tank, hours and places are wanted, through the last pull or pick. [day]"""
         counted = self.places is not None
@@ -312,7 +313,7 @@ class Problem:
         longest = max((int(stay.max(initial=0)) for stay in stays), default=0)
         return max(self.horizon_days + longest, max(fixed, default=0) + 1)
 
-    @property
+    @cached_property
     def hours_on(self) -> FloatArray:
         """Hours of work on each day that they are wanted, without end where nothing limits them."""
         weekday = (self.today.weekday() + np.arange(self.limit_days)) % 7
@@ -327,7 +328,7 @@ class Problem:
         shortest = min((int(gap.min()) for gap in gaps if len(gap)), default=0)
         return 1 + (int(days[-1] - days[0]) // shortest if shortest else 0)
 
-    @property
+    @cached_property
     def visits(self) -> IntArray:
         """For each stack the first whose soaks on one day are the same visit: its lots'."""
         first: dict[str, int] = {}

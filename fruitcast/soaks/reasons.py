@@ -17,7 +17,7 @@ from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
 from fruitcast.soaks.problem import NO_LIMIT, BoolArray, FloatArray, Occupancy, Plan, SoakPath
 from fruitcast.soaks.search import MENDING, REAL_GAIN, Search
-from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.search_tables import Beside, SearchTables
 from fruitcast.soaks.supply import allocate
 from fruitcast.units import format_temperature, format_weight
 from fruitcast.words import LIKELY, day_words, percent_words
@@ -72,37 +72,39 @@ class Explainer:
         self.built, self.plan, self.tables = built, plan, tables
         self.supply = tables.total(plan)
         self.ledger = allocate(self.supply, tables.checks)
-        self._cost = tables.cost(plan)
+        self._occupancy = Occupancy(built.problem)
+        for stack, path in enumerate(plan):
+            self._occupancy.add(stack, path)
         roomy = replace(built.problem, tank_logs=NO_LIMIT, hours_a_day=None, places=None)
         self.roomy = tables.with_limits(roomy)
 
     def cost_with(self, stack: int, path: SoakPath) -> float:
         """Return what the plan costs more with one stack on another path. [kg]"""
-        plan = (*self.plan[:stack], path, *self.plan[stack + 1 :])
-        return self.tables.cost(plan) - self._cost
+        beside = self.beside(stack)
+        return beside.cost(path) - beside.cost(self.plan[stack])
+
+    def beside(self, stack: int) -> Beside:
+        """Return the plan with one stack left open."""
+        return Beside(self.tables, self.plan, self.supply, stack)
 
     def fits_beside(self, stack: int) -> BoolArray:
         """Return on which soak days a stack fits into tank, hours and places beside all others."""
-        return self._beside(stack).fits(stack)
+        return np.asarray(np.all(list(self._room(stack).values()), axis=0))
 
     def no_room(self, stack: int, soak: int) -> tuple[str, ...]:
         """Return which of 'tank', 'hours' and 'places' keep a stack out on a soak day."""
-        room = self._beside(stack).room(stack)
-        return tuple(name for name, has in room.items() if not has[soak])
+        return tuple(name for name, has in self._room(stack).items() if not has[soak])
 
-    def _beside(self, stack: int) -> Occupancy:
-        occupancy = Occupancy(self.built.problem)
-        for other, path in enumerate(self.plan):
-            if other != stack:
-                occupancy.add(other, path)
-        return occupancy
+    def _room(self, stack: int) -> dict[str, BoolArray]:
+        self._occupancy.add(stack, self.plan[stack], sign=-1)
+        room = self._occupancy.room(stack)
+        self._occupancy.add(stack, self.plan[stack])
+        return room
 
     def covers(self, stack: int, step: int) -> list[Cover]:
         """Return the outlet days that would go short without one soak, largest first."""
         path = self.plan[stack]
-        own = self.tables.supply(stack, path)
-        without = self._without(stack, path, step)
-        sold = allocate(self.supply - own + without, self.tables.checks).delivered
+        sold = self.beside(stack).ledger(self._without(stack, path, step)).delivered
         short = (self.ledger.delivered - sold).mean(axis=1)
         sales = self.built.problem.outlets
         found = [
@@ -112,13 +114,10 @@ class Explainer:
         ]
         return sorted(found, key=lambda cover: -cover.kg)
 
-    def _without(self, stack: int, path: SoakPath, step: int) -> FloatArray:
-        """Return the stack's supply if one soak were left out (and the next ones kept)."""
+    def _without(self, stack: int, path: SoakPath, step: int) -> SoakPath:
+        """Return the path without one soak, and without later ones if the gap allows no arc."""
         rest = path[:step] + path[step + 1 :]
-        try:
-            return self.tables.supply(stack, rest)
-        except KeyError:  # the gap would close to an arc that is not allowed
-            return self.tables.supply(stack, path[:step])
+        return rest if self.tables.allows(stack, rest) else path[:step]
 
     def soak_reasons(self, stack: int, step: int, covers: list[Cover]) -> list[str]:
         """Return why a stack is soaked on that day, in words."""

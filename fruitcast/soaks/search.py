@@ -179,9 +179,12 @@ class Search:
 
 def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
     """Return a plan to start from, without soaks that tank or hours have no room for any more."""
-    occupancy, kept = Occupancy(problem), []
     # What the grower has fixed comes first: it has room, else it would not be fixed.
     fixed: list[SoakPath] = [() if one.must is None else (one.must,) for one in problem.stacks]
+    begun = all(path[: len(first)] == first for path, first in zip(plan, fixed, strict=True))
+    if begun and tables.has_room(plan):
+        return plan
+    occupancy, kept = Occupancy(problem), []
     for stack, first in enumerate(fixed):
         occupancy.add(stack, first)
     for stack, path in enumerate(plan):

@@ -27,6 +27,7 @@ from fruitcast.soaks.problem import (
 )
 from fruitcast.soaks.supply import (
     CheckDays,
+    Ledger,
     allocate,
     change_cost,
     check_days,
@@ -327,6 +328,63 @@ class SearchTables:
         paths = zip(problem.stacks, plan, strict=True)
         own = sum(sum(path_cost(stack, problem, path)) for stack, path in paths)
         return sum(sales) + own + visits_cost(problem, plan)
+
+    def has_room(self, plan: Sequence[SoakPath]) -> bool:
+        """Return whether tank, hours and places hold all soaks of a plan and those begun."""
+        arrays = self.arrays
+        stack = np.repeat(np.arange(len(plan)), [len(path) for path in plan])
+        k = np.array([k for path in plan for k in path], dtype=np.int64)
+        kind, logs = arrays.kind[stack], arrays.logs[stack]
+        day, pull, clear = arrays.soak_day[k], arrays.pull_day[kind, k], arrays.clear_day[kind, k]
+
+        def on(days: IntArray, weights: npt.NDArray) -> FloatArray:
+            return np.asarray(np.bincount(days, weights, len(arrays.tank) + 1)[:-1])
+
+        tank = arrays.tank + np.cumsum(on(day, logs) - on(pull, logs))
+        fruiting = arrays.fruiting + np.cumsum(on(pull, logs) - on(clear, logs))
+        hours = arrays.hours + on(day, logs * arrays.limits[2]) + on(pull, logs * arrays.limits[3])
+        return bool(
+            (tank <= arrays.limits[0]).all()
+            and (fruiting <= arrays.limits[1]).all()
+            and (hours <= arrays.hours_on).all()
+        )
+
+
+class Beside:
+    """One stack's paths tried beside a plan: all other stacks do as it has them.
+
+    Parameters
+    ----------
+    tables : SearchTables
+        The problem's.
+    plan : Plan
+        The plan.
+    supply : (check, member) float array
+        Its picked total, see `SearchTables.total`. [kg]
+    stack : int
+        Place of the stack.
+    """
+
+    def __init__(
+        self, tables: SearchTables, plan: Sequence[SoakPath], supply: FloatArray, stack: int
+    ) -> None:
+        self.plan, self.stack, self._tables = plan, stack, tables
+        self._others = supply - tables.supply(stack, plan[stack])
+        visits = tables.problem.visits
+        lots = np.flatnonzero(visits == visits[stack]).tolist()
+        self._visited = {k for lot in lots if lot != stack for k in plan[lot]}
+
+    def ledger(self, path: SoakPath) -> Ledger:
+        """Return what the whole yard sells with the stack on a path."""
+        return allocate(self._others + self._tables.supply(self.stack, path), self._tables.checks)
+
+    def cost(self, path: SoakPath) -> float:
+        """Return the objective with the stack on a path, but for the others' own costs. [kg]"""
+        tables, problem = self._tables, self._tables.problem
+        own = problem.stacks[self.stack]
+        sales = sales_parts(self.ledger(path), problem, tables.checks)
+        visits = own.handling * sum(k not in self._visited for k in path)
+        return sum(sales) + sum(path_cost(own, problem, path)) + visits
 
 
 class _Rows:

@@ -15,12 +15,11 @@ import numpy as np
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import place_of, soak_outcome
-from fruitcast.soaks.problem import FloatArray, Plan, SoakPath
+from fruitcast.soaks.problem import FloatArray, SoakPath
 from fruitcast.soaks.reasons import Explainer, hold_words
 from fruitcast.soaks.search import MENDING, Search
-from fruitcast.soaks.search_tables import NEVER, SearchTables
+from fruitcast.soaks.search_tables import NEVER, Beside, SearchTables
 from fruitcast.soaks.soak_days import is_away
-from fruitcast.soaks.supply import allocate
 from fruitcast.units import SHOWN_AS_NONE_KG, format_temperature, format_weight
 from fruitcast.words import day_words
 
@@ -94,7 +93,8 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     fits = explainer.fits_beside(stack)
     open_days = [soak for soak, rules in zip(week, against, strict=True) if not rules]
     roomy = [soak for soak in open_days if fits[soak]]
-    tried = [one_soak(explainer, stack, soak) for soak in roomy or open_days]
+    beside = explainer.beside(stack)
+    tried = [one_soak(explainer, beside, soak) for soak in roomy or open_days]
     best = max(tried, key=lambda one: one.gain_kg)
     if not roomy:
         on = day_words(_day(problem.today, int(problem.soak_days[best.path[0]])))
@@ -103,45 +103,39 @@ def wait_of(explainer: Explainer, stack: int) -> Wait | None:
     return Wait(("costs",), _cost_words(explainer.built, stack, best, explainer.plan[stack]), best)
 
 
-def one_soak(explainer: Explainer, stack: int, soak: int) -> OneSoak:
+def one_soak(explainer: Explainer, beside: Beside, soak: int) -> OneSoak:
     """Return what a stack's next soak would bring and take on a day that its arcs allow."""
-    tables, plan = explainer.tables, explainer.plan
-    room = tables if explainer.fits_beside(stack)[soak] else explainer.roomy
-    path = path_with(room, plan, stack, soak, plan[stack])
-    other = (*plan[:stack], path, *plan[stack + 1 :])
-    ledger = allocate(tables.total(other), tables.checks)
-    more = (ledger.delivered - explainer.ledger.delivered).mean(axis=1)
-    return OneSoak(path, more, tables.cost(plan) - tables.cost(other))
+    stack = beside.stack
+    room = explainer.tables if explainer.fits_beside(stack)[soak] else explainer.roomy
+    planned = explainer.plan[stack]
+    path = path_with(room, beside, soak, planned)
+    more = (beside.ledger(path).delivered - explainer.ledger.delivered).mean(axis=1)
+    return OneSoak(path, more, beside.cost(planned) - beside.cost(path))
 
 
-def path_with(
-    tables: SearchTables, plan: Plan, stack: int, soak: int, planned: SoakPath
-) -> SoakPath:
+def path_with(tables: SearchTables, beside: Beside, soak: int, planned: SoakPath) -> SoakPath:
     """Return the best way for a stack to go on from a soak, all other stacks as planned.
 
     Parameters
     ----------
     tables : SearchTables
-        The problem's.
-    plan : Plan
-        The plan; what it has for the stack itself doesn't count.
-    stack, soak : int
-        Place of the stack, index of the day of its next soak.
+        The problem's, whose limits hold.
+    beside : Beside
+        The others' plan, and which stack it is.
+    soak : int
+        Index of the day of its next soak.
     planned : Path
         The soaks that were planned for it.
     """
+    stack, plan = beside.stack, beside.plan
     start_row, start_cost = tables.arrays.start_row.copy(), tables.arrays.start_cost.copy()
     others = np.arange(start_row.shape[1] - 1) != soak
     start_row[stack, :-1][others] = NOT_ALLOWED
     start_cost[stack, -1] = NEVER
     arrays = tables.arrays._replace(start_row=start_row, start_cost=start_cost)
     forced = replace(tables, arrays=arrays)
-
-    def with_path(path: SoakPath) -> Plan:
-        return (*plan[:stack], path, *plan[stack + 1 :])
-
-    starts = (with_path(path) for path in _ways_on(tables, stack, soak, planned))
-    start = min(starts, key=tables.cost)
+    path = min(_ways_on(tables, stack, soak, planned), key=beside.cost)
+    start = (*plan[:stack], path, *plan[stack + 1 :])
     return Search(tables.problem, MENDING, tables=forced).run(start, [stack])[stack]
 
 
