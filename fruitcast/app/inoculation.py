@@ -45,7 +45,7 @@ from fruitcast.inoculation.programme import (
     standing_outlook,
 )
 from fruitcast.numbers import default_numbers
-from fruitcast.outputs.care import YoungCalendars, batch_care
+from fruitcast.outputs.care import batch_care, young_calendars
 from fruitcast.outputs.drilling_drawing import draw_pattern
 from fruitcast.outputs.inoculation_answers import Accepted, BatchAnswer, ProgrammeAnswer
 from fruitcast.outputs.inoculation_document import batch_document, programme_document
@@ -561,9 +561,9 @@ def _accept(known: KnownYard, plan: BatchPlan, seed: int) -> tuple[Accepted, lis
         after = read_yard(yard.folder, today)
         # As it stands in the file, sizes rounded: the next plan comes to the same dates.
         stack = after.stacks[-1]
-        calendars = YoungCalendars(after, known.weather, today, seed, known.numbers)
+        calendars = young_calendars([stack], after, known.weather, today, seed, known.numbers)
         turn_days = known.numbers.inoculation.turn_days
-        care = batch_care(stack, calendars.of(stack), today, turn_days=turn_days)
+        care = batch_care(stack, calendars[stack.name], today, turn_days=turn_days)
         care = [entry.model_copy(update={"logs": stack.logs}) for entry in care]
         plan_with = published.with_care(care)
         made = publish(plan_with, after, read_yard_state(after, today), today, inputs)

@@ -226,14 +226,14 @@ def ready_day(
     ----------
     progress : (day, column) float array
         Daily progress. [day at the optimum]
-    required : float or (column,) float array
-        What must build up in all. [day at the optimum]
+    required : float or (..., column) float array
+        What must build up in all; leading axes are alternatives. [day at the optimum]
     begun : float or (column,) float array
         What had built up before the first day. [day at the optimum]
 
     Returns
     -------
-    (column,) int array
+    (..., column) int array
         Day index; the number of days where the table ends too soon.
     """
     left = np.maximum(np.asarray(required, dtype=float) - np.asarray(begun, dtype=float), 0.0)

@@ -6,6 +6,7 @@ far ahead. A run that would reach past the record repeats the record's last year
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -190,9 +191,9 @@ def past_runs(
 
 
 def run_water(
-    runs: Ensemble,
+    runs: Sequence[Ensemble],
     site: Site,
-    band: Band,
+    bands: Sequence[Band],
     *,
     keep_above: float | None,
     fresh: bool,
@@ -202,12 +203,12 @@ def run_water(
 
     Parameters
     ----------
-    runs : Ensemble
-        See `past_runs`.
+    runs : sequence of Ensemble
+        See `past_runs`; all of one length.
     site : Site
         Latitude and shade.
-    band : Band
-        Size of the logs.
+    bands : sequence of Band
+        Size of the logs in each of them.
     keep_above : float or None
         Moisture below which logs are watered. [kg/kg wet]
     fresh : bool
@@ -218,22 +219,22 @@ def run_water(
     Returns
     -------
     MoistureRun
-        Arrays of (day, year).
+        Arrays of (day, year), the years of one run after those of another.
     """
     gravity = numbers.tree(COMMON_WOOD).specific_gravity
     if fresh:
         initial = float(fresh_moisture(numbers.tree(COMMON_WOOD).density, gravity))
     else:
         initial = float(dry_from_wet(keep_above or numbers.moisture.settled))
-    table = {name: getattr(runs, name) for name in VARIABLES}
+    years = [len(run.years) for run in runs]
     return simulate_moisture(
-        np.full(len(runs.years), initial),
-        **table,
+        np.full(sum(years), initial),
+        **{name: np.hstack([getattr(run, name) for run in runs]) for name in VARIABLES},
         latitude=site.latitude,
-        day_of_year=runs.day_of_year[:, None],
+        day_of_year=np.repeat([run.day_of_year for run in runs], years, axis=0).T,
         shade=site.shade,
-        diameter=band.diameter,
-        length=band.length,
+        diameter=np.repeat([band.diameter for band in bands], years),
+        length=np.repeat([band.length for band in bands], years),
         specific_gravity=gravity,
         balance=numbers.moisture,
         watering=numbers.watering,

@@ -94,9 +94,9 @@ class Climate:
     def water(self) -> MoistureRun:
         """Moisture in them."""
         water = run_water(
-            self.runs,
+            [self.runs],
             self.yard.site,
-            self.band,
+            [self.band],
             keep_above=self.yard.keep_above,
             fresh=False,
             numbers=self.numbers,
@@ -106,21 +106,28 @@ class Climate:
     @cached_property
     def young(self) -> YoungLogs:
         """Logs inoculated on that day."""
-        return young_logs(
-            self.weather,
-            self.yard.site,
-            self.band,
-            self.inoculated,
-            self.today,
-            keep_above=self.yard.keep_above,
-            most_years=self.yard.weather.years,
-            numbers=self.numbers,
-        )
+        return young_together([self])[0]
 
     def kind(self, strain_class: str) -> Kind:
         """Return the kind that stands for all logs of a class."""
         lead = round(self.learning.lead_of(strain_class), 4)
         return Kind(strain_class, self.band.diameter, lead)
+
+
+def young_together(climates: Sequence[Climate]) -> list[YoungLogs]:
+    """Return the young logs of some climates of one yard, which differ in day and size."""
+    if not climates:
+        return []
+    one = climates[0]
+    return young_logs(
+        one.weather,
+        one.yard.site,
+        [(each.band, each.inoculated) for each in climates],
+        one.today,
+        keep_above=one.yard.keep_above,
+        most_years=one.yard.weather.years,
+        numbers=one.numbers,
+    )
 
 
 def climate(

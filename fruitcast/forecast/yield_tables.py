@@ -16,8 +16,9 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
+from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.moisture import MoistureRun
-from fruitcast.biology.natural import flush_chain
+from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quantile
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.flushes import Following, follow, soak_factor
@@ -339,19 +340,20 @@ class YoungLogs:
     ----------
     runs : Ensemble
         Row 0 is the day of inoculation.
-    water : MoistureRun
-        Moisture and watering, (day, year).
+    moisture, watered : (day, year) float array
+        [kg/kg dry wood, mm/day]
     progress : (day, year) float array
         Daily progress of the spawn run. [day at the optimum]
     """
 
     runs: Ensemble
-    water: MoistureRun
+    moisture: FloatArray
+    watered: FloatArray
     progress: FloatArray
 
     def waterings_by_month(self, days: int) -> dict[int, float]:
         """Return the waterings to expect in the first days, by calendar month."""
-        watered = (self.water.watered[:days] > 0).mean(axis=1)
+        watered = (self.watered[:days] > 0).mean(axis=1)
         months = np.array([self.runs.date(row).month for row in range(days)])
         return {
             month: float(watered[months == month].sum()) for month in dict.fromkeys(months.tolist())
@@ -361,15 +363,14 @@ class YoungLogs:
 def young_logs(
     weather: DailyWeather,
     site: Site,
-    band: Band,
-    inoculated: date,
+    batches: Sequence[tuple[Band, date]],
     today: date,
     *,
     keep_above: float | None,
     most_years: int,
     numbers: Numbers,
-) -> YoungLogs:
-    """Return logs inoculated on one day, in the weather that followed that day in past years.
+) -> list[YoungLogs]:
+    """Return batches of logs, each in the weather that followed its day in past years.
 
     Parameters
     ----------
@@ -377,10 +378,10 @@ def young_logs(
         Complete up to yesterday.
     site : Site
         Latitude and shade.
-    band : Band
-        Size of the logs.
-    inoculated, today : date
-        Day of inoculation, and the first day not known.
+    batches : sequence of (Band, date)
+        Size of the logs, and the day of inoculation.
+    today : date
+        The first day not known.
     keep_above : float or None
         Moisture below which logs are watered. [kg/kg wet]
     most_years : int
@@ -388,18 +389,29 @@ def young_logs(
     numbers : Numbers
         The numbers in use.
     """
-    runs = past_runs(weather, inoculated, YOUNG_DAYS, today, most=most_years, lookback=0)
-    water = run_water(runs, site, band, keep_above=keep_above, fresh=True, numbers=numbers)
-    progress = daily_progress(
-        runs.tmin,
-        runs.tmax,
-        water.moisture,
-        numbers.mycelium,
-        shade=site.shade,
-        dead_below=numbers.moisture.dead_below,
-        moisture_full=numbers.spawn_run.moisture_full,
+    runs = [
+        past_runs(weather, inoculated, YOUNG_DAYS, today, most=most_years, lookback=0)
+        for _, inoculated in batches
+    ]
+    bands = [band for band, _ in batches]
+    water = run_water(runs, site, bands, keep_above=keep_above, fresh=True, numbers=numbers)
+    found = []
+    past = np.cumsum([len(run.years) for run in runs])[:-1]
+    moistures, waterings = (
+        np.split(values, past, axis=1) for values in (water.moisture, water.watered)
     )
-    return YoungLogs(runs, water, progress)
+    for run, moisture, watered in zip(runs, moistures, waterings, strict=True):
+        progress = daily_progress(
+            run.tmin,
+            run.tmax,
+            moisture,
+            numbers.mycelium,
+            shade=site.shade,
+            dead_below=numbers.moisture.dead_below,
+            moisture_full=numbers.spawn_run.moisture_full,
+        )
+        found.append(YoungLogs(run, moisture, watered, progress))
+    return found
 
 
 def ready_quantiles(
@@ -423,16 +435,14 @@ def ready_quantiles(
     (chance,) int array
         Days from inoculation; `YOUNG_DAYS` when later.
     """
-    rows = [
-        ready_day(young.progress, required_quantile(required, chance, scatter=scatter))
-        for chance in _WOOD_CHANCES
-    ]
-    found = np.quantile(np.concatenate(rows), chances, method="higher")
+    wood = [required_quantile(required, chance, scatter=scatter) for chance in _WOOD_CHANCES]
+    ready = ready_day(young.progress, np.array(wood)[:, None])
+    found = np.quantile(ready, chances, method="higher")
     return np.asarray(found, dtype=np.int64)
 
 
 def first_natural_flush(
-    young: YoungLogs, kind: Kind, required: float, luck: Luck, numbers: Numbers, seed: int
+    young: YoungLogs, kind: Kind, required: float, luck: Luck, numbers: Numbers
 ) -> IntArray:
     """Return the first pick of the first natural flush after the spawn run.
 
@@ -448,32 +458,30 @@ def first_natural_flush(
         What weather doesn't explain.
     numbers : Numbers
         The numbers in use.
-    seed : int
-        Seed of the scatter.
 
     Returns
     -------
     (year,) int array
         Days from inoculation; `YOUNG_DAYS` when later.
     """
-    natural = fruiting(
-        [kind],
-        young.runs,
-        young.water.moisture,
-        young.runs.rain + young.water.watered,
-        np.zeros(0, dtype=np.int64),
-        lucks=[luck],
-        seed=seed,
-        numbers=numbers,
-        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
-        where="north",  # of no account without a soak
-    ).natural
+    runs, strain = young.runs, numbers.strain(kind.strain_class)
+    triggers = trigger_days(
+        strain.natural,
+        runs.tmin,
+        runs.tmean,
+        runs.rain + young.watered,
+        young.moisture,
+        numbers.natural,
+        urgent_below=numbers.watering.urgent_below,
+    )
+    lead = kind.lead_factor * luck.leads
+    picks = natural_first_pick(
+        strain, thermal_time(strain, runs.tmean), triggers, numbers.natural, lead
+    )
     ready = ready_day(young.progress, required)
-    rest = int(numbers.natural.rest_days)
-    trigger = flush_chain(natural.trigger, natural.pick, rest, ready, 1)[0]
-    days = len(natural.trigger)
-    years = np.arange(len(ready))
-    pick = natural.pick.first_pick[np.minimum(trigger, days - 1), years]
+    trigger = flush_chain(triggers, picks, int(numbers.natural.rest_days), ready, 1)[0]
+    days = len(triggers)
+    pick = picks.first_pick[np.minimum(trigger, days - 1), np.arange(len(ready))]
     return np.where(trigger < days, pick, days)
 
 

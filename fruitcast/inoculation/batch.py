@@ -22,6 +22,7 @@ from fruitcast.forecast.typical_seasons import Climate, class_table, climate
 from fruitcast.forecast.yield_tables import (
     CHANCES,
     YOUNG_DAYS,
+    YoungLogs,
     first_natural_flush,
     ready_quantiles,
     rotation_crop,
@@ -88,7 +89,7 @@ class BatchCalendar:
 
 
 def batch_calendar(
-    kind: LogKind, site: Climate, yard: Yard, seed: int, numbers: Numbers
+    kind: LogKind, site: Climate, young: YoungLogs, yard: Yard, seed: int, numbers: Numbers
 ) -> BatchCalendar:
     """Return the dates of a batch that is inoculated on the day of a climate.
 
@@ -97,7 +98,9 @@ def batch_calendar(
     kind : LogKind
         Class, tree, size and spawn.
     site : Climate
-        The site's typical seasons, with young logs from the day of inoculation on.
+        The site's typical seasons.
+    young : YoungLogs
+        Young logs from its day of inoculation on.
     yard : Yard
         Watering and soak days.
     seed : int
@@ -115,19 +118,12 @@ def batch_calendar(
     )
     chance = numbers.schedule.ready_chance
     *span, sure = ready_quantiles(
-        site.young, required, (*CHANCES, chance), scatter=numbers.spawn_run.scatter
+        young, required, (*CHANCES, chance), scatter=numbers.spawn_run.scatter
     ).tolist()
     in_time = sure < YOUNG_DAYS
     first_soak = born + timedelta(days=max(sure, int(numbers.forced.first_after_days)))
-    luck, _ = site.learning.usual_luck(site.young.runs.years, seed)
-    natural = first_natural_flush(
-        site.young,
-        site.kind(kind.strain_class),
-        required,
-        luck,
-        numbers,
-        seed,
-    )
+    luck, _ = site.learning.usual_luck(young.runs.years, seed)
+    natural = first_natural_flush(young, site.kind(kind.strain_class), required, luck, numbers)
     middle = born + timedelta(days=int(span[1]))
     return BatchCalendar(
         inoculated=born,
@@ -137,7 +133,7 @@ def batch_calendar(
         turning=turning_days(
             born, middle, growing_season(site.trees, born), turn_days=numbers.inoculation.turn_days
         ),
-        waterings={} if yard.keep_above is None else site.young.waterings_by_month(_YEAR),
+        waterings={} if yard.keep_above is None else young.waterings_by_month(_YEAR),
         ready=_days(born, span),
         sure=born + timedelta(days=sure),
         first_soak=first_soak,
@@ -377,7 +373,7 @@ def plan_batch(
     if faults:
         raise FaultsError(faults)
     site = climate(yard, weather, today, spec.diameter, numbers, inoculated=spec.inoculated)
-    calendar = batch_calendar(spec.kind, site, yard, seed, numbers)
+    calendar = batch_calendar(spec.kind, site, site.young, yard, seed, numbers)
     usual = numbers.inoculation
     pattern = drill(
         spec.diameter,

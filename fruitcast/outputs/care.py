@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -11,7 +11,7 @@ from fruitcast.diary.plan import YoungCare
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import DayRange, growing_season
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.forecast.typical_seasons import Climate, climate
+from fruitcast.forecast.typical_seasons import climate, young_together
 from fruitcast.forecast.water import band_of
 from fruitcast.inoculation.batch import BatchCalendar, batch_calendar, next_soak_day
 from fruitcast.inoculation.problem import LogKind
@@ -30,11 +30,20 @@ _RARE = 0.5
 """Months with fewer waterings than this, in the middle of past years, get no reminder."""
 
 
-class YoungCalendars:
-    """Calendars of stacks by the site's past years; like stacks share theirs.
+def young_calendars(
+    stacks: Iterable[Stack],
+    yard: Yard,
+    weather: DailyWeather,
+    today: date,
+    seed: int,
+    numbers: Numbers,
+) -> dict[str, BatchCalendar]:
+    """Return the dates of stacks from their days of inoculation on, by name.
 
     Parameters
     ----------
+    stacks : iterable of Stack
+        The stacks; like ones share their calendar.
     yard : Yard
         Site, watering, soak days.
     weather : DailyWeather
@@ -46,36 +55,21 @@ class YoungCalendars:
     numbers : Numbers
         The numbers in use.
     """
-
-    def __init__(
-        self, yard: Yard, weather: DailyWeather, today: date, seed: int, numbers: Numbers
-    ) -> None:
-        self._yard, self._weather, self._today = yard, weather, today
-        self._seed, self._numbers = seed, numbers
-        self._sites: dict[tuple[date, float], Climate] = {}
-        self._found: dict[tuple[date, LogKind], BatchCalendar] = {}
-
-    def of(self, stack: Stack) -> BatchCalendar:
-        """Return the dates of a stack from its day of inoculation on."""
+    alike: dict[tuple[date, float], dict[LogKind, list[Stack]]] = {}
+    for stack in stacks:
         kind = LogKind(stack.strain_class, stack.tree, stack.diameter, stack.length, stack.spawn)
-        key = stack.inoculated, kind
-        if key not in self._found:
-            site = self._site(stack)
-            self._found[key] = batch_calendar(kind, site, self._yard, self._seed, self._numbers)
-        return self._found[key]
-
-    def _site(self, stack: Stack) -> Climate:
-        key = stack.inoculated, band_of(stack).diameter
-        if key not in self._sites:
-            self._sites[key] = climate(
-                self._yard,
-                self._weather,
-                self._today,
-                stack.diameter,
-                self._numbers,
-                inoculated=stack.inoculated,
-            )
-        return self._sites[key]
+        of_site = alike.setdefault((stack.inoculated, band_of(stack).diameter), {})
+        of_site.setdefault(kind, []).append(stack)
+    sites = [
+        climate(yard, weather, today, diameter, numbers, inoculated=born)
+        for born, diameter in alike
+    ]
+    found: dict[str, BatchCalendar] = {}
+    for site, young, kinds in zip(sites, young_together(sites), alike.values(), strict=True):
+        for kind, like in kinds.items():
+            calendar = batch_calendar(kind, site, young, yard, seed, numbers)
+            found.update((stack.name, calendar) for stack in like)
+    return found
 
 
 def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[YoungCare]:
@@ -92,16 +86,17 @@ def yard_care(outlook: YardOutlook, weather: DailyWeather, seed: int) -> list[Yo
     """
     numbers = outlook.numbers
     futures = outlook.futures
-    calendars = YoungCalendars(outlook.yard, weather, futures.today, seed, numbers)
     young: dict[str, list[StackOutlook]] = {}
     for lot in outlook.stacks:
         dead = any(hold.cause in ("dead", "no logs") for hold in lot.holds)
         if not dead and not lot.spawn.seen and lot.spawn.sure_row > futures.lookback:
             young.setdefault(lot.stack.name, []).append(lot)
+    stacks = [lots[0].stack for lots in young.values()]
+    calendars = young_calendars(stacks, outlook.yard, weather, futures.today, seed, numbers)
     found = []
     for lots in young.values():
         stack = lots[0].stack
-        calendar = _as_seen(calendars.of(stack), lots, outlook.yard)
+        calendar = _as_seen(calendars[stack.name], lots, outlook.yard)
         wanted = batch_care(
             stack,
             calendar,

@@ -72,15 +72,13 @@ def made(monkeypatch: pytest.MonkeyPatch) -> Any:
         asked.update(begins=begins, days=days, today=today, **options)
         return runs()
 
-    def run_water(seasons: Any, site: Any, band: Any, **options: Any) -> Water:
-        asked.update(band=band, **options)
+    def run_water(seasons: Any, site: Any, bands: Any, **options: Any) -> Water:
+        asked.update(band=bands[0], **options)
         return Water(np.zeros((1, 2)), np.zeros((1, 2)))
 
-    def young_logs(
-        weather: Any, site: Any, band: Any, day: date, today: date, **options: Any
-    ) -> Any:
-        asked.update(young=(band, day, today))
-        return "young"
+    def young_logs(weather: Any, site: Any, batches: Any, today: date, **options: Any) -> Any:
+        asked.update(young=(*batches[0], today))
+        return ["young"]
 
     def tree_seasons(seasons: Any, grid: date, *_: Any) -> Any:
         return ("trees", grid)

@@ -11,7 +11,7 @@ import pytest
 from rich.console import Console
 
 from fruitcast.inoculation.batch import BatchSpec, batch_to_stack, plan_batch
-from fruitcast.outputs.care import YoungCalendars, batch_care, yard_care
+from fruitcast.outputs.care import batch_care, yard_care, young_calendars
 from fruitcast.outputs.cautions import CAUTIONS, growing_cautions, inoculation_cautions
 from fruitcast.outputs.inoculation_document import batch_document, programme_document
 from fruitcast.outputs.inoculation_words import CAUSES, batch_table, programme_table
@@ -202,12 +202,15 @@ def test_months_with_waterings_are_told_without_a_hole_between_them():
 
 def test_a_stack_s_calendar_is_that_of_the_batch_it_was():
     weather, _ = sample_weather()
-    calendars = YoungCalendars(sample_yard(), weather, TODAY, 1, NUMBERS)
     stack = batch_to_stack(batch())
-    found = calendars.of(stack)
+    other = replace(stack, name="R", inoculated=date(2027, 4, 1))
+    stacks = [other, stack, replace(stack, name="S")]
+    calendars = young_calendars(stacks, sample_yard(), weather, TODAY, 1, NUMBERS)
+    found = calendars[stack.name]
     for name in ("turning", "ready", "earliest_soak", "first_natural", "window", "trees"):
         assert getattr(found, name) == getattr(batch(), name), name
-    assert calendars.of(replace(stack, name="S")) is found
+    assert calendars["S"] is found
+    assert calendars["R"].ready != found.ready
 
 
 def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
