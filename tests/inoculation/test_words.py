@@ -203,14 +203,14 @@ def test_months_with_waterings_are_told_without_a_hole_between_them():
 def test_a_stack_s_calendar_is_that_of_the_batch_it_was():
     weather, _ = sample_weather()
     stack = batch_to_stack(batch())
-    other = replace(stack, name="R", inoculated=date(2027, 4, 1))
+    other = replace(stack, name="earlier", inoculated=date(2027, 4, 1))
     stacks = [other, stack, replace(stack, name="S")]
     calendars = young_calendars(stacks, sample_yard(), weather, TODAY, 1, NUMBERS)
     found = calendars[stack.name]
     for name in ("turning", "ready", "earliest_soak", "first_natural", "window", "trees"):
         assert getattr(found, name) == getattr(batch(), name), name
     assert calendars["S"] is found
-    assert calendars["R"].ready != found.ready
+    assert calendars["earlier"].ready != found.ready
 
 
 def test_only_stacks_in_their_spawn_run_want_the_care_of_young_logs():
