@@ -568,29 +568,6 @@ def test_whatever_is_typed_stays_one_value(by_hand, text):
         assert told["B"] == " ".join(text.split()) and list(told) == ["A", "B", "C", "D"]
 
 
-@pytest.mark.parametrize(
-    "path",
-    [
-        *("/change/soaking", "/change/away/new", "/change/away/0", "/change/stack"),
-        *("/change/earlier", "/what-if", "/what-if/stop", "/what-if/keep", "/weather"),
-        *("/weather/take", "/record/lines", "/demo/open", "/start/place", "/start/ready"),
-    ],
-)
-def test_nothing_is_changed_without_the_page_s_own_token(plain, path):
-    before = {name: (plain / name).read_bytes() for name in ("yard.toml", "stacks.csv")}
-    visitor = Visitor(make_app(plain))
-    visitor.open("/change/soaking")
-    for token in ("", "x" * 32):
-        answer = visitor.client.post(
-            path,
-            data={"token": token, "soaking.tank_logs": "1", "lines": "note a"},
-            base_url=visitor.origin,
-        )
-        assert answer.status_code == 403
-    assert before == {name: (plain / name).read_bytes() for name in before}
-    assert not (plain / "earlier").exists() and not (plain / "fruitcast-demo").exists()
-
-
 def test_many_saving_at_once_lose_nothing(plain):
     fields = {
         "/change/soaking": "soaking.tank_logs",
