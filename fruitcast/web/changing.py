@@ -326,7 +326,7 @@ def _stack_form(
         meanwhile=saved.meanwhile if saved else {},
         rows=None,
         removable=bool(stack) and not in_diary,
-        kept=bool(stack) and in_diary,
+        lasting=bool(stack) and in_diary,
         days=_DAYS,
         hidden={"name": stack},
         nobody=NOBODY,
