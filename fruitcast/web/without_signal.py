@@ -58,6 +58,7 @@ def add_without_signal(app: Flask, context: Context, version: str) -> None:
         Changes with the scripts, so that a phone takes the new ones.
     """
     writing = threading.Lock()
+    made: dict[str, tuple[Situation, str, dict[str, str]]] = {}
     static = Path(app.static_folder or "")
 
     @app.get("/worker.js")
@@ -78,8 +79,12 @@ def add_without_signal(app: Flask, context: Context, version: str) -> None:
     @app.get("/kept/pages")
     def kept_pages() -> dict[str, object]:
         g.now = now = context.situation()
-        pages = {path: _page(app, path, request.host_url) for path in _paths(now)}
-        mark = hashlib.sha256(repr(pages).encode()).hexdigest()[:24]
+        # Every page that is opened asks whether there is anything new.
+        if "last" not in made or made["last"][0] is not now:
+            pages = {path: _page(app, path, request.host_url) for path in _paths(now)}
+            mark = hashlib.sha256(repr(pages).encode()).hexdigest()[:24]
+            made["last"] = (now, mark, pages)
+        _, mark, pages = made["last"]
         same = request.args.get("mark") == mark
         return {
             "yard": yard_mark(context),

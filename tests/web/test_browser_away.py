@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import signal
+import sys
 import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from fruitcast import web
 from fruitcast.web.access import AccessFile
 from tests.requires import need, need_program
 from tests.web.dying_network import (
@@ -61,6 +67,18 @@ class Woods:
         self.asked.append(dialog.message)
         dialog.accept()
 
+    def run_flat(self) -> None:
+        """Kill the browser at once, as an empty battery does."""
+        for folder in Path("/proc").glob("[0-9]*"):
+            try:
+                told = (folder / "cmdline").read_bytes().decode().split("\0")
+            except OSError:
+                continue
+            if f"--user-data-dir={self._profile}" in told and "--type=" not in " ".join(told):
+                os.kill(int(folder.name), signal.SIGKILL)
+        with contextlib.suppress(sync_api.Error):
+            self.context.close()
+
     def close(self) -> None:
         self.context.close()
         self.network.close()
@@ -112,6 +130,16 @@ class Woods:
 def chromium() -> Iterator[Any]:
     with sync_api.sync_playwright() as playwright:
         yield playwright.chromium
+
+
+@pytest.fixture(scope="module")
+def blank(chromium):
+    """A page with the scripts of the queue and no yard."""
+    browser = chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+    page = browser.new_page()
+    page.add_script_tag(path=str(Path(web.__file__).parent / "static" / "queue.js"))
+    yield page
+    browser.close()
 
 
 @pytest.fixture
@@ -176,6 +204,30 @@ def test_what_was_planned_takes_two_taps_in_the_woods_too(woods):
     page.get_by_text("Pulled D from the tank on Mon 3 May 2027.").wait_for()
     assert [(e.kind, e.stack) for e in entries(woods.folder)] == [("pull", "D")]
     accessible(page)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "touch"),
+    [
+        (["soak", "A"], ["pull", "A"], True),
+        (["soak", "A"], ["pull", "B"], False),
+        (["soak", "H/1"], ["pick", "H"], True),
+        (["soak", "A"], ["rain"], False),
+        (["water", "*"], ["soak", "A"], True),
+        (["water", "*"], ["rain"], False),
+        (["soak", "North row"], ["words: pull north row today"], True),
+        (["soak", "A"], ["words: note the gate"], False),
+        (["words: soak A"], ["words: pull A"], False),
+    ],
+)
+def test_what_may_hang_on_what(blank, one, other, touch):
+    def record(given: list[str]) -> dict[str, Any]:
+        form, _, told = given[0].partition(": ")
+        return {"form": form, "stacks": given[1:], "told": told}
+
+    for pair in ((one, other), (other, one)):
+        found = blank.evaluate("pair => waiting.touches(...pair)", [record(each) for each in pair])
+        assert found == touch
 
 
 def ten(woods: Woods) -> None:
@@ -320,7 +372,7 @@ def test_what_is_asked_or_refused_waits_for_a_word_by_keyboard_alone(woods):
     press("Drop it: In words: nonsense")
     woods.settle(0)
     assert woods.asked == ["Drop this for good? In words: nonsense."]
-    assert page.evaluate("document.activeElement.id") == "reach"
+    woods.until("document.activeElement.id === 'reach'")
 
 
 def test_the_same_pick_from_two_phones_is_asked_about(woods, chromium, tmp_path):
@@ -531,6 +583,25 @@ def test_without_scripts_all_else_works(woods, chromium, tmp_path):
         page.get_by_text("Saw pins on A").first.wait_for()
     finally:
         plain.close()
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform != "linux", reason="looks for the browser among the processes")
+def test_what_the_phone_said_it_has_outlives_an_empty_battery(woods):
+    woods.page.goto(woods.home)
+    woods.keep()
+    woods.network.up = False
+    count = 8
+    for number in range(count):
+        woods.write("words", words=f"note day {number}")
+        assert len(woods.queue()) == number + 1
+        woods.run_flat()
+        woods.switch_on()
+        woods.page.goto(f"{woods.home}/kept")
+    woods.network.up = True
+    woods.page.goto(f"{woods.home}/kept")
+    woods.settle(0)
+    assert [event.note for event in entries(woods.folder)] == [f"day {n}" for n in range(count)]
 
 
 @pytest.mark.long

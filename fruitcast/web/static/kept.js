@@ -61,7 +61,7 @@
     } else if (record.state === "refused") {
       ways.append(button(record, "Send it again", "again", () => again(record, {})));
     } else if (phone.yard && record.yard !== phone.yard) {
-      card.append(make("p", "Made for another yard: it waits until that one is open.", "fault"));
+      card.append(make("p", "Made for another yard: it waits until that one is open. Mend it to have it in this one.", "fault"));
     } else if (behind) {
       card.append(make("p", "Waits for one above, of the same stack.", "quiet"));
     } else {

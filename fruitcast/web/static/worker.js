@@ -268,7 +268,7 @@ async function put(form, given, tried) {
       // A time that can't be, since the phone's clock was set meanwhile, is not kept.
       const age = Date.now() - old.made;
       const made = age < 0 || age > LONGEST ? Date.now() : old.made;
-      await waiting.change(old.uuid, { ...fresh, made });
+      await waiting.change(old.uuid, { ...fresh, made, yard: text("yard") || old.yard });
       return;
     }
   }
