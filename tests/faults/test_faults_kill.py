@@ -77,9 +77,9 @@ def kill_records(nursery: Nursery, yard: Path, kills: int) -> tuple[int, int]:
     return len(notes), killed
 
 
-def test_no_acknowledged_record_is_lost_in_25_kills_of_the_command(planned, nursery):
-    acknowledged, killed = kill_records(nursery, planned, 25)
-    assert acknowledged > 0 and killed > 12
+def test_no_acknowledged_record_is_lost_in_ten_kills_of_the_command(planned, nursery):
+    acknowledged, killed = kill_records(nursery, planned, 10)
+    assert acknowledged > 0 and killed > 4
 
 
 @pytest.mark.long

@@ -60,7 +60,7 @@ def test_values_out_of_range_are_wrong_usage(yard, capsys, wrong):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a terminal's Ctrl-C is sent to a group of processes")
-@pytest.mark.parametrize("processes", ["1", "2"])
+@pytest.mark.parametrize("processes", [pytest.param("1", marks=pytest.mark.long), "2"])
 def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
     """As a terminal sends it: to the command and to those that it has started."""
     asked = ["--today", "2027-05-03", "hindcast", "--json", "--weeks", "4"]

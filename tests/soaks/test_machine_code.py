@@ -50,6 +50,7 @@ def test_what_was_compiled_is_taken_up_without_the_compiler(tmp_path: Path) -> N
     assert len(list((tmp_path / "package" / "__pycache__").iterdir())) == 1
 
 
+@pytest.mark.long
 def test_with_no_place_to_keep_it_the_plan_is_made_and_it_is_said(tmp_path: Path) -> None:
     """A file stands where each folder would be: nobody can write there, not even root."""
     (tmp_path / "package").mkdir()

@@ -136,9 +136,9 @@ def kill_and_count(folder, kills: int, seed: int) -> int:
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that forks")
-def test_no_acknowledged_record_is_lost_in_25_kills(tmp_path):
+def test_no_acknowledged_record_is_lost_in_ten_kills(tmp_path):
     # So many must have been acknowledged on a busy machine too, for the check to say something.
-    assert kill_and_count(write_site(tmp_path / "yard"), 25, seed=6) > 8
+    assert kill_and_count(write_site(tmp_path / "yard"), 10, seed=6) > 3
 
 
 @pytest.mark.long
