@@ -8,7 +8,7 @@ its best bearing year, soaked on the nine-week cycle, moist, at the best tempera
 from __future__ import annotations
 
 from datetime import date, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -116,6 +116,7 @@ def bearing_year(ready: date, on: date, where: Hemisphere, *, late_ready_days: f
     )
 
 
+@lru_cache(maxsize=4096)
 def years_borne(ready: date, season_: int, where: Hemisphere, *, late_ready_days: float) -> float:
     """Return the bearing years that a stack has behind it at the end of a season.
 
@@ -201,10 +202,15 @@ def share_given(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> Flo
     float array
         Between 0 and 1. [unitless]
     """
-    shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
-    given = np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum()
     quarters = np.arange(5) * life / 4
-    return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, given))
+    return np.asarray(np.interp(np.asarray(years, dtype=float), quarters, _by_quarter(yields)))
+
+
+@cache
+def _by_quarter(yields: YieldsNumbers) -> FloatArray:
+    """Return the share given by the end of each quarter of a life, and none at its begin."""
+    shares = np.array([yields.share_1, yields.share_2, yields.share_3, yields.share_4])
+    return np.asarray(np.concatenate([[0.0], np.cumsum(shares)]) / shares.sum())
 
 
 def year_share_factor(years: npt.ArrayLike, life: float, yields: YieldsNumbers) -> FloatArray:

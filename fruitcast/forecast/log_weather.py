@@ -23,7 +23,7 @@ from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import NaturalPick, natural_first_pick
 from fruitcast.biology.picking import clear_row, flush_days
 from fruitcast.biology.spawn_run import moisture_factor
-from fruitcast.biology.spread import evened, multiplier
+from fruitcast.biology.spread import multiplier
 from fruitcast.biology.yields import temperature_factor
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck, standard_normals
@@ -219,12 +219,13 @@ class LogWeather:
         spread: each has the same draw.
         """
         futures = self.futures
-        names = [f"{kind.draws} {what}" for kind in self.kinds]
+        even = len(set(futures.years)) > 1
         drawn = [
-            standard_normals(self.seed, futures.years, name, futures.first, rows) for name in names
+            standard_normals(
+                self.seed, futures.years, f"{kind.draws} {what}", futures.first, rows, even=even
+            )
+            for kind in self.kinds
         ]
-        if len(set(futures.years)) > 1:
-            drawn = [evened(each) for each in drawn]
         return np.concatenate(drawn, axis=1)
 
     def yields(self, what: str, rows: npt.ArrayLike) -> FloatArray:

@@ -19,7 +19,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.spread import PartsLearned, balanced, expected_factor, normal_scores, root
+from fruitcast.biology.spread import (
+    PartsLearned,
+    balanced,
+    evened,
+    expected_factor,
+    normal_scores,
+    root,
+)
 from fruitcast.topics import SpreadNumbers
 from fruitcast.yard.model import Stack
 
@@ -32,7 +39,13 @@ FloatArray = npt.NDArray[np.float64]
 
 
 def standard_normals(
-    seed: int, years: tuple[int, ...], name: str, first: date, rows: npt.ArrayLike
+    seed: int,
+    years: tuple[int, ...],
+    name: str,
+    first: date,
+    rows: npt.ArrayLike,
+    *,
+    even: bool = False,
 ) -> FloatArray:
     """Return a standard normal draw for each date and weather year.
 
@@ -48,6 +61,8 @@ def standard_normals(
         Date of row 0.
     rows : (day,) int array
         Days after `first` for which to draw.
+    even : bool, default False
+        Whether each day's draws are spread evenly over the members, see `spread.evened`.
 
     Returns
     -------
@@ -61,7 +76,7 @@ def standard_normals(
     drawn = np.empty((len(day), len(years)))
     for year in np.unique(calendar):
         mine = calendar == year
-        drawn[mine] = _draws_of_year(seed, years, name, int(year))[of_year[mine]]
+        drawn[mine] = _draws_of_year(seed, years, name, int(year), even)[of_year[mine]]
     return drawn
 
 
@@ -71,13 +86,17 @@ def keyed_generator(*key: object) -> np.random.Generator:
     return np.random.Generator(np.random.Philox(key=np.frombuffer(words, dtype=np.uint64)))
 
 
-@lru_cache(maxsize=128)
-def _draws_of_year(seed: int, years: tuple[int, ...], name: str, year: int) -> FloatArray:
+@lru_cache(maxsize=256)
+def _draws_of_year(
+    seed: int, years: tuple[int, ...], name: str, year: int, even: bool
+) -> FloatArray:
     """Return the draws for all days of one calendar year; planning again asks for them again."""
     drawn = np.empty((366, len(years)))
     for member, weather_year in enumerate(years):
         generator = keyed_generator(seed, weather_year, name, year)
         drawn[:, member] = generator.standard_normal(366)
+    if even:
+        drawn = evened(drawn)
     drawn.flags.writeable = False
     return drawn
 
@@ -207,7 +226,7 @@ class SharedParts:
     def including(self, cases: Iterable[Case]) -> SharedParts:
         """Return the same with the parts of some cases besides, nothing being known of those."""
         wanted = dict.fromkeys(part for case in cases for part in case)
-        more = tuple(part for part in wanted if part not in self.names)
+        more = tuple(part for part in wanted if part not in self._place)
         if not more:
             return self
         count, size = len(self.names), len(self.names) + len(more)
@@ -218,12 +237,15 @@ class SharedParts:
         mean = np.concatenate([self.mean, np.zeros(len(more))])
         return replace(self, names=self.names + more, mean=mean, covariance=covariance)
 
+    @cached_property
+    def _place(self) -> dict[Part, int]:
+        return {name: at for at, name in enumerate(self.names)}
+
     def shares(self, cases: Sequence[Case]) -> FloatArray:
         """Return 1 where a part has a share in a case: (case, part)."""
-        place = {name: at for at, name in enumerate(self.names)}
         found = np.zeros((len(cases), len(self.names)))
         for row, case in enumerate(cases):
-            found[row, [place[part] for part in case]] = 1.0
+            found[row, [self._place[part] for part in case]] = 1.0
         return found
 
     def factors(self, cases: Sequence[Case]) -> FloatArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -28,6 +29,7 @@ from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band, Dampness
 from fruitcast.numbers import Numbers
+from fruitcast.topics import TreeNumbers, YieldsNumbers
 from fruitcast.yard.model import Site, Stack
 
 FloatArray = npt.NDArray[np.float64]
@@ -199,11 +201,9 @@ def outlook_of(
     wear = 1.0
     if ready is not None:
         late = numbers.yields.late_ready_days
-        looked_at = [*seasons, seasons[-1] + 1]
-        years = bearing_ages(ready, looked_at, where, late_ready_days=late)
-        by_year = stack_factor(
-            numbers.tree(stack.tree), stack.diameter, stack.length, years, numbers.yields
-        )
+        looked_at = (*seasons, seasons[-1] + 1)
+        wood = (numbers.tree(stack.tree), stack.diameter, stack.length)
+        by_year = _by_season(*wood, ready, looked_at, where, numbers.yields)
         factors, later = by_year[:-1], float(by_year[-1])
         year = bearing_year(ready, futures.today, where, late_ready_days=late)
         gone = years_gone(ready, futures.today, where, late_ready_days=late)
@@ -239,6 +239,23 @@ def outlook_of(
         else pulled_on(state.last_soak, numbers.forced.usual_hours),
         wear=wear,
     )
+
+
+@lru_cache(maxsize=1024)
+def _by_season(
+    tree: TreeNumbers,
+    diameter: float,
+    length: float,
+    ready: date,
+    seasons: tuple[int, ...],
+    where: Hemisphere,
+    yields: YieldsNumbers,
+) -> FloatArray:
+    """Return tree, size and bearing year of each season; planning again asks for them again."""
+    years = bearing_ages(ready, seasons, where, late_ready_days=yields.late_ready_days)
+    found = stack_factor(tree, diameter, length, years, yields)
+    found.flags.writeable = False
+    return found
 
 
 def bearing_ages(

@@ -240,6 +240,7 @@ def until_soak(
 
 def joined(*parts: Entries) -> Entries:
     """Return several entries as one, in compact number types."""
+    parts = tuple(part for part in parts if len(part.row)) or parts[:1]
     return Entries(
         row=_join([part.row for part in parts], np.int32),
         member=_join([part.member for part in parts], np.int16),
@@ -280,4 +281,6 @@ def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
 
 
 def _join(parts: list[npt.NDArray], kind: type) -> npt.NDArray:
+    if len(parts) == 1:
+        return parts[0].astype(kind, copy=False)
     return np.concatenate(parts).astype(kind) if parts else np.zeros(0, dtype=kind)

@@ -184,7 +184,7 @@ class FirstOfClass:
         The usable first soaks, in order of stack, then soak.
     expected : (pair,) float array
         Weight of each with even luck, mean over members, for one effective log. [kg/log]
-    forced, before : Entries
+    crops : Entries
         Picks of the first soaks, and of the natural flushes before them; rows are the pairs.
     natural : Entries
         Natural picks if nothing is soaked; rows are the stacks.
@@ -195,8 +195,7 @@ class FirstOfClass:
     stack: IntArray
     soak: IntArray
     expected: FloatArray
-    forced: Entries
-    before: Entries
+    crops: Entries
     natural: Entries
 
     def arcs(
@@ -235,7 +234,7 @@ class FirstOfClass:
         """
         begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
         soak = self.soak[begin:end]
-        own = joined(self.forced.between(begin, end), self.before.between(begin, end))
+        own = self.crops.between(begin, end)
         bearing = course[soak_rows[soak]]
         expected = self.expected[begin:end] * bearing * scale / max(logs, 1)
         kept = (bearing > 0) & ((expected >= least) | (soak_rows[soak] == published))
@@ -303,9 +302,11 @@ def first_of_class(
         stack,
         soak,
         even[stack, soak].mean(axis=1),
-        forced_entries(logs, soak, factor[stack, soak], pick_days, kind[stack]).by_row(),
-        until_soak(natural, stack, rows[soak], len(stacks)).by_row(),
-        natural.by_row(),
+        joined(
+            forced_entries(logs, soak, factor[stack, soak], pick_days, kind[stack]),
+            until_soak(natural, stack, rows[soak], len(stacks)),
+        ).by_row(),
+        joined(natural).by_row(),
     )
 
 

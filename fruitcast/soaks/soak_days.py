@@ -28,7 +28,8 @@ def is_away(yard: Yard, day: date) -> bool:
 
 def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
     """Return on which rows of the members' weather nobody soaks, pulls or picks."""
-    return np.array([is_away(yard, futures.date(row)) for row in range(futures.days)])
+    first = futures.first
+    return np.array([is_away(yard, first + timedelta(days=row)) for row in range(futures.days)])
 
 
 def may_soak(yard: Yard, day: date) -> bool:
