@@ -86,7 +86,7 @@ class Server:
         if not self.mortal:
             self._here = serving(self.folder, self.ahead, self.asks)
             self.port = self._here.effective_port
-            threading.Thread(target=self._here.run, daemon=True).start()
+            threading.Thread(target=self._run, args=(self._here,), daemon=True).start()
             return
         given = str(self.folder), str(self.ahead), "yes" if self.asks else "no", self.version
         self._process = subprocess.Popen(
@@ -94,6 +94,11 @@ class Server:
         )
         assert self._process.stdout is not None
         self.port = int(self._process.stdout.readline())
+
+    @staticmethod
+    def _run(server: Any) -> None:
+        with contextlib.suppress(OSError):  # closed while it waited
+            server.run()
 
     def kill(self) -> None:
         """End it at once, whatever it is doing."""

@@ -113,6 +113,7 @@ class Woods:
         self.page.get_by_role("heading", name="Without a signal").wait_for()
 
     def queue(self) -> list[dict[str, Any]]:
+        self.page.wait_for_load_state()
         return list(self.page.evaluate("waiting.all()"))
 
     def send(self) -> None:
@@ -178,6 +179,11 @@ def test_the_week_is_there_without_a_signal_and_says_how_old_it_is(woods):
         page.goto(woods.home + path)
         fits(page)
         accessible(page)
+    # No link leads to what is not there.
+    page.goto(f"{woods.home}/stacks")
+    page.get_by_text("What if it were soaked on").first.wait_for(state="detached")
+    tap(page, "Unsent", "link")
+    page.get_by_text("Nothing waits on this phone").wait_for()
     page.goto(f"{woods.home}/season")
     page.get_by_text("That page is only there when the yard is in reach.").wait_for()
     accessible(page)

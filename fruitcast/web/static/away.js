@@ -119,6 +119,26 @@ const phone = (function () {
     document.querySelector(".top .date").textContent = `${today} ${dayIn(await now()).slice(0, 4)}`;
   }
 
+  // What leads to pages that are not kept is taken away.
+  async function unlink() {
+    const keys = await (await caches.open("fruitcast-pages")).keys();
+    const there = new Set(keys.map((each) => new URL(each.url).pathname));
+    for (const link of document.querySelectorAll("main a[href^='/']")) {
+      const { pathname } = new URL(link.href);
+      if (there.has(pathname) || /^\/(record\/asked\/|signin)/.test(pathname)) {
+        continue;
+      }
+      const around = link.closest("li, p");
+      if (around && around.textContent.trim() === link.textContent.trim()) {
+        around.remove();
+      } else if (link.classList.contains("button")) {
+        link.remove();
+      } else {
+        link.replaceWith(link.textContent);
+      }
+    }
+  }
+
   // A form that is kept, or in which a record that waits is mended.
 
   function hide(form, name, value) {
@@ -247,6 +267,7 @@ const phone = (function () {
     ready();
     if (kept) {
       redate();
+      unlink();
     }
     window.addEventListener("pageshow", function (event) {
       if (event.persisted) {

@@ -125,7 +125,7 @@
         return item(record, behind);
       }),
     );
-    document.getElementById("waiting").hidden = !queue.length;
+    document.getElementById("unsent").hidden = !queue.length;
     if (focused) {
       const same = [...list.querySelectorAll("[data-key]")].find((each) => each.dataset.key === focused);
       (same ?? document.getElementById("reach")).focus();
@@ -140,11 +140,10 @@
     const safe = document.getElementById("safe");
     if (navigator.storage?.persist) {
       const kept = (await navigator.storage.persisted()) || (queue.length && (await navigator.storage.persist()));
-      if (queue.length) {
-        safe.textContent = kept
-          ? "This browser has promised to keep what waits until it is sent."
-          : "This browser may clear what waits when the phone runs short of room: open this page soon where the yard is in reach.";
-      }
+      const words = kept
+        ? "This browser has promised to keep what waits until it is sent."
+        : "This browser may clear what waits when the phone runs short of room: open this page soon where the yard is in reach.";
+      safe.textContent = queue.length ? words : "";
     }
   }
 
