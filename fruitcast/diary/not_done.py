@@ -9,17 +9,19 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 
-from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.entries.kind import NOTABLE, STACK
+from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.plain_words import one_of, without_fillers
-from fruitcast.diary.shares import stacks_in
 from fruitcast.errors import InputError
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
 _NOT_VERY = r"(?<!did )(?<!do )(?<!does )not\s+(?:(?:very|too|so|that|a)\s+)*"
 _HARMLESS = one_of(
     rf"""
-    nothing (?:else|dead|wrong|unusual|to report) | ready to pick | no difference | cans? of water
+    nothing {NOTABLE} | ready to pick
+    (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
+    no difference | cans? of water
     ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
     (?:watering|water|few|\d) cans? | no (?:charge|money) | for nothing | free of charge
     (?:without (?:being )?|un|never )(?:forc(?:ed|ing)|soaked(?: it)?) | (?<=for )next \w+day
@@ -40,7 +42,7 @@ _NOTHING = one_of(
     nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$|,)
     (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
-    failed(?!\s+to)
+    failed(?!\s+to) | failed to (?:flush|fruit|bear|produce|show|give)
     (?:never|has not|hasn't|hasnt|haven't)\s+(?:produced|given|fruited|flushed|yielded|shown)
     """
 )
@@ -52,8 +54,8 @@ OF_NOTHING = frozenset(("nothing", "inspect", "rain", "note", "stock"))
 _WRITTEN = (
     r"(?:that|it|this"
     r"|what i (?:just |last )?(?:wrote|said|entered|typed|put(?: in| down)?|recorded)"
-    r"|(?:(?:that|the|my|this|your) )?(?:(?:very )?(?:last|previous|latest) )?"
-    r"(?:one|entry|record|thing|line|note|bit)?)"
+    r"|(?:(?:that|the|my|this|your) )?(?:very )?(?:(?:last|previous|latest)(?: (?:one|entry|record"
+    r"|thing|line|note|bit))?|one|entry|record|thing|line|note|bit))"
     r"(?: (?:i|we) (?:just )?(?:wrote|said|entered|typed|made|put(?: in| down)?|recorded))?"
 )
 _PARDON = (
@@ -85,7 +87,8 @@ _CORRECTION = one_of(
 _QUESTION = re.compile(
     r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d)|do|does|is|are|was|were|am)(?! not\b)|"
     r"(?:can|could|should|shall|would)(?= (?:i|we|you|it|they|he|she|"
-    r"someone)\b)|how|what|when|why|who|which|where|whether|have (?:i|we|"
+    r"someone)\b)|how|what(?!'?s? (?:is )?(?:left|in|on hand|came|we|i)\b.*\d)|when"
+    r"|why|who|which|where|whether|have (?:i|we|"
     r"you|they)|has (?:anyone|anybody|it)|"
     r"any idea|anyone|wondering)\b",
     re.IGNORECASE,
@@ -105,9 +108,10 @@ _INTENT = one_of(
     (?:supposed|meant|about|due) to | let'?s | thinks? | thinking | thought | reckon
     guess(?:ed|ing)? | seems? | estimate[ds]? | expect(?:ed|ing)? | suspect | believe | supposedly
     if | unless | whether | in case | probably | maybe | perhaps | possibly | likely | looks? like
-    or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind
+    or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind(?:er|ed)?
     remember to | todo | to do | try | trying | tried | time to | ready (?:for|to) | next(?! to\b)
-    keep(?:ing)? | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
+    keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
+    due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'(?:ll|d) | (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
     """
 )
@@ -162,6 +166,12 @@ _LATER = re.compile(
 )
 """'... , will pull them tomorrow at 8': what is to come of what was done."""
 
+_UNTIL = re.compile(
+    r"\s(?P<said>(?:until|till|til|for pulling)\b[^,;.]*\b(?:tomorrow|tonight)"
+    r"(?: (?:at )?(?:noon|midday|morning|evening|night|\d{1,2}(?: ?[ap]m)?))?)(?=\s*(?:$|[,;.)]))",
+    re.IGNORECASE,
+)
+
 _STAY = re.compile(
     r"(?:[,;.]\s*|\s)(?:(?:and|but|then|so)\s+)*(?:(?:it|they|i|we|which|that|them)\s*)?"
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
@@ -185,13 +195,17 @@ _NOT_THERE = re.compile(
     r"|need|luck|wait|sorry|mould|mold|dead|white|bark|pins?|rot|rain|flush|mushrooms?)\b) \w{4,}"
     r"[^,;.\d]*|(?:i |we )?forgot to (?:write|note|record|enter|log|mention|put)\b"
     r"(?: (?:it|that|this|them))?(?: (?:down|in|up))?(?: (?:then|yesterday|at the time))?"
-    r"|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))",
+    r"|(?:(?:and|but) )?(?:it|they) (?:hasn't|has not|haven't|have not|wasn't|weren't|was not"
+    r"|were not|hadn't|had not) (?:been |was )?(?:soaked|forced)(?: yet| this \w+)?"
+    r"|(?:they have |they've )?not (?:yet )?paid(?: yet| for)?|unpaid|on (?:account|credit)"
+    r"|no money yet|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,
 )
 """'... , no seconds': what was missing of it."""
 
 _OTHERS = re.compile(
-    rf"{_START}(?P<said>(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
+    rf"{_START}(?P<said>(?:left|leaving) {STACK}+ in(?: the tank)?"
+    rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
     r"|stay(?:s|ed|ing)? in|left in|not(?: (?:yet|pinning|fruiting|ready))+|later|next|tomorrow)"
@@ -221,7 +235,7 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
             text = f"{text[: stay.start()]} for {text[stay.end() :]}"
     to_come: list[str] = []
     missing: list[str] = []
-    for pattern in (_LATER, _NOT_THERE, _OTHERS):
+    for pattern in (_LATER, _UNTIL, _NOT_THERE, _OTHERS):
         for found in reversed([*pattern.finditer(shown := _shown(text, stacks))]):
             said = text[slice(*found.span("said"))]
             plain = _HOURS.sub(" ", shown[slice(*found.span("said"))])
@@ -231,9 +245,10 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
                 continue
             if bool(named) != (pattern is _OTHERS) or re.search(r"\d", plain):
                 continue
-            if pattern is _NOT_THERE and (DAY.search(said) or _doubted(said.partition(" ")[2])):
+            own = re.sub(r"^(?:no|(?:it|they) \S+(?: not)?) ", "", said)
+            if pattern is _NOT_THERE and (DAY.search(said) or _doubted(_HARMLESS.sub(" ", own))):
                 continue
-            (to_come if pattern is _LATER else missing).append(said.strip())
+            (to_come if pattern in (_LATER, _UNTIL) else missing).append(said.strip())
             text = rest
     return " ".join(text.split()), "; ".join(reversed(to_come)), "; ".join(reversed(missing))
 
@@ -268,7 +283,7 @@ def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
     text : str
         What was said, without its notes.
     """
-    found = _NOTHING.search(text)
+    found = _NOTHING.search(_HARMLESS.sub(" ", text))
     if found and "nothing" not in kinds and not OF_NOTHING.issuperset(kinds):
         raise _denied(found[0])
 

@@ -38,8 +38,9 @@ _SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
 _FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
-    rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*cash\b)?"
-    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash)(?!\w){_FOR_EACH}?)"
+    rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
+    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash"
+    rf"|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
     re.IGNORECASE,
@@ -48,16 +49,18 @@ MONEY = re.compile(
 
 _METRIC = re.compile(r"\d\s*(?:k|g)", re.IGNORECASE)
 _POUNDS = re.compile(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
-_AND_OUNCES = r"\s*(?:lbs?|pounds?|\#)(?![a-z])\.?\s*(?:and|,)?\s*{}\s*(?:oz|ounces?)(?![a-z])\.?"
-_AND_GRAMS = (
-    r"\s*(?:kgs?|kilos?|kilograms?)(?![a-z])\.?\s*(?:and|,)?\s*{}\s*(?:g|gr|grams?)(?![a-z])\.?"
-)
-WEIGHT = re.compile(
-    rf"(?<![\w.,])(-?{_NUMBER}(?:{_AND_OUNCES.format(_NUMBER)}|{_AND_GRAMS.format(_NUMBER)}"
-    rf"|\s*(?:{_WEIGHT_UNIT})))",
-    re.IGNORECASE,
-)
-ONE_WEIGHT = rf"(?<![\w.,]){_NUMBER}\s*(?:{_WEIGHT_UNIT})(?:\s*{_NUMBER}\s*(?:{_WEIGHT_UNIT}))?"
+
+
+def _weight(joint: str) -> str:
+    """Return the pattern of a weight; a second unit is the smaller one of the first."""
+    ounces = rf"(?:lbs?|pounds?|\#)(?![a-z])\.?{joint}{_NUMBER}\s*(?:oz|ounces?)(?![a-z])\.?"
+    grams = rf"(?:kgs?|kilos?|kilograms?)(?![a-z])\.?{joint}{_NUMBER}\s*(?:gr?|grams?)(?![a-z])\.?"
+    return rf"{_NUMBER}\s*(?:{ounces}|{grams}|{_WEIGHT_UNIT})"
+
+
+_WEIGHT, _CLOSE_WEIGHT = _weight(r"\s*(?:and|,)?\s*"), _weight(r"\s*")
+WEIGHT = re.compile(rf"(?<![\w.,])(-?{_WEIGHT})", re.IGNORECASE)
+ONE_WEIGHT = rf"(?<![\w.,]){_CLOSE_WEIGHT}"
 """Pattern of a weight without a comma or 'and' in it."""
 
 DEPTH = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
@@ -127,14 +130,24 @@ DAY = re.compile(
     rf"|(?:{_DAY_NUMBER}/{_MONTH_NUMBER}|{_MONTH_NUMBER}/{_DAY_NUMBER}){_NO_FRACTION})"
     rf"|(?P<before>(?:the\s+)?day\s+before\s+yesterday(?:\s+{_HOUR})?)"
     rf"|(?P<near>(?:today|yesterday|tomorrow)(?:\s+(?:early\s+|late\s+)?{_HOUR})?|now"
-    rf"|this\s+{_HOUR}|tonight|last\s+night)"
+    rf"|this\s+{_HOUR}|tonight|last\s+(?:night|evening|eve))"
     rf"|(?P<count>\d+|{'|'.join(_SMALL)}|an)\s+(?P<unit>day|night|week)s?\s+(?:ago|back)"
     rf"|(?P<which>last|this|this\s+past|past|next)?\s*\b(?P<weekday>{_WEEKDAY})\b\.?"
     rf"(?:\s+(?:early\s+|late\s+)?{_HOUR})?(?:\s+(?:just\s+)?gone)?"
     r")(?![\w-])",
     re.IGNORECASE,
 )
-_NEAR = {"yesterday": -1, "last night": -1, "tomorrow": 1}
+_NEAR = {"yesterday": -1, "last night": -1, "last evening": -1, "last eve": -1, "tomorrow": 1}
+
+
+def joined(*kept: str) -> str:
+    """Return what is left of words when others were taken out; amounts stay two: '2 lb; 3 oz'."""
+    parts = [" ".join(part.split()) for part in kept]
+    text = ""
+    for part in filter(None, parts):
+        apart = part[0].isdigit() and UNIT_OF_WEIGHT.search(text[-9:].split(" ")[-1]) is not None
+        text = f"{text}{'; ' if apart else ' ' if text else ''}{part}"
+    return text
 
 
 class Phrase:
@@ -160,7 +173,7 @@ class Phrase:
         return found
 
     def _cut(self, found: re.Match[str]) -> None:
-        self.text = " ".join((self.text[: found.start()] + " " + self.text[found.end() :]).split())
+        self.text = joined(self.text[: found.start()], self.text[found.end() :])
 
     def _take_bare(self) -> re.Match[str] | None:
         """Remove and return a number without a unit; the 4 of '4 May' is none."""

@@ -85,7 +85,8 @@ QUANTITY = _set(
 NUMBERS = _set(
     """
     two three four five six seven eight nine ten eleven twelve dozen score hundred thousand stone
-    less minus days hour hours minute minutes week weeks month months ago nearly almost twice
+    less than least minimum maximum minus days hour hours minute minutes week weeks month months ago
+    nearly almost twice
     thrice times double tenth tenths eighth eighths hundredth hundredths third thirds quarter
     quarters
     """
@@ -113,7 +114,8 @@ PART_ALONE = re.compile(
 DESCRIBING = _set(
     """
     dead rotten spent dud worst oldest crumbling punky
-    first second third fourth year season natural naturally wild unforced spontaneous handful
+    old young trace first second third fourth year season natural naturally
+    wild unforced spontaneous handful
     clean dry wet slimy soggy small big large huge tiny late early split dirty muddy perfect
     beautiful great leggy buggy slugs wormy frozen light heavy steady gentle
     """
@@ -302,6 +304,10 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         rf"(?={UNIT})",
         lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} ",
     ),
+    (  # of rain, where nothing else is said
+        rf"\b(\d|{'|'.join(ONES[1:10])}) (tenth|hundredth)s\b(?! (?:of )?(?:an? )?{UNIT})",
+        lambda found: f"{_value(found[1]) / _SHARES[found[2].lower()]:g} inch",
+    ),
     (
         rf"\b{_WHOLE}\b(?! (?:quarters?|thirds?|{'|'.join(_SHARES)})s?\b)(?! at a time)",
         lambda found: str(_value(found[0])),
@@ -408,6 +414,11 @@ _SURE = {
     **dict.fromkeys(("teusday", "tusday"), "tuesday"),
     **dict.fromkeys(("yest", "yester", "yesterd", "ystrday", "yestday"), "yesterday"),
     "febuary": "february",
+    **dict.fromkeys(("pck", "pikc", "pik"), "pick"),
+    **dict.fromkeys(("ounzes", "ouncs", "ounes", "onces"), "ounces"),
+    **dict.fromkeys(("punds", "pouns"), "pounds"),
+    "sld": "sold",
+    "gage": "gauge",
     "yday": "yesterday",
     "nite": "night",
     "tonite": "tonight",
@@ -444,7 +455,7 @@ def mended(text: str, known: Iterable[str], apart: Mapping[str, str]) -> tuple[s
         told[found[0]] = near
         return near
 
-    return re.sub(r"(?<![\w/'-])[A-Za-z]{4,}(?![\w/'-])", mend, text), told
+    return re.sub(r"(?<![\w/'-])[A-Za-z]{3,}(?![\w/'-])", mend, text), told
 
 
 def _near(word: str, apart: Mapping[str, str]) -> str | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from fruitcast.diary.marks import Parts, marks_in
 from fruitcast.diary.phrases import (
     DAY,
     HOURS,
@@ -20,6 +21,7 @@ from fruitcast.diary.phrases import (
 from fruitcast.diary.plain_words import (
     DESCRIBING,
     NUMBERS,
+    ORDINARY,
     QUANTITY,
     UNKNOWN_NAME,
     VOCABULARY,
@@ -27,7 +29,6 @@ from fruitcast.diary.plain_words import (
     left_words,
     without_ends,
 )
-from fruitcast.diary.shares import Parts, marks_in
 from fruitcast.diary.spoken_kind import speaks_of_kind
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
@@ -45,6 +46,9 @@ _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
 _PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IGNORECASE)
+_PICKED_FOR = re.compile(
+    r"\bfor\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))", re.IGNORECASE
+)
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 
 
@@ -168,7 +172,7 @@ class Given:
         if (
             UNKNOWN_NAME.search(left)
             or NUMBERS & set(words)
-            or any(speaks_of_kind(word) for word in words if word != "lots")
+            or any(speaks_of_kind(word) for word in words if word not in ("lots", "split"))
             or (alone and (self.phrase.took_bare or not left.islower()))
             or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
             or marks_in(left, Parts(self.stacks, self.outlets))
@@ -226,14 +230,16 @@ class Given:
             raise InputError(f"What weight? {self.how_to}.")
         return kg
 
-    def other_outlet(self) -> str:
-        """Take the name of a buyer that is no outlet of the yard, after 'to' or 'for'."""
-        found = self.phrase.take(_FOR)
-        if not found:
+    def other_outlet(self, *, of_pick: bool = False) -> str:
+        """Take the name of a buyer that is no outlet of the yard, after 'to' or 'for'.
+
+        Mushrooms are picked for somebody, in a few words that say nothing else.
+        """
+        found = _PICKED_FOR.search(self.phrase.text) if of_pick else _FOR.search(self.phrase.text)
+        name = found[1].strip(" ,.") if found else ""
+        if not found or not name or (of_pick and {*name.lower().split()} & (ORDINARY - {"the"})):
             return ""
-        name = found[1].strip(" ,.")
-        if not name:
-            return ""
+        self.phrase.take(found.re)
         near = nearest(name, self.outlets)
         asked = f"There is no outlet '{name}' in yard.toml; it would be recorded as written."
         if near:

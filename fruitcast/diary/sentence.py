@@ -14,10 +14,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
 
+from fruitcast.diary.courtesies import at_its_market, text_of, without_greetings, without_picker
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.entries.tank import hours_until
+from fruitcast.diary.marks import NAMED_BEFORE_ONE, Parts, marks_in, stacks_in, with_names, without
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import (
@@ -33,16 +35,7 @@ from fruitcast.diary.plain_words import (
     with_plain_signs,
     without_fillers,
 )
-from fruitcast.diary.shares import (
-    NAMED_BEFORE_ONE,
-    Parts,
-    marks_in,
-    one_crate,
-    shared_out,
-    stacks_in,
-    with_names,
-    without,
-)
+from fruitcast.diary.shares import one_crate, shared_out
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
     CLOCK,
@@ -64,20 +57,6 @@ from fruitcast.diary.spoken_kind import (
 )
 from fruitcast.errors import InputError
 
-_SPEAKER = re.compile(
-    r"^(?:(?:please|pls|i|we|have|just|also|then|(?:finished|done)(?!\s+(?:the\s+)?soak)|ok|okay|so|and"
-    r"|hi|hello|hey|right|well|today's|good (?:morning|evening|afternoon)|evening all|update|diary"
-    r"|(?:just )?(?:(?:i )?want(?:ed)? )?to (?:say|report|record|let you know)(?: that)?"
-    r"|(?:record|enter|write down|put down|log|add)(?: that| this|:)(?: (?:we|i))?"
-    r"|record(?= \w*ed\b)|can report|for the (?:record|diary|book)s?)[\s,:!.-]+)+(?=\w)",
-    re.IGNORECASE,
-)
-_GOODBYE = re.compile(
-    r"(?:[\s,.;!-]+(?:thanks|thank you|thx|cheers|ta|please|bye)"
-    r"|[,.;!-]\s*(?:done|that's (?:all|it)|all done|over and out|good night))[\s,.!]*$",
-    re.IGNORECASE,
-)
-
 _YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
 _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
@@ -86,16 +65,11 @@ _PROMISE = re.compile(
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
-_LATE = re.compile(
-    r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
-    re.IGNORECASE,
-)
-"""It was done all the same."""
-
 _PIECE = re.compile(
     r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z§])|\s*:(?!\d)\s*"
     r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
     r"|\s+(?=(?:after|when|while) (?:i |we )?pull(?:ing|ed)\b)"
+    rf"|(?:(?<={STACK} out)|(?<={STACK} in))\s+(?={STACK})"
     r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+",
     re.IGNORECASE,
 )
@@ -124,6 +98,13 @@ _VAGUE_DAY = re.compile(
     re.IGNORECASE,
 )
 
+_OF_SEASON = re.compile(
+    r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
+    r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b",
+    re.IGNORECASE,
+)
+"""'The first pick this year' is of no other day."""
+
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
 _SOAKED_ON = re.compile(
@@ -132,14 +113,15 @@ _SOAKED_ON = re.compile(
 """Of what came to nothing, the day of the soak is not the day on which it was seen."""
 
 _STOOD = re.compile(r"\b(?:(?:re-?)?stacked|back)\b", re.IGNORECASE)
-_BACK = re.compile(r"\bback\b", re.IGNORECASE)
+_BACK = re.compile(r"\b(?:back|fruiting|laying)\b", re.IGNORECASE)
 
 _JUST_A_NOTE = re.compile(
     r"[\s,(-]*\bjust (?:a|for the) (?:note|notes|record)\)?\.?$", re.IGNORECASE
 )
 
 _MEMO = re.compile(
-    r"^(?:nb|n\.b\.|memo|fyi|reminder|for the record|(?:just )?(?:jotting|noting|writing)"
+    r"^(?:remember(?! to\b)|nb|n\.b\.|memo|fyi|reminder|for the record"
+    r"|(?:just )?(?:jotting|noting|writing)"
     r"(?: down)?|(?:to )?(?:make|made|take|put(?: in| down)?) a note(?: of)?|note to self"
     r"|(?:please )?(?:note|write) down)\b(?: that\b)?[\s:,-]*",
     re.IGNORECASE,
@@ -164,20 +146,6 @@ _BESIDE = {"pins": "inspect", "fruiting": "inspect", "nothing": "soak"}
 
 _SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
-
-
-_PICKER = re.compile(
-    rf"((?:[Mm]e and )?{PEOPLE})\s+(?=(?:picked|harvested|gathered|cut|took|got|brought|pulled|"
-    r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
-)
-_HELPERS = re.compile(
-    rf"(?:(?:^|[\s,]+)(?:with|pickers?:?|helpers?:?|picked by|,)|,)\s+({PEOPLE})"
-    r"(?:\s+(?:did|picked|helped|picking)(?: it| them| that)?)?"
-    r"(?=\s*(?:$|[,;.])|\s(?:off|from|today|yesterday|this|on)\b)"
-)
-"""Who did it, at the beginning of a sentence and elsewhere."""
-
-_NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 
 class Said(NamedTuple):
@@ -239,8 +207,8 @@ def records_in(
         If it does not say what kind of record it is, says it twice, gives one amount for
         several stacks, or tells of what was not done.
     """
-    text = _GOODBYE.sub("", _LATE.sub("", with_plain_signs(text)))
-    text = _at_its_market(with_names(text, stacks), outlets)
+    text = without_greetings(with_plain_signs(text))
+    text = at_its_market(with_names(text, stacks), outlets)
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
         asked = f"{asked} for {hours:g} h"
@@ -254,13 +222,16 @@ def records_in(
         WEIGHT.search(text) or LOGS.search(text) or stacks_in(text[memo.end() :], stacks)
     ):
         return Sentence(list(_notes(text[memo.end() :], stacks, today)))
-    text, asked = _MEMO.sub("", text), _MEMO.sub("", asked)
+    if memo and not memo[0].lower().startswith("remind"):
+        text, asked = _MEMO.sub("", text), _MEMO.sub("", asked)
     if just := _JUST_A_NOTE.search(text):
         return Sentence(list(_notes(text[: just.start()], stacks, today)))
     said, note = _without_brackets(text)
     note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
-    if (vague := _VAGUE_DAY.search(said)) and known_kind(first) not in _TO_COME:
+    if (vague := _VAGUE_DAY.search(_OF_SEASON.sub(" ", said))) and known_kind(
+        first
+    ) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
     plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
@@ -275,7 +246,7 @@ def records_in(
 def _records(
     text: str, given: str, parts: Parts, today: date, in_tank: Sequence[str]
 ) -> Iterator[Said]:
-    text, who = _without_picker(text, parts)
+    text, who = without_picker(text, parts)
     clauses = _clauses(text, parts)
     if [clause.kind for clause in clauses] == ["note"]:
         if " " not in text:
@@ -329,22 +300,6 @@ def _records(
             continue
         for record in shared_out(kind, words, parts):
             yield Said(kind, f"{record}{by}", remark)
-
-
-def _without_picker(text: str, parts: Parts) -> tuple[str, str]:
-    """Return words without the people who did it ('Ann and I picked', 'with Bill'), and those."""
-    found = [
-        match
-        for pattern in (_PICKER, _HELPERS)
-        for match in pattern.finditer(text)
-        if (match.start() == 0 or pattern is _HELPERS)
-        and not marks_in(match[1], parts)
-        and not (ORDINARY | VOCABULARY.keys()) & ({*match[1].lower().split()} - _NO_NAMES)
-    ]
-    if len(found) != 1:
-        return text, ""
-    start, end = found[0].span()
-    return f"{text[:start]} {text[end:]}".strip(" ,"), found[0][1].removesuffix(" and")
 
 
 def _clauses(text: str, parts: Parts) -> list[Said]:
@@ -523,11 +478,6 @@ def _dated(clauses: list[Said], text: str) -> list[Said]:
     ]
 
 
-def text_of(text: str) -> str:
-    """Return a sentence without blanks too many and without who speaks."""
-    return _SPEAKER.sub("", " ".join(text.split()))
-
-
 def _without_brackets(text: str) -> tuple[str, str]:
     """Return a sentence and the notes that stand in brackets; a day in brackets is none."""
     text = _BRACKETS.sub(lambda found: _is_mark(found[1]) or found[0], text)
@@ -538,18 +488,6 @@ def _without_brackets(text: str) -> tuple[str, str]:
         notes = _joined(tail[1].strip(), notes)
         text = text[: tail.start()]
     return text, notes
-
-
-def _at_its_market(text: str, outlets: Sequence[str]) -> str:
-    """Return words in which 'last Saturday's market' is the Saturday market on that day."""
-    for name in outlets:
-        day, _, rest = name.partition(" ")
-        if rest and DAY.fullmatch(day):
-            own = rf"\b((?:last |this )?){day[:3]}(?:{day[3:]})?(?:'s|s) {re.escape(rest)}\b"
-            text = re.sub(own, rf"{name} on \1{day}", text, flags=re.IGNORECASE)
-            weekend = rf"({re.escape(name)}|\b{re.escape(rest)})(.*?)\blast weekend\b"
-            text = re.sub(weekend, rf"\1\2 last {day}", text, flags=re.IGNORECASE)
-    return text
 
 
 def _is_mark(text: str) -> str:

@@ -4,24 +4,19 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
-from fruitcast.diary.phrases import DAY, DAYS_LONG, DEPTH, HOURS, LOGS, MONEY, WEIGHT, Phrase
-from fruitcast.diary.plain_words import ONES, UNIT, is_empty
+from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
+from fruitcast.diary.phrases import DAY, DEPTH, Phrase
+from fruitcast.diary.plain_words import is_empty
 from fruitcast.errors import InputError
 
 MOST_STACKS = 60
 """Stacks named in one sentence at most."""
 
-_BEFORE = re.compile(
-    r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
-    r"for)\s+)?(?:(?<!\w)(?:the|all of|all)\s+)?"
-    r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+)?$",
-    re.IGNORECASE,
-)
 _JOINT = re.compile(
     r"\s*(?:,|&|\+|/|\band\b|\bplus\b|\bboth\b|\bstacks?\b|\bon\b|\bfrom\b|\boff\b|\bof\b|\s)*",
     re.IGNORECASE,
@@ -34,223 +29,6 @@ _TOGETHER = re.compile(
     re.IGNORECASE,
 )
 """One weight of several stacks is that of all of them."""
-
-_OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
-_GRADE = re.compile(
-    r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b"
-    r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))",
-    re.IGNORECASE,
-)
-_NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
-NAMED_BEFORE_ONE = re.compile(
-    r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
-    re.IGNORECASE,
-)
-_WHERE = re.compile(
-    r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b", re.IGNORECASE
-)
-"""'On the north side' is no stack North."""
-
-_BEFORE_SMALL_A = re.compile(
-    r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
-)
-_AFTER_SMALL_A = re.compile(
-    r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s"
-    r"|(?:did|gave|had|has|is|was|went|came|got|out|in|yielded|pinn|pins|soaked|pulled|picked)\b)",
-    re.IGNORECASE,
-)
-
-_PATTERNS = (
-    ("day", DAY),
-    ("money", MONEY),
-    ("weight", WEIGHT),
-    ("hours", HOURS),
-    ("hours", DAYS_LONG),
-    ("hours", _OVERNIGHT),
-    ("logs", LOGS),
-    ("grade", _GRADE),
-)
-
-
-class Parts(NamedTuple):
-    """Names that a sentence may hold."""
-
-    stacks: Sequence[str]
-    outlets: Sequence[str] = ()
-
-
-class Mark(NamedTuple):
-    """Something in a sentence that a record is made of.
-
-    Attributes
-    ----------
-    label : str
-        'stack', 'weight', 'logs', 'hours', 'day', 'outlet', 'money', 'grade', 'number'.
-    start, end : int
-        Where it stands.
-    text : str
-        As it is written; of a stack its name.
-    """
-
-    label: str
-    start: int
-    end: int
-    text: str
-
-
-def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
-    """Return where stacks are named, in the order of the words."""
-    found: list[Mark] = []
-    for name in sorted(stacks, key=len, reverse=True):
-        for match in re.finditer(rf"(?<![\w/°'])(?<!\d\s){re.escape(name)}(?![\w/°])", text, re.I):
-            if (len(name) == 1 and not _is_name(text, match)) or (
-                match[0].islower() and _WHERE.match(text, match.end())
-            ):
-                continue
-            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
-                found.append(Mark("stack", match.start(), match.end(), name))
-    return sorted(found, key=lambda mark: mark.start)
-
-
-def _is_name(text: str, match: re.Match[str]) -> bool:
-    """Return whether a letter is a stack, and no article, pronoun or unit."""
-    letter, after = match[0], text[match.end() :]
-    if re.match(r"'(?!s\b)|-[a-z]{2}| frame\b", after):
-        return False
-    if letter == "a":
-        before = _BEFORE_SMALL_A.search(text[: match.start()])
-        return before is not None and _AFTER_SMALL_A.match(after) is not None
-    if letter == "A" and match.start() == 0:
-        return not NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
-    return letter not in "i"
-
-
-_LETTERS = dict(
-    zip(
-        [
-            "bee",
-            "see",
-            "sea",
-            "dee",
-            "gee",
-            "aitch",
-            "jay",
-            "kay",
-            "ell",
-            "em",
-            "en",
-            "pee",
-            "pea",
-            "queue",
-            "cue",
-            "ess",
-            "tee",
-            "tea",
-            "vee",
-            "zed",
-            "zee",
-        ],
-        "BCCDGHJKLMNPPQQSTTVZZ",
-        strict=True,
-    )
-)
-"""How a letter is heard: 'stack bee'."""
-
-
-def with_names(text: str, stacks: Sequence[str]) -> str:
-    """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
-    heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
-    text = re.sub(
-        rf"(?<=\bstack )(?:{'|'.join(heard) or '(?!)'})\b(?: slash )?",
-        lambda found: heard[found[0].lower().split()[0]] + "/" * ("slash" in found[0].lower()),
-        text,
-        flags=re.IGNORECASE,
-    )
-    for name in {name.rpartition("/")[0] for name in stacks if "/" in name}:
-        base = rf"(?:stack )?{re.escape(name)}\b"
-        two = rf"\blots? (\d) (?:and|&) (\d) (?:of|in|from) {base}"
-        text = re.sub(two, rf"{name}/\1 and {name}/\2", text, flags=re.IGNORECASE)
-        lots = rf"(?:lots (?:of|in|on) {base}|{base} lots)"
-        whole = rf"\b(?:both|all|the two)(?: of)?(?: the)? {lots}"
-        text = re.sub(whole, name, text, flags=re.IGNORECASE)
-    known = {name.lower() for name in stacks}
-    for name in stacks:
-        found = re.fullmatch(r"(.+)([ /])(\d)", name)
-        if not found:
-            continue
-        base, number = re.escape(found[1]), rf"(?:{found[3]}|{ONES[int(found[3])]})"
-        ways = rf"\b{base} {number}\b(?! (?:lbs?|pounds?|oz|ounces?|kg|kilos?|half|quarter|three))"
-        if found[2] == "/":
-            lot = rf"(?:lot|part|batch) (?:no\.? ?)?{number}"
-            ways = (
-                rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
-            )
-            ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
-        if f"{found[1]}{found[3]}".lower() not in known:  # 'G2', 'oak1', 'G no. 2'
-            joint = r"(?:-| ?#| (?:no\.?|number) ?)?"
-            ways += rf"|(?<![\w.,/])(?<!\d ){base}{joint}{found[3]}(?![\w/]|[.,]\d| ?{UNIT})"
-        text = re.sub(ways, name.replace("\\", r"\\"), text, flags=re.IGNORECASE)
-    # '2 P logs' are two of P; 'oak logs' without a number may be wood.
-    names = (re.escape(name) for name in sorted(stacks, key=len, reverse=True))
-    named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
-    logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
-    return re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
-
-
-def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
-    """Return where outlets are named, in full or by a word that stands in no other's name."""
-    found: list[Mark] = []
-    for name in sorted(outlets, key=len, reverse=True):
-        words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
-        own = {w for w in words if sum(w in other.lower() for other in outlets) == 1} - {"the"}
-        start = name[:3] if name.lower().split()[0].endswith("day") else "(?!)"
-        named = [
-            re.escape(name),
-            *(rf"(?:{start}\w*\s+)?{re.escape(word)}" for word in sorted(own)),
-        ]
-        for match in re.finditer(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", text, re.IGNORECASE):
-            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
-                found.append(Mark("outlet", match.start(), match.end(), name))
-    return found
-
-
-def marks_in(text: str, parts: Parts) -> list[Mark]:
-    """Return all that a record may be made of, in the order of the words."""
-    free = bytearray(b"1" * len(text))
-    found: list[Mark] = []
-
-    def add(marks: Iterable[Mark]) -> None:
-        for mark in marks:
-            if b"0" not in free[mark.start : mark.end]:
-                free[mark.start : mark.end] = b"0" * (mark.end - mark.start)
-                found.append(mark)
-
-    add(outlets_in(text, parts.outlets))
-    # 'G/2 1/2 lb' is half a pound of G/2.
-    add(stacks_in(text, [name for name in parts.stacks if name[-1].isdigit()]))
-    shown = "".join(sign if free[n] == ord("1") else ";" for n, sign in enumerate(text))
-    for label, pattern in _PATTERNS:
-        add(Mark(label, *match.span(), match[0]) for match in pattern.finditer(shown))
-    add(stacks_in(text, parts.stacks))
-    add(Mark("number", *match.span(), match[0]) for match in _NUMBER.finditer(text))
-    return sorted(found, key=lambda mark: mark.start)
-
-
-def without(text: str, marks: Sequence[Mark]) -> str:
-    """Return a text without some of its marks, and without what stands before a stack alone."""
-    spans = []
-    for mark in marks:
-        start, end = mark.start, mark.end
-        if mark.label == "stack":
-            before = _BEFORE.search(text[:start])
-            start = before.start() if before else start
-            end += 2 if text[end : end + 2].lower() == "'s" else 0
-        spans.append((start, end))
-    kept, place = [], 0
-    for start, end in sorted(spans):
-        kept.append(text[place:start])
-        place = max(place, end)
-    return " ".join(" ".join([*kept, text[place:]]).split())
 
 
 class Crate(NamedTuple):
@@ -469,10 +247,24 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
         amount = next(mark.text for mark in own if mark.label == label)
         on = day_of_all or next((mark.text for mark in own if mark.label == "day"), "")
         said.append((name, amount, on, rest))
+    if any(mark.label in ("outlet", "grade") for run in runs[:-1] for mark in run):
+        yield from _with_own_rest(kind, words, said, [mark for run in runs for mark in run])
+        return
     if not all(is_empty(rest) for *_, rest in said[:-1]):
         raise _open(kind, words, said[0][0])
     rest = " ".join("" if is_empty(part) else _trimmed(part) for part in (said[-1][3], lead))
     yield from (" ".join(f"{name} {amount} {on} {rest}".split()) for name, amount, on, _ in said)
+
+
+def _with_own_rest(
+    kind: str, words: str, said: Sequence[tuple[str, str, str, str]], marks: Sequence[Mark]
+) -> Iterator[str]:
+    """Yield the records of 'C 2 lb for the Bull and B 1 lb seconds', each with its own rest."""
+    own = [re.escape(mark.text) for mark in marks if mark.label in ("outlet", "grade")]
+    for name, amount, on, rest in said:
+        if not is_empty(re.sub("|".join(own), " ", rest, flags=re.IGNORECASE)):
+            raise _open(kind, words, name)
+        yield " ".join(f"{name} {amount} {on} {rest}".split())
 
 
 _IN_ORDER = re.compile(r"\b(?:in (?:that|this) order|respectively|in order)\b", re.IGNORECASE)

@@ -12,11 +12,13 @@ from functools import cache
 from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
-from fruitcast.diary.entries.kind import ASIDE, SHEET, STACK
+from fruitcast.diary.entries.kind import ASIDE, NOTABLE, SHEET, STACK, THIEVES
 from fruitcast.diary.entries.picks import PART
+from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.diary.phrases import (
     DAY,
     DEPTH,
+    HOURS,
     LITRES,
     MONEY,
     SAMPLE_NAMES,
@@ -25,8 +27,7 @@ from fruitcast.diary.phrases import (
     Phrase,
     nearest,
 )
-from fruitcast.diary.plain_words import DESCRIBING, left_words, one_of
-from fruitcast.diary.shares import Mark, Parts, marks_in, outlets_in, stacks_in, without
+from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, left_words, one_of
 from fruitcast.errors import InputError
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
@@ -62,7 +63,9 @@ CIRCUMSTANCE = re.compile(
     rf"|taken|started|began|stopped|moved|turned|rained|finished)\b[^,;.\d{STACK}]*?"
     r"(?=$|[,;.]|\s(?:and|but)\b)"
     r"|\bon (?:my|our|the) (?:rounds?|way)\b"
-    r"|\b(?:for|against) (?:the |more |heavy )?(?:rain|storm|frost|hail)\b"
+    r"|\b(?:for|against|ahead of|because of|due to|to beat|beating) (?:the |more |heavy )?"
+    r"(?:rain|storm|frost|hail|heat|wind)\b"
+    r"|\bfor the (?:first|second|third|fourth|last) time(?: this (?:flush|year|season|week))?\b"
     r"|\b(?:(?:has|have|is|are) )?(?:finished|done) soaking\b|\bsoaked through\b"
     r"|\bready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank)\b"
     r"|\b(?:without (?:being )?|never )(?:forc(?:ed|ing)|soaked(?: it)?)\b"
@@ -141,26 +144,32 @@ _SIGHTS = {
 } | {
     name: one_of(table)
     for name, table in {
-        "tank": """tank | bath | trough | tub | barrel | vat
+        "tank": """
+            (?<!next to the )(?<!near the )(?<!nearer the )(?<!beside the )(?<!by the )tank
+            bath | trough | tub | barrel | vat
             (?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)""",
         "cold": """fridge | cooler | cold (?:store|room) | chiller | walk-?in | refrigerator
             on hand | in stock | stock""",
-        "sample": f"sample | {SAMPLE_NAMES} log",
+        "sample": f"sample | monitor | {SAMPLE_NAMES} log",
         "gauge": r"(?:rain\s*)?gauge",
         "delivered": "delivered | sold",
         "sheet": SHEET,
         "made": "split | made up",
         "moved": "moved | carried | shifted",
         "crop": """mushrooms? | shiitakes? | shrooms | crop | harvest | picking | pick
-            basket | crate | tray | firsts | seconds | slugs? | snails?""",
+            basket | crate | tray | came off | firsts | seconds | slugs? | snails?""",
         "pins": "pins? | pinning | pinheads? | buttons",
         "off": "off",
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
         "gone": """rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
             f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | burn(?:ed|t)
             (?:wood|burn|brush|scrap) ?(?:pile|heap)""",
-        "well": "nothing (?:dead|wrong|unusual|to report)",
+        "well": f"nothing {NOTABLE}",
+        "ill": "mou?ld\\w* | trich\\w* | rot | rotten | fungus | dead | bark",
         "new": "new stack",
+        "hours": HOURS.pattern.replace("?P<minutes>", "?:"),
+        "burnt": "firewood | bonfire | wood ?pile | burn(?:ed|t) | burn ?pile",
+        "lost": "lost",
         "hose": "hose(?:pipe)? | sprinklers? | irrigation | ground | soil",
         "place": """to | into | under | behind | beside | inside | outside | indoors | outdoors
             near | against | next to | in | by | over | down | up | between | along""",
@@ -197,12 +206,23 @@ def masked(text: str, parts: Parts) -> str:
         shown[mark.start : mark.end] = sign * (mark.end - mark.start)
     lost = PART.finditer(text) if WEIGHT.search(PART.sub(" ", text)) else ()
     plain = "".join(shown)
-    asides = (*CIRCUMSTANCE.finditer(plain), *CLOCK.finditer(plain), *_BESIDE_IN.finditer(plain))
+    asides = (
+        found
+        for pattern in (CIRCUMSTANCE, CLOCK, _BESIDE_IN, _STOLEN, _YARDS)
+        for found in pattern.finditer(plain)
+    )
     for found in (*asides, *lost):
         shown[found.start() : found.end()] = ASIDE * (found.end() - found.start())
     return "".join(shown)
 
 
+_STOLEN = re.compile(
+    rf"\b{THIEVES} (?:(?:had|has|have) )?(?:had|got|took|taken|cut)\b(?=[^,;.]*\d)", re.I
+)
+_YARDS = re.compile(
+    r"\b(?:fruiting|laying|soaking|picking|spawn) (?:yard|area|house|shed|tunnel|rack|room)\b",
+    re.IGNORECASE,
+)
 _BESIDE_IN = re.compile(
     rf"(?:(?<={STACK} in )|(?<={STACK} out ))\d{{1,2}}\.[0-5]\d(?! ?(?:lb|oz|kg|g)\b)",
     re.IGNORECASE,
@@ -245,7 +265,8 @@ def heads_in(
         _fits(when, all_sights, all_sights) for when in kind_named(kind).unless
     ):
         whole = Head(kind, start, start + len(first), "")
-        strong[0] = [whole, *(head for head in strong[0] if head.kind == kind)]
+        alike = {kind, "nothing"} if kind == "soak" else {kind}  # 'soak of A gave nothing'
+        strong[0] = [whole, *(head for head in strong[0] if head.kind in alike)]
     if any(strong):
         return [
             own or _said_in(text, shown, piece, sights, "maybe") or _seen_beside(text, shown, piece)
@@ -360,11 +381,16 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     labels = {mark.label for mark in marks}
     weights = [mark.text for mark in marks if mark.label == "weight"]
     rest = without(text, marks)
+    other = _OTHER_DEED.search(rest)
     poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
     if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
     meant_for = re.search(r"\bfor\b", rest) is not None
-    if weights and DESCRIBING.issuperset(left_words(_MEASURE.sub(" ", rest))):
+    plain = DESCRIBING.issuperset(left_words(_MEASURE.sub(" ", rest)))
+    slip = first.lower() not in ORDINARY and nearest(first, KINDS, 0.65) is not None
+    sure = not (other or slip or _sights(text, parts) & _ELSEWHERE)
+    plain = plain or ("stack" in labels and sure)
+    if weights and plain and not _STANDING.search(rest):
         if (
             "outlet" in labels
             and "stack" not in labels
@@ -380,6 +406,22 @@ def kind_by_sight(text: str, parts: Parts) -> str:
             f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
         )
     raise InputError(unknown_kind(first))
+
+
+_ELSEWHERE = frozenset(("tank", "cold", "sample", "gauge", "gone", "sheet"))
+_OTHER_DEED = re.compile(
+    r"(?:^|(?<=\s))(?!sized |mixed |opened |curled |cracked |split |reserved )(?:[a-z]{2,}ed"
+    r"|lost|gave|given|ate|eaten|froze\w*|sent|stole\w*|put|spread|used|bought|fed|threw|thrown|need\w*"
+    r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|litter|bait|lime|ash|soil|compost"
+    r"|moss|wood|mulch|sand|gravel|water|ice|snow|fertili[sz]er|manure|salt|sugar|logs?|weighs?"
+    rf"|all of (?:it|them)|(?<!.)(?:the )?{THIEVES}|from|or|than|least|worth|each|per)\b",
+    re.IGNORECASE,
+)
+"""What may have been done with a weight, or was weighed, that is no pick and no sale."""
+
+
+_STANDING = re.compile(r"\b(?:still|on (?:it|them))\b", re.IGNORECASE)
+"""What is on the logs yet."""
 
 
 def _pick_by_sight(

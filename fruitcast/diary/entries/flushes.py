@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
+    NOTABLE,
     Form,
     Objection,
     Saying,
@@ -23,6 +25,12 @@ if TYPE_CHECKING:
     from fruitcast.diary.yard_history import YardHistory
 
 
+_MUSHROOMS = re.compile(
+    r"(?<![\w.,/])(\d{1,3})(?: (?:mushrooms?|caps|shiitakes?))?"
+    r" (?:popped|came up|come up|coming|showing|out)"
+    r"(?=\s*(?:$|[,;.]|(?:on|off)\b))",
+    re.IGNORECASE,
+)
 _COUNTED = re.compile(
     r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b",
     re.IGNORECASE,
@@ -99,6 +107,12 @@ class Fruiting(Seen):
     )
     form = Form("Seen fruiting")
 
+    def read(self, given: Given) -> Event:
+        counted = given.phrase.take(_MUSHROOMS)
+        event = super().read(given)
+        seen = f"{counted[1]} mushrooms" if counted else ""
+        return replace(event, note="; ".join(text for text in (seen, event.note) if text))
+
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
         return not_alive(event, limits)
 
@@ -121,7 +135,7 @@ class Nothing(Seen):
             r"(?:gave|brought|bore|produced|has|had|did|got|saw) (?:us )?nothing(?: at all)?"
             r"|(?:has |have )?never (?:fruited|flushed)|(?:has )?(?:never|did not|didn't|hasn't)"
             r" (?:produced?|gave|given?|fruit(?:ed)?|yield(?:ed)?) (?:anything|a thing|any|one)"
-            r"|nothing(?! dead| wrong| unusual| to report)"
+            rf"|nothing(?! {NOTABLE})"
             r"(?: (?:at all )?(?:came|showing|showed|to show))?(?: up)?"
             r"|(?:did not|didn't|didnt) (?:fruit|flush|bear|produce|come|show)"
             r"|(?:did not|didn't|didnt) do (?:anything|a thing)"

@@ -48,6 +48,23 @@ ASIDE = "\u00a4"
 """Stands for each letter of what is said of the hour and the weather."""
 
 
+THIEVES = (
+    r"(?:slugs?|snails?|deer|squirrels?|chipmunks?|mice|mouse|rats?|voles?|rabbits?|hares?|birds?|crows?"
+    r"|turkeys?|woodpeckers?|woodchucks?|groundhogs?|raccoons?|badgers?|bears?|foxe?s?|dogs?|cats?|cows?"
+    r"|sheep|goats?|pigs?|porcupines?|moles?|beetles?|borers?|ants?|wasps?|bees|hornets?|flies|gnats?"
+    r"|mites?|springtails|millipedes?|earwigs?|woodlice|maggots?|worms?|larvae|grubs?|caterpillars?"
+    r"|storms?|winds?|frost|hail|sun|heat)"
+)
+"""Pattern of what takes mushrooms and harms logs: animals and weather."""
+
+
+NOTABLE = (
+    r"(?:else|dead|wrong|unusual|special|much|great|fancy|big|serious|new|to report"
+    r"|to (?:shout|write home|boast|brag|complain|worry)(?: about)?)"
+)
+"""Pattern of what stands behind 'nothing' where it does not mean that no mushroom came."""
+
+
 THREW = (
     r"(?:threw|thrown|throw|tossed|chucked|slung|chucking|throwing|tossing|dumped|binned|bin"
     r"|composted|ditched|discarded|scrapped)(?: (?:out|away|in the bin|on the compost(?: heap)?))?"

@@ -39,7 +39,9 @@ if TYPE_CHECKING:
 _BARK = "bark(?:'s)? (?:is |gone |going )?"
 _FINDING_WORDS = {
     SPAWN_RUN_DONE: (
-        "(?:the )?(?:spawn|mycelium) (?:(?:has|is|now|run|right|all the way|fully|grown) )*"
+        "(?:the )?(?:spawn[- ])?run (?:in|on|of) (?:\u00a7+ )?(?:is |has )?(?:now )?"
+        "(?:complete|finished|done|over)"
+        "|(?:the )?(?:spawn|mycelium) (?:(?:has|is|now|run|right|all the way|fully|grown) )*"
         "through|spawn has run|(?:spawn[- ])?run (?:is )?(?:complete|finished|done|over)"
         "|run right through|fully run|(?:fully |completely )?coloni[sz]ed"
         "|white ends all over"
@@ -236,7 +238,8 @@ class Water(OfStacks):
         r"""
         wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted
             |sprinkled|splashed|overhead irrigation|(?:gave|had
-            |got) (?P<kept2>.*?)\b(?:a |an )(?:\w+ )?(?:drink|hosing|watering|sprinkling?
+            |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing
+            |watering|sprinkling?
             |spray(?:ing)?|wetting|drenching|showering|misting|soaking(?= with the hose))
         (?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose(?:pipe)?|misters?
             |irrigation)(?: running| going)?
@@ -277,7 +280,9 @@ class Water(OfStacks):
         while phrase.take_words("down", "with", "of(?: water)?", "for", "on(?= (?:all|the|every))"):
             pass
         everywhere = phrase.take_words(
-            "(?:the )?whole yard",
+            "(?:the )?whole (?:yard|place)",
+            "(?:over )?all(?: of)? (?:it|them)",
+            "everywhere",
             "all(?: stacks)?",
             "everything",
             "yard",
@@ -337,6 +342,7 @@ class Rain(EntryKind):
         on = given.day()
         if since and on != given.today:
             raise InputError("Rain of several days: write it for each, like 'rain 5 mm Sun'.")
+        phrase.take_words("emptied|tipped(?: out)?|measured|out of(?= the|$)")
         phrase.take_words("over ?night", "all (?:day|night|morning|afternoon)")
         phrase.take_words("(?:(?:in|on) )?(?:the )?(?:rain ?)?gauge(?: read| reads)?")
         phrase.take_words("(?<=mm) in$", "in(?= (?:the )?$)")
@@ -367,7 +373,7 @@ class Weigh(OfStacks):
     unless = ("cold", "crop -sample")
     sayings = said(
         rf"""
-        (?:weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?
+        (?:weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?|monitor
             |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
         weighed(?: in at)? :: weight stack -cold -crop
         """

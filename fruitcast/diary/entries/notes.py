@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.diary.entries.kind import (
     SHEET,
+    THIEVES,
     EntryKind,
     Form,
     Objection,
@@ -17,7 +18,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
-from fruitcast.diary.shares import stacks_in
+from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
@@ -62,7 +63,7 @@ class Turn(_Tended):
     sayings = (
         r"(?:turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
-        r"|re-?stacked|re-?built|re-?piled|upended|rolled"
+        r"|re-?stacked|re-?cribbed|re-?built|re-?piled|upended|rolled"
         r"|(?P<kept>end for end|swapped (?:the )?ends)"
         r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",
     )
@@ -139,9 +140,10 @@ class Note(EntryKind):
         Saying(
             r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered|cover"
             r"|uncover|turn|flip|tarp|fleece|shade cloth|slug bait|frost(?!\w)|hail|storm|snow"
-            r"|heat wave|drought|slugs?|snails?|beetles?|squirrels?|deer|mice|birds?|woodpeckers?"
-            r"|turkey tail|fungus|fungi|conks?|(?:is |are )?(?:too )?dry",
-            "-weight",
+            rf"|heat wave|drought|{THIEVES}|turkey tail|fungus|fungi|conks?"
+            r"|(?:been )?(?:chew|gnaw|nibbl|knock|dig)(?:ed|ing)|dug|toppled|fell over|collapsed"
+            r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark|(?:is |are )?(?:too )?dry",
+            "-weight -lost",
         ),
     )
     needs = ("note",)

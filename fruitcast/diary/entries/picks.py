@@ -110,7 +110,7 @@ def take_parts(phrase: Phrase) -> PickParts:
         phrase.text = f"{phrase.text[: firsts.start()]} {phrase.text[firsts.end() :]}".strip()
         whole = WEIGHT.search(PART.sub(" ", phrase.text)) is not None
         if not whole:
-            phrase.text += f" {firsts['weight'] or firsts['after']}"
+            phrase.text += f"; {firsts['weight'] or firsts['after']}"
     while found := PART.search(phrase.text):
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
@@ -178,7 +178,9 @@ _WHICH_ROUND = re.compile(
     re.IGNORECASE,
 )
 _NO_MUSHROOMS = re.compile(
-    r"^up\b|\b(?:spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|firewood|litter|bait)\b",
+    r"^up\b|\b(?:oysters?|chanterelles?|morels?|maitake|nameko|enoki|lion's mane"
+    r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks"
+    r"|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
 _HANDFUL = re.compile(
@@ -187,7 +189,7 @@ _HANDFUL = re.compile(
     re.IGNORECASE,
 )
 _REMARK = re.compile(r",\s*([^\d,]{3,})$")
-_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;.])")
+_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
 
 
 _UNCLEAR = (
@@ -212,6 +214,7 @@ class Pick(OfStacks):
     sayings = said(
         r"""
         picked(?: and weighed)?(?! up)|harvest(?:ed|ing)?(?: day)?|gathered
+        (?:(?:picked|taken) )?(?:what )?came off :: weight stack -tank
         (?P<kept>(?:first|second|third|last) pick(?:ing)?)
         picking|pick :: -pins
         collected :: weight stack
@@ -219,7 +222,7 @@ class Pick(OfStacks):
     )
     maybe = said(
         rf"""
-        (?<!storm )(?<!wind )(?<!deer )(?<!slugs )(?<!birds )took|taken|take|pulled|pull|cut
+        took|taken|take|pulled|pull|cut
             |got|had|grabbed|snipped|stripped|cleaned(?: off)?|cleared|finished|fetched|hauled
             |plucked|trimmed|dug|cropped|reaped|lopped|managed|scored|bagged|landed|lifted
             |netted|nabbed|gleaned|(?:opened|started|closed) the flush
@@ -257,7 +260,7 @@ class Pick(OfStacks):
         kg = given.weight() + parts.on_top_kg
         if parts.lost_kg and parts.lost_kg > kg:  # no part of it: 'lost a pound, picked 8 oz'
             kg += parts.lost_kg
-        outlet = outlet or given.other_outlet()
+        outlet = outlet or given.other_outlet(of_pick=True)
         remark = None if UNKNOWN_NAME.search(phrase.text) else phrase.take(_REMARK)
         counted = logs and logs_in_words(logs)
         told = (

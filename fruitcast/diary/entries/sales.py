@@ -27,6 +27,7 @@ _EACH = re.compile(
     r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
 )
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_NO_STOCK = r"(?:none|nothing|empty|no (?:more )?(?:mushrooms|shiitakes?|stock))(?: left| at all)*"
 _OF_GRADE = re.compile(
     rf"(?:,|\band\b|\bplus\b|\+)?\s*({ONE_WEIGHT})\s+(?:of\s+)?(?:good\s+)?"
     r"(?:firsts|seconds|culls|good(?: ones)?)\b",
@@ -80,8 +81,10 @@ class Stock(EntryKind):
             phrase.text = _OF_GRADE.sub(" ", phrase.text).strip(" ,")
             note = "; ".join(n for n in (", ".join(f[0].strip(" ,") for f in grades), note) if n)
         else:
-            kg = 0.0 if phrase.take_words("none", "nothing", "empty") else given.weight()
+            kg = 0.0 if phrase.take_words(_NO_STOCK) else given.weight()
         phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
+        if outlet := given.known_outlet():  # 'for the market', 'market leftovers'
+            note = "; ".join(text for text in (f"for {outlet}", note) if text)
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
     def deed(self, event: Event, say: Say) -> str:
@@ -103,6 +106,7 @@ class Discard(EntryKind):
             |compost(?:ing)?|ditched|discarded|scrapped|slung out|got rid of|(?:gone|went) (?:off
             |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
         lost :: weight cold -stack
+        (?<!.)(?P<kept4>ate) :: weight
         (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
             |dried) :: weight -stack -logs -seller -outlet
         (?:(?:went|gone|goes|fed|given|gave|thrown|threw) )?(?:in|on|to|into
@@ -212,6 +216,8 @@ class Sold(Discard):
         r"""
         sold
         delivered|selling|sale|flogged :: weight
+        (?P<kept5>invoiced?)|wholesale|billed|charged :: weight outlet money -stack
+        (?:(?:'s )?order(?: of)?)?(?= .*\bwent out\b)|went out :: weight outlet -stack
         gave :: weight outlet money -stack
         dropped off|dropped|shipped|supplied|let|brought|carried
             |took(?!\s*[$€£]?\d+(?:[.,]\d+)?\s*$)|handed over|(?:went|gone
@@ -223,6 +229,7 @@ class Sold(Discard):
             "took|bought|had|got|purchased|collected|picked up|(?P<kept>paid)",
             "weight seller -stack",
         ),
+        Saying("did|made|moved|shifted|took", "weight outlet -stack -tank"),
     )
     for_outlet = "to"
     form = Form("Sold", ("weight", "paid", "outlet"), stack=False, selling=True)

@@ -298,6 +298,7 @@ class Retire(OfStacks):
             |cleared)(?: out)? :: logs gone stack -weight -tank
         (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
         (?:is |are )?(?:spent|done for) :: -weight -tank
+        (?:is |are |was |were )?(?:finished|done) :: burnt -weight -tank
         (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire
             |(?:wood|log|burn|brush|scrap) ?(?:pile|heap)) :: stack -weight -tank
         (?:threw|thrown|throw|tossed|chucked) (?P<kept3>.*?)(?:away|out)|discard(?:ed)?

@@ -102,6 +102,9 @@ def hours_until(went_in: str, out: str, today: date) -> float | None:
     return hours if sure and 1 <= hours <= 72 else None
 
 
+_OF_THEM = re.compile(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
+
+
 class Soak(OfStacks):
     """Logs went into the tank."""
 
@@ -125,10 +128,13 @@ class Soak(OfStacks):
         (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| went| gone| all| now
             | both)* in{_ALONE} :: -weight
         (?:put|threw|chucked|popped|stuck|dropped|got
-            |loaded) (?P<kept>.*?{STACK}+.*?) in(?: (?:its|their) (?:place
+            |loaded|laid) (?P<kept>.*?{STACK}+.*?) in(?: it| there| (?:its|their) (?:place
             |stead))?{_ALONE} :: -weight
+        (?:put|threw|chucked|popped|dropped|got) in (?P<kept8>{STACK}+) :: -weight -off
+        put (?:it|them) (?:straight |right )?back in(?:to (?:the )?{_VESSEL})?{_ALONE} :: -weight
         """
     )
+    signs = (Saying(f"(?:the )?{_VESSEL}(?: is| was| full| with|:)*", "stack hours -weight"),)
     unless = ("weight", "hose")
     whole = True
     needs = ("stack",)
@@ -145,7 +151,8 @@ class Soak(OfStacks):
         hours = phrase.take_days_long() if hours is None else hours
         if hours is None and phrase.take_words("(?:left |leaving )?(?:them |it )?over ?night"):
             hours = given.numbers.forced.overnight_hours
-        logs = phrase.take_logs(bare=False)
+        of_them = phrase.take(_OF_THEM)
+        logs = int(of_them[1]) if of_them else phrase.take_logs(bare=False)
         while phrase.take_words("all(?: logs)?", "whole", "logs"):
             pass
         if hours is None and (left := phrase.take(_LEFT_IN)):
@@ -287,8 +294,8 @@ def _in_water(state: StackState, on: date) -> SoakState | None:
 
 
 _SOAKED_FOR = re.compile(
-    rf"(?:\bafter\s+)?(?:\b(?:a|the) )?{HOURS.pattern}\s*(?:in(?: the {_VESSEL})?"
-    r"|soak(?:ed|ing)?|done|up|later|total|all told)\b",
+    rf"(?:\bafter\s+)?(?:\b(?:a|the) )?{HOURS.pattern}\s*(?:in(?: the {_VESSEL})?\b"
+    r"|(?:soak(?:ed|ing)?|done|up|later|total|all told)\b)?",
     re.IGNORECASE,
 )
 
@@ -305,7 +312,7 @@ class Pull(Seen):
         (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our ){_VESSEL})
         (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
         (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
-            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone
+            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill
         (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| came| come| went| all| now| both
             | back)* out{_ALONE} :: -weight
         out(?=\W+{STACK}) :: -weight
@@ -314,10 +321,11 @@ class Pull(Seen):
         """
     )
     maybe = (
-        Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight"),
+        Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight -ill"),
         Saying("lifted|fished|hauled", "stack -weight -place -gone -sheet"),
         Saying(
-            r"(?P<kept>all(?: of (?:it|them))?|everything|all \d stacks|the (?:whole )?lot)"
+            r"(?P<kept>all(?: of (?:it|them))?|everything(?: in the tank)?|all \d stacks"
+            r"|the (?:whole )?lot)"
             rf"(?: is| are| came| went|'s)* (?:out|pulled|up){_ALONE}",
             "-weight -stack",
         ),

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from fruitcast.diary.entries.kind import (
+    STACK,
     EntryKind,
     Objection,
     OfStacks,
@@ -151,6 +152,7 @@ class Hold(_Word):
 
     how_to = "Write it like 'hold B until 1 Aug' or 'hold B this season'"
     other_words = ("held",)
+    sayings = (f"(?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)",)
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
@@ -268,6 +270,7 @@ class Promised(EntryKind):
     sayings = (
         Saying(
             "promised|told(?: \\w+ yes)?|(?:gave|given) (?:my|our) word|said (?:yes|ok|fine)"
+            "|(?<=\u00b7 )(?:is )?(?:down|booked) for"
             "|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)",
             "weight outlet -money -delivered",
         ),
