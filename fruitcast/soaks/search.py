@@ -150,11 +150,10 @@ class Search:
         KeyError
             If a stack's arcs do not allow its path.
         """
-        paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
-        for stack, path in enumerate(plan):
-            self.tables.rows(stack, path)
-            paths[stack, : len(path)] = path
         counts = np.array([len(path) for path in plan], dtype=np.int64)
+        paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
+        paths[np.arange(paths.shape[1]) < counts[:, None]] = [k for path in plan for k in path]
+        self.tables.refuse_other_paths(paths, counts)
         return room(self.tables.arrays, paths, counts, seed)
 
     def move(

@@ -316,6 +316,17 @@ class SearchTables:
         except KeyError:
             return False
 
+    def refuse_other_paths(self, paths: IntArray, counts: IntArray) -> None:
+        """Refuse paths of all stacks, (stack, soak), of which one isn't allowed: see `rows`."""
+        arrays, stacks = self.arrays, np.arange(len(paths))
+        start = arrays.start_row[stacks, np.where(counts > 0, paths[:, 0], -1)]
+        inner = arrays.arc_row[arrays.kind[:, None], paths[:, :-1], paths[:, 1:]]
+        later = np.arange(1, paths.shape[1]) < counts[:, None]
+        wrong = (start < 0) | (later & (inner < 0)).any(axis=1)
+        if wrong.any():
+            stack = int(wrong.argmax())
+            raise KeyError(tuple(paths[stack, : counts[stack]].tolist()))
+
     def total(self, plan: Sequence[SoakPath]) -> FloatArray:
         """Return the picked total of a plan and the stock: (check, member). [kg]"""
         stock = self.arrays.stock[:, : self.problem.members]
@@ -391,7 +402,10 @@ class _Rows:
     """Rows gathered from crops, one after the other."""
 
     def __init__(self, checks: CheckDays, width: int) -> None:
-        self._checks, self._width = checks, width
+        # By day of the pick the first check that sees it; none does past the last one's day.
+        days = np.arange(max(checks.days[-1], 0) + 2)
+        self._place = np.searchsorted(checks.days, days).astype(np.int32)
+        self._checks, self._width = len(checks.days), width
         self.counts: list[IntArray] = []
         self.cells: list[Index] = []
         self.kg: list[FloatArray] = []
@@ -404,15 +418,15 @@ class _Rows:
         if (np.diff(row) < 0).any():
             order = np.argsort(row, kind="stable")
             row, member, day, kg = row[order], member[order], day[order], kg[order]
-        at = np.searchsorted(self._checks.days, day)
-        seen = at < len(self._checks.days)
+        at = self._place[np.minimum(day, len(self._place) - 1)]
+        seen = at < self._checks
         row, cell, kg = row[seen], at[seen] * self._width + member[seen], kg[seen]
         # Picks of one flush between the same check days stand side by side and become one entry.
         new = np.ones(len(row), dtype=bool)
         new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
         first = np.flatnonzero(new)
         self.counts.append(np.bincount(row[first], minlength=rows))
-        self.cells.append(cell[first].astype(np.int32))
+        self.cells.append(cell[first].astype(np.int32, copy=False))
         self.kg.append(np.add.reduceat(kg, first) if len(first) else np.zeros(0))
         self._rows += rows
         return self._rows - rows
