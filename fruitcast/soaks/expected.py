@@ -81,7 +81,7 @@ class SoakOutcome:
     def _row(self, rows: IntArray, chance: float) -> int:
         # A soak that the grower has fixed may bear in no member: then the days it would have had.
         come = rows[self.comes] if self.comes.any() else rows
-        return int(np.quantile(come, chance, method="inverted_cdf"))
+        return int(np.sort(come)[max(ceil(chance * len(come) - 1), 0)])
 
 
 def likely_kg(kg: FloatArray, fails: float) -> tuple[float, float]:

@@ -132,7 +132,7 @@ class Explainer:
                 else []
             ),
             self._readiness(outlook, path, step, day),
-            self._weather(stack, step, outlook),
+            self._weather(stack, step, outlook, likely),
             self._purpose(covers, likely - self.built.outlook.futures.lookback),
         ]
 
@@ -160,9 +160,8 @@ class Explainer:
             return f"spawn run done since {day_words(ready, day)} ({how}), no soak in the diary"
         return "spawn run done by then, no soak in the diary"
 
-    def _weather(self, stack: int, step: int, outlook: StackOutlook) -> str:
+    def _weather(self, stack: int, step: int, outlook: StackOutlook, likely: int) -> str:
         futures = self.built.outlook.futures
-        outcome = soak_outcome(self.built, stack, self.plan[stack], step)
         work, _ = place_of(self.built, stack)
         at = self.plan[stack][step]
         pull = int(work.fruiting.forced.pull_row[at])
@@ -170,7 +169,7 @@ class Explainer:
         ahead = futures.tmean[pull : pull + days_ahead]
         warm = float(np.median(ahead.mean(axis=0)))
         units = self.built.outlook.yard.units
-        days = outcome.first_pick(0.5) - pull
+        days = likely - pull
         return (
             f"about {format_temperature(warm, units)} expected, good for "
             f"{outlook.stack.strain_class} logs: first pick about {days} days after the pull"

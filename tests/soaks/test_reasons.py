@@ -146,13 +146,8 @@ def test_the_weather_named_is_that_after_the_pull(monkeypatch: pytest.MonkeyPatc
         weather=SimpleNamespace(numbers=SimpleNamespace(forced=SimpleNamespace(season_days=10.0))),
     )
 
-    def outcome(built: Any, stack: int, path: tuple[int, ...], step: int) -> SimpleNamespace:
-        assert (stack, path, step) == (A, (0, 2), 1)
-        return SimpleNamespace(first_pick=lambda chance: 40 + int(22 * chance))
-
-    monkeypatch.setattr(f"{AT}.soak_outcome", outcome)
     monkeypatch.setattr(f"{AT}.place_of", lambda *_: (SimpleNamespace(fruiting=fruiting), None))
-    assert made._weather(A, 1, outlook()) == (
+    assert made._weather(A, 1, outlook(), 51) == (
         "about 16 °C expected, good for wide-range logs: first pick about 11 days after the pull"
     )
 
