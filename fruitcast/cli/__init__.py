@@ -38,7 +38,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
         completion_init()
     session = Session(clock=datetime.now().astimezone())
-    typed = sys.argv[1] if argv is None and len(sys.argv) > 1 else ""
+    typed = sys.argv[1:] if argv is None else ()
     try:
         load(typed)(args=None if argv is None else list(argv), prog_name="fruitcast", obj=session)
     except SystemExit as stop:

@@ -118,6 +118,19 @@ _GLOBALS = (
     Parameter("json_", Parameter.KEYWORD_ONLY, default=False, annotation=Json),
     Parameter("debug", Parameter.KEYWORD_ONLY, default=False, annotation=Debug),
 )
+
+
+def first_word(typed: Sequence[str]) -> str:
+    """Return the first word typed that is no option of everywhere, nor the value of one."""
+    words = iter(typed)
+    for word in words:
+        if word in ("--yard", "--today"):
+            next(words, None)
+        elif word not in ("--json", "--debug") and not word.startswith(("--yard=", "--today=")):
+            return word
+    return ""
+
+
 _CONTEXT = Parameter("context", Parameter.KEYWORD_ONLY, annotation=typer.Context)
 
 _SETTINGS = {"help_option_names": ["-h", "--help"]}

@@ -11,7 +11,7 @@ import time_machine
 
 from fruitcast import __version__
 from fruitcast.cli.commands import MODULES, load
-from fruitcast.cli.root import activation
+from fruitcast.cli.root import activation, first_word
 from tests.cli.running import TODAY, contents, done, run
 
 COMMANDS = [
@@ -121,6 +121,23 @@ def test_every_command_module_adds_commands():
     load()  # twice is once
     words = done("--help").out
     assert words.count("Write an invented yard") == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "first"),
+    [
+        ("", ""),
+        ("plan --yard week", "plan"),
+        ("--yard report --json plan", "plan"),
+        ("--yard=report --today=2027-05-03 --debug --today 2027-05-03 plan", "plan"),
+        # Help of the whole program lists all commands.
+        ("--help plan", "--help"),
+        ("--yard plan", ""),
+        ("--yard", ""),
+    ],
+)
+def test_the_command_is_the_first_word_past_the_options_of_everywhere(typed, first):
+    assert first_word(typed.split()) == first
 
 
 def test_a_command_typed_first_loads_itself_alone():

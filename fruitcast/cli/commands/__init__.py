@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib import import_module
 
 import typer
@@ -32,17 +33,18 @@ MODULES = (
 named after the one command that they hold."""
 
 
-def load(typed: str = "") -> typer.Typer:
+def load(typed: Sequence[str] = ()) -> typer.Typer:
     """Return the root command with all commands joined to it.
 
     Parameters
     ----------
-    typed : str
-        The first word typed. Where it names a command that has a module to itself, only that one
-        is joined: the others would take a fifth of a short command's time.
+    typed : sequence of str
+        The words typed. Where they name a command that has a module to itself, only that one is
+        joined: the others would take a fifth of a short command's time.
     """
-    from fruitcast.cli.root import app
+    from fruitcast.cli.root import app, first_word
 
-    for module in (typed,) if typed in MODULES else MODULES:
+    command = first_word(typed)
+    for module in (command,) if command in MODULES else MODULES:
         import_module(f"{__name__}.{module}")
     return app
