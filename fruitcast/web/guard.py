@@ -42,11 +42,12 @@ _POLICY = (
 )
 
 
-_REPORT_POLICY = (
+_PRINTED = frozenset({"report_to_print", "trace_to_print"})
+_PRINT_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'; "
     "base-uri 'none'; form-action 'none'; sandbox allow-modals"
 )
-"""Of the report, one file with its style in it: it runs nothing and asks for nothing."""
+"""Of what is printed, one file with its style in it: it runs nothing and asks for nothing."""
 
 
 class _Cookies(SecureCookieSessionInterface):
@@ -104,7 +105,7 @@ def guard(app: Flask, access: AccessFile, *, names: Collection[str], ask_always:
     @app.after_request
     def seal(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = (
-            _REPORT_POLICY if request.endpoint == "report_to_print" else _POLICY
+            _PRINT_POLICY if request.endpoint in _PRINTED else _POLICY
         )
         response.headers["X-Content-Type-Options"] = "nosniff"
         response.headers["Referrer-Policy"] = "same-origin"

@@ -41,6 +41,7 @@ from fruitcast.outputs.plan_words import (
     table_words,
     yield_words,
 )
+from fruitcast.outputs.trace_page import trace_page
 from fruitcast.outputs.week import Glance, glance, work_lines
 from fruitcast.progress import Progress
 from fruitcast.units import Units, format_sale_weight, format_weight
@@ -381,6 +382,7 @@ def add_lists(app: Flask, context: Context) -> None:
             told=[each.words for each in brought if each.words],
             empty="Nothing was sold or picked for an outlet in these days.",
             note="",
+            to_print="",
         )
         return (page, WRONG_INPUT) if fault else page
 
@@ -405,8 +407,16 @@ def add_lists(app: Flask, context: Context) -> None:
             told=(),
             empty="Nothing was picked in these days.",
             note=NO_PROOF,
+            to_print="/trace/print",
         )
         return (page, WRONG_INPUT) if fault else page
+
+    @app.get("/trace/print")
+    def trace_to_print() -> FlaskResponse:
+        now = context.situation()
+        first, last, _ = _span(now.today)
+        table = trace_table(context.folder, now.today, first, last)
+        return FlaskResponse(trace_page(table.yard, table.rows, first, last), mimetype="text/html")
 
 
 def _span(today: date) -> tuple[date, date, str]:

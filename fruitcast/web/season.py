@@ -14,6 +14,7 @@ from fruitcast.app.serving import Situation
 from fruitcast.diary.plan import NaturalFlush, PlannedSoak, SoakUnderWay
 from fruitcast.units import Units, format_weight
 from fruitcast.web.context import Context
+from fruitcast.web.words import yes_link
 from fruitcast.words import MONTHS, day_words, hours_words, percent_words, span_words
 
 DAY = 4
@@ -71,6 +72,7 @@ def add_season(app: Flask, context: Context) -> None:
             marks=marks,
             stacks=stacks,
             told=told,
+            fix=yes_link(f"fix {told.stack} {told.first}") if told else "",
             chart=season_chart(marks, stacks, now.today, chosen) if marks else "",
             row=ROW,
         )

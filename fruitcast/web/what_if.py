@@ -216,6 +216,8 @@ def _show(
         outlets = [(name, given.get(f"target-{n}", text)) for n, (name, text) in enumerate(outlets)]
         shown = given.getlist("days")
     found, compared = trial.found, trial.found.compared if trial.found else None
+    worth = worth_rows(found.worth, yard.units) if found and found.worth is not None else ()
+    nil = format_weight(0.0, yard.units)
     return render_template(
         "what_if.html",
         now=now,
@@ -235,5 +237,6 @@ def _show(
         )
         if compared and compared.outlets
         else "",
-        worth=worth_rows(found.worth, yard.units) if found and found.worth is not None else (),
+        worth=[each for each in worth if each[0] != nil],
+        worthless=[words for weight, words in worth if weight == nil],
     )

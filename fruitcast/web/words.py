@@ -284,6 +284,8 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "waits": waits.get(name, ""),
                 "try": try_link(name),
                 "change": change_link(stack.name),
+                "hold": asked_link(HOLD, name),
+                "release": yes_link(f"release {name}") if state.fixed or state.held_since else "",
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
                 "natural": _natural_words(row, NATURAL_DAYS),
             }

@@ -258,6 +258,8 @@ def test_a_week_on_the_phone(yard, phone):
             "/trace?from=2025-01-01",
             "/diary?find=soak",
         ),
+        *("/inoculation", "/foretold", "/report", "/try?stack=A", "/lots", "/kept"),
+        "/inoculation/batch?strain_class=wide-range&tree=red+oak&logs=30",
     ],
 )
 def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):

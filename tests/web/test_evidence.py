@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import re
 import time
+from datetime import date
 from pathlib import Path
 from shutil import copytree
 
 import pytest
 
 from fruitcast.app.demo import TODAY
+from fruitcast.app.diary_tables import trace_table
 from fruitcast.app.foretold import how_well_foretold
 from fruitcast.app.reporting import report_data
 from fruitcast.app.serving import Clock
 from fruitcast.outputs.evidence_words import foretold_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.report import report_page
+from fruitcast.outputs.trace_page import trace_page
 from fruitcast.web.trial import stop_trials
 from tests.cli.running import small_yard
 from tests.diary.lived import live_through
@@ -43,6 +46,16 @@ def test_how_well_it_was_foretold_as_in_the_terminal(tmp_path):
         for cells in part.cells:
             assert " ".join(filter(None, cells)) in visitor.text
     assert "Of 6 first picks 5 came on the days told up to a week before; 5 should" in visitor.text
+
+
+def test_the_trace_sheet_is_printed_from_its_page(visitor, tmp_path):
+    visitor.open("/trace?from=2026-01-01&to=2027-05-03")
+    assert 'href="/trace/print?from=2026-01-01&amp;to=2027-05-03"' in visitor.html
+    answer = visitor.client.get("/trace/print?from=2026-01-01&to=2027-05-03")
+    first, last = date(2026, 1, 1), TODAY
+    table = trace_table(tmp_path / "yard", TODAY, first, last)
+    assert answer.data == trace_page(table.yard, table.rows, first, last)
+    assert "script" not in answer.headers["Content-Security-Policy"]
 
 
 def test_where_nothing_was_foretold_yet_it_says_so(visitor):

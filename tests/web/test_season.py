@@ -35,6 +35,10 @@ def test_a_mark_that_is_chosen_tells_why(visitor):
     text = visitor.open(path)
     assert label in text and all(" ".join(reason.split()) in text for reason in soak.reasons)
     assert visitor.html.count('aria-current="true"') == 1
+    # From there it is kept on its day, in the words of the diary.
+    assert f"words=fix+{soak.stack}+{soak.soak_on}&amp;check=1" in visitor.html
+    said = visitor.open(f"/record/words?words=fix+{soak.stack}+{soak.soak_on}&check=1")
+    assert f"fixed for {day_words(soak.soak_on)}" in said
 
 
 def test_marks_that_are_not_there_are_no_fault(visitor):

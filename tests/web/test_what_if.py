@@ -67,6 +67,30 @@ def test_other_circumstances_beside_the_plan_are_kept_or_not(visitor, folder):
     assert (folder / "yard.toml").read_bytes() == before["yard.toml"]
 
 
+def test_only_what_was_shown_is_kept_and_an_old_trial_says_so(visitor, folder):
+    visitor.open("/what-if")
+    visitor.send(tank="20")
+    wait(visitor)
+    action, shown = next(form for form in forms_of(visitor.html) if form[0] == "/what-if/keep")
+    # Meanwhile somebody else tries a larger tank.
+    other = Visitor(visitor.client.application)
+    other.open("/what-if")
+    other.send(tank="90")
+    wait(other)
+    visitor.post(action, shown)
+    assert visitor.status == 422 and "Somebody has tried something else" in visitor.text
+    assert read_yard(folder).soaking.tank_logs not in (20, 90)
+    # What was tried before the yard changed is called so; once kept it is gone.
+    assert "The yard has changed since" not in other.text
+    other.open("/change/care")
+    other.send(**{"cold_store.days": "9"})
+    assert "The yard has changed since" in other.open("/what-if")
+    keep = next(n for n, (to, _) in enumerate(forms_of(other.html)) if to == "/what-if/keep")
+    other.send(form=keep)
+    assert read_yard(folder).soaking.tank_logs == 90
+    assert "As it is" not in other.open("/what-if")
+
+
 def test_a_little_more_of_each(visitor):
     visitor.open("/what-if")
     visitor.send("worth")
