@@ -333,9 +333,8 @@ def still_to_come(
     # Numbers too small to be held in full are slow to reckon with.
     chance = np.exp(np.maximum(fit - fit.max(axis=(0, 1)), -600.0))
     over = np.where(later <= stray, chance.sum(axis=0), 0.0)
-    chance = np.concatenate([over[None], chance]).reshape(-1, len(chances))
-    place = (np.cumsum(chance / chance.sum(axis=0), axis=0) < chances).sum(axis=0)
-    place = place.clip(max=len(chance) - 1)
+    upto = np.cumsum(np.concatenate([over[None], chance]).reshape(-1, len(chances)), axis=0)
+    place = (upto < chances * upto[-1]).sum(axis=0).clip(max=len(upto) - 1)
     return SoFar(starts[place % len(starts)], np.append(0.0, left)[place // len(starts)])
 
 

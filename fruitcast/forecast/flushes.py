@@ -8,7 +8,7 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
-from fruitcast.biology.natural import flush_chain
+from fruitcast.biology.natural import NaturalPick, flush_chain
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
@@ -89,9 +89,13 @@ def follow(
     column = np.arange(members) if kind is None else columns_of(kind, members)
     rest = int(numbers.natural.rest_days)
     rested = np.where(np.isfinite(last_pick), last_pick + rest, -1).astype(np.int64)
-    coming = natural.trigger & (natural.pick.first_pick >= today_row)
+    # What was set off earlier than this has been picked, or has died.
+    early = max(today_row - int(numbers.natural.longest_days), 0)
+    buds = NaturalPick(natural.pick.first_pick[early:] - early, natural.pick.aborted[early:])
+    coming = natural.trigger[early:] & (buds.first_pick >= today_row - early)
+    start = np.maximum(rested, ready_row) - early
     most = ceil(FOLLOWED_DAYS / rest)
-    chain = flush_chain(coming, natural.pick, rest, np.maximum(rested, ready_row), most, column)
+    chain = flush_chain(coming, buds, rest, start, most, column) + early
     used = int((chain < days).any(axis=(1, 2)).sum())
     chain = chain[:used]
     at = np.minimum(chain, days - 1)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -41,6 +42,11 @@ LOOKBACK_DAYS = 120
 OLDEST_DAYS = 6 * 366
 """Moisture is followed so far back. The spawn run of an older stack is reckoned from the
 temperatures of its time and the moisture usual by the season. [day]"""
+
+
+TOGETHER = 40
+"""Kinds of one class are reckoned side by side up to so many stacks: with more it is no quicker and
+takes memory. A bound of the calculation."""
 
 
 @dataclass(frozen=True)
@@ -234,7 +240,11 @@ def outlook(
     lucks = {kind: drawn[like] for kind, like in usual.items()}
     if comes_true:
         lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
-    classes = _classes(lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
+    together = _together(Counter(stack.kind for stack in stacks))
+    classes = [
+        _side_by_side(kinds, lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
+        for kinds in together
+    ]
     shared = _shared_yields(classes, stacks, parts, seed)
     if comes_true:
         shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
@@ -261,7 +271,19 @@ def outlook(
     )
 
 
-def _classes(
+def _together(stacks: Mapping[Kind, int]) -> list[list[Kind]]:
+    """Return the kinds of one class together, by the number of stacks of each kind."""
+    found: dict[object, list[list[Kind]]] = {}
+    for kind, count in stacks.items():
+        alike = found.setdefault((kind.strain_class, kind.lead_factor, kind.own), [[]])
+        if alike[-1] and sum(stacks[other] for other in alike[-1]) + count > TOGETHER:
+            alike.append([])
+        alike[-1].append(kind)
+    return [kinds for alike in found.values() for kinds in alike]
+
+
+def _side_by_side(
+    kinds: list[Kind],
     lucks: dict[Kind, Luck],
     futures: Ensemble,
     water: FutureWater,
@@ -269,30 +291,22 @@ def _classes(
     latitude: float,
     seed: int,
     numbers: Numbers,
-) -> list[Fruiting]:
-    """Return what logs do, the kinds of one class side by side in order of first appearance."""
+) -> Fruiting:
+    """Return what logs of some kinds of one class do."""
     columns = {(band.diameter, band.level): n for n, band in enumerate(water.bands)}
-    alike: dict[object, list[Kind]] = {}
-    for kind in lucks:
-        alike.setdefault((kind.strain_class, kind.lead_factor, kind.own), []).append(kind)
-    found = []
-    for kinds in alike.values():
-        bands = [columns[kind.diameter, kind.level] for kind in kinds]
-        found.append(
-            fruiting(
-                kinds,
-                futures,
-                water.moisture[:, bands].reshape(futures.days, -1),
-                water.water[:, bands].reshape(futures.days, -1),
-                soak_rows,
-                lucks=[lucks[kind] for kind in kinds],
-                seed=seed,
-                numbers=numbers,
-                specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
-                where=hemisphere(latitude),
-            )
-        )
-    return found
+    bands = [columns[kind.diameter, kind.level] for kind in kinds]
+    return fruiting(
+        kinds,
+        futures,
+        water.moisture[:, bands].reshape(futures.days, -1),
+        water.water[:, bands].reshape(futures.days, -1),
+        soak_rows,
+        lucks=[lucks[kind] for kind in kinds],
+        seed=seed,
+        numbers=numbers,
+        specific_gravity=numbers.tree(COMMON_WOOD).specific_gravity,
+        where=hemisphere(latitude),
+    )
 
 
 def _shared_yields(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,7 @@ from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.stacks import AGE_STEP, bearing_ages
 from fruitcast.forecast.water import PastWater
 from fruitcast.numbers import Numbers
+from fruitcast.topics import TreeNumbers, YieldsNumbers
 from fruitcast.yard.model import Stack
 
 
@@ -209,6 +210,12 @@ _MOST_YEARS = 30
 """Bearing years tabled; no log bears so long."""
 
 
+@lru_cache(maxsize=256)
+def _by_age(tree: TreeNumbers, diameter: float, length: float, yields: YieldsNumbers) -> FloatArray:
+    """Return tree, size and bearing year of logs by their age, in steps of `AGE_STEP`."""
+    return stack_factor(tree, diameter, length, np.arange(0, _MOST_YEARS, AGE_STEP), yields)
+
+
 class Expectation:
     """What the model expects of flushes that are over."""
 
@@ -224,8 +231,6 @@ class Expectation:
         self.where, self.numbers = where, numbers
         self._warmth: dict[str, FloatArray] = {}
         self._loss: dict[str, FloatArray] = {}
-        self._factors: dict[tuple[str, float, float], FloatArray] = {}
-        self._lives: dict[tuple[str, str, float, float], float] = {}
 
     @cached_property
     def temperature(self) -> FloatArray:
@@ -257,16 +262,8 @@ class Expectation:
     def stack_factor(self, flush: DiaryFlush) -> float:
         """Tree, size and bearing year of a flush. [unitless]"""
         stack = self.stacks[flush.column][0]
-        key = (stack.tree, stack.diameter, stack.length)
-        if key not in self._factors:
-            ages = np.arange(0, _MOST_YEARS, AGE_STEP)
-            self._factors[key] = stack_factor(
-                self.numbers.tree(stack.tree),
-                stack.diameter,
-                stack.length,
-                ages,
-                self.numbers.yields,
-            )
+        tree = self.numbers.tree(stack.tree)
+        by_age = _by_age(tree, stack.diameter, stack.length, self.numbers.yields)
         ready = self.runs[flush.column].ready_on
         # A flush proves that the log bears, whatever the model has of its spawn run.
         step = 1
@@ -275,21 +272,18 @@ class Expectation:
             late = self.numbers.yields.late_ready_days
             age = float(bearing_ages(ready, now, self.where, late_ready_days=late)[0])
             step = max(round(age / AGE_STEP), 1)
-        return float(self._factors[key][min(step, len(self._factors[key]) - 1)])
+        return float(by_age[min(step, len(by_age) - 1)])
 
     def whole(self, flush: DiaryFlush) -> float:
         """What a log of its stack gives in its life by the table. [kg/log]"""
         stack = self.stacks[flush.column][0]
-        key = (stack.strain_class, stack.tree, stack.diameter, stack.length)
-        if key not in self._lives:
-            self._lives[key] = lifetime_yield(
-                self.numbers.strain(stack.strain_class).yields.base,
-                self.numbers.tree(stack.tree),
-                stack.diameter,
-                stack.length,
-                self.numbers.yields,
-            )
-        return self._lives[key]
+        return lifetime_yield(
+            self.numbers.strain(stack.strain_class).yields.base,
+            self.numbers.tree(stack.tree),
+            stack.diameter,
+            stack.length,
+            self.numbers.yields,
+        )
 
     def life(self, flush: DiaryFlush) -> tuple[float, float, float]:
         """Years gone by at a flush, bearing life, share of the table's life crop given."""

@@ -177,9 +177,12 @@ class SimulatedYard:
 
     def sold_by(self, done: Sequence[SoakDone], day: date) -> Sales:
         """Return what was picked and sold before a day, oldest mushrooms first."""
+        return self._sold(self.flushes(done), day)
+
+    def _sold(self, flushes: Mapping[str, Sequence[TrueFlush]], day: date) -> Sales:
         picks = list(self._stock())
-        for flushes in self.flushes(done).values():
-            for flush in flushes:
+        for of_stack in flushes.values():
+            for flush in of_stack:
                 picks += [
                     ((on - self.first).days, kg * self.season.saleable(on, flush.kind))
                     for on, kg in flush.picks
@@ -197,7 +200,7 @@ class SimulatedYard:
         A flush is written down when it is picked; what is only on its way nobody has seen.
         """
         flushes, soaks = self.flushes(done), by_stack(done)
-        sold = self.sold_by(done, day)
+        sold = self._sold(flushes, day)
         return replace(
             self.begin,
             stacks={

@@ -95,7 +95,8 @@ class Entries:
 
     def between(self, first: int, past: int) -> Entries:
         """Return the entries of some rows in a run, renumbered from 0; rows must rise."""
-        low, high = np.searchsorted(self.row, [first, past])
+        # Bounds of the rows' own number type: else all rows are turned into the other one.
+        low, high = np.searchsorted(self.row, np.array([first, past], dtype=self.row.dtype))
         part = slice(low, high)
         return Entries(
             self.row[part] - first,
