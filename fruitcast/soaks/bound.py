@@ -1,8 +1,12 @@
 """How good any plan could be: a linear program that no plan can beat.
 
 Soaks may be split into fractions, stacks of one type may swap places after their first
-soak, and each member may sell as it likes within the days its mushrooms keep. All three
-only help, so the program's optimum is a lower bound on the objective.
+soak, each member may sell as it likes within the days its mushrooms keep, and visits cost
+nothing. All four only help, so the program's optimum is a lower bound on the objective.
+
+Lots that go in alone cost a part of a visit, lots that go in together less or nothing, never below
+nought. A program with the visits in it is no tighter where lots are alike: there fractions of all
+of them go in together.
 
 Variables: first[s, a] the share of stack s on its first arc a (or never soaked);
 flow[g, arc] and last[g, k] in effective logs for a group g of stacks of one type with about
@@ -253,11 +257,7 @@ def _add_group(
     arcs = problem.types[group.type_index]
     days = problem.soak_days
     node = program.rows(np.zeros(len(days)), np.zeros(len(days)))
-    lots = np.bincount(problem.visits, minlength=len(problem.stacks))
-    # Lots that go in together share their visit: each pays its part at least.
-    handling = {n: problem.stacks[n].handling / lots[problem.visits[n]] for n in group.stacks}
-    least = min(handling[n] / problem.stacks[n].effective_logs for n in group.stacks)
-    price = problem.prices.soak * group.logs_per_scale + least
+    price = problem.prices.soak * group.logs_per_scale
     flow = program.columns(len(arcs.start), cost=price)
     program.entries(node[arcs.stop], flow, 1.0)
     program.entries(node[arcs.start], flow, -1.0)
@@ -269,8 +269,7 @@ def _add_group(
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
         change = np.array([change_cost(stack, problem, d) for d in day])
-        soak_cost = problem.prices.soak * stack.logs + handling[index]
-        first = program.columns(len(day), cost=soak_cost + change)
+        first = program.columns(len(day), cost=problem.prices.soak * stack.logs + change)
         # Every path has the whole end value, less what a late last soak takes from it.
         whole = 0.5 * stack.end_flush
         program.constant -= whole

@@ -22,9 +22,10 @@ one day the outlet of larger weight comes first. What is unsold after its last d
 expired; it counts when that last day lies before day `days`.
 
 objective [kg] = mean over members of (sum of weight x shortfall + expired_price x expired)
-    + soak_price x logs soaked + handling x visits + change + certainty term - end value
+    + soak_price x logs soaked + handling + change + certainty term - end value
 
-Lots of one stack that go in on one day are one visit.
+Lots of one stack that go in on one day are one visit. It takes its price, less the share of the
+stack's lots that go in: all of them together take no more than the stack whole.
 
 The end value of a stack is end_flush / 2 x min(1, (next_soak_day - last soak day) /
 rest_days), never below 0; with no soak planned, `rested_from` stands for the last soak day.
@@ -175,8 +176,8 @@ class StackProblem:
     was_published : bool
         Whether a plan that covers this stack was published before.
     handling : float
-        Price of a visit, beyond that of its logs: of an accepted lot; nought for other stacks. The
-        same for all lots of one stack. [kg/visit]
+        Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought for
+        other stacks. The same for all lots of one stack. [kg/visit]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
     fixed_standing : int
@@ -336,6 +337,13 @@ class Problem:
         return np.array([first.setdefault(name, n) for n, name in enumerate(names)], dtype=np.int64)
 
     @property
+    def spared(self) -> FloatArray:
+        """Price of each stack's own part of a visit, that all its lots would share. [kg/soak]"""
+        lots = np.bincount(self.visits, minlength=len(self.stacks))
+        handling = np.array([stack.handling for stack in self.stacks], dtype=np.float64)
+        return handling / lots[self.visits]
+
+    @property
     def demand(self) -> float:
         """Sum of the targets inside the horizon. [kg]"""
         return sum(o.target for o in self.outlets if o.day < self.horizon_days)
@@ -445,7 +453,7 @@ def _most(logs: IntArray, first: IntArray, stay: IntArray) -> IntArray:
 Entry = dict[str, object]
 """A part of the document, before each key is read as what it should be."""
 
-FORMAT = "fruitcast problem 1"
+FORMAT = "fruitcast problem 2"
 
 
 def dump_problem(problem: Problem, plan: Plan | None = None) -> str:

@@ -74,7 +74,7 @@ class Arrays(NamedTuple):
     logs : (stack,) int array
         Logs.
     soak_cost : (stack,) float array
-        Price of each soak, but for the visit. [kg]
+        Price of each soak, less its own part of a visit that all lots would share. [kg]
     visit : (stack,) int array
         See `Problem.visits`.
     handling : (stack,) float array
@@ -491,7 +491,8 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
         effective_logs=np.array([stack.effective_logs for stack in stacks], dtype=np.float64),
         logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
-        soak_cost=np.array([problem.prices.soak * s.logs for s in stacks], dtype=np.float64),
+        soak_cost=problem.prices.soak * np.array([stack.logs for stack in stacks], dtype=np.float64)
+        - problem.spared,
         visit=problem.visits,
         handling=np.array([stack.handling for stack in stacks], dtype=np.float64),
         start_cost=start_cost,

@@ -320,10 +320,11 @@ def path_cost(stack: StackProblem, problem: Problem, path: SoakPath) -> tuple[fl
 
 
 def visits_cost(problem: Problem, plan: Sequence[SoakPath]) -> float:
-    """Return the price of a plan's visits: lots of one stack on one day are one. [kg]"""
+    """Return the price of a plan's visits beyond those of stacks soaked whole. [kg]"""
     stacks = zip(problem.stacks, problem.visits.tolist(), plan, strict=True)
     visits = {(visit, k): stack.handling for stack, visit, path in stacks for k in path}
-    return sum(visits.values())
+    soaks = [len(path) for path in plan]
+    return sum(visits.values()) - float(problem.spared @ np.array(soaks, dtype=np.float64))
 
 
 def sales_parts(ledger: Ledger, problem: Problem, checks: CheckDays) -> tuple[float, float, float]:

@@ -20,6 +20,7 @@ from statistics import fmean
 
 import pytest
 
+from fruitcast.soaks.problem import FORMAT
 from fruitcast.soaks.search import Search
 from tests.benchmarks.figures import Figures
 from tests.requires import need_file
@@ -84,6 +85,7 @@ def planned(
 def as_now(text: str) -> str:
     """Return an older version's problem with what problems have had since: no limit of places."""
     document = json.loads(text)
+    document["format"] = FORMAT
     document.setdefault("places", None)
     for kind in document["types"]:
         kind.setdefault("standing", [0] * len(document["soak_days"]))

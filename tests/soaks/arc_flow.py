@@ -146,7 +146,11 @@ class ArcFlow:
                     rows.fill(tail + demand_row, column + member_index, 1.0)
 
     def _visits(self) -> None:
-        """Add the visits of each stack in lots on each soak day, and a row for each of its lots."""
+        """Add the visits of each stack in lots on each soak day, and a row for each of its lots.
+
+        A visit is paid whole, and each soak gets back the part that it would pay if all lots of
+        its stack went in.
+        """
         problem, soaks = self._problem, len(self._problem.soak_days)
         self._visit_row = []
         of_visit: dict[int, int] = {}
@@ -181,7 +185,8 @@ class ArcFlow:
         stack = problem.stacks[index]
         kind = problem.types[stack.type_index]
         soaks = len(problem.soak_days)
-        soak_cost = problem.prices.soak * stack.logs
+        lots = sum(visit == problem.visits[index] for visit in problem.visits.tolist())
+        soak_cost = problem.prices.soak * stack.logs - stack.handling / lots
         node = rows.add(np.zeros(soaks), np.zeros(soaks))
         start = rows.add(np.ones(1), np.ones(1))
 

@@ -6,7 +6,7 @@ rule is still priced, so that one can see what the breach was worth.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -347,12 +347,14 @@ def _hours(problem: Problem, plan: Plan) -> list[Violation]:
 
 
 def _visits(problem: Problem, plan: Plan) -> float:
-    """Return the price of the days on which lots of a stack go in. [kg]"""
+    """Return the price of the days on which some lots of a stack go in, but not all. [kg]"""
     price = 0.0
+    lots = Counter(stack.name.split("/")[0] for stack in problem.stacks)
     for soak in range(len(problem.soak_days)):
         going_in = [s for s, path in zip(problem.stacks, plan, strict=True) if soak in path]
         by_stack = {stack.name.split("/")[0]: stack.handling for stack in going_in}
-        price += sum(by_stack.values())
+        together = Counter(stack.name.split("/")[0] for stack in going_in)
+        price += sum(by_stack[name] * (1 - together[name] / lots[name]) for name in by_stack)
     return price
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from fruitcast.numbers import default_numbers
@@ -12,6 +13,7 @@ from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import visits_cost
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import hemmed_in, small_problem
+from tests.soaks.judge import judge
 
 NUMBERS = default_numbers()
 
@@ -130,23 +132,42 @@ def test_a_usual_week_is_the_middle_of_those_that_want_something(problem):
     assert proposed(selling(yard, (3, 0.0))) is None
 
 
-def test_lots_of_one_stack_that_go_in_on_one_day_are_one_visit():
+def test_lots_of_one_stack_that_go_in_on_one_day_are_one_visit_and_all_of_them_cost_nothing():
+    # Two lots of a stack: alone each costs a visit less its half. A stack whole costs nothing.
     hand = hand_problem()
     lots = [replace(stack, handling=0.5) for stack in hand.stacks]
     apart = replace(hand, stacks=tuple(lots))
     of_one = [replace(stack, name=f"A/{n + 1}") for n, stack in enumerate(lots)]
     together = replace(hand, stacks=tuple(of_one))
     assert (apart.visits.tolist(), together.visits.tolist()) == ([0, 1], [0, 0])
-    plans = {((1,), (1,)): (1.0, 0.5), ((0, 2), (1,)): (1.5, 1.5), ((0, 3), (3,)): (1.5, 1.0)}
+    plans = {((1,), (1,)): (0.0, 0.0), ((0, 2), (1,)): (0.0, 0.75), ((0, 3), (3,)): (0.0, 0.25)}
     for plan, prices in plans.items():
         for problem, price in zip((apart, together), prices, strict=True):
-            assert visits_cost(problem, plan) == price
+            assert visits_cost(problem, plan) == pytest.approx(price)
             free = replace(
                 problem, stacks=tuple(replace(stack, handling=0.0) for stack in problem.stacks)
             )
             costs = SearchTables.of(problem).cost(plan), SearchTables.of(free).cost(plan)
             assert costs[0] - costs[1] == pytest.approx(price)
             assert relax(problem) <= costs[0] + 1e-9
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_visits_cost_what_the_judge_says_and_never_less_than_nothing(seed):
+    problem = hemmed_in(small_problem(seed, stacks=3), seed)
+    random = np.random.default_rng(seed)
+    free = replace(
+        problem, stacks=tuple(replace(stack, handling=0.0) for stack in problem.stacks)
+    )
+    for _ in range(20):
+        plan = tuple(
+            (int(random.choice(stack.first.soak)),) if len(stack.first.soak) else ()
+            for stack in problem.stacks
+        )
+        cost = visits_cost(problem, plan)
+        assert cost >= -1e-12
+        judged = [judge(each, plan).objective["soaks"] for each in (problem, free)]
+        assert judged[0] - judged[1] == pytest.approx(cost)
 
 
 def test_a_search_lets_lots_go_in_together_where_a_visit_is_dear():

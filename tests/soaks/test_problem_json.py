@@ -75,7 +75,7 @@ BAD_ROW = {"row": [0, 1], "member": [0, 0], "day": [3, 3], "kg": [1.0, 1.0]}
     ("change", "match"),
     [
         (lambda d: d.pop("tank_logs"), "'tank_logs' is missing"),
-        (lambda d: d.update(format="other"), "'format' should be 'fruitcast problem 1'"),
+        (lambda d: d.update(format="other"), "'format' should be 'fruitcast problem 2'"),
         (lambda d: d.update(today="2027-13-01"), "'today': '2027-13-01' can't be read"),
         (lambda d: d.update(weeks="many"), "'weeks': 'many' can't be read"),
         (lambda d: d["types"][0]["nights"].pop(), r"'types\[0\].nights'.*equally long"),
