@@ -59,6 +59,7 @@ def test_settings_that_say_it_propose_nothing(yard):
 
 def test_a_lot_s_job_says_which_logs_how_heavy_and_what_stays(yard):
     lots(yard, "--accept")
+    run("--yard", yard, "--today", TODAY, "fix", "G/1", "2027-05-07")
     run("--yard", yard, "--today", TODAY, "plan")
     jobs = json.loads(run("--yard", yard, "--today", TODAY, "week", "--json").out)["jobs"]
     soaks = [job["what"] for job in jobs if job["job"] == "soak" and "/" in job["stack"]]

@@ -156,9 +156,7 @@ def test_lots_of_one_stack_that_go_in_on_one_day_are_one_visit_and_all_of_them_c
 def test_visits_cost_what_the_judge_says_and_never_less_than_nothing(seed):
     problem = hemmed_in(small_problem(seed, stacks=3), seed)
     random = np.random.default_rng(seed)
-    free = replace(
-        problem, stacks=tuple(replace(stack, handling=0.0) for stack in problem.stacks)
-    )
+    free = replace(problem, stacks=tuple(replace(stack, handling=0.0) for stack in problem.stacks))
     for _ in range(20):
         plan = tuple(
             (int(random.choice(stack.first.soak)),) if len(stack.first.soak) else ()
