@@ -38,7 +38,8 @@ from fruitcast.soaks.supply import (
     visits_cost,
 )
 
-Index = npt.NDArray[np.int32]
+Index = npt.NDArray[np.uint32]
+"""Unsigned: the compiled loop asks of any other index whether it counts from the end."""
 
 LANES = 8
 """Members are padded to a multiple of this, which is quicker to reckon with."""
@@ -53,11 +54,11 @@ class Arrays(NamedTuple):
 
     Attributes
     ----------
-    first_entry : (row + 1,) int array
+    first_entry : (row + 1,) uint64 array
         Where each row's entries start in `cell` and `kg`.
     first_check : (row,) int array
         Earliest check day on which a row brings anything.
-    cell : (entry,) int32 array
+    cell : (entry,) uint32 array
         Check day times padded members, plus member.
     kg : (entry,) float array
         Picked since the check day before. [kg, per effective log for arcs and ends]
@@ -106,7 +107,7 @@ class Arrays(NamedTuple):
         Picked total of the stock. [kg]
     """
 
-    first_entry: IntArray
+    first_entry: npt.NDArray[np.uint64]
     first_check: IntArray
     cell: Index
     kg: FloatArray
@@ -283,7 +284,7 @@ class SearchTables:
     def _picked(self, paths: Iterable[tuple[int, SoakPath]]) -> FloatArray:
         """Return the picked total of some stacks, each on its path."""
         arrays = self.arrays
-        cells, kg = [np.zeros(0, dtype=np.int32)], [np.zeros(0)]
+        cells, kg = [np.zeros(0, dtype=np.uint32)], [np.zeros(0)]
         for stack, path in paths:
             for step, row in enumerate(self.rows(stack, path)):
                 entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
@@ -426,7 +427,7 @@ class _Rows:
         new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
         first = np.flatnonzero(new)
         self.counts.append(np.bincount(row[first], minlength=rows))
-        self.cells.append(cell[first].astype(np.int32, copy=False))
+        self.cells.append(cell[first].astype(np.uint32))
         self.kg.append(np.add.reduceat(kg, first) if len(first) else np.zeros(0))
         self._rows += rows
         return self._rows - rows
@@ -469,7 +470,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         start_row[place, days] = rows.add(stack.first.none_crops, 1)
     counts = np.concatenate([np.zeros(1, dtype=np.int64), *rows.counts])
     first_entry = np.cumsum(counts)
-    cell = np.concatenate([np.zeros(0, dtype=np.int32), *rows.cells])
+    cell = np.concatenate([np.zeros(0, dtype=np.uint32), *rows.cells])
     first_check = np.full(len(counts) - 1, len(checks.days), dtype=np.int64)
     filled = np.flatnonzero(counts[1:])
     if len(filled):
@@ -481,7 +482,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     start_cost = np.array(change, dtype=np.float64).reshape(shape)
     start_cost[[place for place, stack in enumerate(stacks) if stack.must is not None], -1] = NEVER
     return Arrays(
-        first_entry=first_entry,
+        first_entry=first_entry.astype(np.uint64),
         first_check=first_check,
         cell=cell,
         kg=np.concatenate([np.zeros(0), *rows.kg]),
