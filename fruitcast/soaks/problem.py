@@ -176,8 +176,8 @@ class StackProblem:
     was_published : bool
         Whether a plan that covers this stack was published before.
     handling : float
-        Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought for
-        other stacks. The same for all lots of one stack. [kg/visit]
+        Price of one more visit to the stack, beyond that of its logs: of an accepted lot; nought
+        for other stacks. The same for all lots of one stack. [kg/visit]
     fixed_nights : int
         Days from today on which its logs are still in the tank from a soak already begun. [day]
     fixed_standing : int

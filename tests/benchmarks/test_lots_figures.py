@@ -6,7 +6,7 @@ with a year behind it, without the order that nobody could meet. It is planned w
 whole, in the lots that the program proposes, and in lots of eight logs, which pay for their visits
 like the lots proposed, or nothing. All are parted by the same entries of the diary, so that no log
 is fresher for it. Missing weight is on fresh luck, and each figure the mean of several seeds. What
-visits cost beyond those of whole stacks is not in the bound: what that leaves of the gap is told too.
+visits cost beyond those of whole stacks is not in the bound: what that leaves of the gap is told.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ from fruitcast.forecast.outlook import days_ahead
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.bound import relax
 from fruitcast.soaks.expected import fresh_ledger
-from fruitcast.soaks.problem import Plan, Problem
 from fruitcast.soaks.search import Search
 from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import expected_shortfall, visits_cost
