@@ -14,7 +14,7 @@ _SPEAKER = re.compile(
     r"|hi|hello|hey|right|well|today's|good (?:morning|evening|afternoon)|evening all|update|diary"
     r"|swapped(?=:)|tank:(?= (?:put|took|pulled|in|out)\b)"
     r"|(?:just )?(?:(?:i )?want(?:ed)? )?to (?:say|report|record|let you know)(?: that)?"
-    r"|(?:record|enter|write down|put down|log|add)(?: that| this|:)(?: (?:we|i))?"
+    r"|(?:record|enter|log|add)(?: that| this|:)(?: (?:we|i))?"
     r"|record(?= \w*ed\b)|can report|for the (?:record|diary|book)s?)[\s,:!.-]+)+(?=\w)",
     re.IGNORECASE,
 )
@@ -35,9 +35,9 @@ _PICKER = re.compile(
     r"soaked|turned|watered|checked|put|sold|found|saw)\b)"
 )
 _HELPERS = re.compile(
-    rf"(?:(?:^|[\s,]+)(?:with|pickers?:?|helpers?:?|picked by|,)|,)\s+({PEOPLE})"
+    rf"(?:(?:^|[\s,]+)(?:with|pickers?:?|helpers?:?|picked by|,)|,|\s-)\s+({PEOPLE})"
     r"(?:\s+(?:did|picked|helped|picking)(?: it| them| that)?)?"
-    r"(?=\s*(?:$|[,;.])|\s(?:off|from|today|yesterday|this|on)\b)"
+    r"(?=\s*(?:$|[,;:.])|\s(?:off|from|today|yesterday|this|on)\b)"
 )
 """Who did it, at the beginning of a sentence and elsewhere."""
 
@@ -75,8 +75,11 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
     for name in outlets:
         day, _, rest = name.partition(" ")
         if rest and DAY.fullmatch(day):
-            own = rf"\b((?:last |this )?){day[:3]}(?:{day[3:]})?(?:'s|s) {re.escape(rest)}\b"
-            text = re.sub(own, rf"{name} on \1{day}", text, flags=re.IGNORECASE)
+            own = rf"((?:last |this )?){day[:3]}(?:{day[3:]})?(?:'s|s) {re.escape(rest)}\b"
+            text = re.sub(rf"\bfor {own}", f"for {name}", text, flags=re.IGNORECASE)
+            text = re.sub(rf"\b{own}", rf"{name} on \1{day}", text, flags=re.IGNORECASE)
+            later = rf"\bfor (?:tomorrow's {re.escape(rest)}|the {re.escape(rest)} tomorrow)\b"
+            text = re.sub(later, f"for {name}", text, flags=re.IGNORECASE)
             weekend = rf"({re.escape(name)}|\b{re.escape(rest)})(.*?)\blast weekend\b"
             text = re.sub(weekend, rf"\1\2 last {day}", text, flags=re.IGNORECASE)
     return text

@@ -21,7 +21,7 @@ _HARMLESS = one_of(
     rf"""
     nothing {NOTABLE} | ready to pick
     (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
-    no difference | cans? of water
+    no difference | cans? of water | ready for (?:the )?(?-i:[A-Z])\w+
     ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
     (?:watering|water|few|\d) cans? | no (?:charge|money) | for nothing | free of charge
     (?:without (?:being )?|un|never )(?:forc(?:ed|ing)|soaked(?: it)?) | (?<=for )next \w+day
@@ -59,7 +59,8 @@ _WRITTEN = (
     r"(?: (?:i|we) (?:just )?(?:wrote|said|entered|typed|made|put(?: in| down)?|recorded))?"
 )
 _PARDON = (
-    r"(?:(?:please|pls|oops|whoops|sorry|no|wrong|mistake|my (?:mistake|fault|error)|an error"
+    r"(?:(?:please|pls|oops|whoops|sorry|no|wrong(?: (?:stack|day|one|weight|amount))?|mistake"
+    r"|my (?:mistake|fault|error)|an error"
     r"|(?:(?:i|it|that)(?:'s| is| was)?|i) (?:got it |all |just )?(?:(?:a|my) )?(?:wrong|mistake"
     r"|error|typo|not right)(?: (?:stack|day|one|weight))?|i got (?:it|that) wrong)[\s,.!:;-]*)"
 )
@@ -85,7 +86,8 @@ _CORRECTION = one_of(
     """
 )
 _QUESTION = re.compile(
-    r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d)|do|does|is|are|was|were|am)(?! not\b)|"
+    r"\?|^(?:(?:so|and|but|ok|well)\s+)?(?:(?:did(?! \d| an? | \S+ and\b)|do|does"
+    r"|is|are|was|were|am)(?! not\b)|"
     r"(?:can|could|should|shall|would)(?= (?:i|we|you|it|they|he|she|"
     r"someone)\b)|how|what(?!'?s? (?:is )?(?:left|in|on hand|came|we|i)\b.*\d)|when"
     r"|why|who|which|where|whether|have (?:i|we|"
@@ -154,12 +156,12 @@ _TO_COME = (
 )
 _BASE = (
     "pick|pull|come|take|lift|get|do|finish|leave|see|check|look|turn|soak|water|weigh|go|bring"
-    "|sell|start|move|put|be|stay|remain|follow|stop|wait|out"
+    "|sell|start|move|put|be|pay|settle|stay|remain|follow|stop|wait|out"
 )
 _LATER = re.compile(
     rf"{_START}(?P<said>(?:{_THEM}\s*)?{_TO_COME}(?:(?:be|then|just|also|all|have)\s+)*"
     rf"(?:{_BASE})\b[^,;.]*"
-    r"|(?:(?:the )?pull(?:ing)?|(?:tak|lift|com|gett)ing|come|out|due)\b[^,;.]*"
+    r"|(?:(?:the )?pull(?:ing)?|(?:tak|lift|gett)ing (?:it|them) out|coming|come|out|due)\b[^,;.]*"
     r"\b(?:tomorrow|tonight|due|later|next \w+day|in the morning)\b[^,;.]*"
     r"|more (?:to come|to follow|tomorrow|later)(?: \w+)?)(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,
@@ -178,7 +180,8 @@ _STAY = re.compile(
     r"|plan(?:ning|ned)? to|due to|intend to|meant to|is to|are to)"
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
     r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have)"
-    r"|(?:the )?plan(?:ned)?(?: (?:is|was|for))?|target(?: is)?|aim(?:ing)? for|due(?: out)?"
+    r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
+    r"|target(?: is)?|aim(?:ing)? for|due(?: out)?"
     r"|want(?:ing)? (?:it|them) (?:out|in))"
     r"(?:\s+(?:it|them|in|out|there|under|the|tank|water|soaking|again))*:?"
     r"(?:\s+(?:for|after|in|at|about|of|a full|another))*\s+"
@@ -197,6 +200,7 @@ _NOT_THERE = re.compile(
     r"(?: (?:it|that|this|them))?(?: (?:down|in|up))?(?: (?:then|yesterday|at the time))?"
     r"|(?:(?:and|but) )?(?:it|they) (?:hasn't|has not|haven't|have not|wasn't|weren't|was not"
     r"|were not|hadn't|had not) (?:been |was )?(?:soaked|forced)(?: yet| this \w+)?"
+    r"|(?:(?:and|but) )?(?:we |i )?(?:did not|didn't|never) (?:soak|force)(?:ed|d)? (?:it|them)"
     r"|(?:they have |they've )?not (?:yet )?paid(?: yet| for)?|unpaid|on (?:account|credit)"
     r"|no money yet|sorry (?:it's|its|that it's|for being) late|late entry)(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,
@@ -208,8 +212,8 @@ _OTHERS = re.compile(
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
-    r"|stay(?:s|ed|ing)? in|left in|not(?: (?:yet|pinning|fruiting|ready))+|later|next|tomorrow)"
-    r"(?: (?:yet|tomorrow|tonight|until|till|for now|now|out|then|it|today))*)"
+    r"|stay(?:s|ed|ing)? in|left in|not(?: (?:yet|pinning|fruiting|ready))+)"
+    r"(?: (?:(?:until|till) (?:tomorrow|tonight)|for now|now|yet|today))*)"
     r"(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,
 )
@@ -229,6 +233,8 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
     stacks : sequence of str
         Names of stacks and lots.
     """
+    if "?" in text:
+        return text, "", ""
     if _SOAKS.search(text):
         stay = _STAY.search(text)
         if stay and not stacks_in(stay[0], stacks) and stacks_in(text[: stay.start()], stacks):
@@ -243,9 +249,9 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
             rest = f"{text[: found.start()]} {text[found.end() :]}"
             if not rest.strip() or named & {mark.text for mark in stacks_in(rest, stacks)}:
                 continue
-            if bool(named) != (pattern is _OTHERS) or re.search(r"\d", plain):
+            if bool(named) != (pattern is _OTHERS) or re.search(r"\d|\bnot$|day tomorrow", plain):
                 continue
-            own = re.sub(r"^(?:no|(?:it|they) \S+(?: not)?) ", "", said)
+            own = re.sub(r"^(?:no|(?:(?:it|they|we|i) )?\S+(?: not)?) ", "", said)
             if pattern is _NOT_THERE and (DAY.search(said) or _doubted(_HARMLESS.sub(" ", own))):
                 continue
             (to_come if pattern in (_LATER, _UNTIL) else missing).append(said.strip())

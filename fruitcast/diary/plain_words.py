@@ -98,7 +98,7 @@ _KIN = (
 )
 _PERSON = (
     r"(?:[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)(?<!day)"
-    rf"|(?:my|our|the) (?:{_KIN}|neighbou?rs?|volunteers?)\b)"
+    rf"|(?:[Mm]y|[Oo]ur|[Tt]he) (?:{_KIN}|neighbou?rs?|volunteers?)\b)"
 )
 PEOPLE = rf"{_PERSON}(?:(?:, | and | & | \+ ){_PERSON})*(?: and(?: me| I)?\b)?"
 """Pattern of the names of people."""
@@ -377,7 +377,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
 _COMPILED = tuple((re.compile(words, re.IGNORECASE), plain) for words, plain in _RULES)
 _BARE_OUNCES = re.compile(
     rf"{_POUNDS_AND}\s+{_OUNCES}(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|to|of|today"
-    r"|yesterday|this|last|and|but|at \d+ quid|(?:at|for) [$€£])))",
+    r"|yesterday|this|last|and|but|firsts?|seconds|culls|at \d+ quid|(?:at|for) [$€£])))",
     re.IGNORECASE,
 )
 

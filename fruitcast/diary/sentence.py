@@ -19,7 +19,15 @@ from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.kind import STACK
 from fruitcast.diary.entries.picks import PART
 from fruitcast.diary.entries.tank import hours_until
-from fruitcast.diary.marks import NAMED_BEFORE_ONE, Parts, marks_in, stacks_in, with_names, without
+from fruitcast.diary.marks import (
+    NAMED_BEFORE_ONE,
+    Parts,
+    marks_in,
+    outlets_in,
+    stacks_in,
+    with_names,
+    without,
+)
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
 from fruitcast.diary.plain_words import (
@@ -62,6 +70,7 @@ _BY = re.compile(rf"\bby {PEOPLE}")
 _PROMISE = re.compile(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would| can| could)"
     r" (?:have|get|take|expect|count on)\b"
+    r"|(?<=^said )[\w ]{2,40}? (?:could|can) have\b|\bbooked\b(?= \d)"
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
@@ -128,6 +137,7 @@ _MEMO = re.compile(
 )
 _BRACKETS = re.compile(r"\(([^()]*)\)")
 
+_NOTE_OF = re.compile(r"^(?:stack )?(\S+(?: \d)?)\s*[:,-]*\s+note\b[\s:,-]+(.+)$", re.IGNORECASE)
 _NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
 
 _ALL = re.compile(
@@ -218,6 +228,8 @@ def records_in(
     if known_kind(first) == "note":
         day = Phrase(text[:dated]).take_day(today) if dated else None
         return Sentence([Said("note", f"{day}: {rest}" if day else rest)])
+    if (of_one := _NOTE_OF.match(text)) and of_one[1] in stacks:
+        return Sentence([Said("note", f"{of_one[1]} {of_one[2]}")])
     if (memo := _MEMO.match(text)) and not (
         WEIGHT.search(text) or LOGS.search(text) or stacks_in(text[memo.end() :], stacks)
     ):
@@ -266,7 +278,7 @@ def _records(
     before: set[str] = set()
     if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
         before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
-    for kind, words, remark, _ in _dated(clauses, text):
+    for kind, words, remark, _ in _dated(clauses, text, parts.outlets):
         everything = _ALL.search(words) if kind == "pull" and in_tank else None
         named = {mark.text for mark in stacks_in(words, parts.stacks)}
         counted = re.search(r"\d+", everything[0]) if everything else None
@@ -375,8 +387,9 @@ def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> li
                 names = ", ".join(dict.fromkeys(mark.text for mark in marks))
                 found.pop()
                 clause = before._replace(words=f"{names} {before.words}".strip())
-            elif not marks and _BACK.search(text):
-                clause = found.pop()._replace(remark=_joined(before.remark, clause.words))
+            elif not marks and _BACK.search(text) and not UNKNOWN_NAME.search(clause.remark):
+                remark = _joined(before.remark, clause.words, clause.remark)
+                clause = found.pop()._replace(remark=remark)
         elif clause.kind == "soak" and before and before.kind == "nothing":
             on, again = (
                 DAY.search(clause.words),
@@ -460,9 +473,19 @@ _OF_A_DAY = re.compile(
 """'Saturday's leftovers' beside the day of the record."""
 
 
-def _dated(clauses: list[Said], text: str) -> list[Said]:
+def _days(words: str, outlets: Sequence[str]) -> list[re.Match[str]]:
+    """Return the days in words; 'Saturday market' is none."""
+    names = outlets_in(words, outlets)
+    return [
+        day
+        for day in DAY.finditer(words)
+        if not any(name.start <= day.start() < name.end for name in names)
+    ]
+
+
+def _dated(clauses: list[Said], text: str, outlets: Sequence[str]) -> list[Said]:
     """Return clauses of which each has its day: 'yesterday A out, B in' is of one day."""
-    days = [list(DAY.finditer(clause.words)) for clause in clauses]
+    days = [_days(clause.words, outlets) for clause in clauses]
     with_day = [number for number, found in enumerate(days) if found]
     if len(with_day) in (0, len(clauses)):
         return clauses

@@ -322,7 +322,8 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
     half = len(order) // 2
     of_all = ""
-    if len(buyers) == 1 and len(paid) == len(weights):  # '3 lb firsts at 10, 2 lb seconds at 6'
+    graded = sum(mark.label == "grade" for mark in marks) == len(weights) and not paid
+    if len(buyers) == 1 and (graded or len(paid) == len(weights)):  # '3 lb at 10, 2 lb at 6'
         of_all, words = buyers[0].text, without(words, buyers)
         marks = marks_in(words, parts)
         weights = firsts = [mark for mark in marks if mark.label == "weight"]

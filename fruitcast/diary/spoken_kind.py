@@ -66,6 +66,7 @@ CIRCUMSTANCE = re.compile(
     r"|\b(?:for|against|ahead of|because of|due to|to beat|beating) (?:the |more |heavy )?"
     r"(?:rain|storm|frost|hail|heat|wind)\b"
     r"|\bfor the (?:first|second|third|fourth|last) time(?: this (?:flush|year|season|week))?\b"
+    r"|\b(?:finished|done with|ended) (?:the|its|their) soak(?:ing)?(?: (?:on|of)\b)?"
     r"|\b(?:(?:has|have|is|are) )?(?:finished|done) soaking\b|\bsoaked through\b"
     r"|\bready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank)\b"
     r"|\b(?:without (?:being )?|never )(?:forc(?:ed|ing)|soaked(?: it)?)\b"
@@ -84,7 +85,7 @@ CLOCK = re.compile(
     r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
     r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
-    rf"|(?:{_DAILY})(?: ?time)?|first thing"
+    rf"|(?<=at )half \d{{1,2}}|(?:{_DAILY})(?: ?time)?|first thing"
     r"|(?<=before )dark|(?<=before )(?:work|school|church|chores|bed)(?:time)?"
     r"|(?<=after )(?:work|school|church|chores|dark)"
     r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
@@ -109,7 +110,7 @@ HOUR = re.compile(
 """'At 8' is a time of day, but for what is sold or weighed."""
 
 _BUYS = re.compile(
-    r"(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
+    r"(?:'s)?(?:\s+(?:people|folks?|couple|man|lady|guys?|chef|owner))?"
     r"\s+(?:has |have )?(?:took|taken|bought|had|got|purchased|collected|picked up|paid)\b",
     re.IGNORECASE,
 )
@@ -170,7 +171,7 @@ _SIGHTS = {
         "hours": HOURS.pattern.replace("?P<minutes>", "?:"),
         "burnt": "firewood | bonfire | wood ?pile | burn(?:ed|t) | burn ?pile",
         "lost": "lost",
-        "hose": "hose(?:pipe)? | sprinklers? | irrigation | ground | soil",
+        "hose": "hose(?:pipe)?|drip (?:line|tape|hose) | sprinklers? | irrigation | ground | soil",
         "place": """to | into | under | behind | beside | inside | outside | indoors | outdoors
             near | against | next to | in | by | over | down | up | between | along""",
     }.items()
@@ -386,7 +387,8 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
     meant_for = re.search(r"\bfor\b", rest) is not None
-    plain = DESCRIBING.issuperset(left_words(_MEASURE.sub(" ", rest)))
+    described = DESCRIBING | (_OF_SALES if "outlet" in labels else set())
+    plain = described.issuperset(left_words(_MEASURE.sub(" ", rest)))
     slip = first.lower() not in ORDINARY and nearest(first, KINDS, 0.65) is not None
     sure = not (other or slip or _sights(text, parts) & _ELSEWHERE)
     plain = plain or ("stack" in labels and sure)
@@ -419,6 +421,8 @@ _OTHER_DEED = re.compile(
 )
 """What may have been done with a weight, or was weighed, that is no pick and no sale."""
 
+
+_OF_SALES = frozenset(("paid", "cash", "check", "cheque", "wholesale", "retail", "order"))
 
 _STANDING = re.compile(r"\b(?:still|on (?:it|them))\b", re.IGNORECASE)
 """What is on the logs yet."""

@@ -47,6 +47,8 @@ class Pins(Seen):
     sayings = (
         Saying(
             r"(?:is |are |has |have )?(?:started |begun )?(?:to )?pin(?:n(?:ing|ed))?"
+            r"|(?:saw |seen |spotted |found )?(?:baby|tiny|young|little|wee) "
+            r"(?:mushrooms|shiitakes?|shrooms|caps)"
             r"|(?:first |saw |seen |has |have |spotted |noticed |found |got |is |are |full of "
             r"|covered (?:in|with) )*"
             r"(?:pins|pin ?heads|primordia|buttons|bumps|nubs|knobs)",
@@ -89,7 +91,8 @@ class Fruiting(Seen):
         r"""
         (?:is |are |has |have )?(?:started |begun |begin(?:ning)? |coming into )?(?:fruiting
             |fruited|flushing|flushed|in (?:full )?(?:flush|fruit)) :: -weight
-        (?:saw |found |throwing (?:up )?)?(?:(?:a few|some|many) )?(?:mushrooms|shrooms
+        (?:saw |found |throwing (?:up )?)?(?<!baby )(?<!tiny )(?<!young )(?<!little )(?:(?:a few
+            |some|many) )?(?:mushrooms|shrooms
             |shiitakes?|(?:natural |wild )?flush)(?= (?:on|up|out|showing|coming|growing|popped
             |popping)\b)|(?:throwing|pushing|sending)(?: up
             | out)? (?:a few |some |lots of )?(?:mushrooms|shrooms|shiitakes?)|(?:natural|wild

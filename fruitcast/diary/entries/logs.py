@@ -125,7 +125,8 @@ class Inspect(OfStacks):
     signs = (
         *_FINDING_WORDS.values(),
         "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
-        rf"{_BARK}(?:soft|springy|cracked|split|hard|firm)",
+        rf"{_BARK}(?:(?:nice|still|good|all) (?:and )?)*(?:tight|sound|intact"
+        "|soft|springy|cracked|split|hard|firm)",
     )
     twice_is_odd = True
     needs = ("stack",)
@@ -241,7 +242,8 @@ class Water(OfStacks):
             |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing
             |watering|sprinkling?
             |spray(?:ing)?|wetting|drenching|showering|misting|soaking(?= with the hose))
-        (?:ran|put|had|turned|left) (?:the )?(?:soaker hose|sprinklers?|hose(?:pipe)?|misters?
+        (?:ran|put|had|turned|left) (?:the )?(?:drip (?:line|tape|hose)|soaker hose
+            |sprinklers?|hose(?:pipe)?|misters?
             |irrigation)(?: running| going)?
         (?:(?:soaker )?hose|sprinklers?)(?= (?:on|for|an?|\d+)\b)|(?:the )?(?:soaker hose
             |sprinkler) (?:was )?(?:ran )?
@@ -326,7 +328,7 @@ class Rain(EntryKind):
         (?:it |we |there )?(?:has |was |had |got )?rain(?:ed|fall)?(?! (?:ruined|spoil
             |soaked))
         (?:it )?(?:poured|drizzled?|bucketed)(?: down)?|downpour|(?:thunder)?storms?|showers?
-            |sprinkle|(?:came|come) down|fell|overnight
+            |sprinkle|(?:came|come) down|fell|overnight|measured|collected|got|had
             |since yesterday(?: morning)? :: depth -stack -hose
         (?:emptied |checked |read )?(?:the )?(?:rain ?)?gauge(?: (?:read|reads|said|says|shows
             |showed|had|has|was|at))?
@@ -373,9 +375,9 @@ class Weigh(OfStacks):
     unless = ("cold", "crop -sample")
     sayings = said(
         rf"""
-        (?:weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?|monitor
+        (?:(?:re-?)?weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?|monitor
             |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
-        weighed(?: in at)? :: weight stack -cold -crop
+        (?:re-?)?weighed(?: in at)? :: weight stack -cold -crop
         """
     )
     needs = ("stack", "kg")

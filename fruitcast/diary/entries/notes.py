@@ -142,7 +142,8 @@ class Note(EntryKind):
             r"|uncover|turn|flip|tarp|fleece|shade cloth|slug bait|frost(?!\w)|hail|storm|snow"
             rf"|heat wave|drought|{THIEVES}|turkey tail|fungus|fungi|conks?"
             r"|(?:been )?(?:chew|gnaw|nibbl|knock|dig)(?:ed|ing)|dug|toppled|fell over|collapsed"
-            r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark|(?:is |are )?(?:too )?dry",
+            r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark"
+            r"|hypoxylon|competitors?|(?:is |are )?(?:too |very )?(?:dry|wet|soggy|damp)",
             "-weight -lost",
         ),
     )

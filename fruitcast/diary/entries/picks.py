@@ -36,7 +36,8 @@ _CAUSE = (
     r"(?P<slugs>slugs?(?:[- ](?:eaten|bitten|damaged?))?|snails?)"
     r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
     r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
-    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good|squirrels?"
+    r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good"
+    r"|(?:too )?far gone|squirrels?"
     r"|deer|mice|birds?|beetles?|worms?|maggots?|bugs?|rats?|chipmunks?|rabbits?|frost(?:ed)?)"
     r"(?:[- ](?:eaten|bitten|chewed|damaged?|nibbled|holes))?"
 )
@@ -223,7 +224,8 @@ class Pick(OfStacks):
     maybe = said(
         rf"""
         took|taken|take|pulled|pull|cut
-            |got|had|grabbed|snipped|stripped|cleaned(?: off)?|cleared|finished|fetched|hauled
+            |got|had|grabbed|snipped|stripped|cleaned(?: off| up)?|emptied|cleared
+            |finished|fetched|hauled
             |plucked|trimmed|dug|cropped|reaped|lopped|managed|scored|bagged|landed|lifted
             |netted|nabbed|gleaned|(?:opened|started|closed) the flush
             |(?:brought|bring|carried|hauled) (?P<kept>.*?)\s*in|brought|came

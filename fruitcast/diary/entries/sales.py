@@ -27,6 +27,11 @@ _EACH = re.compile(
     r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
 )
 _GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_PACKS = re.compile(
+    r"(?<![\w.,/])\d+ (?:punnets|bags|boxes|trays|baskets|packs|crates|bunches)\b"
+    r"(?! (?:at|for|@|of|each)\b),?",
+    re.IGNORECASE,
+)
 _NO_STOCK = r"(?:none|nothing|empty|no (?:more )?(?:mushrooms|shiitakes?|stock))(?: left| at all)*"
 _OF_GRADE = re.compile(
     rf"(?:,|\band\b|\bplus\b|\+)?\s*({ONE_WEIGHT})\s+(?:of\s+)?(?:good\s+)?"
@@ -75,6 +80,8 @@ class Stock(EntryKind):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         note = phrase.take_note()
+        if outlet := given.known_outlet():  # 'for the market', 'market leftovers'
+            note = "; ".join(text for text in (f"for {outlet}", note) if text)
         picked_on, on = given.picked_on(), given.day()
         if len(grades := [*_OF_GRADE.finditer(phrase.text)]) > 1:
             kg = sum(parse_weight(found[1]) for found in grades)
@@ -83,8 +90,6 @@ class Stock(EntryKind):
         else:
             kg = 0.0 if phrase.take_words(_NO_STOCK) else given.weight()
         phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
-        if outlet := given.known_outlet():  # 'for the market', 'market leftovers'
-            note = "; ".join(text for text in (f"for {outlet}", note) if text)
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 
     def deed(self, event: Event, say: Say) -> str:
@@ -125,6 +130,8 @@ class Discard(EntryKind):
         phrase = given.phrase
         note, outlet = phrase.take_note(), given.known_outlet()
         stack, picked_on = "", given.picked_on()
+        packs = phrase.take(_PACKS) if WEIGHT.search(phrase.text) else None
+        note = "; ".join(text for text in (packs[0].strip(" ,") if packs else "", note) if text)
         label = phrase.take(_LABEL)
         if label:
             stack, picked_on = given.guess(label[1]), given.day_of(label[2])

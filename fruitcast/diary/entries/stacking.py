@@ -60,7 +60,7 @@ class Split(OfStacks):
         (?P<kept>new stack)|(?:is |are )?(?:now )?(?:its|their) own (?P<kept2>stack)
             |(?:and |to )?(?:start(?:ed)?|began|begin|make
             |made) (?P<kept3>(?:a )?stack) :: stack -made
-        split(?: off)?
+        split(?: off)?(?! and\b)
         """
     )
     needs = ("stack", "logs", "into")
@@ -257,6 +257,9 @@ class Move(OfStacks):
         rf"""
         moved|shifted|carried|relocated|dragged|brought :: stack place -weight -tank -new
         (?:re)?stacked :: stack place
+        (?:took|brought|hauled|lugged|wheeled|carted|drove) (?P<kept2>{STACK}+)(?: up| down| over
+            | out)*(?= (?:to|into|behind|under|onto) ) :: -weight -tank -cold
+        (?:is |are )?now(?= (?:behind|under|beside|next to|near) ) :: stack -weight -tank -sheet
         (?:put|set) (?P<kept>{STACK}+)(?= (?:under|behind|beside|inside|near|next to|against
             |by|outside|in the)\b) :: -weight -tank -cold
         """
@@ -298,6 +301,7 @@ class Retire(OfStacks):
             |cleared)(?: out)? :: logs gone stack -weight -tank
         (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
         (?:is |are )?(?:spent|done for) :: -weight -tank
+        (?:is |are )(?:now )?firewood :: stack -weight -logs
         (?:is |are |was |were )?(?:finished|done) :: burnt -weight -tank
         (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire
             |(?:wood|log|burn|brush|scrap) ?(?:pile|heap)) :: stack -weight -tank

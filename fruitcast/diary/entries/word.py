@@ -269,7 +269,8 @@ class Promised(EntryKind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|told(?: \\w+ yes)?|(?:gave|given) (?:my|our) word|said (?:yes|ok|fine)"
+            "promised|committed|(?<=\u00b7 )booked|said(?= \u00b7+ (?:could|can) have)"
+            "|told(?: \\w+ yes)?|(?:gave|given) (?:my|our) word|said (?:yes|ok|fine)"
             "|(?<=\u00b7 )(?:is )?(?:down|booked) for"
             "|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)",
             "weight outlet -money -delivered",
@@ -288,7 +289,8 @@ class Promised(EntryKind):
                 f"A promise needs a weight above 0. 'release{to or ' Bull'} 18 May' takes one off."
             )
         phrase.take_words(
-            "(?:that )?(?:they|he|she|it|you)(?:'d| can| could| will|'ll| would) (?:have|get|take)"
+            "(?:that )?(?:they|he|she|it|you|)(?:'d| ?can| ?could| ?will|'ll| ?would)"
+            " (?:have|get|take)"
         )
         phrase.take_words("that's a promise", "(?:and )?(?:i )?promised(?: it| that)?")
         phrase.take_words("for", "on", "by")
