@@ -88,7 +88,7 @@ class Split(OfStacks):
         if SEPARATOR in name:
             raise InputError(
                 f"'{name}': a stack's name can't hold '{SEPARATOR}', which marks the lots of one. "
-                "Choose another name."
+                f"Choose another name, or write 'lots {stack or 'A'} 2' to soak it in two lots."
             )
         phrase.take_words("took|take|taken|moved|pulled")
         phrase.take_words("off", "from")

@@ -1,0 +1,108 @@
+"""Records as a yard's people typed or dictated them who knew nothing of how they are read."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date, time
+from pathlib import Path
+
+from fruitcast.diary.events import Event
+from fruitcast.diary.recording import parse_sentence
+from fruitcast.errors import FruitcastError
+from fruitcast.yard.model import Outlet, Soaking
+from tests.diary.diary_samples import stack, yard
+from tests.yard.test_clerk_phrases import in_short
+
+TODAY = date(2027, 5, 28)  # a Friday
+NAMES = ("A", "B", "C", "E", "F", "G", "K", "N", "P", "Oak 1", "North")
+YARD = yard(
+    soaking=Soaking((1, 4), 600, time(8), None, None, None),
+    stacks=tuple(replace(stack(name), logs=40) for name in NAMES),
+    outlets=tuple(
+        Outlet(name, 5, 6.4, None, None, None, 1.0, frozenset())
+        for name in ("Saturday market", "the Bull", "Shop")
+    ),
+)
+PAST = (
+    Event("lots", date(2027, 3, 1), "G", into="2"),
+    *(
+        Event("weigh", date(2027, 3, 1), name, kg=7.0, start_kg=7.0, moisture_wet=0.42)
+        for name in NAMES
+    ),
+    *(Event("soak", date(2027, 5, 27), name, hours=24.0) for name in "AEK"),
+)
+PHRASES = [
+    tuple(line.split(" | "))
+    for line in Path(__file__).with_name("yard_phrases.txt").read_text("utf-8").splitlines()
+    if not line.startswith("#")
+]
+
+
+def outcome(phrase: str, meant: str) -> tuple[str, str]:
+    """Return 'right', 'asked', 'refused' or 'wrong', and what was understood."""
+    try:
+        records = parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY)
+    except FruitcastError as error:
+        return "refused", str(error)
+    found = "; ".join(in_short(record.event) for record in records)
+    if any(record.questions for record in records):
+        return "asked", found
+    return ("right" if found == meant else "wrong"), found
+
+
+def test_nine_in_ten_are_understood_and_none_wrongly() -> None:
+    found = [(phrase, meant, *outcome(phrase, meant)) for phrase, meant in PHRASES]
+    assert len(found) == 120
+    assert [row for row in found if row[2] == "wrong"] == []
+    told = Counter(kind for _, meant, kind, _ in found if meant != "?")
+    assert told["right"] >= 0.9 * sum(told.values())
+
+
+def test_two_clocks_tell_the_hours_of_a_soak_and_one_is_asked_about() -> None:
+    said = {
+        "B in at 7, will come out tomorrow at 7": 24.0,
+        "put B in at 6 last night, out at 4 this afternoon": None,
+        "C in the tank 5 pm, to come out tomorrow 3 pm": 22.0,
+    }
+    for phrase, hours in said.items():
+        try:
+            (record,) = parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY)
+        except FruitcastError:
+            assert hours is None, phrase
+        else:
+            assert record.event.hours == hours, phrase
+    (record,) = parse_sentence("B in at 8, will pull tomorrow", yard=YARD, events=PAST, today=TODAY)
+    assert record.event.hours is None
+    assert "how many hours is that" in record.questions[0]
+    assert record.event.note == "at 8; will pull tomorrow"
+
+
+def test_a_plan_beside_a_record_is_kept_as_words_only() -> None:
+    (record,) = parse_sentence(
+        "picked 2 lb off B, will pick the rest tomorrow", yard=YARD, events=PAST, today=TODAY
+    )
+    assert in_short(record.event) == 'pick B 05-28 kg=0.907 "will pick the rest tomorrow"'
+    for phrase in (
+        "turned B and C tomorrow",
+        "picked 2 lb off B, will C tomorrow",
+        "soaked B, will take 1 lb off C tomorrow",
+        "will pull A tomorrow, picked 2 lb off B?",
+    ):
+        assert outcome(phrase, "")[0] == "refused", phrase
+
+
+def test_stacks_named_ahead_and_lists_in_order_are_shared_out() -> None:
+    wanted = "pick B 05-28 kg=0.907; pick N 05-28 kg=1.588"
+    for phrase in (
+        "picked B and N. B came to 2 lb, N to 3 lb 8 oz",
+        "B and N picked: 2 lb and 3 lb 8 oz in that order",
+        "picked from B 2 and from N 3.5",
+    ):
+        assert outcome(phrase, wanted)[0] == "right", phrase
+    assert outcome("B and N picked: 2 lb and 3 lb 8 oz", "")[0] == "refused"
+
+
+def test_amounts_with_a_name_between_them_stay_two() -> None:
+    phrase = "out of 3 lb from B 10 oz are seconds"
+    assert outcome(phrase, "pick B 05-28 kg=1.361 second_kg=0.283")[0] == "right"
