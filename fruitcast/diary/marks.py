@@ -12,12 +12,13 @@ from fruitcast.diary.plain_words import ONES, UNIT
 _BEFORE = re.compile(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
     r"for)\s+)?(?:(?<!\w)(?:the|all of|all)\s+)?"
-    r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+)?$",
+    r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+"
+    r"(?:(?:called|named)\s+)?)?$",
     re.IGNORECASE,
 )
 _OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
 _GRADE = re.compile(
-    r"\bgrade\s+\S+|\b(?:firsts?|seconds?|culls?)\b"
+    r"\bgrade\s+[^\s,;.]+|\b(?:firsts?|seconds?|culls?)\b"
     r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))",
     re.IGNORECASE,
 )

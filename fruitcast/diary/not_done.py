@@ -60,6 +60,7 @@ _WRITTEN = (
 )
 _PARDON = (
     r"(?:(?:please|pls|oops|whoops|sorry|no|wrong(?: (?:stack|day|one|weight|amount))?|mistake"
+    r"|(?:(?:the|my) )?last (?:one|entry|record) (?:is |was )?wrong"
     r"|my (?:mistake|fault|error)|an error"
     r"|(?:(?:i|it|that)(?:'s| is| was)?|i) (?:got it |all |just )?(?:(?:a|my) )?(?:wrong|mistake"
     r"|error|typo|not right)(?: (?:stack|day|one|weight))?|i got (?:it|that) wrong)[\s,.!:;-]*)"
@@ -113,7 +114,7 @@ _INTENT = one_of(
     or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind(?:er|ed)?
     remember to | todo | to do | try | trying | tried | time to | ready (?:for|to) | next(?! to\b)
     keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
-    due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
+    (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'(?:ll|d) | (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
     """
 )
@@ -212,7 +213,7 @@ _OTHERS = re.compile(
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
-    r"|stay(?:s|ed|ing)? in|left in|not(?: (?:yet|pinning|fruiting|ready))+)"
+    r"|stay(?:s|ed|ing)? in|left in|can wait|not(?: (?:yet|pinning|fruiting|ready))+)"
     r"(?: (?:(?:until|till) (?:tomorrow|tonight)|for now|now|yet|today))*)"
     r"(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,

@@ -39,7 +39,7 @@ _FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
 MONEY = re.compile(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
-    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£]|paid|cash"
+    rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£$]|paid|(?:in )?cash"
     rf"|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",

@@ -290,6 +290,8 @@ def _with_ounces(found: re.Match[str]) -> str:
 
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
+    (r"\bw/o\b", "without"),
+    (r"\bw/ ?(?=\w)", "with "),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
     (
         rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {UNIT}))?",
@@ -414,7 +416,7 @@ _SURE = {
     **dict.fromkeys(("teusday", "tusday"), "tuesday"),
     **dict.fromkeys(("yest", "yester", "yesterd", "ystrday", "yestday"), "yesterday"),
     "febuary": "february",
-    **dict.fromkeys(("pck", "pikc", "pik"), "pick"),
+    "pck": "pick",
     **dict.fromkeys(("ounzes", "ouncs", "ounes", "onces"), "ounces"),
     **dict.fromkeys(("punds", "pouns"), "pounds"),
     "sld": "sold",

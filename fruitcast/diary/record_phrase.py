@@ -47,7 +47,7 @@ _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
 _PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IGNORECASE)
 _PICKED_FOR = re.compile(
-    r"\bfor\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))", re.IGNORECASE
+    r"\b(?:for|to)\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))", re.IGNORECASE
 )
 _FOR = re.compile(r"\b(?:for|to|at)\s+(.+)$", re.IGNORECASE)
 

@@ -298,9 +298,10 @@ def _records(
             if len(clauses) > 1 and not named:
                 # Soaked and pulled on one day is neither: the soak was before.
                 twice = {"soak", "pull"} <= kinds and not all(DAY.search(c.words) for c in clauses)
-                if len(before) != 1 or twice:
+                several = kind_named(kind).many and re.search(r"\b(?:them|all)\b", words)
+                if not before or twice or (len(before) > 1 and not several):
                     raise two_kinds(text, [clause.kind for clause in clauses])
-                words = f"{min(before)} {words}"  # 'picked 2 lb off A and turned it'
+                words = f"{', '.join(sorted(before))} {words}"  # 'picked 2 lb off A and turned it'
             before = named or before
         if not stacks_in(words, parts.stacks):
             words = re.sub(r"^an?\s+", "", words)
@@ -460,6 +461,8 @@ def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     hour = kind not in ("sold", "weigh") and (kind not in ("pick", "") or WEIGHT.search(text))
     hour = hour and not MONEY.search(HOUR.sub(" ", text))
     tank = [CLOCK_OF_TANK] if kind in ("soak", "pull") else []
+    if any(re.search(r"\d", day[0]) for day in DAY.finditer(text)):
+        tank = []  # '4 May 2031' is no time of day
     for pattern in (CIRCUMSTANCE, CLOCK, *tank, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)

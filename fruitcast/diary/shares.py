@@ -152,10 +152,12 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     words = _without_topic(words, parts)
     marks = marks_in(words, parts)
     lasted = [mark for mark in marks if mark.label == "hours"] if kind == "soak" else []
-    if len({_hours(mark) for mark in lasted}) == 1:  # 'for a full day, 24 hours'
-        words = without(words, lasted[1:])
+    told = {_hours(mark) for mark in lasted} - {None}
+    if len(told) == 1 and len(lasted) > 1:  # 'for a full day, 24 hours', 'overnight, 14 h'
+        kept = next(mark for mark in lasted if _hours(mark) is not None)
+        words = without(words, [mark for mark in lasted if mark is not kept])
         marks = marks_in(words, parts)
-    elif lasted:
+    elif len(lasted) > 1:
         label = "hours"
     if label == "depth":
         marks += [Mark(label, *match.span(), match[0]) for match in DEPTH.finditer(words)]

@@ -95,8 +95,9 @@ CLOCK = re.compile(
 )
 
 CLOCK_OF_TANK = re.compile(
-    r"(?:\bat )?(?<![\w.,/])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|[01]\d[0-5]\d|2[0-3][0-5]\d)"
-    r"(?:\s?(?:hrs|hours|h))?(?![\w.,/]\w| ?(?:lbs?|oz|kg|logs?|h|hrs|hours)\b)",
+    r"(?<![\w.,/-])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|0\d[0-5]\d|1[0-8][0-5]\d"
+    r"|(?:(?<=at )|(?=\d{4} ?h))(?:19|2[0-3])[0-5]\d)(?:\s?(?:hrs|hours|h))?"
+    r"(?![\w.,/-]\w|\w| ?(?:lbs?|oz|kg|logs?|h|hrs|hours)\b)",
     re.IGNORECASE,
 )
 """'0730', '7.45': of logs that go in or come out."""
@@ -162,7 +163,8 @@ _SIGHTS = {
         "pins": "pins? | pinning | pinheads? | buttons",
         "off": "off",
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
-        "gone": """rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
+        "gone": """rotted | for good
+            rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
             f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | burn(?:ed|t)
             (?:wood|burn|brush|scrap) ?(?:pile|heap)""",
         "well": f"nothing {NOTABLE}",
@@ -237,6 +239,9 @@ def _sights(text: str, parts: Parts) -> set[str]:
     sights = {name for name, pattern in _SIGHTS.items() if pattern.search(seen)}
     if stacks:
         sights.add("stack")
+    weights = [Phrase(found[1]).take_weight() for found in WEIGHT.finditer(text)]
+    if weights and all(kg is not None and kg < LIGHTEST_LOG for kg in weights):
+        sights.add("light")
     if outlets:
         sights.add("outlet")
     if any(_BUYS.match(text, mark.end) for mark in outlets):
@@ -392,7 +397,8 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     slip = first.lower() not in ORDINARY and nearest(first, KINDS, 0.65) is not None
     sure = not (other or slip or _sights(text, parts) & _ELSEWHERE)
     plain = plain or ("stack" in labels and sure)
-    if weights and plain and not _STANDING.search(rest):
+    returned = "stack" not in labels and re.search(r"\b(?:back|returned)\b", rest, re.IGNORECASE)
+    if weights and plain and not (returned or _STANDING.search(rest)):
         if (
             "outlet" in labels
             and "stack" not in labels

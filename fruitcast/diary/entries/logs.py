@@ -49,7 +49,7 @@ _FINDING_WORDS = {
     WHITE_ENDS: (
         "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?"
         "|ends? (?:are |is |have )?(?:showing |going |gone |turning |turned |all )*white"
-        "|mycelium (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
+        "|(?:mycelium|spawn) (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
     ),
     COMPETITOR_MOULDS: (
         "(?:some |a bit of )?(?:(?:competitor|green|black|blue|grey|gray|orange|pink)[- /]?)*"
@@ -124,6 +124,7 @@ class Inspect(OfStacks):
     )
     signs = (
         *_FINDING_WORDS.values(),
+        "nothing (?:dead|wrong|unusual|to report)",
         "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
         rf"{_BARK}(?:(?:nice|still|good|all) (?:and )?)*(?:tight|sound|intact"
         "|soft|springy|cracked|split|hard|firm)",
@@ -255,6 +256,7 @@ class Water(OfStacks):
         gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)
         """
     )
+    signs = (Saying("(?:soaker )?hose(?: ran| on)*|sprinklers?|misters?", "stack -tank -weight"),)
     unless = ("gauge",)
     whole = True
     twice_is_odd = True
@@ -340,6 +342,7 @@ class Rain(EntryKind):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         note = phrase.take_note()
+        phrase.take_words(r"since (?:yesterday(?: \w+ing)?|last (?:night|evening))\b")
         since = re.search(r"\bsince\b", phrase.text, re.IGNORECASE)
         on = given.day()
         if since and on != given.today:
@@ -377,7 +380,7 @@ class Weigh(OfStacks):
         rf"""
         (?:(?:re-?)?weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?|monitor
             |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
-        (?:re-?)?weighed(?: in at)? :: weight stack -cold -crop
+        (?:re-?)?weighed(?: in at)? :: weight stack -cold -crop -light
         """
     )
     needs = ("stack", "kg")

@@ -172,14 +172,14 @@ _CAPS = re.compile(
     r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
 )
 _ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
-_GRADE = re.compile(r"\bgrade\s+(\S+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
+_GRADE = re.compile(r"\bgrade\s+([^\s,;.]+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
 _WHICH_ROUND = re.compile(
     rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b"
     r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?",
     re.IGNORECASE,
 )
 _NO_MUSHROOMS = re.compile(
-    r"^up\b|\b(?:oysters?|chanterelles?|morels?|maitake|nameko|enoki|lion's mane"
+    r"^up(?! with\b)\b|\b(?:oysters?|chanterelles?|morels?|maitake|nameko|enoki|lion's mane"
     r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks"
     r"|firewood|litter|bait)\b",
     re.IGNORECASE,

@@ -63,7 +63,7 @@ class Stock(EntryKind):
         (?:the )?{_STORE} (?P<kept>now )?(?:holds|has|contains)|(?:left
             |still)(?: over)? in (?:the |our )?{_STORE} :: weight -stack
         (?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:(?:we|i|still|have|got|is
-            |was|left) )*on hand|in stock|inventory :: weight
+            |was|left) )*on hand|in hand|in stock|inventory :: weight
         """
     )
     signs = (
@@ -108,7 +108,8 @@ class Discard(EntryKind):
         (?:threw|thrown|throw|tossed|chucked) (?P<kept2>[^,;]*?)(?:away|out
             |in the bin) :: -logs -tank
         (?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|wasted?|threw|thrown
-            |compost(?:ing)?|ditched|discarded|scrapped|slung out|got rid of|(?:gone|went) (?:off
+            |compost(?:ing)?|ditched|discarded|scrapped|slung out
+            |tipped(?: out)?|got rid of|(?:gone|went) (?:off
             |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
         lost :: weight cold -stack
         (?<!.)(?P<kept4>ate) :: weight
@@ -226,7 +227,7 @@ class Sold(Discard):
         (?P<kept5>invoiced?)|wholesale|billed|charged :: weight outlet money -stack
         (?:(?:'s )?order(?: of)?)?(?= .*\bwent out\b)|went out :: weight outlet -stack
         gave :: weight outlet money -stack
-        dropped off|dropped|shipped|supplied|let|brought|carried
+        dropped off|dropped|shipped|supplied|let|brought(?! back)|carried
             |took(?!\s*[$€£]?\d+(?:[.,]\d+)?\s*$)|handed over|(?:went|gone
             |going) to :: weight outlet -stack -seller
         """

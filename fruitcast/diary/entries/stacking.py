@@ -301,6 +301,7 @@ class Retire(OfStacks):
             |cleared)(?: out)? :: logs gone stack -weight -tank
         (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
         (?:is |are )?(?:spent|done for) :: -weight -tank
+        for good :: logs stack -weight -tank
         (?:is |are )(?:now )?firewood :: stack -weight -logs
         (?:is |are |was |were )?(?:finished|done) :: burnt -weight -tank
         (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire

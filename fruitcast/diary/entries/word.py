@@ -269,7 +269,8 @@ class Promised(EntryKind):
     other_words = ("promise",)
     sayings = (
         Saying(
-            "promised|committed|(?<=\u00b7 )booked|said(?= \u00b7+ (?:could|can) have)"
+            "promised|committed|owe(?= (?:the )?\u00b7)|(?<=\u00b7 )booked"
+            "|said(?= \u00b7+ (?:could|can) have)"
             "|told(?: \\w+ yes)?|(?:gave|given) (?:my|our) word|said (?:yes|ok|fine)"
             "|(?<=\u00b7 )(?:is )?(?:down|booked) for"
             "|(?<=\u00b7 )(?:wants?|wanted|order(?:ed)?(?: is| for)?)",
