@@ -106,3 +106,25 @@ def test_stacks_named_ahead_and_lists_in_order_are_shared_out() -> None:
 def test_amounts_with_a_name_between_them_stay_two() -> None:
     phrase = "out of 3 lb from B 10 oz are seconds"
     assert outcome(phrase, "pick B 05-28 kg=1.361 second_kg=0.283")[0] == "right"
+
+
+READ = [(phrase, outcome(phrase, "")) for phrase, meant in PHRASES if meant != "?"]
+RIGHT = [(phrase, said) for phrase, (kind, said) in READ if kind == "wrong"]
+"""Phrases that are read without a question, and as what."""
+
+
+def test_what_is_left_over_is_never_dropped() -> None:
+    assert len(RIGHT) > 80
+    for phrase, said in RIGHT:
+        if not said.startswith("note"):
+            for torn in ("{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week"):
+                words = torn.format(phrase.rstrip("."))
+                assert outcome(words, said)[0] != "right", words
+
+
+def test_what_is_hoped_asked_or_denied_is_never_recorded() -> None:
+    for phrase, said in RIGHT:
+        if not said.startswith(("note", "promised")):
+            for hedged in ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not"):
+                words = hedged.format(phrase)
+                assert outcome(words, "")[0] == "refused", words
