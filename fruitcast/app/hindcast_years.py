@@ -43,6 +43,7 @@ from fruitcast.hindcast.truth import Truth
 from fruitcast.outputs.evidence_words import Hindcast
 from fruitcast.outputs.evidence_words import Truth as TruthTold
 from fruitcast.progress import Progress, silent
+from fruitcast.topics import WorkNumbers
 from fruitcast.yard.reading import read_yard
 
 Seasons = dict[int, list[SeasonScore]]
@@ -273,6 +274,7 @@ def hindcast_document(
     """Return the hindcast of what is known; see `hindcast_yard` for the parameters."""
     tell = progress or silent
     asked = max(years, other_truths)
+    work = known.numbers.work
     held_out = known.years[-years:]
     some = known.years[-other_truths:] if other_truths else ()
     total = len(known.years[-asked:]) + (1 + 2 * len(OTHER_TRUTHS)) * len(some)
@@ -294,17 +296,17 @@ def hindcast_document(
 
     believed = live(AS_BELIEVED, known.years[-asked:], params)
     base = {year: believed[year] for year in held_out}
-    results = [_result(AS_BELIEVED, params, base, base)]
+    results = [_result(AS_BELIEVED, params, base, base, work)]
     if some:
         same = {year: believed[year] for year in some}
-        results += _with_learning_off(AS_BELIEVED, some, params, same, live)
+        results += _with_learning_off(AS_BELIEVED, some, params, same, live, work)
         for words, truth in OTHER_TRUTHS.items():
             how = replace(
                 params, truth=replace(truth, seed=params.truth.seed), policies=UNDER_OTHER_TRUTHS
             )
             found = live(words, some, how)
-            results.append(_result(words, how, found, found))
-            results += _with_learning_off(words, some, how, found, live)
+            results.append(_result(words, how, found, found, work))
+            results += _with_learning_off(words, some, how, found, live, work)
     notes = (
         []
         if len(known.years) >= asked
@@ -332,14 +334,17 @@ def _with_learning_off(
     params: HindcastParams,
     learning: Seasons,
     live: Callable[[str, Sequence[int], HindcastParams], Seasons],
+    work: WorkNumbers,
 ) -> list[TruthTold]:
     """Return the same truth for a planner that has stopped learning."""
     how = replace(params, learning=False, policies=(PLAN,))
     found = live(f"{words}, learning off", years, how)
-    return [_result(words, how, found, learning)]
+    return [_result(words, how, found, learning, work)]
 
 
-def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons) -> TruthTold:
+def _result(
+    words: str, params: HindcastParams, found: Seasons, beside: Seasons, work: WorkNumbers
+) -> TruthTold:
     """Return one truth's table; the rotation and foresight of `beside` are the yardsticks."""
     yardsticks = {name: _of_policy(beside, name) for name in (NINE_WEEK, FORESIGHT)}
     policies = []
@@ -350,7 +355,7 @@ def _result(words: str, params: HindcastParams, found: Seasons, beside: Seasons)
             if all(yardsticks.values()):
                 way = way_to_foresight(scores, yardsticks[NINE_WEEK], yardsticks[FORESIGHT])
             plan = [] if name == PLAN else _of_policy(found, PLAN)
-            policies.append(policy_summary(scores, way, plan))
+            policies.append(policy_summary(scores, way, plan, work=work))
     return TruthTold(
         truth=words,
         lead_factor=params.truth.lead_factor,
@@ -372,5 +377,6 @@ def _season(score: SeasonScore) -> PolicySeason:
         shortfall_kg=score.shortfall_kg,
         expired_kg=score.expired_kg,
         soaks=len(score.soaks),
-        logs_soaked=sum(soak.logs for soak in score.soaks),
+        visits=score.visits,
+        logs_soaked=score.logs_soaked,
     )

@@ -12,6 +12,8 @@ from statistics import fmean, stdev
 from pydantic import Field, TypeAdapter
 
 from fruitcast.document import Count, Document, Number
+from fruitcast.topics import WorkNumbers
+from fruitcast.yard.model import SEPARATOR
 
 GRAM = 0.001
 """A promise missed by less is kept. [kg]"""
@@ -135,6 +137,16 @@ class SeasonScore:
         """Wanted and not delivered. [kg]"""
         return self.demand_kg - self.delivered_kg
 
+    @property
+    def visits(self) -> int:
+        """Days with a stack to soak; its lots that go in on one day are one visit."""
+        return len({(soak.stack.partition(SEPARATOR)[0], soak.on) for soak in self.soaks})
+
+    @property
+    def logs_soaked(self) -> int:
+        """Logs put into the water, each soak counted."""
+        return sum(soak.logs for soak in self.soaks)
+
 
 def scores_json(scores: Sequence[SeasonScore]) -> bytes:
     """Return scores as JSON, to be kept in a file."""
@@ -173,7 +185,9 @@ class PolicyMeans(Document):
     expired_kg: Number = Field(description="spoilt unsold")
     left_kg: Number = Field(description="in the cold store at the end")
     soaks: Number
+    visits: Number = Field(description="a stack's lots that go in on one day are one")
     logs_soaked: Number
+    soaking_hours: Number = Field(description="of carrying in and out, and of each visit")
     soaks_without_crop: Number | None = Field(description="as a share of the soaks")
     crop_over_expected: Number | None = Field(
         description="weight of all forced flushes over what was expected on the day of planning"
@@ -217,11 +231,16 @@ class PolicySeason(Document):
     shortfall_kg: Number
     expired_kg: Number
     soaks: Count
+    visits: Count
     logs_soaked: Count
 
 
 def policy_summary(
-    scores: Sequence[SeasonScore], way: float | None, plan: Sequence[SeasonScore] = ()
+    scores: Sequence[SeasonScore],
+    way: float | None,
+    plan: Sequence[SeasonScore] = (),
+    *,
+    work: WorkNumbers,
 ) -> PolicyMeans:
     """Return one policy over all its seasons; shares of nothing are None.
 
@@ -233,12 +252,17 @@ def policy_summary(
         See `way_to_foresight`.
     plan : sequence of SeasonScore
         The plan's seasons, to be set against them; none for the plan itself.
+    work : WorkNumbers
+        What a soak takes of a grower's day.
     """
     saved, error = mean_gain(scores, plan)
     seasons = len(scores)
     demand = sum(s.demand_kg for s in scores)
     short = sum(s.shortfall_kg for s in scores)
     soaks = [soak for s in scores for soak in s.soaks]
+    visits, logs = sum(s.visits for s in scores), sum(s.logs_soaked for s in scores)
+    hours = logs * (work.soak_hours_per_log + work.pull_hours_per_log)
+    hours += visits * work.lot_hours
     promises = [promise for s in scores for promise in s.promises]
     made = [promise for promise in promises if promise.sure_kg > GRAM]
     errors = [soak.error_days for soak in soaks if soak.error_days is not None]
@@ -252,7 +276,9 @@ def policy_summary(
         expired_kg=sum(s.expired_kg for s in scores) / seasons,
         left_kg=sum(s.left_kg for s in scores) / seasons,
         soaks=len(soaks) / seasons,
-        logs_soaked=sum(soak.logs for soak in soaks) / seasons,
+        visits=visits / seasons,
+        logs_soaked=logs / seasons,
+        soaking_hours=hours / seasons,
         soaks_without_crop=_share(sum(soak.first_pick is None for soak in soaks), len(soaks)),
         crop_over_expected=_share(
             sum(soak.kg for soak in soaks), sum(soak.expected_kg for soak in soaks)

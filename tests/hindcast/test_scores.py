@@ -17,8 +17,10 @@ from fruitcast.hindcast.scores import (
     scores_json,
     way_to_foresight,
 )
+from fruitcast.topics import WorkNumbers
 
 DAY = date(2018, 6, 1)
+WORK = WorkNumbers(0.05, 0.04, 1.0, 0.005, 0.15)
 
 
 def on(days: int) -> date:
@@ -39,6 +41,12 @@ PROMISES = (
 SEASON = SeasonScore(1999, "plan", 20.0, 15.0, 1.5, 0.5, SOAKS, PROMISES)
 
 
+def test_lots_of_a_stack_on_one_day_are_one_visit() -> None:
+    names = (("G/1", 0), ("G/2", 0), ("G/1", 60), ("A", 0))
+    soaks = tuple(replace(SOAKS[0], stack=name, on=on(days)) for name, days in names)
+    assert replace(SEASON, soaks=soaks).visits == 3
+
+
 def test_a_promise_is_measured_on_what_was_sure_and_never_exceeds_the_target() -> None:
     kept = [promise.kept for promise in PROMISES]
     assert kept == [True, False, True, False]
@@ -49,7 +57,7 @@ def test_a_promise_is_measured_on_what_was_sure_and_never_exceeds_the_target() -
 
 def test_the_summary_by_hand() -> None:
     other = replace(SEASON, year=2000, delivered_kg=17.0, soaks=SOAKS[:1], promises=())
-    summary = policy_summary([SEASON, other], 0.5)
+    summary = policy_summary([SEASON, other], 0.5, work=WORK)
     assert summary.plain() == {
         "policy": "plan",
         "seasons": 2,
@@ -59,7 +67,10 @@ def test_the_summary_by_hand() -> None:
         "expired_kg": 1.5,
         "left_kg": 0.5,
         "soaks": 2.0,
+        "visits": 2.0,
         "logs_soaked": 35.0,
+        # 35 logs at 3 and 2.4 minutes, two visits of an hour.
+        "soaking_hours": pytest.approx(35 * 0.09 + 2),
         "soaks_without_crop": 0.25,
         "crop_over_expected": pytest.approx(4.0 / 6.0),
         "promises_made": 3,
@@ -76,7 +87,7 @@ def test_the_summary_by_hand() -> None:
 
 
 def test_shares_of_nothing_are_left_open() -> None:
-    summary = policy_summary([replace(SEASON, soaks=(), promises=())], None)
+    summary = policy_summary([replace(SEASON, soaks=(), promises=())], None, work=WORK)
     for key in ("promises_kept", "promised_share", "first_pick_within", "crop_over_expected"):
         assert getattr(summary, key) is None
 
@@ -104,17 +115,17 @@ def test_a_soak_s_first_pick_is_early_or_late_by_days_within_whole_days() -> Non
     unknown = SoakScore("A", DAY, 20, None, None, None, 0.0, on(9), 1.0)
     for soak in (SOAKS[2], unknown):
         assert soak.error_days is None and soak.within is None
-    summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))], None)
+    summary = policy_summary([replace(SEASON, soaks=(usual, SOAKS[2], unknown))], None, work=WORK)
     assert (summary.first_picks, summary.first_pick_error_days) == (1, 1.0)
 
 
 def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:
     gram = replace(PROMISES[0], sure_kg=0.001, available_kg=0.0)
     assert gram.kept
-    assert policy_summary([replace(SEASON, promises=(gram,))], None).promises_made == 0
+    assert policy_summary([replace(SEASON, promises=(gram,))], None, work=WORK).promises_made == 0
     more = replace(gram, sure_kg=0.0011)
     assert not more.kept
-    assert policy_summary([replace(SEASON, promises=(more,))], None).promises_made == 1
+    assert policy_summary([replace(SEASON, promises=(more,))], None, work=WORK).promises_made == 1
 
     def short(kg: float) -> list[SeasonScore]:
         return [replace(SEASON, demand_kg=kg, delivered_kg=0.0)]
@@ -125,7 +136,7 @@ def test_a_gram_is_neither_a_promise_nor_a_saving() -> None:
 
 def test_promises_made_are_kept_to_the_gram_and_shared_out_over_the_targets() -> None:
     # Of 4, 4, 4 and 2 kg wanted, 3, 4, 0 and 1 are promised; of three promises one is kept.
-    summary = policy_summary([SEASON], None)
+    summary = policy_summary([SEASON], None, work=WORK)
     assert (summary.promises_made, summary.promises_kept) == (3, pytest.approx(1 / 3))
     assert summary.promised_share == pytest.approx(8 / 14)
 
@@ -140,5 +151,5 @@ def test_a_gain_is_of_the_same_seasons_and_has_its_standard_error():
     assert mean_gain(other, plan) == (pytest.approx(0.1), pytest.approx(0.1))
     assert mean_gain(other[:1], plan) == (pytest.approx(0.2), None)
     assert mean_gain(other, []) == (None, None)
-    summary = policy_summary(other, None, plan)
+    summary = policy_summary(other, None, plan, work=WORK)
     assert (summary.plan_saves, summary.plan_saves_error) == mean_gain(other, plan)
