@@ -21,7 +21,16 @@ from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.known import known_weather
-from fruitcast.yard.model import Outlet, Site, Soaking, Stack, WeatherSource, Yard, lots_of
+from fruitcast.yard.model import (
+    SEPARATOR,
+    Outlet,
+    Site,
+    Soaking,
+    Stack,
+    WeatherSource,
+    Yard,
+    lots_of,
+)
 from tests.requires import need_file
 
 TODAY = date(2018, 5, 1)
@@ -108,6 +117,24 @@ def invented_yard(
         stacks={name: _part_of(states[row.name], name, logs) for name, logs, row in lots},
         lot_of={name: row.name for name, _, row in lots},
     )
+
+
+def in_lots(state: YardState, lots: dict[str, tuple[tuple[str, int], ...]], on: date) -> YardState:
+    """Return the state with some stacks in lots, names and logs, that were accepted on a day."""
+    parts = {name: part for stack in lots for name, part in _parts(state, stack, lots[stack])}
+    whole = {name: stack for name, stack in state.stacks.items() if name not in lots}
+    return replace(
+        state,
+        stacks=whole | parts,
+        lot_of={name: name.partition(SEPARATOR)[0] for name in (*whole, *parts)},
+        accepted=dict.fromkeys(parts, on),
+    )
+
+
+def _parts(
+    state: YardState, stack: str, lots: tuple[tuple[str, int], ...]
+) -> list[tuple[str, StackState]]:
+    return [(name, _part_of(state.stacks[stack], name, logs)) for name, logs in lots]
 
 
 def _part_of(stack: StackState, name: str, logs: int) -> StackState:
