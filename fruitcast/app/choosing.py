@@ -85,10 +85,10 @@ def choose(
     start = None
     if known.published:
         start = as_plan(built, published_soaks(known.published, known.today))
-    return built, settle(search, start), search.tables
+    return built, choose_paths(search, start), search.tables
 
 
-def settle(search: Search, published: Paths | None) -> Paths:
+def choose_paths(search: Search, published: Paths | None) -> Paths:
     """Return the best plan found, or the published one mended where that is about as good.
 
     With a plan published, the search starts from it: people plan around published dates, so
@@ -152,7 +152,7 @@ def beside_published(known: KnownYard, built: BuiltProblem) -> PlanBeside:
     start = None
     if known.published:
         start = as_plan(built, published_soaks(known.published, known.today))
-    plan = settle(search, start)
+    plan = choose_paths(search, start)
     tables = search.tables
     delivered: FloatArray = allocate(tables.total(plan), tables.checks).delivered.mean(axis=1)
     return PlanBeside(built, plan, delivered)

@@ -15,7 +15,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from fruitcast.app.choosing import DEFAULT_SEED, build, settle
+from fruitcast.app.choosing import DEFAULT_SEED, build, choose_paths
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.members import PERFECT, USUAL_DAYS, make_futures, uniform
@@ -241,7 +241,7 @@ class LivingPlan:
     def plan(self, problem: Problem) -> Plan:
         """Return this week's plan."""
         search = Search(problem, self.params)
-        plan = settle(search, last_plan(problem, self.dates) if self.dates else None)
+        plan = choose_paths(search, last_plan(problem, self.dates) if self.dates else None)
         self.dates = plan_dates(problem, plan)
         return plan
 

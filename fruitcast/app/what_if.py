@@ -46,7 +46,7 @@ from fruitcast.soaks.expected import fresh_ledger
 from fruitcast.soaks.problem import Plan as Paths
 from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.search import MENDING, QUICK, SearchParams
-from fruitcast.soaks.shortage import Worth, worths
+from fruitcast.soaks.shortage import GainOfMore, gains_of_more
 from fruitcast.soaks.supply import Ledger, expected_shortfall
 from fruitcast.units import parse_weight
 from fruitcast.yard.model import SEPARATOR, Away, Yard
@@ -288,7 +288,7 @@ def season_worths(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     progress: Progress | None = None,
-) -> list[Worth]:
+) -> list[GainOfMore]:
     """Return what a little more of each limited thing would bring over the season."""
     tell = progress or silent
     tell("planning as things stand")
@@ -301,7 +301,7 @@ def season_worths(
         other = replace(known, yard=yard, published=here.dates)
         found = _try(other, weeks, seed, None, MENDING)
         more_days.append((weekday, found.built.problem, found.plan))
-    return worths(here.built.problem, here.plan, more_days, tell)
+    return gains_of_more(here.built.problem, here.plan, more_days, tell)
 
 
 def _present(known: KnownYard, weeks: int, seed: int, progress: Progress | None) -> _Tried:

@@ -240,7 +240,11 @@ def natural_first_pick(
 
 
 def set_off_row(
-    warmth: FloatArray, first_pick: npt.ArrayLike, *, requirement: float, requirement_factor: float
+    thermal_time: FloatArray,
+    first_pick: npt.ArrayLike,
+    *,
+    requirement: float,
+    requirement_factor: float,
 ) -> IntArray:
     """Return the day on which weather must have set off a flush first picked on a given day.
 
@@ -248,7 +252,7 @@ def set_off_row(
     ----------
     strain_class : str
         Strain class.
-    warmth : (day + 1,) float array
+    thermal_time : (day + 1,) float array
         Running total of warmth above the class's base. [degC day]
     first_pick : int array
         Day of the first pick.
@@ -263,7 +267,9 @@ def set_off_row(
         Day index; 0 where the table begins too late.
     """
     need = requirement * requirement_factor
-    begun = np.searchsorted(warmth, warmth[np.asarray(first_pick)] - need, side="right") - 1
+    begun = (
+        np.searchsorted(thermal_time, thermal_time[np.asarray(first_pick)] - need, side="right") - 1
+    )
     return np.asarray(np.maximum(begun, 0), dtype=np.int64)
 
 

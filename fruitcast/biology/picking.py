@@ -231,7 +231,7 @@ def size_belief(
 
 def start_weights(
     starts: IntArray,
-    warmth: FloatArray,
+    thermal_time: FloatArray,
     need: FloatArray,
     *,
     log_sd: float,
@@ -244,7 +244,7 @@ def start_weights(
     ----------
     starts : (start,) int array
         Days tried, days from the first basket. [day]
-    warmth : (start, member) float array
+    thermal_time : (start, member) float array
         Warmth from the pull to each of them. [degC day]
     need : (member,) float array
         Warmth that the table has from the pull to the beginning. [degC day]
@@ -253,7 +253,7 @@ def start_weights(
     near_days : float
         The first basket comes about so near to the beginning, before or after. [day]
     doubt : float
-        Weight, against the likeliest warmth, of a warmth far from the table's: mushrooms that
+        Weight, against the likeliest thermal_time, of a warmth far from the table's: mushrooms that
         are there are believed before the table. [unitless]
 
     Returns
@@ -261,7 +261,7 @@ def start_weights(
     (start, member) float array
         Not scaled. [unitless]
     """
-    ratio = np.maximum(warmth, 1e-6) / np.maximum(need, 1e-6)
+    ratio = np.maximum(thermal_time, 1e-6) / np.maximum(need, 1e-6)
     off = (np.log(ratio) + log_sd**2 / 2) / max(log_sd, 1e-6)
     near = np.exp(-np.abs(starts) / near_days)[:, None]
     return np.asarray((doubt + (1 - doubt) * np.exp(-(off**2) / 2)) * near)

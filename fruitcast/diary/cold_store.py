@@ -22,7 +22,7 @@ _SECOND_GRADES = frozenset({"second", "seconds", "2", "cull", "culls"})
 
 
 def learned_share(
-    picked_kg: float, good_kg: float, flushes: int, *, believed: float, worth: float
+    picked_kg: float, good_kg: float, flushes: int, *, believed: float, counts_as: float
 ) -> float:
     """Return the share of the crop that can be sold, by what was believed and what was picked.
 
@@ -37,7 +37,7 @@ def learned_share(
         How many they were.
     believed : float
         Share before any pick. [0..1]
-    worth : float
+    counts_as : float
         Weight of that belief, above 0. [flush]
 
     Returns
@@ -47,13 +47,13 @@ def learned_share(
 
     Examples
     --------
-    >>> round(learned_share(10.0, 7.0, 6, believed=0.85, worth=6), 3)
+    >>> round(learned_share(10.0, 7.0, 6, believed=0.85, counts_as=6), 3)
     0.775
     """
     if picked_kg <= 0 or not flushes:
         return believed
     share = min(max(good_kg / picked_kg, 0.0), 1.0)
-    return (worth * believed + flushes * share) / (worth + flushes)
+    return (counts_as * believed + flushes * share) / (counts_as + flushes)
 
 
 def losses(yard: Yard, events: Iterable[Event]) -> Losses:
@@ -88,7 +88,7 @@ def losses(yard: Yard, events: Iterable[Event]) -> Losses:
         picked - second - sum(lost.values()),
         flushes,
         believed=yard.believed_saleable,
-        worth=numbers.diary.saleable_worth,
+        counts_as=numbers.diary.saleable_worth,
     )
     by_weight = dict(sorted(lost.items(), key=lambda item: -item[1]))
     return Losses(picked, second, by_weight, flushes, yard.believed_saleable, share)

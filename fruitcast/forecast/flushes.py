@@ -55,10 +55,10 @@ class Following:
             self.kg[:, starts],
         )
 
-    def with_course(self, course: FloatArray) -> Following:
+    def times_bearing(self, bearing: FloatArray) -> Following:
         """Return the same flushes with their weights times a factor by day of the trigger."""
-        at = np.minimum(self.trigger, len(course) - 1)
-        return replace(self, kg=self.kg * course[at])
+        at = np.minimum(self.trigger, len(bearing) - 1)
+        return replace(self, kg=self.kg * bearing[at])
 
 
 def follow(

@@ -25,7 +25,7 @@ from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import dry_cap_share, shape_table
 from fruitcast.biology.run_length import cumulate
 from fruitcast.biology.yields import Hemisphere, temperature_factor
-from fruitcast.forecast.log_weather import Forced, Kind, LogWeather, Natural
+from fruitcast.forecast.log_weather import Forced, LogKind, LogWeather, Natural
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.numbers import Numbers
@@ -56,7 +56,7 @@ class Fruiting:
         Share of a day's pick that rain on the caps leaves saleable. [unitless]
     """
 
-    kinds: tuple[Kind, ...]
+    kinds: tuple[LogKind, ...]
     weather: LogWeather
     forced: Forced
     natural: Natural
@@ -65,7 +65,7 @@ class Fruiting:
     keeping: FloatArray
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> LogKind:
         """The first kind, or the only one."""
         return self.kinds[0]
 
@@ -116,21 +116,21 @@ class Fruiting:
         forced = strain.yields.base * fit.sum(axis=0) / numbers.schedule.rest_days
         return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
 
-    def with_course(self, course: FloatArray) -> Fruiting:
+    def times_bearing(self, bearing: FloatArray) -> Fruiting:
         """Return the same kinds with all weights times a factor by day.
 
         Parameters
         ----------
-        course : (day,) float array
+        bearing : (day,) float array
             What the bearing year of each day gives, relative to the best one looked at.
         """
-        forced = replace(self.forced, kg=self.forced.kg * course[self.forced.soak_row, None])
-        natural = replace(self.natural, kg=self.natural.kg * course[:, None])
+        forced = replace(self.forced, kg=self.forced.kg * bearing[self.forced.soak_row, None])
+        natural = replace(self.natural, kg=self.natural.kg * bearing[:, None])
         return replace(self, forced=forced, natural=natural)
 
 
 def fruiting(
-    kinds: Sequence[Kind],
+    kinds: Sequence[LogKind],
     futures: Ensemble,
     moisture: FloatArray,
     water: FloatArray,
@@ -219,7 +219,7 @@ def _forced(
     pull = rows + np.ceil(hours / 24).astype(np.int64)
     pull[: len(done)] = [row for _, row in done]
     need = weather.need(rows)
-    pick = first_pick(weather.warmth, pull, need)
+    pick = first_pick(weather.thermal_time, pull, need)
     length, kg = weather.crop(rows, pull, hours, pick)
     kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
     does_bear = weather.bears(pull, pick)

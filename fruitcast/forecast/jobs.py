@@ -396,12 +396,14 @@ def windows_under_way(outlook: YardOutlook) -> list[PickWindow]:
     ]
 
 
-def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, *, pins_share: float) -> IntArray:
+def pins_rows(
+    thermal_time: FloatArray, pull: int, pick: IntArray, *, pins_share: float
+) -> IntArray:
     """Return the row on which pins show before each first pick.
 
     Parameters
     ----------
-    warmth : (day + 1, member) float array
+    thermal_time : (day + 1, member) float array
         Running total of warmth above the class's base. [degC day]
     pull : int
         Row of the pull.
@@ -416,9 +418,9 @@ def pins_rows(warmth: FloatArray, pull: int, pick: IntArray, *, pins_share: floa
         Row.
     """
     member = np.arange(len(pick))
-    at = np.minimum(pick, len(warmth) - 1)
-    need = (warmth[at, member] - warmth[pull, member]) * pins_share
-    return first_reached(warmth, pull, member, need)
+    at = np.minimum(pick, len(thermal_time) - 1)
+    need = (thermal_time[at, member] - thermal_time[pull, member]) * pins_share
+    return first_reached(thermal_time, pull, member, need)
 
 
 def picking_jobs(

@@ -105,7 +105,7 @@ class LearnedFactors:
         The yard's over the table's, the season's part left out. [unitless]
     kg_before, kg_after : float
         A forced flush of the reference log at its best, by the table and by the yard. [kg/log]
-    warmth_before, warmth_after : float
+    thermal_time_before, thermal_time_after : float
         From pull to first pick. [degC day]
     asked : int
         Its flushes that the grower is asked about.
@@ -119,8 +119,8 @@ class LearnedFactors:
     lead_factor: float
     kg_before: float
     kg_after: float
-    warmth_before: float
-    warmth_after: float
+    thermal_time_before: float
+    thermal_time_after: float
     asked: int
 
 
@@ -395,8 +395,10 @@ def _learn_leads(flushes: list[DiaryFlush], model: Expectation, parts: SharedPar
         if not first > pull >= 0:
             continue
         strain_class = model.stacks[flush.column][0].strain_class
-        warmth = model.warmth(strain_class)
-        took = float((warmth[first] + warmth[max(first - 1, pull)]) / 2 - warmth[pull])
+        thermal_time = model.thermal_time(strain_class)
+        took = float(
+            (thermal_time[first] + thermal_time[max(first - 1, pull)]) / 2 - thermal_time[pull]
+        )
         if took > 0:
             timed.append(at)
             observed.append(took)
@@ -438,8 +440,8 @@ def _table_days(
 def _ripe_row(strain_class: str, pull: IntArray, model: Expectation) -> IntArray:
     """Return the row on which the table has the first pick after each pull."""
     need = model.numbers.strain(strain_class).forced.requirement
-    warmth = model.warmth(strain_class)[:, None]
-    return first_reached(warmth, pull, np.zeros(len(pull), dtype=np.int64), need)
+    thermal_time = model.thermal_time(strain_class)[:, None]
+    return first_reached(thermal_time, pull, np.zeros(len(pull), dtype=np.int64), need)
 
 
 def _failed_without_cause(stacks: Sequence[tuple[Stack, StackState]], model: Expectation) -> int:
@@ -486,8 +488,8 @@ def _by_class_and_tree(
                 lead_factor=lead,
                 kg_before=kg,
                 kg_after=kg * lasting,
-                warmth_before=need,
-                warmth_after=need * lead,
+                thermal_time_before=need,
+                thermal_time_after=need * lead,
                 asked=asked,
             )
         )

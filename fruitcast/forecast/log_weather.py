@@ -35,7 +35,7 @@ BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Kind:
+class LogKind:
     """What logs have in common that the weather treats alike.
 
     Attributes
@@ -46,7 +46,7 @@ class Kind:
         Middle of the size band. [m]
     lead_factor : float
         Learned lead time over the table's. [unitless]
-    level : float or None
+    moisture_today : float or None
         Moisture today of logs that the diary tells apart, see `water.Band`. [kg/kg dry wood]
     stack : str
         The one stack it is of, in a season that comes true: each has luck of its own.
@@ -57,7 +57,7 @@ class Kind:
     strain_class: str
     diameter: float
     lead_factor: float = 1.0
-    level: float | None = None
+    moisture_today: float | None = None
     stack: str = ""
     own: tuple[date, float] | None = None
 
@@ -156,7 +156,7 @@ class LogWeather:
         The members' weather.
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
-    warmth, temperature, loss : (day + 1, column) float array
+    thermal_time, temperature, loss : (day + 1, column) float array
         Running totals of warmth above the class's base, of the daily mean temperature, and of
         the daily losses to heat and frost. [degC day, degC day, unitless]
     lucks : tuple of Luck
@@ -171,10 +171,10 @@ class LogWeather:
         Of the wood that stands for all. [unitless]
     """
 
-    kinds: tuple[Kind, ...]
+    kinds: tuple[LogKind, ...]
     futures: Ensemble
     moisture: FloatArray
-    warmth: FloatArray
+    thermal_time: FloatArray
     temperature: FloatArray
     loss: FloatArray
     lucks: tuple[Luck, ...]
@@ -184,7 +184,7 @@ class LogWeather:
     specific_gravity: float
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> LogKind:
         """The first kind: of all its class, learned lead time and the grower's own hours."""
         return self.kinds[0]
 
@@ -318,7 +318,7 @@ class LogWeather:
         if column is None:
             column = np.arange(trigger.shape[1])
         lead = self.kind.lead_factor * leads
-        pick = natural_first_pick(strain, self.warmth, trigger, numbers.natural, lead, column)
+        pick = natural_first_pick(strain, self.thermal_time, trigger, numbers.natural, lead, column)
         length = np.zeros(trigger.shape, dtype=np.int64)
         kg = np.zeros(trigger.shape)
         day, of = np.nonzero(trigger & (pick.first_pick < days))
@@ -357,7 +357,7 @@ class LogWeather:
             The natural ones.
         """
         rows, pull = forced.soak_row, forced.pull_row
-        pick = first_pick(self.warmth, pull, self.table_need(np.ones(forced.need.shape)))
+        pick = first_pick(self.thermal_time, pull, self.table_need(np.ones(forced.need.shape)))
         _, kg = self.crop(rows, pull, forced.hours, pick)
         shared = self.shared[rows, : len(self.luck.leads)].mean(axis=1, keepdims=True)
         kg *= shared * (1 - self.luck.fails)
@@ -374,7 +374,7 @@ class LogWeather:
             lucks=self.lucks[place : place + 1],
             **{
                 name: getattr(self, name)[:, mine]
-                for name in ("moisture", "warmth", "temperature", "loss", "shared")
+                for name in ("moisture", "thermal_time", "temperature", "loss", "shared")
             },
         )
 
@@ -383,7 +383,7 @@ class LogWeather:
         return replace(
             self,
             moisture=self.moisture[:days],
-            warmth=self.warmth[: days + 1],
+            thermal_time=self.thermal_time[: days + 1],
             temperature=self.temperature[: days + 1],
             loss=self.loss[: days + 1],
         )

@@ -15,7 +15,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.errors import NoPlanError
 from fruitcast.forecast.fruiting import Fruiting, fruiting
 from fruitcast.forecast.learned import YardLearning, learn_from_diary
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, PERFECT, Ensemble, make_futures
 from fruitcast.forecast.parts import Luck, YardParts
 from fruitcast.forecast.spawn import spawn_runs
@@ -67,7 +67,7 @@ class YardOutlook:
         Every stack and lot.
     classes : tuple of Fruiting
         What logs do, kinds of one class side by side.
-    kinds : dict of Kind to Fruiting
+    kinds : dict of LogKind to Fruiting
         The same of each kind of logs.
     flushes : dict of str to UnderWay
         Flushes under way, by stack.
@@ -88,7 +88,7 @@ class YardOutlook:
     water: FutureWater
     stacks: tuple[StackOutlook, ...]
     classes: tuple[Fruiting, ...]
-    kinds: dict[Kind, Fruiting]
+    kinds: dict[LogKind, Fruiting]
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
     learned: YardLearning
@@ -178,7 +178,7 @@ def outlook(
         futures,
         yard.site,
         past,
-        sorted(set(bands), key=lambda band: (band.diameter, band.level or 0.0)),
+        sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0)),
         keep_above=yard.keep_above,
         numbers=numbers,
     )
@@ -271,9 +271,9 @@ def outlook(
     )
 
 
-def _together(stacks: Mapping[Kind, int]) -> list[list[Kind]]:
+def _together(stacks: Mapping[LogKind, int]) -> list[list[LogKind]]:
     """Return the kinds of one class together, by the number of stacks of each kind."""
-    found: dict[object, list[list[Kind]]] = {}
+    found: dict[object, list[list[LogKind]]] = {}
     for kind, count in stacks.items():
         alike = found.setdefault((kind.strain_class, kind.lead_factor, kind.own), [[]])
         if alike[-1] and sum(stacks[other] for other in alike[-1]) + count > TOGETHER:
@@ -283,8 +283,8 @@ def _together(stacks: Mapping[Kind, int]) -> list[list[Kind]]:
 
 
 def _side_by_side(
-    kinds: list[Kind],
-    lucks: dict[Kind, Luck],
+    kinds: list[LogKind],
+    lucks: dict[LogKind, Luck],
     futures: Ensemble,
     water: FutureWater,
     soak_rows: IntArray,
@@ -293,8 +293,8 @@ def _side_by_side(
     numbers: Numbers,
 ) -> Fruiting:
     """Return what logs of some kinds of one class do."""
-    columns = {(band.diameter, band.level): n for n, band in enumerate(water.bands)}
-    bands = [columns[kind.diameter, kind.level] for kind in kinds]
+    columns = {(band.diameter, band.moisture_today): n for n, band in enumerate(water.bands)}
+    bands = [columns[kind.diameter, kind.moisture_today] for kind in kinds]
     return fruiting(
         kinds,
         futures,
@@ -325,13 +325,13 @@ def _shared_yields(
 
 
 def _flushes(
-    stacks: list[StackOutlook], kinds: dict[Kind, Fruiting], futures: Ensemble, yard: Yard
+    stacks: list[StackOutlook], kinds: dict[LogKind, Fruiting], futures: Ensemble, yard: Yard
 ) -> dict[str, UnderWay]:
     """Return the flushes under way today, by stack."""
     season = season_rows(futures, yard.site)
     flushes = {}
     for stack in stacks:
-        flush = under_way(stack, kinds[stack.kind], np.array(stack.course)[season])
+        flush = under_way(stack, kinds[stack.kind], np.array(stack.season_factors)[season])
         if flush is not None:
             flushes[stack.name] = flush
     return flushes

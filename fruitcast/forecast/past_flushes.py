@@ -229,7 +229,7 @@ class Expectation:
     ) -> None:
         self.stacks, self.runs, self.past = stacks, runs, past
         self.where, self.numbers = where, numbers
-        self._warmth: dict[str, FloatArray] = {}
+        self._thermal_time: dict[str, FloatArray] = {}
         self._loss: dict[str, FloatArray] = {}
 
     @cached_property
@@ -237,13 +237,13 @@ class Expectation:
         """Running total of the mean temperature. [degC day]"""
         return cumulate(self.past.tmean)
 
-    def warmth(self, strain_class: str) -> FloatArray:
+    def thermal_time(self, strain_class: str) -> FloatArray:
         """Running total of warmth above the class's base. [degC day]"""
-        if strain_class not in self._warmth:
-            self._warmth[strain_class] = thermal_time(
+        if strain_class not in self._thermal_time:
+            self._thermal_time[strain_class] = thermal_time(
                 self.numbers.strain(strain_class), self.past.tmean[:, None]
             )[:, 0]
-        return self._warmth[strain_class]
+        return self._thermal_time[strain_class]
 
     def loss(self, strain_class: str) -> FloatArray:
         """Running total of the losses to heat and frost. [unitless]"""
@@ -305,12 +305,12 @@ def expected_kg(strain_class: str, flushes: list[DiaryFlush], model: Expectation
     first = np.array([past.row(flush.first) for flush in flushes])
     begun = np.array([past.row(f.begun) for f in flushes])
     pull = np.array([past.row(f.pulled_on(numbers.forced.usual_hours)) for f in flushes])
-    warmth = model.warmth(strain_class)
+    thermal_time = model.thermal_time(strain_class)
     pull = np.where(
         forced,
         pull,
         set_off_row(
-            warmth,
+            thermal_time,
             first,
             requirement=numbers.strain(strain_class).forced.requirement,
             requirement_factor=numbers.natural.requirement_factor,

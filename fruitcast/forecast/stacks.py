@@ -24,7 +24,7 @@ from fruitcast.biology.yields import (
     years_gone,
 )
 from fruitcast.diary.state import StackState, first_picks, picked_per_log, pulled_on, soak_behind
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import AFTER_LAST_PICK_DAYS, Ensemble
 from fruitcast.forecast.spawn import SpawnRun
 from fruitcast.forecast.water import Band, Dampness
@@ -99,7 +99,7 @@ class StackOutlook:
         Its row in the list.
     state : StackState
         What the diary says.
-    kind : Kind
+    kind : LogKind
         What the weather does to it.
     spawn : SpawnRun
         Its spawn run.
@@ -111,7 +111,7 @@ class StackOutlook:
         Bearing life. [year]
     effective_logs : float
         Logs times stack factor in the best season looked at, wear and learning.
-    course : tuple of float
+    season_factors : tuple of float
         Factor of each season looked at relative to the best one.
     later : float
         Factor of the season after those, relative to the same.
@@ -128,13 +128,13 @@ class StackOutlook:
     name: str
     stack: Stack
     state: StackState
-    kind: Kind
+    kind: LogKind
     spawn: SpawnRun
     dampness: Dampness
     bearing_year: int | None
     life: float
     effective_logs: float
-    course: tuple[float, ...]
+    season_factors: tuple[float, ...]
     later: float
     holds: tuple[Hold, ...]
     last_first_pick: date | None
@@ -215,11 +215,11 @@ def outlook_of(
         name=name,
         stack=stack,
         state=state,
-        kind=Kind(
+        kind=LogKind(
             stack.strain_class,
             band.diameter,
             round(learning.lead_factor, 4),
-            band.level,
+            band.moisture_today,
             own=(state.fixed[0], state.fixed[1]) if state.fixed and state.fixed[1] else None,
         ),
         spawn=spawn,
@@ -227,7 +227,9 @@ def outlook_of(
         bearing_year=year,
         life=life,
         effective_logs=0.0 if dead else scale,
-        course=tuple(np.round(factors / best, 6).tolist()) if best > 0 else (1.0,) * len(seasons),
+        season_factors=tuple(np.round(factors / best, 6).tolist())
+        if best > 0
+        else (1.0,) * len(seasons),
         later=later / best if best > 0 else 0.0,
         holds=_holds(stack, state, spawn, dead, futures, site, numbers),
         last_first_pick=max(

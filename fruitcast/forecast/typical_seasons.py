@@ -12,7 +12,7 @@ import numpy as np
 from fruitcast.biology.moisture import MoistureRun
 from fruitcast.biology.yields import Hemisphere, hemisphere, season
 from fruitcast.forecast.learned import YardLearning, nothing_learned
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import (
     LOOKBACK_DAYS,
@@ -108,10 +108,10 @@ class Climate:
         """Logs inoculated on that day."""
         return young_together([self])[0]
 
-    def kind(self, strain_class: str) -> Kind:
+    def kind(self, strain_class: str) -> LogKind:
         """Return the kind that stands for all logs of a class."""
         lead = round(self.learning.lead_of(strain_class), 4)
-        return Kind(strain_class, self.band.diameter, lead)
+        return LogKind(strain_class, self.band.diameter, lead)
 
 
 def young_together(climates: Sequence[Climate]) -> list[YoungLogs]:

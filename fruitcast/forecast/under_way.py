@@ -102,7 +102,7 @@ def recent_soak(
     return soak
 
 
-def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWay | None:
+def under_way(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderWay | None:
     """Return the flush of a stack that is under way today, if there is one.
 
     Parameters
@@ -110,8 +110,8 @@ def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderW
     stack : StackOutlook
         The stack.
     logs : Fruiting
-        Its kind, without the course of bearing years.
-    course : (day,) float array
+        Its kind, without the factors of its bearing years.
+    bearing : (day,) float array
         What the bearing year of each day gives, relative to the best one looked at.
     """
     state, weather = stack.state, logs.weather
@@ -122,9 +122,9 @@ def under_way(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderW
         longest_flush=weather.numbers.picking.longest_flush,
     )
     if soak is not None:
-        return _forced(stack, soak, logs, course)
+        return _forced(stack, soak, logs, bearing)
     if state.pins_on is not None or state.fruiting_on is not None or _picking(state, weather):
-        return _natural(stack, logs, course)
+        return _natural(stack, logs, bearing)
     return None
 
 
@@ -132,7 +132,9 @@ def _row(day: date, futures: Ensemble) -> int:
     return max(futures.lookback + (day - futures.today).days, 0)
 
 
-def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray) -> UnderWay | None:
+def _forced(
+    stack: StackOutlook, soak: Soak, logs: Fruiting, bearing: FloatArray
+) -> UnderWay | None:
     weather, state = logs.weather, stack.state
     futures, numbers = weather.futures, weather.numbers
     today, members = futures.lookback, len(futures.years)
@@ -151,12 +153,12 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
         )
     ) is not None:
         left = weather.need(rows) * (1 - numbers.forced.pins_share)
-        pick = first_pick(weather.warmth, np.array([_row(pins, futures)]), left)[0]
+        pick = first_pick(weather.thermal_time, np.array([_row(pins, futures)]), left)[0]
     elif soak.brought_nothing:
         return None
     else:
         need, still = _need_unless_failed(weather, rows, pull)
-        pick = first_pick(weather.warmth, pull, need)[0]
+        pick = first_pick(weather.thermal_time, pull, need)[0]
         fails = weather.luck.fails
         comes = (still & weather.bears(pull, pick[None])[0]) * (1 - fails)
         unseen = True
@@ -166,7 +168,7 @@ def _forced(stack: StackOutlook, soak: Soak, logs: Fruiting, course: FloatArray)
     soaked = min(soak.logs / max(state.logs, 1), 1.0)
     rest = _rest(state, soak.on, soak.on, numbers.yields, flush_days=numbers.diary.flush_days)
     least = 0.0 if unseen else numbers.picking.seen_least
-    factor = max(rest, least) * float(course[rows[0]]) * soaked
+    factor = max(rest, least) * float(bearing[rows[0]]) * soaked
     best = numbers.strain(weather.kind.strain_class).yields.base * factor
     flush = _Flush("forced", soak.on, picks, pick, length[0], soak.logs)
     if picks and stack.effective_logs > 0:
@@ -219,10 +221,10 @@ def _need_unless_failed(
     numbers, today, luck = weather.numbers, weather.futures.lookback, weather.luck
     sigma, table = luck.lead_log_sd, weather.table_need(luck.leads)
     by = max(today - int(numbers.diary.record_delay_days), int(pull[0]))
-    warmth = float(weather.warmth[by, 0] - weather.warmth[pull[0], 0])
+    thermal_time = float(weather.thermal_time[by, 0] - weather.thermal_time[pull[0], 0])
     gone = np.zeros(len(table))
-    if warmth > 0:
-        gone = _below((np.log(warmth / table) + sigma**2 / 2) / sigma)
+    if thermal_time > 0:
+        gone = _below((np.log(thermal_time / table) + sigma**2 / 2) / sigma)
     failed = luck.fails / (luck.fails + (1 - luck.fails) * (1 - gone))
     failed = (failed - luck.fails) / (1 - luck.fails)  # none is overdue yet: as when planned
     place = _below(weather.normals("lead", rows)[0])
@@ -238,7 +240,7 @@ def _below(scores: FloatArray) -> FloatArray:
     return np.array([_NORMAL.cdf(score) for score in scores])
 
 
-def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWay | None:
+def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderWay | None:
     weather, state = logs.weather, stack.state
     futures, numbers, kind = weather.futures, weather.numbers, weather.kind
     members = len(futures.years)
@@ -250,7 +252,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         pick = np.full(members, row)
         start = int(
             set_off_row(
-                weather.warmth[:, 0],
+                weather.thermal_time[:, 0],
                 row,
                 requirement=numbers.strain(kind.strain_class).forced.requirement * kind.lead_factor,
                 requirement_factor=numbers.natural.requirement_factor,
@@ -263,7 +265,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
         pins[row] = True
         left = kind.lead_factor * weather.luck.leads * (1 - numbers.forced.pins_share)
         found = natural_first_pick(
-            numbers.strain(kind.strain_class), weather.warmth, pins, numbers.natural, left
+            numbers.strain(kind.strain_class), weather.thermal_time, pins, numbers.natural, left
         )
         pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
@@ -274,7 +276,7 @@ def _natural(stack: StackOutlook, logs: Fruiting, course: FloatArray) -> UnderWa
     set_off = begun - timedelta(days=row - start)
     rest = _rest(state, begun, set_off, numbers.yields, flush_days=numbers.diary.flush_days)
     best *= max(rest, numbers.picking.seen_least)
-    best *= float(course[start])
+    best *= float(bearing[start])
     whole = (
         best
         * temperature_factor(
@@ -382,14 +384,14 @@ def _being_picked(
     starts = np.arange(_EARLIEST, _LATEST + 1)
     rows = np.clip(first + starts, 0, futures.days - 1)
     if pull is None:
-        warmth = need = np.ones((len(starts), len(table)))
+        thermal_time = need = np.ones((len(starts), len(table)))
         need = need[0]
     else:
-        warmth = weather.warmth[rows] - weather.warmth[pull]
+        thermal_time = weather.thermal_time[rows] - weather.thermal_time[pull]
         need = weather.table_need(weather.luck.leads)
     weights = start_weights(
         starts,
-        warmth,
+        thermal_time,
         need,
         log_sd=weather.luck.lead_log_sd,
         near_days=numbers.picking.near_days,

@@ -26,7 +26,7 @@ BAND_WIDTH = 0.025
 
 COMMON_WOOD = "other hardwood"
 
-LEVEL_STEP = 0.06
+MOISTURE_STEP = 0.06
 """Stacks that differ from others of their size by more get a level of their own, in such
 steps: a grid of the calculation, about two per cent wet, so that stacks go on sharing their
 simulations. [kg/kg dry wood]"""
@@ -40,14 +40,14 @@ class Band:
     ----------
     diameter, length : float
         Of the logs in the middle of the band. [m]
-    level : float or None
+    moisture_today : float or None
         Moisture on the evening before today, where the diary knows it to differ from that of
         other logs of the size. [kg/kg dry wood]
     """
 
     diameter: float
     length: float
-    level: float | None = None
+    moisture_today: float | None = None
 
 
 def band_of(stack: Stack) -> Band:
@@ -314,16 +314,16 @@ def bands_of_stacks(
         soaked = any(since <= soak.on for soak in state.soaks)
         # A soak wets any log for a while: only a weighing tells such a stack apart.
         told = (watered and not soaked) or _surprising(recent[:, column])
-        if told and abs(own - usual) > LEVEL_STEP:
-            level = round(round(own / LEVEL_STEP) * LEVEL_STEP, 4)
-            band = Band(band.diameter, band.length, level)
+        if told and abs(own - usual) > MOISTURE_STEP:
+            moisture = round(round(own / MOISTURE_STEP) * MOISTURE_STEP, 4)
+            band = Band(band.diameter, band.length, moisture)
         found.append(band)
     return found
 
 
 def _surprising(corrections: FloatArray) -> bool:
     weighed = corrections[np.isfinite(corrections)]
-    return bool(np.any(np.abs(weighed) > LEVEL_STEP))
+    return bool(np.any(np.abs(weighed) > MOISTURE_STEP))
 
 
 def future_water(
@@ -357,10 +357,10 @@ def future_water(
     today, members = futures.lookback, len(futures.years)
     before = past.moisture[len(past.moisture) - today :, column]
     sprinkled = past.sprinkled[len(past.moisture) - today :, column]
-    levels = [np.nan if band.level is None else band.level for band in bands]
+    own = [np.nan if band.moisture_today is None else band.moisture_today for band in bands]
     gravity = numbers.tree(COMMON_WOOD).specific_gravity
-    told = np.minimum(levels, saturation_moisture(gravity))
-    before[-1] = np.where(np.isnan(levels), before[-1], told)
+    told = np.minimum(own, saturation_moisture(gravity))
+    before[-1] = np.where(np.isnan(own), before[-1], told)
     table = {name: getattr(futures, name)[today:, None, :] for name in VARIABLES}
     run = simulate_moisture(
         np.repeat(before[-1, :, None], members, axis=1),

@@ -23,7 +23,7 @@ from fruitcast.biology.spawn_run import daily_progress, ready_day, required_quan
 from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting, fruiting
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
 from fruitcast.forecast.past_seasons import past_runs, run_water
@@ -103,7 +103,7 @@ class SeasonTable:
 
 
 def season_table(
-    kind: Kind,
+    kind: LogKind,
     seasons: Ensemble,
     water: MoistureRun,
     soak_days: Sequence[int],
@@ -442,7 +442,7 @@ def ready_quantiles(
 
 
 def first_natural_flush(
-    young: YoungLogs, kind: Kind, required: float, luck: Luck, numbers: Numbers
+    young: YoungLogs, kind: LogKind, required: float, luck: Luck, numbers: Numbers
 ) -> IntArray:
     """Return the first pick of the first natural flush after the spawn run.
 

@@ -279,7 +279,7 @@ def true_season(
     sold = pick_days_of(yard, first, away, futures.lookback, futures.days)
     true = TrueSeason(look, year, numbers, away, sold, {})
     for stack in look.stacks:
-        logs = kinds[stack.kind].with_course(np.array(stack.course)[season])
+        logs = kinds[stack.kind].times_bearing(np.array(stack.season_factors)[season])
         true._logs[stack.name] = _stack_logs(true, stack, logs, place)
     return true
 
@@ -310,8 +310,8 @@ def _every_soak(
     """
     numbers = look.numbers
     kind = logs.kind
-    columns = {(band.diameter, band.level): n for n, band in enumerate(look.water.bands)}
-    band = columns[kind.diameter, kind.level]
+    columns = {(band.diameter, band.moisture_today): n for n, band in enumerate(look.water.bands)}
+    band = columns[kind.diameter, kind.moisture_today]
     found = fruiting(
         [kind],
         look.futures,

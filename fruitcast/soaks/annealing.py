@@ -421,8 +421,8 @@ def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
         _keep_best(work)
 
 
-def search(arrays, work, members, free, first, past, moves, heat, chances):  # type: ignore[no-untyped-def]
-    """Try moves by chance with less and less heat, or else every single one until none gains.
+def search(arrays, work, members, free, first, past, moves, allowance, chances):  # type: ignore[no-untyped-def]
+    """Try moves by chance with less and less allowance, or else every single one until none gains.
 
     Parameters
     ----------
@@ -437,7 +437,7 @@ def search(arrays, work, members, free, first, past, moves, heat, chances):  # t
     first, past, moves : int
         Numbers of the moves to try now, and how many there are in all; none of them: every change
         of a single stack's path is made that gains, one after the other, until none does.
-    heat : float
+    allowance : float
         Rise that is accepted half-heartedly at the start; falls to nothing by the last. [kg]
     chances : (chance,) float array
         Quantiles of the exponential distribution.
@@ -448,7 +448,7 @@ def search(arrays, work, members, free, first, past, moves, heat, chances):  # t
         moved, allowed = 1, -LEAST_GAIN
         if moves > 0:
             cool = 1.0 - number / moves
-            allowed = heat * cool * cool * chances[_draw(work, chances.shape[0])]
+            allowed = allowance * cool * cool * chances[_draw(work, chances.shape[0])]
             number += 1
             if free.shape[0] > 1 and _draw(work, 3) == 0:
                 moved = 2 if _propose_pair(arrays, work, free) else 0

@@ -172,8 +172,8 @@ def learned_entries(learning: YardLearning) -> tuple[Learned, ...]:
             kg_per_log_after=found.kg_after,
             lead_flushes=found.lead_flushes,
             lead_factor=found.lead_factor,
-            lead_degree_days_before=found.warmth_before,
-            lead_degree_days_after=found.warmth_after,
+            lead_degree_days_before=found.thermal_time_before,
+            lead_degree_days_after=found.thermal_time_after,
             asked=found.asked,
         )
         for found in learning.factors

@@ -13,7 +13,7 @@ from fruitcast.biology.yields import hemisphere, season
 from fruitcast.diary.state import pulled_on
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
@@ -39,7 +39,7 @@ class TypeWork:
     Attributes
     ----------
     fruiting : Fruiting
-        Its logs, with the course of bearing years.
+        Its logs, with the factors of its bearing years.
     following : Following
         Natural flushes after each soak; starts are soak days.
     factor : (soak, soak, member) float array
@@ -121,7 +121,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     for arcs, first, places, pick_days in _kind_works(outlook, away, days, fixed):
         flush = numbers.strain(arcs.logs.kind.strain_class).yields.base * yard.saleable
         shared = _sharing(arcs, groups[arcs.logs.kind], outlook, of_season, least)
-        for positions, course, kept in shared:
+        for positions, bearing, kept in shared:
             for position in positions:
                 stack = outlook.stacks[position]
                 now = outlook.flushes.get(stack.name)
@@ -134,7 +134,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     if stack.name in fixed.kept
                     else _published_row(outlook, stack),
                     now,
-                    course,
+                    bearing,
                     outlook.soak_rows,
                     pick_days,
                 )
@@ -151,8 +151,10 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
                     handling=handling if accepted else 0.0,
                     must=fixed.kept.get(stack.name),
                 )
-            types.append(arcs.type_arcs(course, kept, numbers.schedule.clear_chance))
-            works.append(_type_work(arcs, first, course, positions, [places[p] for p in positions]))
+            types.append(arcs.type_arcs(bearing, kept, numbers.schedule.clear_chance))
+            works.append(
+                _type_work(arcs, first, bearing, positions, [places[p] for p in positions])
+            )
     outlets = with_promised(
         outlet_days(yard, futures.today, days),
         outlook.state.promised,
@@ -161,11 +163,11 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
         promised_weight=numbers.schedule.promised_weight,
     )
     if not yard.sells:
-        bearing = [each.end_flush for each in problems.values() if len(each.first.soak)]
+        flushes = [each.end_flush for each in problems.values() if len(each.first.soak)]
         outlets = table_days(
             futures.today,
             days,
-            sum(bearing),
+            sum(flushes),
             keeps=yard.cold_store_days,
             schedule=numbers.schedule,
         )
@@ -213,17 +215,17 @@ def _factor_on(stack: StackOutlook, day: int, outlook: YardOutlook) -> float:
     futures, site = outlook.futures, outlook.yard.site
     on = season(futures.today + timedelta(days=day), hemisphere(site.latitude))
     place = on - seasons_of(futures, site)[0]
-    of_age = stack.course[place] if place < len(stack.course) else stack.later
+    of_age = stack.season_factors[place] if place < len(stack.season_factors) else stack.later
     seasons = outlook.parts.by_season
     return of_age * float(seasons[min(place, len(seasons) - 1)])
 
 
-def _types(stacks: tuple[StackOutlook, ...]) -> dict[Kind, list[list[int]]]:
+def _types(stacks: tuple[StackOutlook, ...]) -> dict[LogKind, list[list[int]]]:
     """Return the places of stacks that share their interior arcs, by kind."""
-    groups: dict[Kind, dict[tuple[float, ...], list[int]]] = {}
+    groups: dict[LogKind, dict[tuple[float, ...], list[int]]] = {}
     for position, stack in enumerate(stacks):
-        groups.setdefault(stack.kind, {}).setdefault(stack.course, []).append(position)
-    return {kind: list(by_course.values()) for kind, by_course in groups.items()}
+        groups.setdefault(stack.kind, {}).setdefault(stack.season_factors, []).append(position)
+    return {kind: list(by_factors.values()) for kind, by_factors in groups.items()}
 
 
 def _sharing(
@@ -233,23 +235,23 @@ def _sharing(
     of_season: IntArray,
     least: float,
 ) -> Iterator[tuple[list[int], FloatArray, BoolArray]]:
-    """Yield stacks that share their interior arcs, their course, and the arcs worth a soak.
+    """Yield stacks that share their interior arcs, their bearing years, and the arcs worth a soak.
 
     Stacks of about the same yield a log go together, by what the poorest of them gives.
     """
     for positions in groups:
         stacks = [outlook.stacks[position] for position in positions]
-        course = np.array(stacks[0].course)[of_season]
+        bearing = np.array(stacks[0].season_factors)[of_season]
         scale = np.array([stack.effective_logs / max(stack.state.logs, 1) for stack in stacks])
         band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND))
         shared: dict[bytes, tuple[list[int], BoolArray]] = {}
         for each in np.unique(band):
             mine = np.flatnonzero(band == each)
-            kept = arcs.worth(course, float(scale[mine].min()), least)
-            together = shared.setdefault(kept.tobytes(), ([], kept))[0]
-            together.extend(positions[n] for n in mine)
-        for together, kept in shared.values():
-            yield sorted(together), course, kept
+            kept = arcs.brings_at_least(bearing, float(scale[mine].min()), least)
+            alike = shared.setdefault(kept.tobytes(), ([], kept))[0]
+            alike.extend(positions[n] for n in mine)
+        for alike, kept in shared.values():
+            yield sorted(alike), bearing, kept
 
 
 class _KindWork(NamedTuple):
@@ -279,16 +281,16 @@ def _kind_works(
 def _type_work(
     arcs: KindArcs,
     first: FirstOfClass,
-    course: FloatArray,
+    bearing: FloatArray,
     positions: list[int],
     places: list[int],
 ) -> TypeWork:
     return TypeWork(
-        arcs.logs.with_course(course),
-        arcs.following.with_course(course),
+        arcs.logs.times_bearing(bearing),
+        arcs.following.times_bearing(bearing),
         arcs.factor,
         tuple(positions),
-        first.following.of_starts(places).with_course(course),
+        first.following.of_starts(places).times_bearing(bearing),
         first.factor[places],
     )
 

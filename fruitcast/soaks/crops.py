@@ -106,15 +106,15 @@ class Entries:
             self.set_off[part],
         )
 
-    def with_course(self, course: FloatArray) -> Entries:
+    def times_bearing(self, bearing: FloatArray) -> Entries:
         """Return the same entries times what the bearing year of their set-off gives.
 
         Parameters
         ----------
-        course : (row,) float array
+        bearing : (row,) float array
             By row of the members' weather.
         """
-        return replace(self, kg=self.kg * course[self.set_off])
+        return replace(self, kg=self.kg * bearing[self.set_off])
 
     def by_row(self) -> Entries:
         """Return the same entries with rising rows."""

@@ -142,7 +142,7 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: SoakPath, step: in
     pick = forced.pick_row[at]
     numbers = work.fruiting.weather.numbers
     pins = pins_rows(
-        work.fruiting.weather.warmth,
+        work.fruiting.weather.thermal_time,
         int(forced.pull_row[at]),
         pick,
         pins_share=numbers.forced.pins_share,
@@ -445,7 +445,7 @@ class _Walk:
         kind = self._kinds([soak.stack for soak in self.soaks])
         lead = np.array([paths.normals(*name, "lead") for name in names]).reshape(-1, paths.count)
         need = self.weather.table_need(self.leads) * multiplier(lead, self.lead_sd)
-        pick = first_pick(self.weather.warmth, pull, need, self.column[kind])
+        pick = first_pick(self.weather.thermal_time, pull, need, self.column[kind])
         length, kg = self.weather.crop(rows, pull, hours, pick, self.column[kind])
         lucky = np.array(
             [paths.chances(*name, "fails") >= paths.fails for name in names], dtype=bool
@@ -506,7 +506,7 @@ class _Walk:
         """Return what a stack's flushes that are set off on some rows have in common, (path,)."""
         look, at = self.outlook.stacks[stack], self.season[row]
         shared = self.paths.yields[at, stack, np.arange(self.paths.count)]
-        return np.asarray(look.effective_logs * np.array(look.course)[at] * shared)
+        return np.asarray(look.effective_logs * np.array(look.season_factors)[at] * shared)
 
     def _entries(
         self, flushes: _Flushes, kind: FlushKind, pick_days: PickDays

@@ -1,6 +1,6 @@
 """Arcs of one kind of logs, worked out once for all its types and stacks.
 
-The course of bearing years only multiplies weights, so types of one kind share everything
+What bearing years give only multiplies weights, so types of one kind share everything
 else: which arcs there are, on which day of which member something is picked.
 """
 
@@ -33,7 +33,7 @@ from fruitcast.soaks.soak_days import Fixed
 
 @dataclass(frozen=True)
 class KindArcs:
-    """What all types of one kind share, for a course of bearing years of 1.
+    """What all types of one kind share, for bearing years that give 1.
 
     Attributes
     ----------
@@ -63,13 +63,13 @@ class KindArcs:
     arcs: Entries
     ends: Entries
 
-    def worth(self, course: FloatArray, scale: float, least: float) -> BoolArray:
+    def brings_at_least(self, bearing: FloatArray, scale: float, least: float) -> BoolArray:
         """Return which arcs bring at least a weight, to a log of some scale.
 
         Parameters
         ----------
-        course : (row,) float array
-            Course of bearing years.
+        bearing : (row,) float array
+            What the bearing year of each row gives. [unitless]
         scale : float
             Of one log. [unitless]
         least : float
@@ -80,16 +80,16 @@ class KindArcs:
         (arc,) bool array
             Never true where the logs don't bear.
         """
-        bearing = course[self.logs.forced.soak_row[self.stop]]
-        return np.asarray((bearing > 0) & (self.expected * bearing * scale >= least))
+        given = bearing[self.logs.forced.soak_row[self.stop]]
+        return np.asarray((given > 0) & (self.expected * given * scale >= least))
 
-    def type_arcs(self, course: FloatArray, kept: BoolArray, clear_chance: float) -> TypeArcs:
-        """Return the arcs that are kept, of logs with a course of bearing years.
+    def type_arcs(self, bearing: FloatArray, kept: BoolArray, clear_chance: float) -> TypeArcs:
+        """Return the arcs that are kept, of logs whose bearing years give so much.
 
         Parameters
         ----------
-        course : (row,) float array
-            Course of bearing years.
+        bearing : (row,) float array
+            What the bearing year of each row gives. [unitless]
         kept : (arc,) bool array
             See `worth`.
         clear_chance : float
@@ -106,8 +106,8 @@ class KindArcs:
             name=f"{kind.strain_class}, {kind.diameter * 100:g} cm",
             start=start,
             stop=stop,
-            crops=as_crops(arcs.with_course(course)),
-            end_crops=as_crops(self.ends.with_course(course)),
+            crops=as_crops(arcs.times_bearing(bearing)),
+            end_crops=as_crops(self.ends.times_bearing(bearing)),
             nights=forced.pull_row - rows,
             standing=forced.standing_days(clear_chance),
             hours=forced.hours,
@@ -172,7 +172,7 @@ def kind_arcs(
 
 @dataclass(frozen=True)
 class FirstOfClass:
-    """How the stacks of one class go on from today, for a course of bearing years of 1.
+    """How the stacks of one class go on from today, for bearing years that give 1.
 
     Attributes
     ----------
@@ -206,7 +206,7 @@ class FirstOfClass:
         least: float,
         published: int | None,
         flush: UnderWay | None,
-        course: FloatArray,
+        bearing: FloatArray,
         soak_rows: IntArray,
         pick_days: PickDays,
     ) -> FirstArcs:
@@ -225,8 +225,8 @@ class FirstOfClass:
             that people have on their calendars does not turn on a gram.
         flush : UnderWay or None
             Its flush under way.
-        course : (row,) float array
-            Its course of bearing years.
+        bearing : (row,) float array
+            What its bearing year gives on each row. [unitless]
         soak_rows : (soak,) int array
             Rows on which a soak may start.
         pick_days : PickDays
@@ -235,17 +235,17 @@ class FirstOfClass:
         begin, end = np.searchsorted(self.stack, [place, place + 1]).tolist()
         soak = self.soak[begin:end]
         own = self.crops.between(begin, end)
-        bearing = course[soak_rows[soak]]
-        expected = self.expected[begin:end] * bearing * scale / max(logs, 1)
-        kept = (bearing > 0) & ((expected >= least) | (soak_rows[soak] == published))
+        given = bearing[soak_rows[soak]]
+        expected = self.expected[begin:end] * given * scale / max(logs, 1)
+        kept = (given > 0) & ((expected >= least) | (soak_rows[soak] == published))
         if not kept.all():
             own = only_rows(own, np.flatnonzero(kept), len(soak))
             soak = soak[kept]
         now = _flush_entries(flush, pick_days)
-        none = self.natural.between(place, place + 1).with_course(course)
+        none = self.natural.between(place, place + 1).times_bearing(bearing)
         return FirstArcs(
             soak=soak,
-            crops=as_crops(joined(own.with_course(course), _for_every(now, len(soak))), scale),
+            crops=as_crops(joined(own.times_bearing(bearing), _for_every(now, len(soak))), scale),
             none_crops=as_crops(joined(none, now), scale),
         )
 

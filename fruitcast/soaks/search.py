@@ -25,7 +25,7 @@ from fruitcast.soaks.search_tables import SearchTables, Work, room
 REAL_GAIN = 1e-4
 """Least gain that is worth a word. [kg]"""
 
-FEW_STACKS, HOTTER = 8, 4
+FEW_STACKS, MORE_ALLOWED = 8, 4
 """Of so few stacks each soak counts for much, and the same moves leave time to begin hotter."""
 
 ALONE = 20
@@ -42,7 +42,7 @@ STEPS = 10
 """Words of progress in one search; between two of them it can be stopped."""
 
 CHANCES: FloatArray = np.asarray(-np.log((np.arange(1024) + 0.5) / 1024)).round(6)
-"""Quantiles of the exponential distribution: rises accepted, in units of the heat."""
+"""Quantiles of the exponential distribution: rises accepted, in units of the allowance."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class SearchParams:
         Moves by chance, whatever the number of stacks.
     moves_a_stack : int
         And for each stack.
-    heat : float
+    allowance : float
         Rise that is accepted half-heartedly at first, as a share of the mean demand for each
         stack; falls to nothing. [unitless]
     tries : int
@@ -64,7 +64,7 @@ class SearchParams:
 
     moves: int = 150_000
     moves_a_stack: int = 8_000
-    heat: float = 0.04
+    allowance: float = 0.04
     tries: int = 4
 
     def moves_of(self, stacks: int) -> int:
@@ -75,7 +75,7 @@ class SearchParams:
 MENDING = SearchParams(moves=0, moves_a_stack=0, tries=1)
 """Only what gains, from the plan to start from."""
 
-QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, heat=0.02, tries=1)
+QUICK = SearchParams(moves=50_000, moves_a_stack=2_000, allowance=0.02, tries=1)
 """For a first look, or not far from a plan that was searched at length."""
 
 
@@ -119,15 +119,21 @@ class Search:
         if not len(movable) or not len(problem.soak_days):
             return plan
         moves = params.moves_of(len(movable))
-        heat = params.heat * (HOTTER if stacks <= FEW_STACKS else 1) * problem.demand / stacks
+        allowance = (
+            params.allowance
+            * (MORE_ALLOWED if stacks <= FEW_STACKS else 1)
+            * problem.demand
+            / stacks
+        )
         tries = params.tries if stacks <= ALONE else 1
         found = [
-            self._once(plan, movable, moves // tries, heat, (luck, tries)) for luck in range(tries)
+            self._once(plan, movable, moves // tries, allowance, (luck, tries))
+            for luck in range(tries)
         ]
         return min(found, key=self.tables.cost) if tries > 1 else found[0]
 
     def _once(
-        self, plan: Plan, movable: IntArray, moves: int, heat: float, luck: tuple[int, int]
+        self, plan: Plan, movable: IntArray, moves: int, allowance: float, luck: tuple[int, int]
     ) -> Plan:
         """Return what one search finds; `luck` is which of how many it is."""
         nth, tries = luck
@@ -137,7 +143,7 @@ class Search:
             for step, (first, past) in enumerate(pairwise(edges)):
                 done = 100 * (nth * STEPS + step) // (tries * STEPS)
                 self.progress(f"searching, {done} % done")
-                self.move(work, movable, first, past, moves, heat)
+                self.move(work, movable, first, past, moves, allowance)
             work.paths[:], work.counts[:] = work.best_paths, work.best_counts
         self.move(work, movable)
         return _plan(work.paths, work.counts)
@@ -163,7 +169,7 @@ class Search:
         first: int = 0,
         past: int = 0,
         moves: int = 0,
-        heat: float = 0.0,
+        allowance: float = 0.0,
     ) -> None:
         """Move by chance, or with no moves make every change of one stack that gains.
 
@@ -171,7 +177,7 @@ class Search:
         """
         from fruitcast.soaks.machine_code import call_search
 
-        numbers = (first, past, moves, heat, CHANCES)
+        numbers = (first, past, moves, allowance, CHANCES)
         given = (self.tables.arrays, work, self.problem.members, free, *numbers)
         call_search(given, self.progress)
 

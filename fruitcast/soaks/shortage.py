@@ -144,7 +144,7 @@ MORE_LOGS = 10
 
 
 @dataclass(frozen=True)
-class Worth:
+class GainOfMore:
     """What one step more of something brings.
 
     Attributes
@@ -165,12 +165,12 @@ class Worth:
     step: int = 1
 
 
-def worths(
+def gains_of_more(
     problem: Problem,
     plan: Plan,
     more_days: Sequence[tuple[int, Problem, Plan]],
     progress: Progress = silent,
-) -> list[Worth]:
+) -> list[GainOfMore]:
     """Return what a little more of each limited thing would bring, the plan mended for it.
 
     A single place in the tank or to fruit seldom lets another stack in, so both are tried with
@@ -192,8 +192,8 @@ def worths(
     places = int(np.median([s.logs for s in problem.stacks if s.logs] or [1]))
     larger = replace(problem, tank_logs=problem.tank_logs + places)
     found = [
-        Worth("tank place", "", _gain(now, larger, plan) / places, places),
-        Worth(
+        GainOfMore("tank place", "", _gain(now, larger, plan) / places, places),
+        GainOfMore(
             "cold store day",
             "",
             _gain(now, replace(problem, cold_days=problem.cold_days + 1), plan),
@@ -201,10 +201,12 @@ def worths(
     ]
     if problem.places is not None:
         wider = replace(problem, places=problem.places + places)
-        found.append(Worth("place to fruit", "", _gain(now, wider, plan) / places, places))
+        found.append(GainOfMore("place to fruit", "", _gain(now, wider, plan) / places, places))
     names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
     for weekday, other, other_plan in more_days:
-        found.append(Worth("soak day", names[weekday], max(now - _unmet(other, other_plan), 0.0)))
+        found.append(
+            GainOfMore("soak day", names[weekday], max(now - _unmet(other, other_plan), 0.0))
+        )
     types = _one_of_each_type(problem)
     for done, index in enumerate(types):
         progress("trying ten more logs of each kind", done, len(types))
@@ -212,7 +214,7 @@ def worths(
         stacks[index] = with_more_logs(stacks[index], MORE_LOGS)
         grown = replace(problem, stacks=tuple(stacks))
         kind = f"{problem.types[stacks[index].type_index].name} (like {stacks[index].name})"
-        found.append(Worth("ten logs", kind, _gain(now, grown, plan)))
+        found.append(GainOfMore("ten logs", kind, _gain(now, grown, plan)))
     return sorted(found, key=lambda worth: (worth.thing, -worth.kg))
 
 

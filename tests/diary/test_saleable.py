@@ -22,20 +22,20 @@ def lossy(on, stack, kg, lost=None, second=None, cause=""):
 
 def test_the_share_is_the_mean_of_a_beta_by_hand():
     # Beta(6 x 0.85, 6 x 0.15) and 6 flushes of which 0.7 was good: Beta(5.1 + 4.2, 0.9 + 1.8).
-    assert learned_share(10.0, 7.0, 6, believed=0.85, worth=6) == pytest.approx(9.3 / 12.0)
-    assert learned_share(10.0, 7.0, 1, believed=0.85, worth=6) == pytest.approx(5.8 / 7.0)
-    assert learned_share(0.0, 0.0, 0, believed=0.85, worth=6) == 0.85
+    assert learned_share(10.0, 7.0, 6, believed=0.85, counts_as=6) == pytest.approx(9.3 / 12.0)
+    assert learned_share(10.0, 7.0, 1, believed=0.85, counts_as=6) == pytest.approx(5.8 / 7.0)
+    assert learned_share(0.0, 0.0, 0, believed=0.85, counts_as=6) == 0.85
 
 
 @given(
     st.floats(0.01, 100), st.floats(0, 1), st.integers(1, 500), st.floats(0.05, 1), st.floats(1, 99)
 )
 def test_the_share_lies_between_belief_and_picks_and_nears_the_picks(
-    kg, good, flushes, believed, worth
+    kg, good, flushes, believed, counts_as
 ):
-    share = learned_share(kg, kg * good, flushes, believed=believed, worth=worth)
+    share = learned_share(kg, kg * good, flushes, believed=believed, counts_as=counts_as)
     assert min(good, believed) - 1e-9 <= share <= max(good, believed) + 1e-9
-    more = learned_share(kg, kg * good, 10 * flushes, believed=believed, worth=worth)
+    more = learned_share(kg, kg * good, 10 * flushes, believed=believed, counts_as=counts_as)
     assert abs(more - good) <= abs(share - good) + 1e-9
 
 

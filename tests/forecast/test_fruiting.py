@@ -11,7 +11,7 @@ import pytest
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.flushes import FOLLOWED_DAYS, follow, soak_factor
 from fruitcast.forecast.fruiting import fruiting
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import make_futures
 from fruitcast.numbers import numbers_from
 from tests.forecast.yards import (
@@ -28,7 +28,7 @@ from tests.forecast.yards import (
 
 YEARS = tuple(range(2012, 2026))
 ROWS = np.arange(125, 300, 7)
-USUAL = Kind("wide-range", 0.125)
+USUAL = LogKind("wide-range", 0.125)
 MIXED = (
     stack("A", date(2024, 4, 5)),
     stack("B", date(2024, 4, 5), strain_class="warm-weather", diameter=0.1),
@@ -118,7 +118,7 @@ def test_another_seed_draws_otherwise():
 
 
 def test_a_learned_lead_time_keeps_the_draws():
-    slow = logs(Kind("wide-range", 0.125, lead_factor=1.2))
+    slow = logs(LogKind("wide-range", 0.125, lead_factor=1.2))
     usual = logs()
     assert slow.forced.need == pytest.approx(1.2 * usual.forced.need)
     assert (slow.forced.pick_row >= usual.forced.pick_row).all()
@@ -129,7 +129,7 @@ def test_hours_that_the_grower_has_fixed_count_on_their_day_alone():
     row = int(ROWS[3])
     day = futures().first + timedelta(days=row)
     usual, short, long = (
-        logs(Kind("wide-range", 0.125, own=own), moisture=0.45).forced
+        logs(LogKind("wide-range", 0.125, own=own), moisture=0.45).forced
         for own in (None, (day, 6.0), (day, 72.0))
     )
     for own, hours, nights in ((short, 6, 1), (long, 72, 3)):
@@ -178,7 +178,7 @@ def test_lead_time_follows_the_warmth_of_the_member():
 def test_a_course_of_bearing_years_only_multiplies():
     plain = logs()
     course = np.linspace(0.5, 1.0, plain.weather.futures.days)
-    curved = plain.with_course(course)
+    curved = plain.times_bearing(course)
     assert curved.forced.kg == pytest.approx(plain.forced.kg * course[ROWS][:, None])
     assert curved.natural.kg == pytest.approx(plain.natural.kg * course[:, None])
 

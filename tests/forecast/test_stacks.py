@@ -203,17 +203,17 @@ def test_a_horizon_over_new_year_takes_each_season_at_its_bearing_year():
     row = stack(inoculated=date(2024, 4, 5))
     outlook = look(yard(row), today=date(2026, 11, 2), weeks=20)
     own = outlook.stacks[0]
-    assert len(own.course) == 2
-    assert own.bearing_year == 2 and max(own.course) == 1.0
+    assert len(own.season_factors) == 2
+    assert own.bearing_year == 2 and max(own.season_factors) == 1.0
     row = stack(inoculated=date(2025, 4, 5), bearing_since=date(2026, 3, 1))
     young = look(yard(row), today=date(2026, 11, 2), weeks=20)
     assert young.stacks[0].bearing_year == 1
     shares = year_share_factor(
         [1, 2], bearing_life(0.125, NUMBERS.tree("red oak"), NUMBERS.yields), NUMBERS.yields
     )
-    assert young.stacks[0].course == pytest.approx(shares / shares.max(), abs=1e-6)
+    assert young.stacks[0].season_factors == pytest.approx(shares / shares.max(), abs=1e-6)
     # One that began in the middle of the season is half a year younger.
     row = replace(row, bearing_since=date(2026, 7, 2))
     middle = look(yard(row), today=date(2026, 11, 2), weeks=20)
     half = year_share_factor([0.5, 1.5], LIFE, NUMBERS.yields)
-    assert middle.stacks[0].course == pytest.approx(half / half.max(), abs=1e-6)
+    assert middle.stacks[0].season_factors == pytest.approx(half / half.max(), abs=1e-6)

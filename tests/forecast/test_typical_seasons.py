@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fruitcast.forecast.learned import nothing_learned
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES, _echoed, _echoed_water, class_table, climate
@@ -151,7 +151,7 @@ def test_soak_days_are_the_yard_s_and_days_away_every_year_neither_soak_nor_sell
         seasons=runs(),
         water=None,
         band=SimpleNamespace(diameter=0.125),
-        kind=lambda name: Kind(name, 0.125),
+        kind=lambda name: LogKind(name, 0.125),
         learning=nothing_learned(TODAY, YARD.site, NUMBERS.spread),
     )
     # Tuesdays from 15 April to 20 October; away in the first week of June of every year, and once

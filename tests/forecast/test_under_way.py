@@ -267,10 +267,10 @@ def test_the_first_bearing_year_counts_for_a_flush_under_way():
     young = stack(inoculated=date(2026, 6, 20))
     made = look(yard(young), soaked(3), today=TODAY, weather=STEADY, learned=UNTAUGHT, weeks=30)
     own = made.stacks[0]
-    assert own.bearing_year == 1 and min(own.course) < 1
+    assert own.bearing_year == 1 and min(own.season_factors) < 1
     whole, _ = seen(soaked(3)), None
     share = made.flushes["A"].kg.mean() / whole[1].kg.mean()
-    assert share == pytest.approx(min(own.course), rel=0.06)
+    assert share == pytest.approx(min(own.season_factors), rel=0.06)
 
 
 # --- where a stack starts from -------------------------------------------------------------

@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.biology.wood import dry_from_wet, fresh_moisture, wet_from_dry
 from fruitcast.diary.state import SampleLog, Soak, StackState
-from fruitcast.forecast.water import COMMON_WOOD, LEVEL_STEP, band_of, past_water
+from fruitcast.forecast.water import COMMON_WOOD, MOISTURE_STEP, band_of, past_water
 from tests.forecast.yards import NUMBERS, TODAY, look, stack, state_of, yard
 from tests.weather.tables import steady
 
@@ -143,13 +143,13 @@ def test_a_stack_weighed_far_off_its_kind_gets_a_level_of_its_own():
     driest = float(dry_from_wet(0.24))
     outlook = look(yard(*rows), StackState("B", 24, moisture_seen=((on, driest),)), weather=DRY)
     usual, own = outlook.stacks
-    assert usual.kind.level is None
-    assert own.kind.level == pytest.approx(driest, abs=LEVEL_STEP / 2)
+    assert usual.kind.moisture_today is None
+    assert own.kind.moisture_today == pytest.approx(driest, abs=MOISTURE_STEP / 2)
     # It bears less after a soak, and weather can't set it off before it is watered.
     first = [outlook.kinds[s.kind] for s in outlook.stacks]
     assert first[1].forced.kg[0].mean() < first[0].forced.kg[0].mean()
     today = outlook.futures.lookback
-    assert first[1].weather.moisture[today - 1, 0] == pytest.approx(own.kind.level)
+    assert first[1].weather.moisture[today - 1, 0] == pytest.approx(own.kind.moisture_today)
     # The draws are the kind's: only moisture tells the two apart.
     assert (first[1].forced.need == first[0].forced.need).all()
 
@@ -161,7 +161,7 @@ def test_a_weighing_near_the_model_or_long_ago_leaves_a_stack_with_its_kind():
     long_ago = ((TODAY - timedelta(days=90), float(dry_from_wet(0.27))),)
     for seen in (near, long_ago):
         state = StackState("A", 24, moisture_seen=seen)
-        assert look(yard(*rows), state, weather=DRY).stacks[0].kind.level is None
+        assert look(yard(*rows), state, weather=DRY).stacks[0].kind.moisture_today is None
 
 
 def test_a_soak_alone_is_no_evidence():
@@ -170,8 +170,8 @@ def test_a_soak_alone_is_no_evidence():
     outlook = look(yard(stack(inoculated=date(2024, 3, 1))), state, weather=DRY)
     own = outlook.stacks[0]
     usual = outlook.past.moisture[-1, outlook.past.bands.index(band_of(own.stack))]
-    assert own.moisture > usual + LEVEL_STEP
-    assert own.kind.level is None
+    assert own.moisture > usual + MOISTURE_STEP
+    assert own.kind.moisture_today is None
 
 
 def test_the_account_begins_with_the_weather_where_that_is_younger_than_the_oldest_stack():

@@ -7,7 +7,7 @@ import pytest
 
 from fruitcast.forecast.flushes import follow, soak_factor
 from fruitcast.forecast.fruiting import fruiting
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.past_seasons import past_runs, run_water, season_grid_start
 from fruitcast.forecast.water import Band
 from fruitcast.forecast.yield_tables import SEASON_DAYS, TAIL_DAYS, rotation_crop, season_table
@@ -34,7 +34,7 @@ def seasons():
 def table(strain_class="wide-range", sold=1.0, days=TUESDAYS):
     runs, water = seasons()
     return season_table(
-        Kind(strain_class, 0.125),
+        LogKind(strain_class, 0.125),
         runs,
         water,
         days,
@@ -53,7 +53,7 @@ def test_a_soak_s_arc_holds_its_flush_and_the_natural_ones_before_it():
     runs, water = seasons()
     rows = runs.lookback + np.array(TUESDAYS)
     logs = fruiting(
-        [Kind("wide-range", 0.125)],
+        [LogKind("wide-range", 0.125)],
         runs,
         water.moisture,
         runs.rain + water.watered,

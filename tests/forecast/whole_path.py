@@ -60,8 +60,8 @@ class Log:
         for row, (_, length) in self.soaks.items():
             hours[row] = length
         weighed = np.full((futures.days, 1), np.nan)
-        if kind.level is not None:
-            weighed[futures.lookback - 1] = kind.level
+        if kind.moisture_today is not None:
+            weighed[futures.lookback - 1] = kind.moisture_today
         before = look.past.moisture[-futures.lookback - 1, column]
         self.gravity = self.numbers.tree(COMMON_WOOD).specific_gravity
         run = simulate_moisture(
@@ -98,8 +98,8 @@ class Log:
             heat_loss=self.numbers.forced.heat_loss,
             frost_loss=self.numbers.forced.frost_loss,
         )
-        course = np.array(self.stack.course)[season_rows(futures, look.yard.site)]
-        self.course = course
+        course = np.array(self.stack.season_factors)[season_rows(futures, look.yard.site)]
+        self.season_factors = course
         weather = look.kinds[kind].weather
         self.luck, self.shared = weather.luck, weather.shared
         self.draws = {
@@ -227,7 +227,7 @@ def _forced(
         * float(multiplier(log.draws["yield"][row, member], log.luck.yield_log_sd))
         * log.shared[row, member]
         * (1 - log.luck.fails)
-        * log.course[row]
+        * log.season_factors[row]
     )
     _spread(log, member, pick, length, kg, found)
     found.forced += 1
@@ -267,7 +267,7 @@ def _natural(log: Log, member: int, row: int, pick: int, rest: float, found: Wal
         * log.survives(row, pick + length, member)
         * float(multiplier(log.draws["natural"][row, member], log.luck.yield_log_sd))
         * log.shared[row, member]
-        * log.course[row]
+        * log.season_factors[row]
     )
     _spread(log, member, pick, length, kg, found)
     found.natural += 1

@@ -17,7 +17,7 @@ from fruitcast.biology.natural import NaturalPick
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.flushes import follow
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.forecast.log_weather import Forced, Kind, Natural
+from fruitcast.forecast.log_weather import Forced, LogKind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.hindcast.truth import (
     CarriedSoak,
@@ -76,7 +76,7 @@ def fruiting(naturals: tuple[tuple[int, int, int, float], ...] = ()) -> Fruiting
         kg=weight[:, None],
     )
     return Fruiting(
-        kinds=(Kind("wide-range", 0.125),),
+        kinds=(LogKind("wide-range", 0.125),),
         weather=SimpleNamespace(numbers=NUMBERS),
         forced=forced,
         natural=Natural(trigger, NaturalPick(first, aborted), length, kg),
@@ -111,7 +111,7 @@ def season(
 
 
 def told(flushes: tuple[TrueFlush, ...]) -> list[tuple]:
-    """Kind, row of the beginning, and the picks as (row, kg)."""
+    """LogKind, row of the beginning, and the picks as (row, kg)."""
     return [
         (
             f.kind,

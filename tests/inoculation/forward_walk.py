@@ -35,7 +35,7 @@ class Walk:
         self.moisture = site.water.moisture[:, columns]
         water = self.rain + site.water.watered[:, columns]
         self.days = len(self.tmean)
-        self.warmth = thermal_time(numbers.strain(strain_class), self.tmean)
+        self.thermal_time = thermal_time(numbers.strain(strain_class), self.tmean)
         self.loss = daily_loss(
             numbers.strain(strain_class).forced,
             tmin,
@@ -54,7 +54,7 @@ class Walk:
         )
         self.ripe = natural_first_pick(
             numbers.strain(strain_class),
-            self.warmth,
+            self.thermal_time,
             trigger,
             numbers.natural,
         )
@@ -112,7 +112,7 @@ class Walk:
             hours = float(soak_hours(self.expected[soak], numbers.forced))
             pull = soak + ceil(hours / 24)
             need = numbers.strain(self.strain_class).forced.requirement * self.lead[soak, member]
-            warm = self.warmth[:, member]
+            warm = self.thermal_time[:, member]
             reached = np.flatnonzero(warm[pull:] - warm[pull] >= need)
             pick = pull + int(reached[0]) if len(reached) else self.days
             if pick >= self.days or pick - pull > numbers.forced.longest_days:

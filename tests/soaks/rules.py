@@ -1,7 +1,7 @@
 """The same independent judge for a published plan: yard, diary and the plan's JSON alone.
 
 Nothing is taken from the planner but the document it printed. What needs weather (spawn
-run, heat, expected crops) can't be seen from here and is left to `judge`.
+run, allowance, expected crops) can't be seen from here and is left to `judge`.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fruitcast.diary.state import Soak
-from fruitcast.forecast.log_weather import Kind
+from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import _factor_on, _stack_problem, _types
@@ -129,21 +129,21 @@ def outlook_of(
 def test_a_day_s_bearing_year_is_that_of_its_season(day, factor):
     # Seasons turn on 1 January, 92 days from 1 October, and 366 later. Of the days looked at the
     # last 45 do not count.
-    stack = SimpleNamespace(course=(1.0, 0.8), later=0.3)
+    stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.3)
     assert _factor_on(stack, day, outlook_of(200)) == factor
 
 
 def test_in_the_south_seasons_turn_in_midyear():
-    stack = SimpleNamespace(course=(1.0, 0.8), later=0.3)
+    stack = SimpleNamespace(season_factors=(1.0, 0.8), later=0.3)
     south = outlook_of(400, latitude=-33.0)
     # 1 July 2028 is 274 days from 1 October 2027.
     assert [_factor_on(stack, day, south) for day in (0, 273, 274)] == [1.0, 1.0, 0.8]
 
 
 def test_stacks_of_one_kind_and_course_share_a_type_in_the_order_of_the_yard():
-    thin, thick = Kind("wide-range", 0.1), Kind("wide-range", 0.15)
+    thin, thick = LogKind("wide-range", 0.1), LogKind("wide-range", 0.15)
     stacks = [
-        SimpleNamespace(kind=kind, course=course)
+        SimpleNamespace(kind=kind, season_factors=course)
         for kind, course in (
             (thin, (1.0, 0.5)),
             (thick, (1.0, 0.5)),

@@ -183,7 +183,7 @@ def test_only_rows_takes_them_in_the_order_given():
 
 def test_a_course_multiplies_by_the_year_in_which_a_flush_was_set_off():
     course = np.array([0, 0, 0, 0, 0, 2.0, 0.5, 1.0, 0.0])
-    assert MIXED.with_course(course).kg.tolist() == [2.0, 1.0, 3.0, 0.0, 2.5]
+    assert MIXED.times_bearing(course).kg.tolist() == [2.0, 1.0, 3.0, 0.0, 2.5]
 
 
 def test_joined_puts_one_behind_the_other_in_compact_types():

@@ -158,7 +158,7 @@ def soaking() -> SimpleNamespace:
             length=np.array([[9] * 4, [3, 4, 5, 0]]),
             pull_row=np.array([14, 82]),
         ),
-        weather=SimpleNamespace(warmth=warmth, numbers=numbers),
+        weather=SimpleNamespace(thermal_time=warmth, numbers=numbers),
     )
     made.types[0].first_factor = np.array([[[1.0] * 4, [0.5, 1.0, 1.0, 1.0]], [[7.0] * 4] * 2])
     made.types[0].factor = np.array([[[1.0] * 4, [0.5, 0.0, 1.0, 1.0]], [[7.0] * 4] * 2])

@@ -204,7 +204,7 @@ def walked(made: BuiltProblem, plan: Plan, stack: int, paths: FreshPaths, path: 
 
     def bring(kind: str, first: int, length: int, kg: float, set_off: int) -> None:
         season = module.season_rows(futures, outlook.yard.site)[set_off]
-        kg *= look.effective_logs * look.course[season] * paths.yields[season, stack, path]
+        kg *= look.effective_logs * look.season_factors[season] * paths.yields[season, stack, path]
         for day, share in enumerate(pick_shape(length, peak=numbers.picking.peak)):
             if first + day < days:
                 picked[first + day] += kg * share

@@ -17,7 +17,7 @@ import pytest
 from fruitcast.biology.natural import NaturalPick
 from fruitcast.biology.yields import rest_factor
 from fruitcast.forecast.fruiting import Fruiting
-from fruitcast.forecast.log_weather import Forced, Kind, Natural
+from fruitcast.forecast.log_weather import Forced, LogKind, Natural
 from fruitcast.forecast.under_way import UnderWay
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.crops import PickDays
@@ -60,7 +60,7 @@ def logs(naturals: tuple[tuple[int, int, int, float], ...] = (), **changes) -> F
         numbers=NUMBERS, with_even_luck=lambda forced, _: (forced.kg, natural)
     )
     return Fruiting(
-        kinds=(Kind("wide-range", 0.125),),
+        kinds=(LogKind("wide-range", 0.125),),
         weather=weather,
         forced=forced,
         natural=natural,
@@ -80,7 +80,7 @@ def arcs_of(made: Fruiting, away=NOBODY, numbers=NUMBERS):
 
 
 def typed(made, course, least=0.0):
-    return made.type_arcs(course, made.worth(course, 1.0, least), 0.8)
+    return made.type_arcs(course, made.brings_at_least(course, 1.0, least), 0.8)
 
 
 def pairs(work) -> list[tuple[int, int]]:
@@ -125,10 +125,10 @@ def test_a_soak_must_be_expected_to_bring_what_makes_it_worth_while():
     expected = (rested(53, 1.0) + rested(51, 2.0)) / 2
     assert made.expected[0] == pytest.approx(expected, abs=1e-5)
     course = np.ones(DAYS)
-    assert made.worth(course, 1.0, made.expected[0]).tolist()[0]
-    assert not made.worth(course, 0.999, made.expected[0])[0]
-    assert not made.worth(course * 0.999, 1.0, made.expected[0])[0]
-    heavy = made.worth(course, 1.0, float(np.median(made.expected)))
+    assert made.brings_at_least(course, 1.0, made.expected[0]).tolist()[0]
+    assert not made.brings_at_least(course, 0.999, made.expected[0])[0]
+    assert not made.brings_at_least(course * 0.999, 1.0, made.expected[0])[0]
+    heavy = made.brings_at_least(course, 1.0, float(np.median(made.expected)))
     left = made.type_arcs(course, heavy, 0.8)
     assert pairs(left) == [pair for pair, kept in zip(EVERY, heavy, strict=True) if kept]
     assert 0 < len(left.start) < len(EVERY)
@@ -238,7 +238,7 @@ def stack(name: str = "A", **changes) -> SimpleNamespace:
     made = {
         "name": name,
         "spawn": spawn(-50, -50),
-        "kind": Kind("wide-range", 0.125),
+        "kind": LogKind("wide-range", 0.125),
         "state": SimpleNamespace(last_soak=None),
         "last_first_pick": None,
         "pulled_on": None,
@@ -299,10 +299,10 @@ def test_the_rest_since_the_last_first_pick_counts():
 
 
 def own_arcs(
-    first, place=0, effective_logs=1.0, flush=None, course=None, least=0.0, published=None
+    first, place=0, effective_logs=1.0, flush=None, bearing=None, least=0.0, published=None
 ):
-    course = np.ones(DAYS) if course is None else course
-    return first.arcs(place, effective_logs, 1, least, published, flush, course, SOAKS, PICK_DAYS)
+    bearing = np.ones(DAYS) if bearing is None else bearing
+    return first.arcs(place, effective_logs, 1, least, published, flush, bearing, SOAKS, PICK_DAYS)
 
 
 FULL = float(rest_factor(np.inf, NUMBERS.yields))
@@ -342,7 +342,7 @@ def test_a_stack_s_course_multiplies_and_ends_its_first_arcs():
     first = firsts(stack(), made=logs(((0, 100, 105, 4.0),)))
     course = np.ones(DAYS)
     course[74], course[99:130], course[130:] = 0.5, 0.25, 0.0
-    made = own_arcs(first, course=course)
+    made = own_arcs(first, bearing=course)
     assert made.soak.tolist() == [0, 1, 2]
     assert {entry[:2]: entry[3] for entry in listed(made.crops)} == {
         (0, 0): pytest.approx(0.5 * FULL, abs=1e-4),
@@ -372,7 +372,7 @@ def test_a_flush_under_way_is_on_every_first_arc_and_without_one():
     first = firsts(stack(soakable_from=on(75)), flushes={"A": flush})
     course = np.ones(DAYS)
     course[:50] = 0.1  # its own year is counted in its weight
-    made = own_arcs(first, effective_logs=10.0, flush=flush, course=course)
+    made = own_arcs(first, effective_logs=10.0, flush=flush, bearing=course)
     now = [(0, 5.0), (1, 2.5), (2, 2.5)]
     # Day 250 lies past the days that count.
     expected = [(0, 0, day, pytest.approx(kg)) for day, kg in now] + [

@@ -43,7 +43,7 @@ def test_soaking_pulling_and_picking_by_hand() -> None:
     }
     assert days[1].soaking_hours == pytest.approx(1.0) and days[1].picking_hours == 0.0
     assert days[10].pulling_hours == pytest.approx(1.2)
-    # In heat logs are looked over twice; what is ripe is the same.
+    # In allowance logs are looked over twice; what is ripe is the same.
     hot = work(hand_problem(), hot=(9,))
     assert hot[9].picking_hours == pytest.approx(0.6)
     assert (hot[9].twice, hot[11].twice) == (1.0, 0.0)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fruitcast.soaks.problem import OutletDay, Plan, Problem, StackProblem
-from fruitcast.soaks.shortage import Worth, _one_of_each_type, with_more_logs, worths
+from fruitcast.soaks.shortage import GainOfMore, _one_of_each_type, gains_of_more, with_more_logs
 from tests.soaks.hand import hand_problem
 
 
@@ -33,7 +33,7 @@ def test_each_thing_is_worth_the_shortfall_it_takes_away() -> None:
     # of the 4.0 on day 20. A beside it, 20 logs more in the tank, picks 2.2 and 1.2: nothing is
     # short in member 0, 0.8 in member 1. Of the 1.5 missing 1.1 go, with 25 places more.
     problem = hungry()
-    found = {(w.thing, w.which): w for w in worths(problem, ((), (1,)), [])}
+    found = {(w.thing, w.which): w for w in gains_of_more(problem, ((), (1,)), [])}
     tank = found["tank place", ""]
     assert tank.step == 25
     assert tank.kg == pytest.approx(1.1 / 25)
@@ -48,15 +48,15 @@ def test_each_thing_is_worth_the_shortfall_it_takes_away() -> None:
 def test_one_more_soak_day_is_worth_what_its_own_plan_no_longer_lacks() -> None:
     problem = hungry()
     larger = replace(problem, tank_logs=60)
-    found = worths(problem, ((), (1,)), [(2, larger, ((1,), (1,))), (5, problem, ((), ()))])
+    found = gains_of_more(problem, ((), (1,)), [(2, larger, ((1,), (1,))), (5, problem, ((), ()))])
     days = [(w.which, w.kg) for w in found if w.thing == "soak day"]
     # Most first; a plan that lacks more than ours is worth nothing, not less than nothing.
     assert days == [("Wednesday", pytest.approx(1.1)), ("Saturday", 0.0)]
     assert [w.thing for w in found] == sorted(w.thing for w in found)
 
 
-def of_things(problem: Problem, plan: Plan) -> dict[str, Worth]:
-    return {found.thing: found for found in worths(problem, plan, [])}
+def of_things(problem: Problem, plan: Plan) -> dict[str, GainOfMore]:
+    return {found.thing: found for found in gains_of_more(problem, plan, [])}
 
 
 def test_a_day_longer_in_the_cold_store_sells_what_was_a_day_too_old() -> None:
@@ -76,7 +76,7 @@ def test_ten_more_logs_are_worth_what_they_bring_where_there_is_room() -> None:
 def test_the_tank_is_tried_with_the_places_of_a_middling_stack_of_living_logs() -> None:
     def places(*logs: int) -> int:
         stacks = tuple(replace(hungry().stacks[0], logs=count) for count in logs)
-        found = worths(replace(hungry(), stacks=stacks), ((),) * len(logs), [])
+        found = gains_of_more(replace(hungry(), stacks=stacks), ((),) * len(logs), [])
         return {w.thing: w.step for w in found}["tank place"]
 
     assert places(20, 30) == 25
