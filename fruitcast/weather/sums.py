@@ -42,6 +42,9 @@ _LESS, _NO_LESS = 0.6, 0.45
 """Share of days after one with rain that have less, and that have no less, at the most.
 Judgement. [0..1]"""
 
+_MOST_SUMMED = 10
+"""Days that are summed at the most where each day's rain is that of the last ones. [day]"""
+
 _WEEK = 7
 
 _WEEKS = 3
@@ -52,7 +55,7 @@ _RUNNING = "take the column of each day's rain"
 
 def questions_of_sums(weather: DailyWeather) -> list[Question]:
     """Return what to ask about rain that is no day's own; the first of its kind is enough."""
-    for asked in (_of_rows, _of_running_totals, _of_weekdays, _of_months):
+    for asked in (_of_rows, _of_running_totals, _of_last_days, _of_weekdays, _of_months):
         if (question := asked(weather)) is not None:
             return [question]
     return []
@@ -182,6 +185,55 @@ def _step_of(wet: FloatArray) -> float:
     return 0.01
 
 
+def _of_last_days(weather: DailyWeather) -> Question | None:
+    """Ask about rain that is each day the sum of the last two to ten."""
+    wet = weather.rain[np.isfinite(weather.rain) & (weather.rain > 0.0)]
+    step = _step_of(wet)
+    for days in range(2, _MOST_SUMMED + 1):
+        # Sums of what the gauge tells are exact; those of another table's were rounded once more.
+        for rounded in (False, True):
+            by_chance, count = _chance_of_sums(weather.rain, days, step, rounded=rounded)
+            if count and by_chance < _BY_CHANCE / 2:
+                break
+        if count and by_chance < _BY_CHANCE / 2:
+            return Question(
+                f"each of {count} spells of rain could be the sum of the last {days} days, told "
+                "anew every day",
+                f"This looks like the rain of several days, such as that of the last {days}: "
+                f"{_RUNNING}",
+            )
+    return None
+
+
+def _chance_of_sums(
+    rain: FloatArray, days: int, step: float, *, rounded: bool
+) -> tuple[float, int]:
+    """Return how likely chance makes all spells of rain look like sums, and how many they are.
+
+    In a spell between two days without, each day's own rain follows from the sums: what a sum
+    has more than the one before, and what left it. It is never below nought, and nought on the
+    last days of the spell, when rain had ended and the sums had not. A spell of one day, or one
+    that ends in no such way, is no sum: then it is 1.
+    """
+    dry = np.flatnonzero(rain == 0.0)
+    chance, count = 1.0, 0
+    for first, last in zip(dry[:-1] + 1, dry[1:], strict=True):
+        spell = rain[first:last]
+        if not len(spell) or not np.isfinite(spell).all():
+            continue
+        own = np.zeros(len(spell) + days)
+        own[days:] = np.diff(spell, prepend=0.0)
+        for residue in range(days):  # what leaves a sum came in so many days before
+            own[residue::days] = np.cumsum(own[residue::days])
+        # Where each sum was rounded, the longer the spell, the more of it gathers.
+        off = step * (1.0 + len(spell) / days) if rounded else 0.3 * step
+        if len(spell) < days or own.min() < -off or np.abs(own[1 - days :]).max() > off:
+            return 1.0, 0
+        count += 1
+        chance *= min(1.0, max(2.0 * off, step) / float(spell.mean())) ** (days - 1)
+    return chance, count
+
+
 def _of_weekdays(weather: DailyWeather) -> Question | None:
     """Ask about rain that keeps to the days of the week."""
     rain = weather.rain
@@ -193,7 +245,7 @@ def _of_weekdays(weather: DailyWeather) -> Question | None:
     wet = np.nan_to_num(rain) > 0.0
     by_day = np.bincount(weekday[wet], minlength=_WEEK)
     all_ = int(by_day.sum())
-    if all_ > _WEEKS and by_day.max() == all_:
+    if all_ >= _WEEKS and by_day.max() == all_:
         return Question(
             f"all {all_} days with rain are a {_name(weather, int(by_day.argmax()))}",
             "This looks like the rain of whole weeks: download daily values",

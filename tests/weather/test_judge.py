@@ -99,6 +99,57 @@ def test_rain_of_the_week_so_far_falls_back_on_one_weekday_only():
     assert questions(small_table(low, high, rain), LIMITS) == ()
 
 
+@pytest.mark.parametrize("days", [2, 3])
+def test_a_few_spells_tell_the_sum_of_the_last_days(days):
+    rain = [
+        0,
+        0,
+        0,
+        9,
+        0,
+        4,
+        0,
+        0,
+        0,
+        0,
+        22,
+        5,
+        0,
+        0,
+        0,
+        0,
+        7,
+        0,
+        11,
+        0,
+        0,
+        0,
+        0,
+        0,
+        3,
+        6,
+        0,
+        0,
+        0,
+        0,
+    ]
+    sums = [sum(rain[max(n - days + 1, 0) : n + 1]) for n in range(30)]
+    low, high = [1.0 + day % 2 for day in range(30)], [9.0 - day % 2 for day in range(30)]
+    (asked,) = questions(small_table(low, high, sums), LIMITS)
+    assert "the rain of several days" in asked.cause
+    assert questions(small_table(low, high, rain), LIMITS) == ()
+    # A single day's rain between two without is no such sum.
+    assert questions(small_table(low, high, [*sums[:-2], 6, 0]), LIMITS) == ()
+
+
+def test_three_days_with_rain_that_are_all_mondays_are_asked_about():
+    rain = [0.0] * 30
+    rain[3] = rain[10] = rain[24] = 12.0
+    low, high = [1.0 + day % 2 for day in range(30)], [9.0 - day % 2 for day in range(30)]
+    (asked,) = questions(small_table(low, high, rain), LIMITS)
+    assert "the rain of whole weeks" in asked.cause
+
+
 def test_two_rainy_days_with_the_extremes_of_a_month_are_asked_about():
     (asked,) = questions(small_table([6.8, -4.1], [28.6, 18.2], [45.9, 16.6]), LIMITS)
     assert "extremes of a week or a month" in asked.cause
