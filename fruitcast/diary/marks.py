@@ -18,8 +18,9 @@ _BEFORE = re.compile(
 )
 _OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
 _GRADE = re.compile(
-    r"\bgrade\s+[^\s,;.]+|\b(?:firsts?|seconds?|culls?)\b"
-    r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))",
+    r"\bgrade\s+[^\s,;.]+|\b(?:firsts|seconds|culls?)\b"
+    r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))"
+    r"|\b(?:first|second)\b(?=\s*(?:$|[,;.]|\d))",  # not 'the first tiny pins'
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
@@ -83,7 +84,9 @@ def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
     """Return where stacks are named, in the order of the words."""
     found: list[Mark] = []
     for name in sorted(stacks, key=len, reverse=True):
-        for match in re.finditer(rf"(?<![\w/°'])(?<!\d\s){re.escape(name)}(?![\w/°])", text, re.I):
+        for match in re.finditer(
+            rf"(?<![\w/°'])(?<!\d\s)(?<!degrees ){re.escape(name)}(?![\w/°])", text, re.I
+        ):
             if (len(name) == 1 and not _is_name(text, match)) or (
                 match[0].islower() and _WHERE.match(text, match.end())
             ):

@@ -20,6 +20,9 @@ _NOT_VERY = r"(?<!did )(?<!do )(?<!does )not\s+(?:(?:very|too|so|that|a)\s+)*"
 _HARMLESS = one_of(
     rf"""
     nothing {NOTABLE} | ready to pick
+    nothing (?:left|worth|fit)(?: to| for)? (?:pick|keep)(?:ing)?
+    (?:so|and|but) not (?:counted|weighed|included)(?=\s*(?:$|[,;.]))
+    so not (?:sold|for sale|kept)
     (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
     no difference | cans? of water | ready for (?:the )?(?-i:[A-Z])\w+
     ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
@@ -36,7 +39,7 @@ _HARMLESS = one_of(
 _NOTHING = one_of(
     rf"""
     {_NO}(?:pins?|pinheads|mushrooms?|shiitakes?|flush|crop|fruit|show|rain|rainfall) | none
-    not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin)s?
+    not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin|one)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
     nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$|,)

@@ -31,7 +31,8 @@ _FILLERS = re.compile(
     r"|(?:he|she|they) (?:says?|said)|straight away|right away|at once|immediately|directly"
     r"|got (?:a)?round to|(?:was|were) able to"
     r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
-    r"|so far|on the nose|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
+    r"|so far|all told|all in all|on the nose"
+    r"|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
     r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= |$)|had to|got to work and"
     r"|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
@@ -291,6 +292,7 @@ def _with_ounces(found: re.Match[str]) -> str:
 _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
     (r"\bw/o\b", "without"),
+    (r"\b(first|second)s?[- ](?:grade|quality|class)\b", r"\1s"),
     (r"\bw/ ?(?=\w)", "with "),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
     (

@@ -16,9 +16,9 @@ from typing import NamedTuple
 
 from fruitcast.diary.courtesies import at_its_market, text_of, without_greetings, without_picker
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.entries.kind import ASIDE, STACK
 from fruitcast.diary.entries.picks import PART
-from fruitcast.diary.entries.tank import hours_until
+from fruitcast.diary.entries.tank import hours_until, with_hours_between
 from fruitcast.diary.marks import (
     NAMED_BEFORE_ONE,
     Parts,
@@ -87,6 +87,15 @@ _PIECE = re.compile(
 _ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
 """'North: pins' is of one piece."""
 
+_DONE = re.compile(r"[a-z]ed\b")
+_DONE_TO = re.compile(rf"{STACK}+ (?:was |were )?[a-z]+ed\b")
+"""'Watered N, B picked 1 lb' is of two pieces."""
+
+_IN_OR_OUT = re.compile(
+    rf"(?:in|out)(?=\s*$|\s+(?:{ASIDE}|(?:at|by|since|this|last|today|yesterday|for)\b))", re.I
+)
+"""'G, in at 7' is of one piece."""
+
 _SAME_DAY = re.compile(
     r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
     r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
@@ -143,10 +152,12 @@ _NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
 _ALL = re.compile(
     r"\b(?:all(?: of (?:them|it))?(?: the)?(?: \d)?(?: (?:stacks|logs|of them))?"
     r"|everything(?: in (?:there|it|the tank))?|(?:all |both )?\d stacks|the (?:whole )?lot"
-    r"|(?:whole|the) tank(?:ful)?)\b",
+    r"|(?:whole|the) tank(?:ful)?|^tank(?:ful)?(?!\s*:))\b",
     re.IGNORECASE,
 )
 """Of a pull that names no stack: all that are in the tank."""
+
+_WHOLE = re.compile(r"all of (?:it|them)|(?:all )?the (?:whole )?(?:lot|stack)", re.IGNORECASE)
 
 _WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
 """Kinds to which a weight beside them belongs; beside others it is a pick: 'A 1 lb, pulled F'."""
@@ -222,6 +233,7 @@ def records_in(
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
         asked = f"{asked} for {hours:g} h"
+    asked = with_hours_between(asked, today)
     text = text_of(asked)
     dated = day_before_kind(text)
     first, rest = first_word(text[dated:])
@@ -246,7 +258,8 @@ def records_in(
     ) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
-    plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, VOCABULARY)
+    apart = {**VOCABULARY, "seconds": "seconds", "firsts": "firsts"}
+    plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, apart)
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
     same = _SAME_DAY.search(plain)
     if same and (days := [*DAY.finditer(plain, 0, same.start())]):
@@ -331,7 +344,12 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         if not kinds[number] and now not in _WEIGHED and {"stack", "weight"} <= labels:
             kinds[number] = kind_by_sight(_without_circumstances(text[slice(*piece)], "")[0], parts)
     with_marks = [
-        bool(marks_in(text[slice(*piece)], parts) or _BY.search(text, *piece)) for piece in pieces
+        bool(
+            marks_in(text[slice(*piece)], parts)
+            or _BY.search(text, *piece)
+            or _WHOLE.fullmatch(text, *piece)
+        )
+        for piece in pieces
     ]
     found = []
     for run in _runs(kinds, with_marks):
@@ -421,8 +439,13 @@ def _pieces(text: str) -> list[tuple[int, int]]:
     ends = [
         match.span()
         for match in _PIECE.finditer(text)
-        if not (text[: match.start()].endswith(STACK) and text[match.end() :].startswith(STACK))
+        if not (
+            text[: match.start()].endswith(STACK)
+            and text[match.end() :].startswith(STACK)
+            and not (_DONE_TO.match(text, match.end()) and _DONE.search(text[: match.start()]))
+        )
         and not (":" in match[0] and _ONLY_STACKS.search(text[: match.start()]))
+        and not (text[: match.start()].endswith(STACK) and _IN_OR_OUT.match(text, match.end()))
     ]
     starts = [0, *(end for _, end in ends)]
     return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
@@ -486,6 +509,9 @@ def _days(words: str, outlets: Sequence[str]) -> list[re.Match[str]]:
     ]
 
 
+_TODAY = re.compile(r"today(?: \w+)?|this \w+|tonight|now", re.IGNORECASE)
+
+
 def _dated(clauses: list[Said], text: str, outlets: Sequence[str]) -> list[Said]:
     """Return clauses of which each has its day: 'yesterday A out, B in' is of one day."""
     days = [_days(clause.words, outlets) for clause in clauses]
@@ -496,7 +522,8 @@ def _dated(clauses: list[Said], text: str, outlets: Sequence[str]) -> list[Said]
     words, day = clauses[number].words, days[number][0]
     ahead = number == 0 and not words[: day.start()].strip()
     behind = number == len(clauses) - 1 and not words[day.end() :].strip(" .")
-    if len(with_day) > 1 or not (ahead or behind):
+    of_today = _TODAY.fullmatch(day[0].strip()) is not None  # as are those of which no day is told
+    if len(with_day) > 1 or not (ahead or behind or of_today):
         raise InputError(f"'{text[:200]}': which day was which? Write one record for each.")
     return [
         clause if clause.words == words else clause._replace(words=f"{clause.words} {day[0]}")

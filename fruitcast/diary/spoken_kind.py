@@ -84,6 +84,7 @@ _DAILY = (
 CLOCK = re.compile(
     r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
+    r"|(?<=at )0\d[0-5]\d(?: ?(?:h|hrs|hours))?"
     r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
     rf"|(?<=at )half \d{{1,2}}|(?:{_DAILY})(?: ?time)?|first thing"
     r"|(?<=before )dark|(?<=before )(?:work|school|church|chores|bed)(?:time)?"
@@ -169,7 +170,7 @@ _SIGHTS = {
             (?:wood|burn|brush|scrap) ?(?:pile|heap)""",
         "well": f"nothing {NOTABLE}",
         "ill": "mou?ld\\w* | trich\\w* | rot | rotten | fungus | dead | bark",
-        "new": "new stack",
+        "new": r"(?:new|separate) stack | (?:made|make|start(?:ed)?|began) (?:a )?(?:\w+ )?stack",
         "hours": HOURS.pattern.replace("?P<minutes>", "?:"),
         "burnt": "firewood | bonfire | wood ?pile | burn(?:ed|t) | burn ?pile",
         "lost": "lost",
@@ -371,6 +372,7 @@ def is_remark(text: str, parts: Parts) -> bool:
 
 _EXCLAIMED = re.compile(
     r"(?:what an? |wow|hooray|great|nice|lovely|beautiful|best |not bad|well done|more to come"
+    r"|not \w+$"
     r"|(?:all|mostly) (?:big|small|nice|good|clean|fine))",
     re.IGNORECASE,
 )
@@ -391,7 +393,7 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
     if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
-    meant_for = re.search(r"\bfor\b", rest) is not None
+    meant_for = re.search(r"\bfor\b", rest) or re.search(r"\boff\b", text)
     described = DESCRIBING | (_OF_SALES if "outlet" in labels else set())
     plain = described.issuperset(left_words(_MEASURE.sub(" ", rest)))
     slip = first.lower() not in ORDINARY and nearest(first, KINDS, 0.65) is not None
@@ -406,7 +408,9 @@ def kind_by_sight(text: str, parts: Parts) -> str:
         ):
             return "sold"
         if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
-            return _pick_by_sight(text, marks, weights, meant_for="outlet" in labels and meant_for)
+            return _pick_by_sight(
+                text, marks, weights, meant_for="outlet" in labels and bool(meant_for)
+            )
     if not weights and (found := _MEASURE.search(rest)):
         raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
     if weights and nearest(first, KINDS, 0.65) is None:

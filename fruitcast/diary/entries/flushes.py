@@ -98,6 +98,8 @@ class Fruiting(Seen):
             | out)? (?:a few |some |lots of )?(?:mushrooms|shrooms|shiitakes?)|(?:natural|wild
             |unforced) (?:flush|fruiting) :: -weight
         caps (?:are )?opening
+        (?:is |are )?(?:loaded|covered|full|heavy) (?:with|of|in) (?:caps|mushrooms
+            |shiitakes?) :: -weight
         (?:is |are )?ready to pick
         """
     )
@@ -144,7 +146,7 @@ class Nothing(Seen):
             r"|(?:did not|didn't|didnt) do (?:anything|a thing)"
             r"|(?:did not|didn't|didnt) come to (?:anything|much)"
             r"|(?:no|zero) (?:mushrooms?|flush|crop|fruits?|show)(?: came)?"
-            r"|not (?:one|a(?: single)?) (?:mushroom|shiitake|cap|thing)(?: came)?"
+            r"|not (?:one|a(?: single)?) (?:mushroom|shiitake|cap|thing|one)(?: came)?"
             r"|(?:(?:the |its )?(?:last )?soak(?:ing)? )?"
             r"(?:was |is |were |a |an |total |complete )*"
             r"(?:duds?(?: soak)?(?! logs?\b)|flop|bust|failure|blank|washout)"

@@ -51,7 +51,7 @@ ASIDE = "\u00a4"
 THIEVES = (
     r"(?:slugs?|snails?|deer|squirrels?|chipmunks?|mice|mouse|rats?|voles?|rabbits?|hares?|birds?|crows?"
     r"|turkeys?|woodpeckers?|woodchucks?|groundhogs?|raccoons?|badgers?|bears?|foxe?s?|dogs?|cats?|cows?"
-    r"|sheep|goats?|pigs?|porcupines?|moles?|beetles?|borers?|ants?|wasps?|bees|hornets?|flies|gnats?"
+    r"|sheep|goats?|pigs?|porcupines?|moles?|beetles?|weevils?|borers?|termites?|insects?|ants?|wasps?|bees|hornets?|flies|gnats?"
     r"|mites?|springtails|millipedes?|earwigs?|woodlice|maggots?|worms?|larvae|grubs?|caterpillars?"
     r"|storms?|winds?|frost|hail|sun|heat)"
 )

@@ -332,8 +332,8 @@ class Rain(EntryKind):
         (?:it )?(?:poured|drizzled?|bucketed)(?: down)?|downpour|(?:thunder)?storms?|showers?
             |sprinkle|(?:came|come) down|fell|overnight|measured|collected|got|had
             |since yesterday(?: morning)? :: depth -stack -hose
-        (?:emptied |checked |read )?(?:the )?(?:rain ?)?gauge(?: (?:read|reads|said|says|shows
-            |showed|had|has|was|at))?
+        (?:emptied |checked |read )?(?:the |my |our )?(?:rain ?)?gauge(?: (?:read|reads|said|says
+            |shows|showed|had|has|was|is|at|stood|stands|held|holds|caught|collected))?
         """
     )
     needs = ("mm",)

@@ -61,7 +61,7 @@ class Turn(_Tended):
     how_to = "Write it like 'turn A' or 'turn A yesterday'"
     other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked", "re-stacked")
     sayings = (
-        r"(?:turned|flipped|rotated)"
+        r"(?:(?<!they had )(?<!it had )(?<!had all )(?<!they'd )turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
         r"|re-?stacked|re-?cribbed|re-?built|re-?piled|upended|rolled"
         r"|(?P<kept>end for end|swapped (?:the )?ends)"
@@ -143,7 +143,7 @@ class Note(EntryKind):
             rf"|heat wave|drought|{THIEVES}|turkey tail|fungus|fungi|conks?"
             r"|(?:been )?(?:chew|gnaw|nibbl|knock|dig)(?:ed|ing)|dug|toppled|fell over|collapsed"
             r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark"
-            r"|hypoxylon|competitors?|(?:is |are )?(?:too |very )?(?:dry|wet|soggy|damp)",
+            r"|hypoxylon|competitors?|pests?|(?:is |are )?(?:too |very )?(?:dry|wet|soggy|damp)",
             "-weight -lost",
         ),
     )

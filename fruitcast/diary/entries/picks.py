@@ -45,7 +45,7 @@ _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|cull
 _JOINT = (
     r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
     r"|incl(?:uding)?)\b\.?)\s*)*"
-    rf"(?:(?:{THREW}|left(?: behind)?|lost)\s+)?"
+    rf"(?:(?:{THREW}|left(?: behind)?|lost)\s+(?:(?:another|a further)\s+)?)?"
 )
 _GONE = (
     r"(?:\s+(?:had |have |has )?(?:got|eaten|spoil(?:ed|t)|ruined|taken|chewed|been at))?"
@@ -61,7 +61,8 @@ PART = re.compile(
     rf"(?:(?:had|got|ate|took|ruined|spoil(?:ed|t)) )?(?P<eaten>{ONE_WEIGHT})(?!\w)"
     rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
     rf"|(?P<weight>{ONE_WEIGHT}){_COMMA}\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
-    r"(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?(?:the\s+)?"
+    r"(?:(?:that|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?"
+    r"(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"
     rf"(?:{_SECONDS}|(?:{_CAUSE}){_GONE})(?!\w))",
@@ -79,6 +80,14 @@ FIRSTS = re.compile(
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
 _ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
+_LOST = re.compile(r"\b(?:lost|(?:went|gone) to waste)\b", re.IGNORECASE)
+_NO_MORE = re.compile(
+    r"\bnothing (?:left|worth|fit)(?: (?:to|for))?(?: (?:pick|keep)(?:ing)?)?\b"
+    r"|\b(?:the )?(?:whole|entire) (?:lot|flush|crop)\b(?: of)?|\ball of it\b",
+    re.IGNORECASE,
+)
+"""Beside what was lost: it was all that came."""
+
 _ON_TOP = re.compile(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
 
 
@@ -115,6 +124,12 @@ def take_parts(phrase: Phrase) -> PickParts:
     while found := PART.search(phrase.text):
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
+            if _LOST.search(phrase.text) and _NO_MORE.search(phrase.text) and not found["seconds"]:
+                written = found["weight"] or found["after"] or found["eaten"]
+                lost = parse_weight(written)
+                named = (value for name, value in _CAUSES.items() if found[name])
+                cause = next(named, SLUGS if found["eaten"] else OTHER_CAUSE)
+                phrase.text = f"{_NO_MORE.sub(' ', _LOST.sub(' ', rest))}; {written}"
             break  # it is the whole pick that is of second grade
         if found.start() and not found["joint"] and " of " not in found[0]:
             raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
@@ -217,13 +232,14 @@ class Pick(OfStacks):
         picked(?: and weighed)?(?! up)|harvest(?:ed|ing)?(?: day)?|gathered
         (?:(?:picked|taken) )?(?:what )?came off :: weight stack -tank
         (?P<kept>(?:first|second|third|last) pick(?:ing)?)
+        (?P<kept2>(?:went|gone) to waste) :: weight stack -tank -cold
         picking|pick :: -pins
         collected :: weight stack
         """
     )
     maybe = said(
         rf"""
-        took|taken|take|pulled|pull|cut
+        took|taken|take|pulled|pull|cut|kept|saved|salvaged
             |got|had|grabbed|snipped|stripped|cleaned(?: off| up)?|emptied|cleared
             |finished|fetched|hauled
             |plucked|trimmed|dug|cropped|reaped|lopped|managed|scored|bagged|landed|lifted
@@ -234,6 +250,7 @@ class Pick(OfStacks):
             |managed|threw(?: up)?|coughed up|handed us
             |tipped the scales? at|(?:came|weighed)(?: to| in(?: at)?| out(?: at)?))(?: us
             | me)? :: weight stack -tank -sample
+        (?P<kept2>lost) :: weight stack -tank -cold -logs -sample
         haul|yield|harvest|crop|take|(?:filled|got) (?P<kept3>(?:\d+|a|an|the) (?:baskets?
             |crates?|trays?|buckets?|box(?:es)?
             |punnets?)) :: weight stack -tank -cold -money -sample
@@ -250,7 +267,7 @@ class Pick(OfStacks):
         phrase = given.phrase
         stack, note, outlet = given.stack_at_start(), phrase.take_note(), given.known_outlet()
         measured = WEIGHT.search(phrase.text) and phrase.take(_HANDFUL)
-        if phrase.take_words("handfuls?", "few handfuls", "nothing", "none"):
+        if phrase.take_words("handfuls?", "few handfuls", "nothing(?! (?:left|worth|fit))", "none"):
             raise InputError("A pick needs a weight, or write 'nothing A' when nothing came.")
         for pattern, asked in _UNCLEAR:
             if found := pattern.search(phrase.text):
@@ -258,6 +275,10 @@ class Pick(OfStacks):
         share = phrase.take(_SHARE)
         logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
         which, parts = phrase.take(_WHICH_ROUND), take_parts(phrase)
+        if not parts.lost_kg and (lost := _LOST.search(phrase.text)):
+            raise InputError(
+                f"'{lost[0]}': of what was picked? Write 'pick A 2 lb, 6 oz eaten by slugs'."
+            )
         grade, on, by = phrase.take(_GRADE), given.day(), phrase.take(_PICKER)
         kg = given.weight() + parts.on_top_kg
         if parts.lost_kg and parts.lost_kg > kg:  # no part of it: 'lost a pound, picked 8 oz'

@@ -39,6 +39,8 @@ _OF_GRADE = re.compile(
     re.IGNORECASE,
 )
 _SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
+_TOO_BAD = re.compile(r"\b(?:too|not|never|un\w+)\b[^,;.\d]*\bfor\b", re.IGNORECASE)
+"""'Too old for the shop' names no buyer."""
 _LEFT = r"(?:of )?the (?:rest|remainder|others)"
 _THE_REST = re.compile(
     r"\b(?:ate|eaten|dried|froze|frozen|cooked|gave(?: away)?|given(?: away)?|sold"
@@ -60,6 +62,7 @@ class Stock(EntryKind):
         rf"""
         (?:counted|weighed|checked) (?:the |our )?stock|stock(?: ?take)?|(?:stock|fridge
             |cooler|cold (?:store|room)) ?(?:check|count|tally) :: weight -tank
+        counted :: weight cold -stack
         (?:the )?{_STORE} (?P<kept>now )?(?:holds|has|contains)|(?:left
             |still)(?: over)? in (?:the |our )?{_STORE} :: weight -stack
         (?:weighed |counted |have |got )?(?:what(?:ever)? )?(?:(?:we|i|still|have|got|is
@@ -129,7 +132,9 @@ class Discard(EntryKind):
 
     def read(self, given: Given) -> Event:
         phrase = given.phrase
-        note, outlet = phrase.take_note(), given.known_outlet()
+        note, reason = phrase.take_note(), _TOO_BAD.search(phrase.text)
+        if (outlet := given.known_outlet()) and reason and not self.is_paid:
+            note, outlet = "; ".join(text for text in (outlet, note) if text), ""
         stack, picked_on = "", given.picked_on()
         packs = phrase.take(_PACKS) if WEIGHT.search(phrase.text) else None
         note = "; ".join(text for text in (packs[0].strip(" ,") if packs else "", note) if text)

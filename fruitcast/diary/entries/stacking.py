@@ -38,8 +38,14 @@ _NEW = re.compile(
     r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)",
     re.IGNORECASE,
 )
+_CALLED = re.compile(
+    r"[,;]? ?\b(?:and )?(?:call(?:ed|ing)?|nam(?:ed|ing)) (?:it|them|that|those) (?:stack )?(\S+)$",
+    re.IGNORECASE,
+)
 _STACK = re.compile(
-    r"(?:\bas )?\b(?:a )?stack\s+(?:called |named )?(\S+)(?: with them)?$", re.IGNORECASE
+    r"(?:\b(?:as|into|to|and) )?\b(?:a )?(?:(?:separate|second|smaller|small|little) )?stack\s+"
+    r"(?:(?:of|with|from|out of) (?:them|it|those)\s+)?(?:called |named )?(\S+)(?: with them)?$",
+    re.IGNORECASE,
 )
 _PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
 _NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
@@ -59,7 +65,8 @@ class Split(OfStacks):
         r"""
         (?P<kept>new stack)|(?:is |are )?(?:now )?(?:its|their) own (?P<kept2>stack)
             |(?:and |to )?(?:start(?:ed)?|began|begin|make
-            |made) (?P<kept3>(?:a )?stack) :: stack -made
+            |made|called|named) (?P<kept3>(?:a )?(?:(?:separate|second|smaller|small|little) )?stack
+            |(?:them|it|those) (?:into )?a (?:separate|new) stack) :: stack -made
         split(?: off)?(?! and\b)
         """
     )
@@ -71,7 +78,7 @@ class Split(OfStacks):
         on = given.day()
         phrase.take_words("with (?:them|those|it)$")
         logs = phrase.take_logs(bare=False)
-        into = phrase.take(_NEW) or phrase.take(_INTO) or phrase.take(_STACK)
+        into = next(filter(None, map(phrase.take, (_NEW, _CALLED, _STACK, _INTO))), None)
         if logs is None:
             logs = phrase.take_logs(bare=True)
         if logs is None and into:
@@ -140,7 +147,10 @@ class Merge(OfStacks):
     other_words = ("merged",)
     sayings = (
         Saying(
-            r"merged|joined|combined|(?:put|stacked) (?P<kept>.*?) together(?= with)"
+            rf"merged|joined|combined|folded|lumped"
+            r"|put (?:what(?: is|'s)|all that(?: is|'s)|the (?:rest|last|remains))(?: left)?"
+            rf"(?: of| from)? (?P<kept3>{STACK}+) in(?:to)? (?P<kept4>with)(?= {STACK})"
+            r"|(?:put|stacked) (?P<kept>.*?) together(?= with)"
             rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:together|(?:in)?to one"
             r"|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
             rf"|added(?= .*{STACK}.* to .*{STACK})",
@@ -308,7 +318,7 @@ class Retire(OfStacks):
             |(?:wood|log|burn|brush|scrap) ?(?:pile|heap)) :: stack -weight -tank
         (?:threw|thrown|throw|tossed|chucked) (?P<kept3>.*?)(?:away|out)|discard(?:ed)?
             |got rid of|binned|dumped|composted|ditched|culled :: logs -weight -tank
-        retired|burned|burnt|scrapped|removed :: -weight -tank
+        retired?(?: (?:those|them|these|both|it))?|burned|burnt|scrapped|removed :: -weight -tank
         """
     )
     twice_is_odd = True

@@ -21,7 +21,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
-from fruitcast.diary.phrases import DAY, HOURS, parse_day
+from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, parse_day
 from fruitcast.diary.stack_history import StackHistory, shared
 from fruitcast.diary.state import Soak as SoakState
 from fruitcast.diary.state import StackState, first_picks
@@ -48,7 +48,9 @@ _ALONE = (
 _OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
 _WATER = re.compile(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
-    r"|(?:\bin\s+)?\bwater\s+(?:of\s+|at\s+|is\s+)?-?\d+(?:[.,]\d+)?\s*(?:°|deg(?:rees)?)?\s*[CF]\b",
+    r"|(?:\b(?:in|with)\s+)?(?:\b(?:the\s+)?(?:(?:tank|pond|bath|water)(?:'s)?\s+)+"
+    r"(?:(?:temp(?:erature)?|was|is|of|at|about|only)[\s:]+)*)?(?<![\w.,/-])-?\d+(?:[.,]\d+)?\s*"
+    r"(?:(?:°|deg(?:rees)?)\s*(?:[CF]|celsius|fahrenheit)?|[CF]|celsius|fahrenheit)\b(?:\s+water\b)?",
     re.IGNORECASE,
 )
 """How warm the water was: kept as a note."""
@@ -102,6 +104,39 @@ def hours_until(went_in: str, out: str, today: date) -> float | None:
     return hours if sure and 1 <= hours <= 72 else None
 
 
+_FROM_TILL = re.compile(
+    r"\b(?P<begin>(?:from |(?=\d{1,2}(?:[:.]\d\d)? ?[ap]m\b))[^,;]*?)"
+    r" (?:till|until|til|to) (?P<end>[^,;.]*?)(?=\s*(?:[,;.]|$))",
+    re.I,
+)
+_PART_OF_DAY = re.compile(r"\s(?:early |late )?(?:morning|afternoon|evening|night)$", re.I)
+
+
+def with_hours_between(text: str, today: date) -> str:
+    """Return words in which 'from 6 pm Monday till 4 pm Tuesday' is 'from 6 pm Monday for 22 h'."""
+    found = _FROM_TILL.search(text)
+    if not found or WEIGHT.search(text):
+        return text
+    begin, end = found["begin"], found["end"]
+    first, last = DAY.search(begin), DAY.search(end)
+    if not (first and last):  # both on one day
+        day = first or last
+        told = _PART_OF_DAY.sub("", day[0].strip()) if day else "today"
+        first_said, last_said = (
+            f"{w} {told}" if not d else w for w, d in ((begin, first), (end, last))
+        )
+    else:
+        first_said, last_said = begin, end
+    hours = hours_until(first_said, f"at {last_said}", today)
+    if hours is None:
+        return text
+    said = begin if first or not last else first_said
+    return f"{text[: found.start()]}{said} for {hours:g} h{text[found.end() :]}"
+
+
+_CAME_OUT = re.compile(
+    r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b", re.IGNORECASE
+)
 _OF_THEM = re.compile(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
 
 
@@ -125,7 +160,9 @@ class Soak(OfStacks):
         dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned
             |tanked|plunged|dipped|gave (?P<kept4>.*?) (?:a|an|its
             |their) (?P<kept5>(?:\w+ ){{0,3}})(?:soak|dunk(?:ing)?|bath)
-        (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| went| gone| all| now
+        (?<![a-z{STACK}] )in(?=\W*:\W*{STACK}) :: -weight
+        (?<![a-z{STACK}] )in (?:with|went)(?=\W+(?:both |all of )?{STACK}) :: -weight
+        (?P<kept>{STACK}+)(?:'s|:|,)?(?: is| are| went| gone| all| now
             | both)* in{_ALONE} :: -weight
         (?:put|threw|chucked|popped|stuck|dropped|got
             |loaded|laid) (?P<kept>.*?{STACK}+.*?) in(?: it| there| (?:its|their) (?:place
@@ -163,6 +200,11 @@ class Soak(OfStacks):
             )
         if logs is not None:
             phrase.take_words("(?:about )?(?:half|part|some|most)(?: of)?")
+        if out := _CAME_OUT.search(phrase.text):
+            raise InputError(
+                f"'{out[0]}': for how long was it in? Write it like 'soak {stack or 'A'} yesterday "
+                "16 h', or the soak and the pull each by itself."
+            )
         phrase.take_words("for", "of", "in(?:to)? (?:the )?tank", "since", "from")
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
@@ -309,13 +351,16 @@ class Pull(Seen):
         rf"""
         (?:took|take|taken|got|brought|drew|[a-z]+ed) (?P<kept>.*?)\s*{_OUT_OF_WATER}
         (?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}
-        (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our ){_VESSEL})
+        (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our )?{_VESSEL})
         (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
         (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
-            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill
-        (?P<kept>{STACK}+)(?:'s|:)?(?: is| are| came| come| went| all| now| both
+            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill -new
+        (?P<kept>{STACK}+)(?:'s|:|,)?(?: is| are| came| come| went| all| now| both
             | back)* out{_ALONE} :: -weight
         out(?=\W+{STACK}) :: -weight
+        (?<![a-z{STACK}] )out (?:with|came)(?=\W+(?:both |all of )?{STACK}) :: -weight
+        (?P<kept5>(?:the |our )?{_VESSEL}) (?:(?:was|is|got|now|all) )*(?:emptied|drained|unloaded
+            |cleared)(?: out)?
         (?:after|on|when|while) (?:i |we )?pull(?:ing|ed)(?: it| them)?(?: out)?
         pulled|unsoaked|unloaded|drained :: stack -weight -off -gone -sheet
         """
