@@ -189,7 +189,7 @@ _STAY = re.compile(
     r"|want(?:ing)? (?:it|them) (?:out|in))"
     r"(?:\s+(?:it|them|in|out|there|under|the|tank|water|soaking|again))*:?"
     r"(?:\s+(?:for|after|in|at|about|of|a full|another))*\s+"
-    r"(?=[\w ½./-]{1,25}?\s?(?:h|hrs?|hours?)\b)",
+    r"(?=[\w ½./-]{0,24}?[\d\s½](?:h|hrs?|hours?)\b)",
     re.IGNORECASE,
 )
 """'... , will leave it in for 24 h': how long a soak is meant to be is a part of it."""

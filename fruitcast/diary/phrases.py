@@ -41,7 +41,7 @@ MONEY = re.compile(
     rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£$]|paid|(?:in )?cash"
     rf"|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
-    rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}"
+    rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}|\bgot\s+{_SUM}(?=\s+for (?:it|them|that)\b)"
     rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
     re.IGNORECASE,
 )

@@ -29,7 +29,7 @@ from fruitcast.diary.marks import (
     without,
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
-from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase
+from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
@@ -233,7 +233,9 @@ def records_in(
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
         asked = f"{asked} for {hours:g} h"
-    asked = with_hours_between(asked, today)
+    plain = without_fillers(asked, stacks)
+    if (counted := with_hours_between(plain, today)) != plain:
+        asked = counted
     text = text_of(asked)
     dated = day_before_kind(text)
     first, rest = first_word(text[dated:])
@@ -367,6 +369,9 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         # 'picked 2 lb off A and pulled it'
         if other and other not in {kind, *_SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
+        for number in run[1:]:
+            if kind not in ("soak", "pull") and _IN_OR_OUT.match(shown, pieces[number][0]):
+                raise two_kinds(text, [kind, "soak" if text[pieces[number][0]] in "iI" else "pull"])
         if kind not in {*RAW, "inoculate"} and (name := UNKNOWN_NAME.search(remark)):
             raise InputError(
                 f"There is no stack '{name[0]}'. The yard has: {', '.join(parts.stacks)}."
@@ -445,7 +450,7 @@ def _pieces(text: str) -> list[tuple[int, int]]:
             and not (_DONE_TO.match(text, match.end()) and _DONE.search(text[: match.start()]))
         )
         and not (":" in match[0] and _ONLY_STACKS.search(text[: match.start()]))
-        and not (text[: match.start()].endswith(STACK) and _IN_OR_OUT.match(text, match.end()))
+        and not (_ONLY_STACKS.search(text[: match.start()]) and _IN_OR_OUT.match(text, match.end()))
     ]
     starts = [0, *(end for _, end in ends)]
     return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
@@ -471,7 +476,7 @@ def _without_heads(
         words += [text[place:before], head.kept]
         place = head.end
     words.append(text[place:end])
-    return " ".join(" ".join(words).split()).strip(" ,;:")
+    return joined(*words).strip(" ,;:")
 
 
 def _without_circumstances(text: str, kind: str) -> tuple[str, str]:

@@ -237,6 +237,11 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
     told = [len(ahead), *map(len, days)]
     if told == [0] * len(runs) + [1]:  # the last one has the day of all
         day_of_all = days[-1][0].text
+    elif told == [1] * len(runs) + [0] and all(
+        re.fullmatch(r"[\s:]*(?:on )?", words[day[0].end : start], re.IGNORECASE)
+        for day, start in zip([ahead, *days[:-1]], firsts, strict=True)
+    ):  # 'Mon C 2 lb, Tue N 1 lb'
+        day_of_all, days = "", [ahead, *days[:-1]]
     elif told not in ([0] * len(told), [1] + [0] * len(runs), [0] + [1] * len(runs)):
         raise InputError(f"'{words}': which day was which? Write one record for each.")
     said = []
@@ -247,7 +252,7 @@ def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> I
         rest = _trimmed(without(words[base:end], moved))
         name = next(mark.text for mark in own if mark.label == "stack")
         amount = next(mark.text for mark in own if mark.label == label)
-        on = day_of_all or next((mark.text for mark in own if mark.label == "day"), "")
+        on = day_of_all or next((mark.text for mark in days[number]), "")
         said.append((name, amount, on, rest))
     if any(mark.label in ("outlet", "grade") for run in runs[:-1] for mark in run):
         yield from _with_own_rest(kind, words, said, [mark for run in runs for mark in run])

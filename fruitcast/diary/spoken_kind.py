@@ -166,7 +166,7 @@ _SIGHTS = {
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
         "gone": """rotted | for good
             rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
-            f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | burn(?:ed|t)
+            f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | on the fire | burn(?:ed|t)
             (?:wood|burn|brush|scrap) ?(?:pile|heap)""",
         "well": f"nothing {NOTABLE}",
         "ill": "mou?ld\\w* | trich\\w* | rot | rotten | fungus | dead | bark",

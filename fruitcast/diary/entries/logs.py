@@ -84,6 +84,8 @@ _OVER = re.compile(
 _BORE = re.compile(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
 """What is left of 'A has mould, moved it away'."""
 
+_LOST = re.compile(r"\blost\b|\b\d+ (?:of the )?logs? (?:to rot\b|gone\b)", re.IGNORECASE)
+
 _GROWN_THROUGH = (
     re.compile(r"(?<!not )(?<!less )\bspringy\b", re.IGNORECASE),
     re.compile(r"(?<!not )(?<!no )\bdull\b", re.IGNORECASE),
@@ -142,6 +144,11 @@ class Inspect(OfStacks):
         if denied:
             phrase.text = f"{words[: denied.start()]}{_KEPT}{words[denied.end() :]}"
         dead = phrase.take_dead()
+        if dead is None and (lost := _LOST.search(phrase.text)):
+            raise InputError(
+                f"'{lost[0]}': dead and still there, or taken out? Write 'inspect A 3 dead' or "
+                "'retire A 3 logs'."
+            )
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(words)]
         counts = re.findall(r"(?<!\w)\d+", phrase.text)
         if len(counts) > 1 or (counts and len(found) > 1):  # which is whose, the words say

@@ -64,7 +64,7 @@ class Turn(_Tended):
         r"(?:(?<!they had )(?<!it had )(?<!had all )(?<!they'd )turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
         r"|re-?stacked|re-?cribbed|re-?built|re-?piled|upended|rolled"
-        r"|(?P<kept>end for end|swapped (?:the )?ends)"
+        r"|(?P<kept>end (?:for|over|to) end|swapped (?:the )?ends)"
         r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",
     )
     done = "Turned and restacked"

@@ -65,7 +65,7 @@ PART = re.compile(
     r"(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"
-    rf"(?:{_SECONDS}|(?:{_CAUSE}){_GONE})(?!\w))",
+    rf"(?:{_SECONDS}|(?:{_CAUSE}|(?P<bad>wormy|buggy|slimy|mushy)){_GONE})(?!\w))",
     re.IGNORECASE,
 )
 """A weight that is a part of a pick."""
@@ -131,7 +131,7 @@ def take_parts(phrase: Phrase) -> PickParts:
                 cause = next(named, SLUGS if found["eaten"] else OTHER_CAUSE)
                 phrase.text = f"{_NO_MORE.sub(' ', _LOST.sub(' ', rest))}; {written}"
             break  # it is the whole pick that is of second grade
-        if found.start() and not found["joint"] and " of " not in found[0]:
+        if found.start() and not (found["joint"] or firsts or " of " in found[0]):
             raise InputError(f"'{found[0].strip()}': of the weight before, or more? Use a comma.")
         phrase.text = rest.strip()
         more = found["more"] or found["more2"]
@@ -144,7 +144,7 @@ def take_parts(phrase: Phrase) -> PickParts:
             second = (second or 0.0) + kg
             continue
         named = (value for name, value in _CAUSES.items() if found[name])
-        eaters = (found["eaters"] or "slug").startswith(("slug", "snail"))
+        eaters = not found["bad"] and (found["eaters"] or "slug").startswith(("slug", "snail"))
         why = RAIN_SOAKED if found["wet"] else next(named, SLUGS if eaters else OTHER_CAUSE)
         if cause and why != cause:
             raise InputError(f"Lost to {cause} and to {why}: write two picks, each with its own.")

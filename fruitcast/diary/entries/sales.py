@@ -92,6 +92,8 @@ class Stock(EntryKind):
             note = "; ".join(n for n in (", ".join(f[0].strip(" ,") for f in grades), note) if n)
         else:
             kg = 0.0 if phrase.take_words(_NO_STOCK) else given.weight()
+            if grade := phrase.take(_GRADE):
+                note = "; ".join(text for text in (grade[0].lower(), note) if text)
         phrase.take_words("on hand", _COLD, r"(?:and|plus|\+)$")
         return Event(self.name, on, kg=kg, picked_on=picked_on, note=note)
 

@@ -31,13 +31,19 @@ WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
 _LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
-_INTO = re.compile(r"\b(?:into|onto|to|as|with|and)\s+(?:new\s+)?(?:stack\s+)?(.+)$", re.IGNORECASE)
+_INTO = re.compile(
+    r"\b(?:into|onto|to|as|with|and|(?:are|is) now)\s+(?:(?:make|form|start|begin)\s+)?(?:new\s+)?"
+    r"(?:stack\s+)?(.+)$",
+    re.IGNORECASE,
+)
 _NEW = re.compile(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"(?-i:a))\s+)*\bnew\s+stack\b,?\s*"
     r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)",
     re.IGNORECASE,
 )
+_NO_NAME = re.compile(r"\bstacks\b|^[a-z]+ .*\b(?:called|named|stack|them|it)\b")
+"""'A separate one of them called K': words that were not understood."""
 _CALLED = re.compile(
     r"[,;]? ?\b(?:and )?(?:call(?:ed|ing)?|nam(?:ed|ing)) (?:it|them|that|those) (?:stack )?(\S+)$",
     re.IGNORECASE,
@@ -88,7 +94,7 @@ class Split(OfStacks):
         else:
             name = into[1] if into else ""
         name = name.strip(" ,:")
-        if logs is None or not name or re.search(r"\bstacks\b", name):
+        if logs is None or not name or _NO_NAME.search(name):
             raise InputError(
                 f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
             )
@@ -152,7 +158,7 @@ class Merge(OfStacks):
             rf"(?: of| from)? (?P<kept3>{STACK}+) in(?:to)? (?P<kept4>with)(?= {STACK})"
             r"|(?:put|stacked) (?P<kept>.*?) together(?= with)"
             rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:together|(?:in)?to one"
-            r"|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
+            r"|one(?= stack)|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
             rf"|added(?= .*{STACK}.* to .*{STACK})",
             "-weight",
         ),

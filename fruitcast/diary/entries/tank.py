@@ -40,17 +40,22 @@ _INTO_WATER = (
     "|swimming|for a swim"
 )
 _ALONE = (
-    rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|now\b|\d+\s?(?:h|logs|am|pm)"
+    rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|from\s|now\b"
+    r"|\d+\s?(?:h|logs|am|pm)|\d{4}\b"
     r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
 )
 """'B in' and 'A out' say no more than that."""
 
 _OUT_OF_WATER = rf"(?:out(?: of)?|from) (?:the |its |their )?{_VESSEL}"
+_DEGREES = (
+    r"-?\d+(?:[.,]\d+)?\s*"
+    r"(?:(?:°|deg(?:rees)?)(?:\s*(?:[CF]|celsius|fahrenheit))?|[CF]|celsius|fahrenheit)"
+)
 _WATER = re.compile(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
-    r"|(?:\b(?:in|with)\s+)?(?:\b(?:the\s+)?(?:(?:tank|pond|bath|water)(?:'s)?\s+)+"
-    r"(?:(?:temp(?:erature)?|was|is|of|at|about|only)[\s:]+)*)?(?<![\w.,/-])-?\d+(?:[.,]\d+)?\s*"
-    r"(?:(?:°|deg(?:rees)?)\s*(?:[CF]|celsius|fahrenheit)?|[CF]|celsius|fahrenheit)\b(?:\s+water\b)?",
+    r"|(?:\b(?:in|with)\s+)?\b(?:the\s+)?(?:(?:tank|pond|bath|water)(?:'s)?\s+)+"
+    rf"(?:(?:temp(?:erature)?|was|is|of|at|about|only)[\s:]+)*{_DEGREES}(?!\w)"
+    rf"|(?:\b(?:in|with)\s+)?(?<![\w.,/]){_DEGREES}\s+water\b",
     re.IGNORECASE,
 )
 """How warm the water was: kept as a note."""
@@ -101,7 +106,7 @@ def hours_until(went_in: str, out: str, today: date) -> float | None:
         hour, hour2 = hour % 12 + 12 * half[1], hour2 % 12 + 12 * half2[1]
     hours = 24 * (day2 - day) + hour2 + minute2 - hour - minute
     sure = all(any(moment[3]) for moment in moments) or hours == 24
-    return hours if sure and 1 <= hours <= 72 else None
+    return hours if sure and 0.25 <= hours <= 72 else None
 
 
 _FROM_TILL = re.compile(
@@ -131,11 +136,13 @@ def with_hours_between(text: str, today: date) -> str:
     if hours is None:
         return text
     said = begin if first or not last else first_said
+    said = re.sub(r"^from (?=\d)", "at ", said, flags=re.IGNORECASE)
     return f"{text[: found.start()]}{said} for {hours:g} h{text[found.end() :]}"
 
 
 _CAME_OUT = re.compile(
-    r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b", re.IGNORECASE
+    r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b|[,;] ?out\b",
+    re.IGNORECASE,
 )
 _OF_THEM = re.compile(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
 
