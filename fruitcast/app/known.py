@@ -169,12 +169,13 @@ def read_known(
     WeatherGapError
         If the weather is too short or too full of gaps.
     """
-    from fruitcast.app.publication import plan_before, plan_to_go_by
+    from fruitcast.app.publication import last_plan, plan_before, plan_to_go_by
     from fruitcast.diary.kept_plan import DamagedPlanError
     from fruitcast.diary.state_from_diary import (
         left_undone,
         published_soaks,
         read_yard_state,
+        released,
         unplanned,
     )
     from fruitcast.weather.known import known_weather
@@ -190,9 +191,10 @@ def read_known(
     except DamagedPlanError as error:
         damaged.append(str(error))
     if to_go_by:
-        # Dates of lots that are parted otherwise now bind nobody.
+        # Dates of lots that are parted otherwise now bind nobody, nor does a day let go again.
         new = unplanned(to_go_by.stacks, state)
-        soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in new)
+        loose = new | released(last_plan(yard, today), state)
+        soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in loose)
         to_go_by = GoesBy(soaks=soaks, stacks=to_go_by.stacks)
         coming = published_soaks(soaks, state.stacks, today)
         undone = left_undone(soaks, state.stacks, today)

@@ -143,3 +143,18 @@ def unplanned(planned: Iterable[str], state: YardState) -> frozenset[str]:
         row = name if name in now else state.lot_of.get(name, name.rpartition("/")[0])
         then.setdefault(row, set()).add(name)
     return frozenset(name for row, names in now.items() if then.get(row) != names for name in names)
+
+
+def released(plan: Plan | None, state: YardState) -> frozenset[str]:
+    """Return the stacks whose day was the grower's in a plan and is the plan's to choose again.
+
+    A soak done within `EARLY_DAYS` of that day, or later, has kept the word; no release has.
+    """
+    found = set()
+    for soak in plan.soaks if plan is not None else ():
+        stack = state.stacks.get(soak.stack)
+        if soak.fixed and stack is not None and stack.fixed is None:
+            early = soak.soak_on - timedelta(days=EARLY_DAYS)
+            if stack.last_soak is None or stack.last_soak.on < early:
+                found.add(soak.stack)
+    return frozenset(found)

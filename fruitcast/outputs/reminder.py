@@ -373,7 +373,9 @@ class ReminderWriter:
         )
 
     def pull(self, stack: str, ordinal: int, *, logs: int, soaked_on: date, day: date) -> Reminder:
-        """Return the reminder to pull the logs from the tank."""
+        """Return the reminder to pull the logs from the tank: those that live by now."""
+        living = self._state.stacks.get(stack)
+        logs = min(logs, living.logs) if living and living.logs else logs
         start, end = self._work(day, logs, self._numbers.work.pull_hours_per_log)
         return self._with_reasons(
             Reminder(

@@ -376,12 +376,17 @@ def _next_sales(plan: Plan, today: date) -> list[Sale]:
 
 
 def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
-    """Yield the natural flushes of the next weeks that may well come, a line for each week."""
+    """Yield the natural flushes of the next weeks that may well come, a line for each week.
+
+    One that has begun is told by what is still to come of it, and not once more here.
+    """
     monday = today - timedelta(days=today.weekday())
+    going_on = {flush.stack: flush.last for flush in plan.flushes if flush.kind == "natural"}
     weeks: dict[date, list[NaturalFlush]] = {}
     for entry in plan.natural:
         near = monday <= entry.week < today + timedelta(days=NATURAL_DAYS)
-        if near and entry.chance >= NATURAL_CHANCE:
+        begun = entry.week <= going_on.get(entry.stack, date.min)
+        if near and entry.chance >= NATURAL_CHANCE and not begun:
             weeks.setdefault(entry.week, []).append(entry)
     for week in sorted(weeks):
         when = "this week" if week == monday else f"in the week of {day_words(week)}"

@@ -97,7 +97,10 @@ class _Worker:
             self._tell("done")
             self._tell("rested")
             return
-        for thorough in (False, True):
+        # A first plan is the thorough one at once: soaks that change while they are being read
+        # would have been believed.
+        first = before is None
+        for thorough in (True,) if first else (False, True):
             while True:
                 done = replan(
                     folder,
@@ -105,11 +108,11 @@ class _Worker:
                     before,
                     thorough=thorough,
                     now=now,
-                    offline=self._offline or thorough,
+                    offline=self._offline or (thorough and not first),
                     progress=self._heed,
                 )
-                step = "improved" if thorough else "planned"
-                self._tell(step, changes=done.changes, first=before is None)
+                step = "improved" if thorough and not first else "planned"
+                self._tell(step, changes=done.changes, first=first)
                 self._heed("")
                 add_background(folder, today, datetime.now(UTC))
                 # Somebody else may have written into the diary meanwhile.

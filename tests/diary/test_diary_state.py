@@ -14,7 +14,13 @@ from fruitcast.diary.events import WHITE_ENDS, Event
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture
 from fruitcast.diary.state import Pick, SampleLog, Soak, StackState
-from fruitcast.diary.state_from_diary import left_undone, read_yard_state, unplanned, yard_state
+from fruitcast.diary.state_from_diary import (
+    left_undone,
+    read_yard_state,
+    released,
+    unplanned,
+    yard_state,
+)
 from fruitcast.numbers import default_numbers
 from tests.diary.diary_samples import NOW, TODAY, day, entry, stack, yard
 from tests.outputs.sample_plan import plan as published_plan
@@ -310,6 +316,18 @@ def test_the_last_word_about_a_stack_holds_until_it_is_soaked_or_let_go():
     assert any("fixed for 2027-04-20 and not soaked" in note for note in gone.notes)
     over = state(entry("hold", "04-01", "A", into="2027-05-01")).stacks["A"]
     assert over.held_since is None
+
+
+def test_a_day_let_go_binds_no_longer_and_one_that_was_kept_does():
+    dates = ("2027-06-10", "2027-06-11", "2027-06-12")
+    soaks = [soak(name, 24, "2027-06-01", "2027-06-02", dates, 1.0) for name in "AB"]
+    made = published_plan(soaks=[{**soaks[0], "fixed": True}, soaks[1]])
+    fix = entry("fix", "05-01", "A", into="2027-06-01")
+    assert released(made, state(fix)) == frozenset()
+    assert released(made, state(fix, entry("release", "05-03", "A"))) == {"A"}
+    done = entry("soak", "05-30", "A")
+    assert released(made, state(fix, done, today=day("05-31"))) == frozenset()
+    assert released(None, state(fix)) == frozenset()
 
 
 def test_what_was_promised_is_known_until_its_day_and_the_last_word_counts():

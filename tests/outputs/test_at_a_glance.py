@@ -105,6 +105,23 @@ def test_natural_flushes_beyond_three_weeks_are_not_told():
     )
 
 
+def test_a_natural_flush_that_is_being_picked_is_not_said_to_come():
+    weeks = [("A", "2027-05-03"), ("A", "2027-05-17"), ("B", "2027-05-03")]
+    entries = [{"stack": a, "week": on, "chance": 0.6, "expected_kg": 1.2} for a, on in weeks]
+    flush = {
+        "stack": "A",
+        "kind": "natural",
+        "begun": "2027-05-02",
+        "pick": {"p10": "2027-05-02", "p50": "2027-05-02", "p90": "2027-05-02"},
+        "last": "2027-05-10",
+        "expected_kg": 1.9,
+    }
+    told = seen(plan(natural=entries, flushes=[flush])).natural
+    assert [line.partition(" (")[0] for line in told] == ["B", "A"]
+    (this_week, _) = seen(plan(natural=entries, flushes=[{**flush, "kind": "forced"}])).natural
+    assert this_week.startswith("A (") and "and B (" in this_week
+
+
 def job(stack: str, kind: ReminderKind = "pick", day: date = TODAY) -> Reminder:
     return Reminder(kind, stack, 1, day, day + timedelta(days=4), f"{kind} {stack} now")
 

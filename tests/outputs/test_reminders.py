@@ -206,6 +206,13 @@ def test_a_soak_under_way_is_to_be_pulled_and_picked():
     assert found["pick|3|D"].first_day == date(2027, 5, 11)
 
 
+def test_logs_that_died_in_the_tank_are_not_counted_with_those_to_pull():
+    state = diary()
+    fewer = {**state.stacks, "D": replace(state.stacks["D"], logs=21)}
+    found = by_key(reminders(plan(), yard(), replace(state, stacks=fewer)))
+    assert found["pull|3|D"].summary == "Pull D (21 logs)"
+
+
 @pytest.mark.parametrize(
     ("hours", "pulled"),
     [

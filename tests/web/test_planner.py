@@ -75,6 +75,26 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
     assert (folder / "out" / "calendar.ics").is_file()
 
 
+def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(tmp_path):
+    """Four of the sample's stacks, no diary: what is read first is what stays."""
+    folder = write_sample_yard(tmp_path / "yard")
+    stacks = folder / "stacks.csv"
+    stacks.write_text("".join(stacks.read_text().splitlines(keepends=True)[:5]))
+    settings = folder / "yard.toml"
+    settings.write_text(settings.read_text().replace("years = 30", "years = 5"))
+    (folder / "diary.db").unlink(missing_ok=True)
+    planner = started(folder)
+    try:
+        first = last_plan(read_yard(folder), TODAY)
+        wait(planner)
+        assert planner.progress.made == 1 and planner.progress.first
+    finally:
+        planner.close()
+    again = plan_yard(folder, TODAY).document
+    assert again == first
+    assert last_plan(read_yard(folder), TODAY) == first
+
+
 def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(tmp_path):
     assert new_plan_after_a_record(tmp_path).pages
 
