@@ -88,14 +88,14 @@ def add_without_signal(app: Flask, context: Context, version: str) -> None:
         same = request.args.get("mark") == mark
         return {
             "yard": yard_mark(context),
-            "now": _milliseconds(context.clock.now()),
+            "now": _milliseconds(_yard_s_now(context)),
             "mark": mark,
             "pages": None if same else pages,
         }
 
     @app.get("/kept/token")
     def kept_token() -> dict[str, object]:
-        now = _milliseconds(context.clock.now())
+        now = _milliseconds(_yard_s_now(context))
         return {"token": csrf_token(), "yard": yard_mark(context), "now": now}
 
     @app.post("/kept/record")
@@ -121,6 +121,15 @@ def add_without_signal(app: Flask, context: Context, version: str) -> None:
     @app.context_processor
     def phone() -> dict[str, object]:
         return {"kept": g.get("kept", False), "yard_mark": yard_mark(context)}
+
+
+def _yard_s_now(context: Context) -> datetime:
+    """Return the instant by which a phone dates its forms: of the yard's day, at this hour."""
+    moment, day = context.clock.now(), context.clock.day
+    if day is None:
+        return moment
+    zone = context.situation(look=False).yard.site.timezone
+    return moment + (day - moment.astimezone(zone).date())
 
 
 def yard_mark(context: Context) -> str:

@@ -6,14 +6,16 @@ import json
 import random
 import re
 from concurrent.futures import ThreadPoolExecutor
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID, uuid4
 
 import pytest
 
+from fruitcast.app.serving import Clock
 from fruitcast.web.access import AccessFile
+from fruitcast.web.application import create_app
 from fruitcast.web.context import Context
 from fruitcast.web.records import FORMS
 from fruitcast.web.without_signal import yard_mark
@@ -104,6 +106,24 @@ def test_words_mean_the_day_they_were_written_on(phone, folder):
     assert [(e.kind, e.stack) for e in found] == [("pins", "A"), ("pins", "B")]
     assert {e.on for e in found} == {TODAY - timedelta(days=3)}
     assert {e.recorded_at for e in found} == {NOON - timedelta(days=2)}
+
+
+def test_words_of_saturday_sent_on_monday_are_saturday_s(phone, folder):
+    """The yard's day is Monday 3 May; its clock stands at noon of the same day."""
+    assert phone.hand_in("words", {"words": "turned A"}, ago=2 * 86400)["answer"] == "written"
+    (turned,) = entries(folder)
+    assert (turned.kind, turned.on) == ("turn", TODAY - timedelta(days=2))
+
+
+def test_a_phone_of_a_yard_with_a_day_of_its_own_is_told_that_day(folder, now):
+    """The day that a kept form offers is the yard's, and a record's words mean it too."""
+    own = TODAY + timedelta(days=40)
+    phone = Phone(create_app(folder, Clock(now, own)))
+    told = datetime.fromtimestamp(phone.token()["now"] / 1000, UTC)
+    assert told - NOON == timedelta(days=40)
+    assert (
+        phone.client.get("/kept/pages", base_url=phone.origin).json["now"] == phone.token()["now"]
+    )
 
 
 def test_what_was_found_and_a_word_given(phone, folder):
