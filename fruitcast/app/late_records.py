@@ -9,11 +9,11 @@ from typing import Literal
 
 from fruitcast.app.serving import Situation, Weighed, write_entries
 from fruitcast.diary.book import read_events
+from fruitcast.diary.entries.kind import shares_logs
 from fruitcast.diary.events import PICK, Event, in_force
 from fruitcast.diary.record_checks import bare, describe
 from fruitcast.errors import InputError
 from fruitcast.words import time_words
-from fruitcast.yard.model import SEPARATOR
 
 CLOCKS_AGREE = timedelta(minutes=2)
 """A phone's clock that differs by no more is taken at its word. Judgement."""
@@ -180,15 +180,10 @@ def _like(entry: Event, written: Sequence[Event], late: Late, now: Situation) ->
         and event.uuid not in late.own
         and bare(event) != bare(entry)  # that is asked about whoever wrote it
         and event.on == entry.on
-        and _same_stack(event.stack, entry.stack)
+        and shares_logs(event.stack, entry.stack)
         and abs(event.recorded_at - late.made_at) <= TOGETHER
         and _near(event.kg or 0.0, entry.kg or 0.0)
     ]
-
-
-def _same_stack(one: str, other: str) -> bool:
-    """Return whether two names may mean the same logs: a stack's, and that of one of its lots."""
-    return other in (one, one.rpartition(SEPARATOR)[0]) or one == other.rpartition(SEPARATOR)[0]
 
 
 def _near(one: float, other: float) -> bool:

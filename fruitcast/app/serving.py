@@ -15,7 +15,8 @@ from fruitcast.app.recording import doubt_promises
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.crates import expected_on, planned_hours
-from fruitcast.diary.events import LOTS, UNDO, Event, in_force
+from fruitcast.diary.entries.kind import logs_left, shares_logs
+from fruitcast.diary.events import INSPECT, LOTS, RETIRE, UNDO, Event, in_force
 from fruitcast.diary.kept_plan import BACKGROUND, Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart
 from fruitcast.diary.record_checks import describe
@@ -377,6 +378,20 @@ class Entry:
     words: str
     holds: bool
     undone_by: str = ""
+
+
+def logs_now(now: Situation, entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Return how many logs the stacks have by now of which entries took some off."""
+    found = []
+    for name in dict.fromkeys(
+        each.event.stack
+        for each in entries
+        if each.holds and each.event.logs and each.event.kind in (INSPECT, RETIRE)
+    ):
+        there = [stack.logs for at, stack in now.state.stacks.items() if shares_logs(at, name)]
+        if there:
+            found.append(logs_left(name, sum(there)))
+    return tuple(found)
 
 
 def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, ...], int]:

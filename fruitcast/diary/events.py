@@ -15,7 +15,7 @@ from typing import Literal
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
 WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
 TURN, COVER, INOCULATE = "turn", "cover", "inoculate"
-INSPECT, HOLD = "inspect", "hold"
+INSPECT, RETIRE, HOLD = "inspect", "retire", "hold"
 """The kinds that others than the kind's own class speak of; all stand in `entries`."""
 
 WHITE_ENDS, SPAWN_RUN_DONE, COMPETITOR_MOULDS = "white ends", "spawn run done", "competitor moulds"

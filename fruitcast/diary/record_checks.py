@@ -77,7 +77,8 @@ def _day(event: Event, today: date, *, old_days: float) -> list[Objection]:
 
 def _again(event: Event, limits: Limits) -> list[Objection]:
     """Ask about what the diary holds already: two who did it together may both write it down."""
-    if not kind_named(event.kind).twice_is_odd:
+    kind = kind_named(event.kind)
+    if not kind.twice_is_odd:
         return []
     same = bare(event)
     alike = [
@@ -90,7 +91,7 @@ def _again(event: Event, limits: Limits) -> list[Objection]:
     if not alike or not any(known in alike for known in in_force(limits.known)):
         return []
     words = describe(event, limits.say.units).rstrip(".")
-    return [Objection(f"{words}: that is in the diary already. Was it done once more?", "question")]
+    return [Objection(f"{words}: that is in the diary already. {kind.once_more}", "question")]
 
 
 def bare(event: Event) -> Event:

@@ -248,6 +248,8 @@ def check_record(
         if objection.weight == "refused" and not yes:
             raise NeedsYesError([o.text for o in objections])
     understood = describe(event, units)
+    if outcome := kind_named(event.kind).outcome(event, limits):
+        understood += f" {outcome}"
     if event.stack and event.stack not in stacks and len(concerned) > 1:
         *names, last = (state.name for state in concerned)
         understood += f" That is {', '.join(names)} and {last}."

@@ -189,7 +189,7 @@ def test_words_become_an_entry(line, event):
             "Picked 2 lb 6 oz from A on Thu 6 May 2027, for Saturday market.",
         ),
         ("rain 0.6 in", "Rain gauge 0.60 in on Fri 7 May 2027."),
-        ("inspect A 1 dead", "Inspected A on Fri 7 May 2027, 1 log dead."),
+        ("inspect A 1 dead", "Inspected A on Fri 7 May 2027, 1 log dead. A now has 23 logs."),
         ("note A bark peels", 'Note about A on Fri 7 May 2027: "bark peels".'),
         ("discard 1 lb (ate)", "Eaten: 1 lb on Fri 7 May 2027."),
         ("discard 1 lb slimy", 'Threw away 1 lb on Fri 7 May 2027, note: "slimy".'),
@@ -780,3 +780,41 @@ def test_the_first_pick_is_no_grade(words):
 def test_a_weight_half_understood_is_refused():
     with pytest.raises(InputError, match="figures"):
         sentence("picked A two and a bit kilos")
+
+
+def asked(words: str, *known: Event) -> tuple[str, ...]:
+    (found,) = parse_sentence(words, yard=yard(), events=known, today=TODAY)
+    return found.questions
+
+
+def test_the_same_rain_of_one_day_is_asked_about():
+    rain = entry("rain", "05-07", mm=12.7, uuid="a")
+    (question,) = asked("rain 12.7 mm", rain)
+    assert "in the diary already. The gauge of a day counts once" in question
+    assert not asked("rain 12.7 mm yesterday", rain)
+
+
+def test_an_inspection_that_finds_dead_logs_tells_how_many_are_left():
+    assert read("inspect A 3 dead").understood.endswith("A now has 21 logs.")
+    assert "now has" not in read("inspect A white ends").understood
+
+
+def test_dead_logs_thrown_away_may_be_those_found_dead():
+    dead = entry("inspect", "05-06", "A", logs=3, findings=("dead logs",), uuid="a")
+    (question,) = asked("retire A 2 logs", dead)
+    assert "3 logs of A found dead" in question and "it has 21" in question
+    assert "Are these 2 other ones" in question
+    assert not asked("retire B 2 logs", dead)
+    assert not asked("retire A 2 logs", dead, entry("undo", "05-06", cancels="a"))
+    assert not asked("retire A 2 logs", replace(dead, on=day("02-01")))
+    assert not asked("retire A 1 log", dead, entry("retire", "05-07", "A", logs=2))
+
+
+def test_a_soak_told_late_counts_what_went_in_while_its_logs_were_in():
+    later = entry("soak", "05-07", "B", hours=24.0)  # 30 of the 60 that the tank holds
+    fuller = entry("soak", "05-07", "C")
+    questions = asked("soak A yesterday", later, fuller)
+    assert any("With A beside B, C 66 logs" in question for question in questions)
+    assert not asked("soak A yesterday", later)
+    assert not asked("soak A yesterday 12 h", later, fuller)
+    assert asked("soak A yesterday 36 h", later, fuller)

@@ -425,3 +425,12 @@ def test_the_same_watering_from_two_phones_is_asked_about(visitor, folder):
         visitor.send(stack="B", depth="1")
     assert "that is in the diary already" in visitor.text
     assert len(entries(folder)) == 1
+
+
+def test_after_logs_were_found_dead_the_page_tells_how_many_are_left(visitor, folder):
+    visitor.open("/record/words?words=inspect+A+2+dead&check=1")
+    visitor.send("yes")
+    (found,) = entries(folder)
+    assert found.logs == 2 and "A now has" in visitor.text
+    visitor.open("/record/words?words=retire+A+2+logs&check=1")
+    assert "Are these 2 other ones" in visitor.text

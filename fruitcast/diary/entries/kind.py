@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
+from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
     from fruitcast.diary.limits import Limits, Say
@@ -166,6 +167,8 @@ class EntryKind:
         Whether its words tell `mm`, the stack that something came from, dead logs.
     twice_is_odd : bool
         Whether the same once more on one day is asked about: two phones, one job.
+    once_more : str
+        The question then.
     cold_store : str or None
         What it does to the mushrooms on hand: brings some 'in', is a 'count' of them, takes some
         'out'.
@@ -187,6 +190,7 @@ class EntryKind:
     says_source: ClassVar[bool] = False
     counts_dead: ClassVar[bool] = False
     twice_is_odd: ClassVar[bool] = False
+    once_more: ClassVar[str] = "Was it done once more?"
     cold_store: ClassVar[Literal["in", "count", "out"] | None] = None
     form: ClassVar[Form | None] = None
 
@@ -218,6 +222,18 @@ class EntryKind:
     def deed(self, event: Event, say: Say) -> str:
         """Return what was done or seen, without the day."""
         raise NotImplementedError
+
+    def outcome(self, event: Event, limits: Limits) -> str:
+        """Return what stands in the yard after it, where people want to hear that; else nothing.
+
+        Parameters
+        ----------
+        event : Event
+            The entry, not counted yet.
+        limits : Limits
+            What it is held against.
+        """
+        return ""
 
     def words(self, event: Event, say: Say, cancelled: str) -> str:
         """Return one sentence that says what an entry records."""
@@ -285,6 +301,16 @@ class OfStacks(EntryKind):
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         """Let an entry change the stacks or lots it concerns."""
         raise NotImplementedError
+
+
+def shares_logs(one: str, other: str) -> bool:
+    """Return whether two names may mean the same logs: a stack's, and that of one of its lots."""
+    return other in (one, one.rpartition(SEPARATOR)[0]) or one == other.rpartition(SEPARATOR)[0]
+
+
+def logs_left(stack: str, logs: int) -> str:
+    """Return how many logs a stack has, as a sentence: 'Barn now has 12 logs.'"""
+    return f"{stack} now has {logs_in_words(logs) if logs else 'no logs'}."
 
 
 def with_logs_seen(phrase: Phrase, note: str) -> str:

@@ -13,6 +13,7 @@ from fruitcast.diary.entries.kind import (
     OfStacks,
     Saying,
     logs_in_words,
+    logs_left,
     said,
 )
 from fruitcast.diary.events import (
@@ -200,6 +201,9 @@ class Inspect(OfStacks):
             return [Objection(f"{event.logs} of {alive} logs dead. Is it right?", "question")]
         return []
 
+    def outcome(self, event: Event, limits: Limits) -> str:
+        return logs_left(event.stack, limits.alive - event.logs) if event.logs else ""
+
     def deed(self, event: Event, say: Say) -> str:
         return f"Inspected {event.stack}"
 
@@ -343,6 +347,8 @@ class Rain(EntryKind):
             |shows|showed|had|has|was|is|at|stood|stands|held|holds|caught|collected))?
         """
     )
+    twice_is_odd = True
+    once_more = "The gauge of a day counts once. Write it once more?"
     needs = ("mm",)
     form = Form("Rain gauge", ("depth",), stack=False, depth="Rain")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
@@ -13,10 +14,12 @@ from fruitcast.diary.entries.kind import (
     Saying,
     in_water,
     logs_in_words,
+    logs_left,
     not_alive,
     said,
+    shares_logs,
 )
-from fruitcast.diary.events import Event
+from fruitcast.diary.events import INSPECT, Event, in_force
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
 from fruitcast.diary.stack_history import StackHistory, hand_over, shared
 from fruitcast.errors import InputError
@@ -355,7 +358,10 @@ class Retire(OfStacks):
                     "impossible",
                 )
             ]
-        return not_alive(event, limits)
+        return not_alive(event, limits) + _dead_already_off(event, limits)
+
+    def outcome(self, event: Event, limits: Limits) -> str:
+        return logs_left(event.stack, limits.alive - event.logs) if event.logs else ""
 
     def deed(self, event: Event, say: Say) -> str:
         return f"Retired {logs_in_words(event.logs, 'all logs')} of {event.stack}"
@@ -363,3 +369,36 @@ class Retire(OfStacks):
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history, logs in zip(histories, shared(event.logs, histories), strict=True):
             history.lose(event.on, logs)
+
+
+DEAD_LATELY = timedelta(days=60)
+"""Logs found dead so lately may be those that are thrown away now. Judgement."""
+
+
+def _dead_already_off(event: Event, limits: Limits) -> list[Objection]:
+    """Ask whether the logs retired are those found dead, which are off the count already."""
+    if not event.logs:
+        return []
+    of_these = [known for known in in_force(limits.known) if shares_logs(known.stack, event.stack)]
+    retired = [known.on for known in of_these if known.kind == event.kind and known.on <= event.on]
+    since = max(retired, default=date.min)
+    dead = [
+        known
+        for known in of_these
+        if known.kind == INSPECT
+        and known.logs
+        and max(since, event.on - DEAD_LATELY) <= known.on <= event.on
+    ]
+    if not dead:
+        return []
+    count = sum(known.logs or 0 for known in dead)
+    them = "one" if event.logs == 1 else "ones"
+    return [
+        Objection(
+            f"{logs_in_words(count)} of {event.stack} found dead by {limits.say.day(dead[-1].on)} "
+            f"{'is' if count == 1 else 'are'} off its count already: it has {limits.alive}. "
+            f"{'Is this' if event.logs == 1 else 'Are these'} {event.logs} other {them}, to come "
+            "off as well?",
+            "question",
+        )
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from datetime import date, timedelta
@@ -305,14 +306,19 @@ def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
     if limits.tank_logs is None:
         return []
     names = {state.name for state in limits.concerned}
-    others = {
-        state.name: sum(
-            soak.logs for soak in state.soaks if _holds(event.on, soak.on, soak.pulled_on)
-        )
-        for state in limits.stacks.values()
-        if state.name not in names
+    others = [state for state in limits.stacks.values() if state.name not in names]
+    last = _surely_in_until(event)
+    days = {event.on} | {
+        soak.on for state in others for soak in state.soaks if event.on < soak.on <= last
     }
-    there = {name: logs for name, logs in others.items() if logs}
+    fullest: dict[str, int] = {}
+    for day in sorted(days):  # what went in while these were in counts as well
+        held = {
+            state.name: sum(s.logs for s in state.soaks if _holds(day, s.on, s.pulled_on))
+            for state in others
+        }
+        fullest = max(fullest, held, key=lambda each: sum(each.values()))
+    there = {name: logs for name, logs in fullest.items() if logs}
     new = limits.alive if event.logs is None else event.logs
     total = new + sum(there.values())
     if total <= limits.tank_logs or not new:
@@ -325,6 +331,16 @@ def _too_many_for_the_tank(event: Event, limits: Limits) -> list[Objection]:
             "question",
         )
     ]
+
+
+def _surely_in_until(event: Event) -> date:
+    """Return the last day at whose end logs are in the water, as far as a record of them tells.
+
+    Without hours nobody said that they came out the next morning: that day counts too.
+    """
+    if event.hours is None:
+        return event.on + timedelta(days=1)
+    return event.on + timedelta(days=max(0, math.ceil(event.hours / 24) - 1))
 
 
 def _holds(on: date, first: date, last: date | None) -> bool:
