@@ -41,7 +41,7 @@ _INTO_WATER = (
     "|swimming|for a swim"
 )
 _ALONE = (
-    rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|from\s|now\b"
+    rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|from\s|now\b|tonight\b|straight\b|right\b|again\b|instead\b"
     r"|\d+\s?(?:h|logs|am|pm)|\d{4}\b"
     r"|(?:mon|tue|wed|thu|fri|sat|sun)))"
 )
@@ -124,6 +124,9 @@ def with_hours_between(text: str, today: date) -> str:
     if not found or WEIGHT.search(text):
         return text
     begin, end = found["begin"], found["end"]
+    beside = DAY.sub(" ", _CLOCK.sub(" ", f"at {end}"))
+    if re.sub(r"\b(?:at|[ap]m|o'clock)\b", " ", beside, flags=re.IGNORECASE).strip():
+        return text  # it says more than an hour
     first, last = DAY.search(begin), DAY.search(end)
     if not (first and last):  # both on one day
         day = first or last
@@ -365,6 +368,9 @@ _SOAKED_FOR = re.compile(
 )
 
 
+_STAYED = re.compile(r"\b(?:stay\w*|kept|remain\w*|still|left)\b", re.IGNORECASE)
+
+
 class Pull(Seen):
     """Logs came out of the tank."""
 
@@ -405,6 +411,11 @@ class Pull(Seen):
     def read(self, given: Given) -> Event:
         logs = given.phrase.take_logs(bare=False)
         given.phrase.take_words("all(?: the)?(?: logs)?", "whole", f"(?:the |our ){_VESSEL}")
+        if stayed := _STAYED.search(given.phrase.text):
+            raise InputError(
+                f"'{stayed[0]}': which came out, and which stayed in? Write 'pull A' of those that "
+                "came out."
+            )
         lasted = given.phrase.take(_SOAKED_FOR)
         event = super().read(given)
         note = "; ".join(
