@@ -256,7 +256,7 @@ SECTIONS: tuple[Section, ...] = (
             _sizes((), "price", "Your price"),
             Field(
                 ("weight",),
-                "Weight",
+                "Importance",
                 "How much being short here counts against being short elsewhere. Empty: 1.",
             ),
         ),
@@ -270,7 +270,11 @@ SECTIONS: tuple[Section, ...] = (
             Field(("on",), "Day", "", "day"),
             _sizes((), "target", "What it takes"),
             _sizes((), "price", "Your price"),
-            Field(("weight",), "Weight", "Empty: 1."),
+            Field(
+                ("weight",),
+                "Importance",
+                "How much being short here counts against being short elsewhere. Empty: 1.",
+            ),
         ),
         repeated=True,
     ),

@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from difflib import SequenceMatcher
 from pathlib import Path
 
 from fruitcast.app.change_fields import (
@@ -203,14 +204,16 @@ def versions(folder: Path) -> tuple[Version, ...]:
 
 
 def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) -> tuple[str, ...]:
-    """Put an earlier version of a file back; the present one is kept among the earlier ones.
+    """Take one change of a file back; the present file is kept among the earlier ones.
+
+    What was changed after it stays.
 
     Parameters
     ----------
     folder : Path
         The yard's folder.
     name : str
-        Which version.
+        The version that was there before that change.
     last : str
         The last version that there was when this was chosen: a change since then would be lost.
     today, moment
@@ -221,7 +224,7 @@ def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) 
     FaultsError
         With every fault that this would bring; nothing is written.
     InputError
-        If there is no such version.
+        If there is no such version, or a later change stands in the same place.
     OutputError
         If it can't be written.
     """
@@ -235,12 +238,56 @@ def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) 
         file = dict(kept).get(name)
         if file is None:
             raise InputError("That version is not kept any more. Look at those that are.")
-        try:
-            data = (folder / FOLDER / name).read_bytes()
-        except OSError as error:
-            raise InputError(f"{name}: can't be read ({error.strerror or error}).") from None
         before = _bytes(folder)
+        data = _earlier(folder, name)
+        names = [each for each, of in kept if of == file]
+        if name != names[-1]:
+            then = _earlier(folder, names[names.index(name) + 1])
+            without = _without(file, data, then, before[file])
+            if without is None:
+                raise InputError(
+                    "Something that was changed later stands in the same place. Take that back "
+                    "first; nothing was changed."
+                )
+            data = without
         return _write(folder, today, moment, before, {file: data} if data != before[file] else {})
+
+
+def _earlier(folder: Path, name: str) -> bytes:
+    try:
+        return (folder / FOLDER / name).read_bytes()
+    except OSError as error:
+        raise InputError(f"{name}: can't be read ({error.strerror or error}).") from None
+
+
+def _without(file: str, was: bytes, then: bytes, now: bytes) -> bytes | None:
+    """Return a file without one change of it; None where a later one stands in the same place.
+
+    Parameters
+    ----------
+    file : str
+        Which of the yard's files.
+    was, then : bytes
+        The file before and after that change.
+    now : bytes
+        The file with all that was changed later.
+    """
+    old, base, lines = (data.splitlines(keepends=True) for data in (was, then, now))
+    stands: dict[int, int] = {}  # where the lines after that change stand now
+    for block in SequenceMatcher(None, base, lines, autojunk=False).get_matching_blocks():
+        stands.update((block.a + n, block.b + n) for n in range(block.size))
+    changed = SequenceMatcher(None, base, old, autojunk=False).get_opcodes()
+    for kind, first, end, old_first, old_end in reversed(changed):
+        if kind == "equal":
+            continue
+        at = stands.get(first, stands[first - 1] + 1 if first - 1 in stands else None)
+        if at is None or any(stands.get(first + n) != at + n for n in range(end - first)):
+            return None
+        lines[at : at + end - first] = old[old_first:old_end]
+    data = b"".join(lines)
+    # Lines can look alike: it must come to the same, the other way round.
+    same = _change_words(file, now, data) == _change_words(file, then, was)
+    return data if same else None
 
 
 def worth_a_look(folder: Path, today: date) -> tuple[str, ...]:

@@ -99,9 +99,8 @@ def add_beginning(app: Flask, context: Context) -> None:
                 context.clock.now(),
             )
         except FruitcastError as error:
-            shown = beginning.draft().model_copy(
-                update={"name": given.get("name", "")[:100], "place": given.get("place", "")[:100]}
-            )
+            told = {each: given.get(each, "")[:100] for each in ("name", "place", "units")}
+            shown = beginning.draft().model_copy(update=told)
             return _place(shown, str(error).replace("--place ", "")), WRONG_INPUT
         beginning.keep(draft)
         return _next("place")
@@ -315,6 +314,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             faults=faults,
             zone=beginning.zone(draft),
             units=beginning.units(draft),
+            unit="lb" if beginning.units(draft) == "us" else "kg",
             stacks=given,
             logs=sum(each.logs for each in given or ()),
         )

@@ -40,6 +40,9 @@ LONGEST_VALUE = 500
 SHOWN_LINES = 6
 """Sentences on a change at most."""
 
+FIXED_NAME = "It stays: the diary speaks of this stack by this name."
+"""Why the name of a stack can't be changed."""
+
 _DAYS = tuple(day[:3] for day in WEEKDAYS)
 _STACK_WORDS = {
     "stack": ("Name", ""),
@@ -300,7 +303,8 @@ def _stack_form(
     asked = [
         Asked(
             name,
-            *_STACK_WORDS[name],
+            _STACK_WORDS[name][0],
+            FIXED_NAME if name == "stack" and in_diary else _STACK_WORDS[name][1],
             "choice" if name in STACK_CHOICES else "day" if name == "inoculated" else "text",
             STACK_CHOICES.get(name, ()),
             fixed=name == "stack" and in_diary,

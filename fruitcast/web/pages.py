@@ -460,7 +460,7 @@ def _pick_rows(rows: Sequence[PartOfPick], units: Units) -> list[tuple[str, ...]
             f"{row.went}: {row.to}" if row.to else row.went,
             row.on.isoformat() if row.on else "",
             row.tree or "",
-            ", ".join(day.isoformat() for day in row.soaked_on) or "by itself",
+            ", ".join(day.isoformat() for day in row.soaked_on) or "came by itself",
             row.picked_by,
         )
         for row in rows

@@ -330,7 +330,7 @@ class _RowReader:
 
     def _check_tree(self, tree: str) -> None:
         if not self._row.cells["tree"]:
-            self._found.warn(self.place, f"tree is empty; the values of {OTHER_TREE} are used.")
+            self._found.warn(self.place, f"no tree is given; it is reckoned as {OTHER_TREE}.")
         elif meant := meant_tree(tree, self._trees):
             self.fault(
                 f"tree {shown(tree)} is misspelt",

@@ -442,9 +442,41 @@ def test_the_version_before_is_put_back_byte_for_byte(by_hand):
     visitor.send(form=0)
     assert (by_hand / "yard.toml").read_bytes() == before
     visitor.open("/change/earlier")
-    assert visitor.html.count("Put back as it was before this") == 2
+    assert visitor.html.count("Take this change back") == 2
     visitor.send(form=0)
     assert (by_hand / "yard.toml").read_bytes() == changed
+
+
+def test_one_change_is_taken_back_and_what_came_later_stays(plain):
+    visitor = Visitor(make_app(plain))
+    visitor.open("/change/outlet/0")
+    visitor.send(target_kg="9")
+    visitor.open("/change/away/new")
+    visitor.send(**{"from": "2027-07-15", "to": "2027-07-20"})
+    visitor.open("/change/care")
+    visitor.send(**{"cold_store.days": "8"})
+    target = read_yard(plain).outlets[0].target_kg
+    visitor.open("/change/earlier")
+    visitor.send(form=2)
+    yard = read_yard(plain)
+    assert target == 9 and yard.outlets[0].target_kg != 9
+    assert yard.away[-1].last == date(2027, 7, 20) and yard.cold_store_days == 8
+    assert "was 9" in visitor.text and "away" not in visitor.text.split("Put it back")[0].lower()
+
+
+def test_a_change_under_a_later_one_is_left_and_said(plain):
+    visitor = Visitor(make_app(plain))
+    for logs in ("44", "50"):
+        visitor.open("/change/soaking")
+        visitor.send(**{"soaking.tank_logs": logs})
+    visitor.open("/change/earlier")
+    assert "changed later stands in the same place" in visitor.send(form=1)
+    assert visitor.status == 422 and read_yard(plain).soaking.tank_logs == 50
+    visitor.open("/change/earlier")
+    visitor.send(form=0)
+    visitor.open("/change/earlier")
+    visitor.send(form=2)
+    assert read_yard(plain).soaking.tank_logs == 60
 
 
 def test_putting_back_overwrites_nothing_that_came_after(plain):

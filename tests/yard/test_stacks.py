@@ -132,7 +132,7 @@ def test_both_units_may_have_a_column_if_each_row_uses_one():
             "2027-05-04",
             r"line 2, stack A: inoculated on 2027-05-04, still to come",
         ),
-        ("red oak", "", r"stack A: tree is empty; the values of other hardwood are used"),
+        ("red oak", "", r"stack A: no tree is given; it is reckoned as other hardwood"),
         ("note", "remark", r"line 1: column 'remark' is not known and not read\."),
         ("note", "nota", r"column 'nota' is not known and not read; the nearest known one is note"),
         (
