@@ -13,6 +13,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.tables.values import WEEKDAYS, WrongValueError, cell_number, shown, weekday
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES
 from fruitcast.units import UNITS, Units, keys_of
+from fruitcast.words import span_words
 from fruitcast.yard.keys import FILE
 from fruitcast.yard.model import TANK_WATERS
 from fruitcast.yard.settings_text import Value, Way, leaves
@@ -372,6 +373,19 @@ def shown_values(section: Section, raw: Mapping[str, object]) -> dict[str, str]:
             value = {each[-1]: told for each, told in said.items() if each[:-1] == way} or None
         found[field.name] = _text_of(value, field.kind)
     return found
+
+
+def row_words(section: Section, values: Sequence[str]) -> str:
+    """Return what a table of several says, in a line: days away as the span that they are."""
+    told = list(filter(None, values))
+    if section.name == "away":
+        try:
+            days = [date.fromisoformat(each) for each in told]
+        except ValueError:
+            return ", ".join(told)
+        if days and days[0] <= days[-1]:
+            return f"{span_words(days[0], days[-1])} {days[-1].year}"
+    return ", ".join(told)
 
 
 def _text_of(value: object, kind: Kind) -> str:

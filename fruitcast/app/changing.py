@@ -20,6 +20,7 @@ from fruitcast.app.change_fields import (
     Section,
     in_units,
     numbers_section,
+    row_words,
     shown_values,
 )
 from fruitcast.app.changed_model import numbers_of
@@ -484,7 +485,7 @@ def _table_words(
         return
     for rows, what in ((gone, "taken out"), (new, "new")):
         for row in rows:
-            yield f"{section.title}, {what}: {', '.join(row.values())}."
+            yield f"{section.title}, {what}: {row_words(section, list(row.values()))}."
 
 
 def _tables(section: Section, said: Mapping[str, object]) -> list[dict[str, object]]:

@@ -114,7 +114,7 @@ def _heading(
             f"{count_words(pattern.holes, 'hole')} a log: "
             f"{pattern.rows} rows of {in_turn}"
             f"{' in turn' if len(rows) > 1 else ''}, every second row set off by half. "
-            f"Bit {_bit(bit, units)}, depth stop at {_small(depth, units)}.",
+            f"Bit {bit_words(bit, units)}, depth stop at {depth_words(depth, units)}.",
         ),
         _text(
             10,
@@ -238,8 +238,8 @@ def _bit_itself(bit: float, depth: float, units: Units) -> list[str]:
         f'<rect class="bit" x="{x + 12:.3f}" y="{y:.3f}" width="{wide:.3f}" height="{deep:.3f}" '
         'fill="#dddddd"/>',
         _text(x, y + 4.5, "bark"),
-        _text(x + wide + 15, y + 8, f"{_bit(bit, units)} bit,"),
-        _text(x + wide + 15, y + 12.5, f"{_small(depth, units)} deep"),
+        _text(x + wide + 15, y + 8, f"{bit_words(bit, units)} bit,"),
+        _text(x + wide + 15, y + 12.5, f"{depth_words(depth, units)} deep"),
     ]
 
 
@@ -302,14 +302,14 @@ def _bar(units: Units) -> list[str]:
     ]
 
 
-def _bit(metres: float, units: Units) -> str:
+def bit_words(metres: float, units: Units) -> str:
     """Return a drill bit: bits for spawn are sold in millimetres everywhere."""
     if units == "us":
         return f"{metres * 1000:g} mm ({metres / M_PER_IN:.2f} in)"
     return f"{metres * 1000:g} mm"
 
 
-def _small(metres: float, units: Units) -> str:
+def depth_words(metres: float, units: Units) -> str:
     """Return a depth: '25 mm', '1 in'."""
     if units == "us":
         return f"{metres / M_PER_IN:.1f}".removesuffix(".0") + " in"

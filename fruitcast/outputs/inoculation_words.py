@@ -12,6 +12,7 @@ from typing import TypeVar
 from rich.console import Group, RenderableType
 
 from fruitcast.diary.plan import LikelyDays
+from fruitcast.outputs.drilling_drawing import bit_words, depth_words
 from fruitcast.outputs.inoculation_answers import (
     BatchAnswer,
     BatchDates,
@@ -76,7 +77,7 @@ def _hole_lines(holes: Holes, units: Units) -> list[str]:
         f"{format_length(holes.row_distance_m, units)} from row to row, the first "
         f"{format_length(holes.end_distance_m, units)} from the end, every second row set off "
         "by half.",
-        f"Bit {holes.bit_m * 1000:g} mm, {holes.depth_m * 1000:g} mm deep.",
+        f"Bit {bit_words(holes.bit_m, units)}, {depth_words(holes.depth_m, units)} deep.",
     ]
     if holes.seam_breaks_stagger:
         lines.append(

@@ -28,6 +28,7 @@ from fruitcast.web.season import add_season
 from fruitcast.web.weather import add_weather
 from fruitcast.web.what_if import add_trying, add_what_if
 from fruitcast.web.without_signal import add_without_signal
+from fruitcast.web.words import place_words
 from fruitcast.words import clean_line, day_words
 
 _LOG = logging.getLogger("fruitcast.web")
@@ -81,6 +82,7 @@ def _create(
     app.url_map.merge_slashes = False
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.jinja_env.filters["line"] = clean_line
+    app.jinja_env.filters["place"] = place_words
     app.jinja_env.filters["day"] = _day_filter
     guard(app, context.access, names={*LOOPBACK_NAMES, *names}, ask_always=ask_always)
     add_pages(app, context)

@@ -9,7 +9,14 @@ from datetime import date
 from flask import Flask, abort, g, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from fruitcast.app.change_fields import NOBODY, SECTIONS, Section, numbers_section, section_named
+from fruitcast.app.change_fields import (
+    NOBODY,
+    SECTIONS,
+    Section,
+    numbers_section,
+    row_words,
+    section_named,
+)
 from fruitcast.app.change_forms import (
     STACK_CHOICES,
     Saved,
@@ -342,7 +349,7 @@ def _row_words(section: Section, row: Mapping[str, object], raw: Mapping[str, ob
     """Return a table of several in a few words: its first values."""
     values = shown_values(fitted(section, {**raw, section.name: [row]}, 0), row)
     shown = [values[each] for each in list(values)[: 2 if section.name != "wood" else 3]]
-    return ", ".join(filter(None, shown)) or "not filled in"
+    return row_words(section, shown) or "not filled in"
 
 
 def _words(version: Version) -> list[str]:

@@ -32,7 +32,7 @@ from fruitcast.outputs.listing import parts_of
 from fruitcast.progress import Progress
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
-from fruitcast.units import M_PER_IN, format_weight, parse_weight
+from fruitcast.units import M_PER_IN, Units, format_weight, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.trial import Trial, Trials, add_trials, beside
 from fruitcast.web.what_if import logs_given
@@ -160,34 +160,34 @@ def _show_programme(
         usual={"years": DEFAULT_YEARS, "chance": f"{100 * yard.promise:.0f}"},
         parts=parts_of(programme_table(found, yard)) if found else (),
         warnings=found.warnings if found else (),
-        batches=_batches(found) if found else (),
+        batches=_batches(found, yard.units) if found else (),
     )
 
 
-def _batches(found: ProgrammeAnswer) -> list[tuple[str, str]]:
+def _batches(found: ProgrammeAnswer, units: Units) -> list[tuple[str, str]]:
     """Return the first year's batches: in words, and the page of each."""
     first = [each for each in found.inoculate if each.year == found.inoculate[0].year]
     return [
-        (f"{each.logs} {each.strain_class} on {each.tree}", _batch_link(each))
+        (f"{each.logs} {each.strain_class} on {each.tree}", _batch_link(each, units))
         for each in sorted(first, key=lambda each: -each.logs)
     ]
 
 
-def _batch_link(each: Inoculation) -> str:
+def _batch_link(each: Inoculation, units: Units) -> str:
     fields = {
         "strain_class": each.strain_class,
         "tree": each.tree,
         "logs": each.logs,
-        "diameter": _size(each.diameter_m),
-        "length": _size(each.length_m),
+        "diameter": _size(each.diameter_m, units),
+        "length": _size(each.length_m, units),
         "spawn": each.spawn,
     }
     return f"{BATCH}?{urlencode(fields)}"
 
 
-def _size(metres: float) -> str:
-    """Return a size in the unit in which it is the rounder number, as it was once written."""
-    return min((f"{metres / M_PER_IN:.4g} in", f"{metres / 0.01:.4g} cm"), key=len)
+def _size(metres: float, units: Units) -> str:
+    """Return a size in the yard's unit, exact enough to mean the same log."""
+    return f"{metres / M_PER_IN:.4g} in" if units == "us" else f"{metres / 0.01:.4g} cm"
 
 
 # The page of one batch: what it takes, when it bears, its drawing; it becomes a stack by a button.

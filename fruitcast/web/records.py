@@ -46,7 +46,7 @@ from fruitcast.diary.recording import outlet_names
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.units import Units, parse_rain, parse_weight
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
-from fruitcast.words import day_words
+from fruitcast.words import clean_line, day_words
 from fruitcast.yard.model import SEPARATOR
 
 # What the forms of the page say, as entries for the diary.
@@ -542,8 +542,17 @@ def _show_words(now: Situation, given: str, uuid: str, fault: str) -> str:
         uuid=uuid,
         fault=fault,
         examples=[
-            how_to.removeprefix("Write it like ")
+            _with_own_names(how_to.removeprefix("Write it like "), now)
             for how_to in (kind_named(kind).how_to for kind in KINDS)
             if how_to
         ],
     )
+
+
+def _with_own_names(example: str, now: Situation) -> str:
+    """Return an example with the yard's own stacks and outlet instead of invented ones."""
+    names = dict(zip("AB", now.state.stacks, strict=False))
+    if now.yard.outlets:
+        names |= dict.fromkeys(("Saturday market", "Bull", "Inn"), now.yard.outlets[0].name)
+    invented = r"\b(?:A|B|Saturday market|Bull|Inn)\b"
+    return re.sub(invented, lambda found: clean_line(names.get(found[0], found[0])), example)

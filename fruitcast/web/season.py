@@ -72,10 +72,21 @@ def add_season(app: Flask, context: Context) -> None:
             marks=marks,
             stacks=stacks,
             told=told,
+            absent=_absent(now, stacks),
             fix=yes_link(f"fix {told.stack} {told.first}") if told else "",
             chart=season_chart(marks, stacks, now.today, chosen) if marks else "",
             row=ROW,
         )
+
+
+def _absent(now: Situation, drawn: Sequence[str]) -> list[str]:
+    """Return the stacks that the chart leaves out, each with why."""
+    why = {entry.stack: entry.reason for entry in now.plan.waits} if now.plan else {}
+    return [
+        f"{name}: {why.get(name, 'no soak planned')}"
+        for name in now.state.stacks
+        if name not in drawn
+    ]
 
 
 def season_marks(now: Situation) -> list[Mark]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -196,6 +197,11 @@ def _word_actions(now: Situation, job: Reminder) -> Iterator[Action]:
     yield Action(fix, "Keep it on this day", main=False)
     yield Action(asked_link(HOLD, job.stack, until=later), "Not this time", main=False)
     yield Action(try_link(job.stack), "Try another day", main=False)
+
+
+def place_words(note: str) -> str:
+    """Return a note or its place without file and line, where it names the stack: 'Shed: ...'."""
+    return re.sub(r"^stacks\.csv(?: line \d+)?, stack ", "", note)
 
 
 def words_link(words: str) -> str:

@@ -118,7 +118,7 @@ def test_the_batch_in_words():
         "5 in thick, 40.2 in long; a fresh log weighs about 28.8 lb",
         f"{batch().pattern.holes} holes a log",
         "The number of rows is odd",
-        "Bit 8 mm, 30 mm deep",
+        "Bit 8 mm (0.31 in), 1.2 in deep",
         f"{50 * batch().pattern.holes:,} holes, {batch().materials.pieces:,} pieces of spawn",
         f"best practice {percent_words(0.09)} to {percent_words(0.35)}, Leatham 1982",
         "an outdoor trial 0 to 8.8%",

@@ -641,13 +641,13 @@ def test_what_was_changed_is_said_as_one_would_say_it(plain):
     assert "Logs that fit the tank at one time: 44, was 60." in visitor.text
     visitor.open("/change/away/new")
     visitor.send(**{"from": "2027-05-15", "to": "2027-05-20"})
-    assert "Days away, new: 2027-05-15, 2027-05-20." in visitor.text
+    assert "Days away, new: 15 to 20 May 2027." in visitor.text
     visitor.open("/change/away/1")
     visitor.send(to="2027-05-21")
     assert "2027-05-15: last day 2027-05-21, was 2027-05-20." in visitor.text
     visitor.open("/change/away/1")
     visitor.send("remove")
-    assert "Days away, taken out: 2027-05-15, 2027-05-21." in visitor.text
+    assert "Days away, taken out: 15 to 21 May 2027." in visitor.text
     text = visitor.open("/change/earlier")
     assert "A: 20 logs, was 24." in text
     assert not re.search(r"\b(Out|In): |stacks\.csv|\[\[", text)

@@ -8,6 +8,7 @@ const phone = (function () {
   const body = document.body;
   const { yard, zone, plan } = body.dataset;
   const kept = body.dataset.kept === "yes";
+  const opened = Date.now();
   const works = window.isSecureContext && "serviceWorker" in navigator && "indexedDB" in window;
 
   async function tell(wanted) {
@@ -86,9 +87,11 @@ const phone = (function () {
     }
     const line = document.createElement("p");
     aside.append(line);
+    const reach = (kept && (await waiting.fact("reach"))) || {};
+    const back = reach.is === "in" && reach.at > opened;
     if (kept) {
       const bold = document.createElement("strong");
-      bold.textContent = "No signal. ";
+      bold.textContent = back ? "The yard is in reach again. " : "No signal. ";
       const missing = count ? `; ${records(count)} not in it yet` : "";
       const at = await waiting.fact("kept");
       line.append(bold, `${await planWords()}${missing}.`);
@@ -98,7 +101,7 @@ const phone = (function () {
     }
     for (const [words, href] of [
       ...(count && yard ? [["Look at what waits", "/kept"]] : []),
-      ...(kept ? [["Try again", location.pathname + location.search]] : []),
+      ...(kept ? [[back ? "Show it as it is now" : "Try again", location.pathname + location.search]] : []),
     ]) {
       const link = document.createElement("a");
       link.href = href;

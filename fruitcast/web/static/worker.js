@@ -366,7 +366,11 @@ async function ask(path) {
     const answer = await within(SENDING, fetch(path, { redirect: "manual", cache: "no-store" }));
     const json = (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
     if (answer.ok && json && isOurs(answer)) {
+      const before = await waiting.fact("reach");
       await waiting.know("reach", { is: "in", at: Date.now() });
+      if (before?.is !== "in") {
+        await announce();
+      }
       return answer;
     }
     is = answer.type === "opaqueredirect" ? "signin" : "out";
