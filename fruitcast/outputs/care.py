@@ -175,8 +175,8 @@ def batch_care(
                 stack.inoculated,
                 max(last, stack.inoculated),
                 f"inoculate {stack.logs} logs",
-                "wood felled no more than two weeks before; once it is done, put the day into "
-                "stacks.csv",
+                "wood felled no more than two weeks before; if it is done on another day, correct "
+                "that day of the stack",
             )
         )
     found += _turnings(stack, calendar, today, turn_days=turn_days)

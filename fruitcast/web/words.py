@@ -132,7 +132,8 @@ def _job(now: Situation, job: Reminder, day: date) -> Job:
     elif until := until_words(job, day):
         parts.append(until)
     actions: tuple[Action, ...] = ()
-    if not job.done and day <= now.today:
+    # A flush under way may be picked again on the day of the last pick.
+    if not job.done and (day <= now.today or job.kind == "picking"):
         actions = tuple(_actions(now, job))
     elif not job.done and job.kind == "soak":
         actions = tuple(_word_actions(now, job))
