@@ -426,6 +426,7 @@ def test_policies_are_compared_by_the_share_they_left_unmet(ax):
             expired_kg=0.0,
             soaks=1,
             logs_soaked=20,
+            visits=2,
         )
         for year, policy, short in (
             (2024, "plan", 1.0),
