@@ -170,6 +170,10 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
                 rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
             )
             ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+            # Said aloud: 'G two gave 1 lb'; 'G two dead' are two logs.
+            ways += (
+                rf"|(?<![\w/])(?-i:{base}) {ONES[int(found[3])]}(?=\s*(?:$|[,;:.]|{_GOES_ON}\b))"
+            )
         if f"{found[1]}{found[3]}".lower() not in known:  # 'G2', 'oak1', 'G no. 2'
             joint = r"(?:-| ?#| (?:no\.?|number) ?)?"
             ways += rf"|(?<![\w.,/])(?<!\d ){base}{joint}{found[3]}(?![\w/]|[.,]\d| ?{UNIT})"
@@ -179,6 +183,13 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
     named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
     logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
     return re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
+
+
+_GOES_ON = (
+    "(?:gave|made|bore|brought|came|went|looks?|shows?|no|and|for|from|with|on|off|in|into|out|at"
+    "|yesterday|today|this|last|when)"
+)
+"""What stands behind the number of a lot, and not behind a number of logs or pounds."""
 
 
 def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:

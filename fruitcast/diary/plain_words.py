@@ -423,6 +423,7 @@ _SURE = {
     **dict.fromkeys(("punds", "pouns"), "pounds"),
     "sld": "sold",
     "gage": "gauge",
+    **dict.fromkeys(("tmrw", "tmr", "tmw", "tomoz", "tomorow", "tommorow", "2moro"), "tomorrow"),
     "yday": "yesterday",
     "nite": "night",
     "tonite": "tonight",

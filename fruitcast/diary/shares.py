@@ -312,6 +312,12 @@ def _again(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator
     yield from (f"{name} {a} {d}".strip() for a, d in zip(amounts_, days, strict=True))
 
 
+_OF_BOTH = re.compile(
+    r"[\s,;]*\b(?:both|all)(?: of them)?(?: paid)?(?: at| for)?\s*$", re.IGNORECASE
+)
+_A_WEIGHT = re.compile(r"\b(?:an?|per|the)\b|/", re.IGNORECASE)
+
+
 def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     """Yield each part of '3 lb to the shop and 5 lb at the market'."""
     marks = marks_in(words, parts)
@@ -326,6 +332,15 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
     if len(weights) < 2:
         yield words
         return
+    price = ""
+    if len(paid) == 1 and (of_both := _OF_BOTH.search(words[: paid[0].start])):
+        if not _A_WEIGHT.search(paid[0].text):
+            raise InputError(f"'{words[:200]}': who paid what? Write one record for each.")
+        price, words = paid[0].text, words[: of_both.start()] + words[paid[0].end :]
+        marks, paid = marks_in(words, parts), []
+        weights = [mark for mark in marks if mark.label == "weight"]
+        buyers = [mark for mark in marks if mark.label == "outlet"]
+        days = [mark for mark in marks if mark.label == "day"]
     order = [mark.label for mark in marks if mark.label in ("weight", "outlet")]
     half = len(order) // 2
     of_all = ""
@@ -357,7 +372,7 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
             own,
             flags=re.IGNORECASE,
         )
-        yield " ".join(f"{own} {of_all} {on}".split())
+        yield " ".join(f"{own} {of_all} {price} {on}".split())
 
 
 def _stacks(words: str, parts: Parts) -> list[str]:

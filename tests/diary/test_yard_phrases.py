@@ -7,6 +7,8 @@ from dataclasses import replace
 from datetime import date, time
 from pathlib import Path
 
+import pytest
+
 from fruitcast.diary.events import Event
 from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
@@ -128,3 +130,22 @@ def test_what_is_hoped_asked_or_denied_is_never_recorded() -> None:
             for hedged in ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not"):
                 words = hedged.format(phrase)
                 assert outcome(words, "")[0] == "refused", words
+
+
+LATER = {
+    "dropped two pounds at the Bull and one pound at the shop both paid twelve a pound": (
+        "sold - 05-28 kg=0.907 paid=24.0 outlet=the Bull",
+        "sold - 05-28 kg=0.454 paid=12.0 outlet=Shop",
+    ),
+    "had a look at G two no mould no dead logs": ("inspect G/2 05-28",),
+    "picked eight hundred grams from G two": ("pick G/2 05-28 kg=0.8",),
+}
+"""Taken wrongly at first sight of another such set, and what is meant."""
+
+
+@pytest.mark.parametrize("phrase", LATER)
+def test_what_was_once_taken_wrongly_is_right(phrase: str) -> None:
+    _, found = outcome(phrase, "; ".join(LATER[phrase]))
+    told = [part.replace("_", " ") for part in found.split("; ")]
+    assert len(told) == len(LATER[phrase])
+    assert all(part.startswith(want) for part, want in zip(told, LATER[phrase], strict=True)), told
