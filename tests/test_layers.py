@@ -119,6 +119,27 @@ def test_every_part_of_the_package_is_a_layer_or_the_base() -> None:
     assert parts == set(BELOW) | BASE | {"__init__", "__main__"}
 
 
+def imported(path: Path) -> set[Path]:
+    """Return our modules that one names in any import, for types and within functions too."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("fruitcast"):
+            place = PACKAGE.joinpath(*str(node.module).split(".")[1:])
+            for alias in node.names:
+                inner = place / f"{alias.name}.py", place.with_suffix(".py"), place / "__init__.py"
+                found |= {file for file in inner[:1] if file.exists()} or {
+                    file for file in inner[1:] if file.exists()
+                }
+    return found - {path}
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    left = {path: imported(path) for path in PACKAGE.rglob("*.py")}
+    while free := {path for path, names in left.items() if not names & left.keys()}:
+        left = {path: names for path, names in left.items() if path not in free}
+    assert sorted(str(path.relative_to(PACKAGE)) for path in left) == []
+
+
 def test_no_module_is_longer_than_six_hundred_lines() -> None:
     long = {
         str(path.relative_to(PACKAGE)): lines

@@ -7,29 +7,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from fruitcast.diary.marks import Parts, marks_in
 from fruitcast.diary.phrases import (
     DAY,
     HOURS,
     LOGS,
-    UNIT_OF_WEIGHT,
     WEIGHT,
     Phrase,
     nearest,
     parse_day,
 )
 from fruitcast.diary.plain_words import (
-    DESCRIBING,
-    NUMBERS,
     ORDINARY,
-    QUANTITY,
     UNKNOWN_NAME,
-    VOCABULARY,
     is_empty,
-    left_words,
     without_ends,
 )
-from fruitcast.diary.spoken_kind import speaks_of_kind
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers
 from fruitcast.tables.values import WEEKDAYS
@@ -40,8 +32,6 @@ _BARE_MOST: dict[Units, float] = {"us": 10.0, "metric": 20.0}
 
 _PLACED = r"(?<!\w)(?:(?:from|off|of|on|in|to|around)\s+)?(?:the\s+)?(?:logs\s+of\s+)?(?:stack\s+)?"
 _TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
-_SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
-_DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
@@ -151,37 +141,6 @@ class Given:
         left, self.phrase.text = _tidied(self.phrase.text), ""
         left = "" if is_empty(left) else left
         return "; ".join(text for text in (left, note) if text)
-
-    def remark(self) -> str:
-        """Take what is left over where it can be nothing but the grower's remark.
-
-        A number, a day, a stack or a word of records among it may have changed the record: it
-        stays, and is refused. So does a single word that may be a name or a slip for one.
-        """
-        left = self.phrase.text.strip(" ,;.:-")
-        if DAY.search(left) or _DAYS_JOINED.search(left):  # a second day, or two at once
-            return ""
-        words = left_words(left)
-        if not words:
-            self.phrase.text = ""
-            return ""
-        if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
-            return ""
-        alone = len(words) == 1 and words[0] not in DESCRIBING
-        near = (*self.stacks, *self.outlets, *VOCABULARY, *_SLIPS_OF)
-        if (
-            UNKNOWN_NAME.search(left)
-            or NUMBERS & set(words)
-            or any(speaks_of_kind(word) for word in words if word not in ("lots", "split"))
-            or (alone and (self.phrase.took_bare or not left.islower()))
-            or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
-            or marks_in(left, Parts(self.stacks, self.outlets))
-            or VOCABULARY.keys() & set(words)
-            or (self.whole and QUANTITY & set(left_words(re.sub(r"\bon top\b", " ", left))))
-        ):
-            return ""
-        self.phrase.text = ""
-        return without_ends(left)
 
     def picked_on(self) -> date | None:
         """Take the day of the pick that something comes from ('picked yesterday')."""

@@ -18,7 +18,7 @@ from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
 from fruitcast.diary.sentence import Said, records_in
-from fruitcast.diary.spoken_kind import OTHER_WORDS, unknown_kind
+from fruitcast.diary.spoken_kind import OTHER_WORDS, left_remark, unknown_kind
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
@@ -161,7 +161,7 @@ def parse_record(
     event = kind_named(kind).read(given)
     if event.kg is not None and (unit := UNIT_OF_WEIGHT.search(remark)):
         raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
-    event = replace(event, note="; ".join(n for n in (event.note, given.remark(), remark) if n))
+    event = replace(event, note="; ".join(n for n in (event.note, left_remark(given), remark) if n))
     phrase.text = phrase.text.strip(" ,;.:")
     if phrase.text:
         raise InputError(

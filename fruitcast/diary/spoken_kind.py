@@ -27,7 +27,18 @@ from fruitcast.diary.phrases import (
     Phrase,
     nearest,
 )
-from fruitcast.diary.plain_words import DESCRIBING, ORDINARY, left_words, one_of
+from fruitcast.diary.plain_words import (
+    DESCRIBING,
+    NUMBERS,
+    ORDINARY,
+    QUANTITY,
+    UNKNOWN_NAME,
+    VOCABULARY,
+    left_words,
+    one_of,
+    without_ends,
+)
+from fruitcast.diary.record_phrase import Given
 from fruitcast.errors import InputError
 
 OTHER_WORDS = {word: kind for kind in KINDS for word in kind_named(kind).other_words}
@@ -493,3 +504,39 @@ def known_kind(word: str) -> str:
     word = word.lower()
     kind = OTHER_WORDS.get(word, word)
     return kind if kind in KINDS else ""
+
+
+_DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORECASE)
+_SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
+
+
+def left_remark(given: Given) -> str:
+    """Take what is left over where it can be nothing but the grower's remark.
+
+    A number, a day, a stack or a word of records among it may have changed the record: it
+    stays, and is refused. So does a single word that may be a name or a slip for one.
+    """
+    left = given.phrase.text.strip(" ,;.:-")
+    if DAY.search(left) or _DAYS_JOINED.search(left):  # a second day, or two at once
+        return ""
+    words = left_words(left)
+    if not words:
+        given.phrase.text = ""
+        return ""
+    if UNIT_OF_WEIGHT.search(left):  # 'two hundred grams' is an amount that was not understood
+        return ""
+    alone = len(words) == 1 and words[0] not in DESCRIBING
+    near = (*given.stacks, *given.outlets, *VOCABULARY, *_SLIPS_OF)
+    if (
+        UNKNOWN_NAME.search(left)
+        or NUMBERS & set(words)
+        or any(speaks_of_kind(word) for word in words if word not in ("lots", "split"))
+        or (alone and (given.phrase.took_bare or not left.islower()))
+        or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
+        or marks_in(left, Parts(given.stacks, given.outlets))
+        or VOCABULARY.keys() & set(words)
+        or (given.whole and QUANTITY & set(left_words(re.sub(r"\bon top\b", " ", left))))
+    ):
+        return ""
+    given.phrase.text = ""
+    return without_ends(left)
