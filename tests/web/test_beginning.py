@@ -170,6 +170,12 @@ def test_a_missing_day_is_told_by_the_name_of_its_field(visitor):
     assert "diameter_in" not in text and "stacks.csv" not in text
 
 
+def test_the_units_chosen_stay_when_the_place_is_not_found(visitor):
+    step(visitor, "place", name="Fern Gully", place="1000, 2000", units="us")
+    assert visitor.status == 422
+    assert 'value="us" checked' in visitor.html
+
+
 def test_every_step_leads_back(visitor):
     for path, back in (("place", "/start"), ("weather", "/start/place"),
                        ("ready", "/start/selling")):  # fmt: skip

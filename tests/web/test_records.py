@@ -8,6 +8,7 @@ import pytest
 
 from fruitcast.diary.book import read_events
 from fruitcast.diary.events import in_force
+from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import TODAY, plan
 from tests.web.sites import Visitor, entries, make_app, publish_site, write_site
 
@@ -434,3 +435,10 @@ def test_after_logs_were_found_dead_the_page_tells_how_many_are_left(visitor, fo
     assert found.logs == 2 and "A now has" in visitor.text
     visitor.open("/record/words?words=retire+A+2+logs&check=1")
     assert "Are these 2 other ones" in visitor.text
+
+
+def test_examples_name_the_yards_own_stacks_and_outlet(visitor, tmp_path):
+    text = visitor.open("/record/words")
+    yard = read_yard(tmp_path / "yard")
+    assert f"pick {yard.stacks[0].name} 2 lb 6 oz" in text
+    assert f"sold 5 lb {yard.outlets[0].name}" in text and "Bull" not in text

@@ -6,6 +6,7 @@ import re
 from html import unescape
 
 from fruitcast.words import day_words
+from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import plan
 
 
@@ -45,3 +46,15 @@ def test_marks_that_are_not_there_are_no_fault(visitor):
     for query in ("mark=9999", "mark=-1", "mark=x", "mark="):
         visitor.open(f"/season?{query}")
         assert visitor.status == 200 and 'id="told"' not in visitor.html
+
+
+def test_a_stack_that_the_chart_leaves_out_is_told_with_why(visitor, tmp_path):
+    visitor.open("/season")
+    names = visitor.html.split('class="names"')[1].split("</ul>")[0]
+    drawn = re.findall(r"<li>([^<]*)</li>", names)
+    listed = visitor.html.split("Not in the chart:")[1].split("</ul>")[0]
+    left_out = dict(re.findall(r"<li>([^:<]+): ([^<]+)</li>", listed))
+    assert drawn and left_out and not left_out.keys() & set(drawn)
+    # A stack in lots stands there lot by lot.
+    told = {name.partition("/")[0] for name in (*drawn, *left_out)}
+    assert told == {each.name for each in read_yard(tmp_path / "yard").stacks}
