@@ -26,12 +26,14 @@ from fruitcast.app.change_fields import (
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.book import read_events
+from fruitcast.diary.state import YardState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
 from fruitcast.numbers import default_numbers
 from fruitcast.tables.text import decode, encode_like
 from fruitcast.tables.values import WrongValueError
 from fruitcast.yard import keys, stacks
+from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import tree_notes
@@ -306,7 +308,21 @@ def worth_a_look(folder: Path, today: date) -> tuple[str, ...]:
         state = yard_state(yard, read_events(yard.diary_file), today)
     except FruitcastError as error:
         return (*yard.warnings, *notes, str(error))
-    return (*yard.warnings, *notes, *state.notes)
+    return (*yard.warnings, *notes, *_numbers_of_logs(yard, state), *state.notes)
+
+
+def _numbers_of_logs(yard: Yard, state: YardState) -> Iterator[str]:
+    """Yield where a stack's row is not all that is to be said of its logs."""
+    for stack in yard.stacks:
+        lots = [name for name, row in state.lot_of.items() if row == stack.name]
+        live = sum(state.stacks[name].logs for name in lots)
+        if live < stack.logs:
+            yield f"{stack.name}: {stack.logs} logs stand here, of which {live} live by the diary."
+        if yard.soaking.lot_logs is None and live > yard.logs_at_once:
+            yield (
+                f"{stack.name}: {live} logs are more than fit the tank at once, so it is soaked in "
+                f"lots, {' and '.join(lots)}; what was done before counts for each."
+            )
 
 
 def named_in_diary(folder: Path) -> frozenset[str]:

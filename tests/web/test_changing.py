@@ -16,6 +16,7 @@ import pytest
 
 from fruitcast.app.change_fields import SECTIONS, in_units, numbers_section, shown_values
 from fruitcast.app.checking import check_yard
+from fruitcast.cli import main
 from fruitcast.yard.reading import read_yard
 from tests.web.sites import DIARY, Visitor, forms_of, make_app
 
@@ -670,3 +671,25 @@ def test_why_a_stack_can_not_be_taken_out_is_said(plain):
     assert "Take it out" in visitor.open("/change/stack?name=C")
     text = visitor.open("/change/stack?name=A")
     assert "Take it out" not in text and "so it can't be taken out" in text
+
+
+def test_what_a_row_does_not_say_of_its_logs_stands_on_the_page(plain):
+    rows = (plain / "stacks.csv").read_text(encoding="utf-8")
+    names = [stack.name for stack in read_yard(plain).stacks]
+    visitor = Visitor(make_app(plain))
+    visitor.open("/change")
+    assert "live by the diary" not in visitor.text and "fit the tank at once" not in visitor.text
+    tank = min(stack.logs for stack in read_yard(plain).stacks) - 1
+    visitor.open("/change/soaking")
+    visitor.send(**{"soaking.tank_logs": str(tank)})
+    visitor.open("/change")
+    assert f"{names[0]}: " in visitor.text and "are more than fit the tank at once" in visitor.text
+    assert f"{names[0]}/1 and {names[0]}/2" in visitor.text
+    logs = read_yard(plain).stacks[0].logs
+    day = ["--today", TODAY.isoformat()]
+    assert (
+        main(["--yard", str(plain), *day, "record", "inspect", names[0], "2", "dead", "--yes"]) == 0
+    )
+    visitor.open("/change")
+    assert f"{names[0]}: {logs} logs stand here, of which {logs - 2} live" in visitor.text
+    assert (plain / "stacks.csv").read_text(encoding="utf-8") == rows
