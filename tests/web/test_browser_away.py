@@ -396,6 +396,8 @@ def test_the_same_pick_from_two_phones_is_asked_about(woods, chromium, tmp_path)
         woods.write("pick", "A", large="2")
         woods.page = theirs
         woods.write("pick", "A", large="2", small="1")
+        # Put away, so that it does not send its own before the first phone has.
+        theirs.goto("about:blank")
         woods.page = mine
         woods.network.up = True
         mine.goto(f"{woods.home}/kept")

@@ -130,13 +130,14 @@ class Grower:
         return offered.startswith("Picked ") and number - max(picked.get(offered, [-9])) >= 3
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("size", "scripts"),
     [
         pytest.param(PHONE, True, id="phone"),
-        pytest.param(PHONE, False, id="phone without scripts", marks=pytest.mark.long),
-        pytest.param(DESK, True, id="desk", marks=pytest.mark.long),
-        pytest.param(DESK, False, id="desk without scripts", marks=pytest.mark.long),
+        pytest.param(PHONE, False, id="phone without scripts"),
+        pytest.param(DESK, True, id="desk"),
+        pytest.param(DESK, False, id="desk without scripts"),
     ],
 )
 def test_four_weeks_of_a_season(browser, yard, size, scripts):  # noqa: F811
