@@ -1,4 +1,8 @@
-"""A day without a signal in a real browser, and a network that dies on the way back."""
+"""A day without a signal in a real browser, and a network that dies on the way back.
+
+Among the long tests: on a machine with other work the browser now and then takes longer than is
+waited for. What the server does with late records is in test_without_signal.
+"""
 
 from __future__ import annotations
 
@@ -33,6 +37,8 @@ sync_api = need("playwright.sync_api")
 CHROMIUM = need_program("chromium")
 
 AS_PHONE = {"viewport": PHONE, "has_touch": True, "is_mobile": True}
+
+pytestmark = pytest.mark.long
 
 
 class Woods:
