@@ -107,11 +107,13 @@ def next_true(flags: BoolArray) -> IntArray:
         Day index; the number of days where no flag follows. The last row, for the day past
         the end, makes the look-up safe for any day index that these functions return.
     """
-    days = len(flags)
-    following = np.full((days + 1, *flags.shape[1:]), days, dtype=np.int64)
-    rows = np.arange(days).reshape(-1, *[1] * (flags.ndim - 1))
-    following[:-1] = np.where(flags, rows, days)
-    return np.minimum.accumulate(following[::-1], axis=0)[::-1]
+    days, columns = flags.shape
+    # Column by column, each with the day past its end: one day after another is repeated.
+    up = np.ones((columns, days + 1), dtype=bool)
+    up[:, :-1] = flags.T
+    found = np.flatnonzero(up)
+    following = np.repeat(found % (days + 1), np.diff(found, prepend=-1))
+    return following.reshape(columns, days + 1).T
 
 
 def cumulate(x: FloatArray) -> FloatArray:
@@ -155,13 +157,13 @@ def first_reached(
     """
     days, columns = len(cumulated) - 1, cumulated.shape[1]
     first, where, need = np.broadcast_arrays(start, column, amount)
-    first = np.minimum(first.astype(np.int64), days)
+    begin = np.minimum(first.astype(np.int64), days) * columns + where
     flat = cumulated.ravel()
-    goal = flat.take(first * columns + where) + need - _TOLERANCE
-    low, high = first.copy(), np.full(first.shape, days, dtype=np.int64)
-    while (low < high).any():
-        middle = (low + high) // 2
-        reached = flat.take(middle * columns + where) >= goal
-        high = np.where(reached, middle, high)
-        low = np.where(reached, low, np.minimum(middle + 1, high))
-    return low
+    goal = flat.take(begin) + need - _TOLERANCE
+    # The last day before it, by ever shorter steps: past the table stands its end.
+    before, end = begin - columns, days * columns + where
+    for power in reversed(range(days.bit_length())):
+        further = before + (columns << power)
+        reached = flat.take(np.minimum(further, end)) >= goal
+        before = np.where(reached, before, further)
+    return np.minimum(before // columns + 1, days)

@@ -155,12 +155,16 @@ class YardLearning:
         """Chance that a soak brings nothing though the weather suits. [0..1]"""
         return self.failure[0] / sum(self.failure)
 
-    def of(self, stack: Stack) -> Learning:
-        """Return the factors to plan a stack with."""
-        now, lasting = self.yields.factors(
-            [yield_case(stack, self.season), yield_case(stack, None)]
-        )
-        return Learning(float(now), self.lead_of(stack.strain_class), float(lasting))
+    def of(self, stacks: Iterable[Stack]) -> dict[str, Learning]:
+        """Return the factors to plan some stacks with, by the name of each."""
+        stacks = list({stack.name: stack for stack in stacks}.values())
+        leads = {name: self.lead_of(name) for name in {stack.strain_class for stack in stacks}}
+        found = {}
+        for stack in stacks:
+            cases = [yield_case(stack, self.season), yield_case(stack, None)]
+            now, lasting = self.yields.factors(cases)
+            found[stack.name] = Learning(float(now), leads[stack.strain_class], float(lasting))
+        return found
 
     def of_new_logs(self, strain_class: str, tree: str) -> float:
         """Return the yield of logs to be inoculated over the table's, in a usual season."""

@@ -204,7 +204,7 @@ def outlook(
         logs / logs.sum() if logs.any() else np.full(len(lots), 1 / len(lots)),
         (*seasons, seasons[-1] + 1),
     )
-    stacks = []
+    stacks, taught = [], learning.of(stack for _, stack in lots)
     for column, (name, stack) in enumerate(lots):
         stacks.append(
             outlook_of(
@@ -224,7 +224,7 @@ def outlook(
                 bands[column],
                 futures,
                 yard.site,
-                learning.of(stack),
+                taught[stack.name],
                 numbers,
                 learning.doubted(stack.name),
             )

@@ -100,7 +100,7 @@ def test_lead_times_are_learned_in_warmth_not_in_days():
 def test_what_was_learned_is_planned_with():
     plain = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY, learned=UNTAUGHT)
     learned = look(yard(stack(inoculated=BORN)), flushes(0.05), weather=STEADY)
-    factor = learned.learned.of(learned.stacks[0].stack).yield_factor
+    factor = learned.learned.of([learned.stacks[0].stack])["A"].yield_factor
     assert learned.stacks[0].effective_logs / learned.stacks[0].wear == pytest.approx(
         plain.stacks[0].effective_logs / plain.stacks[0].wear * factor
     )
@@ -277,10 +277,11 @@ def test_a_stack_without_a_pick_learns_from_its_neighbours():
         stack("C", BORN, strain_class="warm-weather", tree="beech"),
     )
     learning = learn(flushes(0.05), rows=rows)
-    own, alike, other = (learning.of(row).yield_factor for row in rows)
+    taught = learning.of(rows)
+    own, alike, other = (taught[row.name].yield_factor for row in rows)
     assert own < alike < other < 1
     assert learning.of_new_logs("wide-range", "red oak") == pytest.approx(
-        learning.of(replace(rows[1])).lasting_factor
+        taught["B"].lasting_factor
     )
 
 
@@ -291,7 +292,7 @@ def test_what_a_season_was_is_forgotten_at_its_end():
     row = stack(inoculated=BORN)
     weather = steady(date(2011, 1, 1), spring, tmin=12.0, tmax=24.0, rain=3.0)
     now, then = (
-        learn(state, weather=weather.cut(weather.start, day), today=day).of(row)
+        learn(state, weather=weather.cut(weather.start, day), today=day).of([row])["A"]
         for day in (autumn, spring)
     )
     assert now.yield_factor < then.yield_factor < 1
