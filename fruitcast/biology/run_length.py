@@ -113,7 +113,7 @@ def next_true(flags: BoolArray) -> IntArray:
     up[:, :-1] = flags.T
     found = np.flatnonzero(up)
     following = np.repeat(found % (days + 1), np.diff(found, prepend=-1))
-    return following.reshape(columns, days + 1).T
+    return np.asarray(following.reshape(columns, days + 1).T)
 
 
 def cumulate(x: FloatArray) -> FloatArray:
@@ -166,4 +166,4 @@ def first_reached(
         further = before + (columns << power)
         reached = flat.take(np.minimum(further, end)) >= goal
         before = np.where(reached, before, further)
-    return np.minimum(before // columns + 1, days)
+    return np.asarray(np.minimum(before // columns + 1, days))

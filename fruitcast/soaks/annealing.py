@@ -421,7 +421,7 @@ def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
         _keep_best(work)
 
 
-def search(arrays, work, members, free, first, past, moves, allowance, chances):  # type: ignore[no-untyped-def]
+def search(arrays, work, members, free, chances, first, past, moves, allowance):  # type: ignore[no-untyped-def]
     """Try moves by chance with less and less allowance, or else every single one until none gains.
 
     Parameters
@@ -434,13 +434,13 @@ def search(arrays, work, members, free, first, past, moves, allowance, chances):
         Members that are no padding.
     free : (free stack,) int array
         Stacks that may move, one at least.
+    chances : (chance,) float array
+        Quantiles of the exponential distribution.
     first, past, moves : int
         Numbers of the moves to try now, and how many there are in all; none of them: every change
         of a single stack's path is made that gains, one after the other, until none does.
     allowance : float
         Rise that is accepted half-heartedly at the start; falls to nothing by the last. [kg]
-    chances : (chance,) float array
-        Quantiles of the exponential distribution.
     """
     _begin(arrays, work, members)
     number = first

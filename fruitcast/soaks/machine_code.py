@@ -40,13 +40,15 @@ _unkept: list[str] = []
 """What is to be said where it could be kept nowhere."""
 
 
-def call_search(given: Sequence[Any], told: Callable[[str], None]) -> None:
-    """Call `annealing.search`.
+def ready_search(
+    given: Sequence[Any], told: Callable[[str], None]
+) -> Callable[[int, int, int, float], None]:
+    """Return `annealing.search` with all but its last four arguments, which it is called with.
 
     Parameters
     ----------
     given : sequence
-        Its arguments: named tuples of arrays, arrays, whole numbers and floats.
+        Named tuples of arrays, arrays, whole numbers and floats.
     told : callable
         Told in words when it must be compiled first.
 
@@ -60,15 +62,20 @@ def call_search(given: Sequence[Any], told: Callable[[str], None]) -> None:
         code = _kept(key)
         if code is None:
             told(PREPARING)
-            code = _compiled(given)
+            code = _compiled((*given, 0, 0, 0, 0.0))
             _keep(key, code)
         _taken_up[key] = _take_up(code)
     values = list(_flat(given))
-    answer, trouble = c_void_p(), c_void_p()
-    kinds = (c_void_p, c_void_p, *map(type, values))
+    kinds = (c_void_p, c_void_p, *map(type, values), c_int64, c_int64, c_int64, c_double)
     search = CFUNCTYPE(c_int32, *kinds)(_taken_up[key][0])
-    if search(byref(answer), byref(trouble), *values) not in _THROUGH:
-        raise RuntimeError("the compiled search failed")
+
+    def call(first: int, past: int, moves: int, allowance: float) -> None:
+        found, trouble = c_void_p(), c_void_p()
+        last = (first, past, moves, allowance)
+        if search(byref(found), byref(trouble), *values, *last) not in _THROUGH:
+            raise RuntimeError("the compiled search failed")
+
+    return call
 
 
 def complaints() -> tuple[str, ...]:
@@ -89,7 +96,7 @@ def _flat(given: Sequence[Any]) -> Iterator[Any]:
                     raise ValueError("an array of the search does not lie in one piece")
                 # Nothing counts references to it, and no object of Python's owns it.
                 yield from (c_void_p(), c_void_p(), c_int64(array.size), c_int64(array.itemsize))
-                yield c_void_p(array.ctypes.data)
+                yield array.ctypes.data_as(c_void_p)  # keeps the array
                 yield from map(c_int64, (*array.shape, *array.strides))
 
 
@@ -111,7 +118,12 @@ def _machine() -> tuple[str, str, str]:
 
 def _key(given: Sequence[Any]) -> str:
     made_from = [llvmlite.__version__, *_machine(), *map(_kind, given)]
-    return hashlib.sha256("\n".join(made_from).encode() + _SOURCE.read_bytes()).hexdigest()
+    return hashlib.sha256("\n".join(made_from).encode() + _read(_SOURCE)).hexdigest()
+
+
+@cache
+def _read(source: Path) -> bytes:
+    return source.read_bytes()
 
 
 def _compiled(given: Sequence[Any]) -> bytes:

@@ -138,14 +138,15 @@ class Search:
         """Return what one search finds; `luck` is which of how many it is."""
         nth, tries = luck
         work = self.work(plan, self.problem.seed + nth * OTHER_LUCK)
+        move = self.mover(work, movable)
         if moves:
             edges = [moves * step // STEPS for step in range(STEPS + 1)]
             for step, (first, past) in enumerate(pairwise(edges)):
                 done = 100 * (nth * STEPS + step) // (tries * STEPS)
                 self.progress(f"searching, {done} % done")
-                self.move(work, movable, first, past, moves, allowance)
+                move(first, past, moves, allowance)
             work.paths[:], work.counts[:] = work.best_paths, work.best_counts
-        self.move(work, movable)
+        move(0, 0, 0, 0.0)
         return _plan(work.paths, work.counts)
 
     def work(self, plan: Plan, seed: int) -> Work:
@@ -162,24 +163,15 @@ class Search:
         self.tables.refuse_other_paths(paths, counts)
         return room(self.tables.arrays, paths, counts, seed)
 
-    def move(
-        self,
-        work: Work,
-        free: IntArray,
-        first: int = 0,
-        past: int = 0,
-        moves: int = 0,
-        allowance: float = 0.0,
-    ) -> None:
-        """Move by chance, or with no moves make every change of one stack that gains.
+    def mover(self, work: Work, free: IntArray) -> Callable[[int, int, int, float], None]:
+        """Return what moves by chance, or with no moves makes every change of a stack that gains.
 
-        Parameters are those of `annealing.search`.
+        Its arguments are the last four of `annealing.search`.
         """
-        from fruitcast.soaks.machine_code import call_search
+        from fruitcast.soaks.machine_code import ready_search
 
-        numbers = (first, past, moves, allowance, CHANCES)
-        given = (self.tables.arrays, work, self.problem.members, free, *numbers)
-        call_search(given, self.progress)
+        given = (self.tables.arrays, work, self.problem.members, free, CHANCES)
+        return ready_search(given, self.progress)
 
 
 def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:

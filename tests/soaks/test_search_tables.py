@@ -49,9 +49,10 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     search = Search(problem)
     everyone = np.arange(3)
     work = search.work(some_plan(problem, seed), problem.seed)
+    move = search.mover(work, everyone)
     for turn in range(5):
         first = 1000 * turn
-        search.move(work, everyone, first, first + 1000, 5000, 0.5)
+        move(first, first + 1000, 5000, 0.5)
         plan = _plan(work.paths, work.counts)
         assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
         assert work.picked[:, : problem.members] == pytest.approx(search.tables.total(plan))
