@@ -75,7 +75,11 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
     for name in outlets:
         day, _, rest = name.partition(" ")
         if rest and DAY.fullmatch(day):
-            own = rf"((?:last |this )?){day[:3]}(?:{day[3:]})?(?:'s|s) {re.escape(rest)}\b"
+            own = (
+                rf"((?:last |this )(?={day[:3]}\w*(?:'s)? )"
+                rf"|(?={day}'?s )){day[:3]}(?:{day[3:]})?(?:'s|s)?"
+                rf" (?:{re.escape(rest)}|mkt)\b"
+            )
             text = re.sub(rf"\bfor {own}", f"for {name}", text, flags=re.IGNORECASE)
             text = re.sub(rf"\b{own}", rf"{name} on \1{day}", text, flags=re.IGNORECASE)
             later = rf"\bfor (?:tomorrow's {re.escape(rest)}|the {re.escape(rest)} tomorrow)\b"

@@ -28,6 +28,13 @@ NAMED_BEFORE_ONE = re.compile(
     r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
     re.IGNORECASE,
 )
+_A_LOOK_AT = re.compile(
+    r" (?!(?:out|in|is|was|are|has|had|gave|got|did|went|came|to|on|off|and|up"
+    r"|pins?)\b)[a-z]+(?<!ed)"
+    r"(?<!s)(?: [a-z]+){0,2}? (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]"
+)
+"""'A quick check of G' is not of stack A."""
+
 _WHERE = re.compile(
     r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b", re.IGNORECASE
 )
@@ -105,7 +112,8 @@ def _is_name(text: str, match: re.Match[str]) -> bool:
         before = _BEFORE_SMALL_A.search(text[: match.start()])
         return before is not None and _AFTER_SMALL_A.match(after) is not None
     if letter == "A" and match.start() == 0:
-        return not NAMED_BEFORE_ONE.match(after.lstrip()) or not after.startswith(" ")
+        named = NAMED_BEFORE_ONE.match(after.lstrip()) or _A_LOOK_AT.match(after)
+        return not named or not after.startswith(" ")
     return letter not in "i"
 
 
@@ -141,9 +149,72 @@ _LETTERS = dict(
 """How a letter is heard: 'stack bee'."""
 
 
+_NO_STACKS = (
+    "KG",
+    "NB",
+    "AM",
+    "PM",
+    "OK",
+    "GAL",
+    "CAN",
+    "BAG",
+    "PACK",
+    "BACK",
+    "ON",
+    "BE",
+    "NO",
+    "GO",
+)
+
+
+def _digit(word: str) -> str:
+    return word if word.isdigit() else str(ONES.index(word.lower()))
+
+
+def _letters_apart(text: str, stacks: Sequence[str]) -> str:
+    """Return words in which 'AEK' is three stacks, and the n of 'E n K' an 'and'."""
+    letters = "".join(name for name in stacks if len(name) == 1)
+    if not letters:
+        return text
+    text = re.sub(
+        rf"(?<![\w/.-])[{letters}]{{2,6}}(?![\w/.'-])",
+        lambda found: (
+            ", ".join(found[0])
+            if found[0] not in (*stacks, *_NO_STACKS)
+            and len({*found[0]}) == len(found[0])
+            and not text.isupper()
+            else found[0]
+        ),
+        text,
+    )
+    names = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True)))
+    pairs = (
+        rf"(?-i:\b(?:{names})) (?-i:n) (?=(?-i:{names})(?!\w))",
+        rf"\d ?{UNIT} n (?=(?:{names})(?!\w))",
+    )
+    for pattern in pairs:
+        text = re.sub(pattern, lambda found: f"{found[0][:-2]}and ", text, flags=re.IGNORECASE)
+    return text
+
+
 def with_names(text: str, stacks: Sequence[str]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
     heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
+    bases = [name.rpartition("/")[0] for name in stacks if name.endswith("/1")]
+    spoken = "|".join([*(word for word, letter in _LETTERS.items() if letter in bases), *bases])
+    text = re.sub(  # 'gee slash one'
+        rf"\b({spoken or '(?!)'}) (?:slash|stroke) (\d|{'|'.join(ONES[1:10])})\b",
+        lambda found: f"{_LETTERS.get(found[1].lower(), found[1].upper())}/{_digit(found[2])}",
+        text,
+        flags=re.IGNORECASE,
+    )
+    text = re.sub(
+        rf"\b({'|'.join(heard) or '(?!)'}) stack\b",
+        lambda found: f"stack {heard[found[1].lower()]}",
+        text,
+        flags=re.IGNORECASE,
+    )
+    text = _letters_apart(text, stacks)
     text = re.sub(
         rf"(?<=\bstack )(?:{'|'.join(heard) or '(?!)'})\b(?: slash )?",
         lambda found: heard[found[0].lower().split()[0]] + "/" * ("slash" in found[0].lower()),

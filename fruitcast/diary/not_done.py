@@ -30,6 +30,9 @@ _HARMLESS = one_of(
     (?:without (?:being )?|un|never )(?:forc(?:ed|ing)|soaked(?: it)?) | (?<=for )next \w+day
     {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
+    (?:\d+(?:st|nd|rd|th)?|\w+(?:th|first|second|third)) (?:of )?may
+    could (?:just |only )?(?:see|make out)
+    no idea (?:how (?:long|much|many)|why|when) | no (?:dunking|soaking|water)(?: for it)?
     {_NO}(?:pests?|diseases?|trouble|losses|weeds?|disturbance)
     {_NOT_VERY}(?:healthy|ok|fine|bad|many|much|lot|huge|great|big|mou?ldy|good)
     """
@@ -105,6 +108,8 @@ _INTENT = one_of(
     r"""
     by (?:(?:this|next) )?(?:mon|tues?|wed|thu|fri|sat|sun)\w* | tomorrow(?:'s)? | hopefully
     (?<!managed )(?<!went )(?<!started )(?<!began )(?<!begun )to (?:pick|harvest|turn|cover)
+    (?<!than i )(?<!than we )(?<!than )hope[sd]? | or so (?:i|we|he|she|they|it|my|the)
+    with (?:any )?luck
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
     (?<!the )(?<!a )(?<!watering )(?<!\d )(?<!by )can
@@ -181,7 +186,7 @@ _UNTIL = re.compile(
 _STAY = re.compile(
     r"(?:[,;.]\s*|\s)(?:(?:and|but|then|so)\s+)*(?:(?:it|they|i|we|which|that|them)\s*)?"
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
-    r"|plan(?:ning|ned)? to|due to|intend to|meant to|is to|are to)"
+    r"|plan(?:ning|ned)? to|due to|intend to|mean(?:t|ing)? to|is to|are to)"
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
     r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have)"
     r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
@@ -216,7 +221,9 @@ _OTHERS = re.compile(
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
-    r"|stay(?:s|ed|ing)? in|left in|can wait|not(?: (?:yet|pinning|fruiting|ready))+)"
+    r"|stay(?:s|ed|ing)? in|left in|(?:can|could|may|must|has to|have to) (?:wait|bide|stay|stop"
+    r"|sit)(?: in)?(?: (?:for|till|until) (?:a while|supper|dinner|dark))?|not(?: (?:yet|pinning"
+    r"|fruiting|ready))+)"
     r"(?: (?:(?:until|till) (?:tomorrow|tonight)|for now|now|yet|today))*)"
     r"(?=\s*(?:$|[,;.)]))",
     re.IGNORECASE,
@@ -273,6 +280,16 @@ _HOURS = re.compile(
 
 def _doubted(text: str) -> bool:
     return any(p.search(text) for p in (_QUESTION, _CORRECTION, _INTENT, _DENIAL))
+
+
+def is_doubted(text: str) -> bool:
+    """Return whether words ask, plan, deny or correct, beyond what is harmless."""
+    return _doubted(_HARMLESS.sub(" ", text))
+
+
+def is_corrected(text: str) -> bool:
+    """Return whether words ask or correct."""
+    return any(p.search(_HARMLESS.sub(" ", text)) for p in (_QUESTION, _CORRECTION))
 
 
 def _shown(text: str, stacks: Sequence[str]) -> str:

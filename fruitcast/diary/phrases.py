@@ -104,12 +104,14 @@ _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
 _ROUND = r"flush|pick(?:ing)?|harvest|round|crop|log|lot|soak"
 _SUN = "".join(
-    f"(?<!{word} )" for word in ("much", "the", "full", "hot", "in", "of", "more", "no", "strong")
+    f"(?<!{word} )"
+    for word in ("cos", "when", "much", "the", "full", "hot", "in", "of", "more", "no", "strong")
 )
 """'Too much sun' is no Sunday, 'sat in the rain' no Saturday."""
 _WEEKDAY = (
     "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS[:5])
-    + rf"|saturday|sat(?!\s+(?:in|there|down|under|by|around|out)\b)|sunday|{_SUN}sun"
+    + rf"|saturday|sat(?!\s+(?:in|there|down|under|by|around|out)\b)|sunday"
+    rf"|{_SUN}sun(?!'s|\s+(?:finally|was|is|came|out|shone|shining|at last)\b)"
     + "|tues|wednes|thurs?"
 )
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"

@@ -18,7 +18,11 @@ def _set(words: str) -> frozenset[str]:
 
 
 def one_of(table: str) -> re.Pattern[str]:
-    """Return the pattern of whole words that stand in a table, parted by ' | ' or a line's end."""
+    """Return the pattern of whole words that stand in a table, parted by ' | ' or a line's end.
+
+    A line that begins with '|' goes on with the last.
+    """
+    table = re.sub(r"\s*\n\s*\|", "|", table)
     wordings = [word.strip() for line in table.splitlines() for word in line.split(" | ")]
     return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
 
@@ -226,6 +230,25 @@ _PARTS = {"half": "1/2", "quarter": "1/4", "third": "1/3", "3 quarter": "3/4", "
 _PARTS |= {"three quarter": "3/4", "two third": "2/3"}
 _SHARES = {"fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16, "hundredth": 100}
 
+_ORDINALS = {
+    word: number
+    for number, word in enumerate(
+        (
+            *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
+            *("tenth", "eleventh", "twelfth", "thirteenth", "fourteenth", "fifteenth", "sixteenth"),
+            *("seventeenth", "eighteenth", "nineteenth", "twentieth"),
+        ),
+        start=1,
+    )
+} | {"thirtieth": 30, "thirty-first": 31, "thirty first": 31}
+_ORDINALS |= {
+    f"twenty{joint}{word}": 20 + number
+    for joint in "- "
+    for word, number in [*_ORDINALS.items()][:9]
+}
+_MONTH = r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b"
+_ORDINAL = "|".join(sorted(_ORDINALS, key=len, reverse=True))
+
 UNIT = (
     r"(?:kilo(?:gram(?:me)?)?s?|kgs?|(?-i:g)|gr|gram(?:me)?s?|lbs?|pounds?|oz|ounces?|inch(?:es)?|mm|cm"
     r"|(?:milli|centi)met(?:re|er)s?|hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal)\b(?!/)"
@@ -276,7 +299,7 @@ def _in_figures(part: str) -> str:
 def _part_of(found: re.Match[str]) -> str:
     before = found.string[: found.start()].rstrip()
     # '2 1/2 lb' is whole already, and '2 half pounds' is nothing that may be made one number.
-    return found[0] if before[-1:].isdigit() else f"{_in_figures(found[1])} "
+    return found[0] if re.search(r"(?<![A-Za-z]/)\d$", before) else f"{_in_figures(found[1])} "
 
 
 def _with_same_unit(found: re.Match[str]) -> str:
@@ -295,6 +318,22 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(first|second)s?[- ](?:grade|quality|class)\b", r"\1s"),
     (r"\bw/ ?(?=\w)", "with "),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
+    (
+        rf"\b({_ORDINAL})(?= (?:of )?{_MONTH})|(?<=\bthe )((?!first|second|third){_ORDINAL})"
+        r"(?=\s*(?:$|[,;.:]))",
+        lambda found: f"{_ORDINALS[found[0].lower()]}th",
+    ),
+    (
+        r"\bfor (\d+) (?:pounds?|quid|dollars?|bucks|euros?) (\d\d)(?=\s*(?:$|[,;.)]))",
+        r"for \1.\2 quid",
+    ),
+    (
+        r"((?<=\d)(?:\s*)(?:kg|kilos?|g|grams?)\b.*?(?<![\w.,/])\d+(?:\.\d\d)?) pounds?"
+        r"(?=\s*(?:$|[,;.)]|card|cash|in cash|mostly))",
+        r"\1 quid",
+    ),
+    (r"\b(?:a|one) fortnight(?= (?:ago|back|since)\b)", "two weeks"),
+    (r"\bhalf a day\b", "12 hours"),
     (
         rf"\b(?:({_SMALL}|\d+) )?point ({'|'.join(ONES[:10])}|\d+)\b(?: of an?(?= {UNIT}))?",
         lambda found: f"{_value(found[1] or '0')}.{_value(found[2])}",
@@ -386,14 +425,44 @@ _BARE_OUNCES = re.compile(
 )
 
 
+_SHORT = {
+    **dict.fromkeys(("outta", "outa"), "out of"),
+    **dict.fromkeys(("inta", "in2"), "into"),
+    **dict.fromkeys(("abt", "bout", "'bout"), "about"),
+    **dict.fromkeys(("yday", "ystdy"), "yesterday"),
+    **dict.fromkeys(("arvo", "avo"), "afternoon"),
+    **dict.fromkeys(("mornin", "mornin'", "morn"), "morning"),
+    **dict.fromkeys(("nite", "nigh"), "night"),
+    **dict.fromkeys(("em", "'em", "dem"), "them"),
+    **dict.fromkeys(("uns", "'uns"), "ones"),
+    **dict.fromkeys(("thru", "thro"), "through"),
+    **dict.fromkeys(("wk", "wks"), "weeks"),
+    **dict.fromkeys(("mil", "mils"), "mm"),
+    **dict.fromkeys(("lil", "lil'"), "little"),
+    "b4": "before",
+    "wun": "one",
+    "whilst": "while",
+    "comin": "coming",
+    "gonna be": "for",
+    "wanna": "want to",
+    "shoulda": "should have",
+    "coulda": "could have",
+}
+_SHORTENED = re.compile(
+    rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE
+)
+_AND = re.compile(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
+
+
 def with_plain_signs(text: str) -> str:
-    """Return words with the quotes and dashes of a keyboard."""
-    return text.translate(_SIGNS)
+    """Return words with the quotes and dashes of a keyboard, and short forms written out."""
+    text = _AND.sub("and", text.translate(_SIGNS))
+    return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
-    text = with_plain_signs(text)
+    text = text.translate(_SIGNS)
     for pattern, plain in _COMPILED:
         text = pattern.sub(plain, text)
     if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
@@ -424,8 +493,6 @@ _SURE = {
     "sld": "sold",
     "gage": "gauge",
     **dict.fromkeys(("tmrw", "tmr", "tmw", "tomoz", "tomorow", "tommorow", "2moro"), "tomorrow"),
-    "yday": "yesterday",
-    "nite": "night",
     "tonite": "tonight",
     "2day": "today",
 }

@@ -35,7 +35,7 @@ _TO = r"(?<![\w/])(?:(?:for|to|at)\s+)?(?:the\s+)?"
 _DEAD = re.compile(r"\b(?:dead|died)\b", re.IGNORECASE)
 _WEEKDAY_WORDS = frozenset(name.lower() for name in WEEKDAYS)
 _WEEKDAY_STARTS = frozenset(name[:3] for name in _WEEKDAY_WORDS)
-_PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?={DAY.pattern})", re.IGNORECASE)
+_PICKED = re.compile(rf"\bpicked\s+(?:on\s+)?|\bfrom\s+(?!on\b)(?={DAY.pattern})", re.IGNORECASE)
 _PICKED_FOR = re.compile(
     r"\b(?:for|to)\s+(\w[^\s,;.]*(?: [^\s,;.]+){0,2})(?=\s*(?:$|[,;.]))", re.IGNORECASE
 )

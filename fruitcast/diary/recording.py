@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.crates import parted, shares
@@ -12,12 +14,13 @@ from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import SOAK, UNDO, Event, in_force
 from fruitcast.diary.limits import Limits, Say
+from fruitcast.diary.marks import Parts
 from fruitcast.diary.not_done import TAKES_BACK
 from fruitcast.diary.phrases import DAY_EXAMPLES, LASTED, UNIT_OF_WEIGHT, Phrase, parse_day
 from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
 from fruitcast.diary.sales import highest_prices
-from fruitcast.diary.sentence import Said, records_in
+from fruitcast.diary.sentence import Said, records_in, set_apart
 from fruitcast.diary.spoken_kind import OTHER_WORDS, left_remark, unknown_kind
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
@@ -144,12 +147,7 @@ def parse_record(
     """
     kind = _kind_of(kind)
     how_to = kind_named(kind).how_to
-    typed = words if isinstance(words, str) else " ".join(words)
-    if len(typed) > MAX_WORDS:
-        raise InputError(
-            f"The record has {len(typed)} characters, at most {MAX_WORDS} are read. "
-            "Shorten the note."
-        )
+    _refuse_long(words if isinstance(words, str) else " ".join(words))
     phrase = Phrase(words)
     numbers = numbers or default_numbers()
     if kind == "release":  # a promise may be to somebody who is no outlet of the yard
@@ -199,6 +197,14 @@ def parse_record(
     choices = tuple(given.choices)
     questions = (*choices, *given.questions, *recorded.questions)
     return replace(recorded, questions=questions, choices=choices)
+
+
+def _refuse_long(text: str) -> None:
+    if len(text) > MAX_WORDS:
+        raise InputError(
+            f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
+            "note."
+        )
 
 
 def check_record(
@@ -295,11 +301,7 @@ def parse_sentence(
         As `parse_record`; also if the kind of record is not told, or one amount is given for
         several stacks.
     """
-    if len(text) > MAX_WORDS:
-        raise InputError(
-            f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
-            "note."
-        )
+    _refuse_long(text)
     if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
         raise InputError(
             f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
@@ -313,13 +315,63 @@ def parse_sentence(
         return (last if yes else replace(last, questions=(asked,)),)
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
-    names = tuple(dict.fromkeys(name.partition(SEPARATOR)[0] for name in stacks))
-    names = tuple(dict.fromkeys([*names, *stacks]))
+    bases = (name.partition(SEPARATOR)[0] for name in stacks)
+    names = tuple(dict.fromkeys([*bases, *stacks]))
+    understood = partial(
+        _understood,
+        names=names,
+        yard=yard,
+        events=events,
+        today=today,
+        stacks=stacks,
+        day=day,
+        yes=yes,
+        expected=expected,
+        planned=planned,
+    )
+    whole: tuple[Recorded, ...] = ()
+    refused: InputError | None = None
+    try:
+        whole = understood(text, aside="")
+    except NeedsYesError:
+        raise
+    except InputError as error:
+        refused = error
+    # What is not understood as a whole may be a record in much company.
+    if refused or any(record.choices for record in whole):
+        core, aside = set_apart(text, Parts(names, outlet_names(yard)))
+        try:
+            whole = understood(core, aside=aside) if core and aside else whole
+        except NeedsYesError:
+            raise
+        except InputError as error:
+            refused = refused or error
+    if refused and not whole:
+        raise refused
+    return whole
+
+
+def _understood(
+    text: str,
+    *,
+    names: Sequence[str],
+    aside: str,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState],
+    day: date | None,
+    yes: bool,
+    expected: Expected | None,
+    planned: PlannedHours | None,
+) -> tuple[Recorded, ...]:
+    """Return what a sentence means without what was said beside it, which goes into the notes."""
     in_tank = [name for name, state in stacks.items() if state.in_tank]
     found: list[Recorded] = []
     outlets = outlet_names(yard)
     sentence = records_in(text, names, today, in_tank, outlets)
-    for said in sentence.records:
+    for spoken in sentence.records:
+        said = spoken._replace(remark="; ".join(filter(None, (spoken.remark, aside))))
         known = [*events, *(record.event for record in found)]
         if found:
             stacks = yard_state(yard, known, today).stacks
@@ -451,9 +503,8 @@ def parse_sheet(
         text = line.strip()
         if not text or text.startswith("#"):
             continue
-        heading = _heading(text, today)
-        if heading is not None:
-            day = heading
+        with suppress(InputError):
+            day = parse_day(text.rstrip(":"), today)
             continue
         known = [*events, *(record.event for record in records)]
         try:
@@ -545,10 +596,3 @@ def _concerned(name: str, stacks: Mapping[str, StackState]) -> list[StackState]:
         return [stacks[name]]
     lots = [state for lot, state in stacks.items() if lot.rpartition(SEPARATOR)[0] == name]
     return [lot for lot in lots if lot.logs] or lots if name else []
-
-
-def _heading(text: str, today: date) -> date | None:
-    try:
-        return parse_day(text.rstrip(":"), today)
-    except InputError:
-        return None

@@ -14,10 +14,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
 
+from fruitcast.diary.company import without_company
 from fruitcast.diary.courtesies import at_its_market, text_of, without_greetings, without_picker
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.kind import ASIDE, STACK
-from fruitcast.diary.entries.picks import PART
+from fruitcast.diary.entries.picks import PART, SPOILED
 from fruitcast.diary.entries.tank import hours_until, with_hours_between
 from fruitcast.diary.marks import (
     NAMED_BEFORE_ONE,
@@ -30,6 +30,7 @@ from fruitcast.diary.marks import (
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
+from fruitcast.diary.pieces import IN_OR_OUT, SEEN, pieces_of, run_on, runs
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
@@ -61,6 +62,7 @@ from fruitcast.diary.spoken_kind import (
     kind_of_run,
     known_kind,
     masked,
+    speaks_of_deed,
     two_kinds,
 )
 from fruitcast.errors import InputError
@@ -74,28 +76,6 @@ _PROMISE = re.compile(
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
-_PIECE = re.compile(
-    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z§])|\s*:(?!\d)\s*"
-    r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
-    r"|\s+(?=(?:after|when|while) (?:i |we )?pull(?:ing|ed)\b)"
-    rf"|(?:(?<={STACK} out)|(?<={STACK} in))\s+(?={STACK})"
-    r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+",
-    re.IGNORECASE,
-)
-"""What parts a sentence into pieces, each of which may be a record or a part of one."""
-
-_ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
-"""'North: pins' is of one piece."""
-
-_DONE = re.compile(r"[a-z]ed\b")
-_DONE_TO = re.compile(rf"{STACK}+ (?:was |were )?[a-z]+ed\b")
-"""'Watered N, B picked 1 lb' is of two pieces."""
-
-_IN_OR_OUT = re.compile(
-    rf"(?:in|out)(?=\s*$|\s+(?:{ASIDE}|(?:at|by|since|this|last|today|yesterday|for)\b))", re.I
-)
-"""'G, in at 7' is of one piece."""
-
 _SAME_DAY = re.compile(
     r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
     r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
@@ -109,19 +89,27 @@ _VAGUE_DAY = re.compile(
     r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
     r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
-    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly|fortnights?|before last)\b"
+    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
+    r"|(?<!a )(?<!one )(?<!\d )fortnights?|before last)\b"
     r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
     r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
     r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
 )
 
+_NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
     r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b",
     re.IGNORECASE,
 )
 """'The first pick this year' is of no other day."""
+
+_WEEK_AND_DAY = re.compile(
+    rf"\b(?:last|this|past) week(?:end)?,? (?=(?:(?:on )?the )?\d|(?:on )?{DAY.pattern})",
+    re.IGNORECASE,
+)
+"""'Last week, the 22nd' is that day."""
 
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
@@ -131,6 +119,7 @@ _SOAKED_ON = re.compile(
 """Of what came to nothing, the day of the soak is not the day on which it was seen."""
 
 _STOOD = re.compile(r"\b(?:(?:re-?)?stacked|back)\b", re.IGNORECASE)
+_EATEN = re.compile(SPOILED, re.IGNORECASE)
 _BACK = re.compile(r"\b(?:back|fruiting|laying)\b", re.IGNORECASE)
 
 _JUST_A_NOTE = re.compile(
@@ -164,9 +153,6 @@ _WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
 
 _BESIDE = {"pins": "inspect", "fruiting": "inspect", "nothing": "soak"}
 """Whose words say no more beside those of a kind: 'soaked A for nothing'."""
-
-_SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
-"""Kinds of which a mere mention beside another record is the grower's remark."""
 
 
 class Said(NamedTuple):
@@ -255,6 +241,7 @@ def records_in(
     said, note = _without_brackets(text)
     note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
+    said = _WEEK_AND_DAY.sub(" ", said)
     if (vague := _VAGUE_DAY.search(_OF_SEASON.sub(" ", said))) and known_kind(
         first
     ) not in _TO_COME:
@@ -268,6 +255,18 @@ def records_in(
         plain = plain.replace(same[0], days[-1][0])
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
     return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
+
+
+def set_apart(text: str, parts: Parts) -> tuple[str, str]:
+    """Return a sentence without what is said beside its records, and that; see `company`."""
+
+    def speaks(words: str) -> bool:
+        words = _NOW.sub(" ", words)
+        vague = _VAGUE_DAY.search(_OF_SEASON.sub(" ", words)) or DAY.search(words)
+        return vague is not None or speaks_of_deed(words, parts)
+
+    text = at_its_market(with_names(with_plain_signs(text), parts.stacks), parts.outlets)
+    return without_company(" ".join(text.split()), parts, speaks)
 
 
 def _records(
@@ -333,8 +332,11 @@ def _records(
 def _clauses(text: str, parts: Parts) -> list[Said]:
     """Return each part of a sentence that is about one kind."""
     shown = masked(text, parts)
-    pieces = _pieces(shown)
+    pieces = pieces_of(shown)
     heads = heads_in(text, shown, pieces, parts)
+    if (cut := run_on(text, shown, pieces, heads, parts)) != pieces:
+        pieces = cut
+        heads = heads_in(text, shown, pieces, parts)
     kinds = [kind_of_piece(text, piece, own) for piece, own in zip(pieces, heads, strict=True)]
     if not any(kinds):
         plain = [text[slice(*p)] for p in pieces if not is_remark(text[slice(*p)], parts)]
@@ -354,7 +356,7 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         for piece in pieces
     ]
     found = []
-    for run in _runs(kinds, with_marks):
+    for run in runs(kinds, with_marks):
         kind = kind_of_run([kinds[number] for number in run], text)
         told = {kind, _BESIDE.get(kind, kind)}
         own = [head for number in run for head in heads[number] if head.kind in told]
@@ -367,10 +369,10 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         remark = re.sub(r"^(?:and|then|so|but)\s+", "", remark)
         other = known_kind(first_word(remark)[0])
         # 'picked 2 lb off A and pulled it'
-        if other and other not in {kind, *_SEEN} and not CIRCUMSTANCE.fullmatch(remark):
+        if other and other not in {kind, *SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
         for number in run[1:]:
-            if kind not in ("soak", "pull") and _IN_OR_OUT.match(shown, pieces[number][0]):
+            if kind not in ("soak", "pull") and IN_OR_OUT.match(shown, pieces[number][0]):
                 raise two_kinds(text, [kind, "soak" if text[pieces[number][0]] in "iI" else "pull"])
         if kind not in {*RAW, "inoculate"} and (name := UNKNOWN_NAME.search(remark)):
             raise InputError(
@@ -414,6 +416,19 @@ def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> li
             elif not marks and _BACK.search(text) and not UNKNOWN_NAME.search(clause.remark):
                 remark = _joined(before.remark, clause.words, clause.remark)
                 clause = found.pop()._replace(remark=remark)
+        elif clause.kind == "discard" and before and before.kind == "pick":
+            day = DAY.search(clause.words)
+            told = DAY.sub(" ", clause.words, count=1)
+            if (
+                _EATEN.search(before.words)
+                and not marks_in(told, parts)
+                and not UNKNOWN_NAME.search(told)
+            ):
+                remark = _joined(
+                    before.remark, f"{told.strip()} thrown away".strip(), clause.remark
+                )
+                words = f"{DAY.sub(' ', before.words)} {day[0]}" if day else before.words
+                clause = found.pop()._replace(words=words, remark=remark)
         elif clause.kind == "soak" and before and before.kind == "nothing":
             on, again = (
                 DAY.search(clause.words),
@@ -423,37 +438,6 @@ def _without_what_was_before(clauses: list[Said], text: str, parts: Parts) -> li
                 clause = found.pop()._replace(remark=_joined(before.remark, f"soaked {on[0]}"))
         found.append(clause)
     return found
-
-
-def _runs(kinds: Sequence[str], with_marks: Sequence[bool]) -> list[list[int]]:
-    """Return which pieces belong together: another kind begins anew, but for what is remarked."""
-    runs: list[list[int]] = [[]]
-    now = ""
-    for number, (kind, marked) in enumerate(zip(kinds, with_marks, strict=True)):
-        of_soak = (now, kind) == ("soak", "nothing")
-        if kind and now and kind != now and (marked or of_soak or kind not in _SEEN):
-            runs.append([])
-            now = ""
-        now = now or kind
-        runs[-1].append(number)
-    return runs
-
-
-def _pieces(text: str) -> list[tuple[int, int]]:
-    """Return where the pieces of a sentence begin and end; two stacks stay together."""
-    ends = [
-        match.span()
-        for match in _PIECE.finditer(text)
-        if not (
-            text[: match.start()].endswith(STACK)
-            and text[match.end() :].startswith(STACK)
-            and not (_DONE_TO.match(text, match.end()) and _DONE.search(text[: match.start()]))
-        )
-        and not (":" in match[0] and _ONLY_STACKS.search(text[: match.start()]))
-        and not (_ONLY_STACKS.search(text[: match.start()]) and _IN_OR_OUT.match(text, match.end()))
-    ]
-    starts = [0, *(end for _, end in ends)]
-    return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
 
 
 def _without_heads(

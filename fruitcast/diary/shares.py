@@ -10,7 +10,7 @@ from typing import NamedTuple
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import FIRSTS, PART
 from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
-from fruitcast.diary.phrases import DAY, DEPTH, Phrase
+from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import is_empty
 from fruitcast.errors import InputError
 
@@ -60,7 +60,8 @@ def one_crate(words: str, parts: Parts) -> Crate | None:
 
 _AMOUNTS = {
     **dict.fromkeys(("pick", "weigh"), "weight"),
-    **dict.fromkeys(("soak", "pull"), "logs"),
+    **dict.fromkeys(("soak", "pull", "retire"), "logs"),
+    "water": "hours",
     "rain": "depth",
 }
 """What may be given several times in the words of one kind."""
@@ -172,8 +173,11 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
             raise _open(kind, words, *names)
         whole = [m for m in marks if not any(a <= m.start < b for a, b in spans)]
         marks = whole if any(mark.label == label for mark in whole) else there
-    amounts = [mark for mark in marks if mark.label == label]
     bare = [mark for mark in marks if mark.label == "number"]
+    if label in ("weight", "hours") and bare and len(names) > 1:
+        words, marks = _with_unit(words, marks, bare, label, len(names))
+        bare = [mark for mark in marks if mark.label == "number"]
+    amounts = [mark for mark in marks if mark.label == label]
     if label in ("weight", "depth") and not amounts and len(bare) > 1:  # 'B 2.25, C 1.5'
         days = [mark for mark in marks if mark.label == "day"]
         if len(bare) == len(names if label == "weight" else days):
@@ -194,10 +198,53 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
         rest = _rest(words, there)
         if not _EACH.search(rest):
             _refuse_one_amount(kind, words, rest, names)
-        rest = _EACH.sub("", rest)
+        rest = rest if LITRES.search(rest) else _trimmed(_EACH.sub("", rest))
         yield from (f"{name} {rest}".strip() for name in names)
     else:
         yield f"{names[0]} {_rest(words, there)}" if names else words
+
+
+def _with_unit(
+    words: str, marks: list[Mark], bare: Sequence[Mark], label: str, names: int
+) -> tuple[str, list[Mark]]:
+    """Return words and marks in which 'B 5.3, F 4.9 kg' has one unit, as 'N 15 minutes, F 10' has.
+
+    A total that the others add up to ('11 lb in all: B 6, F 3, P 2') is no amount of its own.
+    """
+    given = [mark for mark in marks if mark.label == label]
+    units = {found[0].lower() for mark in given if (found := _UNIT.search(mark.text))}
+    numbers = [mark.text.rstrip(",;.") for mark in bare]
+    if len(units) != 1 or not all(re.fullmatch(r"\d+(?:\.\d+)?", number) for number in numbers):
+        return words, marks
+    unit = units.pop()
+    values = [float(number) for number in numbers]
+    stated = [
+        float(m[0]) for mark in given if (m := re.match(r"\d+(?:\.\d+)?(?= ?[a-z]+$)", mark.text))
+    ]
+    total = given[0] if len(given) == 1 and stated and abs(sum(values) - stated[0]) < 1e-6 else None
+    if len(bare) + len(given) - (total is not None) != names or not stated:
+        return words, marks
+    last = max([*given, *bare], key=lambda mark: mark.start)
+    if total is None and label == "weight" and last in bare:
+        return words, marks  # 'E 2.2 lb, N 0.9' may be 0.9 of anything
+    if total is None and not all(1 / 4 <= value / stated[0] <= 4 for value in values):
+        return words, marks
+    kept = [mark for mark in marks if mark is not total]
+    kept = [
+        mark._replace(label=label, text=f"{number} {unit}", end=mark.start + len(number))
+        if (number := mark.text.rstrip(",;.")) and mark in bare
+        else mark
+        for mark in kept
+    ]
+    if total:
+        blank = " " * (total.end - total.start)
+        words = words[: total.start] + blank + words[total.end :]
+        words = _IN_ALL.sub(lambda found: " " * len(found[0]), words)
+    return words, kept
+
+
+_UNIT = re.compile(r"[a-z#]+\.?$", re.IGNORECASE)
+_IN_ALL = re.compile(r"\b(?:in all|in total|all told|altogether)\b:?", re.IGNORECASE)
 
 
 def _logs_of(mark: Mark, words: str, marks: Sequence[Mark]) -> Mark:
@@ -352,6 +399,9 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
         days = [mark for mark in marks if mark.label == "day"]
     elif order in (["weight", "outlet"] * half, ["outlet", "weight"] * half):
         firsts = weights if order[0] == "weight" else buyers
+    elif halves := _halves(words, parts):
+        yield from halves
+        return
     else:
         raise InputError(f"'{words[:200]}': how much to whom? Write one record for each.")
     starts = [0, *(mark.start for mark in firsts[1:]), len(words)]
@@ -373,6 +423,15 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
             flags=re.IGNORECASE,
         )
         yield " ".join(f"{own} {of_all} {price} {on}".split())
+
+
+def _halves(words: str, parts: Parts) -> list[str]:
+    """Return parts, joined by 'and' or a comma, of which each has its weight and its buyer."""
+    halves = re.split(r"\s*(?:,|;|\band\b)\s+(?!\d\d\b)", words)
+    labels = [[mark.label for mark in marks_in(half, parts)] for half in halves]
+    whole = all(own.count("weight") == own.count("outlet") == 1 for own in labels)
+    days = {own.count("day") for own in labels}
+    return halves if whole and len(days) == 1 else []
 
 
 def _stacks(words: str, parts: Parts) -> list[str]:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import ASIDE, NOTABLE, SHEET, STACK, THIEVES
-from fruitcast.diary.entries.picks import PART
+from fruitcast.diary.entries.picks import PART, SPOILED
 from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
 from fruitcast.diary.phrases import (
     DAY,
@@ -34,6 +34,7 @@ from fruitcast.diary.plain_words import (
     QUANTITY,
     UNKNOWN_NAME,
     VOCABULARY,
+    is_empty,
     left_words,
     one_of,
     without_ends,
@@ -95,8 +96,11 @@ _DAILY = (
 CLOCK = re.compile(
     r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
-    r"|(?<=at )0\d[0-5]\d(?: ?(?:h|hrs|hours))?"
+    r"|(?<=at )(?:0\d|[1-9])[0-5]\d(?: ?(?:h|hrs|hours))?(?! ?(?:h|g|kg|lbs?|oz|ml|mm|l)\b)"
+    r"|half \d{1,2} ?[ap]m"
     r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
+    r"|(?:(?:a (?:little|bit)|just|soon|shortly|well|not long) )(?:before|after|past"
+    r"|gone) (?:\d{1,2}|one)(?! ?(?:h|hours?|hrs|days?|weeks?|logs?)\b)"
     rf"|(?<=at )half \d{{1,2}}|(?:{_DAILY})(?: ?time)?|first thing"
     r"|(?<=before )dark|(?<=before )(?:work|school|church|chores|bed)(?:time)?"
     r"|(?<=after )(?:work|school|church|chores|dark)"
@@ -153,6 +157,11 @@ _SIGHTS = {
     "depth": DEPTH,
     "logs": re.compile(
         rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:\w+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
+    ),
+    "lots": re.compile(
+        r"(?-i:\b[A-Z]\w*)/[2-9]\b|\b(?:two|three|four|[2-9]) (?:equal )?(?:lots|parts|halves)\b"
+        r"|\bin(?:to)? (?:half|halves|lots)\b",
+        re.IGNORECASE,
     ),
     "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
 } | {
@@ -221,9 +230,11 @@ def masked(text: str, parts: Parts) -> str:
         shown[mark.start : mark.end] = sign * (mark.end - mark.start)
     lost = PART.finditer(text) if WEIGHT.search(PART.sub(" ", text)) else ()
     plain = "".join(shown)
+    spoiled = len(WEIGHT.findall(plain)) == 1 and _SPOILED.search(plain)
+    stolen = () if spoiled else (_STOLEN,)
     asides = (
         found
-        for pattern in (CIRCUMSTANCE, CLOCK, _BESIDE_IN, _STOLEN, _YARDS)
+        for pattern in (CIRCUMSTANCE, CLOCK, _BESIDE_IN, *stolen, _YARDS)
         for found in pattern.finditer(plain)
     )
     for found in (*asides, *lost):
@@ -231,6 +242,7 @@ def masked(text: str, parts: Parts) -> str:
     return "".join(shown)
 
 
+_SPOILED = re.compile(SPOILED, re.IGNORECASE)
 _STOLEN = re.compile(
     rf"\b{THIEVES} (?:(?:had|has|have) )?(?:had|got|took|taken|cut)\b(?=[^,;.]*\d)", re.I
 )
@@ -286,10 +298,13 @@ def heads_in(
         alike = {kind, "nothing"} if kind == "soak" else {kind}  # 'soak of A gave nothing'
         strong[0] = [whole, *(head for head in strong[0] if head.kind in alike)]
     if any(strong):
-        return [
-            own or _said_in(text, shown, piece, sights, "maybe") or _seen_beside(text, shown, piece)
-            for own, piece, sights in zip(strong, pieces, piece_sights, strict=True)
-        ]
+        seen = []
+        for own, piece, sights in zip(strong, pieces, piece_sights, strict=True):
+            maybe = _said_in(text, shown, piece, sights, "maybe")
+            kinds = {head.kind for head in own}
+            more = [head for head in maybe if {head.kind} == kinds]
+            seen.append([*own, *more] or maybe or _seen_beside(text, shown, piece))
+        return seen
     for table in ("maybe", "signs"):
         found = [_said_in(text, shown, piece, all_sights, table) for piece in pieces]
         if any(found):
@@ -344,6 +359,16 @@ def _said_in(
             for other in found
         )
     ]
+
+
+def speaks_of_deed(words: str, parts: Parts) -> bool:
+    """Return whether words say a kind of record, with what stands beside them."""
+    shown, sights = masked(words, parts), _sights(words, parts)
+    return any(
+        _fits(when, sights, sights) and pattern.search(shown)
+        for kind in KINDS
+        for pattern, when in _patterns(kind, "sayings")
+    )
 
 
 @cache
@@ -403,6 +428,13 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     other = _OTHER_DEED.search(rest)
     poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
     if poured and "stack" in labels <= {"stack", "day", "number"}:
+        return "water"
+    sprayed = DEPTH.sub(" ", text)
+    if (
+        sprayed != text
+        and "stack" in labels <= {"stack", "day", "number"}
+        and is_empty(DAY.sub(" ", without(sprayed, stacks_in(sprayed, parts.stacks))))
+    ):
         return "water"
     meant_for = re.search(r"\bfor\b", rest) or re.search(r"\boff\b", text)
     described = DESCRIBING | (_OF_SALES if "outlet" in labels else set())

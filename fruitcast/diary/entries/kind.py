@@ -73,7 +73,10 @@ THREW = (
 """Pattern of having thrown something away."""
 
 
-SHEET = r"(?:fleece|frost cloth|tarp(?:aulin)?|shade (?:cloth|net)|covers?|blankets?)"
+SHEET = (
+    r"(?:fleece|(?:frost|shade) ?(?:cloth|net)|tarp(?:aulin)?s?|covers?|blankets?|burlap|hessian"
+    r"|sack(?:ing|cloth)|(?:bed|dust)? ?sheet(?:s|ing)?|polythene|plastic|canvas|netting)"
+)
 """Pattern of what logs are covered with."""
 
 

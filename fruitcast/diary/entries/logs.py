@@ -49,12 +49,16 @@ _FINDING_WORDS = {
     ),
     WHITE_ENDS: (
         "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?"
-        "|ends? (?:are |is |have )?(?:showing |going |gone |turning |turned |all )*white"
+        "|ends?(?: of (?:the |some |most |all )*logs)?(?: (?:in|of|on) (?:stack )?\u00a7+)?"
+        "(?: (?:are|is|have|has|now|all|show|showing|going|gone|turning|turned|nice|lovely|some"
+        "|a bit|quite))*"
+        " white(?: (?:patches|spots|fuzz|fluff|fur|growth|mycelium))?"
         "|(?:mycelium|spawn) (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
     ),
     COMPETITOR_MOULDS: (
         "(?:some |a bit of )?(?:(?:competitor|green|black|blue|grey|gray|orange|pink)[- /]?)*"
-        "mou?ld(?:s|y)?|trich(?:oderma)?"
+        "mou?ld(?:s|y)?|trich(?:oderma)?|(?:green|black|blue|grey|gray|orange|pink)"
+        " (?:fuzz|fur|fluff)"
     ),
     LOOSE_BARK: (
         rf"(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
@@ -152,7 +156,10 @@ class Inspect(OfStacks):
             )
         found = [finding for finding, words in _FINDING_WORDS.items() if phrase.take_words(words)]
         counts = re.findall(r"(?<!\w)\d+", phrase.text)
-        if len(counts) > 1 or (counts and len(found) > 1):  # which is whose, the words say
+        elsewhere = re.search(r"\bon (?:one|another|others?)\b", phrase.text, re.IGNORECASE)
+        if len(counts) > 1 or (
+            counts and (len(found) > 1 or elsewhere)
+        ):  # which is whose, the words say
             phrase.text, denied, counts = words, None, []
         alone = len(found) == 1 and not WEIGHT.search(words) and not HOURS.search(words)
         counted = phrase.take(_ON_LOGS) if alone and counts else None
@@ -251,7 +258,8 @@ class Water(OfStacks):
         r"""
         wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted
             |sprinkled|splashed|overhead irrigation|(?:gave|had
-            |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing
+            |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing|squirt
+                |splash|dousing|rinse
             |watering|sprinkling?
             |spray(?:ing)?|wetting|drenching|showering|misting|soaking(?= with the hose))
         (?:ran|put|had|turned|left) (?:the )?(?:drip (?:line|tape|hose)|soaker hose

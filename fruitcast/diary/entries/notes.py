@@ -63,12 +63,18 @@ class Turn(_Tended):
     sayings = (
         r"(?:(?<!they had )(?<!it had )(?<!had all )(?<!they'd )turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
+        r"|swapped(?= .*\b(?:top|bottom|round|end for end))|(?:taken|took|pulled) (?:it "
+        r"|them )?down and re-?(?:stacked|built)"
         r"|re-?stacked|re-?cribbed|re-?built|re-?piled|upended|rolled"
         r"|(?P<kept>end (?:for|over|to) end|swapped (?:the )?ends)"
         r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",
     )
     done = "Turned and restacked"
     form = Form("Turned")
+
+
+_LAID = "(?:put|threw|laid|spread|drew|slung|flung|pulled|draped|pegged|tucked|got|popped|chucked)"
+_ONTO = "(?:back )?(?:on|over|across)"
 
 
 class Cover(_Tended):
@@ -79,10 +85,12 @@ class Cover(_Tended):
     unless = ("off",)
     sayings = said(
         rf"""
-        covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)|(?:put|threw|laid|spread
-            |pulled) (?:the |a )?(?P<kept2>{SHEET})(?= (?:back )?(?:on|over)) :: stack -weight
-        (?P<kept3>{SHEET})(?: is| went| goes)?(?: back)? (?:on|over)(?= ) :: stack -weight -off
-        (?:is |are |now |back )*(?P<kept4>under (?:the |a )?{SHEET}) :: stack -weight -off -moved
+        covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)
+        {_LAID} (?:the |a |some )?(?:\w+ )??(?P<kept2>{SHEET})(?= {_ONTO}) :: stack -weight
+        (?P<kept3>{SHEET})(?:'s| is| has| went| goes| gone| now)*(?: back)? (?:on|over
+            |across)(?= ) :: stack -weight -off
+        (?:is |are |now |back )*(?:tucked(?: up)? )?(?P<kept4>under (?:(?:the|a|its|their
+            |an old) )?(?:old )?{SHEET}) :: stack -weight -off -moved
         """
     )
     done = "Covered"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from fruitcast.diary.entries.kind import (
     STACK,
+    THIEVES,
     THREW,
     Form,
     Objection,
@@ -41,6 +42,15 @@ _CAUSE = (
     r"|deer|mice|birds?|beetles?|worms?|maggots?|bugs?|rats?|chipmunks?|rabbits?|frost(?:ed)?)"
     r"(?:[- ](?:eaten|bitten|chewed|damaged?|nibbled|holes))?"
 )
+SPOILED = (
+    rf"(?P<eaters>{THIEVES}|(?:heavy |the )?rain|damp|mould|mold|rot)(?: (?:last night|\w+day))?"
+    r" (?:(?:had|have|has|must have) )?(?:had|got|gone|eat(?:en)?|ate|ruin(?:ed|s)|spoil(?:ed|t)"
+    r"|chewed|nibbled|blackened|scorched|wrecked|destroyed|been|finished)(?: (?:at|into|to"
+    r"|through|for|off))?"
+)
+"""Pattern of who or what took mushrooms before they were picked."""
+
+_SPOILED = SPOILED.replace("?P<eaters>", "?:")
 _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
     r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
@@ -57,8 +67,8 @@ _MORE = (
     rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
 )
 PART = re.compile(
-    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?P<eaters>slugs?|snails?|beetles?|deer) "
-    rf"(?:(?:had|got|ate|took|ruined|spoil(?:ed|t)) )?(?P<eaten>{ONE_WEIGHT})(?!\w)"
+    rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?:{SPOILED} |(?P<eaters2>slugs?|snails?|beetles?|deer) )"
+    rf"(?P<eaten>{ONE_WEIGHT})(?!\w)"
     rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
     rf"|(?P<weight>{ONE_WEIGHT}){_COMMA}\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
     r"(?:(?:that|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?"
@@ -124,11 +134,12 @@ def take_parts(phrase: Phrase) -> PickParts:
     while found := PART.search(phrase.text):
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
-            if _LOST.search(phrase.text) and _NO_MORE.search(phrase.text) and not found["seconds"]:
+            all_lost = _LOST.search(phrase.text) and _NO_MORE.search(phrase.text)
+            if found["eaters"] or (all_lost and not found["seconds"]):
                 written = found["weight"] or found["after"] or found["eaten"]
                 lost = parse_weight(written)
                 named = (value for name, value in _CAUSES.items() if found[name])
-                cause = next(named, SLUGS if found["eaten"] else OTHER_CAUSE)
+                cause = next(named, _cause_of(found) if found["eaten"] else OTHER_CAUSE)
                 phrase.text = f"{_NO_MORE.sub(' ', _LOST.sub(' ', rest))}; {written}"
             break  # it is the whole pick that is of second grade
         if found.start() and not (found["joint"] or firsts or " of " in found[0]):
@@ -144,14 +155,22 @@ def take_parts(phrase: Phrase) -> PickParts:
             second = (second or 0.0) + kg
             continue
         named = (value for name, value in _CAUSES.items() if found[name])
-        eaters = not found["bad"] and (found["eaters"] or "slug").startswith(("slug", "snail"))
-        why = RAIN_SOAKED if found["wet"] else next(named, SLUGS if eaters else OTHER_CAUSE)
+        other = OTHER_CAUSE if found["bad"] else _cause_of(found)
+        why = RAIN_SOAKED if found["wet"] else next(named, other)
         if cause and why != cause:
             raise InputError(f"Lost to {cause} and to {why}: write two picks, each with its own.")
         lost, cause = (lost or 0.0) + kg, why
     if firsts and whole:
         _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
     return PickParts(second, lost, cause, on_top)
+
+
+def _cause_of(found: re.Match[str]) -> str:
+    """Return the cause of a loss by what took it."""
+    eaters = (found["eaters"] or found["eaters2"] or "slug").lower()
+    if eaters.startswith(("slug", "snail")):
+        return SLUGS
+    return RAIN_SOAKED if eaters.endswith("rain") else OTHER_CAUSE
 
 
 def _refuse_other_sum(words: str, firsts: re.Match[str], others_kg: float) -> None:
@@ -228,10 +247,11 @@ class Pick(OfStacks):
     )
     unless = ("tank -weight",)
     sayings = said(
-        r"""
+        rf"""
         picked(?: and weighed)?(?! up)|harvest(?:ed|ing)?(?: day)?|gathered
         (?:(?:picked|taken) )?(?:what )?came off :: weight stack -tank
         (?P<kept>(?:first|second|third|last) pick(?:ing)?)
+        (?P<kept3>{_SPOILED})(?= [^,;.]*\d) :: weight stack -tank -cold -logs
         (?P<kept2>(?:went|gone) to waste) :: weight stack -tank -cold
         picking|pick :: -pins
         collected :: weight stack

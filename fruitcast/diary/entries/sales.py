@@ -234,7 +234,9 @@ class Sold(Discard):
         (?P<kept5>invoiced?)|wholesale|billed|charged :: weight outlet money -stack
         (?:(?:'s )?order(?: of)?)?(?= .*\bwent out\b)|went out :: weight outlet -stack
         gave :: weight outlet money -stack
-        dropped off|dropped|shipped|supplied|let|brought(?! back)|carried
+        (?:ran|drove|walked|cycled|popped|sent|posted|lugged|hauled|carted
+            |wheeled)(?: (?P<kept>.*?)\s(?:down|over|round|across|up)(?= (?:to|on)\b))?
+            |dropped off|dropped|shipped|supplied|let|brought(?! back)|carried
             |took(?!\s*[$€£]?\d+(?:[.,]\d+)?\s*$)|handed over|(?:went|gone
             |going) to :: weight outlet -stack -seller
         """

@@ -33,7 +33,21 @@ if TYPE_CHECKING:
 WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
-_LOTS = re.compile(r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+lots)?|whole)\b", re.IGNORECASE)
+_LOTS = re.compile(
+    r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+(?:equal\s+)?(?:lots|parts|halves))?|whole)\b"
+    r"|\bin(?:to)? (?:half|halves)\b",
+    re.IGNORECASE,
+)
+_NAMED_LOTS = re.compile(
+    r"(?:\b(?:in(?:to)?|as|called|named|being|to make)\s+)?(?<!\S)\(?[A-Z]\w*/1\b(?:(?:[,\s&+]"
+    r"|\band\b)+[A-Z]\w*/(?P<last>[2-9])\b\)?)+"
+)
+"""'P/1 and P/2' are two lots."""
+_LOGS_A_LOT = re.compile(
+    r"[,\s]*\b(?:with |of )?(\d+)(?: logs?)? (?:each(?: way| lot)?|apiece|a lot|in each)\b"
+    r"|\b(?:half|even(?:ly)?) (?:and half|each)\b",
+    re.I,
+)
 _INTO = re.compile(
     r"\b(?:into|onto|to|as|with|and|(?:are|is) now)\s+(?:(?:make|form|start|begin)\s+)?(?:new\s+)?"
     r"(?:stack\s+)?(.+)$",
@@ -76,9 +90,10 @@ class Split(OfStacks):
             |(?:and |to )?(?:start(?:ed)?|began|begin|make
             |made|called|named) (?P<kept3>(?:a )?(?:(?:separate|second|smaller|small|little) )?stack
             |(?:them|it|those) (?:into )?a (?:separate|new) stack) :: stack -made
-        split(?: off)?(?! and\b)
+        split(?: off)?(?! and\b) :: -lots
         """
     )
+    unless = ("lots",)
     needs = ("stack", "logs", "into")
 
     def read(self, given: Given) -> Event:
@@ -160,7 +175,8 @@ class Merge(OfStacks):
             r"|put (?:what(?: is|'s)|all that(?: is|'s)|the (?:rest|last|remains))(?: left)?"
             rf"(?: of| from)? (?P<kept3>{STACK}+) in(?:to)? (?P<kept4>with)(?= {STACK})"
             r"|(?:put|stacked) (?P<kept>.*?) together(?= with)"
-            rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:together|(?:in)?to one"
+            rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:back )?(?:together"
+            rf"|(?:in)?to one"
             r"|one(?= stack)|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
             rf"|added(?= .*{STACK}.* to .*{STACK})",
             "-weight",
@@ -187,6 +203,9 @@ class Merge(OfStacks):
             stack, name, same = given.guess(name.strip()), stack, True  # 'C and F, called C now'
         if not name:
             raise InputError(f"Merge it into which stack? {self.how_to}.")
+        if stack and SEPARATOR in stack and _of_one(stack, name.strip()):
+            phrase.take_words("back", "in(?:to)?", "(?:the )?two")
+            return Event("lots", on, stack.rpartition(SEPARATOR)[0], into=WHOLE, note=note)
         if not into:
             phrase.text = ""
         elif not same and re.match(r"and\b", into[0], re.IGNORECASE):
@@ -215,10 +234,20 @@ class Merge(OfStacks):
             hand_over(history, history.logs, targets)
 
 
+def _of_one(lot: str, other: str) -> bool:
+    """Return whether another name is that of a lot's stack, or of another of its lots."""
+    return lot.rpartition(SEPARATOR)[0] in (other, other.rpartition(SEPARATOR)[0])
+
+
 class Lots(EntryKind):
     """A stack soaked in lots from now on, or whole again."""
 
     how_to = "Write it like 'lots A 3' or 'lots A whole'"
+    sayings = said(
+        r"""
+        (?:split|divid|part|separat|halv)(?:ed|ing)? :: lots -new
+        """
+    )
     unless = ("lots-of",)
     needs = ("stack", "into")
 
@@ -226,10 +255,19 @@ class Lots(EntryKind):
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
-        number = phrase.take(_LOTS)
-        if number is None:
+        each = phrase.take(_LOGS_A_LOT)
+        named, number = phrase.take(_NAMED_LOTS), phrase.take(_LOTS)
+        if number is None and named is None:
             raise InputError(f"How many lots? {self.how_to}.")
-        into = number[1].lower() if number[1] else WHOLE
+        told = {number[1] or ("2" if "hal" in number[0].lower() else WHOLE)} if number else set()
+        told |= {named["last"]} if named else set()
+        if len(told) > 1:
+            raise InputError(f"'{phrase.given}': how many lots? {self.how_to}.")
+        into = told.pop()
+        phrase.take_words(
+            "(?:in(?:to)?|as) lots", "lots", "up", "in(?:to)?", "as of", "equal(?:ly)?"
+        )
+        note = "; ".join(text for text in (each[0].strip(" ,") if each else "", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), into=into, note=note)
 
     def faults(self, event: Event) -> list[str]:

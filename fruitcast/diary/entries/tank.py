@@ -38,7 +38,7 @@ _VESSEL = "(?:soak|tank|water|bath(?: ?tub)?|pond|trough|tub|barrel|vat|creek|ri
 _INTO_WATER = (
     r"in(?:to| to)? (?:the |our |a |my )?"
     rf"(?:(?:soak(?:ing)?|dunk(?:ing)?|stock|water|big|old) )?{_VESSEL}|in to soak|under ?water"
-    "|swimming|for a swim"
+    "|swimming|for a swim|in the drink"
 )
 _ALONE = (
     rf"(?=\s*(?:$|[,;.:{ASIDE}]|-\s|and\b|overnight|today|yesterday|last\s|this\s|on\s|for\s|at\s|since\s|from\s|now\b|tonight\b|straight\b|right\b|again\b|instead\b"
@@ -383,7 +383,11 @@ class Pull(Seen):
         (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our )?{_VESSEL})
         (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
         (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
-            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill -new
+            |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill -new -sheet
+        (?:hauled|lifted|fetched|heaved|pulled|hoisted|winched|fished
+            |dragged) (?P<kept6>{STACK}[{STACK}, and&+]*) up{_ALONE} :: -weight
+        (?:is |are |was |were |been )*(?:hauled|lifted|fetched|heaved|hoisted|winched|fished
+            |dragged) (?:up|out){_ALONE} :: stack -weight -gone
         (?P<kept>{STACK}+)(?:'s|:|,)?(?: is| are| came| come| went| all| now| both
             | back)* out{_ALONE} :: -weight
         out(?=\W+{STACK}) :: -weight

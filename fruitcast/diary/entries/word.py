@@ -7,6 +7,7 @@ it was said. Of a stack's words the last one holds.
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
@@ -18,8 +19,10 @@ from fruitcast.diary.entries.kind import (
     Saying,
     not_alive,
     odd_hours,
+    said,
 )
 from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.phrases import MONTHS
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
@@ -152,7 +155,17 @@ class Hold(_Word):
 
     how_to = "Write it like 'hold B until 1 Aug' or 'hold B this season'"
     other_words = ("held",)
-    sayings = (f"(?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)",)
+    sayings = said(
+        rf"""
+        (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
+        (?:is |are |being )?rest(?:ing|ed) :: stack -weight -tank
+        (?:parked|(?:setting|set|put) (?P<kept2>{STACK}+) (?:aside|by)) :: stack -weight -tank
+        (?:let(?:ting)?|giv(?:ing|en)|gave|leaving) (?P<kept3>{STACK}+) (?:have )?(?:alone|rest
+            |an? (?:\w+ )?(?:rest|holiday|break)) :: -weight -tank
+        (?:is |are |gone |going |now )*(?:on (?:its|their|a) (?:hols|holidays?|rest|break)
+            |off (?:the )?rota|having a rest|laid up) :: stack -weight
+        """
+    )
     needs = ("stack", "into")
 
     def read(self, given: Given) -> Event:
@@ -161,8 +174,10 @@ class Hold(_Word):
         if phrase.take_words("(?:for )?(?:this|the|all|the whole)(?: the)? season"):
             into = SEASON
         else:
+            phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
+            day = _after_so_long(given)
             phrase.take_words("until", "till", "to")
-            day = coming_day(given)
+            day = day or coming_day(given)
             if day is None:
                 raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
             into = str(day)
@@ -182,6 +197,35 @@ class Hold(_Word):
     def change(self, event: Event, histories: list[StackHistory], yard: YardHistory) -> None:
         for history in histories:
             history.say(held_until=day_meant(event), held_since=event.on)
+
+
+_SO_LONG = re.compile(
+    r"\b(?:(?:from (?:today|now)(?: on)?),? )?(?:for )?(?:about )?(?P<number>\d+|an?"
+    r"|one) (?P<unit>day|week|month|fortnight)s?\b",
+    re.IGNORECASE,
+)
+_MONTH_ALONE = re.compile(
+    r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
+    r"|dec)[a-z]*\b(?! \d)",
+    re.IGNORECASE,
+)
+
+
+def _after_so_long(given: Given) -> date | None:
+    """Take 'for six weeks' or 'till July' and return the day on which that is over."""
+    if month := given.phrase.take(_MONTH_ALONE):
+        number = [name[:3].lower() for name in MONTHS].index(month["month"][:3].lower()) + 1
+        year = given.today.year + (number <= given.today.month)
+        return date(year, number, 1)
+    if not (found := given.phrase.take(_SO_LONG)):
+        return None
+    count = int(found["number"]) if found["number"].isdigit() else 1
+    if found["unit"].lower() != "month":
+        days = {"day": 1, "week": 7, "fortnight": 14}[found["unit"].lower()]
+        return given.today + timedelta(days=days * count)
+    months = given.today.month - 1 + count
+    year, month_ = given.today.year + months // 12, months % 12 + 1
+    return date(year, month_, min(given.today.day, monthrange(year, month_)[1]))
 
 
 class Release(_Word):

@@ -1,0 +1,99 @@
+"""Pieces of a sentence, each of which may be a record or a part of one, and which go together."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Sequence
+
+from fruitcast.diary.entries.kind import ASIDE, STACK
+from fruitcast.diary.marks import Parts, marks_in
+from fruitcast.diary.spoken_kind import Head
+
+SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
+"""Kinds of which a mere mention beside another record is the grower's remark."""
+
+_PIECE = re.compile(
+    r"\s*;\s*|\s*,(?!\d)\s*|\s+-+\s+|(?:(?<=\w\w)|(?<=\d h))\.\s+(?=[A-Za-z§])|\s*:(?!\d)\s*"
+    r"|(?<=\w\w)(?<!lb)(?<!lbs)(?<!oz)(?<!kg)(?<!hrs)(?<!hr)(?<!approx)(?<!no)\.\s+(?=\d)"
+    r"|\s+(?=(?:after|when|while) (?:i |we )?pull(?:ing|ed)\b)"
+    rf"|(?:(?<={STACK} out)|(?<={STACK} in))\s+(?={STACK})"
+    r"|\s+(?:and(?! weighed\b)|then|but|because|so|although|though|while|plus|&|\+)\s+",
+    re.IGNORECASE,
+)
+"""What parts a sentence into pieces, each of which may be a record or a part of one."""
+
+_ONLY_STACKS = re.compile(rf"(?:^|[;,.]\s+)(?:stack )?{STACK}[ {STACK}]*$", re.IGNORECASE)
+"""'North: pins' is of one piece."""
+
+_DONE = re.compile(r"[a-z]ed\b")
+_DONE_TO = re.compile(rf"{STACK}+ (?:was |were )?[a-z]+ed\b")
+"""'Watered N, B picked 1 lb' is of two pieces."""
+
+IN_OR_OUT = re.compile(
+    rf"(?:in|out)(?=\s*$|\s+(?:{ASIDE}|(?:at|by|since|this|last|today|yesterday|for)\b))", re.I
+)
+"""'G, in at 7' is of one piece."""
+
+
+def run_on(
+    text: str,
+    shown: str,
+    pieces: list[tuple[int, int]],
+    heads: Sequence[Sequence[Head]],
+    parts: Parts,
+) -> list[tuple[int, int]]:
+    """Return pieces parted where one runs on into a deed of another kind: 'B 1 kg picked sold it'.
+
+    Only where either side names what it is about.
+    """
+    found: list[tuple[int, int]] = []
+    for (start, end), own in zip(pieces, heads, strict=True):
+        ordered = sorted(own, key=lambda head: head.start)
+        turns = [b for a, b in itertools.pairwise(ordered) if a.kind != b.kind and a.end <= b.start]
+        if {head.kind for head in own} & _RUNS_ON != {head.kind for head in own} or len(turns) != 1:
+            found.append((start, end))
+            continue
+        place = turns[0].start
+        labels = [
+            {mark.label for mark in marks_in(text[a:b], parts)} & {"stack", "weight", "outlet"}
+            for a, b in ((start, place), (place, end))
+        ]
+        apart = all(labels) and ("stack" in labels[1] or labels[1] >= {"weight", "outlet"})
+        apart = apart and "stack" in labels[0]
+        found += [(start, place), (place, end)] if apart else [(start, end)]
+    return found
+
+
+_RUNS_ON = frozenset(("soak", "pull", "pick", "water", "turn", "cover", "weigh", "sold", "discard"))
+
+
+def runs(kinds: Sequence[str], with_marks: Sequence[bool]) -> list[list[int]]:
+    """Return which pieces belong together: another kind begins anew, but for what is remarked."""
+    runs: list[list[int]] = [[]]
+    now = ""
+    for number, (kind, marked) in enumerate(zip(kinds, with_marks, strict=True)):
+        of_soak = (now, kind) == ("soak", "nothing")
+        if kind and now and kind != now and (marked or of_soak or kind not in SEEN):
+            runs.append([])
+            now = ""
+        now = now or kind
+        runs[-1].append(number)
+    return runs
+
+
+def pieces_of(text: str) -> list[tuple[int, int]]:
+    """Return where the pieces of a sentence begin and end; two stacks stay together."""
+    ends = [
+        match.span()
+        for match in _PIECE.finditer(text)
+        if not (
+            text[: match.start()].endswith(STACK)
+            and text[match.end() :].startswith(STACK)
+            and not (_DONE_TO.match(text, match.end()) and _DONE.search(text[: match.start()]))
+        )
+        and not (":" in match[0] and _ONLY_STACKS.search(text[: match.start()]))
+        and not (_ONLY_STACKS.search(text[: match.start()]) and IN_OR_OUT.match(text, match.end()))
+    ]
+    starts = [0, *(end for _, end in ends)]
+    return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
