@@ -125,9 +125,6 @@ _RAIN = _Kind(
 _FRACTIONS = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅓": " 1/3", "⅔": " 2/3", "⅛": " 1/8"}
 _NUMBER = r"\d{1,9}\s+\d{1,3}/\d{1,3}|\d{1,3}/\d{1,3}|\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9}"
 _PART = re.compile(rf"\s*({_NUMBER})\s*([a-z#'\"]*)\.?\s*(?:and\b|,(?=\s))?\s*")
-_TEMPERATURE = re.compile(
-    rf"\s*([+\-]?(?:{_NUMBER}))\s*(?:°|deg(?:rees?)?)?\s*(c|celsius|f|fahrenheit)?\s*"
-)
 
 
 def parse_weight(text: str, bare: Units | None = None) -> float:

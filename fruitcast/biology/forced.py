@@ -99,18 +99,6 @@ def first_pick(
     return first_reached(cumulative_thermal, start, column, requirement)
 
 
-def pins_day(
-    cumulative_thermal: FloatArray,
-    pull_day: IntArray,
-    requirement: npt.ArrayLike,
-    *,
-    pins_share: float,
-) -> IntArray:
-    """Return the day on which pins show after each pull. Parameters as in `first_pick`."""
-    share = pins_share
-    return first_pick(cumulative_thermal, pull_day, np.asarray(requirement) * share)
-
-
 def mean_between(
     cumulated: FloatArray, first: IntArray, past: IntArray, column: IntArray | None = None
 ) -> FloatArray:

@@ -299,11 +299,6 @@ class MoistureRun:
     correction: FloatArray | None = None
 
     @property
-    def water_on_log(self) -> FloatArray:
-        """Rain through the canopy and watering together. [mm/day]"""
-        return self.throughfall + self.watered
-
-    @property
     def litres_per_log(self) -> FloatArray:
         """Watering that fell on each log. [litre/day]"""
         return self.watered * self.catch

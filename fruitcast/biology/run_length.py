@@ -1,4 +1,4 @@
-"""Run-length algebra: 'n days in a row', 'rain of the last 3 days', 'the next day on which'.
+"""Sums and look-ups along days: 'rain of the last 3 days', 'the next day on which'.
 
 Arrays are day-first (day, column) and no column looks at another. Every rule on daily
 weather in this package is put together from these.
@@ -70,27 +70,6 @@ def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
     if days < len(x):
         late[days:] = x[: len(x) - days]
     return late
-
-
-def run_length(flags: BoolArray) -> IntArray:
-    """Return how many days in a row, up to and with each day, a flag has been up.
-
-    Parameters
-    ----------
-    flags : (day, column) bool array
-        Daily flags.
-
-    Returns
-    -------
-    (day, column) int array
-        0 where the flag is down. [day]
-    """
-    length = np.empty(flags.shape, dtype=np.int64)
-    state = np.zeros(flags.shape[1:], dtype=np.int64)
-    for day in range(len(flags)):
-        state = np.where(flags[day], state + 1, 0)
-        length[day] = state
-    return length
 
 
 def next_true(flags: BoolArray) -> IntArray:

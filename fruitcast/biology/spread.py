@@ -213,39 +213,6 @@ def update(
     return mean, (covariance + covariance.T) / 2
 
 
-def predictive_distance(
-    shares: FloatArray,
-    deviations: FloatArray,
-    *,
-    mean: FloatArray,
-    covariance: FloatArray,
-    flush_variance: float,
-) -> FloatArray:
-    """Return how far each flush lies from what all the others predict.
-
-    Parameters
-    ----------
-    shares, deviations : (flush, part) and (flush,) float array
-        The flushes that were learned from, see `update`.
-    mean, covariance : (part,) and (part, part) float array
-        What was learned from all of them.
-    flush_variance : float
-        Of what is the flush's own. [unitless]
-
-    Returns
-    -------
-    (flush,) float array
-        In standard deviations of the predictive distribution. [unitless]
-
-    Notes
-    -----
-    Leaving one out needs no update of its own: with its leverage h, the residual against the
-    others is r / (1 - h) and its variance flush_variance / (1 - h).
-    """
-    leverage = ((shares @ covariance) * shares).sum(axis=1) / flush_variance
-    return _distance(deviations - shares @ mean, leverage, flush_variance)
-
-
 def _distance(residual: FloatArray, leverage: FloatArray, flush_variance: float) -> FloatArray:
     left = np.maximum(1 - leverage, 1e-12)
     return np.asarray(np.abs(residual) / np.sqrt(flush_variance * left))

@@ -216,29 +216,3 @@ def surface_per_dry_mass(diameter: npt.ArrayLike, specific_gravity: npt.ArrayLik
     """
     d = np.asarray(diameter, dtype=np.float64)
     return 4 / (d * WATER_DENSITY * np.asarray(specific_gravity, dtype=np.float64))
-
-
-def moisture_from_weights(
-    weight: npt.ArrayLike, earlier_weight: npt.ArrayLike, earlier_moisture: npt.ArrayLike
-) -> FloatArray:
-    """Return a sample log's moisture from its weight now and its weight and moisture before.
-
-    Parameters
-    ----------
-    weight, earlier_weight : float array
-        Of the same log, in any one unit. [kg]
-    earlier_moisture : float array
-        Moisture at the earlier weighing. [kg/kg dry wood]
-
-    Returns
-    -------
-    float array
-        [kg/kg dry wood]
-
-    Notes
-    -----
-    All the weight lost or gained is taken as water. The fungus digests wood as well, so a sample
-    log not weighed for a long time reads drier than it is.
-    """
-    ratio = np.asarray(weight, dtype=np.float64) / np.asarray(earlier_weight, dtype=np.float64)
-    return ratio * (1 + np.asarray(earlier_moisture, dtype=np.float64)) - 1

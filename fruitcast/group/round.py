@@ -97,18 +97,6 @@ class YardRow(Document):
         """Whether there is a plan."""
         return not self.faults
 
-    @property
-    def wants_a_word(self) -> bool:
-        """Whether anything stands in the row that the adviser should look after."""
-        return bool(
-            self.faults
-            or self.overpromised
-            or self.dry
-            or self.weather_stale
-            or self.diary_silent
-            or self.unrecorded
-        )
-
 
 @dataclass(frozen=True)
 class DiarySeen:

@@ -99,7 +99,6 @@ SHORTEST_REST = 49
 """Rest from soak day to soak day below which nobody is known to go: 7 weeks by common
 practice. [day]"""
 
-Text = Annotated[str, BeforeValidator(values.text)]
 Name = Annotated[str, BeforeValidator(values.name)]
 Kilograms = Annotated[float, _number(0, 10_000, "kg", above=True)]
 Pounds = Annotated[float, _number(0, 20_000, "lb", above=True)]

@@ -9,7 +9,6 @@ from fruitcast.biology.spread import (
     expected_factor,
     failure_shape,
     learn,
-    predictive_distance,
     update,
 )
 
@@ -100,21 +99,6 @@ def test_a_part_without_variance_stays_where_it_is():
     shares = diary(5)
     mean, covariance = update(shares, np.ones(5), prior_variance=fixed, flush_variance=FLUSH)
     assert mean[0] == 0 and not covariance[0].any() and mean[1] > 0
-
-
-def test_each_flush_is_measured_against_what_all_the_others_predict():
-    shares, deviations = diary(15), np.random.default_rng(8).normal(0, 0.4, 15)
-    mean, covariance = update(shares, deviations, prior_variance=PRIOR, flush_variance=FLUSH)
-    found = predictive_distance(
-        shares, deviations, mean=mean, covariance=covariance, flush_variance=FLUSH
-    )
-    for number, distance in enumerate(found):
-        rest = np.arange(15) != number
-        others, spread = conditioned(shares[rest], deviations[rest])
-        share = shares[number]
-        variance = share @ spread @ share + FLUSH
-        off = abs(deviations[number] - share @ others) / np.sqrt(variance)
-        assert distance == pytest.approx(off, rel=1e-9)
 
 
 def learned(observed, confirmed=False, shares=None, expected=0.2):

@@ -10,7 +10,6 @@ from fruitcast.biology.forced import (
     daily_loss,
     first_pick,
     mean_between,
-    pins_day,
     season_allows,
     soak_hours,
     surviving_share,
@@ -84,7 +83,6 @@ def whole_biology(strain_class, sky):
             "natural", sky.tmean[trigger_of, every], NUMBERS.picking, NUMBERS.natural
         ),
         "forced pick": picked,
-        "pins": pins_day(thermal, pull, need, pins_share=NUMBERS.forced.pins_share),
         "bears": bears(pull, picked, days, longest_days=NUMBERS.forced.longest_days),
         "hours": soak_hours(mean, NUMBERS.forced),
         "shape": shape_table("forced", NUMBERS.picking, NUMBERS.natural)[length].sum(axis=2),

@@ -170,7 +170,6 @@ def test_futures_water_when_dry():
     begins = wet_from_dry(np.concatenate([[dry_from_wet(0.36)], run.moisture[:-1, 0]]))
     assert np.all(begins[days] < 0.35)
     assert np.all(run.watered[days] == NUMBERS.watering.amount)
-    assert np.all(run.water_on_log[days, 0] == run.watered[days, 0])
     assert wet_from_dry(run.moisture).min() > 0.33
     unwatered = steady(dry_from_wet(0.36), 120, shade=0.7)
     assert wet_from_dry(unwatered.moisture[-1, 0]) < 0.30

@@ -12,7 +12,6 @@ from fruitcast.biology.run_length import (
     next_true,
     rolling_mean,
     rolling_sum,
-    run_length,
 )
 
 FLAGS = st.lists(st.booleans(), min_size=1, max_size=40)
@@ -40,23 +39,6 @@ def test_rolling_sum_is_the_sum_of_slices(values, days):
 def test_lag_fills_the_days_before_the_table():
     assert lag(column([1, 2, 3]), 2, fill=-1)[:, 0].tolist() == [-1, -1, 1]
     assert lag(column([1, 2, 3]), 5, fill=-1)[:, 0].tolist() == [-1, -1, -1]
-
-
-def test_a_run_one_day_too_short_is_not_a_run():
-    length = run_length(column([1, 1, 0, 1, 1, 1, 0], bool))[:, 0]
-    assert length.tolist() == [1, 2, 0, 1, 2, 3, 0]
-    assert (length >= 3).sum() == 1
-
-
-@given(FLAGS)
-def test_run_length_counts_back_to_the_last_gap(flags):
-    expected = []
-    for i in range(len(flags)):
-        back = 0
-        while back <= i and flags[i - back]:
-            back += 1
-        expected.append(back)
-    assert run_length(column(flags, bool))[:, 0].tolist() == expected
 
 
 @given(FLAGS)

@@ -14,7 +14,6 @@ from fruitcast.biology.wood import (
     fresh_mass,
     fresh_moisture,
     log_volume,
-    moisture_from_weights,
     saturation_moisture,
     surface_per_dry_mass,
     wet_from_dry,
@@ -50,18 +49,6 @@ def test_bases_of_moisture(wet, dry):
 @given(st.floats(0, 0.9))
 def test_bases_invert_each_other(wet):
     assert wet_from_dry(dry_from_wet(wet)) == pytest.approx(wet, abs=1e-12)
-
-
-def test_sample_log_weights():
-    # Ten per cent lighter from 42 % wet is 35.6 % wet; 17 % lighter is 30.1 %.
-    start = dry_from_wet(0.42)
-    assert wet_from_dry(moisture_from_weights(0.90, 1, start)) == pytest.approx(0.356, abs=5e-4)
-    assert wet_from_dry(moisture_from_weights(0.83, 1, start)) == pytest.approx(0.301, abs=5e-4)
-    # 35 lb to 29 lb is a loss of 17 %, the example of University of Kentucky FOR-83.
-    assert moisture_from_weights(29, 35, start) == pytest.approx(
-        float(moisture_from_weights(0.83, 1, start)), abs=5e-3
-    )
-    assert moisture_from_weights(35, 35, start) == pytest.approx(float(start))
 
 
 def test_log_of_oak_weighs_about_13_kg():
