@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fruitcast.app.demo import FOLDER as DEMO_FOLDER
-from fruitcast.app.known import DEFAULT_WEEKS
+from fruitcast.app.known import DEFAULT_WEEKS, horizon_days
 from fruitcast.app.starting import (
     NEAREST,
     Guess,
@@ -381,11 +381,10 @@ def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
     """
     import numpy as np
 
-    from fruitcast.forecast.outlook import days_ahead
     from fruitcast.weather.known import known_weather
 
     obstacle, years = "", 0
-    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+    ahead = horizon_days(DEFAULT_WEEKS)
     try:
         _, found = known_weather(weather, today, ahead, {})
         years = len(found)

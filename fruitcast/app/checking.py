@@ -11,7 +11,7 @@ from pydantic import Field
 
 from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.doubts import WEATHER_DOUBTED, doubt_of_clock, doubts
-from fruitcast.app.known import DEFAULT_WEEKS, read_weather
+from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_weather
 from fruitcast.app.publication import fresh_plan
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import UNDO, cancelled_entries
@@ -22,6 +22,7 @@ from fruitcast.errors import Fault, FaultsError, FruitcastError
 from fruitcast.numbers import Number, default_numbers
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.words import count_words
 from fruitcast.yard import keys
 from fruitcast.yard.model import Yard
@@ -137,9 +138,7 @@ class Checked:
         ]
 
 
-def check_yard(
-    folder: Path, today: date, *, now: datetime | None = None, offline: bool = False
-) -> Checked:
+def check_yard(folder: Path, today: date, *, fetching: Fetching = AS_USUAL) -> Checked:
     """Return all that is wrong in a yard, looking on past the first fault.
 
     Parameters
@@ -148,8 +147,8 @@ def check_yard(
         The yard's folder.
     today : date
         The day.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
 
     Raises
     ------
@@ -168,8 +167,8 @@ def check_yard(
         checked.logs = sum(stack.logs for stack in yard.stacks)
         trees = [*(stack.tree for stack in yard.stacks), *(wood.tree for wood in yard.woods)]
         checked.warnings.extend(tree_notes(trees, numbers_of(yard).trees))
-    state = _check_diary(yard, today, now, checked)
-    _check_weather(yard, state, today, checked, now=now, offline=offline)
+    state = _check_diary(yard, today, fetching.now, checked)
+    _check_weather(yard, state, today, checked, fetching)
     if checked.sound:
         # Some things are only seen by planning: picks that can hardly be right, for one.
         plan = fresh_plan(yard, today)
@@ -213,18 +212,15 @@ def _check_weather(
     state: YardState | None,
     today: date,
     checked: Checked,
-    *,
-    now: datetime | None,
-    offline: bool,
+    fetching: Fetching,
 ) -> None:
-    from fruitcast.forecast.outlook import days_ahead
     from fruitcast.weather.known import known_weather
 
     try:
-        weather = read_weather(yard, today, now=now, offline=offline)
+        weather = read_weather(yard, today, fetching=fetching)
         checked.weather_first = weather.start
         checked.weather_last = weather.end
-        ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+        ahead = horizon_days(DEFAULT_WEEKS)
         gauge = state.rain_gauge if state else {}
         known, years = known_weather(weather, today, ahead, gauge)
     except FruitcastError as error:

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from fruitcast.app.choosing import DEFAULT_SEED
-from fruitcast.app.known import read_weather
+from fruitcast.app.known import horizon_days, read_weather
 from fruitcast.app.round import STATIONS, fault_words
 from fruitcast.app.tasks import PROCESSES, run_tasks
 from fruitcast.atomic import check_writable, write_atomically
 from fruitcast.errors import Fault, FaultsError
-from fruitcast.forecast.outlook import days_ahead
 from fruitcast.group.district import (
     WEEKS,
     District,
@@ -32,6 +31,7 @@ from fruitcast.outputs.district_words import newsletter
 from fruitcast.outputs.sheets import district_page
 from fruitcast.progress import Progress, silent
 from fruitcast.units import Units
+from fruitcast.weather.stations import AS_USUAL, Fetching
 
 
 @dataclass(frozen=True)
@@ -64,8 +64,7 @@ def make_district(
     seed: int = DEFAULT_SEED,
     processes: int = PROCESSES,
     cluster: str | None = None,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> DistrictMade:
     """Return the outlook of a table of places, written as a page.
@@ -84,8 +83,8 @@ def make_district(
         Seed of the scatter.
     processes, cluster
         See `tasks.run_tasks`.
-    now, offline
-        See `known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told how many places are done.
 
@@ -102,7 +101,8 @@ def make_district(
     page = output or file.parent / OUT / "outlook.html"
     check_writable(page)
     found: dict[str, PlaceOutlook] = {}
-    tasks = _tasks(places, file.parent / OUT / STATIONS, today, seed, now, offline, found)
+    fetching = replace(fetching, folder=file.parent / OUT / STATIONS)
+    tasks = _tasks(places, today, seed, fetching, found)
     running = run_tasks(place_outlook, tasks, processes=processes, cluster=cluster)
     with closing(running):
         for name, future in running:
@@ -121,17 +121,15 @@ def make_district(
 
 def _tasks(
     places: tuple[Place, ...],
-    cache_folder: Path,
     today: date,
     seed: int,
-    now: datetime | None,
-    offline: bool,
+    fetching: Fetching,
     found: dict[str, PlaceOutlook],
 ) -> Iterator[tuple[str, tuple[Any, ...]]]:
     from fruitcast.weather.known import known_weather
 
     numbers = default_numbers()
-    ahead = days_ahead(WEEKS, tail_days=numbers.schedule.tail_days)
+    ahead = horizon_days(WEEKS)
     for place in places:
         try:
             born = place.inoculated or usual_inoculation(
@@ -142,7 +140,7 @@ def _tasks(
                     [Fault(place.name, f"inoculated {born} is still to come", "Correct the day.")]
                 )
             yard = standard_yard(place, born, numbers.yard)
-            weather = read_weather(yard, today, now=now, offline=offline, cache_folder=cache_folder)
+            weather = read_weather(yard, today, fetching=fetching)
             weather, years = known_weather(weather, today, ahead, {})
         except Exception as error:
             found[place.name] = PlaceOutlook(place=place.name, faults=fault_words(error))

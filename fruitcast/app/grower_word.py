@@ -17,7 +17,7 @@ from fruitcast.app.choosing import (
     less_delivered,
     with_room,
 )
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.recording import DiaryEntry, understand, write_records
 from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import Event
@@ -27,9 +27,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
 from fruitcast.document import Day, Document, Hours, Number
 from fruitcast.errors import InputError
-from fruitcast.forecast.outlook import days_ahead
 from fruitcast.forecast.stacks import Hold
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.week import sale_words
 from fruitcast.soaks.answer import is_too_unlikely, promise_doubt
 from fruitcast.soaks.build import BuiltProblem
@@ -38,6 +36,7 @@ from fruitcast.soaks.reasons import hold_words
 from fruitcast.soaks.sale_days import TABLE
 from fruitcast.soaks.soak_days import cares
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.words import MONTHS, day_words
 from fruitcast.yard.reading import read_yard
 
@@ -125,8 +124,7 @@ def understand_word(
     today: date,
     words: Sequence[str],
     *,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     yes: bool = False,
 ) -> tuple[Recorded, WordCost | None, Units]:
     """Return what a word means with what is to be asked, and its cost; nothing is written.
@@ -139,8 +137,8 @@ def understand_word(
         The day.
     words : sequence of str
         'fix', 'A', 'tuesday'.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     yes : bool
         Confirmed beforehand.
 
@@ -156,8 +154,8 @@ def understand_word(
     units = read_yard(folder, today).units
     if recorded.event.outlet:
         return recorded, None, units
-    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
+    ahead = horizon_days(DEFAULT_WEEKS)
+    known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
     before, after = build(known), build(with_word(known, recorded.event))
     rule = forbidden(before, after, recorded.event.stack)
     if rule:

@@ -7,7 +7,7 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from os import cpu_count
 from pathlib import Path
 from typing import Any
@@ -44,6 +44,7 @@ from fruitcast.outputs.evidence_words import Hindcast
 from fruitcast.outputs.evidence_words import Truth as TruthTold
 from fruitcast.progress import Progress, silent
 from fruitcast.topics import WorkNumbers
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.reading import read_yard
 
 Seasons = dict[int, list[SeasonScore]]
@@ -212,8 +213,7 @@ def hindcast_yard(
     fresh: bool = False,
     processes: int | None = None,
     cluster: str | None = None,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> Hindcast:
     """Return how the yard's coming season would have gone with the weather of past years.
@@ -235,15 +235,15 @@ def hindcast_yard(
         Whether to live through all seasons again, kept or not.
     processes, cluster
         How many at a time, and where; see `hindcast_years`.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told what is being lived through, how many seasons are done, and of how many in all.
     """
     days = season_days(
         params.weeks, tail_days=numbers_of(read_yard(folder, today)).schedule.tail_days
     )
-    known = read_known(folder, today, days, now=now, offline=offline, progress=progress or silent)
+    known = read_known(folder, today, days, fetching=fetching, progress=progress or silent)
     kept_in = folder / KEPT_IN
     if fresh:
         for file in kept_in.glob("*.json"):

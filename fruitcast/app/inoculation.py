@@ -12,7 +12,7 @@ from fruitcast.app.changed_model import numbers_of
 from fruitcast.app.changing import Texts, change
 from fruitcast.app.choosing import DEFAULT_SEED
 from fruitcast.app.doubts import doubts_of_batch
-from fruitcast.app.known import KnownYard, read_known
+from fruitcast.app.known import KnownYard, horizon_days, read_known
 from fruitcast.app.publication import fingerprint, last_plan, publish
 from fruitcast.atomic import write_atomically
 from fruitcast.diary.state_from_diary import read_yard_state
@@ -24,7 +24,6 @@ from fruitcast.errors import (
     NoPlanError,
     OutputError,
 )
-from fruitcast.forecast.outlook import days_ahead
 from fruitcast.inoculation.batch import (
     BatchPlan,
     BatchSpec,
@@ -44,7 +43,6 @@ from fruitcast.inoculation.programme import (
     season_summaries,
     standing_outlook,
 )
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.care import batch_care, young_calendars
 from fruitcast.outputs.drilling_drawing import draw_pattern
 from fruitcast.outputs.inoculation_answers import Accepted, BatchAnswer, ProgrammeAnswer
@@ -53,6 +51,7 @@ from fruitcast.progress import Progress, silent
 from fruitcast.tables.values import WEEKDAYS, WrongValueError, weekday
 from fruitcast.topics import SpawnForm, StrainClass, Tool
 from fruitcast.units import parse_length, parse_weight
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard import stacks
 from fruitcast.yard.model import Outlet, Stack, Yard
 from fruitcast.yard.reading import read_yard
@@ -119,8 +118,7 @@ def make_programme(
     wish: Wish,
     *,
     seed: int = DEFAULT_SEED,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> ProgrammeMade:
     """Return the smallest programme of inoculations for a yard; nothing is written.
@@ -135,8 +133,8 @@ def make_programme(
         What is asked for.
     seed : int
         Seed of all random draws.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told in words what is being done.
 
@@ -149,8 +147,8 @@ def make_programme(
     """
     tell = progress or silent
     tell("reading yard and weather")
-    days = days_ahead(OUTLOOK_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, days, now=now, offline=offline, progress=tell)
+    days = horizon_days(OUTLOOK_WEEKS)
+    known = read_known(folder, today, days, fetching=fetching, progress=tell)
     yard, numbers = known.yard, known.numbers
     outlets = served_outlets(yard, wish.targets)
     kinds, soak_cost = priced(
@@ -352,8 +350,7 @@ def look_at_batch(
     name: str = NAMELESS,
     called: Mapping[str, str] = OPTIONS,
     seed: int = DEFAULT_SEED,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> Batch:
     """Return what a batch takes, when it bears and what it gives.
@@ -377,8 +374,8 @@ def look_at_batch(
         What the grower knows the fields of `OPTIONS` by, to be named as the place of a fault.
     seed : int
         Seed of the scatter.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told in words what is being done.
 
@@ -391,7 +388,7 @@ def look_at_batch(
     """
     tell = progress or silent
     tell("reading yard and weather")
-    known = read_known(folder, today, _DAYS_AHEAD, now=now, offline=offline)
+    known = read_known(folder, today, _DAYS_AHEAD, fetching=fetching)
     spec = batch_spec(known.yard, wish, name if accept is None else accept, called)
     faults = [
         *batch_faults(spec, known.yard.units, called),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from fruitcast.app.publication import fresh_plan
@@ -13,6 +13,7 @@ from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import WEEK_DAYS, Week, WeekAhead, week_ahead
 from fruitcast.progress import Progress
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
@@ -60,8 +61,7 @@ def this_week(
     folder: Path,
     today: date,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> ThisWeek:
     """Return what to do in the next 7 days.
@@ -81,8 +81,7 @@ def this_week(
         planned = plan_yard(
             folder,
             today,
-            now=now,
-            offline=offline,
+            fetching=fetching,
             publish=False,
             progress=progress,
         )

@@ -14,6 +14,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
 from fruitcast.progress import Progress, silent
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import Yard
 
 if TYPE_CHECKING:
@@ -66,13 +67,18 @@ class KnownYard:
     before: Before | None = None
 
 
+def horizon_days(weeks: int) -> int:
+    """Return how many days from today past years must have weather for to plan so many weeks."""
+    from fruitcast.forecast.outlook import days_ahead
+
+    return days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
+
+
 def read_weather(
     yard: Yard,
     today: date,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
-    cache_folder: Path | None = None,
+    fetching: Fetching = AS_USUAL,
     progress: Progress = silent,
 ) -> DailyWeather:
     """Return the yard's weather as its file or station gives it.
@@ -86,12 +92,8 @@ def read_weather(
         With a weather file or station.
     today : date
         The day of planning.
-    now : datetime or None
-        The instant that decides which stored copies are fresh; noon of `today` when None.
-    offline : bool
-        Whether to use stored copies of station data only.
-    cache_folder : Path or None
-        Where stored copies are; in the yard when None.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told of each year of a station.
     """
@@ -111,20 +113,21 @@ def read_weather(
     from fruitcast.weather.station import fetch_station
 
     first = date(today.year - yard.weather.years - EXTRA_YEARS, 1, 1)
+    kept_in = fetching.folder or yard.folder / CACHE_FOLDER
     noon = datetime(today.year, today.month, today.day, 12, tzinfo=yard.site.timezone)
     weather = fetch_station(
         yard.site,
         yard.weather.station,
         first,
         today + timedelta(days=16),
-        cache_folder=cache_folder or yard.folder / CACHE_FOLDER,
-        now=now or noon,
-        offline=offline,
+        cache_folder=kept_in,
+        now=fetching.now or noon,
+        offline=fetching.offline,
         progress=progress,
     )
     weather = set_aside(weather, today, default_numbers().doubt.weather)
     # On a day that was given nobody can say what is forecast for it.
-    if yard.weather.contact is None or now is None:
+    if yard.weather.contact is None or fetching.now is None:
         return weather
     from fruitcast.weather.site_forecast import with_site_forecast
 
@@ -133,9 +136,9 @@ def read_weather(
         yard.site,
         yard.site.timezone,
         yard.weather.contact,
-        cache_folder=cache_folder or yard.folder / CACHE_FOLDER,
-        now=now,
-        offline=offline,
+        cache_folder=kept_in,
+        now=fetching.now,
+        offline=fetching.offline,
     )
 
 
@@ -144,9 +147,7 @@ def read_known(
     today: date,
     days_ahead: int,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
-    cache_folder: Path | None = None,
+    fetching: Fetching = AS_USUAL,
     progress: Progress = silent,
 ) -> KnownYard:
     """Return what is known of a yard on a day.
@@ -159,7 +160,7 @@ def read_known(
         The day.
     days_ahead : int
         Days from today for which past years must have weather. [day]
-    now, offline, cache_folder, progress
+    fetching, progress
         See `read_weather`.
 
     Raises
@@ -201,15 +202,13 @@ def read_known(
         state = replace(state, published=coming, unplanned=new)
     else:
         state = replace(state, published={})
-    weather = read_weather(
-        yard, today, now=now, offline=offline, cache_folder=cache_folder, progress=progress
-    )
+    weather = read_weather(yard, today, fetching=fetching, progress=progress)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (
         *damaged,
         *undone,
-        *doubt_of_clock(yard, now),
+        *doubt_of_clock(yard, fetching.now),
         *yard.warnings,
         *weather.notes,
         *state.notes,

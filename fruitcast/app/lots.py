@@ -7,15 +7,14 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fruitcast.app.choosing import build
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.planning import proposal_for
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import LOTS, Event
-from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.lots_words import Lot, StackInLots, YardLots
 from fruitcast.progress import Progress
 from fruitcast.soaks.problem import Problem
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import SEPARATOR
 
 
@@ -24,9 +23,8 @@ def yard_lots(
     today: date,
     *,
     accept: bool = False,
-    now: datetime | None = None,
+    fetching: Fetching = AS_USUAL,
     moment: datetime | None = None,
-    offline: bool = False,
     progress: Progress | None = None,
 ) -> YardLots:
     """Return the lots that stand, and those that would suit the targets.
@@ -39,8 +37,8 @@ def yard_lots(
         The day.
     accept : bool
         Whether to write those proposed into the diary; then they are among those that stand.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     moment : datetime or None
         The present instant with its time zone; wanted to accept.
     progress : callable, optional
@@ -48,8 +46,8 @@ def yard_lots(
     """
     if progress:
         progress("looking ahead")
-    days = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, days, now=now, offline=offline)
+    days = horizon_days(DEFAULT_WEEKS)
+    known = read_known(folder, today, days, fetching=fetching)
     problem = build(known).problem
     found = proposal_for(known, problem)
     proposed = () if found is None else found.stacks

@@ -11,15 +11,13 @@ import numpy as np
 from fruitcast.app.changed_model import learned_change, model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, PlanBeside, choose
 from fruitcast.app.doubts import doubts_of_plan
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.publication import fingerprint
 from fruitcast.app.standing import stacks_today
 from fruitcast.diary.book import Diary
 from fruitcast.diary.kept_plan import BACKGROUND, Background, KnownWeather
 from fruitcast.diary.plan import OtherSoak, Plan, YoungCare, plan_changes
 from fruitcast.errors import WeatherGapError
-from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.care import yard_care
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.answer import (
@@ -39,6 +37,7 @@ from fruitcast.soaks.reasons import Explainer, published_soaks
 from fruitcast.soaks.search import QUICK, SearchParams
 from fruitcast.soaks.supply import evaluate
 from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
 from fruitcast.yard.reading import read_yard
 
 
@@ -196,8 +195,7 @@ def plan_yard(
     promise: float | None = None,
     bound: bool = False,
     problem_file: Path | None = None,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     publish: bool = True,
     progress: Progress | None = None,
 ) -> Planned:
@@ -211,8 +209,8 @@ def plan_yard(
         Day 0.
     problem_file : Path or None
         Where to write the problem with the chosen arcs, for others to recompute.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     publish : bool
         Whether to write the plan; without it nothing is changed.
 
@@ -223,9 +221,8 @@ def plan_yard(
     known = read_known(
         folder,
         today,
-        days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
-        now=now,
-        offline=offline,
+        horizon_days(weeks),
+        fetching=fetching,
         progress=progress or silent,
     )
     planned = make_plan(
@@ -283,8 +280,7 @@ def replan(
     before: Plan | None,
     *,
     thorough: bool,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> Replanned:
     """Plan a yard and publish the plan.
@@ -303,9 +299,8 @@ def replan(
     known = read_known(
         folder,
         today,
-        days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days),
-        now=now,
-        offline=offline,
+        horizon_days(DEFAULT_WEEKS),
+        fetching=fetching,
     )
     planned = make_plan(known, params=None if thorough else QUICK, progress=progress)
     publish_plan(planned, inputs)
@@ -334,12 +329,12 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
         When the plan was made, with its time zone; None when that is not known.
     """
     inputs = fingerprint(read_yard(folder))
-    standing = stacks_today(folder, today, offline=True)
+    standing = stacks_today(folder, today, fetching=STORED)
     known = read_known(
         folder,
         today,
-        days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days),
-        offline=True,
+        horizon_days(DEFAULT_WEEKS),
+        fetching=STORED,
     )
     weather = known.weather
     background = Background(

@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 from pydantic import Field
 
 from fruitcast.app.choosing import build
 from fruitcast.app.foretold import foretelling
-from fruitcast.app.known import DEFAULT_WEEKS, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_known
 from fruitcast.app.planning import make_plan
 from fruitcast.app.publication import fresh_plan
 from fruitcast.atomic import write_atomically
 from fruitcast.diary.book import read_events
 from fruitcast.diary.events import in_force
 from fruitcast.document import Day, Document
-from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.report import Page, report_page
 from fruitcast.outputs.report_parts import ReportData
 from fruitcast.progress import Progress, silent
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.reading import read_yard
 
 FILE = "report.html"
@@ -92,8 +91,7 @@ def report_data(
     folder: Path,
     today: date,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> ReportData:
     """Return what a report tells of; nothing is written.
@@ -106,8 +104,8 @@ def report_data(
     tell = progress or silent
     plan = fresh_plan(read_yard(folder, today), today)
     weeks = plan.weeks if plan else DEFAULT_WEEKS
-    ahead = days_ahead(weeks, tail_days=default_numbers().schedule.tail_days)
-    known = read_known(folder, today, ahead, now=now, offline=offline, progress=tell)
+    ahead = horizon_days(weeks)
+    known = read_known(folder, today, ahead, fetching=fetching, progress=tell)
     published = plan is not None
     if plan is None:
         planned = make_plan(known, progress=progress)
@@ -135,8 +133,7 @@ def write_report(
     today: date,
     file: Path | None = None,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> Reported:
     """Write the report of a day, whole or not at all.
@@ -148,7 +145,7 @@ def write_report(
 
     See `report_data` for the others.
     """
-    data = report_data(folder, today, now=now, offline=offline, progress=progress)
+    data = report_data(folder, today, fetching=fetching, progress=progress)
     if progress:
         progress("drawing")
     page = report_page(data)

@@ -8,15 +8,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator
 from contextlib import closing, suppress
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
 from fruitcast.app.choosing import DEFAULT_SEED
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.app.tasks import PROCESSES, run_tasks
 from fruitcast.atomic import check_writable, write_all_atomically
@@ -24,15 +24,14 @@ from fruitcast.diary.book import read_events
 from fruitcast.diary.events import in_force
 from fruitcast.document import Document
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.forecast.outlook import days_ahead
 from fruitcast.group.joint_sales import SharedSale, Spare, sell_jointly, shared_sales, spare_of
 from fruitcast.group.round import DiarySeen, Round, YardRow, yard_row
 from fruitcast.group.settings import OUT, Group, read_group
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.round_words import member_words
 from fruitcast.outputs.sheets import joint_sales_page, round_page
 from fruitcast.progress import Progress, silent
 from fruitcast.units import Units
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
@@ -89,8 +88,7 @@ class _Way:
     today: date
     weeks: int
     seed: int
-    now: datetime | None
-    offline: bool
+    fetching: Fetching
     shared: tuple[SharedSale, ...]
 
 
@@ -102,8 +100,7 @@ def make_round(
     seed: int = DEFAULT_SEED,
     processes: int = PROCESSES,
     cluster: str | None = None,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> RoundMade:
     """Plan the yards of a folder that have changed, and write what the round tells.
@@ -120,8 +117,8 @@ def make_round(
         Seed of all random draws.
     processes, cluster
         See `tasks.run_tasks`.
-    now, offline
-        See `known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told how many yards are done.
 
@@ -139,7 +136,7 @@ def make_round(
     found: dict[str, KeptYard] = {}
     faults: dict[str, tuple[str, ...]] = {}
     shared = shared_sales(group.outlets, group.orders, today, 7 * weeks)
-    way = _Way(today, weeks, seed, now, offline, shared)
+    way = _Way(today, weeks, seed, replace(fetching, folder=out / STATIONS), shared)
     planned = 0
     tasks = _to_plan(group, way, found, faults)
     running = run_tasks(plan_task, tasks, processes=processes, cluster=cluster)
@@ -215,20 +212,20 @@ def _to_plan(
 ) -> Iterator[tuple[tuple[str, str], tuple[Any, ...]]]:
     """Yield the yards to be planned; those that are as before, or at fault, are put in place."""
     out = group.folder / OUT
-    ahead = days_ahead(way.weeks, tail_days=default_numbers().schedule.tail_days)
+    ahead = horizon_days(way.weeks)
     for path in group.yards:
         try:
             yard = read_yard(path, way.today)
             known = None
             if yard.weather.station is not None:
                 # What a station has told since stands in no file of the yard.
-                known = _read(path, ahead, way, out)
+                known = read_known(path, way.today, ahead, fetching=way.fetching)
             inputs = _inputs(yard, known, way)
             kept = _kept(_kept_file(out, path.name), inputs)
             if kept is not None:
                 found[path.name] = kept
                 continue
-            known = known or _read(path, ahead, way, out)
+            known = known or read_known(path, way.today, ahead, fetching=way.fetching)
             days = [entry.on for entry in in_force(read_events(yard.diary_file))]
             until = max((day for day in days if day <= way.today), default=None)
             seen = DiarySeen(until, last_plan(yard, way.today))
@@ -236,17 +233,6 @@ def _to_plan(
             faults[path.name] = fault_words(error)
             continue
         yield (path.name, inputs), (path.name, known, seen, way.weeks, way.seed, way.shared)
-
-
-def _read(path: Path, ahead: int, way: _Way, out: Path) -> KnownYard:
-    return read_known(
-        path,
-        way.today,
-        ahead,
-        now=way.now,
-        offline=way.offline,
-        cache_folder=out / STATIONS,
-    )
 
 
 def fault_words(error: Exception) -> tuple[str, ...]:

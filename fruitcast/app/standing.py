@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 
 from fruitcast.app.choosing import DEFAULT_SEED, build
-from fruitcast.app.known import read_known
+from fruitcast.app.known import horizon_days, read_known
 from fruitcast.app.publication import last_plan
 from fruitcast.biology.wood import wet_from_dry
 from fruitcast.diary.cold_store import losses_words
@@ -21,12 +21,12 @@ from fruitcast.diary.kept_plan import (
     StandingHold,
 )
 from fruitcast.diary.state_from_diary import published_soaks
-from fruitcast.forecast.outlook import YardOutlook, days_ahead
+from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.numbers import default_numbers
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import MOST_CHANCE_SAID, place_of
 from fruitcast.soaks.reasons import hold_words
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.words import day_words, percent_words
 
 _WEEKS = 4
@@ -37,8 +37,7 @@ def stacks_today(
     folder: Path,
     today: date,
     *,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Callable[[str], None] | None = None,
 ) -> Standing:
     """Return each stack as it stands today.
@@ -47,13 +46,11 @@ def stacks_today(
     """
     if progress:
         progress("looking ahead")
-    numbers = default_numbers()
     known = read_known(
         folder,
         today,
-        days_ahead(_WEEKS, tail_days=numbers.schedule.tail_days),
-        now=now,
-        offline=offline,
+        horizon_days(_WEEKS),
+        fetching=fetching,
     )
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)

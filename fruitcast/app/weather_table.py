@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pydantic import Field
 
 from fruitcast.app.doubts import believe_weather
-from fruitcast.app.known import DEFAULT_WEEKS, read_weather
+from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_weather
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.document import Amount, Document
 from fruitcast.errors import FruitcastError, InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import WEATHER_FILE
@@ -189,12 +190,10 @@ class WeatherAnswer:
         )
 
 
-def show_weather(
-    folder: Path, today: date, *, now: datetime | None = None, offline: bool = False
-) -> WeatherAnswer:
+def show_weather(folder: Path, today: date, *, fetching: Fetching = AS_USUAL) -> WeatherAnswer:
     """Return the yard's weather as its file or station gives it."""
     yard = read_yard(folder, today)
-    return _answer(yard, today, read_weather(yard, today, now=now, offline=offline))
+    return _answer(yard, today, read_weather(yard, today, fetching=fetching))
 
 
 def fetch_weather(
@@ -203,7 +202,7 @@ def fetch_weather(
     *,
     station: str | None = None,
     file: Path | None = None,
-    now: datetime | None = None,
+    fetching: Fetching = AS_USUAL,
     as_it_stands: bool = False,
     progress: Progress = silent,
 ) -> WeatherAnswer:
@@ -219,8 +218,8 @@ def fetch_weather(
         Which station; None is that of the yard, or the nearest.
     file : Path or None
         Where to write the table as CSV; what is there is replaced.
-    now : datetime or None
-        As in `read_weather`.
+    fetching : Fetching
+        How station weather is had.
     as_it_stands : bool
         Whether a station that the yard does not go by is believed without a question.
     progress : callable, optional
@@ -238,7 +237,9 @@ def fetch_weather(
     yard = read_yard(folder, today)
     name = station or yard.weather.station or NEAREST
     source = replace(yard.weather, file=None, station=name)
-    weather = read_weather(replace(yard, weather=source), today, now=now, progress=progress)
+    weather = read_weather(
+        replace(yard, weather=source), today, fetching=fetching, progress=progress
+    )
     if name != yard.weather.station and not as_it_stands:
         own = yard.weather.file
         known = read_weather_file(own, as_it_stands=True) if own and own.exists() else None
@@ -246,7 +247,7 @@ def fetch_weather(
         limits = default_numbers().doubt.weather
         ask(past, questions(past, limits, known=known, latitude=yard.site.latitude))
     answer = _answer(yard, today, weather)
-    if now is not None and yard.weather.contact is None:
+    if fetching.now is not None and yard.weather.contact is None:
         from fruitcast.weather.site_forecast import has_forecast
 
         if not has_forecast(answer.weather, today):
@@ -389,14 +390,13 @@ def _name_of(yard: Yard) -> str:
 
 
 def _answer(yard: Yard, today: date, weather: DailyWeather) -> WeatherAnswer:
-    from fruitcast.forecast.outlook import days_ahead
     from fruitcast.weather.known import known_weather
 
     years: tuple[int, ...] = ()
     obstacle, problem, notes = "", "", (*yard.warnings, *weather.notes)
     gauge = read_yard_state(yard, today).rain_gauge
     try:
-        ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
+        ahead = horizon_days(DEFAULT_WEEKS)
         known, years = known_weather(weather, today, ahead, gauge)
         years = years[-yard.weather.years :]
         notes = (*yard.warnings, *known.notes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,7 +20,7 @@ from fruitcast.app.choosing import (
     with_room,
 )
 from fruitcast.app.grower_word import forbidden, new_cares, with_word
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.publication import last_plan
 from fruitcast.app.recording import understand
 from fruitcast.diary.entries.word import day_meant
@@ -28,8 +28,6 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.plan import GoesBy, KeptDate, SoakTried
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.errors import InputError
-from fruitcast.forecast.outlook import days_ahead
-from fruitcast.numbers import default_numbers
 from fruitcast.outputs.what_if_words import (
     Compared,
     MoreOf,
@@ -49,6 +47,7 @@ from fruitcast.soaks.search import MENDING, QUICK, SearchParams
 from fruitcast.soaks.shortage import GainOfMore, gains_of_more
 from fruitcast.soaks.supply import Ledger, expected_shortfall
 from fruitcast.units import parse_weight
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.model import SEPARATOR, Away, Yard
 
 REACHES = timedelta(weeks=4)
@@ -180,8 +179,7 @@ def try_out(
     weeks: int = DEFAULT_WEEKS,
     seed: int = DEFAULT_SEED,
     worth: bool = False,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> TriedOut:
     """Return the comparison, or what more would be worth, or both; nothing is written.
@@ -202,9 +200,8 @@ def try_out(
     known = read_known(
         folder,
         today,
-        days_ahead(weeks, tail_days=default_numbers().schedule.tail_days),
-        now=now,
-        offline=offline,
+        horizon_days(weeks),
+        fetching=fetching,
         progress=progress or silent,
     )
     found = season_worths(known, weeks=weeks, seed=seed, progress=progress) if worth else None
@@ -388,8 +385,7 @@ def try_soak(
     *,
     whole: bool = False,
     seed: int = DEFAULT_SEED,
-    now: datetime | None = None,
-    offline: bool = False,
+    fetching: Fetching = AS_USUAL,
     progress: Progress | None = None,
 ) -> SoakTriedOut:
     """Return what a soak would bring and take, beside the plan as it is.
@@ -407,8 +403,8 @@ def try_soak(
         else what stands is mended round the soak, which takes a moment.
     seed : int
         Seed of all random draws.
-    now, offline
-        See `app.known.read_weather`.
+    fetching : Fetching
+        How station weather is had.
     progress : callable, optional
         Told in words what is being done.
 
@@ -422,8 +418,8 @@ def try_soak(
     if len(read) != 1:
         raise InputError("One soak at a time: give one stack and a day.")
     event = read[0].event
-    ahead = days_ahead(DEFAULT_WEEKS, tail_days=default_numbers().schedule.tail_days)
-    known = as_it_stands(read_known(folder, today, ahead, now=now, offline=offline))
+    ahead = horizon_days(DEFAULT_WEEKS)
+    known = as_it_stands(read_known(folder, today, ahead, fetching=fetching))
     asked = [_without_question(words) for words in read[0].questions]
     tell("weighing it")
     return weigh_soak(

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
     from fruitcast.document import Document
+    from fruitcast.weather.stations import Fetching
 
 
 # What is being done, how far it is and about how long it will take, for who waits.
@@ -166,6 +167,12 @@ class Session:
     def now(self) -> datetime | None:
         """The instant that decides what is fresh; None on a day that was given."""
         return None if self.day else self.clock
+
+    def fetching(self, offline: bool = False) -> Fetching:
+        """Return how station weather is had."""
+        from fruitcast.weather.stations import Fetching
+
+        return Fetching(self.now, offline)
 
     def answer(
         self,

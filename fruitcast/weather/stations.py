@@ -37,6 +37,28 @@ _INVENTORY = """SELECT lower(parameter), min(start), max(end), max(completeness)
     WHERE station = ? AND lower(parameter) IN ('tmin', 'tmax', 'prcp') GROUP BY 1"""
 
 
+@dataclass(frozen=True)
+class Fetching:
+    """How the weather of stations is had: what was fetched before may do.
+
+    Attributes
+    ----------
+    now : datetime or None
+        The instant that decides which stored copies are fresh; noon of the day when None.
+    offline : bool
+        Whether stored copies are used alone.
+    folder : Path or None
+        Where stored copies are; in the yard when None.
+    """
+
+    now: datetime | None = None
+    offline: bool = False
+    folder: Path | None = None
+
+
+AS_USUAL, STORED = Fetching(), Fetching(offline=True)
+
+
 class Point(Protocol):
     """Anything with a position."""
 

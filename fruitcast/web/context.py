@@ -9,6 +9,7 @@ from flask import g, has_app_context
 from werkzeug.wrappers import Response
 
 from fruitcast.app.serving import Clock, KeptSituation, Situation
+from fruitcast.weather.stations import Fetching
 from fruitcast.web.access import AccessFile
 from fruitcast.web.planner import Planner, Progress, quietly
 
@@ -61,6 +62,10 @@ class Context:
         if look and self.planner is not None and not now.fresh:
             quietly(self.planner.look)
         return now
+
+    def fetching(self) -> Fetching:
+        """Return how a page has station weather: stored, for the planning fetches it."""
+        return Fetching(None if self.clock.day else self.clock.now(), offline=True)
 
     def replan(self) -> None:
         """Have a new plan made."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import cast
@@ -33,6 +33,7 @@ from fruitcast.progress import Progress
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
 from fruitcast.units import M_PER_IN, Units, format_weight, parse_weight
+from fruitcast.weather.stations import Fetching
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.trial import Trial, Trials, add_trials, beside
 from fruitcast.web.what_if import logs_given
@@ -68,9 +69,10 @@ def add_inoculation(app: Flask, context: Context) -> None:
             wish = _wish(now, given)
         except InputError as error:
             return _show_programme(now, Trial(nothing), given, str(error)), WRONG_INPUT
-        moment = None if context.clock.day else context.clock.now()
         trials.start(
-            given, inputs_of(now), partial(_programme, context.folder, now.today, wish, moment)
+            given,
+            inputs_of(now),
+            partial(_programme, context.folder, now.today, wish, context.fetching()),
         )
         return redirect(url_for("inoculation"), 303)
 
@@ -78,9 +80,9 @@ def add_inoculation(app: Flask, context: Context) -> None:
 
 
 def _programme(
-    folder: Path, today: date, wish: Wish, now: datetime | None, *, progress: Progress
+    folder: Path, today: date, wish: Wish, fetching: Fetching, *, progress: Progress
 ) -> ProgrammeAnswer:
-    made = make_programme(folder, today, wish, now=now, offline=True, progress=progress)
+    made = make_programme(folder, today, wish, fetching=fetching, progress=progress)
     return made.document
 
 
@@ -220,8 +222,7 @@ def add_batches(app: Flask, context: Context) -> None:
 
     def look(now: Situation, given: Mapping[str, str]) -> Seen:
         name = given.get("name", "").strip()
-        moment = None if context.clock.day else context.clock.now()
-        ask = partial(_see, context.folder, now.today, _batch_wish(given), name, moment)
+        ask = partial(_see, context.folder, now.today, _batch_wish(given), name, context.fetching())
         with one_at_a_time:
             return beside(ask)
 
@@ -268,9 +269,9 @@ def add_batches(app: Flask, context: Context) -> None:
         return FlaskResponse(drawing, mimetype="image/svg+xml")
 
 
-def _see(folder: Path, today: date, wish: BatchWish, name: str, now: datetime | None) -> Seen:
+def _see(folder: Path, today: date, wish: BatchWish, name: str, fetching: Fetching) -> Seen:
     found = look_at_batch(
-        folder, today, wish, name=name or NAMELESS, called=LABELS, now=now, offline=True
+        folder, today, wish, name=name or NAMELESS, called=LABELS, fetching=fetching
     )
     return found.document, found.stack, found.drawing
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,6 +46,7 @@ from fruitcast.outputs.trace_page import trace_page
 from fruitcast.outputs.week import Glance, glance, work_lines
 from fruitcast.progress import Progress
 from fruitcast.units import Units, format_sale_weight, format_weight
+from fruitcast.weather.stations import Fetching
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
@@ -283,8 +284,7 @@ def add_evidence(app: Flask, context: Context) -> None:
     @app.post(REPORT)
     def make_report() -> Response:
         now = context.situation()
-        moment = None if context.clock.day else context.clock.now()
-        write = partial(_report, context.folder, now.today, moment)
+        write = partial(_report, context.folder, now.today, context.fetching())
         trials.start(now.today, inputs_of(now), write)
         return redirect(REPORT, 303)
 
@@ -297,13 +297,11 @@ def add_evidence(app: Flask, context: Context) -> None:
         return FlaskResponse(page, mimetype="text/html")
 
 
-def _report(
-    folder: Path, today: date, now: datetime | None, *, progress: Progress
-) -> ReportWritten:
+def _report(folder: Path, today: date, fetching: Fetching, *, progress: Progress) -> ReportWritten:
     """Write the report; what it draws takes too long to load for the pages."""
     from fruitcast.app.reporting import write_report
 
-    return write_report(folder, today, now=now, offline=True, progress=progress).document()
+    return write_report(folder, today, fetching=fetching, progress=progress).document()
 
 
 # The page on which lots for stacks that bear too much at once are shown and taken.

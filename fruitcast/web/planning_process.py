@@ -22,6 +22,7 @@ from pydantic import AwareDatetime
 from fruitcast.diary.plan import OtherSoak
 from fruitcast.document import Day, Document
 from fruitcast.errors import FruitcastError, StationError, WeatherGapError
+from fruitcast.weather.stations import Fetching
 
 
 class Request(Document):
@@ -107,8 +108,7 @@ class _Worker:
                     today,
                     before,
                     thorough=thorough,
-                    now=now,
-                    offline=self._offline or (thorough and not first),
+                    fetching=Fetching(now, self._offline or (thorough and not first)),
                     progress=self._heed,
                 )
                 step = "improved" if thorough and not first else "planned"

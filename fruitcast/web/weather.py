@@ -22,6 +22,7 @@ from fruitcast.atomic import write_atomically
 from fruitcast.errors import FaultsError, FruitcastError
 from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
+from fruitcast.weather.stations import STORED
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.words import count_words, day_words
 
@@ -97,7 +98,7 @@ def add_weather(app: Flask, context: Context) -> None:
     ) -> str:
         units, there, cannot = now.yard.units, None, ""
         try:
-            there = show_weather(context.folder, now.today, offline=True)
+            there = show_weather(context.folder, now.today, fetching=STORED)
         except FruitcastError as error:
             cannot = str(error)
         return render_template(

@@ -27,6 +27,7 @@ from fruitcast.outputs.what_if_words import (
 )
 from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import format_weight, parse_weight
+from fruitcast.weather.stations import STORED
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.pictures import beside_picture
 from fruitcast.web.records import stack_names
@@ -73,7 +74,7 @@ def add_trying(app: Flask, context: Context) -> None:
 
 
 def _tried(folder: Path, today: date, words: list[str]) -> SoakTriedOut:
-    return try_soak(folder, today, words, offline=True)
+    return try_soak(folder, today, words, fetching=STORED)
 
 
 # The page on which other circumstances are tried beside the present plan, and kept if wanted.
@@ -107,9 +108,8 @@ def add_what_if(app: Flask, context: Context) -> None:
         if not what.any and not worth:
             nothing = "Change something first."
             return _show(now, Trial(Circumstances()), request.form, nothing), WRONG_INPUT
-        moment = None if context.clock.day else context.clock.now()
         reckon = partial(
-            try_out, context.folder, now.today, what, worth=worth, now=moment, offline=True
+            try_out, context.folder, now.today, what, worth=worth, fetching=context.fetching()
         )
         trials.start(what, inputs_of(now), reckon)
         return redirect(url_for("what_if"), 303)

@@ -19,6 +19,7 @@ from fruitcast.outputs.evidence_words import foretold_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.report import report_page
 from fruitcast.outputs.trace_page import trace_page
+from fruitcast.weather.stations import STORED
 from fruitcast.web.trial import stop_trials
 from tests.cli.running import small_yard
 from tests.diary.lived import live_through
@@ -78,7 +79,7 @@ def test_the_report_is_made_in_the_background_and_opened_to_print(visitor, tmp_p
         time.sleep(0.05)
     assert "The report of Mon 3 May is ready." in visitor.open("/report")
     answer = visitor.client.get("/report/print", base_url=visitor.origin)
-    wanted = report_page(report_data(folder, TODAY, offline=True)).html
+    wanted = report_page(report_data(folder, TODAY, fetching=STORED)).html
     assert answer.data == (folder / "out/report.html").read_bytes() == wanted
     policy = answer.headers["Content-Security-Policy"]
     assert "script" not in policy and "default-src 'none'" in policy and "sandbox" in policy

@@ -39,7 +39,7 @@ def check(
         listed = numbers_in_use(session.yard)
         session.answer(NumbersListed(numbers=listed), lambda: numbers_table(listed))
         return
-    checked = check_yard(session.yard, session.today, now=session.now, offline=offline)
+    checked = check_yard(session.yard, session.today, fetching=session.fetching(offline))
     session.notes(checked.warnings, most=None)
     if checked.sound or session.json:
         session.answer(checked.document(), lambda: lines(checked.words()))

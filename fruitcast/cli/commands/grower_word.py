@@ -35,8 +35,7 @@ def _register(kind: str, what: str) -> None:
                 session.yard,
                 session.today,
                 [kind, *(words or [])],
-                now=session.now,
-                offline=offline,
+                fetching=session.fetching(offline),
                 yes=yes,
             )
         ask_about_doubts(session, read)
@@ -111,8 +110,7 @@ def try_soak(
             session.today,
             words,
             whole=whole,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     session.answer(found, lambda: lines(soak_tried_lines(found)))

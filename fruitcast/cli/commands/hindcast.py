@@ -80,8 +80,7 @@ def hindcast(
                 fresh=fresh,
                 processes=processes,
                 cluster=cluster,
-                now=session.now,
-                offline=offline,
+                fetching=session.fetching(offline),
                 progress=progress,
             )
         except KeyboardInterrupt:

@@ -227,8 +227,7 @@ def inoculation(
                 session.today,
                 wish,
                 seed=seed,
-                now=session.now,
-                offline=offline,
+                fetching=session.fetching(offline),
                 progress=progress,
             )
         session.answer(
@@ -268,8 +267,7 @@ def inoculation(
             drawing=drawing,
             accept=accept,
             seed=seed,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     for message in found.messages:

@@ -32,9 +32,8 @@ def lots(
             session.yard,
             session.today,
             accept=accept,
-            now=session.now,
+            fetching=session.fetching(offline),
             moment=session.clock,
-            offline=offline,
             progress=progress,
         )
     session.answer(found, lambda: lots_table(found))

@@ -66,8 +66,7 @@ def outlook(
             output=output,
             processes=processes,
             cluster=cluster,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     session.answer(made.document, lambda: district_table(made.document))

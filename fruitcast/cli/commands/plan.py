@@ -109,8 +109,7 @@ def plan(
             promise=promise,
             bound=bound,
             problem_file=problem,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     known = planned.known
@@ -147,8 +146,7 @@ def _try_out(
             weeks=weeks,
             seed=seed,
             worth=worth,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     session.answer(document, lambda: WhatIf(document))

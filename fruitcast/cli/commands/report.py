@@ -39,8 +39,7 @@ def report(
             session.yard,
             session.today,
             output,
-            now=session.now,
-            offline=offline,
+            fetching=session.fetching(offline),
             progress=progress,
         )
     session.notes(written.data.plan.warnings)

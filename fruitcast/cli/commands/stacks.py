@@ -16,7 +16,7 @@ def stacks(session: Session, offline: Offline = False) -> None:
 
     with session.progress() as progress:
         standing = stacks_today(
-            session.yard, session.today, now=session.now, offline=offline, progress=progress
+            session.yard, session.today, fetching=session.fetching(offline), progress=progress
         )
     if standing.planned_on != session.today:  # a plan of today told its notes when it was made
         session.notes(standing.warnings)

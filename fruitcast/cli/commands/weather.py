@@ -54,7 +54,7 @@ def fetch(
             session.today,
             station=station,
             file=output,
-            now=session.now,
+            fetching=session.fetching(),
             as_it_stands=as_it_stands,
             progress=progress,
         )
@@ -120,7 +120,7 @@ def show(session: Session, days: Days = 14, offline: Offline = False) -> None:
     from fruitcast.app.weather_table import show_weather
     from fruitcast.cli.tables import weather_table
 
-    answer = show_weather(session.yard, session.today, now=session.now, offline=offline)
+    answer = show_weather(session.yard, session.today, fetching=session.fetching(offline))
     session.notes(answer.notes)
     if answer.obstacle:
         session.say(answer.obstacle)

@@ -14,7 +14,7 @@ def week(session: Session, offline: Offline = False) -> None:
 
     with session.progress() as progress:
         found = this_week(
-            session.yard, session.today, now=session.now, offline=offline, progress=progress
+            session.yard, session.today, fetching=session.fetching(offline), progress=progress
         )
     if not found.published:  # a published plan told its notes when it was made
         session.notes(found.plan.warnings)

@@ -64,8 +64,7 @@ def yards(
                 seed=seed,
                 processes=processes,
                 cluster=cluster,
-                now=session.now,
-                offline=offline,
+                fetching=session.fetching(offline),
                 progress=progress,
             )
         except KeyboardInterrupt:
