@@ -20,6 +20,7 @@ from fruitcast.app.starting import (
     NEAREST,
     Guess,
     Position,
+    Told,
     country_of_zone,
     find_place,
     start_yard,
@@ -318,23 +319,26 @@ class Beginning:
         draft, made = self.draft(), self._store / "yard"
         shutil.rmtree(made, ignore_errors=True)
         own = draft.weather == "file" and self._weather.is_file()
-        started = start_yard(
-            made,
-            today,
-            environ=self._environ,
-            now=now,
+        told = Told(
             name=draft.name or self.folder.name or "My yard",
             latitude=draft.latitude,
             longitude=draft.longitude,
             elevation_m=draft.elevation_m,
             units=draft.units,
             station=draft.weather if draft.weather not in ("", "file") else None,
-            weather=self._weather if own else None,
-            as_it_stands=True,
-            asked=False,
             soak_days=draft.soak_days,
             tank_logs=draft.tank_logs,
             sells=draft.sells and bool(draft.outlets),
+        )
+        started = start_yard(
+            made,
+            today,
+            told,
+            environ=self._environ,
+            now=now,
+            weather=self._weather if own else None,
+            as_it_stands=True,
+            asked=False,
         )
         if draft.stacks:
             write_atomically(made / stacks.FILE, draft.stacks.encode())

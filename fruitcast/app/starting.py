@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pydantic import Field
 
@@ -21,7 +21,7 @@ from fruitcast.errors import FruitcastError, InputError
 from fruitcast.progress import Step
 from fruitcast.units import Units, format_elevation
 from fruitcast.words import count_words
-from fruitcast.yard.starter import write_starter
+from fruitcast.yard.starter import NewYard, write_starter
 
 if TYPE_CHECKING:
     from fruitcast.weather.stations import NamedStation, StationsIndex
@@ -297,26 +297,44 @@ class Started:
         return into, check, plan
 
 
+@dataclass(frozen=True)
+class Told:
+    """What a grower tells of a new yard; what is None is guessed, or an example stands there.
+
+    Attributes
+    ----------
+    name : str or None
+        The yard's name, else the folder's.
+    place : str or None
+        A position like '42.44, -76.5', or a town with a weather station, looked up over the
+        network.
+    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs, sells
+        As in `NewYard`.
+    """
+
+    name: str | None = None
+    place: str | None = None
+    latitude: float | None = None
+    longitude: float | None = None
+    elevation_m: float | None = None
+    timezone: str | None = None
+    units: Units | None = None
+    station: str | None = None
+    soak_days: Sequence[str] = ()
+    tank_logs: int | None = None
+    sells: bool = True
+
+
 def start_yard(
     folder: Path,
     today: date,
+    told: Told,
     *,
     environ: Mapping[str, str],
-    now: datetime | None = None,
-    name: str | None = None,
-    place: str | None = None,
-    latitude: float | None = None,
-    longitude: float | None = None,
-    elevation_m: float | None = None,
-    timezone: str | None = None,
-    units: Units | None = None,
-    station: str | None = None,
-    weather: Path | None = None,
-    as_it_stands: bool = False,
+    now: datetime | None,
+    weather: Path | None,
+    as_it_stands: bool,
     asked: bool = True,
-    soak_days: Sequence[str] = (),
-    tank_logs: int | None = None,
-    sells: bool = True,
 ) -> Started:
     """Write a commented yard.toml and a stacks.csv with example rows that can be planned at once.
 
@@ -326,17 +344,12 @@ def start_yard(
         The yard's folder.
     today : date
         The examples are dated around it.
+    told : Told
+        What the grower tells of it.
     environ : mapping of str to str
         The environment: the computer's time zone and language.
     now : datetime or None
         The present instant; noon of `today` when None.
-    name : str or None
-        The yard's name, else the folder's.
-    place : str or None
-        A position like '42.44, -76.5', or a town with a weather station, looked up over the
-        network.
-    latitude, longitude, elevation_m, timezone, units, station, soak_days, tank_logs, sells
-        As in `write_starter`; what is None is guessed, or written as an example and told.
     weather : Path or None
         A file of daily weather to take in.
     as_it_stands : bool
@@ -355,47 +368,44 @@ def start_yard(
         nothing is written then.
     """
     folder = folder.expanduser().absolute()
-    if weather is not None and station is not None:
+    if weather is not None and told.station is not None:
         raise InputError("Weather comes from a station or from a file: leave one of them out.")
     guesses: list[Guess] = []
     with tempfile.TemporaryDirectory() as store:
-        stands = find_place(place, Path(store), now or _noon(today)) if place else None
-        if stands is not None:
-            latitude = stands.latitude if latitude is None else latitude
-            longitude = stands.longitude if longitude is None else longitude
-        position, known = _position(latitude, longitude, stands, environ, guesses)
+        stands = find_place(told.place, Path(store), now or _noon(today)) if told.place else None
+        position, known = _position(told, stands, environ, guesses)
+        timezone = told.timezone
         if timezone is None:
             timezone = zone_at(position)
             if known:
                 guesses.append(Guess("timezone", timezone, "that of the place"))
+        units = told.units
         if units is None:
             units, because = usual_units(environ, country_of_zone(timezone))
             guesses.append(Guess("units", units, because))
+        elevation_m = told.elevation_m
         if elevation_m is None and stands is not None and not isinstance(stands, Position):
             elevation_m = stands.elevation
             if elevation_m is not None:
                 height = format_elevation(elevation_m, units)
                 guesses.append(Guess("elevation", height, "that of the weather station"))
+        station = told.station
         if weather is None and station is None and known:
             station = NEAREST
         days = _days_of(weather, position if known else None, as_it_stands)
-        options: dict[str, Any] = {
-            "elevation_m": elevation_m,
-            "soak_days": tuple(soak_days) or None,
-            "tank_logs": tank_logs,
-        }
-        files: tuple[Path, ...] = write_starter(
-            folder,
-            name=name or folder.name or "My yard",
-            units=units,
-            today=today,
-            station=station,
+        yard = NewYard(
+            name=told.name or folder.name or "My yard",
             latitude=position.latitude,
             longitude=position.longitude,
             timezone=timezone,
-            sells=sells,
-            **{key: value for key, value in options.items() if value is not None},
+            units=units,
+            elevation_m=elevation_m or 0.0,
+            station=station,
+            soak_days=told.soak_days or None,
+            tank_logs=told.tank_logs,
+            sells=told.sells,
         )
+        files: tuple[Path, ...] = write_starter(folder, yard, today)
         _keep_list(Path(store), folder)
     obstacle = ""
     if weather is not None:
@@ -405,19 +415,20 @@ def start_yard(
             folder, today, weather, as_it_stands=True, asked=asked and as_it_stands
         )
         files, obstacle = (*files, *taken.files), taken.obstacle
-    examples = [key for key, value in options.items() if value is None]
-    if not known:
-        examples = ["latitude", "longitude", "timezone", *examples]
-    height = "elevation_ft" if units == "us" else "elevation_m"
+    examples = [] if known else ["latitude", "longitude", "timezone"]
+    if elevation_m is None:
+        examples.append("elevation_ft" if units == "us" else "elevation_m")
+    examples += [] if told.soak_days else ["soak_days"]
+    examples += ["tank_logs"] if told.tank_logs is None else []
     return Started(
         folder,
         files,
         tuple(guesses),
-        tuple(height if key == "elevation_m" else key for key in examples),
+        tuple(examples),
         station,
         days,
         obstacle,
-        sells,
+        told.sells,
     )
 
 
@@ -431,13 +442,16 @@ def _noon(today: date) -> datetime:
 
 
 def _position(
-    latitude: float | None,
-    longitude: float | None,
+    told: Told,
     stands: NamedStation | Position | None,
     environ: Mapping[str, str],
     guesses: list[Guess],
 ) -> tuple[Position, bool]:
     """Return where the yard is, and whether that is more than an example."""
+    latitude, longitude = told.latitude, told.longitude
+    if stands is not None:
+        latitude = stands.latitude if latitude is None else latitude
+        longitude = stands.longitude if longitude is None else longitude
     if (latitude is None) != (longitude is None):
         missing = "longitude" if longitude is None else "latitude"
         raise InputError(f"Of the place, the {missing} is missing: give both, or neither.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -215,27 +216,12 @@ Example 2,cold-weather,cool,sugar maple,10,{thick},{long},{new},plug,,"class: co
 """A handful of logs that bear, and a handful of new ones."""
 
 
-def write_starter(
-    folder: Path,
-    *,
-    name: str,
-    latitude: float,
-    longitude: float,
-    timezone: str,
-    units: Units,
-    today: date,
-    elevation_m: float = 0.0,
-    station: str | None = None,
-    soak_days: Sequence[str] | None = None,
-    tank_logs: int | None = None,
-    sells: bool = True,
-) -> tuple[Path, Path]:
-    """Write yard.toml and stacks.csv for a new yard; both or neither.
+@dataclass(frozen=True)
+class NewYard:
+    """What the files of a new yard say.
 
-    Parameters
+    Attributes
     ----------
-    folder : Path
-        The yard's folder; it is made when it isn't there.
     name : str
         The yard's name.
     latitude, longitude : float
@@ -244,8 +230,6 @@ def write_starter(
         Its name in the IANA data base.
     units : {'us', 'metric'}
         What people see, and the units of the example rows.
-    today : date
-        The examples are dated around it.
     elevation_m : float
         Height above the sea. [m]
     station : str or None
@@ -256,6 +240,31 @@ def write_starter(
         Logs that fit the tank at one time; an example when None.
     sells : bool
         Whether mushrooms are sold; else the yard is a shorter one, for the table.
+    """
+
+    name: str
+    latitude: float
+    longitude: float
+    timezone: str
+    units: Units
+    elevation_m: float = 0.0
+    station: str | None = None
+    soak_days: Sequence[str] | None = None
+    tank_logs: int | None = None
+    sells: bool = True
+
+
+def write_starter(folder: Path, yard: NewYard, today: date) -> tuple[Path, Path]:
+    """Write yard.toml and stacks.csv for a new yard; both or neither.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder; it is made when it isn't there.
+    yard : NewYard
+        What they say.
+    today : date
+        The examples are dated around it.
 
     Returns
     -------
@@ -278,20 +287,8 @@ def write_starter(
                 f"{path}: is there already, and a new yard would overwrite it. Choose another "
                 "folder, or move the file away first."
             )
-    settings = _settings_text(
-        name=name,
-        latitude=latitude,
-        longitude=longitude,
-        timezone=timezone,
-        units=units,
-        today=today,
-        elevation_m=elevation_m,
-        station=station,
-        soak_days=(("Tue", "Fri") if sells else ("Sat",)) if soak_days is None else soak_days,
-        tank_logs=(40 if sells else 12) if tank_logs is None else tank_logs,
-        sells=sells,
-    )
-    rows = _stacks_text(units, today, latitude, sells=sells)
+    settings = _settings_text(yard, today)
+    rows = _stacks_text(yard, today)
     faults = parse_settings(settings, folder)[1].faults
     faults += stacks.parse_stacks(rows, default_numbers())[1].faults
     if faults:
@@ -300,40 +297,29 @@ def write_starter(
     return paths
 
 
-def _settings_text(
-    *,
-    name: str,
-    latitude: float,
-    longitude: float,
-    timezone: str,
-    units: Units,
-    today: date,
-    elevation_m: float,
-    station: str | None,
-    soak_days: Sequence[str],
-    tank_logs: int,
-    sells: bool,
-) -> str:
+def _settings_text(yard: NewYard, today: date) -> str:
     numbers = default_numbers()
-    place = "station = " + _quoted(station) if station else f'file = "{WEATHER_FILE}"'
-    soak_first, soak_last = _SOAKED["south" if latitude < 0 else "north"]
-    other = f'#file = "{WEATHER_FILE}"' if station else '#station = "nearest"'
+    place = "station = " + _quoted(yard.station) if yard.station else f'file = "{WEATHER_FILE}"'
+    soak_first, soak_last = _SOAKED["south" if yard.latitude < 0 else "north"]
+    other = f'#file = "{WEATHER_FILE}"' if yard.station else '#station = "nearest"'
+    usual = (("Tue", "Fri"), 40) if yard.sells else (("Sat",), 12)
+    soak_days = usual[0] if yard.soak_days is None else yard.soak_days
     template = _SETTINGS
     for slot, (selling, not_selling) in _SELLING.items():
-        template = template.replace("{" + slot + "}", selling if sells else not_selling)
+        template = template.replace("{" + slot + "}", selling if yard.sells else not_selling)
     return template.format(
-        name=_quoted(name),
-        units=units,
-        latitude=float(latitude),
-        longitude=float(longitude),
-        elevation=_elevation_line(elevation_m, units),
-        timezone=_quoted(timezone),
+        name=_quoted(yard.name),
+        units=yard.units,
+        latitude=float(yard.latitude),
+        longitude=float(yard.longitude),
+        elevation=_elevation_line(yard.elevation_m, yard.units),
+        timezone=_quoted(yard.timezone),
         weather=f"{place}\n{other}",
-        season=_season_lines(latitude),
+        season=_season_lines(yard.latitude),
         soak_first=soak_first,
         soak_last=soak_last,
         days=", ".join(_quoted(day) for day in soak_days),
-        tank_logs=tank_logs,
+        tank_logs=usual[1] if yard.tank_logs is None else yard.tank_logs,
         order_on=date(today.year + 1, 6, 19),
         away_from=date(today.year + 1, 7, 4),
         away_to=date(today.year + 1, 7, 10),
@@ -344,7 +330,7 @@ def _settings_text(
         cold_store_days=int(numbers.yard.cold_store_days),
         saleable=numbers.yard.saleable,
         rest_days=int(numbers.schedule.rest_days),
-        **_UNITS_LINES[units],
+        **_UNITS_LINES[yard.units],
     )
 
 
@@ -370,13 +356,13 @@ def _season_lines(latitude: float) -> str:
     return f'{mark}from = "{first}"\n{mark}to = "{last}"'
 
 
-def _stacks_text(units: Units, today: date, latitude: float, *, sells: bool) -> str:
-    us = units == "us"
-    month, day = _INOCULATED["south" if latitude < 0 else "north"]
+def _stacks_text(yard: NewYard, today: date) -> str:
+    us = yard.units == "us"
+    month, day = _INOCULATED["south" if yard.latitude < 0 else "north"]
     new = date(today.year, month, day)
     if new > today:
         new = date(today.year - 1, month, day)
-    return (_STACKS if sells else _FEW_STACKS).format(
+    return (_STACKS if yard.sells else _FEW_STACKS).format(
         columns=_COLUMNS.format(
             diameter="diameter_in" if us else "diameter_cm",
             length="length_in" if us else "length_cm",

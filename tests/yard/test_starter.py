@@ -10,7 +10,7 @@ from fruitcast.yard.reading import read_yard
 from fruitcast.yard.schema import SINGLE, known_keys
 from fruitcast.yard.settings import parse_settings
 from fruitcast.yard.stacks import OPTIONAL, REQUIRED
-from fruitcast.yard.starter import write_starter
+from fruitcast.yard.starter import NewYard, write_starter
 
 TODAY = date(2027, 5, 3)
 GIVEN = {
@@ -19,13 +19,12 @@ GIVEN = {
     "longitude": -73.4,
     "timezone": "America/New_York",
     "units": "us",
-    "today": TODAY,
     "elevation_m": 240.0,
 }
 
 
 def started(folder, **changes):
-    write_starter(folder, **{**GIVEN, **changes})
+    write_starter(folder, NewYard(**{**GIVEN, **changes}), TODAY)
     return folder
 
 

@@ -78,7 +78,7 @@ def new(
     """Start a yard that can be planned at once: commented settings and example stacks in DIR."""
     from rich.console import Group
 
-    from fruitcast.app.starting import start_yard
+    from fruitcast.app.starting import Told, start_yard
     from fruitcast.cli.root import activation
     from fruitcast.cli.tables import lines, steps_table
     from fruitcast.units import parse_length
@@ -87,26 +87,29 @@ def new(
         place = _asked(session)
     if sells is None:
         sells = _sells(session)
+    told = Told(
+        name=name,
+        place=place,
+        latitude=latitude,
+        longitude=longitude,
+        elevation_m=None if elevation is None else parse_length(elevation),
+        timezone=timezone,
+        units=units,
+        station=station,
+        soak_days=soak_day or (),
+        tank_logs=tank_logs,
+        sells=sells,
+    )
     with session.progress() as progress:
         progress("looking the place up")
         started = start_yard(
             folder,
             session.today,
+            told,
             environ=os.environ,
             now=session.now,
-            name=name,
-            place=place,
-            latitude=latitude,
-            longitude=longitude,
-            elevation_m=None if elevation is None else parse_length(elevation),
-            timezone=timezone,
-            units=units,
-            station=station,
             weather=weather,
             as_it_stands=as_it_stands,
-            soak_days=soak_day or (),
-            tank_logs=tank_logs,
-            sells=sells,
         )
     steps = started.steps()
     typed = (*activation(), *steps)
