@@ -16,6 +16,8 @@ from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.cold_store import losses, losses_words
 from fruitcast.diary.events import Event, in_force
 from fruitcast.diary.sales import (
+    NO_PROOF,
+    Fate,
     TracedPick,
     label,
     takings,
@@ -35,7 +37,6 @@ from fruitcast.diary.tables import (
 )
 from fruitcast.document import Amount, Document
 from fruitcast.errors import InputError
-from fruitcast.outputs.trace_page import PartOfPick, trace_page
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
@@ -90,6 +91,27 @@ class Sold(Document):
     paid: Amount | None = Field(
         description="its part of what was taken, in the grower's own money; null when not told"
     )
+
+
+class PartOfPick(Document):
+    """A part of one pick: where it came from and where it went."""
+
+    pick: str = Field(description="stack and day of the pick")
+    picked_on: date
+    stack: str
+    strain_class: str | None
+    strain: str | None
+    tree: str | None
+    inoculated: date | None
+    picked_by: str = Field(description="empty when nobody wrote it down")
+    soaked_on: tuple[date, ...] = Field(description="empty for a natural flush")
+    soak_water: str | None = Field(description="[soaking] water; null when not told")
+    picked_kg: Amount = Field(description="all of that day's pick")
+    grade: str
+    went: Fate
+    to: str = Field(description="the buyer, or why it was lost")
+    on: date | None
+    kg: Amount
 
 
 class OutletTakings(Document):
@@ -338,10 +360,25 @@ def trace_table(folder: Path, today: date, first: date, last: date) -> DiaryTabl
     return DiaryTable(yard, write_rows(TRACE_COLUMNS, cells).encode("utf-8-sig"), tuple(rows))
 
 
+def trace_page(table: DiaryTable[PartOfPick], first: date, last: date) -> bytes:
+    """Return a trace sheet as a page to print, UTF-8; the days of its picks are both included."""
+    from fruitcast.outputs.sheets import page_of
+
+    return page_of(
+        "trace.html",
+        yard=table.yard.name,
+        units=table.yard.units,
+        rows=table.rows,
+        first=first,
+        last=last,
+        note=NO_PROOF,
+    )
+
+
 def write_trace(table: DiaryTable[PartOfPick], file: Path, first: date, last: date) -> None:
     """Write a trace sheet: as a page to print where the file's name says so, else as CSV."""
     if file.suffix.lower() in (".html", ".htm"):
-        write_atomically(file, trace_page(table.yard, table.rows, first, last))
+        write_atomically(file, trace_page(table, first, last))
     else:
         table.write(file)
 

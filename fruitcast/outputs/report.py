@@ -11,7 +11,6 @@ from matplotlib.axes import Axes
 from fruitcast.outputs import report_words as words
 from fruitcast.outputs.cautions import growing_cautions
 from fruitcast.outputs.evidence_words import foretold_lines, foretold_rows
-from fruitcast.outputs.page_templates import page_of
 from fruitcast.outputs.plan_words import model_change_lines, table_words
 from fruitcast.outputs.plots import (
     KEY,
@@ -42,6 +41,7 @@ from fruitcast.outputs.report_parts import (
     learned_table,
 )
 from fruitcast.outputs.report_words import order_lines, week_sheet
+from fruitcast.outputs.sheets import page_of
 from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.words import clean_line, count_words
 

@@ -15,7 +15,14 @@ from flask import Response as FlaskResponse
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from fruitcast.app.diary_tables import PartOfPick, Sold, outlet_takings, trace_table, traceability
+from fruitcast.app.diary_tables import (
+    PartOfPick,
+    Sold,
+    outlet_takings,
+    trace_page,
+    trace_table,
+    traceability,
+)
 from fruitcast.app.foretold import foretelling
 from fruitcast.app.serving import (
     Clock,
@@ -42,7 +49,6 @@ from fruitcast.outputs.plan_words import (
     table_words,
     yield_words,
 )
-from fruitcast.outputs.trace_page import trace_page
 from fruitcast.outputs.week import Glance, glance, work_lines
 from fruitcast.progress import Progress
 from fruitcast.units import Units, format_sale_weight, format_weight
@@ -416,7 +422,7 @@ def add_lists(app: Flask, context: Context) -> None:
         now = context.situation()
         first, last, _ = _span(now.today)
         table = trace_table(context.folder, now.today, first, last)
-        return FlaskResponse(trace_page(table.yard, table.rows, first, last), mimetype="text/html")
+        return FlaskResponse(trace_page(table, first, last), mimetype="text/html")
 
 
 def _span(today: date) -> tuple[date, date, str]:

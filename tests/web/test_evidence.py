@@ -11,14 +11,13 @@ from shutil import copytree
 import pytest
 
 from fruitcast.app.demo import TODAY
-from fruitcast.app.diary_tables import trace_table
+from fruitcast.app.diary_tables import trace_page, trace_table
 from fruitcast.app.foretold import how_well_foretold
 from fruitcast.app.reporting import report_data
 from fruitcast.app.serving import Clock
 from fruitcast.outputs.evidence_words import foretold_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.report import report_page
-from fruitcast.outputs.trace_page import trace_page
 from fruitcast.weather.stations import STORED
 from fruitcast.web.trial import stop_trials
 from tests.cli.running import small_yard
@@ -55,7 +54,7 @@ def test_the_trace_sheet_is_printed_from_its_page(visitor, tmp_path):
     answer = visitor.client.get("/trace/print?from=2026-01-01&to=2027-05-03")
     first, last = date(2026, 1, 1), TODAY
     table = trace_table(tmp_path / "yard", TODAY, first, last)
-    assert answer.data == trace_page(table.yard, table.rows, first, last)
+    assert answer.data == trace_page(table, first, last)
     assert "script" not in answer.headers["Content-Security-Policy"]
 
 
