@@ -345,7 +345,8 @@ def root(
 
         from fruitcast.app.short_answers import Welcomed
         from fruitcast.app.welcome import welcome
-        from fruitcast.cli.tables import lines, steps_table
+        from fruitcast.cli.tables import steps_table
+        from fruitcast.outputs.listing import lines
 
         found = welcome(session.yard, session.today)
         steps = (*activation(), *found.steps)

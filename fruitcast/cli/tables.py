@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, lines, title
 from fruitcast.units import Units, format_rain, format_temperature, format_weight
 from fruitcast.words import count_words, day_words
 
@@ -25,16 +25,6 @@ MATTER_MOST = (
     '"natural.rain" = 25; plan again and look at what it changes. One at a time, and leave the '
     "others as they are. Picks in the diary already pull yield and days to the first pick your way."
 )
-
-
-def title(words: str) -> RenderableType:
-    """Return a heading with a blank line above it."""
-    return Text(f"\n{words}", style="bold underline")
-
-
-def lines(rows: Iterable[str]) -> RenderableType:
-    """Return paragraphs."""
-    return Group(*(Indented(row, by=0) for row in rows))
 
 
 def exactly(words: str) -> RenderableType:

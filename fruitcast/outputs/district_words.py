@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from rich.console import Group, RenderableType
+
 from fruitcast.group.district import (
     AHEAD_DAYS,
     RAIN_DAYS,
@@ -13,6 +15,7 @@ from fruitcast.group.district import (
     PlaceOutlook,
 )
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.units import Units, format_rain
 from fruitcast.words import MONTHS, clean_line, day_words, percent_words
@@ -42,6 +45,22 @@ def district_rows(document: District) -> tuple[tuple[str, ...], ...]:
             rows.append((*first, *_cells(each)))
             first = ("", "", "")
     return tuple(rows)
+
+
+def district_table(document: District) -> RenderableType:
+    """Return a district's outlook: the paragraph, then a row for each place and class."""
+    columns = [Column(name) for name in COLUMNS[:1]] + [
+        Column(name, aside=f"{name.lower()} {{}}") for name in COLUMNS[1:]
+    ]
+    rows = [Row(cells) for cells in district_rows(document)]
+    parts: list[RenderableType] = [lines([document.paragraph])]
+    if rows:
+        parts += [title("Standard logs"), Listing(columns, rows)]
+    faulty = [place for place in document.places if place.faults]
+    if faulty:
+        parts += [title("Nothing known")]
+        parts += [lines([f"{place.place}: {fault}" for place in faulty for fault in place.faults])]
+    return Group(*parts)
 
 
 def _cells(each: ClassOutlook) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from fruitcast.forecast.outcome_scores import (
     Weights,
 )
 from fruitcast.hindcast.scores import PolicyMeans, PolicySeason
-from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, title
 from fruitcast.outputs.plan_words import yield_words
 from fruitcast.outputs.report_parts import WordTable
 from fruitcast.units import Units, format_weight
@@ -232,8 +232,8 @@ def hindcast_table(document: Hindcast) -> RenderableType:
     for result in document.results:
         learning = "" if result.learning else ", planner not learning"
         seasons = count_words(result.policies[0].seasons, "season")
-        title = f"\nTruth: {result.truth}{learning}; {seasons}"
-        parts += [Text(title, style="bold underline"), _policies(result, units)]
+        words = f"Truth: {result.truth}{learning}; {seasons}"
+        parts += [title(words), _policies(result, units)]
     return Group(*parts, Text(), Indented(_WAY, by=0), Indented(document.caution, by=0))
 
 

@@ -5,7 +5,7 @@ The page tells the same parts, so that both have the same words and figures.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -76,6 +76,16 @@ class Indented:
         for line in Text(self.words, style=self._style).wrap(console, width):
             line.rstrip()
             yield Text(" " * self._by) + line
+
+
+def title(words: str) -> RenderableType:
+    """Return a heading with a blank line above it."""
+    return Text(f"\n{words}", style="bold underline")
+
+
+def lines(rows: Iterable[str]) -> RenderableType:
+    """Return paragraphs."""
+    return Group(*(Indented(row, by=0) for row in rows))
 
 
 class Listing:

@@ -16,7 +16,7 @@ from rich.text import Text
 from fruitcast.diary.plan import Plan, PlannedSoak, Sale
 from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
-from fruitcast.outputs.listing import Column, Indented, Listing, Row
+from fruitcast.outputs.listing import Column, Indented, Listing, Row, title
 from fruitcast.outputs.plan_words import learned_change_words, model_change_lines, table_words
 from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import reminders
@@ -69,20 +69,20 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
     seen = glance(plan, week_ahead(reminders(plan, yard, state), today), yard.units, today)
     parts: list[RenderableType] = [*_glance(seen)]
     if plan.decisions:
-        parts += [_title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
+        parts += [title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
     learned = learned_change_words(plan.learned_change)
     if plan.changes or learned:
-        parts += [_title("Changed since the last plan"), *([Indented(learned)] if learned else [])]
+        parts += [title("Changed since the last plan"), *([Indented(learned)] if learned else [])]
         parts += _changes(plan)
     parts += _season(plan, yard) if whole else _near(plan, yard)
     if not yard.sells:
         for each in table_words(plan, yard):
-            parts += [_title(each.title), *(Indented(line) for line in each.lines)]
+            parts += [title(each.title), *(Indented(line) for line in each.lines)]
     changed = model_change_lines(plan, yard.units)
     if changed:
-        parts += [_title("The model has changed"), *(Indented(line) for line in changed)]
+        parts += [title("The model has changed"), *(Indented(line) for line in changed)]
     if plan.advice:
-        parts += [_title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
+        parts += [title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
     parts += [Text(), *_closing(plan, yard)]
     return Group(*parts)
 
@@ -92,11 +92,11 @@ def short_answer(plan: Plan, yard: Yard, state: YardState) -> RenderableType:
     seen = glance(
         plan, week_ahead(reminders(plan, yard, state), plan.today), yard.units, plan.today
     )
-    return Group(_title("In short"), Indented(seen.short))
+    return Group(title("In short"), Indented(seen.short))
 
 
 def _glance(seen: Glance) -> Iterable[RenderableType]:
-    yield _title("This week")
+    yield title("This week")
     if not seen.jobs:
         yield Indented(seen.short)
     for job in seen.jobs:
@@ -104,10 +104,10 @@ def _glance(seen: Glance) -> Iterable[RenderableType]:
         if job.why:
             yield Indented(job.why, 4, "dim")
     if seen.sales:
-        yield _title("Next to sell")
+        yield title("Next to sell")
         yield from (Indented(f"{sale}.") for sale in seen.sales)
     if seen.natural:
-        yield _title("May come by itself")
+        yield title("May come by itself")
         yield from (Indented(f"{line}.") for line in seen.natural)
 
 
@@ -130,13 +130,13 @@ def _near(plan: Plan, yard: Yard) -> list[RenderableType]:
     """Return the next weeks: soaks, sales, water."""
     end = plan.today + timedelta(weeks=min(NEAR_WEEKS, plan.weeks))
     parts: list[RenderableType] = [
-        _title(f"Soaks in the next {count_words(min(NEAR_WEEKS, plan.weeks), 'week')}"),
+        title(f"Soaks in the next {count_words(min(NEAR_WEEKS, plan.weeks), 'week')}"),
         _soaks([soak for soak in plan.soaks if soak.soak_on < end], yard, reasons=False),
     ]
     if plan.outlets:
-        parts += [_title("For sale"), *_sales(plan, yard, end)]
+        parts += [title("For sale"), *_sales(plan, yard, end)]
     if plan.water:
-        parts += [_title("Watering"), _watering(plan)]
+        parts += [title("Watering"), _watering(plan)]
     later = sum(soak.soak_on >= end for soak in plan.soaks)
     alone = len(plan.not_soaked)
     if later or alone:
@@ -154,19 +154,19 @@ def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
     """Return the whole season: soaks with reasons, stacks left alone, sales, natural flushes."""
     today, end = plan.today, plan.today + timedelta(weeks=OUTLET_WEEKS)
     parts: list[RenderableType] = [
-        _title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
+        title(f"Soaks in the {count_words(plan.weeks, 'week')} from {day_words(today)}"),
         _soaks(plan.soaks, yard, reasons=True),
     ]
     if plan.not_soaked:
         alone = ((entry.stack, entry.reason) for entry in plan.not_soaked)
-        parts += [_title("Left alone"), _left_alone(alone)]
+        parts += [title("Left alone"), _left_alone(alone)]
     if plan.outlets:
-        parts += [_title("For sale"), *_sales(plan, yard, end)]
+        parts += [title("For sale"), *_sales(plan, yard, end)]
     likely = _natural(plan, yard, today, end)
     if likely is not None:
-        parts += [_title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
+        parts += [title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
     if plan.water:
-        parts += [_title("Watering"), _watering(plan)]
+        parts += [title("Watering"), _watering(plan)]
     return parts
 
 
@@ -176,7 +176,7 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
     end = today + timedelta(days=WEEK_DAYS)
     parts: list[RenderableType] = []
     if jobs.overdue:
-        parts += [_title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
+        parts += [title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
     idle: list[date] = []
     for day, listed in jobs.days:
         sales = [o for o in plan.outlets if o.on == day]
@@ -185,16 +185,16 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
             continue
         parts += _nothing_to_do(idle, today)
         idle = []
-        parts.append(_title(f"{day_words(day)}{' (today)' if day == today else ''}"))
+        parts.append(title(f"{day_words(day)}{' (today)' if day == today else ''}"))
         parts += [_job(job, day) for job in told_together(listed, plan)]
         parts += [Indented(_sale_words(sale, yard)) for sale in sales]
     parts += _nothing_to_do(idle, today)
     work = work_lines(plan, today)
     if work:
-        parts += [_title("Work"), *(Indented(line) for line in work)]
+        parts += [title("Work"), *(Indented(line) for line in work)]
     others = _not_this_week(plan, today, end)
     if others:
-        parts += [_title("Not this week"), _left_alone(others)]
+        parts += [title("Not this week"), _left_alone(others)]
     return Group(*parts)
 
 
@@ -205,7 +205,7 @@ def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
     until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
     now = " (today)" if days[0] == today else ""
     return [
-        _title(f"{day_words(days[0])}{now}{until}"),
+        title(f"{day_words(days[0])}{now}{until}"),
         Indented("Nothing to do.", style="dim"),
     ]
 
@@ -438,10 +438,6 @@ def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
     }
     others = {**later, **reasons}
     return sorted(others.items())
-
-
-def _title(words: str) -> RenderableType:
-    return Text(f"\n{words}", style="bold underline")
 
 
 def _share(share: float | None) -> str:

@@ -8,24 +8,20 @@ from importlib import import_module
 import typer
 
 MODULES = (
-    "demo",
     "new",
     "check",
     "weather",
     "stacks",
-    "lots",
     "plan",
     "week",
     "report",
     "inoculation",
-    "hindcast",
-    "foretold",
+    "evidence",
     "calendar_out",
     "record",
     "grower_word",
     "diary",
     "yards",
-    "outlook",
     "serve",
     "completion",
 )

@@ -51,7 +51,7 @@ def calendar(
 ) -> None:
     """Write the calendar of the last plan with what was done since, or push it to a server."""
     from fruitcast.app.calendar_out import push_calendar, write_calendar
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     if push is None:
         out = write_calendar(session.yard, session.today, output)

@@ -32,8 +32,9 @@ def check(
 ) -> None:
     """Find every fault in the yard's files, weather and diary, with place and remedy."""
     from fruitcast.app.checking import NumbersListed, check_yard, numbers_in_use
-    from fruitcast.cli.tables import lines, numbers_table
+    from fruitcast.cli.tables import numbers_table
     from fruitcast.errors import FaultsError, FruitcastError
+    from fruitcast.outputs.listing import lines
 
     if numbers:
         listed = numbers_in_use(session.yard)

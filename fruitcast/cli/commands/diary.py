@@ -87,7 +87,7 @@ def export(
 ) -> None:
     """Write the whole diary as CSV, to be kept or opened in a spreadsheet."""
     from fruitcast.app.diary_tables import DiaryFile, export_diary, export_season
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     shown = str(file) == "-"
     if shown and session.json:
@@ -123,7 +123,7 @@ def import_(
 ) -> None:
     """Add the entries of an exported diary, all or none."""
     from fruitcast.app.diary_tables import DiaryFile, import_diary
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     added = import_diary(session.yard, session.today, file, session.clock)
     session.answer(
@@ -149,7 +149,7 @@ def restore(
 ) -> None:
     """Put a daily backup in the diary's place; the diary as it was is set aside."""
     from fruitcast.app.diary_tables import DiaryRestored, restore_diary
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     restored = restore_diary(session.yard, session.today, backup)
     words = [f"The diary is now that of {restored.backup.name}."]
@@ -185,7 +185,8 @@ def sales(
 ) -> None:
     """List which pick of which stack went to which outlet on which day, and what it brought."""
     from fruitcast.app.diary_tables import SalesListed, outlet_takings, traceability
-    from fruitcast.cli.tables import lines, sales_table
+    from fruitcast.cli.tables import sales_table
+    from fruitcast.outputs.listing import lines
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
@@ -233,9 +234,9 @@ def trace(
     from rich.console import Group
 
     from fruitcast.app.diary_tables import TraceListed, trace_table, write_trace
-    from fruitcast.cli.tables import lines
     from fruitcast.cli.tables import trace_table as in_columns
     from fruitcast.diary.sales import NO_PROOF
+    from fruitcast.outputs.listing import lines
 
     last = last or session.today
     first = first or date(last.year, 1, 1)
@@ -280,7 +281,8 @@ def year(
 ) -> None:
     """Show what each stack, class, strain and tree bore in a year, a log, and how soon."""
     from fruitcast.app.diary_tables import YearListed, year_table
-    from fruitcast.cli.tables import lines, year_end_table
+    from fruitcast.cli.tables import year_end_table
+    from fruitcast.outputs.listing import lines
 
     table, wanted, losses = year_table(session.yard, session.today, of)
     if output is not None:

@@ -27,7 +27,7 @@ def _register(kind: str, what: str) -> None:
         offline: Offline = False,
     ) -> None:
         from fruitcast.app.grower_word import cost_words, taken_off, understand_word, write_word
-        from fruitcast.cli.tables import lines
+        from fruitcast.outputs.listing import lines
 
         with session.progress() as progress:
             progress("weighing it")
@@ -68,7 +68,7 @@ for _kind in ("fix", "hold", "release", "promised"):
 def fixed(session: Session) -> None:
     """List what you have fixed, kept back and promised."""
     from fruitcast.app.grower_word import words_in_force
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     found = words_in_force(session.yard, session.today)
     nothing = "Nothing is fixed, kept back or promised."
@@ -101,7 +101,7 @@ def try_soak(
 ) -> None:
     """Tell what a soak would bring and what it would take from others; nothing is written."""
     from fruitcast.app.what_if import try_soak as tried_soak
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
     from fruitcast.outputs.what_if_words import soak_tried_lines
 
     with session.progress() as progress:

@@ -118,7 +118,7 @@ def sheet(
 def _write(session: Session, records: Sequence[Recorded]) -> None:
     """Ask what is doubtful, write the records and say what was understood."""
     from fruitcast.app.recording import doubts_of_writing, write_records
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
 
     session.notes(doubts_of_writing(session.yard, session.today, session.now))
     for read in records:

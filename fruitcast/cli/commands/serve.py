@@ -59,7 +59,7 @@ def serve(
     """
     from fruitcast.app.serving import system_clock
     from fruitcast.app.short_answers import AccessChanged, PageServed
-    from fruitcast.cli.tables import lines
+    from fruitcast.outputs.listing import lines
     from fruitcast.web.server import Address, Listening, open_access
     from fruitcast.web.server import serve as run
 

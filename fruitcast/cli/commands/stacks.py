@@ -1,6 +1,10 @@
-"""fruitcast stacks."""
+"""fruitcast stacks and lots: how the stacks stand, and in which parts they are soaked."""
 
 from __future__ import annotations
+
+from typing import Annotated
+
+import typer
 
 from fruitcast.cli.root import Offline, app, command
 from fruitcast.cli.session import Session
@@ -27,3 +31,32 @@ def stacks(session: Session, offline: Offline = False) -> None:
     if standing.losses:
         session.say(standing.losses)
     session.answer(standing, lambda: stacks_table(standing.stacks, standing.natural_days))
+
+
+@command(
+    app,
+    "lots",
+    examples=("fruitcast lots", "fruitcast lots --accept"),
+    prints=("fruitcast.outputs.lots_words:YardLots",),
+)
+def lots(
+    session: Session,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Take the lots proposed into the diary.")
+    ] = False,
+    offline: Offline = False,
+) -> None:
+    """Show which stacks bear too much at once, and the lots they would better be soaked in."""
+    from fruitcast.app.lots import yard_lots
+    from fruitcast.outputs.lots_words import lots_table
+
+    with session.progress() as progress:
+        found = yard_lots(
+            session.yard,
+            session.today,
+            accept=accept,
+            fetching=session.fetching(offline),
+            moment=session.clock,
+            progress=progress,
+        )
+    session.answer(found, lambda: lots_table(found))

@@ -1,9 +1,9 @@
-"""fruitcast yards."""
+"""fruitcast yards and outlook: many yards, and the places of a district."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -53,7 +53,7 @@ def yards(
     Outlets and orders in group.toml are sold to together: each yard offers what it can spare.
     """
     from fruitcast.app.round import make_round
-    from fruitcast.cli.group_tables import round_table
+    from fruitcast.outputs.round_words import round_table
 
     with session.progress() as progress:
         try:
@@ -78,5 +78,69 @@ def yards(
         session.say(
             f"To hand round: {made.joint_sales_page}; each yard's own part: its 'members' folder."
         )
+    if made.faulty:
+        raise typer.Exit(1)
+
+
+@command(
+    app,
+    "outlook",
+    examples=(
+        "fruitcast outlook places.csv",
+        "fruitcast outlook places.csv --units us --output newsletter.html",
+    ),
+    prints=("fruitcast.group.district:District",),
+)
+def outlook(
+    session: Session,
+    places: Annotated[
+        Path,
+        typer.Argument(
+            metavar="PLACES",
+            show_default=False,
+            help="A table: place, latitude, longitude, elevation_m or elevation_ft, and file or "
+            "station; the day of inoculation too, if you like.",
+        ),
+    ],
+    units: Annotated[
+        Literal["us", "metric"], typer.Option(help="In which units rain is told.")
+    ] = "metric",
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output",
+            "-o",
+            metavar="FILE",
+            help="Where to; else out/outlook.html beside the table.",
+        ),
+    ] = None,
+    processes: Annotated[int, typer.Option(min=1, help="Places at a time on this machine.")] = 2,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", show_default=False, help="Address of a dask scheduler."),
+    ] = None,
+    offline: Offline = False,
+) -> None:
+    """Tell a district how its logs stand: spawn runs, moisture, natural flushes, soaks this week.
+
+    Told of a standard log of each class at each place, with a paragraph for a newsletter. Three
+    years of daily weather a place are the least, better ten; weather files lie beside the table.
+    """
+    from fruitcast.app.district import make_district
+    from fruitcast.outputs.district_words import district_table
+
+    with session.progress() as progress:
+        made = make_district(
+            places,
+            session.today,
+            units=units,
+            output=output,
+            processes=processes,
+            cluster=cluster,
+            fetching=session.fetching(offline),
+            progress=progress,
+        )
+    session.answer(made.document, lambda: district_table(made.document))
+    session.say(f"To print: {made.page}")
     if made.faulty:
         raise typer.Exit(1)

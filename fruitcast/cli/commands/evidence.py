@@ -1,4 +1,4 @@
-"""fruitcast hindcast."""
+"""fruitcast hindcast and foretold: how good the plans would have been, and were."""
 
 from __future__ import annotations
 
@@ -89,3 +89,18 @@ def hindcast(
             ) from None
     session.notes(document.warnings)
     session.answer(document, lambda: hindcast_table(document))
+
+
+@command(
+    app,
+    "foretold",
+    examples=("fruitcast foretold", "fruitcast foretold --json"),
+    prints=("fruitcast.forecast.outcome_scores:Foretelling",),
+)
+def foretold(session: Session) -> None:
+    """Show how well it was foretold: first picks, weights, promises, by how long before."""
+    from fruitcast.app.foretold import how_well_foretold
+    from fruitcast.outputs.evidence_words import foretold_table
+
+    found, units = how_well_foretold(session.yard, session.today)
+    session.answer(found, lambda: foretold_table(found, units))
