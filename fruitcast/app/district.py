@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from fruitcast.app.choosing import DEFAULT_SEED
+from fruitcast.app.group import STATIONS, fault_words
 from fruitcast.app.known import horizon_days, read_weather
-from fruitcast.app.round import STATIONS, fault_words
 from fruitcast.app.tasks import PROCESSES, run_tasks
 from fruitcast.atomic import check_writable, write_atomically
 from fruitcast.errors import Fault, FaultsError

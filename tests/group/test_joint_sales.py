@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from fruitcast.app.choosing import choose
-from fruitcast.app.round import make_round
+from fruitcast.app.group import make_round
 from fruitcast.group.joint_sales import (
     SharedSale,
     Spare,

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from fruitcast.app.group import KEPT, make_round
 from fruitcast.app.planning import plan_yard
-from fruitcast.app.round import KEPT, make_round
 from fruitcast.diary import book
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
@@ -227,7 +227,7 @@ import sys
 from datetime import date
 from pathlib import Path
 from distributed import LocalCluster
-from fruitcast.app.round import make_round
+from fruitcast.app.group import make_round
 
 if __name__ == "__main__":
     folder, kill = Path(sys.argv[1]), sys.argv[2] == "kill"

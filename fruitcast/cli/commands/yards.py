@@ -52,7 +52,7 @@ def yards(
 
     Outlets and orders in group.toml are sold to together: each yard offers what it can spare.
     """
-    from fruitcast.app.round import make_round
+    from fruitcast.app.group import make_round
     from fruitcast.outputs.round_words import round_table
 
     with session.progress() as progress:
