@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 from pathlib import Path
-
-import numpy as np
 
 from fruitcast.app.changed_model import learned_change, model_change, model_of
 from fruitcast.app.choosing import DEFAULT_SEED, PlanBeside, choose
 from fruitcast.app.doubts import doubts_of_plan
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
 from fruitcast.app.publication import fingerprint
-from fruitcast.app.standing import stacks_today
-from fruitcast.diary.book import Diary
-from fruitcast.diary.kept_plan import BACKGROUND, Background, KnownWeather
 from fruitcast.diary.plan import OtherSoak, Plan, YoungCare, plan_changes
 from fruitcast.errors import WeatherGapError
 from fruitcast.outputs.care import yard_care
@@ -36,8 +31,7 @@ from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.reasons import Explainer, published_soaks
 from fruitcast.soaks.search import QUICK, SearchParams
 from fruitcast.soaks.supply import evaluate
-from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
+from fruitcast.weather.stations import AS_USUAL, Fetching
 from fruitcast.yard.reading import read_yard
 
 
@@ -296,12 +290,7 @@ def replan(
     The others as in `plan_yard`.
     """
     inputs = fingerprint(read_yard(folder))
-    known = read_known(
-        folder,
-        today,
-        horizon_days(DEFAULT_WEEKS),
-        fetching=fetching,
-    )
+    known = read_known(folder, today, horizon_days(DEFAULT_WEEKS), fetching=fetching)
     planned = make_plan(known, params=None if thorough else QUICK, progress=progress)
     publish_plan(planned, inputs)
     changes = plan_changes(before, planned.document, today) if before else ()
@@ -311,51 +300,3 @@ def replan(
 def is_outdated(folder: Path, done: Replanned) -> bool:
     """Return whether the yard's files or its diary have changed since a plan was made."""
     return fingerprint(read_yard(folder)) != done.inputs
-
-
-def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> None:
-    """Keep what a page shows beside the plan: each stack as it stands, and the weather known.
-
-    Station weather is read from the stored copies, which the planning has just brought up to
-    date.
-
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
-    plan_made_at : datetime or None
-        When the plan was made, with its time zone; None when that is not known.
-    """
-    inputs = fingerprint(read_yard(folder))
-    standing = stacks_today(folder, today, fetching=STORED)
-    known = read_known(
-        folder,
-        today,
-        horizon_days(DEFAULT_WEEKS),
-        fetching=STORED,
-    )
-    weather = known.weather
-    background = Background(
-        inputs=inputs,
-        plan_made_at=plan_made_at and plan_made_at.replace(microsecond=0),
-        stacks=standing.stacks,
-        years=known.years,
-        weather=KnownWeather(
-            origin=weather.origin,
-            attribution=weather.attribution,
-            observed_to=_last_observed(weather),
-            forecast_to=weather.end if weather.end >= today else None,
-        ),
-    )
-    with Diary(known.yard.diary_file) as diary:
-        diary.save_document(BACKGROUND, today, background.json_text())
-
-
-def _last_observed(weather: DailyWeather) -> date:
-    """Return the last day whose temperatures and rain were observed: later ones are filled in."""
-    seen = np.ones(weather.days, dtype=bool)
-    for name in ("tmin", "tmax", "rain"):
-        seen &= weather.sources[name] == Source.OBSERVED
-    return weather.start + timedelta(days=int(np.flatnonzero(seen).max(initial=0)))

@@ -69,7 +69,7 @@ class Situation:
     fresh : bool
         Whether the plan is of today and nothing has changed since.
     background : Background
-        What a page shows beside it, see `planning.add_background`.
+        What a page shows beside it, see `standing.add_background`.
     """
 
     today: date

@@ -1,20 +1,26 @@
-"""Each stack as it stands today."""
+"""The stacks as they stand today, what a page shows beside the plan, and lots for the stacks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date
+from collections.abc import Callable, Iterator
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 
 from fruitcast.app.choosing import DEFAULT_SEED, build
-from fruitcast.app.known import horizon_days, read_known
-from fruitcast.app.publication import last_plan
+from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
+from fruitcast.app.planning import proposal_for
+from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.biology.wood import wet_from_dry
+from fruitcast.diary.book import Diary
 from fruitcast.diary.cold_store import losses_words
+from fruitcast.diary.events import LOTS, Event
 from fruitcast.diary.kept_plan import (
+    BACKGROUND,
     NATURAL_DAYS,
+    Background,
+    KnownWeather,
     SpawnRunDays,
     StackStanding,
     Standing,
@@ -23,11 +29,17 @@ from fruitcast.diary.kept_plan import (
 from fruitcast.diary.state_from_diary import published_soaks
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook
+from fruitcast.outputs.lots_words import Lot, StackInLots, YardLots
+from fruitcast.progress import Progress
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import MOST_CHANCE_SAID, place_of
+from fruitcast.soaks.problem import Problem
 from fruitcast.soaks.reasons import hold_words
-from fruitcast.weather.stations import AS_USUAL, Fetching
+from fruitcast.weather.daily import DailyWeather, Source
+from fruitcast.weather.stations import AS_USUAL, STORED, Fetching
 from fruitcast.words import day_words, percent_words
+from fruitcast.yard.model import SEPARATOR
+from fruitcast.yard.reading import read_yard
 
 _WEEKS = 4
 _RESTS = ("tank", "rest", "natural rest", "pins")
@@ -46,12 +58,7 @@ def stacks_today(
     """
     if progress:
         progress("looking ahead")
-    known = read_known(
-        folder,
-        today,
-        horizon_days(_WEEKS),
-        fetching=fetching,
-    )
+    known = read_known(folder, today, horizon_days(_WEEKS), fetching=fetching)
     built = build(known, weeks=_WEEKS, seed=DEFAULT_SEED)
     plan = last_plan(known.yard, today)
     soaks = published_soaks(plan.soaks, known.state.stacks, today) if plan else {}
@@ -162,3 +169,128 @@ def _state_words(stack: StackOutlook, outlook: YardOutlook, today: date) -> str:
     if any(cause in causes for cause in _RESTS):
         return f"{year}, resting"
     return year
+
+
+# What a page shows beside the plan.
+
+
+def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> None:
+    """Keep what a page shows beside the plan: each stack as it stands, and the weather known.
+
+    Station weather is read from the stored copies, which the planning has just brought up to
+    date.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    plan_made_at : datetime or None
+        When the plan was made, with its time zone; None when that is not known.
+    """
+    inputs = fingerprint(read_yard(folder))
+    standing = stacks_today(folder, today, fetching=STORED)
+    known = read_known(folder, today, horizon_days(DEFAULT_WEEKS), fetching=STORED)
+    weather = known.weather
+    background = Background(
+        inputs=inputs,
+        plan_made_at=plan_made_at and plan_made_at.replace(microsecond=0),
+        stacks=standing.stacks,
+        years=known.years,
+        weather=KnownWeather(
+            origin=weather.origin,
+            attribution=weather.attribution,
+            observed_to=_last_observed(weather),
+            forecast_to=weather.end if weather.end >= today else None,
+        ),
+    )
+    with Diary(known.yard.diary_file) as diary:
+        diary.save_document(BACKGROUND, today, background.json_text())
+
+
+def _last_observed(weather: DailyWeather) -> date:
+    """Return the last day whose temperatures and rain were observed: later ones are filled in."""
+    seen = np.ones(weather.days, dtype=bool)
+    for name in ("tmin", "tmax", "rain"):
+        seen &= weather.sources[name] == Source.OBSERVED
+    return weather.start + timedelta(days=int(np.flatnonzero(seen).max(initial=0)))
+
+
+# Lots for stacks that bear too much at once: shown, and taken into the diary.
+
+
+def yard_lots(
+    folder: Path,
+    today: date,
+    *,
+    accept: bool = False,
+    fetching: Fetching = AS_USUAL,
+    moment: datetime | None = None,
+    progress: Progress | None = None,
+) -> YardLots:
+    """Return the lots that stand, and those that would suit the targets.
+
+    Parameters
+    ----------
+    folder : Path
+        The yard's folder.
+    today : date
+        The day.
+    accept : bool
+        Whether to write those proposed into the diary; then they are among those that stand.
+    fetching : Fetching
+        How station weather is had.
+    moment : datetime or None
+        The present instant with its time zone; wanted to accept.
+    progress : callable, optional
+        Told in words what is being done.
+    """
+    if progress:
+        progress("looking ahead")
+    days = horizon_days(DEFAULT_WEEKS)
+    known = read_known(folder, today, days, fetching=fetching)
+    problem = build(known).problem
+    found = proposal_for(known, problem)
+    proposed = () if found is None else found.stacks
+    if accept and proposed and moment is not None:
+        entries = [Event(LOTS, today, each.stack, into=str(len(each.parts()))) for each in proposed]
+        with Diary(known.yard.diary_file) as diary:
+            diary.add(entries, moment)
+    return YardLots(
+        today=today,
+        units=known.yard.units,
+        by_settings=known.yard.soaking.lot_logs is not None,
+        accepted=accept and bool(proposed),
+        week_target_kg=None if found is None else found.week_target,
+        standing=tuple(_standing(known, problem)),
+        proposed=tuple(
+            StackInLots(
+                stack=each.stack,
+                logs=each.logs,
+                flush_kg=each.flush,
+                lots=tuple(
+                    Lot(name=name, logs=logs, flush_kg=each.flush * logs / each.logs)
+                    for name, logs in each.parts()
+                ),
+            )
+            for each in proposed
+        ),
+    )
+
+
+def _standing(known: KnownYard, problem: Problem) -> Iterator[StackInLots]:
+    stacks = {stack.name: stack for stack in problem.stacks if stack.logs}
+    rows: dict[str, list[Lot]] = {}
+    for name, stack in stacks.items():
+        base, parted, _ = name.partition(SEPARATOR)
+        if parted:
+            lot = Lot(name=name, logs=stack.logs, flush_kg=stack.end_flush)
+            rows.setdefault(base, []).append(lot)
+    for base, lots in rows.items():
+        yield StackInLots(
+            stack=base,
+            logs=sum(lot.logs for lot in lots),
+            flush_kg=sum(lot.flush_kg for lot in lots),
+            lots=tuple(lots),
+        )

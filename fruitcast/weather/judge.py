@@ -17,7 +17,6 @@ import numpy.typing as npt
 from fruitcast.tables.faults import Question
 from fruitcast.topics import WeatherDoubts
 from fruitcast.weather.daily import DailyWeather, FloatArray, Source
-from fruitcast.weather.instruments import of_copied_days, questions_of_instruments
 from fruitcast.weather.normals import (
     FEWEST_KNOWN,
     YEAR,
@@ -26,7 +25,11 @@ from fruitcast.weather.normals import (
     finer_than_tenths,
     normals_of,
 )
-from fruitcast.weather.sums import questions_of_sums
+from fruitcast.weather.own_signs import (
+    of_copied_days,
+    questions_of_instruments,
+    questions_of_sums,
+)
 from fruitcast.weather.table import count_days, list_days
 
 _BLOCK = 30

@@ -87,8 +87,9 @@ class _Worker:
                 self._tell("failed")
 
     def _answer(self, request: Request) -> None:
-        from fruitcast.app.planning import add_background, is_outdated, replan
+        from fruitcast.app.planning import is_outdated, replan
         from fruitcast.app.publication import fresh_plan, last_plan
+        from fruitcast.app.standing import add_background
         from fruitcast.yard.reading import read_yard
 
         folder, today, now = self._folder, request.today, request.now
@@ -156,7 +157,7 @@ def main() -> None:
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     worker = _Worker(Path(sys.argv[1]), "--offline" in sys.argv[2:], out)
     threading.Thread(target=worker.listen, args=(sys.stdin,), daemon=True).start()
-    import fruitcast.app.planning  # noqa: F401  (what takes time to load is loaded at once)
+    import fruitcast.app.standing  # noqa: F401  (what takes time to load is loaded at once)
 
     worker.work()
 

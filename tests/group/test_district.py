@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fruitcast.app.district import make_district
+from fruitcast.app.group import make_district
 from fruitcast.diary.plan import LikelyDays
 from fruitcast.group.district import ClassOutlook, PlaceOutlook, SoakDays, usual_inoculation
 from fruitcast.numbers import default_numbers

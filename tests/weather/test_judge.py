@@ -11,7 +11,7 @@ from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.doubts import doubts_of_weather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.judge import questions, set_aside
-from fruitcast.weather.sums import questions_of_sums
+from fruitcast.weather.own_signs import questions_of_sums
 from tests.requires import need_file
 from tests.weather.invented import invented_weather
 

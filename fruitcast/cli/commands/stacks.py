@@ -47,7 +47,7 @@ def lots(
     offline: Offline = False,
 ) -> None:
     """Show which stacks bear too much at once, and the lots they would better be soaked in."""
-    from fruitcast.app.lots import yard_lots
+    from fruitcast.app.standing import yard_lots
     from fruitcast.outputs.lots_words import lots_table
 
     with session.progress() as progress:

@@ -126,7 +126,7 @@ def outlook(
     Told of a standard log of each class at each place, with a paragraph for a newsletter. Three
     years of daily weather a place are the least, better ten; weather files lie beside the table.
     """
-    from fruitcast.app.district import make_district
+    from fruitcast.app.group import make_district
     from fruitcast.outputs.district_words import district_table
 
     with session.progress() as progress:
