@@ -409,7 +409,6 @@ def look_at_batch(
         along=numbers.inoculation.along,
         today=today,
         care=care,
-        accepted=None,
         drawing=None if drawing is None else str(drawing),
         warnings=(*tree_notes([spec.tree], known.numbers.trees), *doubts, *known.warnings),
     )

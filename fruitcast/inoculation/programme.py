@@ -12,7 +12,6 @@ import numpy as np
 from fruitcast.biology.yields import season
 from fruitcast.diary.state import YardState
 from fruitcast.errors import InputError, NoPlanError
-from fruitcast.forecast.learned import YardLearning
 from fruitcast.forecast.members import ENOUGH_YEARS
 from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.typical_seasons import ECHOES, Climate, class_table, climate
@@ -174,7 +173,6 @@ def standing_outlook(
     *,
     seed: int = 1,
     numbers: Numbers,
-    learned: YardLearning | None = None,
 ) -> YardOutlook:
     """Return the yard's outlook as a programme wants it: far enough for slow spawn runs.
 
@@ -191,7 +189,6 @@ def standing_outlook(
         weeks=OUTLOOK_WEEKS,
         seed=seed,
         numbers=numbers,
-        learned=learned,
     )
 
 

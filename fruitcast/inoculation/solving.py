@@ -32,6 +32,7 @@ from fruitcast.soaks.supply import CheckDays, Ledger, allocate
 
 _LEAST_CROP = 1e-3  # kg; smaller entries would only burden the solver
 _WEEK = 7
+_MOST_SECONDS = 60.0  # of one solution
 _NEAR_REST = 14  # weeks
 _NONE = np.zeros(0, dtype=np.int64)
 
@@ -97,7 +98,6 @@ class ProgrammeProgram:
         *,
         logs: FloatArray | None = None,
         whole: bool = False,
-        seconds: float = 60.0,
     ) -> ProgrammeSolution:
         """Return the best programme at a price.
 
@@ -109,8 +109,6 @@ class ProgrammeProgram:
             Logs to inoculate, when that is settled.
         whole : bool, default False
             Whether logs and units soaked must be whole numbers: for small cases.
-        seconds : float, default 60
-            Time limit. [s]
         """
         model, program = self.model, LinearProgram()
         lower = np.zeros(len(model.cost)) if logs is None else logs
@@ -127,7 +125,7 @@ class ProgrammeProgram:
         if whole:
             parts = [part for p in pools for part in (p.first, p.inner, p.last, p.none)]
             integers = np.concatenate([inoculated, *parts])
-        value = program.solution(whole=integers, seconds=seconds, exact=False)
+        value = program.solution(whole=integers, seconds=_MOST_SECONDS, exact=False)
         flows = tuple(
             self._flow(pool, columns, value)
             for pool, columns in zip(model.pools, pools, strict=True)

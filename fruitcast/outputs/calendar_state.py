@@ -262,7 +262,7 @@ def _event(entry: dict[str, Any]) -> CalendarEvent:
     return CalendarEvent(
         uid=_typed(entry, "uid", str),
         reminder=_reminder(entry),
-        sequence=_small(entry, "sequence"),
+        sequence=_sequence(entry),
         created=_likely(date.fromisoformat(entry["created"])),
         modified=_likely(date.fromisoformat(entry["modified"])),
         cancelled_on=_likely(date.fromisoformat(cancelled_on)) if cancelled_on else None,
@@ -278,10 +278,10 @@ def _typed(entry: dict[str, Any], key: str, kind: type) -> Any:
     return value
 
 
-def _small(entry: dict[str, Any], key: str) -> int:
-    number: int = _typed(entry, key, int)
+def _sequence(entry: dict[str, Any]) -> int:
+    number: int = _typed(entry, "sequence", int)
     if not 0 <= number < 2**31:
-        raise ValueError(f"'{key}' is out of range")
+        raise ValueError("'sequence' is out of range")
     return number
 
 

@@ -27,7 +27,6 @@ from fruitcast.inoculation.programme import Programme, season_summaries
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.cautions import growing_cautions, inoculation_cautions
 from fruitcast.outputs.inoculation_answers import (
-    Accepted,
     BatchAnswer,
     BatchDates,
     BatchMaterials,
@@ -62,7 +61,6 @@ def batch_document(
     along: float,
     today: date,
     care: Sequence[YoungCare],
-    accepted: Accepted | None,
     drawing: str | None,
     warnings: Sequence[str],
 ) -> BatchAnswer:
@@ -80,8 +78,6 @@ def batch_document(
         The day.
     care : sequence of YoungCare
         Its dates.
-    accepted : Accepted or None
-        What was written of it.
     drawing : str or None
         The file with the drawing of its holes.
     warnings : sequence of str
@@ -161,7 +157,7 @@ def batch_document(
         cautions=tuple(inoculation_cautions(spec.tool, waxed=spec.spawn != WAXLESS)),
         today=today,
         care=tuple(care),
-        accepted=accepted,
+        accepted=None,
         drawing=drawing,
         warnings=tuple(warnings),
     )

@@ -113,13 +113,13 @@ def _settings(wanted: Any) -> Iterator[None]:
         rcParams.update(before)
 
 
-def axes_of(ax: Axes | None, width: float = NARROW, height: float = 2.4) -> Axes:
+def axes_of(ax: Axes | None, height: float = 2.4) -> Axes:
     """Return the axes given, or those of a new figure of pyplot, as a notebook shows it."""
     if ax is not None:
         return ax
     from matplotlib import pyplot
 
-    return pyplot.subplots(figsize=(1.6 * width, 1.6 * height), layout="constrained")[1]
+    return pyplot.subplots(figsize=(1.6 * NARROW, 1.6 * height), layout="constrained")[1]
 
 
 @in_style

@@ -62,7 +62,7 @@ def strip_height(strip: Strip, row: float = 0.3) -> float:
 
 
 @in_style
-def plot_season(strip: Strip, ax: Axes | None = None, *, key: bool = True) -> Axes:
+def plot_season(strip: Strip, ax: Axes | None = None) -> Axes:
     """Draw every stack's season: spawn run, rest, soaks, pick windows, natural chance.
 
     Parameters
@@ -71,8 +71,6 @@ def plot_season(strip: Strip, ax: Axes | None = None, *, key: bool = True) -> Ax
         The season of each stack.
     ax : Axes, optional
         Where to draw; a new figure otherwise.
-    key : bool
-        Whether to explain the fills and marks above the strip.
     """
     ax = axes_of(ax, height=strip_height(strip))
     rows, broad = strip.rows, _is_broad(ax)
@@ -91,8 +89,7 @@ def plot_season(strip: Strip, ax: Axes | None = None, *, key: bool = True) -> Ax
     picked = [(number(day) + 0.5, y + _BAND) for y, row in enumerate(rows) for day in row.picked]
     _marks(ax, picked, "o", INK, 2.6, "picked")
     mark_today(ax, strip.today)
-    if key:
-        _key(ax, columns=4 if broad else 2)
+    _key(ax, columns=4 if broad else 2)
     return ax
 
 

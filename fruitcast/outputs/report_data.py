@@ -76,7 +76,7 @@ class MoistureCourse:
 
 
 def moisture_courses(
-    plan: Plan, outlook: YardOutlook, dead_below: float, days: int = PAST_DAYS
+    plan: Plan, outlook: YardOutlook, dead_below: float
 ) -> tuple[MoistureCourse, ...]:
     """Return the moisture of every stack that stands, over the days before today.
 
@@ -88,11 +88,9 @@ def moisture_courses(
         The yard.
     dead_below : float
         Level below which spawn does not survive. [kg/kg wet]
-    days : int
-        Days before today. [day]
     """
     past, today = outlook.past, outlook.futures.today
-    first = max(today - timedelta(days=days), past.first)
+    first = max(today - timedelta(days=PAST_DAYS), past.first)
     begin = past.row(first)
     due = {entry.stack: entry.on for entry in reversed(plan.water)}
     found = []
@@ -213,9 +211,7 @@ class WeatherCourse:
         return self.today + timedelta(days=7 * self.fan_tmean.shape[1] - 1)
 
 
-def weather_course(
-    weather: DailyWeather, futures: Ensemble, weeks: int, past_weeks: int = PAST_WEEKS
-) -> WeatherCourse:
+def weather_course(weather: DailyWeather, futures: Ensemble, weeks: int) -> WeatherCourse:
     """Return the weather of the past weeks, the forecast and the fan of past years.
 
     Parameters
@@ -226,11 +222,9 @@ def weather_course(
         The possible futures.
     weeks : int
         Weeks from today on for the fan.
-    past_weeks : int
-        Weeks before today, fewer where the weather is not known so far back.
     """
     here = futures.lookback
-    before = 7 * min(past_weeks, here // 7)
+    before = 7 * min(PAST_WEEKS, here // 7)
     past = futures.tmean[here - before : here, 0]
     start = weather.index(futures.today)
     codes = np.stack(

@@ -294,7 +294,7 @@ def stack_rows(now: Situation) -> list[dict[str, str]]:
                 "hold": asked_link(HOLD, name),
                 "release": yes_link(f"release {name}") if state.fixed or state.held_since else "",
                 "wet": "" if wet is None else f"about {percent_words(wet)} wet",
-                "natural": _natural_words(row, NATURAL_DAYS),
+                "natural": _natural_words(row),
             }
         )
     return found
@@ -312,11 +312,11 @@ def _next_date(row: StackStanding, today: date) -> str:
     return "no date yet"
 
 
-def _natural_words(row: StackStanding, within_days: int) -> str:
+def _natural_words(row: StackStanding) -> str:
     chance, on = row.natural_chance, row.natural_pick_on
     if not chance or not on or "fruiting" in row.state:
         return ""
-    within = count_words(within_days // 7, "week")
+    within = count_words(NATURAL_DAYS // 7, "week")
     return (
         f"{percent_words(chance)} likely to fruit by itself within {within}, first about "
         f"{day_words(on)}"

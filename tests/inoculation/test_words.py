@@ -49,7 +49,6 @@ def documents():
             care=batch_care(
                 batch_to_stack(batch()), batch(), TODAY, turn_days=NUMBERS.inoculation.turn_days
             ),
-            accepted=None,
             drawing=None,
             warnings=(),
         ),

@@ -181,7 +181,7 @@ def test_a_broad_strip_says_the_highest_chance_of_every_run_in_figures(width, ex
     weeks = [(MONDAY, 0.10), (MONDAY + timedelta(days=7), 0.24)]
     weeks += [(MONDAY + timedelta(days=days), 0.95) for days in (35, 42)]
     ax = figure(width, 2.5)[1]
-    plot_season(strip(row(natural=tuple(weeks))), ax, key=False)
+    plot_season(strip(row(natural=tuple(weeks))), ax)
     said = [text for text in ax.texts if text.get_text().endswith("%")]
     assert [text.get_text() for text in said] == expected
     days = [text.get_position()[0] - number(MONDAY) for text in said]
@@ -210,7 +210,7 @@ def test_every_lane_has_its_stack_its_class_and_the_rest_thinner_and_lighter_tha
     rest = Span("rest", date(2027, 5, 6), date(2027, 7, 6))
     cold = row(stack="B", strain_class="cold-weather", soaks=(soak,), spans=(rest,))
     ax = figure(7.3, 2.5)[1]
-    plot_season(strip(row(), cold), ax, key=False)
+    plot_season(strip(row(), cold), ax)
     assert [label.get_text() for label in ax.get_yticklabels()] == ["A", "B"]
     beside = {text.get_text(): text.xy[1] for text in ax.texts if hasattr(text, "xy")}
     assert -0.5 < beside["wide-range"] < 0.5 < beside["cold-weather"] < 1.5
