@@ -380,8 +380,6 @@ def understood_weather(weather: DailyWeather, today: date) -> WeatherUnderstood:
     ----------
     weather : DailyWeather
         As read from it.
-    today : date
-        The day.
     """
     import numpy as np
 

@@ -106,10 +106,6 @@ def write_calendar(folder: Path, today: date, file: Path | None = None) -> Calen
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     file : Path or None
         Where to; None is calendar.ics in the yard's `out` folder.
 

@@ -154,8 +154,6 @@ def change(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date
         The day in the yard.
     moment : datetime
@@ -213,8 +211,6 @@ def put_back(folder: Path, name: str, last: str, today: date, moment: datetime) 
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     name : str
         The version that was there before that change.
     last : str

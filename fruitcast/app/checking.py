@@ -141,15 +141,6 @@ class Checked:
 def check_yard(folder: Path, today: date, *, fetching: Fetching = AS_USUAL) -> Checked:
     """Return all that is wrong in a yard, looking on past the first fault.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
-    fetching : Fetching
-        How station weather is had.
-
     Raises
     ------
     InputError

@@ -214,10 +214,6 @@ def export_season(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     year : int or None
         See `Site.growing_year`; None is the one that today is in.
     file : Path or None
@@ -244,10 +240,6 @@ def import_diary(folder: Path, today: date, file: Path, moment: datetime) -> int
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     file : Path
         The CSV file.
     moment : datetime
@@ -398,10 +390,6 @@ def year_table(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     year : int or None
         See `Site.growing_year`; None is the one that today is in.
 

@@ -61,8 +61,6 @@ def doubts(
         Complete up to yesterday.
     years : sequence of int
         The past years in use.
-    today : date
-        The day.
     days_ahead : int
         Length of the future that the years stand for. [day]
     numbers : Numbers
@@ -120,8 +118,6 @@ def doubt_of_clock(yard: Yard, now: datetime | None) -> tuple[str, ...]:
 
     Parameters
     ----------
-    yard : Yard
-        The yard.
     now : datetime or None
         The machine's clock; None when the day was given by hand, which is no clock's fault.
     """

@@ -19,13 +19,6 @@ from fruitcast.yard.reading import read_yard
 def how_well_foretold(folder: Path, today: date) -> tuple[Foretelling, Units]:
     """Return how well what was foretold came true up to a day, and the yard's units.
 
-    Parameters
-    ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
-
     Raises
     ------
     InputError

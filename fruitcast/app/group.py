@@ -130,8 +130,6 @@ def make_round(
         Seed of all random draws.
     processes, cluster
         See `tasks.run_tasks`.
-    fetching : Fetching
-        How station weather is had.
     progress : callable, optional
         Told how many yards are done.
 
@@ -332,8 +330,6 @@ def make_district(
     ----------
     file : Path
         The table, see `group.places`.
-    today : date
-        Day 0.
     units : {'us', 'metric'}
         What people see.
     output : Path or None
@@ -342,8 +338,6 @@ def make_district(
         Seed of the scatter.
     processes, cluster
         See `tasks.run_tasks`.
-    fetching : Fetching
-        How station weather is had.
     progress : callable, optional
         Told how many places are done.
 

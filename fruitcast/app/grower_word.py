@@ -131,14 +131,8 @@ def understand_word(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     words : sequence of str
         'fix', 'A', 'tuesday'.
-    fetching : Fetching
-        How station weather is had.
     yes : bool
         Confirmed beforehand.
 

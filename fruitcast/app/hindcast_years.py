@@ -220,8 +220,6 @@ def hindcast_yard(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date
         First day of the season.
     params : HindcastParams
@@ -235,8 +233,6 @@ def hindcast_yard(
         Whether to live through all seasons again, kept or not.
     processes, cluster
         How many at a time, and where; see `hindcast_years`.
-    fetching : Fetching
-        How station weather is had.
     progress : callable, optional
         Told what is being lived through, how many seasons are done, and of how many in all.
     """

@@ -125,18 +125,12 @@ def make_programme(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date
         The first day.
     wish : Wish
         What is asked for.
     seed : int
         Seed of all random draws.
-    fetching : Fetching
-        How station weather is had.
-    progress : callable, optional
-        Told in words what is being done.
 
     Raises
     ------
@@ -357,10 +351,6 @@ def look_at_batch(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     wish : BatchWish
         The batch.
     drawing : Path or None
@@ -374,10 +364,6 @@ def look_at_batch(
         What the grower knows the fields of `OPTIONS` by, to be named as the place of a fault.
     seed : int
         Seed of the scatter.
-    fetching : Fetching
-        How station weather is had.
-    progress : callable, optional
-        Told in words what is being done.
 
     Raises
     ------

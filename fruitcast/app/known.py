@@ -92,8 +92,6 @@ def read_weather(
         With a weather file or station.
     today : date
         The day of planning.
-    fetching : Fetching
-        How station weather is had.
     progress : callable, optional
         Told of each year of a station.
     """
@@ -154,10 +152,6 @@ def read_known(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     days_ahead : int
         Days from today for which past years must have weather. [day]
     fetching, progress

@@ -118,8 +118,6 @@ def take_late(
 
     Parameters
     ----------
-    now : Situation
-        The yard.
     late : Late
         The record.
     weigh : callable

@@ -83,8 +83,6 @@ def make_plan(
         Whether to prove how good the plan is.
     params : SearchParams, optional
         How long to search.
-    progress : callable, optional
-        Told in words what is being done.
     """
     tell = progress or silent
     built, plan, tables = choose(
@@ -197,14 +195,8 @@ def plan_yard(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        Day 0.
     problem_file : Path or None
         Where to write the problem with the chosen arcs, for others to recompute.
-    fetching : Fetching
-        How station weather is had.
     publish : bool
         Whether to write the plan; without it nothing is changed.
 

@@ -129,8 +129,6 @@ def publish(
     ----------
     plan : Plan
         The plan.
-    yard : Yard
-        The yard.
     state : YardState
         What its diary says.
     today : date

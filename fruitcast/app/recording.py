@@ -98,10 +98,6 @@ def understand(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     words : iterable of str
         As the shell has cut them: 'pick', 'A', '2', 'lb'.
     yes : bool
@@ -245,8 +241,6 @@ def list_entries(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date
         The day; entries dated later are left out.
     stack : str or None

@@ -146,8 +146,6 @@ def weigh_words(now: Situation, words: str, before: Sequence[Event] = ()) -> tup
 
     Parameters
     ----------
-    now : Situation
-        The yard.
     words : str
         The sentence.
     before : sequence of Event
@@ -240,8 +238,6 @@ def weigh_entries(
 
     Parameters
     ----------
-    now : Situation
-        The yard.
     entries : sequence of Event
         The entries.
     before : sequence of Event
@@ -399,8 +395,6 @@ def search_entries(now: Situation, words: str, most: int) -> tuple[tuple[Entry, 
 
     Parameters
     ----------
-    now : Situation
-        The yard.
     words : str
         Parts of words, of dates like 2027-05 or of kinds like 'soak'; capitals count as small.
     most : int

@@ -182,10 +182,6 @@ def add_background(folder: Path, today: date, plan_made_at: datetime | None) -> 
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     plan_made_at : datetime or None
         When the plan was made, with its time zone; None when that is not known.
     """
@@ -233,18 +229,10 @@ def yard_lots(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     accept : bool
         Whether to write those proposed into the diary; then they are among those that stand.
-    fetching : Fetching
-        How station weather is had.
     moment : datetime or None
         The present instant with its time zone; wanted to accept.
-    progress : callable, optional
-        Told in words what is being done.
     """
     if progress:
         progress("looking ahead")

@@ -340,8 +340,6 @@ def start_yard(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
     today : date
         The examples are dated around it.
     told : Told

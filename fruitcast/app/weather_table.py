@@ -210,16 +210,10 @@ def fetch_weather(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     station : str or None
         Which station; None is that of the yard, or the nearest.
     file : Path or None
         Where to write the table as CSV; what is there is replaced.
-    fetching : Fetching
-        How station weather is had.
     as_it_stands : bool
         Whether a station that the yard does not go by is believed without a question.
     progress : callable, optional
@@ -280,10 +274,6 @@ def import_weather(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     file : Path
         The file to take in.
     units : 'metric', 'us' or 'tenths', optional

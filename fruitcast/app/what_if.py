@@ -186,10 +186,6 @@ def try_out(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        Day 0.
     what : Circumstances
         What is taken to be different.
     worth : bool
@@ -392,10 +388,6 @@ def try_soak(
 
     Parameters
     ----------
-    folder : Path
-        The yard's folder.
-    today : date
-        The day.
     words : sequence of str
         'F', 'tuesday', '24', 'h': as after 'fix'.
     whole : bool
@@ -403,10 +395,6 @@ def try_soak(
         else what stands is mended round the soak, which takes a moment.
     seed : int
         Seed of all random draws.
-    fetching : Fetching
-        How station weather is had.
-    progress : callable, optional
-        Told in words what is being done.
 
     Raises
     ------
