@@ -23,6 +23,7 @@ from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import (
     WEEK_DAYS,
     Glance,
+    days_told,
     glance,
     sale_words,
     told_together,
@@ -177,18 +178,12 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
     parts: list[RenderableType] = []
     if jobs.overdue:
         parts += [title("Overdue"), *(_job(job, today) for job in jobs.overdue)]
-    idle: list[date] = []
-    for day, listed in jobs.days:
-        sales = [o for o in plan.outlets if o.on == day]
-        if not listed and not sales:
-            idle.append(day)
-            continue
-        parts += _nothing_to_do(idle, today)
-        idle = []
-        parts.append(title(f"{day_words(day)}{' (today)' if day == today else ''}"))
-        parts += [_job(job, day) for job in told_together(listed, plan)]
-        parts += [Indented(_sale_words(sale, yard)) for sale in sales]
-    parts += _nothing_to_do(idle, today)
+    for told in days_told(jobs, plan):
+        now = " (today)" if told.first == today else ""
+        parts.append(title(f"{day_words(told.first)}{now}{told.until}"))
+        parts += [_job(job, told.first) for job in told_together(told.jobs, plan)]
+        parts += [Indented(_sale_words(sale, yard)) for sale in told.sales]
+        parts += [Indented("Nothing to do.", style="dim")] if told.idle else []
     work = work_lines(plan, today)
     if work:
         parts += [title("Work"), *(Indented(line) for line in work)]
@@ -196,18 +191,6 @@ def week_table(plan: Plan, yard: Yard, state: YardState, today: date) -> Rendera
     if others:
         parts += [title("Not this week"), _left_alone(others)]
     return Group(*parts)
-
-
-def _nothing_to_do(days: Sequence[date], today: date) -> list[RenderableType]:
-    """Return days in a row without a job as one."""
-    if not days:
-        return []
-    until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
-    now = " (today)" if days[0] == today else ""
-    return [
-        title(f"{day_words(days[0])}{now}{until}"),
-        Indented("Nothing to do.", style="dim"),
-    ]
 
 
 def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> RenderableType:

@@ -145,6 +145,38 @@ def _of_stack(job: Reminder) -> Reminder:
     return replace(job, stack=stack, summary=summary, ordinal=0, description="")
 
 
+@dataclass(frozen=True)
+class DayTold:
+    """A day of the week with its jobs and sales, or days in a row that have neither."""
+
+    first: date
+    last: date
+    jobs: tuple[Reminder, ...] = ()
+    sales: tuple[Sale, ...] = ()
+
+    @property
+    def idle(self) -> bool:
+        """Whether there is nothing to do."""
+        return not self.jobs and not self.sales
+
+    @property
+    def until(self) -> str:
+        """The last of several days in words; empty for one."""
+        return f" to {day_words(self.last)}" if self.last > self.first else ""
+
+
+def days_told(week: Week, plan: Plan) -> list[DayTold]:
+    """Return the days of a week in order, those in a row with nothing to do as one."""
+    found: list[DayTold] = []
+    for day, jobs in week.days:
+        told = DayTold(day, day, jobs, tuple(sale for sale in plan.outlets if sale.on == day))
+        if told.idle and found and found[-1].idle:
+            found[-1] = replace(found[-1], last=day)
+        else:
+            found.append(told)
+    return found
+
+
 def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
     """Return what picking takes in the 7 days from today, and which days have too much work.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -25,7 +25,7 @@ from fruitcast.diary.events import (
 from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
 from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
-from fruitcast.outputs.week import promised_in_full, sale_words
+from fruitcast.outputs.week import days_told, promised_in_full, sale_words
 from fruitcast.units import Units, format_weight
 from fruitcast.words import clean_line, count_words, day_words, percent_words, time_words
 
@@ -92,30 +92,15 @@ def week_days(now: Situation) -> list[Day]:
     found = []
     if jobs.overdue:
         found.append(Day("Overdue", tuple(_job(now, job, now.today) for job in jobs.overdue), ()))
-    idle: list[date] = []
-    for day, listed in jobs.days:
-        sales = [sale for sale in now.plan.outlets if sale.on == day]
-        if not listed and not sales:
-            idle.append(day)
-            continue
-        found += _idle(idle, now.today)
-        idle = []
+    for told in days_told(jobs, now.plan):
         found.append(
             Day(
-                _day_title(day, now.today),
-                tuple(_job(now, job, day) for job in listed),
-                tuple(sale_words(sale, now.yard.units) for sale in sales),
+                f"{_day_title(told.first, now.today)}{told.until}",
+                tuple(_job(now, job, told.first) for job in told.jobs),
+                tuple(sale_words(sale, now.yard.units) for sale in told.sales),
             )
         )
-    return [*found, *_idle(idle, now.today)]
-
-
-def _idle(days: Sequence[date], today: date) -> list[Day]:
-    """Return days in a row without job or sale as one."""
-    if not days:
-        return []
-    until = f" to {day_words(days[-1])}" if len(days) > 1 else ""
-    return [Day(f"{_day_title(days[0], today)}{until}", (), ())]
+    return found
 
 
 def _day_title(day: date, today: date) -> str:
