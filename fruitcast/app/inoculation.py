@@ -32,9 +32,8 @@ from fruitcast.inoculation.batch import (
     plan_batch,
 )
 from fruitcast.inoculation.costs import priced
-from fruitcast.inoculation.problem import LogKind
+from fruitcast.inoculation.problem import DEFAULT_YEARS, Asked, LogKind
 from fruitcast.inoculation.programme import (
-    DEFAULT_YEARS,
     OUTLOOK_WEEKS,
     Programme,
     SeasonSummary,
@@ -155,13 +154,15 @@ def make_programme(
     programme = plan_programme(
         standing,
         known.weather,
-        kinds,
-        outlets=outlets,
-        wanted_from=wish.wanted_from,
-        years=wish.years,
-        chance=wish.chance,
-        inoculate=wish.inoculate,
-        soak_cost=soak_cost,
+        Asked(
+            kinds=kinds,
+            outlets=outlets,
+            wanted_from=wish.wanted_from or today,
+            chance=yard.promise if wish.chance is None else wish.chance,
+            years=wish.years,
+            inoculate=wish.inoculate,
+            soak_cost=soak_cost,
+        ),
         seed=seed,
         numbers=numbers,
         progress=tell,

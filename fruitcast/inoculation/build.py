@@ -14,6 +14,7 @@ from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import Climate, class_table
 from fruitcast.forecast.yield_tables import SEASON_DAYS, YOUNG_DAYS, SeasonTable, ready_quantiles
 from fruitcast.inoculation.problem import (
+    Asked,
     FloatArray,
     IntArray,
     LogKind,
@@ -217,15 +218,11 @@ def judged_seasons(first_born: int, bearing: Sequence[tuple[Year, ...]], seasons
 
 def make_model(
     yard: Yard,
-    wanted_from: date,
-    outlets: tuple[Outlet, ...],
-    kinds: Sequence[LogKind],
+    asked: Asked,
     bearing: tuple[tuple[Year, ...], ...],
     standing: tuple[StandingLogs, ...],
     site: Climate,
     first_born: int,
-    years: int,
-    soak_cost: float | None,
     seed: int,
     numbers: Numbers,
 ) -> ProgrammeModel:
@@ -235,22 +232,16 @@ def make_model(
     ----------
     yard : Yard
         Tank, hands, cold store, saleable share.
-    wanted_from : date
-        Sales before it don't count.
-    outlets : tuple of Outlet
-        Whose targets to meet.
-    kinds, bearing : sequence
-        What can be inoculated, and the bearing years of each kind.
+    asked : Asked
+        What the programme is asked for.
+    bearing : sequence
+        The bearing years of each kind that can be inoculated.
     standing : tuple of StandingLogs
         What stands already.
     site : Climate
         The typical seasons.
     first_born : int
         Season of the first inoculation.
-    years : int
-        Years of inoculation.
-    soak_cost : float or None
-        Of a log soaked, in the unit of the kinds' cost; a small price when None.
     seed : int
         Seed of the scatter and of the weather years looked at.
     numbers : Numbers
@@ -261,6 +252,7 @@ def make_model(
     NoPlanError
         If nothing is sold, or no soak day is left.
     """
+    kinds, years = asked.kinds, asked.years
     longest = max((run[-1].season for run in bearing if run), default=1)
     seasons = first_born + years + longest
     born = {
@@ -269,7 +261,7 @@ def make_model(
     }
     every = make_pools(standing, kinds, bearing, born)
     pools = tuple(pool for pool in every if pool.season < seasons)
-    sales = sales_of(outlets, wanted_from, site.now, site.where, seasons)
+    sales = sales_of(asked.outlets, asked.wanted_from, site.now, site.where, seasons)
     if not sales:
         raise NoPlanError(
             "No outlet sells from today on: their seasons are past. Give from and to as month and "
@@ -305,7 +297,9 @@ def make_model(
         change=_changes(kinds, years),
         cold_days=yard.cold_store_days,
         soak_price=(
-            numbers.inoculation.soak_price * mean_cost(kinds) if soak_cost is None else soak_cost
+            numbers.inoculation.soak_price * mean_cost(kinds)
+            if asked.soak_cost is None
+            else asked.soak_cost
         ),
         change_price=numbers.inoculation.change_price * mean_cost(kinds),
     )

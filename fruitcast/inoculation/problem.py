@@ -7,7 +7,7 @@ counted in units, tank and hands in logs.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -26,6 +26,7 @@ from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.stacks import StackOutlook, bearing_ages, seasons_of
 from fruitcast.forecast.yield_tables import SEASON_DAYS, SEASON_WEEKS, SeasonTable
 from fruitcast.topics import SpawnForm, StrainClass, TreeNumbers, YieldsNumbers
+from fruitcast.yard.model import Outlet
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -214,6 +215,42 @@ class LogKind:
     cost: float = 1.0
     most_a_year: int | None = None
     wood: int = 0
+
+
+DEFAULT_YEARS = 8
+"""Years of inoculation in a programme unless somebody says otherwise."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a programme is asked for.
+
+    Attributes
+    ----------
+    kinds : sequence of LogKind
+        Logs that the grower can get.
+    outlets : tuple of Outlet
+        Whose targets to meet. Orders of a single day don't count.
+    wanted_from : date
+        Sales before it don't count: "6 kg every Saturday from 2028".
+    chance : float
+        Share of sales to be met in full. [0..1]
+    years : int
+        Years of inoculation; the last one's number is kept ever after.
+    inoculate : bool
+        Whether to inoculate at all; without, what stands runs out.
+    soak_cost : float or None
+        Of a log soaked, in the unit of the kinds' cost, see `costs.priced`; a small price when
+        None.
+    """
+
+    kinds: Sequence[LogKind]
+    outlets: tuple[Outlet, ...]
+    wanted_from: date
+    chance: float
+    years: int = DEFAULT_YEARS
+    inoculate: bool = True
+    soak_cost: float | None = None
 
 
 @dataclass(frozen=True)

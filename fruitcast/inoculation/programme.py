@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import count
@@ -25,6 +24,7 @@ from fruitcast.inoculation.build import (
     whole_logs,
 )
 from fruitcast.inoculation.problem import (
+    Asked,
     IntArray,
     LogKind,
     ProgrammeModel,
@@ -47,7 +47,6 @@ from fruitcast.topics import STRAIN_CLASSES, SpawnForm
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.yard.model import Outlet, Wood, Yard
 
-DEFAULT_YEARS = 8
 OUTLOOK_WEEKS = 70
 """How far what stands is looked at: a batch of this spring is through its spawn run. [week]"""
 
@@ -249,14 +248,8 @@ def _woods_of_stacks(yard: Yard, trees: int) -> tuple[Wood, ...]:
 def plan_programme(
     now: YardOutlook,
     weather: DailyWeather,
-    kinds: Sequence[LogKind],
+    asked: Asked,
     *,
-    outlets: Sequence[Outlet] | None = None,
-    wanted_from: date | None = None,
-    years: int = DEFAULT_YEARS,
-    chance: float | None = None,
-    inoculate: bool = True,
-    soak_cost: float | None = None,
     seed: int = 1,
     numbers: Numbers,
     progress: Progress = silent,
@@ -269,20 +262,8 @@ def plan_programme(
         The yard today, see `standing_outlook`: what stands counts with its remaining life.
     weather : DailyWeather
         Complete up to yesterday.
-    kinds : sequence of LogKind
-        Logs that the grower can get.
-    outlets : sequence of Outlet, optional
-        Whose targets to meet; the yard's own when None. Orders of a single day don't count.
-    wanted_from : date or None
-        Sales before it don't count: "6 kg every Saturday from 2028".
-    years : int, default 8
-        Years of inoculation; the last one's number is kept ever after.
-    chance : float or None
-        Share of sales to be met in full; the yard's promise when None. [0..1]
-    inoculate : bool, default True
-        Whether to inoculate at all; without, what stands runs out.
-    soak_cost : float or None
-        Of a log soaked, where the kinds have prices, see `costs.priced`.
+    asked : Asked
+        What it is asked for.
     seed : int
         Seed of the scatter and of the weather years looked at.
     numbers : Numbers
@@ -296,9 +277,9 @@ def plan_programme(
         If there is no outlet, no kind of log, or no soak day.
     """
     yard, today = now.yard, now.futures.today
-    served = tuple(yard.outlets if outlets is None else outlets)
-    wished = yard.promise if chance is None else chance
-    _check(served, kinds, years)
+    asked = replace(asked, wanted_from=max(asked.wanted_from, today))
+    kinds, wished = asked.kinds, asked.chance
+    _check(asked)
     progress("following logs through the site's past seasons")
     diameter = float(np.mean([kind.diameter for kind in kinds]))
     site = climate(yard, weather, today, diameter, numbers, learning=now.learned)
@@ -315,21 +296,8 @@ def plan_programme(
     bearing = tuple(kind_years(kinds, site, crops, numbers))
     standing = standing_logs(now, today, crops)
     first_born = season(site.inoculated, site.where) - site.now
-    model = make_model(
-        yard,
-        max(wanted_from or today, today),
-        served,
-        kinds,
-        bearing,
-        standing,
-        site,
-        first_born,
-        years,
-        soak_cost,
-        seed,
-        numbers,
-    )
-    if not inoculate:
+    model = make_model(yard, asked, bearing, standing, site, first_born, seed, numbers)
+    if not asked.inoculate:
         model = replace(model, most=np.zeros(len(model.cost)))
     tries = count()
 
@@ -347,12 +315,12 @@ def plan_programme(
         lowest=_LOWEST_PRICE * cost,
         highest=numbers.inoculation.shortfall_price * cost,
         # With nothing to inoculate only soaks are weighed, and selling is what logs are for.
-        start=(_FIRST_PRICE if inoculate else numbers.inoculation.shortfall_price) * cost,
-        rounds=None if inoculate else 1,
+        start=(_FIRST_PRICE if asked.inoculate else numbers.inoculation.shortfall_price) * cost,
+        rounds=None if asked.inoculate else 1,
         on_try=on_try,
     )
     sure = None
-    if inoculate and settled.reached:
+    if asked.inoculate and settled.reached:
         _, shared = site.learning.usual_luck(site.seasons.years, seed)
         known = replace(
             model, tables={name: table.over(shared) for name, table in model.tables.items()}
@@ -375,7 +343,7 @@ def plan_programme(
     return Programme(
         yard=yard,
         today=today,
-        outlets=served,
+        outlets=asked.outlets,
         wished=wished,
         kinds=tuple(kinds),
         kind_years=bearing,
@@ -383,7 +351,7 @@ def plan_programme(
         climate=site,
         crops=crops,
         first_born=first_born,
-        logs=whole.astype(np.int64).reshape(years, len(kinds)),
+        logs=whole.astype(np.int64).reshape(asked.years, len(kinds)),
         model=model,
         relaxed=settled.solution,
         solution=solution,
@@ -392,23 +360,23 @@ def plan_programme(
         chance=met,
         reached=met >= wished - _NEAR_ENOUGH,
         sure_logs=None if sure is None else float(sure.solution.logs[-len(kinds) :].sum()),
-        warnings=_warnings(served, site, met, wished, inoculate),
+        warnings=_warnings(asked, site, met),
     )
 
 
-def _check(outlets: tuple[Outlet, ...], kinds: Sequence[LogKind], years: int) -> None:
-    if not outlets:
+def _check(asked: Asked) -> None:
+    if not asked.outlets:
         raise NoPlanError(
             "yard.toml names no outlet, so there is no target to meet. Add an [[outlet]] with its "
             "day and target."
         )
-    if not kinds:
+    if not asked.kinds:
         raise NoPlanError("No kind of log is given. Name at least one tree species and its size.")
-    if not LEAST_YEARS <= years <= MOST_YEARS:
+    if not LEAST_YEARS <= asked.years <= MOST_YEARS:
         raise InputError(
-            f"A programme of {years} years was asked for; give {LEAST_YEARS} to {MOST_YEARS}."
+            f"A programme of {asked.years} years was asked for; give {LEAST_YEARS} to {MOST_YEARS}."
         )
-    for kind in kinds:
+    for kind in asked.kinds:
         if kind.cost <= 0:
             raise InputError(
                 f"{kind.strain_class} on {kind.tree}: a cost of {kind.cost:g} a log. Give a cost "
@@ -416,11 +384,9 @@ def _check(outlets: tuple[Outlet, ...], kinds: Sequence[LogKind], years: int) ->
             )
 
 
-def _warnings(
-    outlets: tuple[Outlet, ...], site: Climate, met: float, wished: float, inoculate: bool
-) -> tuple[str, ...]:
-    notes = []
-    once = [outlet.name for outlet in outlets if isinstance(outlet.last, date)]
+def _warnings(asked: Asked, site: Climate, met: float) -> tuple[str, ...]:
+    notes, wished = [], asked.chance
+    once = [outlet.name for outlet in asked.outlets if isinstance(outlet.last, date)]
     if once:
         notes.append(
             f"{', '.join(once)}: ends on a date, so nothing is grown for it after. Give month and "
@@ -431,7 +397,7 @@ def _warnings(
         notes.append(
             f"Only {years} past years of weather: chances and the mix of classes are less sure."
         )
-    if inoculate and met < wished - _NEAR_ENOUGH:
+    if asked.inoculate and met < wished - _NEAR_ENOUGH:
         notes.append(
             f"{met:.0%} of the sales are met, not {wished:.0%}: more logs would hardly help. Tank, "
             "hands, soaking season, cold store or the logs to be had stand in the way, or the "

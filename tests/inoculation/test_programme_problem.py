@@ -13,7 +13,7 @@ from fruitcast.errors import InputError, NoPlanError
 from fruitcast.forecast.past_seasons import season_grid_start
 from fruitcast.forecast.typical_seasons import ECHOES
 from fruitcast.inoculation.build import make_model
-from fruitcast.inoculation.problem import LogKind, StandingLogs, Year
+from fruitcast.inoculation.problem import Asked, LogKind, StandingLogs, Year
 from fruitcast.inoculation.programme import (
     Programme,
     _check,
@@ -36,6 +36,7 @@ STANDS = (
 )
 OUTLET = Outlet("Stall", 5, 3.0, (5, 1), (9, 30), None, 1.0, frozenset())
 TODAY = date(2027, 5, 3)
+ASKED = Asked(KINDS, (OUTLET,), TODAY, 0.8, years=1)
 SITE = SimpleNamespace(
     inoculated=date(2027, 4, 1),
     where="north",
@@ -60,19 +61,16 @@ def asked(monkeypatch):
 def model(**changed):
     options = {
         "yard": YARD,
-        "wanted_from": TODAY,
-        "outlets": (OUTLET,),
-        "kinds": KINDS,
         "bearing": BEARING,
         "standing": STANDS,
         "site": SITE,
         "first_born": 0,
-        "years": 2,
-        "soak_cost": None,
         "seed": 7,
         "numbers": NUMBERS,
     }
-    return make_model(**(options | changed))
+    own = {name: changed.pop(name) for name in vars(ASKED) if name in changed}
+    asked = replace(ASKED, **{"years": 2} | own)
+    return make_model(asked=asked, **(options | changed))
 
 
 def test_seasons_are_looked_at_until_the_last_inoculation_has_borne(asked):
@@ -188,8 +186,8 @@ def planned(monkeypatch):
         learning = SimpleNamespace(usual_luck=lambda years, seed: (None, np.ones(MEMBERS)))
         return SimpleNamespace(**vars(SITE), learning=learning)
 
-    def problem(yard, wanted_from, served, kinds, *_):
-        seen.update(wanted_from=wanted_from, served=served)
+    def problem(yard, asked, *_):
+        seen.update(wanted_from=asked.wanted_from, served=asked.outlets)
         return small.model()
 
     def settled(program, wished, judged, **options):
@@ -209,7 +207,8 @@ def planned(monkeypatch):
 
     def plan(kinds=KINDS, **options):
         seen.clear()
-        made = plan_programme(now, None, kinds, years=2, numbers=NUMBERS, **options)
+        usual = Asked(kinds, YARD.outlets, TODAY, YARD.promise, years=2)
+        made = plan_programme(now, None, replace(usual, **options), numbers=NUMBERS)
         return made, seen
 
     return plan
@@ -242,13 +241,12 @@ def test_a_programme_of_whole_logs_reaches_the_wished_chance(planned):
     assert [note[:13] for note in made.warnings] == ["Only 3 past y"]  # twelve columns, four each
 
 
-def test_the_yard_s_own_promise_and_the_later_of_today_and_the_wished_day_count(planned):
+def test_the_later_of_today_and_the_wished_day_counts(planned):
     for wanted, expected in (
-        (None, TODAY),
         (date(2027, 1, 1), TODAY),
         (date(2028, 1, 1), date(2028, 1, 1)),
     ):
-        made, seen = planned(wanted_from=wanted, outlets=[OUTLET])
+        made, seen = planned(wanted_from=wanted, outlets=(OUTLET,))
         assert (seen["wanted_from"], seen["served"]) == (expected, (OUTLET,))
         assert seen["wished"] == made.wished == YARD.promise
 
@@ -275,25 +273,26 @@ def test_the_gap_is_what_whole_logs_cost_more_in_parts_of_the_best():
 
 
 def test_what_cannot_be_planned_is_refused():
-    _check((OUTLET,), KINDS, 1)
-    _check((OUTLET,), KINDS, 15)
+    _check(ASKED)
+    _check(replace(ASKED, years=15))
     for years in (0, 16):
         with pytest.raises(InputError, match=f"A programme of {years} years .* 1 to 15"):
-            _check((OUTLET,), KINDS, years)
+            _check(replace(ASKED, years=years))
     with pytest.raises(NoPlanError, match="names no outlet"):
-        _check((), KINDS, 8)
+        _check(replace(ASKED, outlets=()))
     with pytest.raises(NoPlanError, match="No kind of log"):
-        _check((OUTLET,), (), 8)
+        _check(replace(ASKED, kinds=()))
     for cost in (0.0, -1.0):
         with pytest.raises(InputError, match=f"warm-weather on red oak: a cost of {cost:g} a log"):
-            _check((OUTLET,), (COOL, replace(WARM, cost=cost)), 8)
-    _check((OUTLET,), (replace(COOL, cost=0.01),), 8)
+            _check(replace(ASKED, kinds=(COOL, replace(WARM, cost=cost))))
+    _check(replace(ASKED, kinds=(replace(COOL, cost=0.01),)))
 
 
 def test_what_the_grower_should_know():
     def notes(outlets=(OUTLET,), years=10, met=0.8, wished=0.8, inoculate=True):
         seasons = SimpleNamespace(years=tuple(range(years * ECHOES)))
-        found = _warnings(outlets, SimpleNamespace(seasons=seasons), met, wished, inoculate)
+        asked = replace(ASKED, outlets=outlets, chance=wished, inoculate=inoculate)
+        found = _warnings(asked, SimpleNamespace(seasons=seasons), met)
         return [note.split(":")[0] for note in found]
 
     assert notes() == []

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.forecast.outlook import days_ahead
+from fruitcast.inoculation.problem import Asked
 from fruitcast.inoculation.programme import (
     OUTLOOK_WEEKS,
     available_kinds,
@@ -64,9 +65,16 @@ def programme(yard, weather=None, kinds=None, numbers=NUMBERS, **options):
     return plan_programme(
         outlook_of(yard, weather, numbers),
         known,
-        available_kinds(yard) if kinds is None else kinds,
+        Asked(
+            **{
+                "kinds": available_kinds(yard) if kinds is None else kinds,
+                "outlets": yard.outlets,
+                "wanted_from": TODAY,
+                "chance": yard.promise,
+                **options,
+            }
+        ),
         numbers=numbers,
-        **options,
     )
 
 
