@@ -73,7 +73,7 @@ def round_page(document: Round) -> bytes:
         lines=round_lines(document),
         columns=COLUMNS,
         rows=[row for row in rows if not row.faults],
-        faulty=[row for row in rows if row.faults],
+        faulty=[(row.yard, row.faults) for row in rows if row.faults],
     )
 
 
@@ -107,6 +107,6 @@ def district_page(document: District) -> bytes:
         picture=picture,
         columns=DISTRICT_COLUMNS,
         rows=district_rows(document),
-        faulty=[place for place in document.places if place.faults],
+        faulty=[(place.place, place.faults) for place in document.places if place.faults],
         notes=sorted({clean_line(n) for p in document.places for n in p.notes}),
     )
