@@ -66,8 +66,11 @@ def add_beginning(app: Flask, context: Context) -> None:
     """Add the pages to an application; until there is a yard, all others lead here."""
     beginning = Beginning(context.folder, os.environ)
 
-    def today() -> date:
-        return context.clock.day or context.clock.now().astimezone().date()
+    _add_place(app, context, beginning)
+    _add_weather(app, context, beginning)
+    _add_stacks(app, context, beginning)
+    _add_selling(app, beginning)
+    _add_ready(app, context, beginning)
 
     @app.before_request
     def lead_here() -> Response | None:
@@ -84,6 +87,16 @@ def add_beginning(app: Flask, context: Context) -> None:
     def begin_first() -> str:
         return _page("begin.html", begun=bool(beginning.draft().name))
 
+
+def _page(template: str, **fields: object) -> str:
+    return render_template(template, steps=STEPS, **fields)
+
+
+def _today(context: Context) -> date:
+    return context.clock.day or context.clock.now().astimezone().date()
+
+
+def _add_place(app: Flask, context: Context, beginning: Beginning) -> None:
     @app.get("/start/place")
     def begin_place() -> str:
         return _place(beginning.draft())
@@ -108,6 +121,8 @@ def add_beginning(app: Flask, context: Context) -> None:
     def _place(draft: Draft, fault: str = "") -> str:
         return _page("begin_place.html", draft=draft, fault=fault)
 
+
+def _add_weather(app: Flask, context: Context, beginning: Beginning) -> None:
     @app.get("/start/weather")
     def begin_weather() -> str:
         return _weather(beginning.draft())
@@ -120,7 +135,9 @@ def add_beginning(app: Flask, context: Context) -> None:
         data = file.read() if file is not None and file.filename else b""
         if data:
             try:
-                beginning.take_weather(data, draft, today(), as_it_stands="believe" in request.form)
+                beginning.take_weather(
+                    data, draft, _today(context), as_it_stands="believe" in request.form
+                )
             except FruitcastError as error:
                 return _weather(draft, fault_lines(error)), WRONG_INPUT
             beginning.keep(draft.model_copy(update={"weather": "file"}))
@@ -131,7 +148,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             return _weather(draft, ("Choose a file, or another source of weather.",)), WRONG_INPUT
         if chosen == "file":
             # The day may have moved on since the file was taken.
-            obstacle = beginning.weather(draft, today()).obstacle
+            obstacle = beginning.weather(draft, _today(context)).obstacle
             if obstacle:
                 return _weather(draft, (OTHER_WEATHER,)), WRONG_INPUT
         beginning.keep(draft.model_copy(update={"weather": chosen}))
@@ -149,7 +166,7 @@ def add_beginning(app: Flask, context: Context) -> None:
         found, rows, words = None, [], []
         if draft.weather == "file":
             try:
-                found = beginning.weather(draft, today())
+                found = beginning.weather(draft, _today(context))
                 words = weather_words(found)
                 rows = weather_rows(found, units)
             except FruitcastError as error:
@@ -170,6 +187,8 @@ def add_beginning(app: Flask, context: Context) -> None:
             zone=beginning.zone(draft),
         )
 
+
+def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
     @app.get("/start/stacks")
     def begin_stacks() -> str:
         draft, more = beginning.draft(), request.args.get("rows", 0, type=int)
@@ -203,7 +222,7 @@ def add_beginning(app: Flask, context: Context) -> None:
             else:
                 beginning.keep(draft.model_copy(update={"stacks": "", "rows": ()}))
                 return _next("stacks")
-            understood_stacks(text, today())
+            understood_stacks(text, _today(context))
         except FruitcastError as error:
             lines = stack_fault_lines(error)
             return _stacks(draft, rows=rows, faults=lines, pasted=pasted[:20_000]), WRONG_INPUT
@@ -220,7 +239,7 @@ def add_beginning(app: Flask, context: Context) -> None:
     ) -> str:
         units, found = beginning.units(draft), None
         if draft.stacks and not rows and not more and not faults:
-            found = understood_stacks(draft.stacks, today())
+            found = understood_stacks(draft.stacks, _today(context))
             rows = rows_of(draft.stacks, units)
             pasted = "" if rows else draft.stacks
         count = min(max(more, len(rows), ROWS), MOST_ROWS)
@@ -244,6 +263,8 @@ def add_beginning(app: Flask, context: Context) -> None:
             day=lambda day: f"{day_words(day)} {day.year}",
         )
 
+
+def _add_selling(app: Flask, beginning: Beginning) -> None:
     @app.get("/start/selling")
     def begin_selling() -> str:
         draft = beginning.draft()
@@ -290,6 +311,8 @@ def add_beginning(app: Flask, context: Context) -> None:
             unit="lb" if beginning.units(draft) == "us" else "kg",
         )
 
+
+def _add_ready(app: Flask, context: Context, beginning: Beginning) -> None:
     @app.get("/start/ready")
     def begin_ready() -> str:
         return _ready()
@@ -297,7 +320,7 @@ def add_beginning(app: Flask, context: Context) -> None:
     @app.post("/start/ready")
     def take_ready() -> Answer:
         try:
-            beginning.finish(today(), context.clock.now())
+            beginning.finish(_today(context), context.clock.now())
         except FruitcastError as error:
             return _ready(fault_lines(error)), WRONG_INPUT
         context.replan()
@@ -307,7 +330,7 @@ def add_beginning(app: Flask, context: Context) -> None:
         draft = beginning.draft()
         given = None
         if draft.stacks:
-            given = understood_stacks(draft.stacks, today()).stacks
+            given = understood_stacks(draft.stacks, _today(context)).stacks
         return _page(
             "begin_ready.html",
             draft=draft,
@@ -318,9 +341,6 @@ def add_beginning(app: Flask, context: Context) -> None:
             stacks=given,
             logs=sum(each.logs for each in given or ()),
         )
-
-    def _page(template: str, **fields: object) -> str:
-        return render_template(template, steps=STEPS, **fields)
 
 
 _CALLED = {
