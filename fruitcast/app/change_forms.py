@@ -57,6 +57,27 @@ class Saved:
 
 
 @dataclass(frozen=True)
+class Sent:
+    """A form as it was sent.
+
+    Attributes
+    ----------
+    was, given : mapping of str to str
+        What stood in its fields when it was opened, and what they say now.
+    today, moment : date, datetime
+        The day in the yard and the instant, with its time zone.
+    remove : bool
+        Whether what it shows is to be taken out.
+    """
+
+    was: Mapping[str, str]
+    given: Mapping[str, str]
+    today: date
+    moment: datetime
+    remove: bool = False
+
+
+@dataclass(frozen=True)
 class _AskedError(Exception):
     """The form can't be written as it is: it is shown again."""
 
@@ -93,45 +114,30 @@ def fitted(section: Section, raw: Mapping[str, object], at: int | None) -> Secti
     return in_units(section, said, units_said(raw))
 
 
-def save_settings(
-    folder: Path,
-    section: Section,
-    was: Mapping[str, str],
-    given: Mapping[str, str],
-    today: date,
-    moment: datetime,
-) -> Saved:
+def save_settings(folder: Path, section: Section, sent: Sent) -> Saved:
     """Save a form of a section that stands once."""
 
     def edit(texts: Texts) -> Texts:
         raw = _said(texts.settings)
-        merged = _merged(shown_values(section, raw), was, given)
+        merged = _merged(shown_values(section, raw), sent)
         settings = texts.settings
         for name, value in _values(section, merged, folder).items():
             way = next(each.way for each in section.fields if each.name == name)
             settings = set_value(settings, way, value)
         return replace(texts, settings=settings)
 
-    return _saved(folder, [each.name for each in section.fields], given, today, moment, edit)
+    return _saved(folder, [each.name for each in section.fields], sent, edit)
 
 
-def save_row(
-    folder: Path,
-    section: Section,
-    at: int | None,
-    was: Mapping[str, str],
-    given: Mapping[str, str],
-    today: date,
-    moment: datetime,
-    *,
-    remove: bool = False,
-) -> Saved:
+def save_row(folder: Path, section: Section, at: int | None, sent: Sent) -> Saved:
     """Save a form of one table of several; without a number it is a new one.
 
     One day away is written once.
     """
+    given = sent.given
     if section.name == "away" and not given.get("to", "").strip():
         given = {**given, "to": given.get("from", "")}
+        sent = replace(sent, given=given)
 
     def edit(texts: Texts) -> Texts:
         rows = rows_said(_said(texts.settings), section)
@@ -146,16 +152,16 @@ def save_row(
             if not told:
                 raise _AskedError(Saved(False, shown=blank, faults={"": "Nothing is filled in."}))
             return replace(texts, settings=add_table(texts.settings, section.name, told))
-        number = _row_meant(section, rows, at, was)
-        merged = _merged(shown_values(section, rows[number]), was, was if remove else given)
-        if remove:
+        number = _row_meant(section, rows, at, sent.was)
+        merged = _merged(shown_values(section, rows[number]), sent)
+        if sent.remove:
             return replace(texts, settings=remove_table(texts.settings, section.name, number))
         settings = texts.settings
         for name, value in _values(section, merged, folder).items():
             settings = set_value(settings, (section.name, number, name), value)
         return replace(texts, settings=settings)
 
-    return _saved(folder, [each.name for each in section.fields], given, today, moment, edit)
+    return _saved(folder, [each.name for each in section.fields], sent, edit)
 
 
 def stack_columns(folder: Path, stack: str = "") -> dict[str, str]:
@@ -183,16 +189,7 @@ def stacks_said(folder: Path) -> list[dict[str, str]]:
     return [row for row in map(layout.known, layout.rows) if row.get("stack")]
 
 
-def save_stack(
-    folder: Path,
-    stack: str,
-    was: Mapping[str, str],
-    given: Mapping[str, str],
-    today: date,
-    moment: datetime,
-    *,
-    remove: bool = False,
-) -> Saved:
+def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:
     """Save a form of one stack; without a name it is a new one.
 
     A stack of which the diary speaks keeps its name and its row.
@@ -202,26 +199,26 @@ def save_stack(
         text = texts.stacks
         if not stack:
             rows = [_columns(text, row["stack"]) for row in _named(text)]
-            if any(_agree(row, given) for row in rows):
+            if any(_agree(row, sent.given) for row in rows):
                 return texts  # the form was handed in before
-            return replace(texts, stacks=with_row(text, _plain(given))[0])
+            return replace(texts, stacks=with_row(text, _plain(sent.given))[0])
         now = _columns(text, stack)
-        merged = _merged(now, was, was if remove else given)
+        merged = _merged(now, sent)
         renamed = "stack" in merged.wanted
-        if (remove or renamed) and stack.casefold() in named_in_diary(folder):
+        if (sent.remove or renamed) and stack.casefold() in named_in_diary(folder):
             what = (
                 "The diary speaks of this stack, so it keeps its row. Retire it in the diary."
-                if remove
+                if sent.remove
                 else "The diary speaks of this stack, so it keeps its name."
             )
             raise _AskedError(Saved(False, shown=merged.shown, faults={"stack": what}))
-        if remove:
+        if sent.remove:
             return replace(texts, stacks=without_row(text, stack))
         if not merged.wanted:
             return texts
         return replace(texts, stacks=change_row(text, stack, merged.wanted))
 
-    return _saved(folder, list(given), given, today, moment, edit)
+    return _saved(folder, list(sent.given), sent, edit)
 
 
 def keep_circumstances(
@@ -268,19 +265,17 @@ def keep_circumstances(
 def _saved(
     folder: Path,
     names: Sequence[str],
-    given: Mapping[str, str],
-    today: date,
-    moment: datetime,
+    sent: Sent,
     edit: Callable[[Texts], Texts],
 ) -> Saved:
     try:
-        return Saved(True, change(folder, today, moment, edit))
+        return Saved(True, change(folder, sent.today, sent.moment, edit))
     except _AskedError as asked:
         return asked.saved
     except FaultsError as error:
-        return Saved(False, shown=dict(given), faults=faults_by_field(names, error.faults))
+        return Saved(False, shown=dict(sent.given), faults=faults_by_field(names, error.faults))
     except InputError as error:
-        return Saved(False, shown=dict(given), faults={"": str(error)})
+        return Saved(False, shown=dict(sent.given), faults={"": str(error)})
 
 
 def _said(settings: str) -> dict[str, object]:
@@ -290,8 +285,8 @@ def _said(settings: str) -> dict[str, object]:
         raise InputError(f"yard.toml: {error.problem}. {error.remedy}") from None
 
 
-def _merged(now: Mapping[str, str], was: Mapping[str, str], given: Mapping[str, str]) -> Merged:
-    merged = merge(now, was, given)
+def _merged(now: Mapping[str, str], sent: Sent) -> Merged:
+    merged = merge(now, sent.was, sent.was if sent.remove else sent.given)
     if merged.meanwhile:
         raise _AskedError(Saved(False, shown=merged.shown, meanwhile=merged.meanwhile))
     return merged

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from flask import Flask, abort, g, redirect, render_template, request, url_for
@@ -20,6 +20,7 @@ from fruitcast.app.change_fields import (
 from fruitcast.app.change_forms import (
     STACK_CHOICES,
     Saved,
+    Sent,
     fitted,
     rows_said,
     save_row,
@@ -97,6 +98,9 @@ def add_changing(app: Flask, context: Context) -> None:
         here = now()
         return here.today if here else context.clock.day or context.clock.now().date()
 
+    def sent(names: Sequence[str]) -> Sent:
+        return Sent(*_given(names), day(), context.clock.now(), "remove" in request.form)
+
     @app.get("/change")
     def change() -> str:
         raw = settings_said(context.folder)
@@ -138,8 +142,7 @@ def add_changing(app: Flask, context: Context) -> None:
         section, raw, _ = _section(context, name, "")
         if section.repeated:
             abort(404)
-        was, given = _given([each.name for each in section.fields])
-        saved = save_settings(context.folder, section, was, given, day(), context.clock.now())
+        saved = save_settings(context.folder, section, sent([each.name for each in section.fields]))
         return _answer(saved, lambda: _form(now(), section, raw, saved.shown, None, saved))
 
     @app.get("/change/<name>/<at>")
@@ -152,18 +155,9 @@ def add_changing(app: Flask, context: Context) -> None:
     @app.post("/change/<name>/<at>")
     def send_row(name: str, at: str) -> Answer:
         section, raw, number = _section(context, name, at, sent=True)
-        was, given = _given([*(each.name for each in section.fields)])
-        was["rows"] = request.form.get("rows", "")
-        saved = save_row(
-            context.folder,
-            section,
-            number,
-            was,
-            given,
-            day(),
-            context.clock.now(),
-            remove="remove" in request.form,
-        )
+        form = sent([each.name for each in section.fields])
+        form = replace(form, was={**form.was, "rows": request.form.get("rows", "")})
+        saved = save_row(context.folder, section, number, form)
         return _answer(saved, lambda: _form(now(), section, raw, saved.shown, at, saved))
 
     @app.get("/change/stack")
@@ -174,18 +168,10 @@ def add_changing(app: Flask, context: Context) -> None:
     @app.post("/change/stack")
     def send_stack() -> Answer:
         stack = request.form.get("name", "")
-        was, given = _given(list(_STACK_WORDS))
-        there = stack_columns(context.folder)
-        given = {name: text for name, text in given.items() if name in {**there, **was}}
-        saved = save_stack(
-            context.folder,
-            stack,
-            was,
-            given,
-            day(),
-            context.clock.now(),
-            remove="remove" in request.form,
-        )
+        form = sent(list(_STACK_WORDS))
+        there = {**stack_columns(context.folder), **form.was}
+        given = {name: text for name, text in form.given.items() if name in there}
+        saved = save_stack(context.folder, stack, replace(form, given=given))
         return _answer(
             saved, lambda: _stack_form(now(), stack, saved.shown, in_diary(stack), saved)
         )
