@@ -112,6 +112,12 @@ def _sizes(table: Way, quantity: str, label: str, hint: str = "") -> Field:
     return Field((*table, quantity), label, hint)
 
 
+_WEIGHT = Field(
+    ("weight",),
+    "Importance",
+    "How much being short here counts against being short elsewhere. Empty: 1.",
+)
+
 SECTIONS: tuple[Section, ...] = (
     Section(
         "yard",
@@ -255,11 +261,7 @@ SECTIONS: tuple[Section, ...] = (
             Field(("from",), "From", _SPAN, "span"),
             Field(("to",), "To", "", "span"),
             _sizes((), "price", "Your price"),
-            Field(
-                ("weight",),
-                "Importance",
-                "How much being short here counts against being short elsewhere. Empty: 1.",
-            ),
+            _WEIGHT,
         ),
         repeated=True,
     ),
@@ -271,11 +273,7 @@ SECTIONS: tuple[Section, ...] = (
             Field(("on",), "Day", "", "day"),
             _sizes((), "target", "What it takes"),
             _sizes((), "price", "Your price"),
-            Field(
-                ("weight",),
-                "Importance",
-                "How much being short here counts against being short elsewhere. Empty: 1.",
-            ),
+            _WEIGHT,
         ),
         repeated=True,
     ),

@@ -33,7 +33,7 @@ from fruitcast.group.round import WEEK_DAYS, last_observed
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.expected import MOST_CHANCE_SAID
 from fruitcast.tables.faults import FaultsFound
-from fruitcast.tables.sheet import SheetRow, read_sheet
+from fruitcast.tables.sheet import SheetRow, read_sheet, too_many_cells
 from fruitcast.tables.text import read_text
 from fruitcast.tables.values import WrongValueError, cell_number, iso_date, name, number
 from fruitcast.topics import STRAIN_CLASSES, InoculationNumbers, YardNumbers
@@ -122,11 +122,7 @@ class _Row:
     def read(self) -> Place | None:
         """Return the place, None when a cell is at fault."""
         if any(self._surplus):
-            self._found.fault(
-                self._place,
-                "has more cells than the first line has columns",
-                'Put a number with a decimal comma, or a text with commas, in quotes: "12,5".',
-            )
+            too_many_cells(self._place, self._found)
             return None
         before = len(self._found.faults)
         called = self._cell("place", name)

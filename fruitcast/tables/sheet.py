@@ -127,6 +127,15 @@ def read_sheet(
     )
 
 
+def too_many_cells(place: str, found: FaultsFound) -> None:
+    """Note that a row has cells beyond the last column, see `SheetRow.surplus`."""
+    found.fault(
+        place,
+        "has more cells than the first line has columns",
+        'Put a number with a decimal comma, or a text with commas, in quotes: "12,5".',
+    )
+
+
 def from_header(
     rows: list[tuple[int, list[str]]], known: Sequence[str], file: str, found: FaultsFound
 ) -> list[tuple[int, list[str]]]:

@@ -49,7 +49,13 @@ from fruitcast.weather.layout import (
     stand_twice,
     take_unit_row,
 )
-from fruitcast.weather.table import RawTable, assemble, check_repeats, check_values
+from fruitcast.weather.table import (
+    RawTable,
+    assemble,
+    check_one_station,
+    check_repeats,
+    check_values,
+)
 from fruitcast.weather.units import (
     SYSTEMS,
     TEMPERATURES,
@@ -189,7 +195,8 @@ def _read_table(
         faults.raise_any()
     numbers, rows = _rows_of_right_length(layout, numbers, rows, faults)
     columns = {role: [row[column.index] for row in rows] for role, column in layout.columns.items()}
-    _check_one_station(columns, faults)
+    named = (cell.strip() for cell in columns.get("station", ()))
+    check_one_station((cell for cell in named if cell), faults)
     days = _days(columns, layout, numbers, faults)
     table = RawTable(name, numbers, days, {})
     _read_values(table, layout, rows, units, as_it_stands, faults, notes)
@@ -321,16 +328,6 @@ def _rows_of_right_length(
     if len(good_rows) < len(rows) / 2:
         raise faults.error()
     return good_numbers, good_rows
-
-
-def _check_one_station(columns: dict[str, list[str]], faults: FaultList) -> None:
-    stations = dict.fromkeys(cell.strip() for cell in columns.get("station", ()) if cell.strip())
-    if len(stations) > 1:
-        faults.add(
-            "several stations",
-            f"the file holds {len(stations)} stations: {', '.join(list(stations)[:5])}",
-            "Keep the rows of one station",
-        )
 
 
 def _days(

@@ -15,7 +15,7 @@ import numpy as np
 
 from fruitcast.tables.faults import FaultList, quoted
 from fruitcast.weather.cells import parse_dates
-from fruitcast.weather.table import RawTable
+from fruitcast.weather.table import RawTable, check_one_station
 from fruitcast.weather.units import to_si, unit_of
 
 _ELEMENTS = {"TMIN": "tmin", "TMAX": "tmax", "TAVG": "tmean", "PRCP": "rain", "RHAV": "rh"}
@@ -118,13 +118,7 @@ def _fixed_items(lines: Sequence[str], faults: FaultList) -> Iterator[Item]:
 
 def _spread(name: str, items: Sequence[Item], faults: FaultList, notes: list[str]) -> RawTable:
     """Return one row a day from one item a value."""
-    stations = dict.fromkeys(item[1] for item in items)
-    if len(stations) > 1:
-        faults.add(
-            "several stations",
-            f"the file holds {len(stations)} stations: {', '.join(list(stations)[:5])}",
-            "Keep the rows of one station",
-        )
+    check_one_station((item[1] for item in items), faults)
     variables = dict.fromkeys(item[3] for item in items)
     for needed in ("tmin", "tmax", "rain"):
         if needed not in variables:

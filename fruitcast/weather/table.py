@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -101,6 +101,17 @@ def check_values(table: RawTable, faults: FaultList) -> None:
                     day=table.days[row],
                 )
         _check_order(table, faults)
+
+
+def check_one_station(named: Iterable[str], faults: FaultList) -> None:
+    """Note when rows name more than one station."""
+    stations = list(dict.fromkeys(named))
+    if len(stations) > 1:
+        faults.add(
+            "several stations",
+            f"the file holds {len(stations)} stations: {', '.join(stations[:5])}",
+            "Keep the rows of one station",
+        )
 
 
 def _check_order(table: RawTable, faults: FaultList) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from fruitcast.numbers import Numbers
 from fruitcast.tables.faults import FaultsFound
-from fruitcast.tables.sheet import SheetRow, read_sheet
+from fruitcast.tables.sheet import SheetRow, read_sheet, too_many_cells
 from fruitcast.tables.values import (
     WrongValueError,
     cell_number,
@@ -222,10 +222,7 @@ class _RowReader:
         if stack is None and self._row.surplus:
             # Its cells have shifted, so what was found in them says nothing.
             del self._found.faults[before:]
-            self.fault(
-                "has more cells than the first line has columns",
-                'Put a number with a decimal comma, or a text with commas, in quotes: "12,5".',
-            )
+            too_many_cells(self.place, self._found)
         return stack
 
     def _read_cells(self) -> Stack | None:
