@@ -96,6 +96,10 @@ class Document(BaseModel):
         """
         return json.dumps(self.plain(), ensure_ascii=ascii_only, allow_nan=False, indent=indent)
 
+    def json_file(self) -> bytes:
+        """Return the document as a JSON file for people and programs, UTF-8."""
+        return f"{self.json_text(indent=1)}\n".encode()
+
     @classmethod
     def json_schema(cls) -> dict[str, Any]:
         """Return the JSON Schema (draft 2020-12) of what is printed."""

@@ -6,6 +6,7 @@ Words are English whatever the machine's locale, so that the same plan gives the
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date, datetime
 
 _LINE_ENDS = re.compile("\r\n|[\n\r\x0b\x0c\x1c-\x1e\x85\u2028\u2029]")
@@ -43,6 +44,11 @@ def percent_words(share: float) -> str:
     return f"{percent}%"
 
 
+def share_words(share: float | None) -> str:
+    """Return a share as whole per cent, nothing where it is not known."""
+    return "" if share is None else percent_words(share)
+
+
 BEYOND_THREE_WEEKS = (
     "More than three weeks ahead a chance of a natural flush is only how often past years had one "
     "in that week."
@@ -76,6 +82,11 @@ def count_words(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
+def and_words(names: Sequence[str]) -> str:
+    """Return names in a row: 'A', 'A and B', 'A, B and C'."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
@@ -87,6 +98,11 @@ def day_words(day: date, near: date | None = None) -> str:
     if near is not None and near.year != day.year:
         return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
     return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+
+
+def dated_words(day: date) -> str:
+    """Return a day with its year: 'Fri 14 May 2027'."""
+    return f"{day_words(day)} {day.year}"
 
 
 def span_words(first: date, last: date) -> str:

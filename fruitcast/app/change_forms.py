@@ -185,8 +185,7 @@ def stacks_said(folder: Path) -> list[dict[str, str]]:
     InputError
         If the file can't be read.
     """
-    layout = layout_of(read_texts(folder).stacks)
-    return [row for row in map(layout.known, layout.rows) if row.get("stack")]
+    return _named(read_texts(folder).stacks)
 
 
 def save_stack(folder: Path, stack: str, sent: Sent) -> Saved:

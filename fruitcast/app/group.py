@@ -180,11 +180,11 @@ def make_round(
         today=today, name=group.name, units=units, yards=tuple(rows), together=together
     )
     page, shown = out / "round.html", None
-    files = {page: round_page(document), out / "round.json": _json(document)}
+    files = {page: round_page(document), out / "round.json": document.json_file()}
     if together is not None:
         shown = out / "together.html"
         files[shown] = joint_sales_page(document)
-        files[out / "together.json"] = _json(together)
+        files[out / "together.json"] = together.json_file()
         for name, one in found.items():
             # What one yard is asked for goes to it alone: its stack is nobody else's business.
             words = member_words(name, together, one.spare, shared, units, today)
@@ -282,10 +282,6 @@ def _kept(file: Path, inputs: str) -> KeptYard | None:
         if kept.inputs == inputs:
             return kept
     return None
-
-
-def _json(document: Document) -> bytes:
-    return (document.json_text(indent=1) + "\n").encode()
 
 
 # A district's outlook: standard logs at many places, written as one page.

@@ -65,11 +65,6 @@ def plan_csv(plan: Plan) -> bytes:
     return write_rows(tuple(PLAN_COLUMNS), rows).encode()
 
 
-def plan_json(plan: Plan) -> bytes:
-    """Return a plan as a JSON text, numbers as they are."""
-    return (plan.json_text(indent=1) + "\n").encode()
-
-
 def plan_files(folder: Path, plan: Plan, calendar: bytes) -> dict[Path, bytes]:
     """Return what belongs into plan.csv, plan.json and calendar.ics of a folder.
 
@@ -84,7 +79,7 @@ def plan_files(folder: Path, plan: Plan, calendar: bytes) -> dict[Path, bytes]:
     """
     return {
         folder / "plan.csv": plan_csv(plan),
-        folder / "plan.json": plan_json(plan),
+        folder / "plan.json": plan.json_file(),
         folder / "calendar.ics": calendar,
     }
 

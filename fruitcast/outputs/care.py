@@ -18,7 +18,7 @@ from fruitcast.inoculation.problem import LogKind
 from fruitcast.numbers import Numbers
 from fruitcast.outputs.reminder import DRY_SPELLS, INOCULATING, TURNINGS, still_asked
 from fruitcast.weather.daily import DailyWeather
-from fruitcast.words import MONTHS, day_words
+from fruitcast.words import MONTHS, dated_words
 from fruitcast.yard.model import Stack, Yard, in_season
 
 _FIRST_SOAK, _NATURAL, _SPAWN_RUN = 1, 2, 3
@@ -120,13 +120,9 @@ def _spawn_run(name: str, calendar: BatchCalendar, today: date) -> list[YoungCar
     span, middle = _span(calendar.ready), calendar.ready[1]
     if span is None or span[1] < today:
         return []
-    about = f"most likely about {_with_year(middle)}; " if middle else ""
+    about = f"most likely about {dated_words(middle)}; " if middle else ""
     what = "look at the logs, the spawn run should be done"
     return [_entry(name, _SPAWN_RUN, max(span[0], today), span[1], what, f"{about}{_SIGNS}")]
-
-
-def _with_year(day: date) -> str:
-    return f"{day_words(day)} {day.year}"
 
 
 def _as_seen(calendar: BatchCalendar, lots: Sequence[StackOutlook], yard: Yard) -> BatchCalendar:
@@ -203,7 +199,7 @@ def batch_care(
                 _NATURAL,
                 *span,
                 "a first natural flush may come",
-                f"most likely about {_with_year(middle)}" if middle else "",
+                f"most likely about {dated_words(middle)}" if middle else "",
             )
         )
     return sorted(found, key=lambda entry: (entry.first, entry.ordinal))

@@ -18,7 +18,7 @@ from fruitcast.numbers import default_numbers
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.topics import STRAIN_CLASSES
 from fruitcast.units import Units, format_rain
-from fruitcast.words import MONTHS, clean_line, day_words, percent_words
+from fruitcast.words import MONTHS, and_words, clean_line, dated_words, percent_words
 
 LIKELY, POSSIBLE = 0.5, 0.25
 """A natural flush of such a chance is told as likely, as possible. Judgement. [0..1]"""
@@ -103,7 +103,7 @@ def newsletter(places: Sequence[PlaceOutlook], today: date, units: Units) -> str
     if not told:
         return ""
     parts = [
-        f"Week of {day_words(today)} {today.year}.",
+        f"Week of {dated_words(today)}.",
         *(_class_words(name, told) for name in STRAIN_CLASSES),
         _moisture(told, units),
         _spawn(told, today),
@@ -212,6 +212,4 @@ def _named(places: Sequence[str]) -> str:
     """Return 'Mill Creek, High Farm and 3 more'."""
     if len(places) > MOST_NAMED:
         return f"{', '.join(places[: MOST_NAMED - 1])} and {len(places) - MOST_NAMED + 1} more"
-    if len(places) == 1:
-        return places[0]
-    return f"{', '.join(places[:-1])} and {places[-1]}"
+    return and_words(places)

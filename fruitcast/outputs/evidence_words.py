@@ -25,7 +25,7 @@ from fruitcast.outputs.listing import Column, Indented, Listing, Row, title
 from fruitcast.outputs.plan_words import yield_words
 from fruitcast.outputs.report_parts import WordTable
 from fruitcast.units import Units, format_weight
-from fruitcast.words import count_words, day_words, percent_words
+from fruitcast.words import count_words, day_words, percent_words, share_words
 
 COLUMNS = ("What", "Told before", "Outcomes", "Came true", "Should have", "Beside it")
 """Of the table in the terminal and in the report."""
@@ -246,16 +246,16 @@ def _policies(result: Truth, units: Units) -> Listing:
                 (
                     policy.policy,
                     format_weight(policy.shortfall_kg, units),
-                    _percent(policy.shortfall_share),
+                    share_words(policy.shortfall_share),
                     _saved(policy),
-                    _percent(policy.way_to_foresight),
+                    share_words(policy.way_to_foresight),
                     format_weight(policy.expired_kg, units),
                     f"{policy.logs_soaked:.0f}",
                     f"{policy.visits:.0f}",
                     f"{policy.soaking_hours:.0f}",
-                    _percent(policy.promises_kept),
-                    _percent(policy.promised_share),
-                    _percent(policy.first_pick_within),
+                    share_words(policy.promises_kept),
+                    share_words(policy.promised_share),
+                    share_words(policy.first_pick_within),
                     "" if off is None else f"{off:.1f} days",
                 )
             )
@@ -269,7 +269,3 @@ def _saved(policy: PolicyMeans) -> str:
         return ""
     error = "" if policy.plan_saves_error is None else f" ± {100 * policy.plan_saves_error:.1f}"
     return f"{100 * policy.plan_saves:.1f}{error}"
-
-
-def _percent(share: float | None) -> str:
-    return "" if share is None else percent_words(share)

@@ -6,7 +6,6 @@ Everything returned is a rich renderable that fits the window, down to 60 column
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
 from typing import TypeVar
 
 from rich.console import Group, RenderableType
@@ -31,7 +30,7 @@ from fruitcast.outputs.inoculation_answers import (
 )
 from fruitcast.outputs.listing import Column, Heading, Indented, Listing, Row
 from fruitcast.units import KG_PER_LB, M_PER_FT, Units, format_length, format_weight
-from fruitcast.words import MONTHS, count_words, day_words, percent_words, span_words
+from fruitcast.words import MONTHS, count_words, dated_words, day_words, percent_words, span_words
 from fruitcast.yard.model import Yard
 
 _LEAST_WATERINGS = 0.1
@@ -119,11 +118,11 @@ def _calendar_lines(calendar: BatchDates) -> list[str]:
     if calendar.inoculate:
         lines.append(
             f"Inoculate {_days(calendar.inoculate)}, within two weeks of felling; counted here "
-            f"from {_date(calendar.inoculate_on)}. Last frost about "
+            f"from {dated_words(calendar.inoculate_on)}. Last frost about "
             f"{_middle(calendar.last_frost)}."
         )
     if calendar.turn_on:
-        days = ", ".join(_date(day) for day in calendar.turn_on)
+        days = ", ".join(dated_words(day) for day in calendar.turn_on)
         lines.append(f"Turn and restack about {days}.")
     wet = [w for w in calendar.waterings if w.expected >= _LEAST_WATERINGS]
     if wet:
@@ -131,7 +130,7 @@ def _calendar_lines(calendar: BatchDates) -> list[str]:
         lines.append(f"Waterings to expect in the first year, by month: {months}.")
     lines.append(f"Spawn run done {_between(calendar.ready)}.")
     if calendar.first_soak_from:
-        lines.append(f"First soak not before {_date(calendar.first_soak_from)}.")
+        lines.append(f"First soak not before {dated_words(calendar.first_soak_from)}.")
     lines.append(f"First natural flush, if not soaked: {_between(calendar.first_natural)}.")
     if calendar.retire_after:
         lines.append(f"Worth keeping to the end of {calendar.retire_after}.")
@@ -186,10 +185,6 @@ def beware(cautions: Sequence[str]) -> list[RenderableType]:
     return [Heading("Beware"), *(Indented(caution) for caution in cautions)]
 
 
-def _date(day: date) -> str:
-    return f"{day_words(day)} {day.year}"
-
-
 def _days(span: FromTo) -> str:
     first, last = span.first, span.last
     if first.year == last.year:
@@ -204,11 +199,13 @@ def _middle(days: LikelyDays) -> str:
 def _between(days: LikelyDays) -> str:
     early, middle, late = days.p10, days.p50, days.p90
     if middle is None:
-        return "not within three seasons" if early is None else f"{_date(early)} at the earliest"
-    words = f"about {_date(middle)}"
+        return (
+            "not within three seasons" if early is None else f"{dated_words(early)} at the earliest"
+        )
+    words = f"about {dated_words(middle)}"
     if early is not None:
-        words += f", in 8 of 10 cases from {_date(early)}"
-        words += " on" if late is None else f" to {_date(late)}"
+        words += f", in 8 of 10 cases from {dated_words(early)}"
+        words += " on" if late is None else f" to {dated_words(late)}"
     return words
 
 

@@ -18,7 +18,7 @@ from fruitcast.diary.plan import (
     YoungCare,
 )
 from fruitcast.units import Units, format_weight
-from fruitcast.words import clean_line, count_words, day_words, span_words
+from fruitcast.words import clean_line, count_words, dated_words, day_words, span_words
 from fruitcast.yard.model import Stack, Yard
 
 # How the yard's logs bear beside the table, in one sentence.
@@ -289,7 +289,7 @@ def _new_title(name: str, stack: Stack | None, living: int | None) -> str:
     return (
         f"New logs: {clean_line(name)}, "
         f"{count_words(stack.logs if living is None else living, 'log')}, "
-        f"{day_words(stack.inoculated)} {stack.inoculated.year}"
+        f"{dated_words(stack.inoculated)}"
     )
 
 
@@ -328,7 +328,7 @@ def _when(entry: YoungCare, today: date) -> str:
 
 def _dated(day: date, beside: date) -> str:
     """Return a day with its year where that is another one."""
-    return day_words(day) if day.year == beside.year else f"{day_words(day)} {day.year}"
+    return day_words(day) if day.year == beside.year else dated_words(day)
 
 
 def _listed(names: tuple[str, ...]) -> str:

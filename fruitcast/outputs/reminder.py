@@ -264,7 +264,7 @@ class ReminderWriter:
         """Return the reminder of a planned soak; `beside` are all that go in on that day."""
         day, logs, hours = entry.soak_on, entry.logs, entry.hours
         pull = self._at_start(entry.pull_on)
-        first, likely, last = _pick_days(entry.pick)
+        first, likely, last = pick_days(entry.pick)
         lines = (
             f"{count_words(logs, 'log')} in water for {hours_words(hours)}; pull on "
             f"{day_words(pull)} at {time_words(pull)}.",
@@ -321,7 +321,7 @@ class ReminderWriter:
     ) -> Iterator[Reminder]:
         """Return what follows a soak: pull, cover, pins, pick."""
         pull_on, soak_on = entry.pull_on, entry.soak_on
-        first, likely, last = _pick_days(entry.pick)
+        first, likely, last = pick_days(entry.pick)
         name = clean_line(stack)
         yield self.pull(stack, ordinal, logs=entry.logs, soaked_on=soak_on, day=pull_on)
         cover = entry.cover
@@ -452,7 +452,7 @@ class ReminderWriter:
 
     def seen_fruiting(self, entry: FlushUnderWay) -> Reminder:
         """Return the first pick of a flush that comes by itself and was seen."""
-        first, likely, last = _pick_days(entry.pick)
+        first, likely, last = pick_days(entry.pick)
         name, kg = clean_line(entry.stack), self._weight(entry.expected_kg)
         ripe = likely <= entry.begun
         return self.all_day(
@@ -515,7 +515,8 @@ class ReminderWriter:
         return format_weight(kg, self._units)
 
 
-def _pick_days(pick: Pick) -> tuple[date, date, date]:
+def pick_days(pick: Pick) -> tuple[date, date, date]:
+    """Return the early, middle and late day of a first pick."""
     return pick.p10, pick.p50, pick.p90
 
 

@@ -11,11 +11,13 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.wood import wet_from_dry
-from fruitcast.diary.plan import Pick, Plan, WateringChance
+from fruitcast.diary.plan import Plan, WateringChance
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import default_numbers
+from fruitcast.outputs.reminder import pick_days
+from fruitcast.soaks.soak_days import is_away
 from fruitcast.topics import StrainRange
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.yard.model import Stack, Yard
@@ -442,18 +444,14 @@ def _soaks(plan: Plan, state: StackState, first: date) -> Iterator[StripSoak]:
         entry = under_way.get(soak.on)
         if soak.on >= first or entry is not None:
             pulled = soak.pulled_on or (entry.pull_on if entry else soak.on)
-            window = None if entry is None else _window(entry.pick)
+            window = None if entry is None else pick_days(entry.pick)
             kg = 0.0 if entry is None else entry.expected_kg
             yield StripSoak(soak.on, pulled, True, window, kg)
     for ahead in plan.soaks:
         if ahead.stack == state.name:
             yield StripSoak(
-                ahead.soak_on, ahead.pull_on, False, _window(ahead.pick), ahead.expected_kg
+                ahead.soak_on, ahead.pull_on, False, pick_days(ahead.pick), ahead.expected_kg
             )
-
-
-def _window(pick: Pick) -> tuple[date, date, date]:
-    return pick.p10, pick.p50, pick.p90
 
 
 def _ready(plan: Plan, stack: str) -> tuple[date | None, date | None, date | None] | None:
@@ -501,7 +499,7 @@ def _away(yard: Yard, first: date, last: date) -> Iterator[tuple[date, date]]:
     begun: date | None = None
     for offset in range((last - first).days + 2):
         day = first + timedelta(days=offset)
-        away = day <= last and yard.away_on(day)
+        away = day <= last and is_away(yard, day)
         if away and begun is None:
             begun = day
         elif not away and begun is not None:

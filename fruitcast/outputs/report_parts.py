@@ -18,7 +18,7 @@ from fruitcast.numbers import Numbers
 from fruitcast.outputs.report_data import FruitingRange, MoistureCourse, Strip, WeatherCourse
 from fruitcast.units import format_weight
 from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.words import clean_line, count_words, day_words, percent_words
+from fruitcast.words import clean_line, count_words, dated_words, percent_words
 from fruitcast.yard.model import Yard
 
 
@@ -154,13 +154,13 @@ def basis_facts(data: ReportData, course: WeatherCourse) -> tuple[tuple[str, str
 def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]:
     plan, today = data.plan, data.today
     made = "published" if data.published else "made for this report and not published"
-    yield "Plan", f"of {_long(today)}, {made}, for {count_words(plan.weeks, 'week')}"
+    yield "Plan", f"of {dated_words(today)}, {made}, for {count_words(plan.weeks, 'week')}"
     last = _last_observed(data)
     age = (today - last).days
     old = "yesterday" if age == 1 else f"{count_words(age, 'day')} ago"
     yield (
         "Weather",
-        f"{clean_line(data.weather.origin) or 'weather file'}, up to {_long(last)} ({old})",
+        f"{clean_line(data.weather.origin) or 'weather file'}, up to {dated_words(last)} ({old})",
     )
     yield "Filled days", _filled(data)
     forecast = course.forecast_days
@@ -169,7 +169,7 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
     if data.diary_to is None:
         yield "Diary", "empty: nothing is known of what was done"
     else:
-        yield "Diary", f"up to {_long(data.diary_to)}"
+        yield "Diary", f"up to {dated_words(data.diary_to)}"
     if lost := losses_words(data.state.losses):
         yield "Losses", lost
     if data.yard.sells:
@@ -272,7 +272,3 @@ def learned_table(data: ReportData) -> WordTable:
     return WordTable(
         ("Logs", "Flushes", "A log's flush, before to after", "Lead time, degree-days"), tuple(rows)
     )
-
-
-def _long(day: date) -> str:
-    return f"{day_words(day)} {day.year}"

@@ -46,6 +46,7 @@ from fruitcast.words import (
     NATURAL_CHANCE,
     clean_line,
     count_words,
+    dated_words,
     day_words,
     percent_words,
     span_words,
@@ -132,7 +133,7 @@ def _on_hand(sale: Sale, units: Units) -> str:
 def season_text(plan: Plan, strip: Strip, short: Sequence[Shortage]) -> tuple[str, ...]:
     """Return what the season holds, and what stands in the way of more."""
     soaks = plan.soaks
-    found = [f"{count_words(len(soaks), 'soak')} planned to {_long_day(strip.last)}."]
+    found = [f"{count_words(len(soaks), 'soak')} planned to {dated_words(strip.last)}."]
     if soaks:
         listed = "; ".join(
             f"{clean_line(soak.stack)} on {day_words(soak.soak_on)}" for soak in soaks[:LISTED]
@@ -390,10 +391,6 @@ def _suits(celsius: float, ranges: Sequence[FruitingRange]) -> str:
 
 def _wet(share: float) -> str:
     return percent_words(share) if np.isfinite(share) else UNKNOWN
-
-
-def _long_day(day: date) -> str:
-    return f"{day_words(day)} {day.year}"
 
 
 # The week's jobs as a sheet to tick off and fill in.

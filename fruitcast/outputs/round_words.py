@@ -12,7 +12,7 @@ from fruitcast.group.joint_sales import JointSales, SharedSale, SharedSaleTold, 
 from fruitcast.group.round import Round, YardRow
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
-from fruitcast.words import clean_line, count_words, day_words, percent_words
+from fruitcast.words import clean_line, count_words, dated_words, day_words, percent_words
 
 COLUMNS = ("Yard", "Soak this week", "Promised too much", "Dry logs", "Weather", "Diary")
 
@@ -255,7 +255,7 @@ def member_words(
     today : date
         The day.
     """
-    lines = [f"{name}, {day_words(today)} {today.year}: your part of what is sold together", ""]
+    lines = [f"{name}, {dated_words(today)}: your part of what is sold together", ""]
     if spare is None or not document.sales:
         return "\n".join([*lines, document.note or "Nothing is sold together.", ""])
     for number, sale in enumerate(document.sales):

@@ -40,6 +40,7 @@ from fruitcast.words import (
     hours_words,
     percent_words,
     promise_meaning,
+    share_words,
     span_words,
     time_words,
 )
@@ -221,9 +222,9 @@ def stacks_table(rows: Sequence[StackStanding], natural_days: int) -> Renderable
                     row.stack,
                     str(row.logs),
                     row.state,
-                    _share(row.moisture_wet),
+                    share_words(row.moisture_wet),
                     count_words(row.rest_left_days, "day") if row.rest_left_days else "",
-                    _share(row.natural_chance),
+                    share_words(row.natural_chance),
                     day_words(row.next_soak_on) if row.next_soak_on else "",
                 ),
                 f"{row.strain_class}, {row.tree}",
@@ -361,7 +362,7 @@ def _natural(plan: Plan, yard: Yard, today: date, end: date) -> RenderableType |
 def _watering(plan: Plan) -> RenderableType:
     columns = (Column("Day"), Column("Stack"), Column("Wet", "right"))
     rows = [
-        Row((day_words(entry.on), entry.stack, _share(entry.moisture_wet)), entry.reason)
+        Row((day_words(entry.on), entry.stack, share_words(entry.moisture_wet)), entry.reason)
         for entry in plan.water
     ]
     return Listing(columns, rows)
@@ -421,7 +422,3 @@ def _not_this_week(plan: Plan, today: date, end: date) -> list[tuple[str, str]]:
     }
     others = {**later, **reasons}
     return sorted(others.items())
-
-
-def _share(share: float | None) -> str:
-    return "" if share is None else percent_words(share)

@@ -14,6 +14,7 @@ from fruitcast.outputs.reminder import Reminder, in_dry_spells, until_words
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
 from fruitcast.words import (
     NATURAL_CHANCE,
+    and_words,
     clean_line,
     count_words,
     day_words,
@@ -373,7 +374,7 @@ def _jobs(
                 why = f"{job.reasons[0][:1].upper()}{job.reasons[0][1:]}."
             yield ToDo(day, f"{job.summary}, {until}" if until else job.summary, why)
         for kind, jobs in alike.items():
-            stacks = _listed(sorted(clean_line(job.stack) for job in jobs))
+            stacks = and_words(sorted(clean_line(job.stack) for job in jobs))
             rested = f"{stacks} {'is' if len(jobs) == 1 else 'are'} rested"
             yield ToDo(day, f"Watch {stacks} for pins" if kind == "pins" else rested)
 
@@ -427,7 +428,7 @@ def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
             f"{format_weight(entry.expected_kg / entry.chance, units)})"
             for entry in weeks[week]
         ]
-        yield f"{_listed(told)} {when}"
+        yield f"{and_words(told)} {when}"
 
 
 def _short(
@@ -470,7 +471,3 @@ def _short(
 
 def _more(jobs: Sequence[ToDo]) -> ToDo:
     return ToDo(jobs[0].on, f"{count_words(len(jobs), 'more job')}: 'fruitcast week' lists all")
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

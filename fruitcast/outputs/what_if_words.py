@@ -15,7 +15,14 @@ from rich.text import Text
 from fruitcast.diary.plan import SalesTried, SoakTried
 from fruitcast.document import Count, Day, Document, Hours, Number
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
-from fruitcast.words import count_words, day_words, hours_words, percent_words, span_words
+from fruitcast.words import (
+    and_words,
+    count_words,
+    day_words,
+    hours_words,
+    percent_words,
+    span_words,
+)
 
 WIDTH = 78
 """Of the longest lines, the lists of days. [character]"""
@@ -220,14 +227,10 @@ def _other_words(soaks: TriedSoaks) -> str:
     gone = [day_words(day) for day in soaks.present if day not in soaks.other]
     new = [day_words(day) for day in soaks.other if day not in soaks.present]
     if gone and new:
-        return f"{soaks.stack} on {_listed(new)} instead of {_listed(gone)}"
+        return f"{soaks.stack} on {and_words(new)} instead of {and_words(gone)}"
     if new:
-        return f"{soaks.stack} also on {_listed(new)}"
-    return f"{soaks.stack} not on {_listed(gone)}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+        return f"{soaks.stack} also on {and_words(new)}"
+    return f"{soaks.stack} not on {and_words(gone)}"
 
 
 def compared_rows(found: Compared, units: Units) -> list[tuple[str, str, str]]:

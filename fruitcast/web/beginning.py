@@ -39,7 +39,7 @@ from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.planner import Planner
 from fruitcast.web.trial import stop_trials
 from fruitcast.web.weather import fault_lines, weather_rows
-from fruitcast.words import day_words
+from fruitcast.words import dated_words
 from fruitcast.yard.model import Stack
 from fruitcast.yard.stacks import FILE as STACKS_FILE
 
@@ -260,7 +260,7 @@ def _add_stacks(app: Flask, context: Context, beginning: Beginning) -> None:
             spawns=SPAWN_FORMS,
             order=", ".join(PASTED).replace("_", " "),
             size=lambda stack: size_words(stack, units),
-            day=lambda day: f"{day_words(day)} {day.year}",
+            day=dated_words,
         )
 
 

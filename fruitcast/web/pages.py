@@ -58,7 +58,7 @@ from fruitcast.web.pictures import SaleShown, supply_picture
 from fruitcast.web.records import form_uuid
 from fruitcast.web.trial import Trials, add_trials
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, yes_link
-from fruitcast.words import day_words, percent_words, span_words
+from fruitcast.words import dated_words, day_words, percent_words, span_words
 
 if TYPE_CHECKING:
     from fruitcast.app.reporting import ReportWritten
@@ -238,7 +238,7 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
         rows.append(("Weather from", weather.origin))
         rows.append(("Weather seen up to", _seen_up_to(now)))
         if weather.forecast_to:
-            rows.append(("Forecast up to", _long_day(weather.forecast_to)))
+            rows.append(("Forecast up to", dated_words(weather.forecast_to)))
     years = now.background.years
     if years:
         rows.append(("Weather years", f"{len(years)}, {years[0]} to {years[-1]}"))
@@ -247,7 +247,7 @@ def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:
         event = entries[0].event
         at = f"{event.recorded_at.astimezone(zone):%H:%M, }" if event.recorded_at else ""
         day = event.recorded_at.astimezone(zone).date() if event.recorded_at else event.on
-        rows.append(("Last entry in the diary", f"{at}{day_words(day)} {day.year}"))
+        rows.append(("Last entry in the diary", f"{at}{dated_words(day)}"))
     return rows
 
 
@@ -258,11 +258,7 @@ def _seen_up_to(now: Situation) -> str:
         return ""
     behind = (now.today - weather.observed_to).days - 1
     old = f"; {behind} {'day' if behind == 1 else 'days'} since are missing" if behind > 0 else ""
-    return f"{_long_day(weather.observed_to)}{old}"
-
-
-def _long_day(day: date) -> str:
-    return f"{day_words(day)} {day.year}"
+    return f"{dated_words(weather.observed_to)}{old}"
 
 
 # How good the forecasts were, and the report to print.
@@ -445,7 +441,7 @@ def _span(today: date) -> tuple[date, date, str]:
 def _sold_rows(rows: Sequence[Sold], units: Units) -> list[tuple[str, ...]]:
     return [
         (
-            f"{day_words(row.on)} {row.on.year}",
+            dated_words(row.on),
             row.outlet or "not named",
             format_weight(row.kg, units),
             row.label or "not known",

@@ -24,7 +24,7 @@ from fruitcast.units import Units, format_rain, format_temperature
 from fruitcast.weather.formats import AS_IT_STANDS
 from fruitcast.weather.stations import STORED
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
-from fruitcast.words import count_words, day_words
+from fruitcast.words import count_words, dated_words
 
 _INCOMING = "incoming.csv"
 _MOST_FAULTS = 12
@@ -132,7 +132,7 @@ def _there_words(there: WeatherAnswer) -> list[str]:
 def _last_rows(there: WeatherAnswer, units: Units) -> list[tuple[str, ...]]:
     return [
         (
-            f"{day_words(row.on)} {row.on.year}",
+            dated_words(row.on),
             *(_told(each, format_temperature, units) for each in (row.tmin_c, row.tmax_c)),
             _told(row.rain_mm, format_rain, units),
         )
@@ -144,7 +144,7 @@ def weather_rows(found: WeatherUnderstood, units: Units) -> list[tuple[str, ...]
     """Return the first and last days of a file: day, lowest, highest temperature, rain."""
     return [
         (
-            f"{day_words(day)} {day.year}",
+            dated_words(day),
             *(_told(each, format_temperature, units) for each in (low, high)),
             _told(rain, format_rain, units),
         )

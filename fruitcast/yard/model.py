@@ -448,10 +448,6 @@ class Yard:
         """Share of the crop that can be sold before any pick has taught it. [0..1]"""
         return self.saleable if self.saleable_set is None else self.saleable_set
 
-    def away_on(self, day: date) -> bool:
-        """Return whether the grower is away on a day."""
-        return any(away.covers(day) for away in self.away)
-
     @property
     def logs_at_once(self) -> int:
         """Most logs of one stack that are soaked, and then fruit, together."""

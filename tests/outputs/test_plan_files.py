@@ -7,7 +7,7 @@ import io
 
 import pytest
 
-from fruitcast.app.publication import PLAN_COLUMNS, plan_csv, plan_files, plan_json
+from fruitcast.app.publication import PLAN_COLUMNS, plan_csv, plan_files
 from fruitcast.atomic import write_all_atomically
 from fruitcast.diary.plan import Plan
 from fruitcast.errors import OutputError
@@ -60,17 +60,17 @@ def test_a_spreadsheet_calculates_nothing_from_names_and_reasons():
 
 
 def test_numbers_in_the_json_are_as_they_were():
-    data = plan_json(plan())
+    data = plan().json_file()
     assert Plan.model_validate_json(data) == plan()
     assert b"2.4123456789" in data
-    assert "Café" in plan_json(plan(warnings=["Café"])).decode()
+    assert "Café" in plan(warnings=["Café"]).json_file().decode()
 
 
 def test_a_plan_with_a_hole_is_never_written():
     with pytest.raises(ValueError, match="objective_kg"):
         plan(objective_kg=float("nan"))
     with pytest.raises(ValueError, match="JSON"):
-        plan_json(plan().model_copy(update={"objective_kg": float("nan")}))
+        plan().model_copy(update={"objective_kg": float("nan")}).json_file()
 
 
 def test_three_files_are_written_and_nothing_else(tmp_path):

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.numbers import DROPPED, default_numbers
+from fruitcast.soaks.soak_days import is_away
 from fruitcast.units import KG_PER_LB
 from fruitcast.yard.model import Away, in_season
 from fruitcast.yard.settings import parse_settings
@@ -297,9 +298,9 @@ def test_the_yard_answers_for_single_days():
     assert yard.soaking.permits(date(2027, 5, 4))
     assert not yard.soaking.permits(date(2027, 5, 5))
     assert not yard.soaking.permits(date(2027, 4, 13))
-    assert yard.away_on(date(2027, 7, 10))
-    assert yard.away_on(date(2029, 1, 1))
-    assert not yard.away_on(date(2027, 7, 11))
+    assert is_away(yard, date(2027, 7, 10))
+    assert is_away(yard, date(2029, 1, 1))
+    assert not is_away(yard, date(2027, 7, 11))
 
 
 def test_costs_and_woods_are_read_in_either_unit(tmp_path):
