@@ -52,8 +52,6 @@ def young_calendars(
         The first day not known.
     seed : int
         Seed of the scatter.
-    numbers : Numbers
-        The numbers in use.
     """
     alike: dict[tuple[date, float], dict[LogKind, list[Stack]]] = {}
     for stack in stacks:

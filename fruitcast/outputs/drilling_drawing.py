@@ -58,8 +58,6 @@ def draw_pattern(
         Where to drill.
     bit, depth : float
         Drill bit, and depth at which to set the stop. [m]
-    units : {'us', 'metric'}
-        What people see.
     title : str
         The batch's name and kind.
     """

@@ -176,8 +176,6 @@ def programme_document(
         What the holes are drilled with.
     warnings : sequence of str
         What the grower should know besides the programme's own.
-    numbers : Numbers
-        The numbers in use.
     """
     per_pound = logs_per_pound(
         programme, numbers.reported, flush=numbers.strain(REFERENCE_CLASS).yields.base

@@ -96,8 +96,6 @@ def model_change_lines(plan: Plan, units: Units) -> tuple[str, ...]:
     ----------
     plan : Plan
         A plan.
-    units : {'us', 'metric'}
-        What people see.
 
     Returns
     -------
@@ -184,8 +182,6 @@ def table_words(plan: Plan, yard: Yard) -> tuple[Told, ...]:
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     yard : Yard
         Stacks and units.
     """

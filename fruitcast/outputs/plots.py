@@ -307,10 +307,6 @@ def plot_supply(
     ----------
     sales : sequence of Sale
         Of a plan, at least one.
-    units : {'us', 'metric'}
-        What people see.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     span : (date, date), optional
         First and last day of the axis; otherwise those of the sales.
     """
@@ -375,8 +371,6 @@ def plot_moisture(course: MoistureCourse, ax: Axes | None = None) -> Axes:
     ----------
     course : MoistureCourse
         The stack's past weeks.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax)
     last = course.today - timedelta(days=1)

@@ -69,8 +69,6 @@ def plot_season(strip: Strip, ax: Axes | None = None) -> Axes:
     ----------
     strip : Strip
         The season of each stack.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax, height=strip_height(strip))
     rows, broad = strip.rows, _is_broad(ax)

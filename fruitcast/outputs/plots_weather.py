@@ -47,10 +47,6 @@ def plot_temperature(
         The weather around today.
     ranges : sequence of FruitingRange
         Of the classes in the yard.
-    units : {'us', 'metric'}
-        What people see.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax)
     past = (course.today - course.first).days
@@ -194,8 +190,6 @@ def plot_policies(seasons: Sequence[PolicySeason], ax: Axes | None = None) -> Ax
     ----------
     seasons : sequence of PolicySeason
         The seasons lived through.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax)
     policies = list(dict.fromkeys(season.policy for season in seasons))
@@ -235,10 +229,6 @@ def plot_programme(seasons: Sequence[SeasonSummary], units: Units, ax: Axes | No
     ----------
     seasons : sequence of SeasonSummary
         In order.
-    units : {'us', 'metric'}
-        What people see.
-    ax : Axes, optional
-        Where to draw; a new figure otherwise.
     """
     ax = axes_of(ax)
     per = KG_PER_LB if units == "us" else 1.0

@@ -29,8 +29,6 @@ def reminders(plan: Plan, yard: Yard, state: YardState) -> tuple[Reminder, ...]:
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     yard : Yard
         Soak time, zone, units and the stacks' notes.
     state : YardState

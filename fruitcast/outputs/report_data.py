@@ -375,10 +375,6 @@ def season_strip(
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
     first_after_days : float
         From inoculation to the first soak. [day]
     rest_days : float

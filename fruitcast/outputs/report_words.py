@@ -485,10 +485,6 @@ def week_sheet(plan: Plan, yard: Yard, state: YardState, today: date) -> WeekShe
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
     today : date
         The first day.
     """

@@ -161,8 +161,6 @@ def joint_sales_rows(
     ----------
     document : JointSales
         What is sold together.
-    units : {'us', 'metric'}
-        What people see.
     between : str
         What stands between two yards in one cell.
     """
@@ -250,8 +248,6 @@ def member_words(
         What it has to spare.
     shared : sequence of SharedSale
         In the order of the document's sales.
-    units : {'us', 'metric'}
-        What people see.
     today : date
         The day.
     """

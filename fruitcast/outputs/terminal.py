@@ -60,10 +60,6 @@ def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False)
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
-    yard, state : Yard, YardState
-        What there is, and what the diary says.
     whole : bool
         Whether to show the whole season with every reason; else the next four weeks.
     """

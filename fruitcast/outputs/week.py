@@ -183,8 +183,6 @@ def work_lines(plan: Plan, today: date) -> tuple[str, ...]:
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     today : date
         The first day.
     """
@@ -279,12 +277,8 @@ def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
 
     Parameters
     ----------
-    plan : Plan
-        The plan.
     week : Week
         The jobs of the week that begins today.
-    units : {'us', 'metric'}
-        What people see.
     today : date
         The first day.
     """
