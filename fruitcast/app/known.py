@@ -164,15 +164,8 @@ def read_known(
     WeatherGapError
         If the weather is too short or too full of gaps.
     """
-    from fruitcast.app.publication import last_plan, plan_before, plan_to_go_by
-    from fruitcast.diary.kept_plan import DamagedPlanError
-    from fruitcast.diary.state_from_diary import (
-        left_undone,
-        published_soaks,
-        read_yard_state,
-        released,
-        unplanned,
-    )
+    from fruitcast.app.publication import plan_before
+    from fruitcast.diary.state_from_diary import read_yard_state
     from fruitcast.weather.known import known_weather
     from fruitcast.yard.reading import read_yard
 
@@ -180,28 +173,12 @@ def read_known(
     state = read_yard_state(yard, today)
     if state.losses.flushes:
         yard = yard.with_saleable(state.losses.share)
-    to_go_by, damaged, undone = None, list[str](), list[str]()
-    try:
-        to_go_by = plan_to_go_by(yard, today)
-    except DamagedPlanError as error:
-        damaged.append(str(error))
-    if to_go_by:
-        # Dates of lots that are parted otherwise now bind nobody, nor does a day let go again.
-        new = unplanned(to_go_by.stacks, state)
-        loose = new | released(last_plan(yard, today), state)
-        soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in loose)
-        to_go_by = GoesBy(soaks=soaks, stacks=to_go_by.stacks)
-        coming = published_soaks(soaks, state.stacks, today)
-        undone = left_undone(soaks, state.stacks, today)
-        state = replace(state, published=coming, unplanned=new)
-    else:
-        state = replace(state, published={})
+    state, to_go_by, told = _with_published(yard, state, today)
     weather = read_weather(yard, today, fetching=fetching, progress=progress)
     weather, years = known_weather(weather, today, days_ahead, state.rain_gauge)
     years, numbers = years[-yard.weather.years :], numbers_of(yard)
     warnings = (
-        *damaged,
-        *undone,
+        *told,
         *doubt_of_clock(yard, fetching.now),
         *yard.warnings,
         *weather.notes,
@@ -220,4 +197,30 @@ def read_known(
         warnings,
         to_go_by,
         plan_before(yard, today),
+    )
+
+
+def _with_published(
+    yard: Yard, state: YardState, today: date
+) -> tuple[YardState, GoesBy | None, tuple[str, ...]]:
+    """Return the state with the published soaks that still bind, all of them, and notes on them."""
+    from fruitcast.app.publication import last_plan, plan_to_go_by
+    from fruitcast.diary.kept_plan import DamagedPlanError
+    from fruitcast.diary.state_from_diary import left_undone, published_soaks, released, unplanned
+
+    try:
+        to_go_by = plan_to_go_by(yard, today)
+    except DamagedPlanError as error:
+        return replace(state, published={}), None, (str(error),)
+    if not to_go_by:
+        return replace(state, published={}), to_go_by, ()
+    # Dates of lots that are parted otherwise now bind nobody, nor does a day let go again.
+    new = unplanned(to_go_by.stacks, state)
+    loose = new | released(last_plan(yard, today), state)
+    soaks = tuple(soak for soak in to_go_by.soaks if soak.stack not in loose)
+    coming = published_soaks(soaks, state.stacks, today)
+    return (
+        replace(state, published=coming, unplanned=new),
+        GoesBy(soaks=soaks, stacks=to_go_by.stacks),
+        tuple(left_undone(soaks, state.stacks, today)),
     )
