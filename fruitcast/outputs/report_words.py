@@ -26,6 +26,7 @@ from fruitcast.outputs.week import (
     WEEK_DAYS,
     natural_words,
     promised_in_full,
+    sale_cells,
     sale_words,
     told_together,
     week_ahead,
@@ -95,25 +96,18 @@ def supply_text(sales: Sequence[Sale], promise: float, units: Units) -> tuple[st
 def supply_table(sales: Sequence[Sale], units: Units) -> WordTable:
     """Return one row for each sale; what was promised has a column where anything was."""
     given = any(sale.given_kg for sale in sales)
+    told = [(sale_cells(sale, units), _on_hand(sale, units)) for sale in sales]
     rows = tuple(
         (
-            day_words(sale.on),
-            format_weight(sale.target_kg, units),
-            format_sale_weight(sale.promise_kg, units),
-            *((_given(sale, units),) if given else ()),
-            percent_words(sale.chance),
-            _on_hand(sale, units),
-            format_weight(sale.delivered_kg, units),
+            *(of.day, of.wanted, of.promise),
+            *((of.given,) if given else ()),
+            *(of.chance, on_hand, of.expected),
         )
-        for sale in sales
+        for of, on_hand in told
     )
     promised = ("Promised",) if given else ()
     amounts = ("All of it", "Likely amount", "Likely on average")
     return WordTable(("Day", "Wanted", "Can promise", *promised, *amounts), rows)
-
-
-def _given(sale: Sale, units: Units) -> str:
-    return format_weight(sale.given_kg, units) if sale.given_kg else ""
 
 
 def order_lines(orders: Sequence[Sale], units: Units) -> tuple[str, ...]:

@@ -25,6 +25,7 @@ from fruitcast.outputs.week import (
     Glance,
     days_told,
     glance,
+    sale_cells,
     sale_words,
     told_together,
     week_ahead,
@@ -292,21 +293,8 @@ def _sales(plan: Plan, yard: Yard, end: date) -> list[RenderableType]:
         Column("All of it", "right", aside="all of it {}"),
         Column("Likely amount", aside="likely {} on hand"),
     )
-    rows = [
-        Row(
-            (
-                day_words(sale.on),
-                sale.outlet,
-                format_weight(sale.target_kg, yard.units),
-                format_sale_weight(sale.promise_kg, yard.units),
-                format_weight(sale.given_kg, yard.units) if sale.given_kg else "",
-                percent_words(sale.chance),
-                _range(sale, yard),
-            )
-        )
-        for sale in plan.outlets
-        if sale.on < end
-    ]
+    told = [(sale, sale_cells(sale, yard.units)) for sale in plan.outlets if sale.on < end]
+    rows = [Row((of.day, sale.outlet, *of[1:5], _range(sale, yard))) for sale, of in told]
     parts: list[RenderableType] = [Listing(columns, rows)] if rows else []
     if rows:
         parts.append(Indented(promise_meaning(plan.promise), style="dim"))

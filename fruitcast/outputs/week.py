@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import NamedTuple
 
 from pydantic import Field
 
 from fruitcast.diary.plan import NaturalFlush, Plan, PlannedSoak, Sale, WorkDay
 from fruitcast.document import Day, Document
 from fruitcast.outputs.reminder import Reminder, in_dry_spells, until_words
-from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_weight
+from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
 from fruitcast.words import (
     NATURAL_CHANCE,
     and_words,
@@ -306,6 +307,29 @@ def sale_words(sale: Sale, units: Units) -> str:
     if not _can_be_promised(sale):
         return f"{outlet}, you can't fill this: about {promise} of {wanted}"
     return f"{outlet}, promise {promise} of {wanted}"
+
+
+class SaleCells(NamedTuple):
+    """One day of an outlet as the tables of terminal, page and report tell it."""
+
+    day: str
+    wanted: str
+    promise: str
+    given: str
+    chance: str
+    expected: str
+
+
+def sale_cells(sale: Sale, units: Units) -> SaleCells:
+    """Return the cells of one sale; what was promised is empty where nothing was."""
+    return SaleCells(
+        day=day_words(sale.on),
+        wanted=format_weight(sale.target_kg, units),
+        promise=format_sale_weight(sale.promise_kg, units),
+        given=format_weight(sale.given_kg, units) if sale.given_kg else "",
+        chance=percent_words(sale.chance),
+        expected=format_weight(sale.delivered_kg, units),
+    )
 
 
 def promised_in_full(sale: Sale, units: Units) -> bool:

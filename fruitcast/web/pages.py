@@ -36,8 +36,7 @@ from fruitcast.app.serving import (
     with_uuid,
     write_entries,
 )
-from fruitcast.diary import plan as kept
-from fruitcast.diary.plan import StackToPart
+from fruitcast.diary.plan import Sale, StackToPart
 from fruitcast.diary.sales import NO_PROOF
 from fruitcast.errors import InputError
 from fruitcast.outputs.evidence_words import foretold_table
@@ -49,16 +48,16 @@ from fruitcast.outputs.plan_words import (
     table_words,
     yield_words,
 )
-from fruitcast.outputs.week import Glance, glance, work_lines
+from fruitcast.outputs.week import Glance, glance, sale_cells, work_lines
 from fruitcast.progress import Progress
-from fruitcast.units import Units, format_sale_weight, format_weight
+from fruitcast.units import Units, format_weight
 from fruitcast.weather.stations import Fetching
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
-from fruitcast.web.pictures import SaleShown, supply_picture
+from fruitcast.web.pictures import supply_picture
 from fruitcast.web.records import form_uuid
 from fruitcast.web.trial import Trials, add_trials
 from fruitcast.web.words import change_words, stack_rows, sure_words, week_days, yes_link
-from fruitcast.words import dated_words, day_words, percent_words, span_words
+from fruitcast.words import count_words, dated_words, day_words, span_words
 
 if TYPE_CHECKING:
     from fruitcast.app.reporting import ReportWritten
@@ -179,15 +178,14 @@ def _outlets(now: Situation) -> list[_OutletShown]:
     if now.plan is None:
         return []
     units = now.yard.units
-    by_name: dict[str, list[kept.Sale]] = {}
+    by_name: dict[str, list[Sale]] = {}
     for sale in now.plan.outlets:
         by_name.setdefault(sale.outlet, []).append(sale)
     found = []
-    for name, entries in by_name.items():
-        sales = [_sale(entry) for entry in entries]
-        wanted, expected = sum(s.target for s in sales), sum(s.expected for s in sales)
+    for name, sales in by_name.items():
+        wanted, expected = sum(s.target_kg for s in sales), sum(s.delivered_kg for s in sales)
         title = (
-            f"{name}, {len(sales)} {'day' if len(sales) == 1 else 'days'} from "
+            f"{name}, {count_words(len(sales), 'day')} from "
             f"{span_words(sales[0].on, sales[-1].on)}: {format_weight(wanted, units)} wanted, "
             f"{format_weight(expected, units)} expected. The table below has every day."
         )
@@ -196,33 +194,17 @@ def _outlets(now: Situation) -> list[_OutletShown]:
             _OutletShown(
                 name=name,
                 picture=supply_picture(sales, title, units),
-                rows=[_row(entry, now, short.get(entry.on, "")) for entry in entries],
+                rows=[_row(sale, units, short.get(sale.on, "")) for sale in sales],
                 short=bool(short),
-                given=any(entry.given_kg for entry in entries),
+                given=any(sale.given_kg for sale in sales),
             )
         )
     return found
 
 
-def _sale(entry: kept.Sale) -> SaleShown:
-    return SaleShown(entry.on, entry.target_kg, entry.promise_kg, entry.delivered_kg)
-
-
-def _row(entry: kept.Sale, now: Situation, short: str) -> dict[str, str]:
-    units, sale = now.yard.units, _sale(entry)
-    low, high = (
-        format_weight(kg, units) for kg in (entry.available_p10_kg, entry.available_p90_kg)
-    )
-    return {
-        "day": day_words(sale.on),
-        "wanted": format_weight(sale.target, units),
-        "promise": format_sale_weight(sale.promise, units),
-        "given": format_weight(entry.given_kg, units) if entry.given_kg else "",
-        "expected": format_weight(sale.expected, units),
-        "chance": percent_words(entry.chance),
-        "range": f"{low} to {high}",
-        "short": short,
-    }
+def _row(sale: Sale, units: Units, short: str) -> dict[str, str]:
+    low, high = (format_weight(kg, units) for kg in (sale.available_p10_kg, sale.available_p90_kg))
+    return {**sale_cells(sale, units)._asdict(), "range": f"{low} to {high}", "short": short}
 
 
 def _rests_on(now: Situation, clock: Clock) -> Sequence[tuple[str, str]]:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
 from html import escape
 
 from markupsafe import Markup
 
+from fruitcast.diary.plan import Sale
 from fruitcast.units import Units, format_weight
 from fruitcast.words import MONTHS
 
@@ -20,37 +19,19 @@ _NAME = 30
 """Room that the name of a month needs."""
 
 
-@dataclass(frozen=True)
-class SaleShown:
-    """One outlet day.
-
-    Attributes
-    ----------
-    on : date
-        The day.
-    target, promise, expected : float
-        Wanted; met with the asked-for chance; met on average over the weather years. [kg]
-    """
-
-    on: date
-    target: float
-    promise: float
-    expected: float
-
-
-def supply_picture(sales: Sequence[SaleShown], title: str, units: Units) -> Markup:
+def supply_picture(sales: Sequence[Sale], title: str, units: Units) -> Markup:
     """Return columns over the season: in the one wanted what is likely, in that what is promised.
 
     Parameters
     ----------
-    sales : sequence of SaleShown
+    sales : sequence of Sale
         Of one outlet, in order of day; at least one.
     title : str
         Says in words what the picture shows.
     units : {'us', 'metric'}
         What people see.
     """
-    most = max(sale.target for sale in sales) or 1.0
+    most = max(sale.target_kg for sale in sales) or 1.0
     room = (WIDTH - _LEFT - _RIGHT) / max(len(sales), 6)
     floor, rise = HEIGHT - _BOTTOM, (HEIGHT - _BOTTOM - _TOP) / most
     parts = [
@@ -63,12 +44,12 @@ def supply_picture(sales: Sequence[SaleShown], title: str, units: Units) -> Mark
     for place, sale in enumerate(sales):
         middle = _LEFT + (place + 0.5) * room
         for name, kg in (
-            ("wanted", sale.target),
-            ("expected", sale.expected),
-            ("promise", sale.promise),
+            ("wanted", sale.target_kg),
+            ("expected", sale.delivered_kg),
+            ("promise", sale.promise_kg),
         ):
             wide = _SHARES[name] * room
-            x, high = middle - wide / 2, min(kg, sale.target) * rise
+            x, high = middle - wide / 2, min(kg, sale.target_kg) * rise
             parts.append(
                 f'<rect class="{name}" x="{x:.1f}" y="{floor - high:.1f}" width="{wide:.1f}" '
                 f'height="{max(high, 0.0):.1f}"/>'

@@ -4,12 +4,26 @@ import re
 from datetime import date, timedelta
 from itertools import pairwise
 
-from fruitcast.web.pictures import SaleShown, supply_picture
+from fruitcast.diary.plan import Sale
+from fruitcast.web.pictures import supply_picture
+
+
+def sale(on):
+    return Sale(
+        outlet="Stall",
+        on=on,
+        target_kg=2.0,
+        delivered_kg=1.5,
+        available_p10_kg=1.0,
+        available_p90_kg=3.0,
+        chance=0.5,
+        promise_kg=1.0,
+    )
 
 
 def months(first, sales):
     days = [first + timedelta(weeks=week) for week in range(sales)]
-    drawn = supply_picture([SaleShown(day, 2.0, 1.0, 1.5) for day in days], "supply", "metric")
+    drawn = supply_picture([sale(day) for day in days], "supply", "metric")
     return re.findall(r'class="month" x="([\d.]+)"[^>]*>(\w+)<', drawn)[::-1]
 
 
@@ -32,7 +46,7 @@ def test_a_year_and_more_names_what_fits():
 
 
 def test_wanted_likely_and_promised_lie_one_inside_the_other_from_one_floor():
-    drawn = supply_picture([SaleShown(date(2027, 5, 1), 2.0, 1.0, 1.5)], "supply", "metric")
+    drawn = supply_picture([sale(date(2027, 5, 1))], "supply", "metric")
     found = re.findall(
         r'class="(\w+)" x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', drawn
     )
