@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING
 from fruitcast.app.demo import FOLDER as DEMO_FOLDER
 from fruitcast.app.known import DEFAULT_WEEKS, horizon_days
 from fruitcast.app.starting import (
-    NEAREST,
     Guess,
     Position,
     Told,
@@ -35,6 +34,7 @@ from fruitcast.tables.sheet import column_name
 from fruitcast.tables.text import decode
 from fruitcast.tables.values import WrongValueError, cell_number
 from fruitcast.units import UNITS, Units, format_elevation
+from fruitcast.weather.stations import NEAREST
 from fruitcast.words import count_words, percent_words
 from fruitcast.yard import keys, stacks
 from fruitcast.yard.model import Stack

@@ -13,6 +13,7 @@ from fruitcast.diary.plan import KeptDate
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.inoculation.batch import BatchPlan
 from fruitcast.numbers import Numbers
+from fruitcast.soaks.problem import HAIR
 from fruitcast.topics import DoubtNumbers, WorkNumbers
 from fruitcast.units import format_length, format_temperature, format_weight
 from fruitcast.words import day_words
@@ -35,9 +36,6 @@ WEATHER_DOUBTED = "The weather raises a doubt"
 """So begins the one line that stands elsewhere for what 'check' tells in full."""
 
 _BELIEVED = "believed weather"
-
-HAIR = 1e-9
-"""From adding up."""
 
 
 def doubts(

@@ -20,6 +20,7 @@ from fruitcast.document import Document
 from fruitcast.errors import FruitcastError, InputError
 from fruitcast.progress import Step
 from fruitcast.units import Units, format_elevation
+from fruitcast.weather.stations import NEAREST
 from fruitcast.words import count_words
 from fruitcast.yard.starter import NewYard, write_starter
 
@@ -189,7 +190,6 @@ def usual_units(environ: Mapping[str, str], country: str | None) -> tuple[Units,
 EXAMPLE = Position(42.6, -73.4)
 """What a starter yard says of its place as long as nothing tells it better."""
 
-NEAREST = "nearest"
 _IN_WORDS = {"soak_days": "the soak days"}
 _SAME_TOWN = 40.0
 _LISTED = 6

@@ -18,7 +18,7 @@ from fruitcast.document import Amount, Document
 from fruitcast.errors import FruitcastError, InputError, WeatherGapError
 from fruitcast.numbers import default_numbers
 from fruitcast.progress import Progress, silent
-from fruitcast.weather.stations import AS_USUAL, Fetching
+from fruitcast.weather.stations import AS_USUAL, NEAREST, Fetching
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.settings import WEATHER_FILE
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 BACKUP_SUFFIX = ".before-import"
 """Behind the name of the weather file as it was before the last import."""
 
-NEAREST = "nearest"
 
 NO_FORECAST = (
     "The station has no forecast. For one at the yard's own place, by MET Norway, write your "

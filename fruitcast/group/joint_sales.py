@@ -14,6 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from fruitcast.document import Count, Day, Document, Number
+from fruitcast.soaks.answer import MET_WITHIN
 from fruitcast.soaks.build import BuiltProblem
 from fruitcast.soaks.expected import fresh_picked
 from fruitcast.soaks.problem import FloatArray, Occupancy, OutletDay, Plan, Problem, SoakPath
@@ -229,9 +230,6 @@ def _rounded(kg: FloatArray) -> tuple[tuple[float, ...], ...]:
 
 
 # Yards that sell together: offers, what is likely to be there, and fair shares.
-
-MET_WITHIN = 0.001
-"""A target missed by less than a gram is met. [kg]"""
 
 
 class YardOffer(Document):

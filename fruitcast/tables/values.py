@@ -18,8 +18,11 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 EARLIEST, LATEST = date(1950, 1, 1), date(2200, 1, 1)
 """Dates outside are slips of the pen."""
 
-_SPREADSHEET_EPOCH = date(1899, 12, 30)
+SPREADSHEET_EPOCH = date(1899, 12, 30)
 """Day 0 of the day numbers that spreadsheets keep for dates."""
+
+LATER_EPOCH = timedelta(days=1462)
+"""Those that count from 1904 begin so much later."""
 
 
 class WrongValueError(ValueError):
@@ -272,7 +275,7 @@ def _nearest_zone(word: str) -> str | None:
 
 _FRACTION = re.compile(r"(?:(\d{1,3})[ -]?)?(?:(\d{1,2})/(\d{1,2})|([\u00bc\u00bd\u00be]))")
 _SIGNS = {"\u00bc": 0.25, "\u00bd": 0.5, "\u00be": 0.75}
-_FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")
+FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")
 
 
 def _fraction(text: str) -> float | None:
@@ -299,7 +302,7 @@ def cell_number(cell: str) -> float:
             f"{shown(cell)} is what a spreadsheet writes for a formula that failed",
             "Mend the formula, or type the number in.",
         )
-    if _FRACTION_AS_DATE.fullmatch(cell.strip()):
+    if FRACTION_AS_DATE.fullmatch(cell.strip()):
         raise WrongValueError(
             f"{shown(cell)} is a date where a number belongs",
             "A spreadsheet has taken a fraction or a decimal for it: type the number as 4.5.",
@@ -331,8 +334,8 @@ def iso_date(cell: str) -> date:
                 f"{shown(words)} is no day of the calendar", "Correct it."
             ) from None
     if re.fullmatch(r"\d{5}(?:[.,]0+)?", words):
-        day = _SPREADSHEET_EPOCH + timedelta(days=int(words[:5]))
-        later = day + timedelta(days=1462)
+        day = SPREADSHEET_EPOCH + timedelta(days=int(words[:5]))
+        later = day + LATER_EPOCH
         raise WrongValueError(
             f"{shown(words)} is a spreadsheet's day number",
             f"Format the column as a date like 2027-05-15; if it is right, it means {day}. Where "

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.tables.faults import FaultList, quoted
+from fruitcast.tables.values import FRACTION_AS_DATE, LATER_EPOCH, SPREADSHEET_EPOCH
 from fruitcast.weather.daily import FloatArray
 
 # Dates as people and programs write them in weather tables.
@@ -57,8 +58,6 @@ table of months could be taken for days."""
 _MOST_MISSING = 20
 """Rows that may be missing at the turn of a year for it to be seen all the same. [day]"""
 
-_SPREADSHEET_EPOCH = date(1899, 12, 30)
-_LATER_EPOCH = timedelta(days=1462)
 _QUOTES = "'\"\u2018\u2019\u201c\u201d"
 
 
@@ -335,8 +334,8 @@ def _iso_days(cells: Sequence[str]) -> DayArray | None:
 def _refuse(word: str, line: int, faults: FaultList) -> None:
     """Note why a cell is no date, by what it most likely is."""
     if number := _DAY_NUMBER.fullmatch(word):
-        day = _SPREADSHEET_EPOCH + timedelta(days=int(number[1]))
-        other = day + _LATER_EPOCH
+        day = SPREADSHEET_EPOCH + timedelta(days=int(number[1]))
+        other = day + LATER_EPOCH
         faults.add(
             "spreadsheet day numbers",
             f"{quoted(word)} is a spreadsheet's day number (perhaps {day}; {other} where days are "
@@ -432,7 +431,6 @@ _BLANK = frozenset(
     )
 )
 _SENTINELS = frozenset((-9999.0, -9999.9, -999.0, -999.9, -99.0, -99.9, -99.99, 999.9, 9999.9))
-_FRACTION_AS_DATE = re.compile(r"\d{1,2}[-. ]+[A-Za-z]{3}\.?|[A-Za-z]{3}[-. ]+\d{1,2}")
 _TRACE = frozenset(("t", "tr", "trace"))
 
 
@@ -494,7 +492,7 @@ def reason_unreadable(cell: str) -> str:
     word = cell.strip()
     if word.startswith("#"):
         return ", but what a spreadsheet writes for a formula that failed"
-    if _FRACTION_AS_DATE.fullmatch(word):
+    if FRACTION_AS_DATE.fullmatch(word):
         return "; a spreadsheet may have taken a fraction or a decimal for a date"
     return ""
 

@@ -17,6 +17,9 @@ FloatArray = npt.NDArray[np.float64]
 VARIABLES = ("tmin", "tmax", "tmean", "rain", "rh")
 """Minimum, maximum, mean air temperature [degC], rain [mm/day], mean relative humidity [%]."""
 
+NEEDED = ("tmin", "tmax", "rain")
+"""Those without which a day is not known."""
+
 
 class Source(IntEnum):
     """Where one day's value of one variable comes from."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from fruitcast.topics import WeatherDoubts
 from fruitcast.units import Units, format_temperature
-from fruitcast.weather.daily import DailyWeather, Source, same_day
+from fruitcast.weather.daily import NEEDED, DailyWeather, Source, same_day
 from fruitcast.weather.judge import LAST_DAYS, questions
 
 SPAN_YEARS = 10
@@ -28,8 +28,6 @@ SEASONS_APART = 3.0
 """Difference between January and July that tells the hemisphere. Judgement. [degC]"""
 
 MOST_NAMED = 3
-
-_NEEDED = ("tmin", "tmax", "rain")
 
 
 def doubts_of_weather(
@@ -116,7 +114,7 @@ def _filled_years(
     weather: DailyWeather, years: Sequence[int], today: date, days_ahead: int
 ) -> list[str]:
     filled = np.zeros(weather.days, dtype=bool)
-    for name in _NEEDED:
+    for name in NEEDED:
         filled |= weather.sources[name] == Source.FILLED
     shares = {}
     for year in years:

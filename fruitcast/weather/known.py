@@ -12,6 +12,7 @@ from fruitcast.errors import Fault, FaultsError, WeatherGapError
 from fruitcast.weather.daily import (
     BY_STATION,
     LONGER_RECORD,
+    NEEDED,
     TAKE_IN,
     VARIABLES,
     DailyWeather,
@@ -121,8 +122,6 @@ MOST_RAIN_MISSING = 0.2
 FEWEST_YEARS, ENOUGH_YEARS = 3, 10
 """Fewer usable years than the first give no range at all, than the second no trustworthy one."""
 
-_NEEDED = ("tmin", "tmax", "rain")
-
 
 def known_weather(
     weather: DailyWeather, today: date, days_ahead: int, gauge: Mapping[date, float]
@@ -166,7 +165,7 @@ def as_known_on(weather: DailyWeather, today: date) -> DailyWeather:
     coming = weather.cut(max(today, weather.start), weather.end + timedelta(days=1))
     forecast = np.ones(coming.days, dtype=bool)
     told = np.zeros(coming.days, dtype=bool)
-    for name in _NEEDED:
+    for name in NEEDED:
         forecast &= (coming.sources[name] == Source.FORECAST) & np.isfinite(coming.values[name])
         told |= np.isfinite(coming.values[name])
     run = forecast.copy()
@@ -337,7 +336,7 @@ def check_recent(weather: DailyWeather, today: date) -> None:
     yesterday = today - timedelta(days=1)
     recent = stretched(weather, start, yesterday).cut(start, today)
     lacking = np.zeros(RECENT_DAYS, dtype=bool)
-    for name in _NEEDED:
+    for name in NEEDED:
         lacking |= np.isnan(recent.values[name])
     missing = int(lacking.sum())
     if missing == RECENT_DAYS:
@@ -361,6 +360,6 @@ def check_recent(weather: DailyWeather, today: date) -> None:
 def _last_day(weather: DailyWeather) -> date:
     """Return the last day of which anything is known."""
     told = np.zeros(weather.days, dtype=bool)
-    for name in _NEEDED:
+    for name in NEEDED:
         told |= np.isfinite(weather.values[name])
     return weather.day(int(np.flatnonzero(told)[-1])) if told.any() else weather.start

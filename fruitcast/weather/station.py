@@ -12,15 +12,12 @@ import numpy as np
 
 from fruitcast.errors import StationError
 from fruitcast.progress import Progress, silent
-from fruitcast.weather.daily import DailyWeather, Source
-from fruitcast.weather.stations import Place, Station, StationsIndex, place_notes
+from fruitcast.weather.daily import NEEDED, DailyWeather, Source
+from fruitcast.weather.stations import NEAREST, Place, Station, StationsIndex, place_notes
 from fruitcast.weather.table import count_days, merge, stretched
 
 if TYPE_CHECKING:
     from fruitcast.weather.station_files import YearFile, YearFiles
-
-NEAREST = "nearest"
-"""Asks for the nearest station that measures temperature and rain."""
 
 WIDEST = 150.0
 """How far the nearest station is looked for. Judgement. [km]"""
@@ -30,8 +27,6 @@ MOST_TRIED, MOST_MERGED = 8, 3
 
 COMPLETE = 0.99
 """Share of days with temperature and rain from which no further station is asked. Judgement."""
-
-_NEEDED = ("tmin", "tmax", "rain")
 
 
 def fetch_station(
@@ -140,7 +135,7 @@ def _read_nearest(
             failure = failure or error
             notes.append(f"Passed over: {error}")
             continue
-        if not tables and not all(np.isfinite(table.values[name]).any() for name in _NEEDED):
+        if not tables and not all(np.isfinite(table.values[name]).any() for name in NEEDED):
             continue
         tables.append(table)
         merged = merge(tables[0], tables[1:])
@@ -168,7 +163,7 @@ def _completeness(weather: DailyWeather, yesterday: date) -> float:
     """Return the share of days, up to yesterday, with temperature and rain."""
     weather = stretched(weather, weather.start, yesterday)
     known = np.ones(weather.days, dtype=bool)
-    for name in _NEEDED:
+    for name in NEEDED:
         known &= np.isfinite(weather.values[name])
     return float(known.mean())
 

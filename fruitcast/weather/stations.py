@@ -19,6 +19,9 @@ from fruitcast.errors import OutputError, StationError
 
 # Which weather stations there are, and how far they are from the yard.
 
+NEAREST = "nearest"
+"""Asks for the nearest station that measures temperature and rain."""
+
 REFRESH = timedelta(days=90)
 """Age at which the list of stations is fetched again."""
 

@@ -30,16 +30,15 @@ from fruitcast.app.beginning import (
 )
 from fruitcast.app.demo import FOLDER, TODAY, write_sample_yard
 from fruitcast.app.serving import Clock
-from fruitcast.app.starting import NEAREST
 from fruitcast.errors import FaultsError, FruitcastError
-from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS
 from fruitcast.units import Units
+from fruitcast.weather.stations import NEAREST
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.planner import Planner
 from fruitcast.web.trial import stop_trials
 from fruitcast.web.weather import fault_lines, weather_rows
-from fruitcast.words import dated_words
+from fruitcast.words import WEEKDAYS, dated_words
 from fruitcast.yard.model import Stack
 from fruitcast.yard.stacks import FILE as STACKS_FILE
 
@@ -56,7 +55,6 @@ ROWS, MOST_ROWS = 3, 40
 OUTLETS = 3
 """Rows for markets."""
 
-_DAYS = tuple(day[:3] for day in WEEKDAYS)
 _CELLS = ("stack", "logs", "tree", "diameter", "length", "inoculated", "spawn", "strain_class")
 _TAKES = frozenset(f"take_{step}" for step in STEPS)
 _BESIDE = frozenset({"static", "icon", "signin", "send_signin", "feed", "demo_open"})
@@ -283,7 +281,7 @@ def _add_selling(app: Flask, beginning: Beginning) -> None:
             update={
                 "sells": given.get("sells") != "no",
                 "outlets": outlets,
-                "soak_days": tuple(day for day in given.getlist("days") if day in _DAYS),
+                "soak_days": tuple(day for day in given.getlist("days") if day in WEEKDAYS),
                 "tank_logs": int(logs) if logs.isdecimal() and 0 < int(logs) < 100_000 else None,
             }
         )
@@ -307,7 +305,7 @@ def _add_selling(app: Flask, beginning: Beginning) -> None:
             draft=draft,
             faults=faults,
             outlets=outlets,
-            days=_DAYS,
+            days=WEEKDAYS,
             unit="lb" if beginning.units(draft) == "us" else "kg",
         )
 

@@ -34,10 +34,9 @@ from fruitcast.app.change_forms import (
 from fruitcast.app.changing import Version, named_in_diary, put_back, versions, worth_a_look
 from fruitcast.app.serving import Situation
 from fruitcast.errors import Fault, FaultsError, FruitcastError
-from fruitcast.tables.values import WEEKDAYS
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.words import words_link
-from fruitcast.words import count_words, day_words
+from fruitcast.words import WEEKDAYS, count_words, day_words
 
 WAS = "was."
 """Begins the name of a hidden field: what stood in the file when the form was opened."""
@@ -51,7 +50,6 @@ SHOWN_LINES = 6
 FIXED_NAME = "It stays: the diary speaks of this stack by this name."
 """Why the name of a stack can't be changed."""
 
-_DAYS = tuple(day[:3] for day in WEEKDAYS)
 _STACK_WORDS = {
     "stack": ("Name", ""),
     "strain_class": ("Strain class", "The spawn maker's label says which."),
@@ -271,7 +269,7 @@ def _form(
         meanwhile=saved.meanwhile if saved else {},
         rows=len(rows_said(raw, section)) if at is not None else None,
         removable=at not in (None, "new"),
-        days=_DAYS,
+        days=WEEKDAYS,
         hidden={},
         nobody=NOBODY,
         links=(),
@@ -324,7 +322,7 @@ def _stack_form(
         rows=None,
         removable=bool(stack) and not in_diary,
         lasting=bool(stack) and in_diary,
-        days=_DAYS,
+        days=WEEKDAYS,
         hidden={"name": stack},
         nobody=NOBODY,
         links=words if stack and now else (),

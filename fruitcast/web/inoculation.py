@@ -30,13 +30,13 @@ from fruitcast.outputs.inoculation_answers import BatchAnswer, Inoculation, Prog
 from fruitcast.outputs.inoculation_words import batch_table, programme_table
 from fruitcast.outputs.listing import parts_of
 from fruitcast.progress import Progress
-from fruitcast.tables.values import WEEKDAYS
 from fruitcast.topics import SPAWN_FORMS, STRAIN_CLASSES, TOOLS, SpawnForm, StrainClass, Tool
 from fruitcast.units import M_PER_IN, Units, format_weight, parse_weight
 from fruitcast.weather.stations import Fetching
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
 from fruitcast.web.trial import Trial, Trials, add_trials, beside
 from fruitcast.web.what_if import logs_given
+from fruitcast.words import WEEKDAYS
 from fruitcast.yard.model import Stack
 
 # The page on which it is reckoned how many logs of what to inoculate.
@@ -46,7 +46,6 @@ LONGEST = 120
 """Letters of one field at most."""
 
 _MOST_YEARS = 15
-_DAYS = tuple(day[:3] for day in WEEKDAYS)
 
 Programmes = Trials[MultiDict[str, str], ProgrammeAnswer]
 
@@ -101,7 +100,7 @@ def _wish(now: Situation, given: Mapping[str, str]) -> Wish:
             parse_weight(text, now.yard.units)
             targets.append(f"{outlet.name}={text}")
     day, more = (given.get(name, "").strip()[:LONGEST] for name in ("day", "more"))
-    if day in _DAYS and more:
+    if day in WEEKDAYS and more:
         parse_weight(more, now.yard.units)
         targets.append(f"{day}={more}")
     elif day or more:
@@ -157,7 +156,7 @@ def _show_programme(
             (each.name, given.get(f"target-{n}") or format_weight(each.target_kg, yard.units))
             for n, each in enumerate(yard.outlets)
         ],
-        days=_DAYS,
+        days=WEEKDAYS,
         tools=TOOLS,
         usual={"years": DEFAULT_YEARS, "chance": f"{100 * yard.promise:.0f}"},
         parts=parts_of(programme_table(found, yard)) if found else (),

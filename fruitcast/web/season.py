@@ -15,7 +15,14 @@ from fruitcast.diary.plan import NaturalFlush, PlannedSoak, SoakUnderWay
 from fruitcast.units import Units, format_weight
 from fruitcast.web.context import Context
 from fruitcast.web.words import yes_link
-from fruitcast.words import MONTHS, day_words, hours_words, percent_words, span_words
+from fruitcast.words import (
+    MONTHS,
+    NATURAL_CHANCE,
+    day_words,
+    hours_words,
+    percent_words,
+    span_words,
+)
 
 DAY = 4
 """Width of a day. [px]"""
@@ -23,8 +30,6 @@ ROW, HEAD = 44, 24
 """Height of a stack's row, and of the names of the months above. [px]"""
 LEAST = 24
 """Least width of what is tapped. [px]"""
-LIKELY = 0.25
-"""Chance from which a natural flush is marked. Judgement."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +120,7 @@ def _soak(soak: PlannedSoak | SoakUnderWay, units: Units) -> Mark:
 
 
 def _likely(flushes: Sequence[NaturalFlush]) -> Iterator[NaturalFlush]:
-    return (each for each in flushes if each.chance >= LIKELY)
+    return (each for each in flushes if each.chance >= NATURAL_CHANCE)
 
 
 def _natural(flush: NaturalFlush, units: Units) -> Mark:

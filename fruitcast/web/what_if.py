@@ -25,7 +25,6 @@ from fruitcast.outputs.what_if_words import (
     verdict_words,
     worth_rows,
 )
-from fruitcast.tables.values import WEEKDAYS
 from fruitcast.units import format_weight, parse_weight
 from fruitcast.weather.stations import STORED
 from fruitcast.web.context import WRONG_INPUT, Answer, Context
@@ -33,6 +32,7 @@ from fruitcast.web.pictures import beside_picture
 from fruitcast.web.records import stack_names
 from fruitcast.web.trial import Trial, Trials, add_trials, beside
 from fruitcast.web.words import yes_link
+from fruitcast.words import WEEKDAYS
 
 # The page on which a soak is tried out: what it would bring and take; nothing is written.
 
@@ -83,8 +83,6 @@ def _tried(folder: Path, today: date, words: list[str]) -> SoakTriedOut:
 OTHER_SINCE = (
     "Somebody has tried something else meanwhile. Look at what stands here now; nothing was kept."
 )
-
-_DAYS = tuple(day[:3] for day in WEEKDAYS)
 
 
 def add_what_if(app: Flask, context: Context) -> None:
@@ -150,7 +148,7 @@ def _circumstances(now: Situation, given: MultiDict[str, str]) -> Circumstances:
         text = given.get(f"target-{number}", "").strip()
         if text and abs(parse_weight(text, yard.units) - outlet.target_kg) > 1e-6:
             targets.append((outlet.name, text))
-    days = tuple(_DAYS.index(day) for day in given.getlist("days") if day in _DAYS)
+    days = tuple(WEEKDAYS.index(day) for day in given.getlist("days") if day in WEEKDAYS)
     first, last = given.get("from", "").strip(), given.get("to", "").strip()
     skip: tuple[tuple[date, date], ...] = ()
     if first or last:
@@ -210,7 +208,7 @@ def _show(
         for outlet in yard.outlets
     ]
     days = what.soak_days or soaking.days
-    shown = [_DAYS[day] for day in days]
+    shown = [WEEKDAYS[day] for day in days]
     if fault and "token" in given:
         values = {name: given.get(name, "") for name in values}
         outlets = [(name, given.get(f"target-{n}", text)) for n, (name, text) in enumerate(outlets)]
@@ -226,7 +224,7 @@ def _show(
         old=old,
         values=values,
         outlets=outlets,
-        days=_DAYS,
+        days=WEEKDAYS,
         chosen=shown,
         rows=compared_rows(compared, yard.units) if compared else (),
         verdict=verdict_words(compared, yard.units) if compared else "",
