@@ -95,7 +95,7 @@ def district_page(document: District) -> bytes:
     picture = ""
     if any(place.classes for place in document.places):
         from fruitcast.outputs.plots import svg_text
-        from fruitcast.outputs.plots_district import district_figure
+        from fruitcast.outputs.plots_compared import district_figure
 
         figure = district_figure(document.places)
         picture = svg_text(figure, "district", "Natural flushes and days from soak to pick")
