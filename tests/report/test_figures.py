@@ -28,14 +28,9 @@ from fruitcast.outputs.plots import (
     show_days,
     svg_text,
 )
+from fruitcast.outputs.plots_compared import plot_logs, plot_policies, plot_programme
 from fruitcast.outputs.plots_season import _FILLS, plot_season
-from fruitcast.outputs.plots_weather import (
-    plot_logs,
-    plot_policies,
-    plot_programme,
-    plot_rain,
-    plot_temperature,
-)
+from fruitcast.outputs.plots_weather import plot_rain, plot_temperature
 from fruitcast.outputs.report_data import (
     FruitingRange,
     MoistureCourse,
