@@ -118,7 +118,12 @@ class Reminder:
 
 
 def until_words(job: Reminder, day: date) -> str:
-    """Return 'until Wed 18 May' for a job that goes on after a day and doesn't say so itself."""
+    """Return 'until Wed 18 May' for a job that goes on after a day and doesn't say so itself.
+
+    Of logs that should have come out of the tank before it is 'due since Wed 18 May'.
+    """
+    if job.kind == "pull" and not job.done and job.last_day < day:
+        return f"due since {day_words(job.first_day)}"
     return f"until {day_words(job.last_day)}" if job.last_day > day and not job.says_days else ""
 
 

@@ -509,11 +509,8 @@ def _in_short(listed: Iterable[Reminder], plan: Plan, units: Units) -> Iterator[
 
 def _job(job: Reminder, day: date, units: Units) -> SheetJob:
     at = time_words(job.start) if isinstance(job.start, datetime) else ""
-    until = until_words(job, day)
-    if job.kind == "pull" and job.last_day < day:
-        until = f"due since {day_words(job.first_day)}"
     blank = "" if job.done else _BLANKS.get(job.kind, {}).get(units, _WRITE_DOWN.get(job.kind, ""))
-    return SheetJob(at, job.summary, until, job.reasons, job.done, blank)
+    return SheetJob(at, job.summary, until_words(job, day), job.reasons, job.done, blank)
 
 
 def _together(jobs: Iterable[Reminder]) -> Iterator[Reminder]:

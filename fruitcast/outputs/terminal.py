@@ -373,11 +373,9 @@ def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
 
 def _job(job: Reminder, day: date) -> RenderableType:
     time = time_words(job.start) if isinstance(job.start, datetime) else ""
-    overdue = job.kind == "pull" and job.last_day < day
-    due = f", due since {day_words(job.first_day)}" if overdue else ""
     until = until_words(job, day)
     lasts = f", {until}" if until else ""
-    what = Text(f"  {time:5}  {job.summary}{lasts}{due}", style="dim" if job.done else "")
+    what = Text(f"  {time:5}  {job.summary}{lasts}", style="dim" if job.done else "")
     reasons = "; ".join(job.reasons)
     return Group(what, Indented(reasons, 9, "dim")) if reasons else what
 

@@ -375,7 +375,7 @@ def _jobs(
     today: date,
 ) -> Iterator[ToDo]:
     for job in week.overdue:
-        yield ToDo(today, f"{job.summary}: due since {day_words(job.first_day)}")
+        yield ToDo(today, f"{job.summary}: {until_words(job, today)}")
     for day, listed in week.days:
         alike: dict[str, list[Reminder]] = {}
         for job in told_together(listed, plan):

@@ -112,9 +112,7 @@ def _job(now: Situation, job: Reminder, day: date) -> Job:
     parts = []
     if isinstance(job.start, datetime) and job.first_day == day:
         parts.append(f"at {time_words(job.start)}")
-    if job.kind == "pull" and not job.done and job.last_day < day:
-        parts.append(f"due since {day_words(job.first_day)}")
-    elif until := until_words(job, day):
+    if until := until_words(job, day):
         parts.append(until)
     actions: tuple[Action, ...] = ()
     # A flush under way may be picked again on the day of the last pick.
