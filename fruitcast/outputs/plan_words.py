@@ -61,6 +61,13 @@ def yield_words(factor: float | None, flushes: int) -> str:
     return f"Your logs bear about {_part_words(factor)} {said}; the plan reckons with it."
 
 
+def gap_words(plan: Plan) -> str:
+    """Return by how much a plan might be better at the most: '1.2%'; empty without a proof."""
+    if plan.bound_kg is None or not plan.demand_kg:
+        return ""
+    return f"{100 * max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg):.1f}%"
+
+
 def learned_change_words(change: LearnedChange | None) -> str:
     """Return how much more or less logs are reckoned to bear than before; empty if they aren't."""
     if change is None:

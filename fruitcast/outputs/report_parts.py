@@ -15,6 +15,7 @@ from fruitcast.diary.state import YardState
 from fruitcast.forecast.outcome_scores import Foretelling
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.numbers import Numbers
+from fruitcast.outputs.plan_words import gap_words
 from fruitcast.outputs.report_data import FruitingRange, MoistureCourse, Strip, WeatherCourse
 from fruitcast.units import format_weight
 from fruitcast.weather.daily import DailyWeather, Source
@@ -178,11 +179,10 @@ def _facts(data: ReportData, course: WeatherCourse) -> Iterator[tuple[str, str]]
             f"the amount on hand in at least {percent_words(plan.promise)} of weather years",
         )
     yield "Ranges", "8 of 10 weather years, with the scatter between logs that is usual"
-    if plan.bound_kg is not None and plan.demand_kg:
-        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
+    if gap := gap_words(plan):
         yield (
             "Proof",
-            f"within the model no plan is better by more than {100 * gap:.1f}% of what is wanted",
+            f"within the model no plan is better by more than {gap} of what is wanted",
         )
     yield "Numbers", _numbers(data)
 

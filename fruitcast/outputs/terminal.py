@@ -17,7 +17,12 @@ from fruitcast.diary.plan import Plan, PlannedSoak, Sale
 from fruitcast.diary.state import YardState
 from fruitcast.errors import Fault
 from fruitcast.outputs.listing import Column, Indented, Listing, Row, title
-from fruitcast.outputs.plan_words import learned_change_words, model_change_lines, table_words
+from fruitcast.outputs.plan_words import (
+    gap_words,
+    learned_change_words,
+    model_change_lines,
+    table_words,
+)
 from fruitcast.outputs.reminder import Reminder, until_words
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.week import (
@@ -362,11 +367,9 @@ def _closing(plan: Plan, yard: Yard) -> Iterable[RenderableType]:
             f"expected to reach them, over {count_words(plan.members, 'possible season')}.",
             by=0,
         )
-    if plan.bound_kg is not None and plan.demand_kg:
-        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
+    if gap := gap_words(plan):
         yield Indented(
-            f"Proved within the model: no plan is better by more than {100 * gap:.1f}% of what is "
-            "asked for.",
+            f"Proved within the model: no plan is better by more than {gap} of what is asked for.",
             by=0,
         )
 

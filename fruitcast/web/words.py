@@ -24,6 +24,7 @@ from fruitcast.diary.events import (
 )
 from fruitcast.diary.kept_plan import NATURAL_DAYS, StackStanding
 from fruitcast.diary.plan import OtherSoak, Plan
+from fruitcast.outputs.plan_words import gap_words
 from fruitcast.outputs.reminder import INOCULATING, Reminder, is_turning, until_words
 from fruitcast.outputs.week import days_told, promised_in_full, sale_words
 from fruitcast.units import Units, format_weight
@@ -324,9 +325,6 @@ def sure_words(plan: Plan, units: Units) -> list[str]:
         f"A promise holds in {percent_words(plan.promise)} of {plan.members} "
         "possible seasons. It is the model's own word: your picks show how good it is."
     )
-    if plan.bound_kg is not None and plan.demand_kg:
-        gap = max(0.0, (plan.objective_kg - plan.bound_kg) / plan.demand_kg)
-        lines.append(
-            f"Within the model no plan is better by more than {100 * gap:.1f}% of what is wanted."
-        )
+    if gap := gap_words(plan):
+        lines.append(f"Within the model no plan is better by more than {gap} of what is wanted.")
     return lines
