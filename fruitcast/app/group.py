@@ -187,7 +187,7 @@ def make_round(
         files[out / "together.json"] = together.json_file()
         for name, one in found.items():
             # What one yard is asked for goes to it alone: its stack is nobody else's business.
-            words = member_words(name, together, one.spare, shared, units, today)
+            words = member_words(name, together, one.spare, units, today)
             files[out / MEMBERS / f"{name}.txt"] = words.encode()
     write_all_atomically(files)
     for old in (*out.glob("together.*"), *(out / MEMBERS).glob("*.txt")):

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from fruitcast.app.choosing import DEFAULT_SEED, build
-from fruitcast.app.known import DEFAULT_WEEKS, KnownYard, horizon_days, read_known
+from fruitcast.app.known import DEFAULT_WEEKS, horizon_days, read_known
 from fruitcast.app.planning import proposal_for
 from fruitcast.app.publication import fingerprint, last_plan
 from fruitcast.biology.wood import wet_from_dry
@@ -251,7 +251,7 @@ def yard_lots(
         by_settings=known.yard.soaking.lot_logs is not None,
         accepted=accept and bool(proposed),
         week_target_kg=None if found is None else found.week_target,
-        standing=tuple(_standing(known, problem)),
+        standing=tuple(_standing(problem)),
         proposed=tuple(
             StackInLots(
                 stack=each.stack,
@@ -267,7 +267,7 @@ def yard_lots(
     )
 
 
-def _standing(known: KnownYard, problem: Problem) -> Iterator[StackInLots]:
+def _standing(problem: Problem) -> Iterator[StackInLots]:
     stacks = {stack.name: stack for stack in problem.stacks if stack.logs}
     rows: dict[str, list[Lot]] = {}
     for name, stack in stacks.items():

@@ -8,7 +8,7 @@ from datetime import date
 
 from rich.console import Group, RenderableType
 
-from fruitcast.group.joint_sales import JointSales, SharedSale, SharedSaleTold, Spare
+from fruitcast.group.joint_sales import JointSales, SharedSaleTold, Spare
 from fruitcast.group.round import Round, YardRow
 from fruitcast.outputs.listing import Column, Listing, Row, lines, title
 from fruitcast.units import SHOWN_AS_NONE_KG, Units, format_sale_weight, format_weight
@@ -232,7 +232,6 @@ def member_words(
     name: str,
     document: JointSales,
     spare: Spare | None,
-    shared: Sequence[SharedSale],
     units: Units,
     today: date,
 ) -> str:
@@ -246,8 +245,6 @@ def member_words(
         What all sell.
     spare : Spare or None
         What it has to spare.
-    shared : sequence of SharedSale
-        In the order of the document's sales.
     today : date
         The day.
     """

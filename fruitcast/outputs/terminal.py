@@ -166,7 +166,7 @@ def _season(plan: Plan, yard: Yard) -> list[RenderableType]:
         parts += [title("Left alone"), _left_alone(alone)]
     if plan.outlets:
         parts += [title("For sale"), *_sales(plan, yard, end)]
-    likely = _natural(plan, yard, today, end)
+    likely = _natural(plan, yard, end)
     if likely is not None:
         parts += [title("Natural flushes that may come"), likely, Indented(BEYOND_THREE_WEEKS)]
     if plan.water:
@@ -326,7 +326,7 @@ def _range(sale: Sale, yard: Yard) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def _natural(plan: Plan, yard: Yard, today: date, end: date) -> RenderableType | None:
+def _natural(plan: Plan, yard: Yard, end: date) -> RenderableType | None:
     rows = [
         Row(
             (

@@ -287,7 +287,7 @@ def glance(plan: Plan, week: Week, units: Units, today: date) -> Glance:
     jobs = tuple(_jobs(plan, week, soaks, units, today))
     sales = _next_sales(plan, today)
     return Glance(
-        _short(plan, week, soaks, sales, units, today),
+        _short(week, soaks, sales, units, today),
         jobs if len(jobs) <= MOST_JOBS else (*jobs[:MOST_JOBS], _more(jobs[MOST_JOBS:])),
         tuple(f"{day_words(sale.on)}: {sale_words(sale, units)}" for sale in sales),
         tuple(natural_words(plan, units, today)),
@@ -450,7 +450,6 @@ def natural_words(plan: Plan, units: Units, today: date) -> Iterator[str]:
 
 
 def _short(
-    plan: Plan,
     week: Week,
     soaks: dict[tuple[str, date], PlannedSoak],
     sales: Sequence[Sale],

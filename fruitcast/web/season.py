@@ -101,7 +101,7 @@ def season_marks(now: Situation) -> list[Mark]:
         return []
     found = [_soak(each, units) for each in plan.under_way]
     found += [_soak(each, units) for each in plan.soaks]
-    found += [_natural(each, units) for each in _likely(plan.natural)]
+    found += [_natural(each) for each in plan.natural if each.chance >= NATURAL_CHANCE]
     found = [mark for mark in found if max(mark.last, mark.pick[1]) >= now.today]
     order = {name: place for place, name in enumerate(now.state.stacks)}
     return sorted(found, key=lambda mark: (order.get(mark.stack, len(order)), mark.first))
@@ -119,11 +119,7 @@ def _soak(soak: PlannedSoak | SoakUnderWay, units: Units) -> Mark:
     return Mark(soak.stack, "soak", soak.soak_on, soak.pull_on, span, words, soak.reasons)
 
 
-def _likely(flushes: Sequence[NaturalFlush]) -> Iterator[NaturalFlush]:
-    return (each for each in flushes if each.chance >= NATURAL_CHANCE)
-
-
-def _natural(flush: NaturalFlush, units: Units) -> Mark:
+def _natural(flush: NaturalFlush) -> Mark:
     last = flush.week + timedelta(days=6)
     words = (
         f"{flush.stack}: may fruit by itself from {span_words(flush.week, last)}, in "
