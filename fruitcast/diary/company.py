@@ -19,6 +19,7 @@ from fruitcast.diary.not_done import is_corrected, is_doubted
 from fruitcast.diary.plain_words import (
     NUMBERS,
     QUANTITY,
+    SLIPS,
     UNIT,
     UNKNOWN_NAME,
     VOCABULARY,
@@ -33,6 +34,8 @@ _SUBJECT = rf"(?={_WHO}(?:'\w+)?\b|(?-i:[A-Z])[a-z]{{2,}}\b)"
 _CLAUSE = re.compile(
     r"(?:\s*[;,](?!\d)\s*|\s+-+\s+|(?<=\w\w)[.!:]+\s+)(?:(?:and|but|so|then|as|because|though)\s+)?"
     rf"|\s+(?:and|but|so|as(?! an? )|because|since|though|although|while)\s+{_SUBJECT}"
+    r"|\s+(?:as|because|since|though|cos)\s+(?=[a-z]+ (?:was|were|is|are|had|has|have)\b)"
+    r"|\s+(?:and|but)\s+(?=(?:not an?|no)\b)"
     rf"|\s+(?:which|who)\s+(?=(?!\d)\w)|\s+(?=(?:just )?(?:in order )?to (?:keep|stop|save|protect"
     r"|shelter|help|beat|spare|please|let)\b)",
     re.IGNORECASE,
@@ -126,7 +129,10 @@ _SAFE = one_of(
         |feed)(?: i (?:should )?think)?
     to (?:keep|stop|save|protect|shelter) (?:the )?(?:{THIEVES}|rain|cold|wet|weather
         |worst) (?:off|out|away|from)(?: (?:it|them))?
-    did (?:it|them|this|that) | to be seen | no spawn
+    (?:it|rain|frosts?|gales?|storms?|snow|hail) (?:is|was|were|are) (?:forecast|expected|due)
+    did (?:it|them|this|that) | still counts
+    (?:they|it|we) can have the (?:drizzle|rain|wet|sun|air|light)
+    to be seen | no spawn
     (?:could|should|ought to) pay (?:us )?(?:more|better)
     (?:owe[sd]?|costs?) (?:us|me|him|her|them) nothing | the rain butt | the (?:water )?butt
     lets? (?:me|us|him|her) forget(?: it)?
@@ -171,7 +177,7 @@ _OF_ITS_OWN = re.compile(
 
 _DONE = re.compile(
     r"\b(?:[a-z]{2,}ed|gave|went|took|got|had|came|did|sold|brought|threw|made|was|were|is|are|has"
-    rf"|bore|tips|out|{STACK}'s)\b|'s\b",
+    rf"|bore|tips|out|yesterday|this morning|last (?:night|evening)|ago|{STACK}'s)\b|'s\b",
     re.IGNORECASE,
 )
 """What is told as done: 'put' and 'cut' may be a wish."""
@@ -199,6 +205,12 @@ def without_company(text: str, parts: Parts, speaks: Callable[[str], bool]) -> t
     bare = [clause.replace("\u00b6", "").strip(" ,;:.!") for _, clause, _ in clauses]
     asides = [not words or _is_aside(words, parts, speaks) for words in bare]
     hedged = [aside and is_doubted(words) for aside, words in zip(asides, bare, strict=True)]
+    core = [number for number, aside in enumerate(asides) if not aside]
+    told = core[0] if core else len(bare)  # what is wished ahead of all may be the record's own
+    asides = [
+        aside and not (doubt and number < told)
+        for number, (aside, doubt) in enumerate(zip(asides, hedged, strict=True))
+    ]
     if any(hedged) and not any(
         _DONE.search(words) for words, aside in zip(bare, asides, strict=True) if not aside
     ):
@@ -210,8 +222,8 @@ def without_company(text: str, parts: Parts, speaks: Callable[[str], bool]) -> t
                 said.append((start, words))
             continue
         kept += [joint, clause] if kept else [clause]
-    core = " ".join("".join(kept).replace("\u00b6", " ").split())
-    return re.sub(r"\s+([,;.])", r"\1", core).strip(" ,;:"), "; ".join(w for _, w in sorted(said))
+    text = " ".join("".join(kept).replace("\u00b6", " ").split())
+    return re.sub(r"\s+([,;.])", r"\1", text).strip(" ,;:"), "; ".join(w for _, w in sorted(said))
 
 
 def _is_aside(clause: str, parts: Parts, speaks: Callable[[str], bool]) -> bool:
@@ -223,12 +235,14 @@ def _is_aside(clause: str, parts: Parts, speaks: Callable[[str], bool]) -> bool:
     words = left_words(own)
     if (
         _CARE.search(own)
-        or (VOCABULARY.keys() | QUANTITY | NUMBERS - _TURNED) & {*words}
+        or (VOCABULARY.keys() | QUANTITY | SLIPS | NUMBERS - _TURNED) & {*words}
         or speaks(own)
     ):
         return False
     if not is_doubted(own):
-        return len(plain.split()) > 1 and not re.match(r"(?:not|never)\b(?! an?\b)", own, re.I)
+        return (len(plain.split()) > 1 or plain.islower()) and not re.match(
+            r"(?:not|never)\b(?! an?\b)", own, re.I
+        )
     turned = None if _LAST.search(own) else _OF_ITS_OWN.match(own)
     return (
         turned is not None and not is_corrected(own) and bool({*left_words(turned["of"])} - _PLAIN)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
@@ -89,18 +90,25 @@ class Mark(NamedTuple):
 
 def stacks_in(text: str, stacks: Sequence[str]) -> list[Mark]:
     """Return where stacks are named, in the order of the words."""
-    found: list[Mark] = []
-    for name in sorted(stacks, key=len, reverse=True):
-        for match in re.finditer(
-            rf"(?<![\w/°'])(?<!\d\s)(?<!degrees ){re.escape(name)}(?![\w/°])", text, re.I
-        ):
-            if (len(name) == 1 and not _is_name(text, match)) or (
-                match[0].islower() and _WHERE.match(text, match.end())
-            ):
-                continue
-            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
-                found.append(Mark("stack", match.start(), match.end(), name))
-    return sorted(found, key=lambda mark: mark.start)
+    pattern, names = _named(tuple(stacks))
+    return [
+        Mark("stack", *match.span(), names[match[0].lower()])
+        for match in pattern.finditer(text)
+        if not (len(match[0]) == 1 and not _is_name(text, match))
+        and not (match[0].islower() and _WHERE.match(text, match.end()))
+    ]
+
+
+@lru_cache(maxsize=64)
+def _named(stacks: tuple[str, ...]) -> tuple[re.Pattern[str], dict[str, str]]:
+    """Return the pattern of stacks' names, longer ones first, and each by its small letters."""
+    ordered = sorted(stacks, key=len, reverse=True)
+    names: dict[str, str] = {}
+    for name in ordered:
+        names.setdefault(name.lower(), name)
+    told = "|".join(map(re.escape, ordered)) or "(?!)"
+    pattern = rf"(?<![\w/°'])(?<!\d\s)(?<!degrees )(?:{told})(?![\w/°])"
+    return re.compile(pattern, re.IGNORECASE), names
 
 
 def _is_name(text: str, match: re.Match[str]) -> bool:
@@ -266,6 +274,17 @@ _GOES_ON = (
 def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
     """Return where outlets are named, in full or by a word that stands in no other's name."""
     found: list[Mark] = []
+    for name, pattern in _buyers(tuple(outlets)):
+        for match in pattern.finditer(text):
+            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
+                found.append(Mark("outlet", match.start(), match.end(), name))
+    return found
+
+
+@lru_cache(maxsize=64)
+def _buyers(outlets: tuple[str, ...]) -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """Return each outlet and the pattern of what it is called."""
+    found = []
     for name in sorted(outlets, key=len, reverse=True):
         words = {w for w in re.findall(r"[^\W\d_]{3,}", name.lower()) if not w.endswith("day")}
         own = {w for w in words if sum(w in other.lower() for other in outlets) == 1} - {"the"}
@@ -274,10 +293,9 @@ def outlets_in(text: str, outlets: Sequence[str]) -> list[Mark]:
             re.escape(name),
             *(rf"(?:{start}\w*\s+)?{re.escape(word)}" for word in sorted(own)),
         ]
-        for match in re.finditer(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", text, re.IGNORECASE):
-            if not any(match.start() < mark.end and mark.start < match.end() for mark in found):
-                found.append(Mark("outlet", match.start(), match.end(), name))
-    return found
+        pattern = re.compile(rf"(?<!\w)(?:{'|'.join(named)})(?!\w)", re.IGNORECASE)
+        found.append((name, pattern))
+    return tuple(found)
 
 
 def marks_in(text: str, parts: Parts) -> list[Mark]:

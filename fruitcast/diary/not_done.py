@@ -110,11 +110,17 @@ _INTENT = one_of(
     (?<!managed )(?<!went )(?<!started )(?<!began )(?<!begun )to (?:pick|harvest|turn|cover)
     (?<!than i )(?<!than we )(?<!than )hope[sd]? | or so (?:i|we|he|she|they|it|my|the)
     with (?:any )?luck
+    reckon(?:s|ed|ing) | guess(?:work|es) | jok(?:e|es|ing) | kidding
+    in (?:my|his|her|our) dreams? | dreaming
+    (?:am|i'm|we're|are|was) told
+    (?<!.)(?:just )?(?:suppos(?:e|ing)|imagine|pretend(?:ing)?|say) | (?:i |you )?bet you
+    i(?:'d| would)? bet | pretend(?:ed|ing) | (?:as )?a joke | for a joke
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
-    (?<!the )(?<!a )(?<!watering )(?<!\d )(?<!by )can
+    (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )can
     (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
-    intend\w* | hop(?:e|ed|ing) to | wish | wan(?:t|na|ts|ted)(?: to)? | plan(?:s|ning)?
+    intend\w* | hop(?:e|ed|ing) to | wish | (?<!hours )(?<!hrs )(?<!h )wan(?:t|na|ts|ted)(?: to)?
+    plan(?:s|ning)?
     (?<!hours )(?<!hrs )(?<!h )planned | need(?:s|ed|ing)? | (?:have|has|got) to | gotta
     (?:supposed|meant|about|due) to | let'?s | thinks? | thinking | thought | reckon
     guess(?:ed|ing)? | seems? | estimate[ds]? | expect(?:ed|ing)? | suspect | believe | supposedly
@@ -131,6 +137,12 @@ _DENIAL = one_of(
     \w+n't | (?:did|does|do|was|were|has|have|had|is|are|could|would|should|wo|ca|ai)nt
     not | never | no | none | nothing | nobody | nor | neither | without | hardly | barely
     unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
+    (?:sent|brought|gave|handed|took) (?:it|them|those|half|some|the lot) (?:all )?back(?! (?:to
+        |up|under|behind|on|in|over))
+    refund\w* | returned (?:it|them) | minus (?:the|a|my) | less (?:the|a|my|one) \w+
+    (?:basket|crate|box|tray|bag)s? (?:included|and all)
+    including the (?:basket|crate|box|tray|bag)
+    (?:like|than|unlike|same as) (?:stack )?(?-i:[A-Z])(?![\w'])
     cancel(?:led|ed)? | called off
     (?<!best )(?<!biggest )(?<!pick )(?<!flush )(?<!crop )yet | put off | postponed? | gave up
     instead | except | delayed | abandoned | avoid(?:ed|ing)? | (?:held|holding|hold) off

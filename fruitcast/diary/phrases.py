@@ -86,8 +86,8 @@ LOGS = re.compile(
     re.IGNORECASE,
 )
 _DEAD = re.compile(
-    r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look)?\s*)?"
-    r"(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
+    r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look|is|has|was)?\s*)?"
+    r"(?:(?:proper|quite|completely|stone|definitely|properly)\s+)?(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
     r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*"
     r"(?P<after>\d+|(?<=: )(?:none|zero|no))(?:\s*logs?)?(?![\w.,])",
     re.IGNORECASE,
@@ -211,8 +211,10 @@ class Phrase:
 
     def take_day(self, today: date) -> date | None:
         """Remove the first day named and return it."""
-        found = self.take(DAY)
-        return _day_of(found, today) if found else None
+        if len(found := [*DAY.finditer(self.text)]) > 1 and found[0][0].strip().lower() == "now":
+            self._cut(found[0])  # 'now two lots, done yesterday'
+        told = self.take(DAY)
+        return _day_of(told, today) if told else None
 
     def take_weight(self, bare: Units | None = None, most: float = math.inf) -> float | None:
         """Remove a weight and return it. [kg]

@@ -35,7 +35,8 @@ _FILLERS = re.compile(
     r"|(?:he|she|they) (?:says?|said)|straight away|right away|at once|immediately|directly"
     r"|got (?:a)?round to|(?:was|were) able to"
     r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
-    r"|so far|all told|all in all|on the nose"
+    r"|so far|like(?= (?:\d|a dozen|half|five|six|ten|two|three|four))|helped (?:me|us"
+    r"|out)(?: to)?|all told|all in all|on the nose"
     r"|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
     r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= |$)|had to|got to work and"
     r"|went (?:out )?and|ended up"
@@ -316,7 +317,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b([ap])\.\s?m\b\.?", r"\1m"),
     (r"\bw/o\b", "without"),
     (r"\b(first|second)s?[- ](?:grade|quality|class)\b", r"\1s"),
-    (r"\bw/ ?(?=\w)", "with "),
+    (r"\bw(?:/ ?(?=\w)| (?=(?:the|an?|my|our)\b))", "with "),
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
     (
         rf"\b({_ORDINAL})(?= (?:of )?{_MONTH})|(?<=\bthe )((?!first|second|third){_ORDINAL})"
@@ -326,6 +327,12 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (
         r"\bfor (\d+) (?:pounds?|quid|dollars?|bucks|euros?) (\d\d)(?=\s*(?:$|[,;.)]))",
         r"for \1.\2 quid",
+    ),
+    (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
+    (
+        rf"(?<=\d)( ?{UNIT}.*?(?<![\w.,/])\d+) pounds?(?= (?:taken|in the (?:tin|till)|cash"
+        rf"|card)\b)",
+        r"\1 quid",
     ),
     (
         r"((?<=\d)(?:\s*)(?:kg|kilos?|g|grams?)\b.*?(?<![\w.,/])\d+(?:\.\d\d)?) pounds?"
@@ -498,6 +505,7 @@ _SURE = {
 }
 """Slips too far from the word for the rule below, and meaning nothing else."""
 
+SLIPS = frozenset(_SURE)
 SHORTEST_SLIP = 5
 """Shorter words are never mended: too many others are near them."""
 

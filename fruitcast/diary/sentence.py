@@ -91,12 +91,17 @@ _VAGUE_DAY = re.compile(
     r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
     r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
     r"|(?<!a )(?<!one )(?<!\d )fortnights?|before last)\b"
+    r"|\bthat was (?:in|back|the (?:year|summer|spring|autumn|winter|time|week|month))\b"
     r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
     r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
     r"|\bthe (?:following|next) (?:day|morning)\b",
     re.IGNORECASE,
 )
 
+_AND_OR_N = re.compile(r"(?<![\w/])([a-zA-Z]) n ([a-zA-Z])(?![\w/'])")
+_BACK_IN = re.compile(
+    r"\b(?:it|them) (?:\w+ )?back in(?:to)?\b(?! (?:place|their|its|the (?:shade|sun|yard)))", re.I
+)
 _NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
@@ -230,6 +235,10 @@ def records_in(
         return Sentence([Said("note", f"{day}: {rest}" if day else rest)])
     if (of_one := _NOTE_OF.match(text)) and of_one[1] in stacks:
         return Sentence([Said("note", f"{of_one[1]} {of_one[2]}")])
+    if "N" in stacks and (joint := _AND_OR_N.search(text)):
+        named = {name.lower() for name in stacks}
+        if {joint[1].lower(), joint[2].lower()} <= named:
+            raise InputError(f"'{joint[0]}': is n a stack, or 'and'? Write 'N', or 'and'.")
     if (memo := _MEMO.match(text)) and not (
         WEIGHT.search(text) or LOGS.search(text) or stacks_in(text[memo.end() :], stacks)
     ):
@@ -371,6 +380,8 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         # 'picked 2 lb off A and pulled it'
         if other and other not in {kind, *SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
+        if kind != "soak" and _BACK_IN.search(remark):
+            raise two_kinds(text, [kind, "soak"])
         for number in run[1:]:
             if kind not in ("soak", "pull") and IN_OR_OUT.match(shown, pieces[number][0]):
                 raise two_kinds(text, [kind, "soak" if text[pieces[number][0]] in "iI" else "pull"])

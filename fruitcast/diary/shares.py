@@ -447,13 +447,18 @@ def _for_several(words: str, parts: Parts) -> Iterator[str]:
 
 def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -> None:
     """Refuse an amount that may be that of all stacks together or of each."""
-    left = Phrase(rest)
+    left = Phrase(_OF_THEM.sub(lambda m: "" if int(m[1]) == len(names) else m[0], rest))
     left.take(DAY)
     left.take_hours(bare=False)
     if kind == "water":
         left.take_depth()
     if re.search(r"\d", left.text) or kind in ("pick", "weigh"):
         raise _open(kind, words, *names)
+
+
+_OF_THEM = re.compile(
+    r"\b(?:all|both|the) (\d)\b(?! ?[a-z]*(?:lb|oz|kg|g|h|logs?)\b)", re.IGNORECASE
+)
 
 
 def _open(kind: str, words: str, *names: str) -> InputError:

@@ -98,6 +98,7 @@ CLOCK = re.compile(
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
     r"|(?<=at )(?:0\d|[1-9])[0-5]\d(?: ?(?:h|hrs|hours))?(?! ?(?:h|g|kg|lbs?|oz|ml|mm|l)\b)"
     r"|half \d{1,2} ?[ap]m"
+    r"|(?:[01]\d|2[0-3])[0-5]\d ?(?:hrs|hours)|gone by \d{1,2}"
     r"|(?:half|quarter|(?<=at )\d+) (?:past|to) (?:\d{1,2}|one)"
     r"|(?:(?:a (?:little|bit)|just|soon|shortly|well|not long) )(?:before|after|past"
     r"|gone) (?:\d{1,2}|one)(?! ?(?:h|hours?|hrs|days?|weeks?|logs?)\b)"
@@ -173,7 +174,8 @@ _SIGHTS = {
             (?:in|into|in to|out|out of|from) (?:the |a )?(?:water|pond|creek|river|stream|soak)""",
         "cold": """fridge | cooler | cold (?:store|room) | chiller | walk-?in | refrigerator
             on hand | in stock | stock""",
-        "sample": f"sample | monitor | {SAMPLE_NAMES} log",
+        "sample": rf"""sample | monitor | {SAMPLE_NAMES} log
+            logs?\b[^,;]*?\bon(?:to)? (?:the|my|our) (?:\w+ )?(?:scales?|balance)""",
         "gauge": r"(?:rain\s*)?gauge",
         "delivered": "delivered | sold",
         "sheet": SHEET,
@@ -429,7 +431,7 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
     if poured and "stack" in labels <= {"stack", "day", "number"}:
         return "water"
-    sprayed = DEPTH.sub(" ", text)
+    sprayed = _WITH_A_CAN.sub(" ", DEPTH.sub(" ", text))
     if (
         sprayed != text
         and "stack" in labels <= {"stack", "day", "number"}
@@ -443,6 +445,8 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     sure = not (other or slip or _sights(text, parts) & _ELSEWHERE)
     plain = plain or ("stack" in labels and sure)
     returned = "stack" not in labels and re.search(r"\b(?:back|returned)\b", rest, re.IGNORECASE)
+    if {"outlet", "weight", "money"} <= labels and "stack" not in labels and not (other or slip):
+        return "sold"
     if weights and plain and not (returned or _STANDING.search(rest)):
         if (
             "outlet" in labels
@@ -463,6 +467,12 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     raise InputError(unknown_kind(first))
 
 
+_WITH_A_CAN = re.compile(
+    r"\b(?:with|w|from|out of|by|via)? ?(?:the |a |my )?(?:(?:watering|rose|old) )*"
+    r"(?:can|rose|hose(?:pipe)?|sprinklers?|butt|bucket)\b|\btook (?:ages|a while|forever)\b"
+    r"|\b(?:water|measured|about \d{1,2}$)\b",
+    re.IGNORECASE,
+)
 _ELSEWHERE = frozenset(("tank", "cold", "sample", "gauge", "gone", "sheet"))
 _OTHER_DEED = re.compile(
     r"(?:^|(?<=\s))(?!sized |mixed |opened |curled |cracked |split |reserved )(?:[a-z]{2,}ed"

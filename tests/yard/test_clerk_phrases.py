@@ -12,7 +12,9 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Outlet, Soaking
+from tests.diary import outcomes
 from tests.diary.diary_samples import stack, yard
+from tests.diary.outcomes import Reader
 
 TODAY = date(2027, 5, 28)  # a Friday
 NAMES = ("A", "B", "C", "E", "F", "G", "K", "N", "P", "Oak 1", "North")
@@ -35,40 +37,12 @@ PAST = (
     Event("stock", date(2027, 5, 26), "", kg=15.0),
     *(Event("soak", date(2027, 5, 27), name, hours=24.0) for name in "FK"),
 )
-FIGURES = (
-    *("logs", "hours", "kg", "second_kg", "lost_kg", "cause", "by", "paid", "mm", "litres"),
-    *("outlet", "into", "grade", "picked_on"),
-)
+outcome = Reader(YARD, PAST, TODAY).outcome
 
 
 def phrases(name):
-    """Return each phrase of a file and what it means, '?' where it is to be asked or refused."""
-    lines = Path(__file__).with_name(name).read_text(encoding="utf-8").splitlines()
-    return [tuple(line.split(" | ")) for line in lines if line and not line.startswith("#")]
-
-
-def in_short(event):
-    """Return an entry as the files write what is meant."""
-    parts = [event.kind, event.stack.replace(" ", "_") or "-", f"{event.on:%m-%d}"]
-    for name in FIGURES:
-        value = getattr(event, name)
-        if value not in (None, ""):
-            shown = round(value, 3) if isinstance(value, float) else value
-            parts.append(f"{name}={shown}".replace(" ", "_"))
-    parts += [finding.replace(" ", "_") for finding in event.findings]
-    return " ".join([*parts, f'"{event.note}"'] if event.note else parts)
-
-
-def outcome(phrase, meant):
-    """Return 'right', 'asked', 'refused' or 'wrong', and what was understood."""
-    try:
-        records = parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY)
-    except FruitcastError as error:
-        return "refused", str(error)
-    found = "; ".join(in_short(record.event) for record in records)
-    if any(record.questions for record in records):
-        return "asked", found
-    return ("right" if found == meant else "wrong"), found
+    """Return each phrase of a file beside this one and what it means."""
+    return outcomes.phrases(Path(__file__).with_name(name))
 
 
 @pytest.mark.parametrize(

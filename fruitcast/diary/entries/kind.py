@@ -75,7 +75,7 @@ THREW = (
 
 SHEET = (
     r"(?:fleece|(?:frost|shade) ?(?:cloth|net)|tarp(?:aulin)?s?|covers?|blankets?|burlap|hessian"
-    r"|sack(?:ing|cloth)|(?:bed|dust)? ?sheet(?:s|ing)?|polythene|plastic|canvas|netting)"
+    r"|sack(?:ing|cloth)|(?<!in )(?:bed|dust)?sheet(?:s|ing)?|polythene|plastic|canvas|netting)"
 )
 """Pattern of what logs are covered with."""
 
@@ -324,7 +324,8 @@ def with_logs_seen(phrase: Phrase, note: str) -> str:
 
 
 _ON_LOGS = re.compile(
-    r"(?:\b(?:on|at)\s+)?(?<![\w.,/])(\d+) (?:of the )?logs?\b|\bon (?:about )?(\d+)$",
+    r"(?:\b(?:on|at)\s+)?(?<![\w.,/])(\d+) (?:of the )?logs?\b(?: (?:out )?of (?:the )?\d+)?"
+    r"|\bon (?:about )?(\d+)$",
     re.IGNORECASE,
 )
 

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from fruitcast.diary.entries.kind import (
+    STACK,
     EntryKind,
     Form,
     Objection,
@@ -256,6 +257,8 @@ class Water(OfStacks):
     many = True
     sayings = said(
         r"""
+        (?:applied|administered) :: depth stack -weight
+        water (?:was )?(?:put|went|got|run)(?= (?:on|to|over)\b) :: depth stack -weight
         wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted
             |sprinkled|splashed|overhead irrigation|(?:gave|had
             |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing|squirt
@@ -391,6 +394,10 @@ class Rain(EntryKind):
         yard.rain_gauge[event.on] = event.mm or 0.0
 
 
+_ONE_LOG = rf"(?:put |hung )?(?:(?:1|one|a|the) )?(?:of )?(?P<kept2>{STACK}*)(?:'s)? ?logs?"
+_SCALES = r"\bon(?:to)? (?:the|my|our) (?:\w+ )?(?:scales?|balance)\b"
+
+
 class Weigh(OfStacks):
     """A sample log weighed."""
 
@@ -402,6 +409,7 @@ class Weigh(OfStacks):
         (?:(?:re-?)?weighed |put |hung |weighing )?(?:the )?(?P<kept>sample(?: logs?)?|monitor
             |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
         (?:re-?)?weighed(?: in at)? :: weight stack -cold -crop -light
+        {_ONE_LOG}(?= .*{_SCALES}) :: weight stack sample -light
         """
     )
     needs = ("stack", "kg")

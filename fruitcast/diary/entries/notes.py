@@ -31,6 +31,15 @@ if TYPE_CHECKING:
 # Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it.
 
 
+_DEGREES = re.compile(
+    r"(?:\b(?:through|by)\s+)?\b(?:45|90|180|270|360)\s*(?:degrees|deg|°)", re.IGNORECASE
+)
+
+
+def _noted(*texts: str) -> str:
+    return "; ".join(filter(None, texts))
+
+
 class _Tended(Seen):
     """A job of which only the day is kept."""
 
@@ -39,6 +48,8 @@ class _Tended(Seen):
     def read(self, given: Given) -> Event:
         event = super().read(given)
         phrase = given.phrase
+        turned = phrase.take(_DEGREES)
+        event = replace(event, note=_noted(turned[0].strip() if turned else "", event.note))
         phrase.take_words(
             "(?:over )?and (?:re)?(?:stack|turn)ed", "(?:back )?(?:over|on)", "logs?", "all"
         )
@@ -61,7 +72,8 @@ class Turn(_Tended):
     how_to = "Write it like 'turn A' or 'turn A yesterday'"
     other_words = ("turned", "turning", "flip", "flipped", "restack", "restacked", "re-stacked")
     sayings = (
-        r"(?:(?<!they had )(?<!it had )(?<!had all )(?<!they'd )turned|flipped|rotated)"
+        r"turn(?= (?:all|the|every|both)\b)"
+        r"|(?:(?<!they had )(?<!it had )(?<!had all )(?<!they'd )turned|flipped|rotated)"
         r"(?! (?:out|up\b|off|on|brown|black|yellow|soft|bad|slimy|the hose))"
         r"|swapped(?= .*\b(?:top|bottom|round|end for end))|(?:taken|took|pulled) (?:it "
         r"|them )?down and re-?(?:stacked|built)"
@@ -87,6 +99,8 @@ class Cover(_Tended):
         rf"""
         covered(?: up)?(?! in\b)|(?P<kept>fleeced|wrapped|tarped)
         {_LAID} (?:the |a |some )?(?:\w+ )??(?P<kept2>{SHEET})(?= {_ONTO}) :: stack -weight
+        (?P<kept5>{SHEET}) (?:re-?)?(?:fitted|fixed|hung|rigged|laid|spread|drawn|put
+            |pegged)(?= {_ONTO}) :: stack -weight
         (?P<kept3>{SHEET})(?:'s| is| has| went| goes| gone| now)*(?: back)? (?:on|over
             |across)(?= ) :: stack -weight -off
         (?:is |are |now |back )*(?:tucked(?: up)? )?(?P<kept4>under (?:(?:the|a|its|their
@@ -146,8 +160,8 @@ class Note(EntryKind):
     many = True
     signs = (
         Saying(
-            r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered|cover"
-            r"|uncover|turn|flip|tarp|fleece|shade cloth|slug bait|frost(?!\w)|hail|storm|snow"
+            r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered"
+            rf"|uncover|turn|flip|{SHEET}|slug bait|frost(?!\w)|hail|storm|snow"
             rf"|heat wave|drought|{THIEVES}|turkey tail|fungus|fungi|conks?"
             r"|(?:been )?(?:chew|gnaw|nibbl|knock|dig)(?:ed|ing)|dug|toppled|fell over|collapsed"
             r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark"

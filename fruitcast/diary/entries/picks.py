@@ -38,7 +38,7 @@ _CAUSE = (
     r"|(?P<rain>rain[- ]?(?:soaked|logged|damaged)|rain|waterlogged|soggy)"
     r"|(?P<dry>dried[- ](?:out|up)|dry|sun|wind)"
     r"|(?P<other>lost|spoil(?:ed|t)|wasted|rotten|mouldy|moldy|unsaleable|no good"
-    r"|(?:too )?far gone|squirrels?"
+    r"|(?:too )?far gone|gone (?:black|brown|over)|squirrels?"
     r"|deer|mice|birds?|beetles?|worms?|maggots?|bugs?|rats?|chipmunks?|rabbits?|frost(?:ed)?)"
     r"(?:[- ](?:eaten|bitten|chewed|damaged?|nibbled|holes))?"
 )
@@ -71,7 +71,8 @@ PART = re.compile(
     rf"(?P<eaten>{ONE_WEIGHT})(?!\w)"
     rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
     rf"|(?P<weight>{ONE_WEIGHT}){_COMMA}\s+(?P<more3>more )?(?:of (?:it|that|them|those|which)\s+)?"
-    r"(?:(?:that|which)\s+)?(?:(?:was|were|is|are|went|had been)\s+)?(?:(?:to|by|with|for)\s+)?"
+    r"(?:(?:that|which)\s+)?(?:(?:was|were|is|are|went|had been|had|has|have)\s+)?(?:(?:to|by"
+    r"|with|for)\s+)?"
     r"(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"

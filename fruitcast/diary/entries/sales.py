@@ -155,7 +155,7 @@ class Discard(EntryKind):
             raise InputError(f"'{each[0]}': what was paid for all of it? Write it like '$24'.")
         written = phrase.text
         kg = given.weight()
-        paid = paid_in(money[0], kg, written) if self.is_paid and len(money) == 1 else None
+        paid = _paid(money, kg, written) if self.is_paid else None
         if paid is None:
             note = "; ".join(text for text in (" ".join(money), note) if text)
         source = phrase.take(_SOURCE)
@@ -219,6 +219,15 @@ class Discard(EntryKind):
 
     def note_told(self, event: Event) -> str:
         return put_to_use(event)[1]
+
+
+def _paid(money: list[str], kg: float, weight: str) -> float | None:
+    """Return what was paid; a price beside the sum that it comes to is told twice."""
+    sums = [paid_in(each, kg, weight) for each in money]
+    if not sums or sums[0] is None or any(other is None for other in sums):
+        return None
+    told = [each for each in sums if each is not None]
+    return told[-1] if max(told) - min(told) <= 0.01 * max(told) else None
 
 
 class Sold(Discard):

@@ -171,7 +171,8 @@ class Merge(OfStacks):
     other_words = ("merged",)
     sayings = (
         Saying(
-            rf"merged|joined|combined|folded|lumped"
+            rf"(?:re-?)?(?:merged|joined|combined|united)|folded|lumped"
+            rf"|(?<={STACK} )(?:are |is |went |going )?(?:back )?together(?= as| again|$|[,.;])"
             r"|put (?:what(?: is|'s)|all that(?: is|'s)|the (?:rest|last|remains))(?: left)?"
             rf"(?: of| from)? (?P<kept3>{STACK}+) in(?:to)? (?P<kept4>with)(?= {STACK})"
             r"|(?:put|stacked) (?P<kept>.*?) together(?= with)"
@@ -239,13 +240,20 @@ def _of_one(lot: str, other: str) -> bool:
     return lot.rpartition(SEPARATOR)[0] in (other, other.rpartition(SEPARATOR)[0])
 
 
+_JOINED = re.compile(
+    r"\b(?:back )?(?:re-?)?(?:merged|joined|combined|united|together|one(?: stack)?)(?: again)?\b",
+    re.I,
+)
+_LOT_NAMES = re.compile(r"(?:\band\b|[,&+ ])*\b[A-Z]\w*/[1-9]\b")
+
+
 class Lots(EntryKind):
     """A stack soaked in lots from now on, or whole again."""
 
     how_to = "Write it like 'lots A 3' or 'lots A whole'"
     sayings = said(
         r"""
-        (?:split|divid|part|separat|halv)(?:ed|ing)? :: lots -new
+        (?:split|(?:sub-?)?divid|part|separat|halv)(?:ed|ing)? :: lots -new
         """
     )
     unless = ("lots-of",)
@@ -255,6 +263,12 @@ class Lots(EntryKind):
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
+        if SEPARATOR in stack and _JOINED.search(phrase.text):
+            phrase.text = _LOT_NAMES.sub(" ", _JOINED.sub(" ", phrase.text))
+            base = stack.rpartition(SEPARATOR)[0]
+            phrase.take_words(rf"(?:(?:as|in(?:to)?|to) )?{re.escape(base)}", "as|in(?:to)?|to")
+            note = given.rest_as_note(note)
+            return Event(self.name, on, base, into=WHOLE, note=note)
         each = phrase.take(_LOGS_A_LOT)
         named, number = phrase.take(_NAMED_LOTS), phrase.take(_LOTS)
         if number is None and named is None:
@@ -267,7 +281,9 @@ class Lots(EntryKind):
         phrase.take_words(
             "(?:in(?:to)?|as) lots", "lots", "up", "in(?:to)?", "as of", "equal(?:ly)?"
         )
+        phrase.take_words("(?:and )?(?:now|apiece)", "did it")
         note = "; ".join(text for text in (each[0].strip(" ,") if each else "", note) if text)
+        note = given.rest_as_note(note)
         return Event(self.name, on, given.stack_or_guess(stack), into=into, note=note)
 
     def faults(self, event: Event) -> list[str]:
@@ -349,7 +365,7 @@ class Retire(OfStacks):
 
     how_to = "Write it like 'retire A 3 logs' or 'retire A all'"
     other_words = ("retired", "remove", "removed", "scrap", "scrapped", "burned", "burnt")
-    unless = ("weight", "tank")
+    unless = ("weight", "tank", "sheet")
     many = True
     whole = True
     sayings = said(
@@ -364,8 +380,11 @@ class Retire(OfStacks):
         (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire
             |(?:wood|log|burn|brush|scrap) ?(?:pile|heap)) :: stack -weight -tank
         (?:threw|thrown|throw|tossed|chucked) (?P<kept3>.*?)(?:away|out)|discard(?:ed)?
-            |got rid of|binned|dumped|composted|ditched|culled :: logs -weight -tank
-        retired?(?: (?:those|them|these|both|it))?|burned|burnt|scrapped|removed :: -weight -tank
+            |got rid of|binned|dumped|composted|ditched|culled
+            |(?:ditch|binn|dump|cull|scrapp|retir|burn)ing|struck off
+                |written off :: logs -weight -tank
+        retired?(?: (?:those|them|these|both|it))?|burned|burnt|scrapped
+            |removed :: -weight -tank -sheet
         """
     )
     twice_is_odd = True

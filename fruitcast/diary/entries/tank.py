@@ -179,7 +179,8 @@ class Soak(OfStacks):
             |loaded|laid) (?P<kept>.*?{STACK}+.*?) in(?: it| there| (?:its|their) (?:place
             |stead))?{_ALONE} :: -weight
         (?:put|threw|chucked|popped|dropped|got) in (?P<kept8>{STACK}+) :: -weight -off
-        put (?:it|them) (?:straight |right )?back in(?:to (?:the )?{_VESSEL})?{_ALONE} :: -weight
+        (?:put|stuck|threw|slung|\w+ed) (?:it
+            |them) (?:straight |right )?back in(?:to (?:the )?{_VESSEL})?{_ALONE} :: -weight
         """
     )
     signs = (Saying(f"(?:the )?{_VESSEL}(?: is| was| full| with|:)*", "stack hours -weight"),)
@@ -216,6 +217,7 @@ class Soak(OfStacks):
                 f"'{out[0]}': for how long was it in? Write it like 'soak {stack or 'A'} yesterday "
                 "16 h', or the soak and the pull each by itself."
             )
+        phrase.take_words("(?:wanted|planned|meant|intended)(?: (?:on|for) (?:them|it))?")
         phrase.take_words("for", "of", "in(?:to)? (?:the )?tank", "since", "from")
         stack = given.stack_or_guess(stack)
         return Event(self.name, on, stack, logs=logs, hours=hours, note=note)
@@ -399,7 +401,7 @@ class Pull(Seen):
         """
     )
     maybe = (
-        Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight -ill"),
+        Saying(rf"(?:came |come |now |all )*out{_ALONE}", "stack -weight -ill -sheet"),
         Saying("lifted|fished|hauled", "stack -weight -place -gone -sheet"),
         Saying(
             r"(?P<kept>all(?: of (?:it|them))?|everything(?: in the tank)?|all \d stacks"

@@ -1,0 +1,57 @@
+"""What became of a phrase: right, asked about, refused or taken wrongly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from fruitcast.diary.events import Event
+from fruitcast.diary.recording import parse_sentence
+from fruitcast.errors import FruitcastError
+from fruitcast.yard.model import Yard
+
+FIGURES = (
+    *("logs", "hours", "kg", "second_kg", "lost_kg", "cause", "by", "paid", "mm", "litres"),
+    *("outlet", "into", "grade", "picked_on"),
+)
+
+
+def phrases(file: Path) -> list[tuple[str, str]]:
+    """Return each phrase of a file and what it means, '?' where it is to be asked or refused."""
+    lines = file.read_text(encoding="utf-8").splitlines()
+    told = [line.split(" | ") for line in lines if line and not line.startswith("#")]
+    return [(phrase, meant) for phrase, meant in told]
+
+
+def in_short(event: Event) -> str:
+    """Return an entry as the files write what is meant."""
+    parts = [event.kind, event.stack.replace(" ", "_") or "-", f"{event.on:%m-%d}"]
+    for name in FIGURES:
+        value = getattr(event, name)
+        if value not in (None, ""):
+            shown = round(value, 3) if isinstance(value, float) else value
+            parts.append(f"{name}={shown}".replace(" ", "_"))
+    parts += [finding.replace(" ", "_") for finding in event.findings]
+    return " ".join([*parts, f'"{event.note}"'] if event.note else parts)
+
+
+@dataclass(frozen=True)
+class Reader:
+    """A yard on a day, to which phrases are said."""
+
+    yard: Yard
+    past: Sequence[Event]
+    today: date
+
+    def outcome(self, phrase: str, meant: str) -> tuple[str, str]:
+        """Return 'right', 'asked', 'refused' or 'wrong', and what was understood."""
+        try:
+            records = parse_sentence(phrase, yard=self.yard, events=self.past, today=self.today)
+        except FruitcastError as error:
+            return "refused", str(error)
+        found = "; ".join(in_short(record.event) for record in records)
+        if any(record.questions for record in records):
+            return "asked", found
+        return ("right" if found == meant else "wrong"), found
