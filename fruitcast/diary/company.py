@@ -134,7 +134,7 @@ _SAFE = one_of(
     (?:they|it|we) can have the (?:drizzle|rain|wet|sun|air|light)
     to be seen | no spawn
     (?:could|should|ought to) pay (?:us )?(?:more|better)
-    (?:owe[sd]?|costs?) (?:us|me|him|her|them) nothing | the rain butt | the (?:water )?butt
+    (?:owe[sd]?|costs?) (?:us|me|him|her|them) nothing | rain butt | water butt
     lets? (?:me|us|him|her) forget(?: it)?
     after all | of all | all (?:things )?considered | before (?:i|we|he|she|they|the)
     not (?:bad|before time)

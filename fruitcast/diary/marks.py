@@ -198,6 +198,7 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
     names = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True)))
     pairs = (
         rf"(?-i:\b(?:{names})) (?-i:n) (?=(?-i:{names})(?!\w))",
+        r"(?-i:\b[A-Z]\w*)/\d n (?=(?-i:[A-Z])\w*/\d)",
         rf"\d ?{UNIT} n (?=(?:{names})(?!\w))",
     )
     for pattern in pairs:

@@ -52,7 +52,7 @@ _LITTLE = _set(
     the of from off on in at to for with and a an it its itself them they their these those this
     that was were is are be been being has have had did do does there here now then as by up down
     over out into onto me us our my his her he she you i we when which since until till s it's
-    that's there's what's they'd plus back after afterwards
+    that's there's what's they'd i'm we're i've we've they're he's she's plus back after afterwards
     """
 )
 _OF_THE_WORK = _set(
@@ -328,12 +328,6 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         r"\bfor (\d+) (?:pounds?|quid|dollars?|bucks|euros?) (\d\d)(?=\s*(?:$|[,;.)]))",
         r"for \1.\2 quid",
     ),
-    (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
-    (
-        rf"(?<=\d)( ?{UNIT}.*?(?<![\w.,/])\d+) pounds?(?= (?:taken|in the (?:tin|till)|cash"
-        rf"|card)\b)",
-        r"\1 quid",
-    ),
     (
         r"((?<=\d)(?:\s*)(?:kg|kilos?|g|grams?)\b.*?(?<![\w.,/])\d+(?:\.\d\d)?) pounds?"
         r"(?=\s*(?:$|[,;.)]|card|cash|in cash|mostly))",
@@ -378,6 +372,12 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (
         r"\b(?:a |one )?(tenner|fiver)\b",
         lambda found: f"{10 if found[1].lower() == 'tenner' else 5} quid",
+    ),
+    (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
+    (
+        rf"(?<=\d)( ?{UNIT}.*?(?<![\w.,/])\d+) pounds?(?= (?:taken|in the (?:tin|till)|cash"
+        rf"|card)\b)",
+        r"\1 quid",
     ),
     # Pounds are money behind a weight, and 'a pound' after them is no weight.
     (rf"({UNIT}\b.*?\bfor )(\d+(?:\.\d\d)?) pounds?\b(?! (?:of|\d))", r"\1\2 quid"),

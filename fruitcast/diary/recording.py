@@ -159,7 +159,9 @@ def parse_record(
     event = kind_named(kind).read(given)
     if event.kg is not None and (unit := UNIT_OF_WEIGHT.search(remark)):
         raise InputError(f"'{unit[0]}': write the whole weight in figures, like '1.2 kg'.")
-    event = replace(event, note="; ".join(n for n in (event.note, left_remark(given), remark) if n))
+    event = replace(
+        event, note="; ".join(n for n in (event.note, left_remark(given, kind), remark) if n)
+    )
     phrase.text = phrase.text.strip(" ,;.:")
     if phrase.text:
         raise InputError(

@@ -48,6 +48,7 @@ from fruitcast.diary.shares import one_crate, shared_out
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
     CLOCK,
+    CLOCK_BEFORE_DAY,
     CLOCK_OF_TANK,
     HOUR,
     RAW,
@@ -263,6 +264,8 @@ def records_in(
     if same and (days := [*DAY.finditer(plain, 0, same.start())]):
         plain = plain.replace(same[0], days[-1][0])
     found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
+    if to_come and any(record.kind == "hold" for record in found):
+        raise InputError(f"'{to_come}': until when? Write it like 'hold B until 1 Aug'.")
     return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
 
 
@@ -484,12 +487,18 @@ def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     hour = kind not in ("sold", "weigh") and (kind not in ("pick", "") or WEIGHT.search(text))
     hour = hour and not MONEY.search(HOUR.sub(" ", text))
     tank = [CLOCK_OF_TANK] if kind in ("soak", "pull") else []
+    if kind == "pick" and WEIGHT.search(text):
+        text, kept = _without(CLOCK_BEFORE_DAY, text, kept)
     if any(re.search(r"\d", day[0]) for day in DAY.finditer(text)):
         tank = []  # '4 May 2031' is no time of day
     for pattern in (CIRCUMSTANCE, CLOCK, *tank, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)
     return " ".join(text.split()), ", ".join(kept)
+
+
+def _without(pattern: re.Pattern[str], text: str, kept: list[str]) -> tuple[str, list[str]]:
+    return pattern.sub(" ", text), [*kept, *(found[0] for found in pattern.finditer(text))]
 
 
 _OF_A_DAY = re.compile(

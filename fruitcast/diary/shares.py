@@ -196,6 +196,7 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
         yield from _again(kind, words, marks, label)
     elif len(names) > 1:
         rest = _rest(words, there)
+        rest = _OF_THEM.sub(lambda m: "" if int(m[1]) == len(names) else m[0], rest)
         if not _EACH.search(rest):
             _refuse_one_amount(kind, words, rest, names)
         rest = rest if LITRES.search(rest) else _trimmed(_EACH.sub("", rest))
@@ -427,7 +428,7 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
 
 def _halves(words: str, parts: Parts) -> list[str]:
     """Return parts, joined by 'and' or a comma, of which each has its weight and its buyer."""
-    halves = re.split(r"\s*(?:,|;|\band\b)\s+(?!\d\d\b)", words)
+    halves = [half for half in re.split(r"\s*(?:,|;|\band\b)\s+", words) if half.strip()]
     labels = [[mark.label for mark in marks_in(half, parts)] for half in halves]
     whole = all(own.count("weight") == own.count("outlet") == 1 for own in labels)
     days = {own.count("day") for own in labels}
@@ -447,7 +448,7 @@ def _for_several(words: str, parts: Parts) -> Iterator[str]:
 
 def _refuse_one_amount(kind: str, words: str, rest: str, names: Sequence[str]) -> None:
     """Refuse an amount that may be that of all stacks together or of each."""
-    left = Phrase(_OF_THEM.sub(lambda m: "" if int(m[1]) == len(names) else m[0], rest))
+    left = Phrase(rest)
     left.take(DAY)
     left.take_hours(bare=False)
     if kind == "water":

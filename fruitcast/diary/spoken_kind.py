@@ -111,6 +111,11 @@ CLOCK = re.compile(
     re.IGNORECASE,
 )
 
+CLOCK_BEFORE_DAY = re.compile(
+    r"(?<![\w.,/-])(?:[01]\d|2[0-3])[0-5]\d(?= (?:yesterday|today|this|last|on)\b)", re.IGNORECASE
+)
+"""'1730 yesterday' beside a weight."""
+
 CLOCK_OF_TANK = re.compile(
     r"(?<![\w.,/-])(?:(?:[01]?\d|2[0-3])[.:][0-5]\d|0\d[0-5]\d|1[0-8][0-5]\d"
     r"|(?:(?<=at )|(?=\d{4} ?h))(?:19|2[0-3])[0-5]\d)(?:\s?(?:hrs|hours|h))?"
@@ -552,7 +557,7 @@ _DAYS_JOINED = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)\w*[-/]", re.IGNORE
 _SLIPS_OF = ("seconds", "firsts", "culls", "january", "april", "june", "july")
 
 
-def left_remark(given: Given) -> str:
+def left_remark(given: Given, kind: str = "") -> str:
     """Take what is left over where it can be nothing but the grower's remark.
 
     A number, a day, a stack or a word of records among it may have changed the record: it
@@ -572,11 +577,15 @@ def left_remark(given: Given) -> str:
     if (
         UNKNOWN_NAME.search(left)
         or NUMBERS & set(words)
-        or any(speaks_of_kind(word) for word in words if word not in ("lots", "split"))
+        or any(
+            speaks_of_kind(word)
+            for word in words
+            if word not in ("lots", "split") and known_kind(word) != kind
+        )
         or (alone and (given.phrase.took_bare or not left.islower()))
         or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
         or marks_in(left, Parts(given.stacks, given.outlets))
-        or VOCABULARY.keys() & set(words)
+        or any(VOCABULARY.get(word, kind) != kind for word in words)
         or (given.whole and QUANTITY & set(left_words(re.sub(r"\bon top\b", " ", left))))
     ):
         return ""

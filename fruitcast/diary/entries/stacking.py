@@ -329,7 +329,9 @@ class Move(OfStacks):
     sayings = said(
         rf"""
         moved|shifted|carried|relocated|dragged|brought :: stack place -weight -tank -new
-        (?:re)?stacked :: stack place
+        stacked :: stack place
+        re-?stacked(?= [^,;]*\b(?:under|behind|beside|by|next to|against|near|in the
+            |on the)\b) :: stack
         (?:took|brought|hauled|lugged|wheeled|carted|drove) (?P<kept2>{STACK}+)(?: up| down| over
             | out)*(?= (?:to|into|behind|under|onto) ) :: -weight -tank -cold
         (?:is |are )?now(?= (?:behind|under|beside|next to|near) ) :: stack -weight -tank -sheet

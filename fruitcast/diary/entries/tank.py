@@ -168,7 +168,7 @@ class Soak(OfStacks):
         (?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |sunk |sank )*{_INTO_WATER}
         (?:began |begun |started |put (?P<kept2>.*?)\s*to |set (?P<kept3>.*?)\s*to )?soak(?:ed
             |ing)? :: -hose
-        dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned
+        (?<!no )dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned
             |tanked|plunged|dipped|gave (?P<kept4>.*?) (?:a|an|its
             |their) (?P<kept5>(?:\w+ ){{0,3}})(?:soak|dunk(?:ing)?|bath)
         (?<![a-z{STACK}] )in(?=\W*:\W*{STACK}) :: -weight

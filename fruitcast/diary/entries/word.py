@@ -178,10 +178,16 @@ class Hold(_Word):
             day = _after_so_long(given)
             phrase.take_words("until", "till", "to")
             day = day or coming_day(given)
-            if day is None:
+            if day is None and re.search(r"\b(?:until|till|to|for)\b", phrase.given):
                 raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
-            into = str(day)
-        return Event(self.name, given.today, given.stack_or_guess(stack), into=into, note=note)
+            if day is None:
+                given.choices.append(
+                    f"'{phrase.given}': until when? It would be kept back this season."
+                )
+            into = str(day) if day else SEASON
+        stack = given.stack_or_guess(stack)
+        note = given.rest_as_note(note)
+        return Event(self.name, given.today, stack, into=into, note=note)
 
     def faults(self, event: Event) -> list[str]:
         return [] if event.into == SEASON else self.day_faults(event)
