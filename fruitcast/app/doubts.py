@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from fruitcast.diary.book import Diary
 from fruitcast.diary.plan import KeptDate
 from fruitcast.diary.state import StackState, YardState
-from fruitcast.inoculation.batch import BatchPlan
 from fruitcast.numbers import Numbers
 from fruitcast.soaks.problem import HAIR
 from fruitcast.topics import DoubtNumbers, WorkNumbers
@@ -21,6 +20,7 @@ from fruitcast.yard.model import Stack, Yard
 
 if TYPE_CHECKING:
     from fruitcast.forecast.outlook import YardOutlook
+    from fruitcast.inoculation.batch import BatchPlan
     from fruitcast.weather.daily import DailyWeather
 
 

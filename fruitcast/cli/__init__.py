@@ -25,6 +25,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     # the end, takes a fifth of the time of a short one.
     gc.set_threshold(_YOUNG)
     atexit.register(gc.freeze)
+    # None is wanted, and to look for one reads of every library installed what it offers.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     from fruitcast.cli.commands import load
     from fruitcast.cli.session import COMPLETE_VARIABLE, Session, StoppedError
     from fruitcast.errors import FruitcastError
