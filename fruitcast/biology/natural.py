@@ -22,6 +22,8 @@ from fruitcast.topics import NaturalNumbers, StrainNatural, StrainNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+Days = npt.NDArray[np.int32]
+"""Narrow: days are few, columns many."""
 BoolArray = npt.NDArray[np.bool_]
 
 
@@ -30,14 +32,14 @@ class NaturalPick(NamedTuple):
 
     Attributes
     ----------
-    first_pick : (day, column) int array
+    first_pick : (day, column) int32 array
         Day of the first pick; the number of days where nothing was set off, the buds
         aborted, or the table ends too soon.
     aborted : (day, column) bool array
         Buds that were set off and die in the cold, unripe.
     """
 
-    first_pick: IntArray
+    first_pick: Days
     aborted: BoolArray
 
 
@@ -227,7 +229,7 @@ def natural_first_pick(
         First pick and aborted buds of each trigger day.
     """
     days, columns = trigger.shape
-    first_pick = np.full(trigger.shape, days, dtype=np.int64)
+    first_pick = np.full(trigger.shape, days, dtype=np.int32)
     aborted = np.zeros(trigger.shape, dtype=bool)
     day, of = np.nonzero(trigger)
     need = strain.forced.requirement * natural.requirement_factor
@@ -308,7 +310,7 @@ def flush_chain(
     """
     days, columns = trigger.shape
     following = next_true(trigger & ~pick.aborted)
-    padded = np.vstack([pick.first_pick, np.full(columns, days)])
+    padded = np.vstack([pick.first_pick, np.full(columns, days, dtype=np.int32)])
     every = np.arange(columns) if column is None else column
     begin = np.asarray(start, dtype=np.int64)
     ready = np.broadcast_to(begin, np.broadcast_shapes(begin.shape, every.shape))

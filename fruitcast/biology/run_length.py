@@ -72,7 +72,7 @@ def lag(x: FloatArray, days: int, fill: float) -> FloatArray:
     return late
 
 
-def next_true(flags: BoolArray) -> IntArray:
+def next_true(flags: BoolArray) -> npt.NDArray[np.int32]:
     """Return, for each day, the first day on or after it with the flag up.
 
     Parameters
@@ -82,7 +82,7 @@ def next_true(flags: BoolArray) -> IntArray:
 
     Returns
     -------
-    (day + 1, column) int array
+    (day + 1, column) int32 array
         Day index; the number of days where no flag follows. The last row, for the day past
         the end, makes the look-up safe for any day index that these functions return.
     """
@@ -91,7 +91,7 @@ def next_true(flags: BoolArray) -> IntArray:
     up = np.ones((columns, days + 1), dtype=bool)
     up[:, :-1] = flags.T
     found = np.flatnonzero(up)
-    following = np.repeat(found % (days + 1), np.diff(found, prepend=-1))
+    following = np.repeat((found % (days + 1)).astype(np.int32), np.diff(found, prepend=-1))
     return np.asarray(following.reshape(columns, days + 1).T)
 
 

@@ -100,7 +100,7 @@ def follow(
     chain = chain[:used]
     at = np.minimum(chain, days - 1)
     none = chain >= days
-    pick = np.where(none, days, natural.pick.first_pick[at, column])
+    pick = np.where(none, days, natural.pick.first_pick[at, column]).astype(np.int64)
     past = np.where(none, days, pick + natural.length[at, column])
     before = np.concatenate([last_pick[None], pick[:-1].astype(float)]) if used else pick
     factor = rest_factor(np.maximum(chain - before, 0.0), numbers.yields)

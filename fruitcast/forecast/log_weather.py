@@ -20,7 +20,7 @@ from fruitcast.biology.forced import (
     surviving_share,
 )
 from fruitcast.biology.moisture import soak_gain
-from fruitcast.biology.natural import NaturalPick, natural_first_pick
+from fruitcast.biology.natural import Days, NaturalPick, natural_first_pick
 from fruitcast.biology.picking import clear_row, flush_days
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import multiplier
@@ -122,7 +122,7 @@ class Natural:
         Days that set off a flush on a ready, rested log.
     pick : NaturalPick
         First pick of each, or that its buds die.
-    length : (day, member) int array
+    length : (day, member) int32 array
         Days of picking.
     kg : (day, member) float array
         Weight of the flush on a rested log; 0 where nothing was set off. [kg/log]
@@ -130,7 +130,7 @@ class Natural:
 
     trigger: BoolArray
     pick: NaturalPick
-    length: IntArray
+    length: Days
     kg: FloatArray
 
     def of(self, columns: slice) -> Natural:
@@ -319,7 +319,7 @@ class LogWeather:
             column = np.arange(trigger.shape[1])
         lead = self.kind.lead_factor * leads
         pick = natural_first_pick(strain, self.thermal_time, trigger, numbers.natural, lead, column)
-        length = np.zeros(trigger.shape, dtype=np.int64)
+        length = np.zeros(trigger.shape, dtype=np.int32)
         kg = np.zeros(trigger.shape)
         day, of = np.nonzero(trigger & (pick.first_pick < days))
         if len(day):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -39,6 +39,9 @@ from fruitcast.yard.model import Yard
 
 ECHOES = 4
 """How often each weather year is gone through, each time with scatter of its own."""
+
+TOGETHER = 12
+"""Climates whose young logs are reckoned side by side: more take no less time, but more memory."""
 
 _ECHO = 10_000  # added to a weather year for each further round
 
@@ -106,7 +109,13 @@ class Climate:
     @cached_property
     def young(self) -> YoungLogs:
         """Logs inoculated on that day."""
-        return young_together([self])[0]
+        return next(young_together([self]))
+
+    def inoculated_on(self, day: date, diameter: float) -> Climate:
+        """Return the same seasons for logs of another day of inoculation and size."""
+        grid = season_grid_start(season(day, self.where), self.where)
+        trees = tree_seasons(self.runs, grid, self.numbers.leaf, self.numbers.inoculation)
+        return replace(self, band=_band(diameter), trees=trees, inoculated=day)
 
     def kind(self, strain_class: str) -> LogKind:
         """Return the kind that stands for all logs of a class."""
@@ -114,20 +123,20 @@ class Climate:
         return LogKind(strain_class, self.band.diameter, lead)
 
 
-def young_together(climates: Sequence[Climate]) -> list[YoungLogs]:
-    """Return the young logs of some climates of one yard, which differ in day and size."""
-    if not climates:
-        return []
-    one = climates[0]
-    return young_logs(
-        one.weather,
-        one.yard.site,
-        [(each.band, each.inoculated) for each in climates],
-        one.today,
-        keep_above=one.yard.keep_above,
-        most_years=one.yard.weather.years,
-        numbers=one.numbers,
-    )
+def young_together(climates: Sequence[Climate]) -> Iterator[YoungLogs]:
+    """Yield the young logs of some climates of one yard, which differ in day and size."""
+    for first in range(0, len(climates), TOGETHER):
+        some = climates[first : first + TOGETHER]
+        one = some[0]
+        yield from young_logs(
+            one.weather,
+            one.yard.site,
+            [(each.band, each.inoculated) for each in some],
+            one.today,
+            keep_above=one.yard.keep_above,
+            most_years=one.yard.weather.years,
+            numbers=one.numbers,
+        )
 
 
 def climate(
@@ -164,7 +173,6 @@ def climate(
     begins = season_grid_start(now, where)
     days = SEASON_DAYS + TAIL_DAYS
     runs = past_runs(weather, begins, days, today, most=yard.weather.years, lookback=LOOKBACK_DAYS)
-    band = Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4), 1.0)
     if inoculated is None:
         trees, day = _next_inoculation(runs, today, now, where, numbers.leaf, numbers.inoculation)
     else:
@@ -179,12 +187,16 @@ def climate(
         numbers,
         where,
         now,
-        band,
+        _band(diameter),
         runs,
         trees,
         day,
         learning or nothing_learned(today, yard.site, numbers.spread),
     )
+
+
+def _band(diameter: float) -> Band:
+    return Band(round(max(round(diameter / BAND_WIDTH), 1) * BAND_WIDTH, 4), 1.0)
 
 
 def _next_inoculation(

@@ -11,7 +11,7 @@ from fruitcast.diary.plan import YoungCare
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.past_seasons import DayRange, growing_season
 from fruitcast.forecast.stacks import StackOutlook
-from fruitcast.forecast.typical_seasons import climate, young_together
+from fruitcast.forecast.typical_seasons import Climate, climate, young_together
 from fruitcast.forecast.water import band_of
 from fruitcast.inoculation.batch import BatchCalendar, batch_calendar, next_soak_day
 from fruitcast.inoculation.problem import LogKind
@@ -58,10 +58,12 @@ def young_calendars(
         kind = LogKind(stack.strain_class, stack.tree, stack.diameter, stack.length, stack.spawn)
         of_site = alike.setdefault((stack.inoculated, band_of(stack).diameter), {})
         of_site.setdefault(kind, []).append(stack)
-    sites = [
-        climate(yard, weather, today, diameter, numbers, inoculated=born)
-        for born, diameter in alike
-    ]
+    sites: list[Climate] = []
+    for born, diameter in alike:
+        if sites:
+            sites.append(sites[0].inoculated_on(born, diameter))
+        else:
+            sites.append(climate(yard, weather, today, diameter, numbers, inoculated=born))
     found: dict[str, BatchCalendar] = {}
     for site, young, kinds in zip(sites, young_together(sites), alike.values(), strict=True):
         for kind, like in kinds.items():

@@ -57,7 +57,7 @@ def ready_search(
     ValueError
         If an array's numbers do not lie one after the other.
     """
-    key = _key(given)
+    key = _key(tuple(map(_kind, given)))
     if key not in _taken_up:
         code = _kept(key)
         if code is None:
@@ -116,8 +116,9 @@ def _machine() -> tuple[str, str, str]:
     return llvm.get_process_triple(), llvm.get_host_cpu_name(), features
 
 
-def _key(given: Sequence[Any]) -> str:
-    made_from = [llvmlite.__version__, *_machine(), *map(_kind, given)]
+@cache
+def _key(kinds: tuple[str, ...]) -> str:
+    made_from = [llvmlite.__version__, *_machine(), *kinds]
     return hashlib.sha256("\n".join(made_from).encode() + _read(_SOURCE)).hexdigest()
 
 

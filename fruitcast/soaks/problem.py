@@ -321,7 +321,7 @@ class Problem:
         hours = np.inf if self.hours_a_day is None else self.hours_a_day
         return np.broadcast_to(np.asarray(hours, dtype=np.float64), 7)[weekday]
 
-    @property
+    @cached_property
     def most_soaks(self) -> int:
         """No path has more soaks: the shortest arc, again and again."""
         days = self.soak_days

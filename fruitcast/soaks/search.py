@@ -202,6 +202,5 @@ def within_limits(problem: Problem, plan: Plan, tables: SearchTables) -> Plan:
 
 
 def _plan(paths: IntArray, counts: IntArray) -> Plan:
-    return tuple(
-        tuple(int(k) for k in path[:count]) for path, count in zip(paths, counts, strict=True)
-    )
+    each = zip(paths.tolist(), counts.tolist(), strict=True)
+    return tuple(tuple(path[:count]) for path, count in each)

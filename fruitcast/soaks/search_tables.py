@@ -382,13 +382,17 @@ class Beside:
     ) -> None:
         self.plan, self.stack, self._tables = plan, stack, tables
         self._others = supply - tables.supply(stack, plan[stack])
+        self._told: dict[SoakPath, Ledger] = {}
         visits = tables.problem.visits
         lots = np.flatnonzero(visits == visits[stack]).tolist()
         self._visited = {k for lot in lots if lot != stack for k in plan[lot]}
 
     def ledger(self, path: SoakPath) -> Ledger:
         """Return what the whole yard sells with the stack on a path."""
-        return allocate(self._others + self._tables.supply(self.stack, path), self._tables.checks)
+        if path not in self._told:
+            picked = self._others + self._tables.supply(self.stack, path)
+            self._told[path] = allocate(picked, self._tables.checks)
+        return self._told[path]
 
     def cost(self, path: SoakPath) -> float:
         """Return the objective with the stack on a path, but for the others' own costs. [kg]"""
