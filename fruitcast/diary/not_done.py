@@ -115,6 +115,7 @@ _INTENT = one_of(
     (?:am|i'm|we're|are|was) told
     (?<!.)(?:just )?(?:suppos(?:e|ing)|imagine|pretend(?:ing)?|say) | (?:i |you )?bet you
     i(?:'d| would)? bet | pretend(?:ed|ing) | (?:as )?a joke | for a joke
+    then (?:soak|pick|pull|water|turn|move|sell|weigh|cover)
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
     (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )can

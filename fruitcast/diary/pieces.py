@@ -7,8 +7,10 @@ import re
 from collections.abc import Sequence
 
 from fruitcast.diary.entries.kind import ASIDE, STACK
-from fruitcast.diary.marks import Parts, marks_in
+from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
+from fruitcast.diary.plain_words import is_empty
 from fruitcast.diary.spoken_kind import Head
+from fruitcast.errors import InputError
 
 SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
 """Kinds of which a mere mention beside another record is the grower's remark."""
@@ -97,3 +99,46 @@ def pieces_of(text: str) -> list[tuple[int, int]]:
     ]
     starts = [0, *(end for _, end in ends)]
     return list(zip(starts, [*(start for start, _ in ends), len(text)], strict=True))
+
+
+def each_its_stack(
+    found: Sequence[list[int]], kinds: Sequence[str], told: Sequence[str], parts: Parts
+) -> list[list[int]]:
+    """Return runs parted where something is seen on one stack, and something on another.
+
+    Parameters
+    ----------
+    found : sequence of list of int
+        Which pieces belong together.
+    kinds : sequence of str
+        The kind that each piece says, empty where it says none.
+    told : sequence of str
+        Each piece.
+    parts : Parts
+        Names that they may hold.
+
+    Raises
+    ------
+    InputError
+        If a piece names another stack and says of it what is not understood.
+    """
+    named = [stacks_in(piece, parts.stacks) for piece in told]
+    plain = [
+        bool(own) and not re.search(r"\d", piece) for own, piece in zip(named, told, strict=True)
+    ]
+    parted: list[list[int]] = []
+    for run in found:
+        own = [run[0]]
+        for number in run[1:]:
+            if kinds[run[0]] == "inspect" and plain[number] and plain[own[0]]:
+                if kinds[number] == "inspect":
+                    parted.append(own)
+                    own = []
+                elif not is_empty(without(told[number], named[number])):
+                    raise InputError(
+                        f"'{told[number]}': what was seen on which? Write one record for each "
+                        "stack, like 'inspect A white ends'."
+                    )
+            own.append(number)
+        parted.append(own)
+    return parted

@@ -30,7 +30,7 @@ from fruitcast.diary.marks import (
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
-from fruitcast.diary.pieces import IN_OR_OUT, SEEN, pieces_of, run_on, runs
+from fruitcast.diary.pieces import IN_OR_OUT, SEEN, each_its_stack, pieces_of, run_on, runs
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
@@ -112,7 +112,8 @@ _OF_SEASON = re.compile(
 """'The first pick this year' is of no other day."""
 
 _WEEK_AND_DAY = re.compile(
-    rf"\b(?:last|this|past) week(?:end)?,? (?=(?:(?:on )?the )?\d|(?:on )?{DAY.pattern})",
+    r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
+    r"(?:st|nd|rd|th|(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))\w*\b)",
     re.IGNORECASE,
 )
 """'Last week, the 22nd' is that day."""
@@ -368,7 +369,8 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         for piece in pieces
     ]
     found = []
-    for run in runs(kinds, with_marks):
+    written = [text[slice(*piece)] for piece in pieces]
+    for run in each_its_stack(runs(kinds, with_marks), kinds, written, parts):
         kind = kind_of_run([kinds[number] for number in run], text)
         told = {kind, _BESIDE.get(kind, kind)}
         own = [head for number in run for head in heads[number] if head.kind in told]

@@ -308,8 +308,8 @@ def heads_in(
         seen = []
         for own, piece, sights in zip(strong, pieces, piece_sights, strict=True):
             maybe = _said_in(text, shown, piece, sights, "maybe")
-            kinds = {head.kind for head in own}
-            more = [head for head in maybe if {head.kind} == kinds]
+            sold = {head.kind for head in own} == {"sold"}
+            more = [head for head in maybe if sold and head.kind == "sold"]
             seen.append([*own, *more] or maybe or _seen_beside(text, shown, piece))
         return seen
     for table in ("maybe", "signs"):

@@ -274,6 +274,10 @@ class Lots(EntryKind):
         if number is None and named is None:
             raise InputError(f"How many lots? {self.how_to}.")
         told = {number[1] or ("2" if "hal" in number[0].lower() else WHOLE)} if number else set()
+        if named and [f"{stack}/{n}" for n in range(1, int(named["last"]) + 1)] != re.findall(
+            r"[A-Z]\w*/\d", named[0]
+        ):
+            raise InputError(f"'{named[0].strip()}': which lots? {self.how_to}.")
         told |= {named["last"]} if named else set()
         if len(told) > 1:
             raise InputError(f"'{phrase.given}': how many lots? {self.how_to}.")

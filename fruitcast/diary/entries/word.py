@@ -159,7 +159,7 @@ class Hold(_Word):
         rf"""
         (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
         (?:is |are |being )?rest(?:ing|ed) :: stack -weight -tank
-        (?:parked|(?:setting|set|put) (?P<kept2>{STACK}+) (?:aside|by)) :: stack -weight -tank
+        (?:parked(?= {STACK})|(?:setting|set|put) (?P<kept2>{STACK}+) aside) :: stack -weight -tank
         (?:let(?:ting)?|giv(?:ing|en)|gave|leaving) (?P<kept3>{STACK}+) (?:have )?(?:alone|rest
             |an? (?:\w+ )?(?:rest|holiday|break)) :: -weight -tank
         (?:is |are |gone |going |now )*(?:on (?:its|their|a) (?:hols|holidays?|rest|break)
