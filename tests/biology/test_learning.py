@@ -174,3 +174,33 @@ def test_the_chance_of_failure_is_the_beta_s():
     a, b = failure_shape(3, 17, usual=0.05, usual_soaks=20)
     assert (a, b) == pytest.approx((1 + 3, 19 + 17))
     assert a / (a + b) == pytest.approx(0.1)
+
+
+def set_aside(shares: np.ndarray, deviations: np.ndarray, at: float) -> np.ndarray:
+    """Which flushes count when the furthest from what the others predict goes, one by one."""
+    counted = np.ones(len(shares), dtype=bool)
+    while True:
+        off = np.zeros(len(shares))
+        for n in np.flatnonzero(counted):
+            others = counted & (np.arange(len(shares)) != n)
+            mean, covariance = conditioned(shares[others], deviations[others])
+            spread = np.sqrt(shares[n] @ covariance @ shares[n] + FLUSH)
+            off[n] = abs(deviations[n] - shares[n] @ mean) / spread
+        if off.max() <= at:
+            return counted
+        counted[off.argmax()] = False
+
+
+def test_several_wild_flushes_go_one_by_one_each_judged_by_those_that_are_left() -> None:
+    several = 0
+    for seed in range(40):
+        shares = diary(6, seed)
+        deviations = np.random.default_rng(seed).normal(0, 0.9, 6)
+        expected = set_aside(shares, deviations, 1.5)
+        ratio = np.exp(deviations - (shares @ PRIOR + FLUSH) / 2)
+        learned = learn(
+            shares, ratio, 1.0, False, prior_variance=PRIOR, flush_variance=FLUSH, question_at=1.5
+        )
+        assert learned.counted.tolist() == expected.tolist()
+        several += (~expected).sum() > 1
+    assert several > 10

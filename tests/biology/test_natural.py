@@ -381,3 +381,14 @@ def test_weather_is_dry_below_its_limit_and_wet_from_its_own_on():
         dry_days=NUMBERS.natural.before_days,
         dry_rain=NUMBERS.natural.dry_rain,
     )[on, 0]
+
+
+def test_before_the_table_it_was_dry():
+    # Two days with ten millimetres at the table's very beginning, and the same four days later.
+    rain = np.array([10.0, 10, 0, 0, 0, 10, 10])[:, None]
+    for dry_rain in (0.1, 0.5, 20.0):
+        found = rain_after_drier_weather(
+            rain, wet_days=2, wet_rain=20.0, dry_days=3, dry_rain=dry_rain
+        )
+        # Before the second wetting lie three days without rain, before the first no table.
+        assert np.flatnonzero(found[:, 0]).tolist() == [1, 6]

@@ -89,3 +89,12 @@ def test_range_fit_is_a_trapezoid():
 
 def test_range_fit_survives_limits_that_coincide():
     assert range_fit([9, 10, 11], 10, 10, 12, 12) == pytest.approx([0, 1, 1])
+
+
+@pytest.mark.parametrize(("lag", "left"), [(0.0, 1.0), (1.0, 0.5**0.5), (np.sqrt(3), 0.5)])
+def test_a_lag_in_radians_of_the_day_leaves_its_share_of_the_swing(lag: float, left: float) -> None:
+    # Of a swing of angular speed w a first-order lag leaves 1 / sqrt(1 + (w lag)^2); the standard
+    # deviation of a sine is its half swing over the root of two.
+    course = log_course(10.0, 26.0, shade=0.0, cooling=0.3, lag=lag * 24 / (2 * np.pi))
+    assert course.mean() == pytest.approx(18.0)
+    assert course.std() == pytest.approx(8.0 / np.sqrt(2) * left)
