@@ -1,0 +1,166 @@
+"""A usual year's natural seasons and midsummer soaks, from crops set by hand.
+
+Three past years; the season's days count from Monday 28 December 2026. Day 150 is the first of
+midsummer, day 210 the first of autumn.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from fruitcast.forecast.yield_tables import SEASON_DAYS
+from fruitcast.numbers import default_numbers
+from fruitcast.soaks.coming import SeasonAhead, SummerSoak, _next, _seasons, _summer_soak
+
+BEGIN = date(2026, 12, 28)
+TODAY = date(2027, 3, 1)
+NATURAL = (
+    default_numbers()
+    .with_overrides({"natural.summer_from": 150, "natural.autumn_from": 210})
+    .natural
+)
+SITE = SimpleNamespace(where="north")
+STACKS = [
+    SimpleNamespace(name=name, effective_logs=logs, state=SimpleNamespace(logs=2 * logs))
+    for name, logs in (("A", 8.0), ("B", 2.0))
+]
+
+
+def crop(*picks: tuple[int, int, float]) -> np.ndarray:
+    """What is picked of a log, from (day, year, kg)."""
+    made = np.zeros((SEASON_DAYS + 56, 3))
+    for day, year, kg in picks:
+        made[day, year] += kg
+    return made
+
+
+def of_day(day: int, year: int = 0) -> date:
+    return BEGIN + timedelta(days=day + 364 * year)
+
+
+def seasons(*picks: tuple[int, int, float]) -> list[SeasonAhead]:
+    made = SimpleNamespace(strain_class="wide-range", none=crop(*picks)[None])
+    return list(_seasons(made, SITE, STACKS, TODAY, NATURAL))
+
+
+def test_a_season_has_its_chance_its_first_picks_and_its_weight() -> None:
+    # Two springs of three, first picked on days 100 and 120; what follows is the same flush.
+    # Of ten effective logs, in the mean of the years that have it.
+    (spring,) = seasons((100, 0, 0.1), (101, 0, 0.2), (120, 2, 0.5))
+    assert (spring.name, spring.strain_class) == ("spring", "wide-range")
+    assert spring.stacks == ("A", "B")
+    assert spring.chance == pytest.approx(2 / 3)
+    assert (spring.early, spring.middle, spring.late) == (of_day(100), of_day(100), of_day(120))
+    assert spring.kg == pytest.approx(10 * (0.3 + 0.5) / 2)
+
+
+def test_of_three_years_the_middle_first_pick_is_the_second() -> None:
+    (autumn,) = seasons((260, 0, 0.1), (250, 1, 0.1), (270, 2, 0.1), (280, 1, 0.4))
+    assert (autumn.name, autumn.chance) == ("autumn", 1.0)
+    assert (autumn.early, autumn.middle, autumn.late) == (of_day(250), of_day(260), of_day(270))
+    assert autumn.kg == pytest.approx(10 * 0.7 / 3)
+
+
+@pytest.mark.parametrize(
+    ("day", "name"),
+    [
+        (70, "spring"), (149, "spring"), (150, "early summer"), (209, "early summer"),
+        (210, "autumn"), (SEASON_DAYS - 1, "autumn"),
+    ],
+)  # fmt: skip
+def test_a_season_is_named_by_the_day_of_its_middle_first_pick(day: int, name: str) -> None:
+    (found,) = seasons((day, 0, 0.1), (day, 1, 0.2))
+    assert (found.name, found.middle) == (name, of_day(day))
+
+
+def test_the_middle_year_names_it_whatever_the_first_and_the_last_say() -> None:
+    assert seasons((140, 0, 0.1), (160, 1, 0.1), (205, 2, 0.1))[0].name == "early summer"
+    assert seasons((140, 0, 0.1), (145, 1, 0.1), (205, 2, 0.1))[0].name == "spring"
+
+
+def test_spring_and_autumn_are_parted_at_the_height_of_summer() -> None:
+    spring, autumn = seasons((209, 0, 0.1), (210, 0, 0.2), (SEASON_DAYS, 1, 9.0))
+    assert (spring.kg, autumn.kg) == (pytest.approx(1.0), pytest.approx(2.0))
+    assert (spring.chance, autumn.chance) == (pytest.approx(1 / 3), pytest.approx(1 / 3))
+    assert seasons() == []
+
+
+def test_days_gone_by_are_next_year_s_all_three_together() -> None:
+    rows = np.array([10, 63, 200])
+    assert _next(rows, SITE, of_day(63)) == [of_day(10), of_day(63), of_day(200)]
+    # 2028 begins on a Saturday; its season's first Monday is 27 December.
+    assert _next(rows, SITE, of_day(64)) == [of_day(day, 1) for day in (10, 63, 200)]
+    south = SimpleNamespace(where="south")
+    assert _next(np.array([0]), south, date(2027, 6, 30)) == [date(2027, 6, 28)]
+    assert _next(np.array([3]), south, date(2027, 6, 30)) == [date(2027, 7, 1)]
+
+
+def soak_table(**changes: object) -> SimpleNamespace:
+    """Soaks in weeks 21 (day 147), 22, 29 and 30 (day 210); the third arc is of young logs.
+
+    Left alone the logs bear 0.3 in autumn of each year. After the soaks of weeks 22 and 29 it is
+    0.2 and 0.1; the soaks bring 0.3 and 0.6 of their own.
+    """
+    years = range(3)
+    spring = [(100, year, 0.05) for year in years]
+
+    def arc(day: int, kg: float) -> np.ndarray:
+        return crop(*spring, *((day, year, kg) for year in years))
+
+    def autumn(kg: float) -> np.ndarray:
+        return crop(*((250, year, kg) for year in years))
+
+    made = {
+        "strain_class": "wide-range",
+        "soak_weeks": np.array([21, 22, 29, 30]),
+        "first_start": np.array([0, 0, 1, 0, 0]),
+        "first_soak": np.array([0, 1, 1, 2, 3]),
+        "first": np.stack([arc(170, 9.0), arc(170, 0.3), arc(170, 9.0), arc(215, 0.6),
+                           arc(220, 9.0)]),
+        "last": np.stack([autumn(kg) for kg in (0.3, 0.2, 0.1, 0.3)]),
+        "none": (arc(250, 0.3))[None],
+    }  # fmt: skip
+    return SimpleNamespace(**(made | changes))
+
+
+def summer(table: SimpleNamespace, least_kg: float = 0.0) -> SummerSoak:
+    return _summer_soak(table, SITE, STACKS, TODAY, NATURAL, least_kg)
+
+
+def test_the_midsummer_soak_is_the_one_that_gains_most_beside_a_year_without() -> None:
+    # Week 22: 0.3 + 0.2 - 0.3 = 0.2 a log; week 29: 0.6 + 0.1 - 0.3 = 0.4. Both lie in midsummer,
+    # days 154 and 203; the weeks before and after it and the young logs' arc do not count.
+    found = summer(soak_table())
+    assert (found.strain_class, found.stacks) == ("wide-range", ("A", "B"))
+    assert found.week == of_day(203)
+    assert found.brings_kg == pytest.approx(10 * 0.6)
+    assert found.costs_kg == pytest.approx(10 * 0.2)
+
+
+def test_of_what_a_soak_brings_the_flush_before_it_is_no_part() -> None:
+    # Before day 154 all came by itself, on it nothing does.
+    table = soak_table()
+    table.first[1] = crop((153, 0, 0.3), (154, 0, 1.2), (150, 1, 0.9))
+    table.first[3] = 0.0
+    found = summer(table)
+    assert found.week == of_day(154)
+    assert found.brings_kg == pytest.approx(10 * 0.4)
+    # In all 0.8 and 0.2 a log, beside 0.35: it costs nothing and is no credit to it either.
+    assert found.costs_kg == 0.0
+
+
+def test_a_soak_that_brings_too_little_a_log_or_gains_nothing_is_not_told() -> None:
+    none = SummerSoak("wide-range", ("A", "B"), None, 0.0, 0.0)
+    # Ten effective logs are twenty logs: 6 kg are 0.3 a log, 3 kg are 0.15.
+    assert summer(soak_table(), 0.299).week == of_day(203)
+    assert summer(soak_table(), 0.301) == none
+    table = soak_table()
+    table.last[2] = 0.0
+    table.first[3] *= 0.5
+    assert summer(table, 0.149).week == of_day(154)
+    lean = soak_table(none=5 * soak_table().none)
+    assert summer(lean) == none
