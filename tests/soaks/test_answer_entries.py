@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fruitcast.diary.plan import Sale
+from fruitcast.diary.state import Pick, Soak, StackState
 from fruitcast.document import Document
 from fruitcast.forecast.jobs import Job
 from fruitcast.forecast.learned import LearnedFactors, Question
@@ -21,21 +23,28 @@ from fruitcast.soaks.answer import (
     _not_soaked,
     _outcomes,
     _soaks,
+    _waits,
     _water,
     _windows,
+    given_promises,
+    plan_document,
+    sales_tried,
     short_entries,
+    soak_tried,
 )
 from fruitcast.soaks.answer_parts import (
     all_jobs,
     job_entries,
     learned_entries,
     question_words,
+    silent_soaks,
     spawn_run_entries,
     weighing_entries,
 )
 from fruitcast.soaks.expected import SoakOutcome
 from fruitcast.soaks.reasons import Cover, LeftAlone
 from fruitcast.soaks.shortage import ShortSale
+from fruitcast.soaks.waiting import OneSoak, Wait
 from fruitcast.yard.model import FruitingPlaces
 from tests.soaks.hand import hand_problem
 
@@ -339,3 +348,198 @@ def test_jobs_of_every_kind_stand_in_order_of_day(monkeypatch: pytest.MonkeyPatc
         ("2027-06-03", "cover", "B", "2027-06-03"),
         ("2027-06-03", "pick twice", "B", "2027-06-04"),
     ]
+
+
+def test_where_logs_fruit_in_places_of_their_own_it_is_told_when_these_are_clear() -> None:
+    made = outcome([30] * 4, [1.0] * 4)
+    futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row))
+    outlook = SimpleNamespace(
+        futures=futures,
+        learned=SimpleNamespace(fails=0.0),
+        yard=SimpleNamespace(sells=False, fruiting=FruitingPlaces()),
+    )
+    explainer = SimpleNamespace(
+        covers=lambda *_: [Cover("Stall", 26, 0.5)], soak_reasons=lambda *_: []
+    )
+    for places, clear in ((None, None), (60, "2027-05-24")):
+        # In on day 8, out on day 10, and then eleven days in its place.
+        problem = replace(hand_problem(), places=places)
+        built = SimpleNamespace(problem=problem, outlook=outlook)
+        (entry,) = told(_soaks(built, ((1,), ()), explainer, {(0, 0): made}, []))
+        assert entry.get("clear_on") == clear
+        # Where nothing is sold no outlet is covered.
+        assert entry["covers"] == []
+
+
+def tried_yard(monkeypatch: pytest.MonkeyPatch, fails: float = 0.2, **changed: Any) -> Any:
+    """Of ten members five bear, first on rows 20 to 24, from 1 kg to 5 kg."""
+    made = outcome([*range(20, 25), *[99] * 5], [1.0, 2.0, 3.0, 4.0, 5.0] + [0.0] * 5)
+    made = replace(made, **changed)
+    asked: list[Any] = []
+
+    def soak_outcome(*given: Any) -> SoakOutcome:
+        asked.append(given[1:])
+        return made
+
+    monkeypatch.setattr("fruitcast.soaks.answer.soak_outcome", soak_outcome)
+    futures = SimpleNamespace(date=lambda row: TODAY + timedelta(days=row))
+    outlook = SimpleNamespace(futures=futures, learned=SimpleNamespace(fails=fails))
+    return SimpleNamespace(problem=hand_problem(), outlook=outlook, asked=asked)
+
+
+def test_a_soak_that_is_only_tried_is_told_as_a_planned_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    built = tried_yard(monkeypatch)
+    found = soak_tried(built, 1, (1, 3))
+    assert built.asked == [(1, (1, 3), 0)]
+    assert (found.stack, found.logs, found.hours) == ("B", 30, 48.0)
+    assert (found.soak_on, found.pull_on) == (date(2027, 5, 11), date(2027, 5, 13))
+    day = TODAY.toordinal()
+    assert [on.toordinal() - day for on in (found.pick.p10, found.pick.p50, found.pick.p90)] == [
+        20, 22, 24,
+    ]  # fmt: skip
+    # Half of the years suit, and of the soaks that they suit a fifth fails.
+    assert found.comes == pytest.approx(0.5 * 0.8)
+    assert found.expected_kg == pytest.approx(1.5)
+    assert (found.kg_p10, found.kg_p90) == pytest.approx((1.0 / 0.8, 5.0 / 0.8))
+
+
+def test_a_tried_soak_of_which_nothing_comes_has_no_range(monkeypatch: pytest.MonkeyPatch) -> None:
+    built = tried_yard(monkeypatch, kg=np.zeros(10), comes=np.zeros(10, dtype=bool))
+    found = soak_tried(built, 0, (0,))
+    assert (found.comes, found.expected_kg, found.kg_p10, found.kg_p90) == (0, 0, None, None)
+    assert found.pick.p10 < found.pick.p90
+
+
+def test_what_sales_get_more_or_less_is_told_the_most_first_where_a_stall_would_notice() -> None:
+    # Stall on days 5, 12, 19, restaurant on 26, stall on 26; a tenth of a kilogram is told.
+    found = sales_tried(hand_problem(), np.array([0.1, -0.1, 0.099, 2.0, -0.5]))
+    assert [(c.outlet, c.on, c.kg) for c in found.feeds] == [
+        ("Restaurant", date(2027, 5, 29), 2.0),
+        ("Stall", date(2027, 5, 8), 0.1),
+    ]
+    assert [(c.outlet, c.on, c.kg) for c in found.takes] == [
+        ("Stall", date(2027, 5, 29), 0.5),
+        ("Stall", date(2027, 5, 15), 0.1),
+    ]
+    # What is too little to be told adds up all the same.
+    assert found.sold_kg == pytest.approx(1.599)
+    little = sales_tried(hand_problem(), np.full(5, -0.099))
+    assert (little.feeds, little.takes, little.sold_kg) == ((), (), pytest.approx(-0.495))
+
+
+def test_only_a_soak_that_could_be_tried_stands_beside_why_a_stack_waits(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    built = tried_yard(monkeypatch)
+    waits = {
+        0: Wait(("rest",), "it rests"),
+        1: Wait(("costs",), "it costs", OneSoak((1,), np.array([0.0, 0.0, 1.0, 0.0, 0.0]), -1.0)),
+    }
+    monkeypatch.setattr("fruitcast.soaks.answer.wait_of", lambda _, index: waits.get(index))
+    first, second = _waits(built.problem, SimpleNamespace(built=built))
+    assert (first.stack, first.causes, first.reason) == ("A", ("rest",), "it rests")
+    assert (first.soak, first.sales) == (None, None)
+    assert second.soak == soak_tried(built, 1, (1,))
+    assert [cover.on for cover in second.sales.feeds] == [date(2027, 5, 22)]
+    waits.pop(0)
+    assert [wait.stack for wait in _waits(built.problem, SimpleNamespace(built=built))] == ["B"]
+
+
+def sale(outlet: str, day: int) -> Sale:
+    figures = dict.fromkeys(
+        ("target_kg", "delivered_kg", "available_p10_kg", "available_p90_kg", "promise_kg"), 1.0
+    )
+    return Sale(outlet=outlet, on=june(day), chance=0.5, **figures)
+
+
+def test_a_promise_stands_at_its_own_outlet_s_own_day() -> None:
+    sales = sale("Stall", 5), sale("Inn", 5), sale("Stall", 12)
+    given = given_promises(sales, (("Stall", june(12), 2.0), ("Inn", june(12), 3.0)))
+    assert [entry.given_kg for entry in given] == [None, None, 2.0]
+    assert [replace_given(entry) for entry in given] == list(sales)
+
+
+def replace_given(entry: Sale) -> Sale:
+    return entry.model_copy(update={"given_kg": None})
+
+
+@pytest.mark.parametrize("sells", [True, False])
+def test_who_sells_is_told_of_sales_and_who_does_not_of_the_table(
+    sells: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All that isn't about sales is put aside."""
+    at = "fruitcast.soaks.answer"
+    for name in (
+        "_soaks", "_water", "_not_soaked", "_waits", "_work", "_windows", "_outcomes", "all_jobs",
+        "thirsty_stacks", "natural_weeks", "job_entries", "spawn_run_entries", "weighing_entries",
+        "learned_entries", "water_chance_entries", "changes", "_table", "_outlets", "short_sales",
+    ):  # fmt: skip
+        monkeypatch.setattr(f"{at}.{name}", lambda *_, **__: ())
+    problem = replace(hand_problem(), promise=0.7)
+    monkeypatch.setattr(f"{at}._outlets", lambda *_: (sale("Stall", 12),))
+    monkeypatch.setattr(f"{at}.silent_soaks", lambda *_: ["silent"])
+    monkeypatch.setattr(f"{at}.short_sales", lambda *_: [ShortSale(3, 0.75, "tank")])
+    monkeypatch.setattr(f"{at}.expected_shortfall", lambda *_: 1.25)
+    outlook = SimpleNamespace(
+        learned=SimpleNamespace(questions=()),
+        yard=SimpleNamespace(units="metric", sells=sells),
+        state=SimpleNamespace(promised=(("Stall", june(12), 2.0),)),
+        numbers=default_numbers(),
+    )
+    beside = SimpleNamespace(
+        notes=("note",), doubts=("doubt",), goes_by=None, under_way=(), flushes=(), rest_ends=(),
+        ready=(), advice=(), care=(), lots=None, year_round=None,
+    )  # fmt: skip
+    parts = SimpleNamespace(
+        shortfall=1.0, expired=0.1, soaks=0.2, change=0.0, end_value=-0.5, certainty=0.0, total=0.8
+    )
+    plan = plan_document(
+        SimpleNamespace(problem=problem, outlook=outlook),
+        ((), ()),
+        parts,
+        None,
+        None,
+        SimpleNamespace(tables=None),
+        published={},
+        bound=None,
+        beside=beside,
+    )
+    assert plan.warnings == ("note", "silent", "doubt")
+    assert (plan.objective.certainty, plan.objective_kg, plan.promise) == (None, 0.8, 0.7)
+    if sells:
+        assert [(entry.outlet, entry.given_kg) for entry in plan.outlets] == [("Stall", 2.0)]
+        assert [entry.missing_kg for entry in plan.short] == [0.75]
+        assert (plan.demand_kg, plan.expected_shortfall_kg) == (problem.demand, 1.25)
+    else:
+        assert (plan.outlets, plan.short) == ((), ())
+        assert (plan.demand_kg, plan.expected_shortfall_kg) == (0.0, None)
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "asked"), [(35, False), (36, True), (95, True), (96, False), (10, False)]
+)
+def test_of_a_soak_that_is_over_somebody_is_asked_for_sixty_days_what_came(
+    days_ago: int, asked: bool
+) -> None:
+    forced = default_numbers().with_overrides({"forced.longest_days": 35}).forced
+    pulled = TODAY - timedelta(days=days_ago)
+    soak = Soak(pulled - timedelta(days=1), 20, 24.0, pulled)
+    picked = Pick(pulled + timedelta(days=9), 1.0, "forced", soak.on)
+
+    def said(name: str, soaks: tuple[Soak, ...], *picks: Pick) -> list[str]:
+        state = StackState(name, 20, soaks=soaks, picks=picks)
+        row = SimpleNamespace(stack=SimpleNamespace(name=name), state=state)
+        return silent_soaks(
+            SimpleNamespace(futures=SimpleNamespace(today=TODAY), stacks=(row,)), forced
+        )
+
+    found = said("A", (soak,))
+    assert [line.split(":")[0] for line in found] == ["A"] * asked
+    # Nobody is asked whose baskets or whose word are in the diary; those of another soak are none.
+    assert said("A", (soak,), picked) == said("A", (replace(soak, brought_nothing=True),)) == []
+    other = replace(picked, soaked_on=soak.on - timedelta(days=90))
+    assert said("A", (soak,), other, replace(picked, kind="natural", soaked_on=None)) == found
+    # The last soak alone is asked about, once its logs are out; without any there is nothing.
+    assert said("A", (soak, replace(soak, on=TODAY, pulled_on=None))) == said("A", ()) == []

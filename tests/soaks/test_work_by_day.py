@@ -68,6 +68,18 @@ def test_days_with_too_much_are_told_however_far_ahead() -> None:
     assert not days[11].over
 
 
+def test_four_weeks_are_told_and_no_day_with_less_than_six_minutes() -> None:
+    # A goes in on the last of 28 days or on the day after: 20 x 0.05 hours.
+    for first, told in ((27, True), (28, False)):
+        problem = replace(hand_problem(), soak_days=np.array([first, 40, 64, 71]))
+        assert (first in work(problem)) is told
+    # Two logs' pull takes 0.08 hours, three logs' 0.12.
+    for logs, told in ((2, False), (3, True)):
+        few = replace(hand_problem().stacks[0], logs=logs)
+        problem = replace(hand_problem(), stacks=(few, hand_problem().stacks[1]))
+        assert (2 in work(problem)) is told
+
+
 def lines(*days: WorkDay) -> tuple[str, ...]:
     plan = Plan.model_construct(work=days)
     return work_lines(plan, hand_problem().today)
