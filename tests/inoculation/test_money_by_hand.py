@@ -46,6 +46,9 @@ def test_a_kilogram_that_brings_just_its_work_never_pays_for_the_log():
     assert break_even_kg(6.0, 10.0, costs) is None
     assert break_even_kg(6.0, 12.0, costs) == pytest.approx(3.0)
     assert break_even_kg(6.0, 12.0, Costs(wage=20.0)) == pytest.approx(0.5)
+    # However little is left of a kilogram, it pays in the end.
+    assert break_even_kg(6.0, 10.25, costs) == pytest.approx(24.0)
+    assert break_even_kg(6.0, 9.75, costs) is None
 
 
 def test_outlets_without_a_price_or_a_target_do_not_count_for_the_mean():

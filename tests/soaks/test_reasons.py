@@ -311,3 +311,79 @@ def test_every_hold_has_its_words() -> None:
     )
     with pytest.raises(ValueError, match="unknown cause 'frost'"):
         hold_words(Hold("frost", None), row)
+
+
+def test_only_the_next_soak_of_a_stack_is_one_that_the_grower_has_fixed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    problem = wanting((20, 4.0))
+    fixed = replace(problem.stacks[A], must=0)
+    outcome = SimpleNamespace(first_pick=lambda chance: 20)
+    monkeypatch.setattr(f"{AT}.soak_outcome", lambda *_: outcome)
+    for stacks, told in (((fixed, problem.stacks[B]), True), (problem.stacks, False)):
+        made = explainer(
+            replace(problem, stacks=stacks), ((0, 2), ()), futures=SimpleNamespace(lookback=10)
+        )
+        monkeypatch.setattr(made, "_weather", lambda *_: "warm")
+        monkeypatch.setattr(made, "_readiness", lambda *_: "rested")
+        first = made.soak_reasons(A, 0, [Cover("Stall", 9, 1.0), Cover("Stall", 20, 1.0)])
+        # The likely first pick is on row 20, day 10.
+        assert first == [
+            *(["you fixed this day"] if told else []),
+            "rested",
+            "warm",
+            "feeds Stall on Sun 23 May and 1 later sale",
+        ]
+        assert made.soak_reasons(A, 1, [])[0] == "rested"
+
+
+@pytest.mark.parametrize(
+    ("by_day", "left", "said"),
+    [
+        # One of two days on which a soak bears in half of the years is enough.
+        ([[0.1, 0.1, 0.0, 0.0], [0.0] * 4], [[1.0] * 4] * 2, "too little a log"),
+        ([[0.0] * 4, [0.1, 0.1, 0.0, 0.0]], [[1.0] * 4] * 2, "too little a log"),
+        ([[0.1, 0.0, 0.0, 0.0]] * 2, [[1.0] * 4] * 2, "most likely nothing comes"),
+        # So it is with what is left of it: of the second day half, of the first nothing.
+        ([[0.1] * 4] * 2, [[0.0] * 4, [1.0, 1.0, 0.0, 0.0]], "too little a log"),
+        ([[0.1] * 4] * 2, [[1.0, 0.0, 0.0, 0.0]] * 2, "not yet grown through"),
+    ],
+)
+def test_one_day_that_bears_in_half_of_the_years_is_enough(
+    by_day: list, left: list, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    numbers = SimpleNamespace(
+        schedule=SimpleNamespace(bears_in=0.5), forced=SimpleNamespace(season_days=10.0)
+    )
+    made = explainer(
+        wanting((20, 4.0)),
+        ONLY_B,
+        numbers=numbers,
+        futures=SimpleNamespace(tmean=np.full((60, 4), 8.0)),
+    )
+    # A day between, on which the class may not be soaked, says nothing.
+    forced = SimpleNamespace(
+        kg=np.array([by_day[0], [9.0] * 4, by_day[1]]),
+        allowed=np.array([True, False, True]),
+        pull_row=np.array([7, 8, 40]),
+    )
+    factor = np.array([[left[0], [9.0] * 4, left[1]]])
+    work = SimpleNamespace(fruiting=SimpleNamespace(forced=forced), first_factor=factor)
+    monkeypatch.setattr(f"{AT}.place_of", lambda *_: (work, 0))
+    found = made._brings_too_little(A)
+    assert said in found
+    # One temperature is told as one.
+    assert ("at about 8 °C" in found) is (said == "most likely nothing comes")
+
+
+def test_a_flush_by_itself_is_likely_when_half_of_the_years_have_one() -> None:
+    # The same kilograms in both years or in one of three; a gram is a flush as well as a kilogram.
+    problem = lone(wanting((20, 1.0)))
+    for flushes, expected in (
+        (((0, 0, 30, 0.9), (0, 1, 30, 0.9)), "natural flush"),
+        (((0, 1, 30, 1.8),), "natural flush"),
+        ((), "not worth it"),
+    ):
+        first = replace(problem.stacks[A].first, none_crops=table(*flushes))
+        stacks = (replace(problem.stacks[A], first=first), problem.stacks[B])
+        assert cause(replace(problem, stacks=stacks))[0] == expected

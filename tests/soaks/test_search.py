@@ -191,3 +191,43 @@ def test_two_hundred_small_instances_reach_the_proven_optimum() -> None:
     print(f"within 0.01 %: {(off < 0.01).mean():.1%}, furthest {off.max():.2f} % of the demand")
     assert (off < 0.01).mean() >= 0.95
     assert off.max() <= 1.0
+
+
+@pytest.mark.parametrize(("stacks", "tries"), [(20, 2), (20, 3), (20, 1), (21, 3)])
+def test_few_stacks_share_the_moves_among_searches_of_other_luck_and_the_best_counts(
+    stacks: int, tries: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    problem = yard_like(stacks, weeks=9, members=2)
+    params = SearchParams(moves=1000, moves_a_stack=10, tries=tries)
+    search = Search(problem, params)
+    # Every try finds another plan, the last but one the best; all cost what they say.
+    plans = [((number,), *((),) * (stacks - 1)) for number in range(tries)]
+    worth = {plan: abs(number - (tries - 2)) for number, plan in enumerate(plans)}
+    asked = []
+
+    def once(plan: object, free: object, moves: int, allowance: float, luck: tuple) -> object:
+        asked.append((moves, luck, allowance))
+        return plans[luck[0]]
+
+    monkeypatch.setattr(search, "_once", once)
+    monkeypatch.setattr(type(search.tables), "cost", lambda _, plan: worth[plan])
+    found = search.run()
+    # From 21 stacks on one long search has all the moves.
+    shared = tries if stacks == 20 else 1
+    moves = (1000 + 10 * stacks) // shared
+    assert [entry[:2] for entry in asked] == [(moves, (n, shared)) for n in range(shared)]
+    assert found == plans[max(shared - 2, 0)]
+    assert {entry[2] for entry in asked} == {asked[0][2]}
+
+
+def test_only_stacks_that_may_move_have_moves_of_their_own(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    search = Search(yard_like(12, weeks=9, members=2), SearchParams(1000, 10, tries=1))
+    asked = []
+    monkeypatch.setattr(search, "_once", lambda plan, free, *rest: asked.append((free, rest[0])))
+    search.run(free=[3, 7])
+    ((free, moves),) = asked
+    assert (free.tolist(), moves) == ([3, 7], 1020)
+    # Where none may move the plan is what it was.
+    assert search.run(free=[]) == ((),) * 12 and len(asked) == 1

@@ -9,9 +9,10 @@ import pytest
 
 from fruitcast.soaks.problem import Crops, Problem, SoakPath
 from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
-from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.search_tables import SearchTables, _Rows
 from fruitcast.soaks.supply import check_days, evaluate, plan_crops
 from tests.soaks.brute_force import all_paths
+from tests.soaks.hand import hand_problem, table
 from tests.soaks.instances import small_problem
 from tests.soaks.judge import judge
 
@@ -117,3 +118,64 @@ def test_limits_alone_need_no_tables_of_their_own() -> None:
     plan = Search(narrow, params, tables=shared).run()
     assert judge(narrow, plan).violations == ()
     assert shared.cost(plan) == pytest.approx(evaluate(narrow, plan, checks)[0].total)
+
+
+def test_of_paths_that_are_not_allowed_the_first_is_named_as_far_as_it_goes() -> None:
+    tables = SearchTables.of(hand_problem())
+    # Arcs join 0 to 2 and 3, 1 to 3; B may not begin with 0. What stands past a path's end is old.
+    for plan, refused in (
+        (((0, 2), (1,)), None),
+        (((), ()), None),
+        (((0, 2), (0,)), (0,)),
+        (((0, 1), (1, 3)), (0, 1)),
+        (((1, 2), (0, 2)), (1, 2)),
+        (((1, 3), (1, 2)), (1, 2)),
+    ):
+        paths, counts = np.full((2, 3), 1), np.array([len(path) for path in plan])
+        for stack, path in enumerate(plan):
+            paths[stack, : len(path)] = path
+        if refused is None:
+            tables.refuse_other_paths(paths, counts)
+            continue
+        with pytest.raises(KeyError) as found:
+            tables.refuse_other_paths(paths, counts)
+        assert found.value.args == (refused,)
+
+
+def test_picks_of_one_flush_between_the_same_checks_become_one_entry() -> None:
+    problem = hand_problem()
+    rows = _Rows(check_days(problem), problem.members)
+    # Checks are on the days -3, 4, 11, 18, 25 and at the end.
+    crops = table(
+        (0, 0, 5, 1.0), (0, 0, 6, 2.0), (0, 1, 6, 4.0), (0, 0, 12, 8.0), (0, 0, 13, 16.0),
+        (1, 0, 12, 0.5), (1, 0, 13, 0.25), (1, 1, 20, 3.0), (3, 1, 20, 5.0), (3, 1, 21, 6.0),
+    )  # fmt: skip
+    assert rows.add(crops, 4) == 0
+    assert rows.counts[0].tolist() == [3, 2, 0, 1]
+    assert rows.kg[0].tolist() == [3.0, 4.0, 24.0, 0.75, 3.0, 11.0]
+    cells = rows.cells[0].tolist()
+    assert cells[2] == cells[3] and len(set(cells)) == 4
+    # In another order they come to the same, and those that come after are counted on.
+    turned = Crops(
+        *(np.asarray(part)[::-1] for part in (crops.row, crops.member, crops.day, crops.kg))
+    )
+    assert rows.add(turned, 4) == 4
+    assert rows.counts[1].tolist() == [3, 2, 0, 1]
+    assert rows.kg[1].sum() == pytest.approx(rows.kg[0].sum())
+    # What is picked after the last check day is seen by none.
+    assert rows.add(table((0, 0, problem.days + 9, 1.0)), 1) == 8
+    assert (rows.counts[2].tolist(), len(rows.kg[2])) == ([0], 0)
+
+
+def test_no_path_is_longer_than_the_problem_says() -> None:
+    hand = hand_problem()
+    # From day 1 to day 71 the shortest way between two soaks, 63 days, fits once.
+    assert hand.most_soaks == 2 == max(map(len, all_paths(hand, 0)))
+    close = replace(hand.types[0], start=np.array([0, 1, 2]), stop=np.array([1, 2, 3]))
+    assert replace(hand, types=(close,)).most_soaks == 1 + 70 // 7
+    alone = replace(hand.types[0], start=close.start[:0], stop=close.stop[:0])
+    assert replace(hand, types=(alone,)).most_soaks == 1
+    for seed in SEEDS:
+        problem = problem_of(seed)
+        longest = max(len(path) for n in range(3) for path in all_paths(problem, n))
+        assert longest <= problem.most_soaks <= longest + 2
