@@ -100,7 +100,6 @@ class CalendarState:
                 ],
             },
             ensure_ascii=False,
-            indent=1,
         )
 
     @classmethod

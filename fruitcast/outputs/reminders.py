@@ -56,6 +56,9 @@ def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         key=lambda entry: (entry.stack, entry.soak_on),
     )
     planned = {name: list(group) for name, group in groupby(entries, key=lambda e: e.stack)}
+    together: dict[date, set[str]] = {}
+    for one in entries:
+        together.setdefault(one.soak_on, set()).add(one.stack)
     going_on = {(flush.stack, flush.begun) for flush in plan.flushes}
     for name in sorted({*state.stacks, *planned}):
         stack = state.stacks.get(name)
@@ -72,8 +75,7 @@ def _soak_families(plan: Plan, state: YardState, writer: ReminderWriter) -> Iter
         last = soaks[-1].on if soaks else date.min
         ahead = [entry for day, entry in by_day.items() if day > last]
         for ordinal, entry in enumerate(ahead, start=len(soaks) + 1):
-            beside = {other.stack for other in entries if other.soak_on == entry.soak_on}
-            yield writer.soak(name, ordinal, entry, beside)
+            yield writer.soak(name, ordinal, entry, together[entry.soak_on])
             yield from writer.after_soak(name, ordinal, entry)
 
 
