@@ -98,7 +98,6 @@ def plan(
         _try_out(session, weeks, seed, offline, what, worth)
         return
     from fruitcast.app.planning import plan_yard
-    from fruitcast.outputs.terminal import plan_table, short_answer
 
     with session.progress() as progress:
         planned = plan_yard(
@@ -112,6 +111,9 @@ def plan(
             fetching=session.fetching(offline),
             progress=progress,
         )
+    # Loaded only now: it takes the room that planning has left.
+    from fruitcast.outputs.terminal import plan_table, short_answer
+
     known = planned.known
     session.say(
         f"Published in {known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to be opened "
