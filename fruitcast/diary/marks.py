@@ -185,7 +185,7 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
     if not letters:
         return text
     text = re.sub(
-        rf"(?<![\w/.-])[{letters}]{{2,6}}(?![\w/.'-])",
+        rf"(?<![\w/.-])[{letters}]{{3,6}}(?![\w/.'-])",
         lambda found: (
             ", ".join(found[0])
             if found[0] not in (*stacks, *_NO_STACKS)
