@@ -211,7 +211,7 @@ def summer(months: npt.ArrayLike, where: Hemisphere) -> BoolArray:
     where : str
         Hemisphere.
     """
-    return np.isin(np.asarray(months), (6, 7, 8) if where == "north" else (12, 1, 2))
+    return np.asarray(np.asarray(months) % 12 // 3 == (2 if where == "north" else 0))
 
 
 def season_allows(

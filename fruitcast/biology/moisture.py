@@ -466,6 +466,7 @@ def simulate_moisture(
     found_on = set()
     if weighed is not None:
         found_on = set(np.argwhere(np.isfinite(weighed))[:, 0].tolist())
+    done_on = set(np.nonzero(done > 0)[0].tolist())
     since = np.array(np.broadcast_to(gap if unwatered is None else unwatered, columns), dtype=float)
     for day in range(days):
         row = day % rows_at_a_time
@@ -475,10 +476,12 @@ def simulate_moisture(
         if keep is not None:
             now = (state < keep[day]) & (since >= gap) & mild[row]
             since += 1
-            if now.any():
+            thirsty = now.any()
+            if thirsty:
                 offered = np.minimum(offered + now * raised * unused[row], saturation)
                 water[day] += amount * now
-            since[water[day] > 0] = 1.0
+            if thirsty or day in done_on:
+                since[water[day] > 0] = 1.0
         drying = (state - resting[row]) * nearing[row]
         into, out = gain[day], loss[day]
         np.maximum(drying, 0.0, out=out)

@@ -327,13 +327,21 @@ def still_to_come(
     pattern = ((off - off.mean(axis=1, keepdims=True)) ** 2).sum(axis=1) / basket_log_sd**2
     shared = np.log(later / since.sum(axis=1))
     fit = np.log(np.maximum(weights, 1e-300)) - np.log(sd) - pattern / 2
-    # By weight first, so that even chances spread evenly over it: (weight, start, member).
-    told = (np.log(left / picked)[:, None, None] - shared) / sd
-    fit = fit - told**2 / 2 + _prior(picked + left, table, size)[:, None]
+    # By weight first, so that even chances spread evenly over it: (weight, start, member). The
+    # arrays are large, so each step is made in place; the first row is that nothing is left.
+    held = np.empty((1 + LEFTOVERS, *fit.shape))
+    chance = np.subtract(np.log(left / picked)[:, None, None], shared, out=held[1:])
+    chance /= sd
+    chance *= chance
+    chance /= 2
+    np.subtract(fit, chance, out=chance)
+    chance += _prior(picked + left, table, size)[:, None]
+    chance -= chance.max(axis=(0, 1))
     # Numbers too small to be held in full are slow to reckon with.
-    chance = np.exp(np.maximum(fit - fit.max(axis=(0, 1)), -600.0))
-    over = np.where(later <= stray, chance.sum(axis=0), 0.0)
-    upto = np.cumsum(np.concatenate([over[None], chance]).reshape(-1, len(chances)), axis=0)
+    np.exp(np.maximum(chance, -600.0, out=chance), out=chance)
+    held[0] = np.where(later <= stray, chance.sum(axis=0), 0.0)
+    upto = held.reshape(-1, len(chances))
+    np.cumsum(upto, axis=0, out=upto)
     place = (upto < chances * upto[-1]).sum(axis=0).clip(max=len(upto) - 1)
     return SoFar(starts[place % len(starts)], np.append(0.0, left)[place // len(starts)])
 

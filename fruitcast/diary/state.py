@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import lru_cache
 from math import ceil
+from operator import attrgetter
 from typing import Literal
 
 
@@ -268,29 +270,23 @@ class YardState:
 
 def first_picks(picks: tuple[Pick, ...], *, flush_days: float) -> list[Pick]:
     """Return the first pick of each flush, in order of date."""
-    gap = flush_days
-    firsts: list[Pick] = []
-    previous: Pick | None = None
-    for pick in sorted(picks, key=lambda p: p.on):
-        same = previous is not None and (
-            pick.soaked_on == previous.soaked_on
-            and (pick.kind == "forced" or (pick.on - previous.on).days <= gap)
-        )
-        if not same:
-            firsts.append(pick)
-        previous = pick
-    return firsts
+    return [flush[0] for flush in picks_by_flush(picks, flush_days=flush_days)]
 
 
-def picks_by_flush(picks: tuple[Pick, ...], *, flush_days: float) -> list[list[Pick]]:
-    """Return the picks of each flush, in order of date."""
-    firsts = first_picks(picks, flush_days=flush_days)
+@lru_cache(maxsize=1024)
+def picks_by_flush(picks: tuple[Pick, ...], *, flush_days: float) -> tuple[tuple[Pick, ...], ...]:
+    """Return the picks of each flush, in order of date; one plan asks for them again and again."""
     flushes: list[list[Pick]] = []
-    for pick in sorted(picks, key=lambda p: p.on):
-        if len(flushes) < len(firsts) and pick is firsts[len(flushes)]:
-            flushes.append([])
-        flushes[-1].append(pick)
-    return flushes
+    for pick in sorted(picks, key=attrgetter("on")):
+        last = flushes[-1][-1] if flushes else None
+        if last is not None and (
+            pick.soaked_on == last.soaked_on
+            and (pick.kind == "forced" or (pick.on - last.on).days <= flush_days)
+        ):
+            flushes[-1].append(pick)
+        else:
+            flushes.append([pick])
+    return tuple(map(tuple, flushes))
 
 
 def picked_per_log(

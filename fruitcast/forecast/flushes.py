@@ -120,20 +120,20 @@ def _count_as_coming(following: Following, natural: NaturalNumbers) -> None:
     comes = following.kg[0] > 0
     starts = np.flatnonzero(comes.any(axis=1) & ~comes.all(axis=1))
     there = comes[starts]
-    rows = (following.trigger[0], following.pick[0], following.past[0])
-    middle = [_middle(row[starts], there) for row in rows]
-    near = np.abs(following.pick[0, starts] - middle[1]) <= natural.longest_flush
+    rows = np.stack([following.trigger[0], following.pick[0], following.past[0]])[:, starts]
+    middle = _middle(rows, there)
+    near = np.abs(rows[1] - middle[1]) <= natural.longest_flush
     sure = (near & there).mean(axis=1, keepdims=True) > natural.sure_chance
-    for row, usual in zip(rows, middle, strict=True):
-        row[starts] = np.where(sure & ~there, usual, row[starts])
+    usual = np.where(sure & ~there, middle, rows)
+    following.trigger[0, starts], following.pick[0, starts], following.past[0, starts] = usual
 
 
 def _middle(rows: IntArray, there: BoolArray) -> IntArray:
-    """Return the median of the rows that are there, (start, 1), downwards to a whole one."""
-    rising = np.sort(np.where(there, rows, np.iinfo(np.int64).max), axis=1)
-    count = there.sum(axis=1, keepdims=True)
-    low, high = (np.take_along_axis(rising, at // 2, axis=1) for at in (count - 1, count))
-    return np.asarray((low + high) // 2)
+    """Return the median of the rows that are there, (what, start, 1), downwards to a whole one."""
+    rising = np.sort(np.where(there, rows, np.iinfo(np.int64).max), axis=2)
+    count, start = there.sum(axis=1), np.arange(len(there))
+    low, high = (rising[:, start, at // 2] for at in (count - 1, count))
+    return np.asarray((low + high) // 2)[:, :, None]
 
 
 def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers) -> FloatArray:

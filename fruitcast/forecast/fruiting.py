@@ -224,7 +224,8 @@ def _forced(
     kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
     does_bear = weather.bears(pull, pick)
     strain_class, tmean = weather.kind.strain_class, weather.futures.tmean
-    months = [weather.futures.date(int(row)).month for row in rows]
+    days = np.datetime64(weather.futures.first, "D") + rows
+    months = days.astype("datetime64[M]").astype(np.int64) % 12 + 1
     return Forced(
         soak_row=rows,
         pull_row=pull,

@@ -241,7 +241,8 @@ class LogWeather:
     def usual_hours(self, rows: IntArray) -> FloatArray:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
         ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
-        mean = mean_between(self.temperature, rows[:, None], ahead[:, None])
+        of_members = self.temperature[:, : len(self.luck.leads)]
+        mean = mean_between(of_members, rows[:, None], ahead[:, None])
         return soak_hours(np.median(mean, axis=1), self.numbers.forced)
 
     def crop(
@@ -362,7 +363,13 @@ class LogWeather:
         shared = self.shared[rows, : len(self.luck.leads)].mean(axis=1, keepdims=True)
         kg *= shared * (1 - self.luck.fails)
         bears = self.bears(pull, pick)
-        return np.where(bears, kg, 0.0), self.natural(trigger, np.ones(trigger.shape[1]))
+        coming = self.may_come(trigger)
+        return np.where(bears, kg, 0.0), self.natural(coming, np.ones(trigger.shape[1]))
+
+    def may_come(self, trigger: BoolArray) -> BoolArray:
+        """Return trigger days without those whose flush is picked or has died before today."""
+        early = self.futures.lookback - int(self.numbers.natural.longest_days)
+        return trigger & (np.arange(len(trigger)) >= early)[:, None]
 
     def of(self, place: int) -> LogWeather:
         """Return the same of one of the kinds."""

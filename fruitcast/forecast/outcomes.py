@@ -191,10 +191,10 @@ class _DiaryFlushes:
             for name, state in states.items()
         }
 
-    def forced(self, whose: str, soaked_on: date) -> list[Pick]:
+    def forced(self, whose: str, soaked_on: date) -> tuple[Pick, ...]:
         """Return the picks of a soak."""
         found = (picks for picks in self.flushes.get(whose, ()) if picks[0].soaked_on == soaked_on)
-        return next(found, [])
+        return next(found, ())
 
     def first_pick(self, whose: str, soaked_on: date) -> Became | None:
         """Return the days from a soak to its first pick."""

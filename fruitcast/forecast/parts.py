@@ -36,6 +36,8 @@ from fruitcast.yard.model import Stack
 # Other stacks, other members, their order, or planning a day later leave it as it was.
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 
 def standard_normals(
@@ -69,15 +71,22 @@ def standard_normals(
     (day, member) float array
         [unitless]
     """
-    day = np.datetime64(first, "D") + np.asarray(rows, dtype=np.int64)
+    rows = np.asarray(rows, dtype=np.int64)
+    drawn = np.empty((len(rows), len(years)))
+    for year, mine, of_year in _by_year(first, rows.tobytes()):
+        drawn[mine] = _draws_of_year(seed, years, name, year, even)[of_year]
+    return drawn
+
+
+@lru_cache(maxsize=64)
+def _by_year(first: date, rows: bytes) -> list[tuple[int, BoolArray, IntArray]]:
+    """Return each calendar year that rows fall in, which do, and their days of that year."""
+    day = np.datetime64(first, "D") + np.frombuffer(rows, dtype=np.int64)
     new_year = day.astype("datetime64[Y]")
     of_year = (day - new_year.astype("datetime64[D]")).astype(np.int64)
     calendar = new_year.astype(np.int64) + 1970
-    drawn = np.empty((len(day), len(years)))
-    for year in np.unique(calendar):
-        mine = calendar == year
-        drawn[mine] = _draws_of_year(seed, years, name, int(year), even)[of_year[mine]]
-    return drawn
+    years = [(int(year), calendar == year) for year in np.unique(calendar)]
+    return [(year, mine, of_year[mine]) for year, mine in years]
 
 
 def keyed_generator(*key: object) -> np.random.Generator:
@@ -101,7 +110,8 @@ def _draws_of_year(
     return drawn
 
 
-def order_of_members(seed: int, years: tuple[int, ...], name: str) -> npt.NDArray[np.int64]:
+@lru_cache(maxsize=256)
+def order_of_members(seed: int, years: tuple[int, ...], name: str) -> IntArray:
     """Return a random order of the members, in which one more moves the others by a place.
 
     Parameters
@@ -122,10 +132,11 @@ def order_of_members(seed: int, years: tuple[int, ...], name: str) -> npt.NDArra
     drawn = [hashlib.blake2b(key.encode(), digest_size=8).digest() for key in keys]
     order = np.empty(len(years), dtype=np.int64)
     order[sorted(range(len(years)), key=drawn.__getitem__)] = np.arange(len(years))
+    order.flags.writeable = False
     return order
 
 
-def order_across(index: FloatArray, seed: int, name: str) -> npt.NDArray[np.int64]:
+def order_across(index: FloatArray, seed: int, name: str) -> IntArray:
     """Return an order of the members that has nothing to do with how good their weather is.
 
     Along the weather the places go in equal steps round the circle, so that good and bad
@@ -244,8 +255,8 @@ class SharedParts:
     def shares(self, cases: Sequence[Case]) -> FloatArray:
         """Return 1 where a part has a share in a case: (case, part)."""
         found = np.zeros((len(cases), len(self.names)))
-        for row, case in enumerate(cases):
-            found[row, [self._place[part] for part in case]] = 1.0
+        rows = [row for row, case in enumerate(cases) for _ in case]
+        found[rows, [self._place[part] for case in cases for part in case]] = 1.0
         return found
 
     def factors(self, cases: Sequence[Case]) -> FloatArray:
@@ -557,7 +568,7 @@ def usual_luck(
     return luck, good[0]
 
 
-def _even(covariance: FloatArray, order: npt.NDArray[np.int64]) -> FloatArray:
+def _even(covariance: FloatArray, order: IntArray) -> FloatArray:
     """Return factors of mean one over the members, evenly spread, in some order of them each."""
     drawn = np.exp(balanced(order, covariance))
     return np.asarray(drawn / drawn.mean(axis=1, keepdims=True))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -146,12 +146,11 @@ class _Built:
         dead_below: float,
         moisture_full: float,
     ) -> None:
-        known = weather.cut(weather.start, past.first + timedelta(days=len(past.tmean)))
-        self._past, self._weather_start = past, known.start
+        self._past, self._weather = past, weather.cut(weather.start, past.first)
         self._dead_below, self._moisture_full = dead_below, moisture_full
-        self._speed = mycelium_speed(known.tmin, known.tmax, mycelium, shade=shade)
-        account = self._speed[known.index(past.first) :]
-        self._in_account = account[:, None] * self._moisture_factor(past.by_stack)
+        self._speed = partial(mycelium_speed, mycelium=mycelium, shade=shade)
+        self._account = self._speed(past.tmin, past.tmax)
+        self._in_account = self._account[:, None] * self._moisture_factor(past.by_stack)
 
     def _moisture_factor(self, moisture: FloatArray) -> FloatArray:
         return moisture_factor(
@@ -159,8 +158,14 @@ class _Built:
         )
 
     @cached_property
+    def _earlier(self) -> FloatArray:
+        """Speed on the days that are known before the account."""
+        return self._speed(self._weather.tmin, self._weather.tmax)
+
+    @cached_property
     def _usual_speed(self) -> FloatArray:
-        return mean_by_day_of_year(self._weather_start, self._speed)
+        every = np.concatenate([self._earlier, self._account])
+        return mean_by_day_of_year(self._weather.start, every)
 
     def by_morning(self, column: int, inoculated: date) -> tuple[date, FloatArray]:
         """Return progress by the morning of each day up to today, and the date of its first row.
@@ -181,9 +186,8 @@ class _Built:
         past = self._past
         of_year = day_of_year(first, (past.first - first).days)
         speed = self._usual_speed[of_year - 1]
-        known = (self._weather_start - first).days
-        recorded = self._speed[max(-known, 0) : (past.first - self._weather_start).days]
-        speed[max(known, 0) :] = recorded
+        known = (self._weather.start - first).days
+        speed[max(known, 0) :] = self._earlier[max(-known, 0) :]
         factor = self._moisture_factor(past.by_stack[:, column])
         return np.asarray(speed * mean_by_day_of_year(past.first, factor)[of_year - 1])
 

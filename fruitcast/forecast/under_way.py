@@ -457,13 +457,12 @@ def _remaining(flush: _Flush, start: IntArray, left: FloatArray, logs: Fruiting)
     today, days, members = futures.lookback, futures.days, len(futures.years)
     shapes = logs.forced_shape if flush.kind == "forced" else logs.natural_shape
     share = np.zeros((days, members))
-    member = np.arange(members)
     after = max((p.on for p in flush.picks), default=futures.today - timedelta(days=1))
     from_row = max(today, today + (after - futures.today).days + 1)
-    for day in range(shapes.shape[1]):
-        row, part = start + day, shapes[flush.length, day] * (day < flush.length)
-        inside = (row >= from_row) & (row < days)
-        share[row[inside], member[inside]] += part[inside]
+    day = np.arange(shapes.shape[1])
+    row = start[:, None] + day
+    member, at = np.nonzero((row >= from_row) & (row < days) & (day < flush.length[:, None]))
+    share[row[member, at], member] = shapes[flush.length[member], at]
     total = share.sum(axis=0)
     if not total.any():
         return None

@@ -429,7 +429,7 @@ class ReminderWriter:
             done=True,
         )
 
-    def flushes(self, picks: tuple[Picked, ...]) -> list[list[Picked]]:
+    def flushes(self, picks: tuple[Picked, ...]) -> tuple[tuple[Picked, ...], ...]:
         """Return picks by the flush they belong to."""
         return picks_by_flush(picks, flush_days=self._numbers.diary.flush_days)
 

@@ -197,13 +197,12 @@ def spread(
     kind: FlushKind,
 ) -> Entries:
     """Spread each flush over its days of picking and take off what cannot be sold."""
-    longest = shapes.shape[1]
-    day = pick[:, None] + np.arange(longest)
-    share = shapes[length]
     first, past = pick_days.today_row, pick_days.today_row + pick_days.days
-    keep = (share > 0) & (day >= first) & (day < past)
-    entry, _ = np.nonzero(keep)
-    rows, picked = day[keep], kg[entry] * share[keep]
+    begin, end = np.maximum(pick, first), np.minimum(pick + length, past)
+    count = np.maximum(end - begin, 0)
+    entry = np.repeat(np.arange(len(count)), count)
+    rows = np.arange(len(entry)) + (begin - np.cumsum(count) + count)[entry]
+    picked = kg[entry] * shapes[length[entry], rows - pick[entry]]
     picked = picked * pick_days.share_of(kind)[rows, member[entry]]
     some = picked > 0
     entry = entry[some]

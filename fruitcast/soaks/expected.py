@@ -415,7 +415,7 @@ class _Walk:
         kinds, members = len(logs.kinds), len(self.outlook.futures.years)
         self.column = columns_of(np.arange(kinds), members)[:, paths.member]
         every, leads = self.column.ravel(), np.tile(self.leads, kinds)
-        trigger = logs.natural.trigger[: paths.rows, every]
+        trigger = self.weather.may_come(logs.natural.trigger[: paths.rows])[:, every]
         self.walked = replace(logs, natural=self.weather.natural(trigger, leads, every))
 
     def picks(self) -> Crops:
@@ -531,20 +531,18 @@ class _Walk:
     def _under_way(self, pick_days: PickDays) -> tuple[IntArray, IntArray, FloatArray]:
         """Return what is still to come of flushes under way today."""
         first, past = pick_days.today_row, pick_days.today_row + pick_days.days
-        total = np.zeros((pick_days.days, self.paths.count))
-        for stack in self.mine:
-            look = self.outlook.stacks[stack]
-            flush = self.outlook.flushes.get(look.name)
-            if flush is not None:
-                kg = (
-                    look.effective_logs
-                    * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
-                )
-                if flush.fails:
-                    # Some bring nothing and the others their whole crop, as soaks to come do.
-                    draws = self.paths.chances(look.name, flush.begun, "fails")
-                    kg = kg * (draws >= self.paths.fails) / (1 - flush.fails)
-                total[: len(kg)] += kg * pick_days.share_of(flush.kind)[first:past]
+        stacks, flushes = self.outlook.stacks, self.outlook.flushes
+        here = [(one, flushes[one.name]) for n in self.mine if (one := stacks[n]).name in flushes]
+        days = [np.flatnonzero(flush.share[first:past].any(axis=1)) for _, flush in here]
+        past = first + max((int(day[-1]) + 1 for day in days if len(day)), default=0)
+        total = np.zeros((past - first, self.paths.count))
+        for look, flush in here:
+            kg = look.effective_logs * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
+            if flush.fails:
+                # Some bring nothing and the others their whole crop, as soaks to come do.
+                draws = self.paths.chances(look.name, flush.begun, "fails")
+                kg = kg * (draws >= self.paths.fails) / (1 - flush.fails)
+            total += kg * pick_days.share_of(flush.kind)[first:past]
         day, path = np.nonzero(total)
         return path, day, total[day, path]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +16,7 @@ from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import Hold, StackOutlook
 from fruitcast.soaks.problem import HAIR, BoolArray
 from fruitcast.words import day_words
-from fruitcast.yard.model import Yard
+from fruitcast.yard.model import Away, Yard
 
 LONGEST_SEARCH = 800
 """Days past the horizon in which the next permitted soak day is looked for."""
@@ -23,7 +24,12 @@ LONGEST_SEARCH = 800
 
 def is_away(yard: Yard, day: date) -> bool:
     """Return whether nobody soaks, pulls or picks on a day."""
-    return any(away.covers(day) for away in yard.away)
+    return _is_away(yard.away, day)
+
+
+@lru_cache(maxsize=4096)
+def _is_away(away: tuple[Away, ...], day: date) -> bool:
+    return any(one.covers(day) for one in away)
 
 
 def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
