@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from fruitcast.app.known import DEFAULT_WEEKS, KnownYard
 from fruitcast.app.publication import last_plan
 from fruitcast.forecast.learned import YardLearning
-from fruitcast.forecast.outlook import outlook
+from fruitcast.forecast.outlook import YardOutlook, outlook
 from fruitcast.forecast.water import PastWater
 from fruitcast.progress import Progress, silent
 from fruitcast.soaks.answer import soak_dates_of
@@ -37,8 +37,13 @@ def build(
     promise: float | None = None,
     learned: YardLearning | None = None,
     known_past: PastWater | None = None,
+    beside: YardOutlook | None = None,
+    crops: bool = True,
 ) -> BuiltProblem:
-    """Return the scheduling problem of what is known; see `outlook` for the last two."""
+    """Return the scheduling problem of what is known.
+
+    See `outlook` for `learned`, `known_past` and `beside`, `build_problem` for `crops`.
+    """
     yard = known.yard
     look = outlook(
         yard,
@@ -52,10 +57,10 @@ def build(
         numbers=known.numbers,
         learned=learned,
         known_past=known_past,
+        beside=beside,
     )
-    return build_problem(
-        look, weeks=weeks, seed=seed, promise=yard.promise if promise is None else promise
-    )
+    promise = yard.promise if promise is None else promise
+    return build_problem(look, weeks=weeks, seed=seed, promise=promise, crops=crops)
 
 
 def _soak_dates(known: KnownYard, weeks: int) -> list[date]:

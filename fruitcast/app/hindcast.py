@@ -237,6 +237,7 @@ class LivingPlan:
     params: SearchParams
     dates: PathDates = field(default_factory=dict)
     weeks: ClassVar[int] = LONGEST_SEASON
+    crops: ClassVar[bool] = True
 
     def plan(self, problem: Problem) -> Plan:
         """Return this week's plan."""
@@ -291,8 +292,8 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         params, forecast_days=season_days(params.weeks, tail_days=numbers.schedule.tail_days)
     )
     foreknown = with_sure_forecast(known)
-    scores = [
-        live_through(
+    lives = [
+        _Life(
             foreknown if name == WEATHER else known,
             true,
             name,
@@ -304,6 +305,13 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         for name in params.policies
         if name in living
     ]
+    for week in range(params.weeks):
+        # Who looks equally far ahead in the same weather, whoever it is.
+        looked: dict[tuple[int, int], YardOutlook] = {}
+        for life in lives:
+            ahead = (min(params.weeks - week, life.policy.weeks), life.params.forecast_days)
+            looked[ahead] = life.live(week, ahead[0], looked.get(ahead))
+    scores = [life.score() for life in lives]
     if FORESIGHT in params.policies:
         scores.append(_foresee(true, params))
     return scores
@@ -336,18 +344,11 @@ def look_before(known: KnownYard, year: int, params: HindcastParams) -> YardOutl
     )
 
 
-def live_through(
-    known: KnownYard,
-    true: SimulatedYard,
-    name: str,
-    policy: Policy,
-    params: HindcastParams,
-    learned: YardLearning | None,
-    past: PastWater,
-) -> SeasonScore:
-    """Return what one policy makes of the true season.
+@dataclass
+class _Life:
+    """What one policy makes of the true season, week by week.
 
-    Parameters
+    Attributes
     ----------
     known : KnownYard
         What is known on the first day.
@@ -362,24 +363,54 @@ def live_through(
     learned : YardLearning or None
         What was learned, to keep to; None learns it week by week.
     past : PastWater
-        Moisture until the first day.
+        Moisture until the first day, then until the week now lived through.
     """
-    done: list[SoakDone] = []
-    foreseen: list[SoakScore] = []
-    promises: list[PromiseKept] = []
-    published: PathDates = {}
-    for week in range(params.weeks):
-        now = known_in(known, true, done, published, week, params)
-        ahead = min(params.weeks - week, policy.weeks)
-        built = build(now, weeks=ahead, seed=params.seed, learned=learned, known_past=past)
-        past = built.outlook.past
-        plan = policy.plan(built.problem)
-        promises += _promises(built, plan)
+
+    known: KnownYard
+    true: SimulatedYard
+    name: str
+    policy: Policy
+    params: HindcastParams
+    learned: YardLearning | None
+    past: PastWater
+    _done: list[SoakDone] = field(default_factory=list)
+    _foreseen: list[SoakScore] = field(default_factory=list)
+    _promises: list[PromiseKept] = field(default_factory=list)
+    _published: PathDates = field(default_factory=dict)
+
+    def live(self, week: int, ahead: int, beside: YardOutlook | None) -> YardOutlook:
+        """Plan a week and carry it out; return what was looked at.
+
+        Parameters
+        ----------
+        week : int
+            Which, from 0; in order.
+        ahead : int
+            Weeks looked ahead. [week]
+        beside : YardOutlook or None
+            What another looked at, see `outlook`.
+        """
+        built = build(
+            known_in(self.known, self.true, self._done, self._published, week, self.params),
+            weeks=ahead,
+            seed=self.params.seed,
+            learned=self.learned,
+            known_past=self.past,
+            beside=beside,
+            crops=self.policy.crops,
+        )
+        self.past = built.outlook.past
+        plan = self.policy.plan(built.problem)
+        self._promises += _promises(built, plan)
         soaks, outcomes = carried_out(built, plan, 7)
-        done += soaks
-        foreseen += outcomes
-        published = plan_dates(built.problem, plan)
-    return _score(true, name, done, foreseen, promises)
+        self._done += soaks
+        self._foreseen += outcomes
+        self._published = plan_dates(built.problem, plan)
+        return built.outlook
+
+    def score(self) -> SeasonScore:
+        """Return what has become of the season."""
+        return _score(self.true, self.name, self._done, self._foreseen, self._promises)
 
 
 def carried_out(

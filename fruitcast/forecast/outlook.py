@@ -114,6 +114,7 @@ def outlook(
     numbers: Numbers,
     learned: YardLearning | None = None,
     known_past: PastWater | None = None,
+    beside: YardOutlook | None = None,
     comes_true: bool = False,
 ) -> YardOutlook:
     """Return the outlook of a yard.
@@ -140,6 +141,9 @@ def outlook(
         What is known of the yard's own yields and lead times; None learns it from the diary.
     known_past : PastWater, optional
         Moisture up to an earlier day, to go on from, see `past_water`.
+    beside : YardOutlook, optional
+        One of the same site, day, horizon and weather, whatever has been done there: its members'
+        weather is this one's, and so is the moisture of the same sizes of logs.
     comes_true : bool, default False
         Whether this is one future that comes true, in members that are all copies of a year:
         they have one luck, and some soaks fail while the others give it all. Else every soak
@@ -151,15 +155,19 @@ def outlook(
         raise NoPlanError(
             "stacks.csv lists no stacks, so there is nothing to plan. Add one row for each stack."
         )
-    futures = make_futures(
-        weather,
-        today,
-        years,
-        lookback=min(LOOKBACK_DAYS, weather.index(today) - 1),
-        days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
-        seed=seed,
-        # What comes true is the past year itself.
-        error=PERFECT if comes_true else numbers.forecast,
+    futures = (
+        beside.futures
+        if beside
+        else make_futures(
+            weather,
+            today,
+            years,
+            lookback=min(LOOKBACK_DAYS, weather.index(today) - 1),
+            days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
+            seed=seed,
+            # What comes true is the past year itself.
+            error=PERFECT if comes_true else numbers.forecast,
+        )
     )
     oldest = min([stack.inoculated for _, stack in lots] + [futures.first - timedelta(days=30)])
     states = [(stack, state.stacks[name]) for name, stack in lots]
@@ -174,14 +182,13 @@ def outlook(
         known=known_past,
     )
     bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
-    water = future_water(
-        futures,
-        yard.site,
-        past,
-        sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0)),
-        keep_above=yard.keep_above,
-        numbers=numbers,
-    )
+    sizes = sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0))
+    if beside and beside.water.bands == tuple(sizes):
+        water = beside.water
+    else:
+        water = future_water(
+            futures, yard.site, past, sizes, keep_above=yard.keep_above, numbers=numbers
+        )
     runs = spawn_runs(
         states,
         bands,

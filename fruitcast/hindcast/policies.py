@@ -372,9 +372,10 @@ that its flush could be meant for. [week]"""
 
 
 class Policy(Protocol):
-    """One who decides week by week, and how many weeks ahead must be looked at for that."""
+    """One who decides week by week; how far ahead, and whether crops, are looked at for that."""
 
     weeks: ClassVar[int]
+    crops: ClassVar[bool]
 
     def plan(self, problem: Problem) -> Plan:
         """Return the plan from this week on; called once a week, in order."""
@@ -387,6 +388,7 @@ class FixedRotation:
 
     turns: Turns | None = None
     weeks: ClassVar[int] = CYCLE_WEEKS
+    crops: ClassVar[bool] = False
 
     def plan(self, problem: Problem) -> Plan:
         """Return the rotation from this week on."""
@@ -401,6 +403,7 @@ class SensibleRotation:
 
     overdrawn: int = 0
     weeks: ClassVar[int] = CYCLE_WEEKS
+    crops: ClassVar[bool] = False
 
     def plan(self, problem: Problem) -> Plan:
         """Return the rotation from this week on."""
@@ -420,6 +423,7 @@ class RuleOfHand:
     """A careful person: a stack goes in for the week that is short."""
 
     weeks: ClassVar[int] = CYCLE_WEEKS
+    crops: ClassVar[bool] = True
 
     def plan(self, problem: Problem) -> Plan:
         """Return what the rule says from this week on."""

@@ -93,8 +93,10 @@ class BuiltProblem:
     away: BoolArray
 
 
-def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float) -> BuiltProblem:
-    """Return the scheduling problem of a yard."""
+def build_problem(
+    outlook: YardOutlook, *, weeks: int, seed: int, promise: float, crops: bool = True
+) -> BuiltProblem:
+    """Return the scheduling problem of a yard; who looks at no crops can leave them out."""
     numbers = outlook.numbers
     yard, futures = outlook.yard, outlook.futures
     tail = int(numbers.schedule.tail_days)
@@ -118,7 +120,7 @@ def build_problem(outlook: YardOutlook, *, weeks: int, seed: int, promise: float
     works: list[TypeWork] = []
     problems: dict[int, StackProblem] = {}
     groups = _types(outlook.stacks)
-    for arcs, first, places, pick_days in _kind_works(outlook, away, days, fixed):
+    for arcs, first, places, pick_days in _kind_works(outlook, away, days, fixed, crops):
         flush = numbers.strain(arcs.logs.kind.strain_class).yields.base * yard.saleable
         shared = _sharing(arcs, groups[arcs.logs.kind], outlook, of_season, least)
         for positions, bearing, kept in shared:
@@ -243,10 +245,10 @@ def _sharing(
         stacks = [outlook.stacks[position] for position in positions]
         bearing = np.array(stacks[0].season_factors)[of_season]
         scale = np.array([stack.effective_logs / max(stack.state.logs, 1) for stack in stacks])
-        band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND))
+        band = np.ceil(np.log(np.maximum(scale, LEAST_SCALE)) / np.log1p(SCALE_BAND)).tolist()
         shared: dict[bytes, tuple[list[int], BoolArray]] = {}
-        for each in np.unique(band):
-            mine = np.flatnonzero(band == each)
+        for each in sorted(set(band)):
+            mine = [n for n, other in enumerate(band) if other == each]
             kept = arcs.brings_at_least(bearing, float(scale[mine].min()), least)
             alike = shared.setdefault(kept.tobytes(), ([], kept))[0]
             alike.extend(positions[n] for n in mine)
@@ -264,15 +266,16 @@ class _KindWork(NamedTuple):
 
 
 def _kind_works(
-    outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed
+    outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed, crops: bool
 ) -> Iterator[_KindWork]:
     # One class at a time: what its stacks share is large and not kept.
     for logs in outlook.classes:
         mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind in logs.kinds]
         pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
-        of_kinds = kind_arcs(logs, outlook, away, pick_days, fixed)
+        of_kinds = kind_arcs(logs, outlook, away, pick_days, fixed, crops=crops)
         stacks = [outlook.stacks[n] for n in mine]
-        first = first_of_class(logs, of_kinds[0].allowed, stacks, outlook, pick_days, fixed)
+        allowed = of_kinds[0].allowed
+        first = first_of_class(logs, allowed, stacks, outlook, pick_days, fixed, crops=crops)
         places = {n: place for place, n in enumerate(mine)}
         for arcs in of_kinds:
             yield _KindWork(arcs, first, places, pick_days)

@@ -121,6 +121,8 @@ def kind_arcs(
     away: BoolArray,
     pick_days: PickDays,
     fixed: Fixed | None = None,
+    *,
+    crops: bool = True,
 ) -> list[KindArcs]:
     """Return the arcs of each of some kinds of logs.
 
@@ -136,6 +138,8 @@ def kind_arcs(
         Which picks count.
     fixed : Fixed, optional
         The soaks that the grower has fixed.
+    crops : bool, default True
+        Whether picks are asked about; else there are none, but the same arcs.
     """
     numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
@@ -159,13 +163,15 @@ def kind_arcs(
         factor = soak_factor(following, rows, numbers.yields)
         comes = ((one.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
         start, stop = np.nonzero(open_to & comes)
-        natural = natural_entries(one, following, pick_days)
-        arcs = joined(
-            forced_entries(one, stop, factor[start, stop], pick_days),
-            until_soak(natural, start, rows[stop], len(rows)),
-        )
         expected = (one.forced.kg[stop] * factor[start, stop]).mean(axis=1)
-        ends = joined(natural)
+        arcs = ends = joined()
+        if crops:
+            natural = natural_entries(one, following, pick_days)
+            arcs = joined(
+                forced_entries(one, stop, factor[start, stop], pick_days),
+                until_soak(natural, start, rows[stop], len(rows)),
+            )
+            ends = joined(natural)
         found.append(KindArcs(one, following, factor, allowed, start, stop, expected, arcs, ends))
     return found
 
@@ -241,13 +247,12 @@ class FirstOfClass:
         if not kept.all():
             own = only_rows(own, np.flatnonzero(kept), len(soak))
             soak = soak[kept]
-        now = _flush_entries(flush, pick_days)
+        own = own.times_bearing(bearing)
         none = self.natural.between(place, place + 1).times_bearing(bearing)
-        return FirstArcs(
-            soak=soak,
-            crops=as_crops(joined(own.times_bearing(bearing), _for_every(now, len(soak))), scale),
-            none_crops=as_crops(joined(none, now), scale),
-        )
+        if flush is not None:
+            now = _flush_entries(flush, pick_days)
+            own, none = joined(own, _for_every(now, len(soak))), joined(none, now)
+        return FirstArcs(soak=soak, crops=as_crops(own, scale), none_crops=as_crops(none, scale))
 
 
 def first_of_class(
@@ -257,6 +262,8 @@ def first_of_class(
     outlook: YardOutlook,
     pick_days: PickDays,
     fixed: Fixed | None = None,
+    *,
+    crops: bool = True,
 ) -> FirstOfClass:
     """Return how the stacks of one class go on from today.
 
@@ -274,6 +281,8 @@ def first_of_class(
         Which picks count.
     fixed : Fixed, optional
         The soaks that the grower has fixed: the only first soaks of their stacks.
+    crops : bool, default True
+        See `kind_arcs`.
     """
     numbers = outlook.numbers
     rows, futures = outlook.soak_rows, outlook.futures
@@ -295,19 +304,16 @@ def first_of_class(
             usable[place] = False
             usable[place, fixed.kept[each.name]] = True
     stack, soak = np.nonzero(usable)
-    natural = natural_entries(logs, following, pick_days)
-    return FirstOfClass(
-        following,
-        factor,
-        stack,
-        soak,
-        even[stack, soak].mean(axis=1),
-        joined(
+    first = never = joined()
+    if crops:
+        natural = natural_entries(logs, following, pick_days)
+        first = joined(
             forced_entries(logs, soak, factor[stack, soak], pick_days, kind[stack]),
             until_soak(natural, stack, rows[soak], len(stacks)),
-        ).by_row(),
-        joined(natural).by_row(),
-    )
+        ).by_row()
+        never = joined(natural).by_row()
+    expected = even[stack, soak].mean(axis=1)
+    return FirstOfClass(following, factor, stack, soak, expected, first, never)
 
 
 def _first_crops(
@@ -340,11 +346,8 @@ def _open_row(stack: StackOutlook, outlook: YardOutlook) -> int:
     return outlook.futures.lookback + max((day - outlook.futures.today).days, 0)
 
 
-def _flush_entries(flush: UnderWay | None, pick_days: PickDays) -> Entries:
+def _flush_entries(flush: UnderWay, pick_days: PickDays) -> Entries:
     """Return the picks of a flush under way today, its bearing year counted; all on row 0."""
-    none = np.zeros(0, dtype=np.int64)
-    if flush is None:
-        return Entries(none, none, none, np.zeros(0), none)
     kg = flush.share * flush.kg * pick_days.share_of(flush.kind)
     kg[pick_days.today_row + pick_days.days :] = 0.0
     row, member = np.nonzero(kg > 0)

@@ -284,6 +284,26 @@ def test_learning_can_be_stopped(scores) -> None:
     assert 0 < expected[0] < 0.9 * expected[1]
 
 
+@pytest.mark.parametrize("rotation", [FixedRotation, SensibleRotation])
+def test_a_rotation_is_the_same_where_crops_are_left_out(rotation) -> None:
+    whole, bare = (build(KNOWN, weeks=rotation.weeks, crops=crops) for crops in (True, False))
+    seen, unseen = (len(built.problem.types[0].end_crops.kg) for built in (whole, bare))
+    assert seen and not unseen
+    plan = rotation().plan(bare.problem)
+    assert plan == rotation().plan(whole.problem) and any(plan)
+
+
+def test_who_looks_beside_another_sees_what_they_would_alone() -> None:
+    true, soaked = simulated(), some_soaks()
+    idle, busy = (known_in(KNOWN, true, done, {}, 4, PARAMS) for done in ([], soaked))
+    other, alone = (build(now, weeks=6).outlook for now in (idle, busy))
+    beside = build(busy, weeks=6, beside=other).outlook
+    assert beside.futures is other.futures and beside.water is other.water
+    assert beside.past.by_stack.tolist() != other.past.by_stack.tolist()
+    assert beside.water.moisture.tolist() == alone.water.moisture.tolist()
+    assert beside.futures.tmean.tolist() == alone.futures.tmean.tolist()
+
+
 def test_last_weeks_plan_goes_on_where_it_still_can() -> None:
     problem = build(KNOWN, weeks=8).problem
     plan = Search(problem, QUICK).run()
