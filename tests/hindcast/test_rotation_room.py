@@ -8,9 +8,22 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.policies import _Room, _weeks, first_turns, nine_week, sensible, take_turns
+from fruitcast.hindcast.policies import (
+    FixedRotation,
+    RuleOfHand,
+    SensibleRotation,
+    _Room,
+    _weeks,
+    cycle_logs,
+    first_turns,
+    nine_week,
+    sensible,
+    take_turns,
+)
 from fruitcast.soaks.problem import Problem
 from tests.soaks.hand import hand_problem
+from tests.soaks.instances import small_problem
+from tests.soaks.judge import judge
 
 A, B = 0, 1
 
@@ -200,3 +213,53 @@ def test_the_sensible_rotation_overdraws_by_half_a_stack_at_most() -> None:
 def test_hours_bind_the_fixed_rotation_as_they_bind_the_judge() -> None:
     assert nine_week(problem(hours_a_day=1.5), weeks=1) == ((0, 2), (1, 3))
     assert nine_week(problem(hours_a_day=1.49), weeks=1) == ((0, 2), ())
+
+
+def test_logs_that_are_in_no_tank_take_no_hours_today() -> None:
+    # Soaked on day 0, A's 20 logs take the hour that there is, whatever logs B has.
+    today = with_nights([1, 1, 1, 1], soak_days=np.array([0, 8, 64, 71]), hours_a_day=1.0)
+    assert _Room(today).soak(A, 0)
+    short = replace(today, hours_a_day=0.99)
+    assert not _Room(short).soak(A, 0)
+
+
+@pytest.mark.parametrize("logs", [(9, 11, 70), (10, 10, 70), (11, 9, 70), (1, 19, 70)])
+def test_a_group_is_full_when_it_has_a_ninth_of_the_logs(logs: tuple[int, ...]) -> None:
+    # Of 90 logs ten are a week's; who begins before the tenth log is in the first group.
+    made = problem()
+    stacks = tuple(
+        replace(made.stacks[A], name=str(n), logs=count, rested_from=n - 99)
+        for n, count in enumerate(logs)
+    )
+    groups = first_turns(replace(made, stacks=stacks)).groups
+    first = (0, 1) if logs[0] < 10 else (0,)
+    assert groups == (first, (0, 1)[len(first) :], (2,), *[()] * 6)
+
+
+def test_who_plans_by_hand_looks_a_whole_cycle_ahead() -> None:
+    cycle = len(first_turns(problem()).groups)
+    assert [rival.weeks for rival in (FixedRotation, SensibleRotation, RuleOfHand)] == [cycle] * 3
+    assert cycle_logs(cycle * 12) == (cycle * 12, 12)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_rival_may_soak_just_where_the_judge_allows_it(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    made = small_problem(seed, stacks=3)
+    made = replace(
+        made,
+        tank_logs=int(1.3 * max(stack.logs for stack in made.stacks)),
+        hours_a_day=float(random.choice([1.0, 2.0, 9.0])),
+        places=int(sum(stack.logs for stack in made.stacks) * 0.7),
+    )
+    room = _Room(made)
+    for _ in range(30):
+        stack, soak = int(random.integers(3)), int(random.integers(len(made.soak_days)))
+        if room.plan[stack] and room.plan[stack][-1] >= soak:
+            continue
+        plan = list(room.plan)
+        plan[stack] = (*plan[stack], soak)
+        already = judge(made, room.plan).violations
+        legal = set(judge(made, tuple(plan)).violations) <= set(already)
+        assert room.soak(stack, soak) is legal
+        assert (room.plan == tuple(plan)) is legal
