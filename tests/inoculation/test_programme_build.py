@@ -143,6 +143,8 @@ def test_seasons_are_judged_from_the_new_logs_second_year_on():
     assert judged_seasons(1, bearing, 6).tolist() == [3, 4, 5]
     assert judged_seasons(1, bearing[:1], 6).tolist() == [4, 5]
     assert judged_seasons(5, bearing, 6).tolist() == [5]
+    # Kinds that never bear count as those that bear in the season after.
+    assert judged_seasons(1, ((), ()), 6).tolist() == judged_seasons(1, (), 6).tolist() == [3, 4, 5]
 
 
 def test_of_logs_inoculated_for_ever_only_the_share_given_in_sight_is_paid():

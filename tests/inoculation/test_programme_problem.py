@@ -352,3 +352,14 @@ def test_woods_that_the_grower_names_count_alone():
     ]
     assert [kind.most_a_year for kind in kinds] == [None, None, 40, None]
     assert (kinds[0].diameter, kinds[0].length) == (0.2, 0.9)
+
+
+def test_what_doubt_asks_for_is_the_last_year_s_logs_beyond_those_for_sure():
+    # Two years of two kinds; in parts of logs the last year has 12.5 and 4.
+    made = SimpleNamespace(
+        logs=np.zeros((2, 2), dtype=np.int64),
+        relaxed=SimpleNamespace(logs=np.array([90.0, 70.0, 12.5, 4.0])),
+    )
+    for sure, doubt in ((10.0, 6.5), (16.5, 0.0), (20.0, 0.0), (0.0, 16.5), (None, None)):
+        made.sure_logs = sure
+        assert Programme.doubt_logs.fget(made) == doubt

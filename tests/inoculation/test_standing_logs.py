@@ -55,6 +55,7 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
         "effective_logs": 8.0,
         "logs": 10,
         "holds": (),
+        "by_season": np.ones(3),
     } | changed
     stack = SimpleNamespace(
         name="A",
@@ -76,7 +77,7 @@ def standing(crop=1.0, latitude=42.0, today=TODAY, **changed):
         numbers=NUMBERS,
         yard=SimpleNamespace(site=SimpleNamespace(latitude=latitude)),
         futures=SimpleNamespace(date=lambda row: today + timedelta(days=row)),
-        parts=SimpleNamespace(by_season=np.ones(3)),
+        parts=SimpleNamespace(by_season=options["by_season"]),
     )
     return standing_logs(outlook, today, {"wide-range": crop})
 
@@ -97,6 +98,18 @@ def test_wear_and_learning_are_what_the_outlook_has_beyond_logs_and_years():
     assert [year.factor for year in more.years] == pytest.approx([1.6, 1.2, 0.8, 0.6])
     # Ready in 2020 it has no year left.
     assert standing(ready_on=date(2020, 6, 1), inoculated=date(2019, 4, 1)) == ()
+
+
+def test_what_is_expected_of_seasons_further_ahead_is_that_of_the_last_one_known():
+    # Seasons 2027 to 2030 are left, with factors of 0.8, 0.6, 0.4 and 0.3.
+    for by_season, usual in (
+        ([1.0, 0.5, 0.25], [1.0, 0.5, 0.25, 0.25]),
+        ([1.0, 0.5], [1.0, 0.5, 0.5, 0.5]),
+        ([1.0, 0.9, 0.8, 0.7, 0.6], [1.0, 0.9, 0.8, 0.7]),
+    ):
+        (found,) = standing(by_season=np.array(by_season))
+        expected = np.array([0.8, 0.6, 0.4, 0.3]) * usual
+        assert [year.factor for year in found.years] == pytest.approx(expected)
 
 
 def test_a_stack_goes_when_a_season_would_give_too_little():
