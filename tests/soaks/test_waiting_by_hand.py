@@ -125,6 +125,12 @@ def test_a_weak_soak_is_told_by_the_log(forbidden: Forbidden) -> None:
     # 60 g are what a soak must bring.
     assert causes(forbidden(kept, left=(0.61,) * 4)) == ["kept back"]
     assert causes(forbidden(kept, left=(0.59,) * 4)) == ["kept back", "weak"]
+    # A stack of a single log has all of it.
+    alone = look(kept, effective_logs=1.0, logs=1)
+    assert causes(forbidden(stack=alone)) == ["kept back"]
+    assert forbidden(stack=alone, left=(0.25,) * 4)[1][1].startswith(
+        "a soak would bring about 50 g a log"
+    )
     # All logs dead: nothing is divided by none.
     dead = look(kept, effective_logs=0.0, logs=0)
     assert forbidden(stack=dead)[1][1].startswith("a soak would bring about 0 g a log")
