@@ -8,13 +8,21 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from fruitcast.forecast.yield_tables import SEASON_DAYS
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.coming import SeasonAhead, SummerSoak, _next, _seasons, _summer_soak
+from fruitcast.soaks.coming import (
+    SeasonAhead,
+    SummerSoak,
+    _next,
+    _seasons,
+    _summer_soak,
+    year_round,
+)
 
 BEGIN = date(2026, 12, 28)
 TODAY = date(2027, 3, 1)
@@ -164,3 +172,69 @@ def test_a_soak_that_brings_too_little_a_log_or_gains_nothing_is_not_told() -> N
     assert summer(table, 0.149).week == of_day(154)
     lean = soak_table(none=5 * soak_table().none)
     assert summer(lean) == none
+
+
+def test_each_class_of_logs_that_bear_already_has_its_year_in_order_of_the_season(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[tuple[Any, ...]] = []
+    at = "fruitcast.soaks.coming"
+
+    def table(name: str, site: Any, yard: Any, starts: Any, saleable: float, seed: int, _: Any):  # type: ignore[no-untyped-def]
+        asked.append((name, site, tuple(starts), saleable, seed))
+        return SimpleNamespace(name=name)
+
+    def season(table: Any, *_: Any) -> list[SeasonAhead]:
+        late, early = of_day(260 - len(table.name)), of_day(100)
+        told = (table.name, (), 1.0)
+        return [SeasonAhead("autumn", *told, late, late, late, 1.0),
+                SeasonAhead("spring", *told, early, early, early, 1.0)]  # fmt: skip
+
+    def soak(table: Any, site: Any, stacks: Any, today: date, natural: Any, least: float) -> Any:
+        return table.name, [each.name for each in stacks], today, least
+
+    monkeypatch.setattr(f"{at}.climate", lambda yard, weather, today, diameter, numbers: diameter)
+    monkeypatch.setattr(f"{at}.class_table", table)
+    monkeypatch.setattr(f"{at}._seasons", season)
+    monkeypatch.setattr(f"{at}._summer_soak", soak)
+
+    def stack(
+        name: str, strain_class: str, diameter: float, ready: date | None, logs: float = 9.0
+    ) -> SimpleNamespace:
+        return SimpleNamespace(
+            name=name,
+            stack=SimpleNamespace(strain_class=strain_class, diameter=diameter),
+            spawn=SimpleNamespace(middle=ready),
+            effective_logs=logs,
+        )
+
+    before, after = TODAY - timedelta(days=1), TODAY + timedelta(days=1)
+    outlook = SimpleNamespace(
+        stacks=(
+            stack("A", "wide-range", 0.10, TODAY),
+            stack("B", "cold-weather", 0.20, before),
+            stack("C", "wide-range", 0.12, before),
+            stack("D", "wide-range", 0.16, before, 0.1),
+            # Not ready yet, nobody knows when, dead.
+            stack("E", "wide-range", 0.90, after),
+            stack("F", "wide-range", 0.90, None),
+            stack("G", "wide-range", 0.90, before, 0.0),
+            stack("H", "warm-weather", 0.90, after),
+        ),
+        futures=SimpleNamespace(today=TODAY),
+        yard=SimpleNamespace(saleable=0.8),
+        numbers=SimpleNamespace(natural=NATURAL),
+    )
+    found = year_round(outlook, None, 7, least_kg=0.05)  # type: ignore[arg-type]
+    # The middle log of each class stands for all; logs rested since last autumn are looked at.
+    assert asked == [("cold-weather", 0.20, (0,), 0.8, 7), ("wide-range", 0.12, (0,), 0.8, 7)]
+    assert found.soaks == (
+        ("cold-weather", ["B"], TODAY, 0.05),
+        ("wide-range", ["A", "C", "D"], TODAY, 0.05),
+    )
+    assert [(each.middle, each.strain_class) for each in found.seasons] == [
+        (of_day(100), "cold-weather"),
+        (of_day(100), "wide-range"),
+        (of_day(248), "cold-weather"),
+        (of_day(250), "wide-range"),
+    ]
