@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from fruitcast.soaks.answer import _outlets
+from fruitcast.diary.state import StackState
+from fruitcast.forecast.stacks import Hold
+from fruitcast.soaks.answer import (
+    _outlets,
+    _season,
+    _table,
+    _to_part,
+    soak_dates_of,
+    unkept_words,
+)
 from fruitcast.soaks.answer_parts import water_chance_entries
+from fruitcast.soaks.coming import SeasonAhead
+from fruitcast.soaks.lot_size import LotProposal, ProposedLots
 from fruitcast.soaks.problem import OutletDay
 from fruitcast.soaks.supply import Ledger
 from tests.soaks.hand import hand_problem
@@ -62,4 +74,79 @@ def test_the_chance_of_a_watering_is_told_by_one_two_and_three_weeks_where_it_is
         ("A", "2027-06-07", 0.05),
         ("A", "2027-06-14", 0.3),
         ("B", "2027-06-21", 0.6),
+    ]
+
+
+def test_the_table_is_told_from_one_day_of_counting_to_the_next() -> None:
+    # On each day a share that counts in full and more that counts half; the last is past the
+    # horizon of 84 days.
+    days = (5, 12, 83, 84)
+    outlets = tuple(
+        OutletDay("table", day, kg, weight)
+        for day in days
+        for kg, weight in ((1.0, 1.0), (3.0, 0.5))
+    )
+    problem = replace(hand_problem(), outlets=outlets, years=tuple(range(2001, 2012)))
+    # In eleven years the share of day 5 is filled by 0 to 10 tenths, what is more by 0 to 20.
+    tenths = np.arange(11) / 10
+    delivered = np.zeros((8, 11))
+    delivered[0], delivered[1], delivered[2] = tenths, 2 * tenths, 1.0
+    first, second, third = _table(problem, SimpleNamespace(delivered=delivered))  # type: ignore[arg-type]
+    spans = [
+        ((week.first - problem.today).days, (week.last - problem.today).days)
+        for week in (first, second, third)
+    ]
+    # What is picked on day 4 is on the table by day 5; that day's picks are the next week's.
+    assert spans == [(0, 4), (5, 11), (12, 82)]
+    assert first.expected_kg == pytest.approx(1.5)
+    assert (first.p10_kg, first.p90_kg) == (pytest.approx(0.0), pytest.approx(3.0))
+    assert [week.most_kg for week in (first, second, third)] == [4.0, 4.0, 4.0]
+    assert (second.expected_kg, second.p10_kg, second.p90_kg) == (1.0, 1.0, 1.0)
+    assert third.expected_kg == 0.0
+
+
+def test_what_is_counted_today_was_on_hand() -> None:
+    problem = replace(hand_problem(), outlets=(OutletDay("table", 0, 1.0, 1.0),))
+    (only,) = _table(problem, SimpleNamespace(delivered=np.ones((1, 2))))  # type: ignore[arg-type]
+    assert (only.first, only.last) == (problem.today, problem.today)
+
+
+def test_a_season_and_lots_are_told_as_they_were_found() -> None:
+    days = [date(2027, 4, day) for day in (1, 11, 21)]
+    told = _season(SeasonAhead("spring", "wide-range", ("A", "B"), 0.75, *days, 3.5))
+    assert told.plain() == {
+        "season": "spring",
+        "strain_class": "wide-range",
+        "stacks": ["A", "B"],
+        "chance": 0.75,
+        "first_pick": {"p10": "2027-04-01", "p50": "2027-04-11", "p90": "2027-04-21"},
+        "expected_kg": 3.5,
+    }
+    (lots,) = _to_part(LotProposal((ProposedLots("A", 23, 5.0, 3),), 4.0))
+    assert (lots.stack, lots.logs, lots.flush_kg, lots.lots) == ("A", 23, 5.0, (8, 8, 7))
+    assert _to_part(None) == ()
+
+
+def test_soaks_are_listed_in_order_of_day_then_of_name() -> None:
+    problem = hand_problem()
+    found = soak_dates_of(problem, ((1, 3), (1,)))
+    assert [(kept.stack, (kept.soak_on - problem.today).days) for kept in found] == [
+        ("A", 8), ("B", 8), ("A", 71),
+    ]  # fmt: skip
+    assert soak_dates_of(problem, ((), ())) == ()
+
+
+def test_a_fixed_soak_that_cannot_be_kept_is_named_with_its_day_and_its_rule() -> None:
+    def stack(name: str, day: int) -> SimpleNamespace:
+        on = date(2027, 5, 3) + timedelta(days=day)
+        return SimpleNamespace(name=name, state=StackState(name, 9, fixed=(on, None)))
+
+    refused: dict[str, Any] = {"B": "the tank is small", "A": Hold("no logs", None)}
+    built = SimpleNamespace(
+        outlook=SimpleNamespace(stacks=(stack("A", 1), stack("B", 4), stack("C", 8))),
+        fixed=SimpleNamespace(refused=refused),
+    )
+    assert unkept_words(built) == [  # type: ignore[arg-type]
+        "B can't be soaked on Fri 7 May, as you fixed it: the tank is small.",
+        "A can't be soaked on Tue 4 May, as you fixed it: no living logs are left.",
     ]

@@ -9,9 +9,11 @@ import pytest
 
 from fruitcast.soaks.machine_code import PREPARING
 from fruitcast.soaks.problem import Problem
-from fruitcast.soaks.search import MENDING, STEPS, Search, SearchParams
+from fruitcast.soaks.search import MENDING, STEPS, Search, SearchParams, within_limits
+from fruitcast.soaks.search_tables import SearchTables
 from fruitcast.soaks.supply import check_days, evaluate
 from tests.soaks.brute_force import all_paths, brute_force
+from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem, yard_like
 from tests.soaks.judge import judge
 
@@ -231,3 +233,25 @@ def test_only_stacks_that_may_move_have_moves_of_their_own(
     assert (free.tolist(), moves) == ([3, 7], 1020)
     # Where none may move the plan is what it was.
     assert search.run(free=[]) == ((),) * 12 and len(asked) == 1
+
+
+def test_a_plan_to_start_from_loses_what_has_no_room_and_gets_what_is_fixed() -> None:
+    def started(plan: tuple, must: tuple = (None, None), **limits: object) -> tuple:
+        made = hand_problem()
+        stacks = tuple(replace(one, must=k) for one, k in zip(made.stacks, must, strict=True))
+        made = replace(made, stacks=stacks, **limits)  # type: ignore[arg-type]
+        return within_limits(made, plan, SearchTables.of(made))
+
+    # The tank for 40 holds A's 20 logs or B's 30, the first named before the other.
+    assert started(((0, 2), (1,))) == ((0, 2), (1,))
+    assert started(((1,), (1,))) == ((1,), ())
+    assert started(((1,), (1,)), tank_logs=50) == ((1,), (1,))
+    assert started(((1, 3), (1, 3))) == ((1, 3), ())
+    # B keeps the later of its soaks where that has room, and its arcs lead there.
+    assert started(((1,), (1, 3))) == ((1,), (3,))
+    # What is fixed comes first, whoever stands first and whatever else was planned.
+    assert started(((1,), (2,)), must=(None, 1)) == ((), (1,))
+    assert started(((0, 3), (1, 3)), must=(None, 1)) == ((0, 3), (1,))
+    assert started(((0, 2), (1,)), must=(1, None)) == ((1,), ())
+    # Hours bind as the tank does: 1.5 of B's on day 8, of which there are 1.2.
+    assert started(((0,), (1,)), tank_logs=90, hours_a_day=1.2) == ((0,), ())
