@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import os
+import tempfile
 
 import pytest
+
+from tests import drawn
+from tests.yards import SHARED
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -18,7 +22,22 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     return os.cpu_count() or 1 if whole and not chosen else 0
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     """Let a process of several print as wide as one alone: it is told the width of a terminal."""
+    drawn.at_length = config.option.markexpr == "long"
+    if SHARED not in os.environ:
+        shared = tempfile.TemporaryDirectory(prefix="fruitcast-tests-")
+        os.environ[SHARED] = shared.name
+        config.add_cleanup(shared.cleanup)
+        config.add_cleanup(lambda: os.environ.pop(SHARED))
     for name in ("COLUMNS", "LINES"):
         os.environ.pop(name, None)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let tests of hypothesis be among the long ones too, with many examples."""
+    if drawn.at_length:
+        for item in items:
+            if hasattr(getattr(item, "function", None), "hypothesis"):
+                item.add_marker("long")

@@ -1,18 +1,16 @@
 """Nothing is known from after today, neither of weather nor of the diary."""
 
-import shutil
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 
-from fruitcast.app.demo import sample_folder
 from fruitcast.app.planning import plan_yard
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
-from fruitcast.diary.tables import import_csv
 from fruitcast.weather.table import write_weather_csv
 from tests.weather.invented import invented_weather, sample_weather
+from tests.yards import write_yard
 
 TODAY = date(2027, 5, 3)
 
@@ -23,24 +21,14 @@ def plan(folder: Path):
     return document, files
 
 
-def yard(folder: Path) -> Path:
-    folder.mkdir()
-    for name in ("yard.toml", "stacks.csv", "weather.csv"):
-        shutil.copyfile(sample_folder() / name, folder / name)
-    with Diary(folder / "diary.db") as diary:
-        data = (sample_folder() / "diary.csv").read_bytes()
-        diary.add(import_csv(data, "diary.csv"), datetime(2027, 5, 3, tzinfo=UTC))
-    return folder
-
-
 @pytest.fixture(scope="module")
 def known(tmp_path_factory: pytest.TempPathFactory):
     """The plan from what is known on the day."""
-    return plan(yard(tmp_path_factory.mktemp("known") / "yard"))
+    return plan(write_yard(tmp_path_factory.mktemp("known") / "yard"))
 
 
 def test_weather_rows_after_today_change_nothing(known, tmp_path):
-    folder = yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard")
     longer = invented_weather(date(2006, 1, 1), date(2027, 12, 31), seed=2)
     assert (longer.cut(longer.start, TODAY).rain == sample_weather().rain).all()
     write_weather_csv(longer, folder / "weather.csv")
@@ -55,7 +43,7 @@ def test_weather_rows_after_today_change_nothing(known, tmp_path):
 
 def test_the_same_rows_marked_as_forecast_do_change_the_plan(known, tmp_path):
     """Or else the test above would show nothing."""
-    folder = yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard")
     text = (folder / "weather.csv").read_text(encoding="utf-8").splitlines()
     rows = [f"{text[0]},source", *(f"{row},observed" for row in text[1:])]
     rows += [f"2027-05-{day:02d},17,29,{30 if day == 6 else 0},forecast" for day in range(3, 15)]
@@ -65,7 +53,7 @@ def test_the_same_rows_marked_as_forecast_do_change_the_plan(known, tmp_path):
 
 
 def test_diary_entries_dated_after_today_change_nothing(known, tmp_path):
-    folder = yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard")
     later = [
         Event("soak", date(2027, 5, 4), "B", hours=24.0),
         Event("pick", date(2027, 5, 9), "C", kg=3.0),

@@ -38,7 +38,7 @@ from tests.soaks.judge import judge
 
 QUICK = SearchParams(moves=2000, moves_a_stack=0)
 WEEKS = 10
-SHORT, LONG = 8, 500
+SHORT, LONG = 4, 500
 
 LATER_KNOWN = {"weak", "natural flush"}
 """What is said of logs only once they are rested: it may come up where a rest is taken away."""

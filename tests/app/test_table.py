@@ -27,7 +27,13 @@ SELLING = re.compile(
 """Words that a yard without outlets never reads."""
 
 
-@pytest.fixture(scope="module", params=sorted(SITES))
+@pytest.fixture(
+    scope="module",
+    params=[
+        "brussels",
+        *(pytest.param(n, marks=pytest.mark.long) for n in sorted({*SITES} - {"brussels"})),
+    ],
+)
 def site(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Planned:
     folder = write_table_yard(tmp_path_factory.mktemp(request.param) / "yard", request.param)
     return plan_yard(folder, TODAY)
@@ -101,7 +107,9 @@ def test_nothing_says_a_word_of_selling(site: Planned, tmp_path: Path) -> None:
         assert word in calendar
 
 
-@pytest.mark.parametrize("south", [False, True], ids=["north", "south"])
+@pytest.mark.parametrize(
+    "south", [pytest.param(False, marks=pytest.mark.long), True], ids=["north", "south"]
+)
 @pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range", "warm-weather"])
 def test_one_log_or_two_have_a_plan_too(strain_class: str, south: bool, tmp_path: Path) -> None:
     rows = (

@@ -13,7 +13,6 @@ import pytest
 
 from fruitcast.app.choosing import choose
 from fruitcast.app.demo import TODAY as DEMO_DAY
-from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.grower_word import understand_word
 from fruitcast.app.known import KnownYard
 from fruitcast.app.planning import plan_yard
@@ -27,13 +26,12 @@ from fruitcast.soaks.answer import soak_dates_of
 from tests.app.test_grower_word import WEEKS
 from tests.hindcast.small_yard import TODAY, small_yard
 from tests.web.sites import NOON
+from tests.yards import planned_yard
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = write_sample_yard(tmp_path_factory.mktemp("trying") / "yard")
-    plan_yard(made, DEMO_DAY)
-    return made
+    return planned_yard(tmp_path_factory.mktemp("trying") / "yard", "ACEJN", 5)
 
 
 def files(folder: Path) -> dict[Path, bytes]:
@@ -177,8 +175,10 @@ def test_the_week_and_trying_it_say_the_same_of_one_soak(folder: Path) -> None:
         assert found.soaks[0].expected_kg == pytest.approx(entry.soak.expected_kg)
 
 
-def test_a_later_soak_is_called_better_only_where_it_is(folder: Path) -> None:
+@pytest.mark.long  # four plans of a yard so large that stacks wait for more
+def test_a_later_soak_is_called_better_only_where_it_is(tmp_path: Path) -> None:
     """A stack that waits bears more later by the plan's own figures, or nothing is said of it."""
+    folder = planned_yard(tmp_path / "yard")
     found = 0
     for seed in range(1, 5):  # not every plan has a stack that waits for more
         plan = plan_yard(folder, DEMO_DAY, publish=False, seed=seed).document

@@ -9,6 +9,7 @@ number of them and prints the same table.
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -38,11 +39,16 @@ def six_yards(yields: float = 1.0, seasons: int = 2) -> list[dict]:
     return [live(site, number, way) for site in SITES for number in (0, 1)]
 
 
+def one_yard() -> list[dict]:
+    return [live(SITES[0], 0, replace(SHORT, seasons=2))]
+
+
 def kept(yards: list[dict], asked: float) -> Row:
     rows = {(row.what, row.asked): row for row in promise_rows(yards)}
     return rows["promise 14-20 days before, all", asked]
 
 
+@pytest.mark.long  # two seasons of six yards
 def test_six_yards_keep_what_is_said() -> None:
     """So few can only show what is far off: a yard's own part moves all its promises at once."""
     yards = six_yards()
@@ -63,13 +69,14 @@ def test_yards_that_bear_half_of_what_is_believed_would_be_found_out() -> None:
     assert kept(six_yards(0.5, 1), 0.8).kept < kept(six_yards(1.0, 1), 0.8).kept - 0.1
 
 
-def test_the_diary_of_season_one_is_there_in_season_two() -> None:
+@pytest.mark.parametrize("yards", [one_yard, pytest.param(six_yards, marks=pytest.mark.long)])
+def test_the_diary_of_season_one_is_there_in_season_two(yards: Callable[[], list[dict]]) -> None:
     """Ranges of flush weights, as shares of their middle, narrow with what was learned."""
     wide = {
         season: np.mean(
             [
                 np.log(said["high"] / said["low"])
-                for yard in six_yards()
+                for yard in yards()
                 for said in yard["said"]
                 if said["what"] == "flush" and said["season"] == season
             ]

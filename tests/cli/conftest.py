@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import json
 import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.cli.running import done, sample_yard, small_yard
+from tests.cli.running import done
+from tests.yards import made_once, quick_search, small_yard, write_yard
+
+PLACE = "the folder of the demo"
+"""Stands for it where its words are kept."""
 
 
 @dataclass(frozen=True)
@@ -26,10 +31,21 @@ class Demo:
 @pytest.fixture(scope="session")
 def shared_demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     """The sample yard with its diary, planned; for reading only."""
-    folder = tmp_path_factory.mktemp("demo") / "larkspur"
-    ran = done("demo", folder)
+    there = tmp_path_factory.mktemp("demo") / "made"
+
+    def make(place: Path) -> None:
+        ran = done("demo", place / "larkspur")
+        for name, said in (("words", ran.out), ("messages", ran.err)):
+            (place / name).write_text(said.replace(str(place), PLACE), encoding="utf-8")
+
+    made_once("demo", make, there)
+    folder = there / "larkspur"
+    words, messages = (
+        (there / name).read_text(encoding="utf-8").replace(PLACE, str(there))
+        for name in ("words", "messages")
+    )
     plan = json.loads((folder / "out" / "plan.json").read_text(encoding="utf-8"))
-    return Demo(folder, ran.out, ran.err, plan)
+    return Demo(folder, words, messages, plan)
 
 
 @pytest.fixture
@@ -43,7 +59,7 @@ def demo(shared_demo: Demo, tmp_path: Path) -> Path:
 @pytest.fixture
 def yard(tmp_path: Path) -> Path:
     """The sample yard without diary and plan."""
-    return sample_yard(tmp_path / "yard")
+    return write_yard(tmp_path / "yard", diary=False)
 
 
 @pytest.fixture
@@ -59,3 +75,9 @@ def _nowhere(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     empty = tmp_path / "nowhere"
     empty.mkdir()
     monkeypatch.chdir(empty)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _short_searches() -> Iterator[None]:
+    with quick_search():
+        yield

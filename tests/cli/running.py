@@ -1,22 +1,22 @@
-"""Running the command line inside the test's own process, and yards to run it on."""
+"""Running the command line inside the test's own process."""
 
 from __future__ import annotations
 
 import contextlib
 import io
 import json
-import shutil
 import sys
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from fruitcast.app.demo import sample_folder
+import typer
+
 from fruitcast.cli import main
 
 TODAY = "2027-05-03"
-FILES = ("yard.toml", "stacks.csv", "weather.csv")
 
 
 @dataclass(frozen=True)
@@ -42,6 +42,10 @@ class Terminal(io.StringIO):
         return True
 
 
+_get_command = cache(typer.main.get_command)
+"""Builds the parser of the command line once, not for each of some thousand commands."""
+
+
 def run(*argv: object, stdin: io.StringIO | None = None) -> Ran:
     """Run one command and return its exit code and what it printed."""
     out, err = io.StringIO(), io.StringIO()
@@ -49,6 +53,7 @@ def run(*argv: object, stdin: io.StringIO | None = None) -> Ran:
         contextlib.redirect_stdout(out),
         contextlib.redirect_stderr(err),
         mock.patch.object(sys, "stdin", stdin or io.StringIO()),
+        mock.patch.object(typer.main, "get_command", _get_command),
     ):
         code = main([str(word) for word in argv])
     return Ran(code, out.getvalue(), err.getvalue())
@@ -59,24 +64,6 @@ def done(*argv: object, **options: Any) -> Ran:
     ran = run(*argv, **options)
     assert ran.code == 0, ran.err
     return ran
-
-
-def sample_yard(folder: Path) -> Path:
-    """Write the sample yard without its diary and return its folder."""
-    folder.mkdir()
-    for name in FILES:
-        shutil.copyfile(sample_folder() / name, folder / name)
-    return folder
-
-
-def small_yard(folder: Path) -> Path:
-    """Write a yard of five of the sample's stacks and five weather years: quick to plan."""
-    sample_yard(folder)
-    change(folder / "yard.toml", "years = 30", "years = 5")
-    rows = (folder / "stacks.csv").read_text(encoding="utf-8").splitlines()
-    kept = [row for row in rows if row.split(",")[0] in ("stack", "A", "C", "E", "H", "N")]
-    (folder / "stacks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    return folder
 
 
 def contents(folder: Path) -> dict[str, bytes]:

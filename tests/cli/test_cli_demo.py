@@ -8,13 +8,13 @@ from functools import partial
 import icalendar
 import pytest
 
-from fruitcast.app.demo import sample_folder
+from fruitcast.app.demo import FILES, sample_folder
 from fruitcast.app.planning import plan_yard
 from fruitcast.diary.book import read_events
 from fruitcast.diary.state_from_diary import read_yard_state
 from fruitcast.weather.table import write_weather_csv
 from fruitcast.yard.reading import read_yard
-from tests.cli.running import FILES, TODAY, contents, done, run
+from tests.cli.running import TODAY, contents, done, run
 from tests.soaks.rules import judge_published
 from tests.weather.invented import sample_weather
 

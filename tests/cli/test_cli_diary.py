@@ -8,7 +8,8 @@ import pytest
 
 from fruitcast.diary.book import Diary
 from fruitcast.diary.events import Event
-from tests.cli.running import TODAY, contents, done, run, sample_yard
+from tests.cli.running import TODAY, contents, done, run
+from tests.yards import write_yard
 
 
 def diary(yard, *words):
@@ -43,7 +44,7 @@ def test_the_diary_goes_out_and_in_unchanged(shared_demo, tmp_path):
     file = tmp_path / "diary.csv"
     ran = diary(shared_demo.folder, "export", file, "--json")
     assert ran.document == {"file": str(file), "entries": len(rows(file.read_text("utf-8-sig")))}
-    other = sample_yard(tmp_path / "other")
+    other = write_yard(tmp_path / "other", diary=False)
     assert diary(other, "import", file, "--json").document["entries"] == ran.document["entries"]
     again = tmp_path / "again.csv"
     diary(other, "export", again)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -12,10 +13,18 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from fruitcast.outputs.cautions import CAUTIONS
-from tests.cli.running import TODAY, change, contents, done, run, small_yard
+from tests.cli.running import TODAY, change, contents, done, run
+from tests.inoculation.yards import few_scenarios
+from tests.yards import small_yard
 
 BATCH = ("--batch", "--class", "wide-range", "--tree", "red oak", "--logs", 50)
 SIZE = ("--diameter", "5 in", "--length", "40 in", "--spawn", "plug")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick_programmes() -> Iterator[None]:
+    with few_scenarios():
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -6,17 +6,17 @@ import json
 
 import pytest
 
-from fruitcast.app.demo import write_sample_yard
 from fruitcast.diary.book import Diary, read_events
 from fruitcast.diary.events import LOTS
 from tests.cli.running import TODAY, run
 from tests.web.sites import NOON
+from tests.yards import write_yard
 
 
 @pytest.fixture
 def yard(tmp_path):
     """The sample yard before its lots were accepted."""
-    folder = write_sample_yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard")
     file = folder / "diary.db"
     events = [event for event in read_events(file) if event.kind != LOTS]
     file.unlink()

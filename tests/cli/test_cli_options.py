@@ -293,7 +293,7 @@ def test_an_interrupt_stops_quietly_and_leaves_nothing_behind(yard, monkeypatch)
 
 def test_a_screen_without_a_degree_sign_shows_something_else(demo):
     env = {**os.environ, "PYTHONIOENCODING": "ascii"}
-    ran = process("--yard", demo, "--today", TODAY, "plan", "--all", env=env)
+    ran = process("--yard", demo, "--today", TODAY, "plan", "--weeks", 6, "--all", env=env)
     assert ran.returncode == 0
     assert "?F expected" in ran.stdout and ran.stdout.isascii()
 

@@ -53,7 +53,9 @@ def ask(tmp_path, yard, monkeypatch):
     return typed
 
 
-@pytest.mark.parametrize("shell", ASK)
+@pytest.mark.parametrize(
+    "shell", [pytest.param(s, marks=pytest.mark.long) if s != "bash" else s for s in ASK]
+)
 def test_the_tab_key_knows_commands_options_and_stacks(ask, shell):
     shown = ask(shell, "fruitcast", "re")
     assert "report" in shown and "record" in shown and "plan" not in shown

@@ -9,7 +9,9 @@ import pytest
 
 from fruitcast.cli import session
 from fruitcast.cli.session import HowFar, duration_words
-from tests.cli.running import TODAY, Ran, done, small_yard
+from tests.cli.running import TODAY, Ran, done
+from tests.inoculation.yards import few_scenarios
+from tests.yards import small_yard
 
 
 class Clock:
@@ -120,6 +122,9 @@ TOLD = {
 
 @pytest.mark.parametrize("name", LONG)
 def test_a_long_command_tells_how_far_it_is_beside_its_document(name, tmp_path, talkative) -> None:
-    ran: Ran = done("--yard", small_yard(tmp_path / "y"), "--today", TODAY, *LONG[name], "--json")
+    with few_scenarios():
+        ran: Ran = done(
+            "--yard", small_yard(tmp_path / "y"), "--today", TODAY, *LONG[name], "--json"
+        )
     assert ran.document
     assert all(words in ran.err for words in TOLD[name]), ran.err

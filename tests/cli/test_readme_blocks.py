@@ -16,8 +16,9 @@ import pytest
 import typer
 
 from fruitcast.cli.commands import load
-from tests.cli.running import TODAY, small_yard
+from tests.cli.running import TODAY
 from tests.requires import need_file
+from tests.yards import small_yard
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.diary.book import Diary, read_events
@@ -16,6 +16,7 @@ from fruitcast.diary.events import FIELDS, Event
 from fruitcast.diary.tables import defused, export_csv, import_csv, restored
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from tests.diary.diary_samples import NOW, day, entry
+from tests.drawn import examples
 
 TEXT = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=20)
 AMOUNT = st.none() | st.floats(0.001, 1e6)
@@ -42,7 +43,7 @@ EVENTS = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@examples(30, 150)
 @given(st.lists(EVENTS, max_size=5, unique_by=lambda event: event.uuid))
 def test_out_and_in_again_is_identical(events):
     data = export_csv(events)
@@ -178,7 +179,7 @@ def test_a_huge_file_is_refused(monkeypatch):
         import_csv(b"x" * 11, "diary.csv")
 
 
-@settings(max_examples=300, deadline=None)
+@examples(60, 300)
 @given(st.binary(max_size=60) | TEXT.map(str.encode), st.booleans())
 def test_any_bytes_give_entries_or_one_message(data, headed):
     try:

@@ -166,7 +166,7 @@ def publish(diary: Diary, day: date, chance: random.Random) -> None:
 
 
 def test_eight_years_of_a_big_yard_stay_under_20_megabytes(tmp_path, monkeypatch):
-    sizes = live(tmp_path, monkeypatch, every=29)
+    sizes = live(tmp_path, monkeypatch, every=87)
     assert sum(sizes.values()) < MOST, sizes
 
 

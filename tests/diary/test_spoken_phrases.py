@@ -7,7 +7,7 @@ from datetime import date, time
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.diary.events import Event
@@ -15,6 +15,7 @@ from fruitcast.diary.recording import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Outlet, Soaking
 from tests.diary.diary_samples import stack, yard
+from tests.drawn import examples
 
 LB = 0.45359237
 TODAY = date(2027, 5, 7)  # a Friday
@@ -107,7 +108,7 @@ DENIALS = (
 )
 
 
-@settings(max_examples=200, deadline=None)
+@examples(40, 200)
 @given(st.sampled_from(RECORDS), st.sampled_from(DENIALS), st.data())
 def test_a_denial_or_a_plan_is_never_recorded(phrase, denial, data):
     words = phrase.split()
@@ -121,7 +122,7 @@ def test_a_denial_or_a_plan_is_never_recorded(phrase, denial, data):
 FILLERS = ("we", "I", "just", "about", "also", "really", "finally", "please", "roughly", "all of")
 
 
-@settings(max_examples=200, deadline=None)
+@examples(40, 200)
 @given(st.sampled_from(RECORDS), st.sampled_from(FILLERS), st.data())
 def test_a_filler_changes_nothing(phrase, filler, data):
     words = phrase.split()
@@ -141,7 +142,7 @@ STACKS = {f"{before}{name}": name for name in "ACDF" for before in ("", "from ",
 OTHERS = (",", "and", "with", "the", "logs", "12 logs", "24 h", "to the shop", "slugs", "off", "-")
 
 
-@settings(max_examples=500, deadline=None)
+@examples(100, 500)
 @given(
     st.lists(st.sampled_from([*VERBS, *AMOUNTS, *DAYS, *STACKS, *OTHERS]), min_size=2, max_size=8)
 )

@@ -4,40 +4,31 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 
 import pytest
-import typer
 
-from tests.cli.running import done, small_yard
+from tests.cli.running import done
 from tests.faults.disks import SmallDisk, mounted
 from tests.faults.nursery import RECORDING, Nursery
+from tests.yards import made_once, quick_search, write_yard
 
 TODAY = "2027-05-03"
 QUICK = ("--weeks", 6, "--no-bound")
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _one_command_line() -> Iterator[None]:
-    """Build the parser of the command line once, not for each of some hundred commands."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(typer.main, "get_command", cache(typer.main.get_command))
-        yield
-
-
 @pytest.fixture(scope="session")
 def planned_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A yard of three stacks with a diary of two days and a published plan; for reading only."""
-    folder = small_yard(tmp_path_factory.mktemp("faults") / "yard")
-    rows = (folder / "stacks.csv").read_text(encoding="utf-8").splitlines(keepends=True)
-    kept = [row for row in rows if row.split(",")[0] in ("stack", "A", "C", "H")]
-    (folder / "stacks.csv").write_text("".join(kept), encoding="utf-8")
-    for day, words in (("2027-05-01", "pins C"), (TODAY, "water A")):
-        kind, stack = words.split()
-        done("--yard", folder, "--today", day, "record", kind, stack, "--yes")
-    done("--yard", folder, "--today", TODAY, "plan", *QUICK)
-    return folder
+
+    def make(folder: Path) -> None:
+        write_yard(folder, "ACH", 5, diary=False)
+        for day, words in (("2027-05-01", "pins C"), (TODAY, "water A")):
+            kind, stack = words.split()
+            done("--yard", folder, "--today", day, "record", kind, stack, "--yes")
+        done("--yard", folder, "--today", TODAY, "plan", *QUICK)
+
+    return made_once("faults", make, tmp_path_factory.mktemp("faults") / "yard")
 
 
 @pytest.fixture
@@ -83,3 +74,9 @@ def _nowhere(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.delenv("FRUITCAST_YARD", raising=False)
     (tmp_path / "nowhere").mkdir()
     monkeypatch.chdir(tmp_path / "nowhere")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _short_searches() -> Iterator[None]:
+    with quick_search():
+        yield

@@ -20,10 +20,11 @@ from fruitcast.numbers import default_numbers
 from fruitcast.weather.daily import DailyWeather
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.table import weather_csv
-from tests.cli.running import change, done, run, sample_yard
+from tests.cli.running import change, done, run
 from tests.faults.conftest import TODAY
 from tests.forecast.yards import look, stack, yard
 from tests.weather.invented import invented_weather
+from tests.yards import write_yard
 
 NUMBERS = default_numbers()
 DAY = date.fromisoformat(TODAY)
@@ -38,7 +39,7 @@ SANE = (
 @pytest.fixture
 def sane(tmp_path: Path) -> Path:
     """The sample yard without its diary."""
-    return sample_yard(tmp_path / "sane")
+    return write_yard(tmp_path / "sane", diary=False)
 
 
 def said(folder: Path, *words: object) -> list[str]:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.running import change, small_yard
+from tests.cli.running import change
+from tests.yards import small_yard
 
 
 def few_yards(folder: Path, names: str = "ash beech cherry") -> Path:
@@ -14,6 +15,7 @@ def few_yards(folder: Path, names: str = "ash beech cherry") -> Path:
     folder.mkdir()
     for number, name in enumerate(names.split()):
         yard = small_yard(folder / name)
+        change(yard / "yard.toml", "years = 5", "years = 3")
         change(yard / "yard.toml", "Larkspur Hollow", f"{name.title()} yard")
         change(yard / "yard.toml", "target_lb = 8", f"target_lb = {4 + 2 * number}")
     return folder

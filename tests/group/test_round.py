@@ -252,7 +252,7 @@ if __name__ == "__main__":
 """
 
 
-@pytest.mark.parametrize("kill", ["leave", "kill"])
+@pytest.mark.parametrize("kill", [pytest.param("leave", marks=pytest.mark.long), "kill"])
 def test_a_cluster_of_two_gives_the_same_bytes_also_when_one_is_killed(yards, tmp_path, kill):
     need("distributed")
     make_round(yards, DAY, processes=1)

@@ -11,18 +11,15 @@ import time
 
 import pytest
 
-from fruitcast.app.demo import write_sample_yard
 from fruitcast.cli import main
-from tests.cli.running import small_yard
+from tests.yards import small_yard, write_yard
 
 SHORT = ["--today", "2027-05-03", "--years", "1", "--weeks", "4", "--processes", "1"]
 
 
 @pytest.fixture(scope="module")
 def yard(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("hindcast") / "yard"
-    write_sample_yard(folder)
-    return folder
+    return write_yard(tmp_path_factory.mktemp("hindcast") / "yard")
 
 
 def test_it_answers_with_one_document_and_then_from_what_is_kept(yard, capsys):
@@ -60,7 +57,7 @@ def test_values_out_of_range_are_wrong_usage(yard, capsys, wrong):
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a terminal's Ctrl-C is sent to a group of processes")
-@pytest.mark.parametrize("processes", [pytest.param("1", marks=pytest.mark.long), "2"])
+@pytest.mark.parametrize("processes", ["1", pytest.param("2", marks=pytest.mark.long)])
 def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
     """As a terminal sends it: to the command and to those that it has started."""
     asked = ["--today", "2027-05-03", "hindcast", "--json", "--weeks", "4"]

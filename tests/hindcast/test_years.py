@@ -83,6 +83,7 @@ def test_a_stop_keeps_what_was_finished(tmp_path, monkeypatch, lived) -> None:
     assert [year for year, _ in lived] == list(YEARS)
 
 
+@pytest.mark.long  # 18 seasons; test_command stops and goes on with three
 def test_stopped_and_taken_up_again_it_comes_to_the_same_bytes(tmp_path, monkeypatch) -> None:
     """Seasons read from what was kept and seasons lived through make one document."""
     asked = {"years": 2, "other_truths": 1, "processes": 1}

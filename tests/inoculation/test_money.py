@@ -18,7 +18,7 @@ from fruitcast.inoculation.programme import available_kinds
 from fruitcast.numbers import default_numbers
 from fruitcast.soaks.sale_days import break_even_kg, least_soak_kg, mean_price
 from fruitcast.yard.model import Costs, Outlet, Wood
-from tests.inoculation.yards import programme, quick_kinds, quick_programme, quick_yard, sample_yard
+from tests.inoculation.yards import quick, quick_kinds, quick_programme, quick_yard, sample_yard
 
 NUMBERS = default_numbers()
 COSTS = Costs(log=2.0, plug=0.03, thimble=0.05, sawdust=6.0, wax=8.0, wage=20.0, hours_per_kg=0.25)
@@ -100,8 +100,8 @@ def test_prices_turn_the_fewest_logs_into_the_cheapest_ones():
     kinds, soak = priced(available_kinds(yard), yard, "drill", NUMBERS.work, NUMBERS.inoculation)
     assert soak == pytest.approx(0.09 * 20)
     assert kinds[0].cost > kinds[1].cost > 1
-    cheap = programme(yard, kinds=kinds, years=1, chance=0.6, soak_cost=0.0)
-    few = programme(yard, kinds=available_kinds(yard), years=1, chance=0.6)
+    cheap = quick(yard, kinds=kinds, years=1, chance=0.6, soak_cost=0.0)
+    few = quick(yard, kinds=available_kinds(yard), years=1, chance=0.6)
     assert cheap.logs[0, 1] > 0 and cheap.logs[0, 0] == 0  # dear oak is not worth it
     assert few.logs[0, 0] > 0 and few.logs[0, 1] == 0  # but gives most for a log
     assert cheap.logs.sum() > few.logs.sum()

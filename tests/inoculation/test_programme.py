@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from fruitcast.yard.model import Wood
 from tests.inoculation.yards import (
     NUMBERS,
     programme,
+    quick,
     quick_kinds,
     quick_programme,
     quick_yard,
@@ -24,6 +26,7 @@ from tests.inoculation.yards import (
 )
 
 
+@pytest.mark.long
 def test_with_constant_targets_the_yearly_number_settles():
     yearly = sample_programme().logs.sum(axis=1)
     print("logs a year:", yearly.tolist())
@@ -41,6 +44,7 @@ def test_with_constant_targets_the_yearly_number_settles():
         assert np.ptp(logs[-4:]) <= max(0.2 * logs[-4:].mean(), 4)
 
 
+@pytest.mark.long
 def test_the_settled_yard_meets_its_chance_year_after_year():
     made = sample_programme()
     assert made.reached
@@ -54,7 +58,7 @@ def test_the_settled_yard_meets_its_chance_year_after_year():
 def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
     made = without_inoculation()
     seasons = season_summaries(made)
-    assert made.logs.sum() == 0
+    assert made.logs.sum() == 0 and made.doubt_logs is None
     sold = np.array([season.sold for season in seasons])
     bearing = [season.bearing for season in seasons]
     print("sold without inoculation:", sold.round(0).tolist())
@@ -67,6 +71,7 @@ def test_without_inoculation_the_supply_runs_out_as_the_logs_age():
     assert seasons[last].leaving > 0 and seasons[last + 1].bearing == 0
 
 
+@pytest.mark.long
 def test_logs_for_a_pound_a_week_lie_between_the_rule_of_thumb_and_whole_farms():
     found = logs_per_pound(
         sample_programme(), NUMBERS.reported, flush=NUMBERS.strain("wide-range").yields.base
@@ -85,8 +90,11 @@ def test_logs_for_a_pound_a_week_lie_between_the_rule_of_thumb_and_whole_farms()
     assert found.logs == logs_bearing(sample_programme()) * named["spawn run"]
 
 
-def test_whole_logs_cost_hardly_more_than_the_best_in_parts_of_logs():
-    made = sample_programme()
+@pytest.mark.parametrize(
+    "made", [quick_programme, pytest.param(sample_programme, marks=pytest.mark.long)]
+)
+def test_whole_logs_cost_hardly_more_than_the_best_in_parts_of_logs(made):
+    made = made()
     assert -0.01 <= made.gap < 0.02
     assert made.logs.sum() - made.relaxed.logs.sum() < made.logs.size
 
@@ -96,7 +104,7 @@ def test_what_stands_counts():
     bare = replace(quick_yard(), stacks=quick_yard().stacks[:1])
     bare_state = replace(bare.stacks[0], logs=1)
     alone = replace(bare, stacks=(bare_state,))
-    without = programme(alone, kinds=quick_kinds(), years=2, chance=0.7)
+    without = quick(alone, years=2, chance=0.5)
     first = [season_summaries(p)[1].sold for p in (with_stacks, without)]
     print("sold next year with and without what stands:", first)
     assert first[0] > 2 * first[1]
@@ -104,40 +112,49 @@ def test_what_stands_counts():
 
 
 def test_a_higher_chance_takes_more_logs_and_the_same_seed_gives_the_same_programme():
-    low, high = quick_programme(), quick_programme(chance=0.85)
-    again = programme(quick_yard(), kinds=quick_kinds(), years=2, chance=0.7)
+    low, high = quick_programme(), quick(years=2, chance=0.7)
+    again = quick(years=2, chance=0.5)
     assert (low.logs == again.logs).all()
     assert low.chance == again.chance
-    assert high.logs[-1].sum() > low.logs[-1].sum()
+    assert high.logs.sum() > low.logs.sum()
 
 
-def test_not_knowing_how_well_logs_will_bear_asks_for_more_of_them():
+@pytest.mark.parametrize(
+    ("plan", "wished", "near"),
+    [
+        (quick, {"years": 1, "chance": 0.6}, 0.15),
+        pytest.param(
+            *(partial(programme, sample_yard()), {"years": 3, "chance": 0.8}, 0.06),
+            marks=pytest.mark.long,
+        ),
+    ],
+)
+def test_not_knowing_how_well_logs_will_bear_asks_for_more_of_them(plan, wished, near):
     """Against a yard of which nothing is in doubt, planned by itself."""
-    made = programme(sample_yard(), years=3, chance=0.8)
+    made = plan(**wished)
     sure = {
         key: replace(number, value=0.0)
         if key in ("spread.yield_yard", "spread.yield_season")
         else number
         for key, number in NUMBERS.table.items()
     }
-    known = programme(sample_yard(), years=3, chance=0.8, numbers=numbers_from(sure))
+    known = plan(**wished, numbers=numbers_from(sure))
     last = [one.relaxed.logs.reshape(one.logs.shape)[-1].sum() for one in (made, known)]
     print("logs of the last year:", last, "of them for doubt:", made.doubt_logs, known.doubt_logs)
     assert made.doubt_logs > 0.08 * last[0]
-    assert made.sure_logs == pytest.approx(last[1], rel=0.06)
-    assert without_inoculation().doubt_logs is None
+    assert made.sure_logs == pytest.approx(last[1], rel=near)
 
 
 def test_a_tank_too_small_and_too_few_hands_are_told():
     yard = quick_yard()
     tight = replace(yard, soaking=replace(yard.soaking, tank_logs=4))
-    made = programme(tight, kinds=quick_kinds(), years=1, chance=0.8)
+    made = quick(tight, years=1, chance=0.8)
     assert not made.reached
     assert any("Tank, hands" in warning for warning in made.warnings)
     assert most_soaked(made) <= 8 + 1e-3  # two soak days a week
     slow = replace(yard, soaking=replace(yard.soaking, hours_a_day=0.2))
     # Twelve minutes a day: four logs put in on a soak day, at three minutes each.
-    assert most_soaked(programme(slow, kinds=quick_kinds(), years=1, chance=0.8)) <= 8 + 1e-3
+    assert most_soaked(quick(slow, years=1, chance=0.8)) <= 8 + 1e-3
 
 
 def most_soaked(made):
@@ -147,12 +164,12 @@ def most_soaked(made):
 
 def test_logs_to_be_had_limit_what_is_inoculated():
     kinds = [replace(kind, most_a_year=10) for kind in quick_kinds()]
-    made = programme(quick_yard(), kinds=kinds, years=1, chance=0.7)
+    made = quick(kinds=kinds, years=1, chance=0.7)
     assert made.logs.sum(axis=1).max() <= 10
 
 
 def test_kinds_of_one_wood_share_its_logs_when_rounded():
-    model = replace(sample_programme().model, limits=(((0, 1, 2), 7.0),), most=np.full(3, np.inf))
+    model = replace(quick_programme().model, limits=(((0, 1, 2), 7.0),), most=np.full(3, np.inf))
     whole = whole_logs(np.array([2.9, 2.4, 1.7]), model)
     assert whole.sum() == 7
     assert (whole >= np.floor([2.9, 2.4, 1.7])).all()
@@ -204,17 +221,15 @@ def test_outlets_of_the_past_say_so():
 
 
 def test_targets_wanted_from_a_later_year():
-    later = programme(
-        quick_yard(), kinds=quick_kinds(), years=2, chance=0.7, wanted_from=date(2029, 1, 1)
-    )
+    later = quick(years=2, chance=0.5, wanted_from=date(2029, 1, 1))
     seasons = season_summaries(later)
     assert [s.target > 0 for s in seasons[:4]] == [False, False, True, True]
-    # The chance is met to within a percent or two, so the logs are.
-    assert later.logs.sum() < 1.03 * quick_programme().logs.sum()
+    # Over few weather years the chance is met to within a few percent, so the logs are.
+    assert later.logs.sum() < 1.1 * quick_programme().logs.sum()
 
 
 def test_an_outlet_that_ends_on_a_date_is_named():
     yard = quick_yard()
     ends = replace(yard.outlets[0], first=date(2027, 5, 15), last=date(2029, 10, 1))
-    made = programme(replace(yard, outlets=(ends,)), kinds=quick_kinds(), years=1)
+    made = quick(replace(yard, outlets=(ends,)), years=1)
     assert any("Saturday market: ends on a date" in warning for warning in made.warnings)

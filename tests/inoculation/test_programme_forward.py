@@ -11,6 +11,8 @@ from fruitcast.inoculation.programme import available_kinds
 from tests.inoculation.forward_walk import settled_season
 from tests.inoculation.yards import NUMBERS, long_weather, programme, sample_yard
 
+pytestmark = pytest.mark.long  # a programme of two years on thirty members
+
 MEMBERS = 30
 
 

@@ -132,7 +132,7 @@ def test_the_programme_in_words_says_why_so_many_logs():
     assert "The rule of thumb says 16 to 32, whole farms report 30 to 53" in text
     for words in CAUSES.values():
         assert words in text
-    assert f"{percent_words(0.7)} of the sales are to be met in full" in text
+    assert f"{percent_words(0.5)} of the sales are to be met in full" in text
     assert "Not counted, as no price is entered: wax." in text
     assert "It pays for itself with" in text
 

@@ -4,9 +4,11 @@ from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
+from unittest import mock
 
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.forecast.outlook import days_ahead
+from fruitcast.inoculation import build
 from fruitcast.inoculation.problem import Asked
 from fruitcast.inoculation.programme import (
     OUTLOOK_WEEKS,
@@ -85,12 +87,18 @@ def sample_programme():
 
 @cache
 def without_inoculation():
-    return programme(sample_yard(), inoculate=False)
+    with few_scenarios():
+        return programme(sample_yard(), inoculate=False)
+
+
+def few_scenarios():
+    """Let a programme look at few weather years, so that it is made in a second."""
+    return mock.patch.multiple(build, SCENARIOS=3, LEAST_SCENARIOS=2, SALE_WEEKS=300)
 
 
 @cache
 def quick_yard():
-    """The sample yard's oaks of one class only, with the market alone: programmes in a second."""
+    """The sample yard's oaks of one class only, with the market alone."""
     yard = sample_yard()
     return replace(
         yard,
@@ -102,9 +110,15 @@ def quick_yard():
     )
 
 
+def quick(yard=None, kinds=None, **options):
+    """A programme of that yard, or of one like it, over few weather years."""
+    with few_scenarios():
+        return programme(yard or quick_yard(), kinds=kinds or quick_kinds(), **options)
+
+
 @cache
-def quick_programme(chance=0.7):
-    return programme(quick_yard(), kinds=quick_kinds(), years=2, chance=chance)
+def quick_programme():
+    return quick(years=2, chance=0.5)
 
 
 def quick_kinds():

@@ -14,13 +14,14 @@ import icalendar
 import ics
 import pytest
 import vobject
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.outputs.calendar_state import CalendarState, update, yard_calendar
 from fruitcast.outputs.ical import calendar_bytes, event_bytes
 from fruitcast.outputs.reminder import Reminder
 from fruitcast.outputs.reminders import reminders
+from tests.drawn import examples
 from tests.outputs.sample_plan import TODAY, diary, document, plan, yard
 from tests.outputs.strict_ical import libical_faults, own_faults
 
@@ -156,7 +157,14 @@ def rows_ics(data: bytes) -> set[Row]:
 
 
 @pytest.mark.parametrize(
-    "zone", ["America/New_York", "Australia/Lord_Howe", "America/Santiago", "Asia/Kolkata"]
+    "zone",
+    [
+        "Australia/Lord_Howe",
+        *(
+            pytest.param(zone, marks=pytest.mark.long)
+            for zone in ("America/New_York", "America/Santiago", "Asia/Kolkata")
+        ),
+    ],
 )
 def test_three_parsers_read_the_same_events_and_alarms(zone):
     state = published(zone=zone)
@@ -359,7 +367,7 @@ def test_free_text_adds_no_lines_and_no_control_characters(attack):
     assert len(data.decode().splitlines()) == data.count(b"\r\n")
 
 
-@settings(max_examples=150, deadline=None)
+@examples(40, 150)
 @given(st.text(alphabet=st.characters(), max_size=200))
 def test_any_text_survives_the_way_through_the_file(text):
     data = calendar_bytes(one_event(summary=text or "x", description=text))

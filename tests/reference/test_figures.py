@@ -10,6 +10,7 @@ import math
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 
 from fruitcast.biology.evaporation import open_evaporation
 from fruitcast.biology.forced import first_pick, thermal_time
@@ -178,6 +179,7 @@ def drying() -> str:
     )
 
 
+@pytest.mark.long  # a table to read; what it must say is asserted in the other tests
 def test_the_figures_in_one_table():
     lines = [wageningen(), drying(), spawn_run(), midsummer(), life()]
     for name in STATIONS:

@@ -7,20 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.app.demo import TODAY, write_sample_yard
-from fruitcast.app.planning import plan_yard
+from fruitcast.app.demo import TODAY
 from fruitcast.app.reporting import Reported, report_data, write_report
 from fruitcast.outputs.report import courses_of
 from fruitcast.outputs.report_parts import Courses, ReportData
-from tests.cli.running import change
+from tests.yards import planned_yard, write_yard
 
 
 @pytest.fixture(scope="session")
 def shared_yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample yard with a plan published on its day."""
-    folder = write_sample_yard(tmp_path_factory.mktemp("report") / "larkspur")
-    plan_yard(folder, TODAY)
-    return folder
+    return planned_yard(tmp_path_factory.mktemp("report") / "larkspur")
 
 
 @pytest.fixture(scope="session")
@@ -52,10 +49,4 @@ def copy(shared_yard: Path, tmp_path: Path) -> Path:
 @pytest.fixture
 def small(tmp_path: Path) -> Path:
     """Three of the sample yard's stacks, without diary, plan and most weather years."""
-    folder = write_sample_yard(tmp_path / "small")
-    (folder / "diary.db").unlink()
-    change(folder / "yard.toml", "years = 30", "years = 4")
-    rows = (folder / "stacks.csv").read_text(encoding="utf-8").splitlines()
-    kept = [row for row in rows if row.split(",")[0] in ("stack", "A", "C", "N")]
-    (folder / "stacks.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    return folder
+    return write_yard(tmp_path / "small", "ACN", 4, diary=False)

@@ -11,6 +11,13 @@ import pytest
 
 from fruitcast.app.demo import TODAY
 from tests.cli.running import contents, done, run
+from tests.yards import planned_yard
+
+
+@pytest.fixture
+def copy(tmp_path: Path) -> Path:
+    """A few stacks with a plan published."""
+    return planned_yard(tmp_path / "yard", "ACEJN", 5)
 
 
 def test_it_writes_the_file_and_says_where(copy: Path):

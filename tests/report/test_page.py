@@ -192,6 +192,7 @@ def test_names_and_notes_are_text_wherever_they_stand(small: Path):
     assert {f"{MATHS[:11]}…", BRACES, ABROAD} <= beside  # the stacks on the strip
 
 
+@pytest.mark.long  # two reports of 168 stacks
 def test_a_yard_of_hundreds_of_stacks_stays_readable_and_small(data: ReportData):
     """Twelve times the sample's stacks: strips in parts, the driest stacks drawn, all listed."""
     names = list(data.state.stacks)

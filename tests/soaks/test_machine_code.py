@@ -42,6 +42,7 @@ def searched(package: Path, cache: Path) -> list[str]:
     return ran.stdout.splitlines()
 
 
+@pytest.mark.long  # the search is compiled anew
 def test_what_was_compiled_is_taken_up_without_the_compiler(tmp_path: Path) -> None:
     first = searched(tmp_path / "package", tmp_path / "cache")
     assert first[1] == "True True 0"

@@ -4,13 +4,14 @@ from datetime import date
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.errors import OutputError
 from fruitcast.weather.daily import DailyWeather, Source
 from fruitcast.weather.formats import read_weather_file
 from fruitcast.weather.table import weather_csv, write_weather_csv
+from tests.drawn import examples
 from tests.weather.tables import NAN, same, steady, table
 
 MAY = date(2027, 5, 1)
@@ -45,7 +46,7 @@ def tables(draw):
     return table(draw(st.dates(date(1900, 1, 1), date(2100, 1, 1))), **columns)
 
 
-@settings(max_examples=150, deadline=None)
+@examples(40, 150)
 @given(tables())
 def test_reads_back_identically(tmp_path_factory, weather):
     path = tmp_path_factory.mktemp("csv") / "weather.csv"

@@ -1,12 +1,13 @@
 """Whatever the file holds, the reader answers with a table or with a message of ours."""
 
 import numpy as np
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fruitcast.errors import FruitcastError
 from fruitcast.weather.daily import VARIABLES, Source
 from fruitcast.weather.formats import read_weather_file
+from tests.drawn import examples
 
 TITLES = st.sampled_from(
     [
@@ -68,7 +69,7 @@ def check(path):
         assert ((weather.sources[name] == Source.MISSING) == np.isnan(weather.values[name])).all()
 
 
-@settings(max_examples=150, deadline=None)
+@examples(40, 150)
 @given(titles=TITLES, rows=st.lists(ROW, max_size=6))
 @example(titles="date,tmin,tmax,rain", rows=["2027-05-03,1,2,3"])
 def test_any_rows_below_known_titles(tmp_path_factory, titles, rows):
@@ -77,7 +78,7 @@ def test_any_rows_below_known_titles(tmp_path_factory, titles, rows):
     check(path)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(30, 100)
 @given(st.binary(max_size=300))
 def test_any_bytes(tmp_path_factory, content):
     path = tmp_path_factory.mktemp("any") / "weather.csv"
@@ -85,7 +86,7 @@ def test_any_bytes(tmp_path_factory, content):
     check(path)
 
 
-@settings(max_examples=50, deadline=None)
+@examples(20, 50)
 @given(st.text(max_size=300))
 def test_any_text(tmp_path_factory, content):
     path = tmp_path_factory.mktemp("any") / "weather.csv"

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.errors import InputError, OutputError
+from fruitcast.web import access as access_module
 from fruitcast.web.access import KNOWN_SENDERS, Access, AccessFile, Attempts
 from tests.web.sites import PASSPHRASE, Visitor, entries, make_app
 
@@ -21,6 +22,12 @@ class Seconds:
 
     def __call__(self) -> float:
         return self.value
+
+
+@pytest.fixture(autouse=True)
+def _quick_digest(monkeypatch):
+    """Digests that cost little: some hundred passphrases are tried here."""
+    monkeypatch.setattr(access_module, "_N", 2**8)
 
 
 @pytest.fixture

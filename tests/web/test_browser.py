@@ -16,7 +16,6 @@ from typing import Any
 
 import pytest
 
-from fruitcast.app.demo import write_sample_yard
 from fruitcast.app.publication import last_plan
 from fruitcast.app.serving import Clock
 from fruitcast.diary.book import read_events
@@ -29,6 +28,8 @@ from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need, need_node_module, need_program
 from tests.web.sites import PASSPHRASE, Now
+from tests.yards import PHONE as STACKS
+from tests.yards import write_yard
 
 sync_api = need("playwright.sync_api")
 CHROMIUM = need_program("chromium")
@@ -48,7 +49,7 @@ class Yard:
     def __init__(self, folder: Path, units: str = "us", passphrase: str = "") -> None:
         from waitress import create_server
 
-        self.folder = write_sample_yard(folder)
+        self.folder = write_yard(folder, STACKS, 5)
         self.now = Now()
         self._fill(units)
         if passphrase:
@@ -63,12 +64,8 @@ class Yard:
         self._thread.start()
 
     def _fill(self, units: str) -> None:
-        stacks = self.folder / "stacks.csv"
-        rows = stacks.read_text().splitlines(keepends=True)
-        stacks.write_text("".join([rows[0], *rows[1:3], *rows[4:6], rows[7]]))
         settings = self.folder / "yard.toml"
         text = settings.read_text().replace('units = "us"', f'units = "{units}"')
-        text = text.replace("years = 30", "years = 5")
         settings.write_text(text.replace("target_lb = 8", "target_lb = 40"))
         days = (MONDAY + timedelta(days=number) for number in range(120))
         with (self.folder / "weather.csv").open("a") as weather:
@@ -109,6 +106,12 @@ def yard(tmp_path_factory) -> Iterator[Yard]:
 
 @pytest.fixture
 def phone(browser, yard):
+    yield from _page(browser)
+
+
+@pytest.fixture(scope="module")
+def one_phone(browser, yard):
+    """A page on which many are looked at one after the other; a new phone costs a second."""
     yield from _page(browser)
 
 
@@ -241,28 +244,27 @@ def test_a_week_on_the_phone(yard, phone):
     accessible(phone)
 
 
-@pytest.mark.parametrize(
-    "path",
-    [
-        *("/", "/record", "/record/pick", "/record/soak", "/record/water", "/record/rain"),
-        *("/record/words", "/stacks", "/supply", "/diary", "/more", "/about", "/calendar"),
-        *("/change", "/change/yard", "/change/soaking", "/change/care", "/change/numbers"),
-        *("/change/outlet/0", "/change/order/new", "/change/stack?name=A", "/change/earlier"),
-        *(
-            "/season",
-            "/season?mark=0",
-            "/weather",
-            "/what-if",
-            "/record/lines",
-            "/sales",
-            "/trace?from=2025-01-01",
-            "/diary?find=soak",
-        ),
-        *("/inoculation", "/foretold", "/report", "/try?stack=A", "/lots", "/kept"),
-        "/inoculation/batch?strain_class=wide-range&tree=red+oak&logs=30",
-    ],
+PAGES = (
+    *("/", "/record", "/record/pick", "/record/words", "/stacks", "/supply", "/diary", "/more"),
+    *("/calendar", "/change", "/change/soaking", "/change/outlet/0", "/season", "/weather"),
+    *("/what-if", "/sales", "/foretold", "/kept"),
+    "/inoculation/batch?strain_class=wide-range&tree=red+oak&logs=30",
 )
-def test_every_page_fits_the_phone_and_is_accessible(yard, phone, path):
+
+ALIKE = (
+    *("/record/soak", "/record/water", "/record/rain", "/record/lines", "/about", "/change/yard"),
+    *("/change/care", "/change/numbers", "/change/order/new", "/change/stack?name=A"),
+    *("/change/earlier", "/season?mark=0", "/trace?from=2025-01-01", "/diary?find=soak"),
+    *("/inoculation", "/report", "/try?stack=A", "/lots"),
+)
+"""Made of the same parts: among the long tests."""
+
+
+@pytest.mark.parametrize(
+    "path", [*PAGES, *(pytest.param(path, marks=pytest.mark.long) for path in ALIKE)]
+)
+def test_every_page_fits_the_phone_and_is_accessible(yard, one_phone, path):
+    phone = one_phone
     phone.goto(yard.page + path)
     for summary in phone.locator("summary").all():
         summary.tap()

@@ -20,6 +20,7 @@ from tests.web.sites import Now
 from tests.web.test_browser import MONDAY, PHONE, accessible, browser, fits  # noqa: F401
 
 DESK = {"width": 1280, "height": 800}
+OTHERS = [(PHONE, False), (DESK, True), (DESK, False)]
 PASTED = (
     "A\t12\tred oak\t5\t40\t2025-04-01\tplug\twide-range\n"
     "B\t10\tsugar maple\t4.5\t40\t2025-04-01\tsawdust\tcold-weather\n"
@@ -73,7 +74,11 @@ class Hand:
 
 
 @pytest.mark.parametrize(
-    ("size", "scripts"), [(PHONE, True), (PHONE, False), (DESK, True), (DESK, False)]
+    ("size", "scripts"),
+    [
+        (PHONE, True),
+        *(pytest.param(*each, marks=pytest.mark.long) for each in OTHERS),
+    ],
 )
 def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):  # noqa: F811
     context = browser.new_context(

@@ -270,6 +270,7 @@ FOCUSED = """() => {
 }"""
 
 
+@pytest.mark.long  # some thousand key strokes; one page by keys is in test_browser
 def test_every_page_is_used_by_keys_alone(browser, yard):  # noqa: F811
     page = browser.new_page(viewport=DESK)
     for path in PAGES:
@@ -289,6 +290,7 @@ def test_every_page_is_used_by_keys_alone(browser, yard):  # noqa: F811
     page.close()
 
 
+@pytest.mark.long  # 34 pages in three sizes
 def test_every_page_at_twice_its_size_and_more_needs_no_scrolling_aside(browser, yard):  # noqa: F811
     # 640 px is a desk at 200 %, 320 px one at 400 %; letters twice as large stand on a phone.
     for width, letters in ((640, "100%"), (320, "100%"), (360, "200%")):
@@ -310,6 +312,7 @@ def test_every_page_at_twice_its_size_and_more_needs_no_scrolling_aside(browser,
         page.close()
 
 
+@pytest.mark.long  # one page by keys is in test_browser
 def test_a_batch_is_added_by_keys_alone(browser, yard):  # noqa: F811
     page = browser.new_page(viewport=PHONE)
     page.goto(f"{yard.page}/inoculation/batch")

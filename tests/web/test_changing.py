@@ -343,12 +343,12 @@ EDITS: tuple[Callable[[Visitor, Path, random.Random], None], ...] = (
 
 
 @pytest.mark.parametrize(
-    "seed", [*range(3), *(pytest.param(n, marks=pytest.mark.long) for n in range(3, 10))]
+    "seed", [0, *(pytest.param(n, marks=pytest.mark.long) for n in range(1, 10))]
 )
 def test_random_edits_leave_all_else_as_it_was_written(by_hand, seed):
     draw = random.Random(seed)
     visitor = Visitor(make_app(by_hand))
-    for _ in range(7):  # 3 seeds in 3 yards: 63 edits, in the long tests 210
+    for _ in range(7):  # in 3 yards: 21 edits, in the long tests 210
         draw.choice(EDITS)(visitor, by_hand, draw)
     checked = check_yard(by_hand, TODAY)
     assert checked.faults == []

@@ -20,9 +20,9 @@ from fruitcast.outputs.listing import parts_of
 from fruitcast.outputs.report import report_page
 from fruitcast.weather.stations import STORED
 from fruitcast.web.trial import stop_trials
-from tests.cli.running import small_yard
 from tests.diary.lived import live_through
 from tests.web.sites import Now, Visitor, make_app
+from tests.yards import small_yard
 
 
 @pytest.fixture
@@ -75,7 +75,7 @@ def test_the_report_is_made_in_the_background_and_opened_to_print(visitor, tmp_p
     end = time.monotonic() + 120
     while visitor.client.get("/report/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.05)
+        time.sleep(0.3)
     assert "The report of Mon 3 May is ready." in visitor.open("/report")
     answer = visitor.client.get("/report/print", base_url=visitor.origin)
     wanted = report_page(report_data(folder, TODAY, fetching=STORED)).html

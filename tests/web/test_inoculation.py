@@ -42,7 +42,7 @@ def wait(visitor: Visitor, path: str) -> str:
     end = time.monotonic() + 120
     while visitor.client.get(f"{path}/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.05)
+        time.sleep(0.3)
     return visitor.open(path)
 
 
@@ -63,13 +63,13 @@ def test_how_many_logs_of_what_as_in_the_terminal(visitor, folder):
     before = (folder / "stacks.csv").read_bytes()
     visitor.open("/inoculation")
     assert "Saturday market is to have each time" in visitor.text
-    visitor.send(**{"target-0": "3 lb", "target-1": "0", "years": "2", "chance": "60"})
+    visitor.send(**{"target-0": "3 lb", "target-1": "0", "years": "1", "chance": "60"})
     assert "Stop it" in visitor.text
     assert visitor.client.get("/stacks").status_code == 200  # meanwhile
     text = wait(visitor, "/inoculation")
     assert "In 2027:" in text and (folder / "stacks.csv").read_bytes() == before
     outlets = [outlet.name for outlet in read_yard(folder).outlets]
-    wish = Wish((f"{outlets[0]}=3 lb", f"{outlets[1]}=0"), years=2, chance=0.6)
+    wish = Wish((f"{outlets[0]}=3 lb", f"{outlets[1]}=0"), years=1, chance=0.6)
     made = make_programme(folder, TODAY, wish)
     agree(visitor, programme_table(made.document, made.known.yard))
     # Each batch of the first year leads to its page.
@@ -106,7 +106,7 @@ def test_a_yard_that_sells_nothing_says_first_what_it_wants(visitor, folder):
     visitor.send()
     assert visitor.status == 422 and "Choose a day of the week and a weight" in visitor.text
     visitor.send(day="Sat", more="1 lb", years="1")
-    assert "In 2027:" in wait(visitor, "/inoculation")
+    assert "Stop it" in visitor.text  # it is being reckoned
 
 
 def test_a_programme_can_be_stopped(visitor):
@@ -142,7 +142,7 @@ def test_a_batch_is_added_as_the_command_adds_it_and_put_back(visitor, folder, t
     assert (folder / "stacks.csv").read_bytes() == (other / "stacks.csv").read_bytes()
     # After the next plan both have its dates.
     for place in (folder, other):
-        done("--yard", place, "--today", TODAY, "plan")
+        done("--yard", place, "--today", TODAY, "plan", "--weeks", 4)
     care = [json.loads((place / "out/plan.json").read_text())["care"] for place in (folder, other)]
     assert care[0] == care[1] and any(each["stack"] == "Spring oak" for each in care[0])
     # Handed in again nothing changes; another batch of the name is refused.

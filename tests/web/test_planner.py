@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import pytest
 
-from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.demo import TODAY
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.publication import fresh_plan, last_plan
 from fruitcast.app.serving import Clock, is_complete, situation
@@ -27,6 +27,7 @@ from fruitcast.web.planning_process import Message
 from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import plan, soak
 from tests.web.sites import NOON, Now, Visitor, make_app
+from tests.yards import write_yard
 
 CLOCK = Clock(Now(), TODAY)
 
@@ -49,11 +50,7 @@ def started(folder: Path) -> Planner:
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory):
     """The first stacks of the sample yard, so that planning takes no time."""
-    folder = write_sample_yard(tmp_path_factory.mktemp("planner") / "yard")
-    stacks = folder / "stacks.csv"
-    stacks.write_text("".join(stacks.read_text().splitlines(keepends=True)[:4]))
-    settings = folder / "yard.toml"
-    settings.write_text(settings.read_text().replace("years = 30", "years = 5"))
+    folder = write_yard(tmp_path_factory.mktemp("planner") / "yard", "ABC", 5)
     planner = started(folder)
     wait(planner)
     yield folder, planner
@@ -77,12 +74,7 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
 
 def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(tmp_path):
     """Four of the sample's stacks, no diary: what is read first is what stays."""
-    folder = write_sample_yard(tmp_path / "yard")
-    stacks = folder / "stacks.csv"
-    stacks.write_text("".join(stacks.read_text().splitlines(keepends=True)[:5]))
-    settings = folder / "yard.toml"
-    settings.write_text(settings.read_text().replace("years = 30", "years = 5"))
-    (folder / "diary.db").unlink(missing_ok=True)
+    folder = write_yard(tmp_path / "yard", "ABCD", 5, diary=False)
     planner = started(folder)
     try:
         first = last_plan(read_yard(folder), TODAY)
@@ -121,7 +113,7 @@ class Spent(NamedTuple):
 
 def new_plan_after_a_record(tmp_path: Path) -> Spent:
     """Soak a stack of the sample yard ahead of its day, and open pages until the plan is new."""
-    folder = write_sample_yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard")
     planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
     before = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)

@@ -6,20 +6,19 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.demo import TODAY
 from fruitcast.app.planning import plan_yard
 from fruitcast.app.serving import Clock
 from fruitcast.diary.book import Diary
 from fruitcast.diary.entries.word import SEASON
 from fruitcast.diary.events import Event
 from tests.web.sites import NOON, Now, Visitor, make_app
+from tests.yards import planned_yard, write_yard
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    made = write_sample_yard(tmp_path_factory.mktemp("trying") / "yard")
-    plan_yard(made, TODAY)
-    return made
+    return planned_yard(tmp_path_factory.mktemp("trying") / "yard", "ACEJN", 5)
 
 
 @pytest.fixture
@@ -58,7 +57,7 @@ def test_each_stack_says_why_it_waits_and_leads_there(visitor: Visitor) -> None:
 
 
 def test_what_was_decided_stands_on_the_first_page_with_its_cost(tmp_path: Path) -> None:
-    folder = write_sample_yard(tmp_path / "yard")
+    folder = write_yard(tmp_path / "yard", "ACEJN", 5)
     with Diary(folder / "diary.db") as diary:
         diary.add([Event("hold", TODAY, "J", into=SEASON)], NOON)
     plan_yard(folder, TODAY)

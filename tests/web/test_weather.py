@@ -8,14 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from fruitcast.app.demo import TODAY, write_sample_yard
+from fruitcast.app.demo import TODAY
 from fruitcast.app.serving import Clock
 from tests.web.sites import Now, Visitor, forms_of, make_app
+from tests.yards import write_yard
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    return write_sample_yard(tmp_path / "yard")
+    return write_yard(tmp_path / "yard")
 
 
 @pytest.fixture

@@ -34,7 +34,7 @@ def wait(visitor: Visitor) -> str:
     end = time.monotonic() + 120
     while visitor.client.get("/what-if/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.05)
+        time.sleep(0.3)
     return visitor.open("/what-if")
 
 
@@ -57,6 +57,10 @@ def test_other_circumstances_beside_the_plan_are_kept_or_not(visitor, folder):
     assert "what if" in visitor.html and '<svg class="supply"' in visitor.html
     assert "Nothing was written" in text and bytes_of(folder) == before
     keep = next(n for n, (to, _) in enumerate(forms_of(visitor.html)) if to == "/what-if/keep")
+    action, shown = forms_of(visitor.html)[keep]
+    visitor.post(action, [(key, "other" if key == "mark" else value) for key, value in shown])
+    assert visitor.status == 422 and "Somebody has tried something else" in visitor.text
+    visitor.open("/what-if")
     visitor.send(form=keep)
     assert "Changed." in visitor.text
     yard = read_yard(folder)
@@ -67,6 +71,7 @@ def test_other_circumstances_beside_the_plan_are_kept_or_not(visitor, folder):
     assert (folder / "yard.toml").read_bytes() == before["yard.toml"]
 
 
+@pytest.mark.long  # two reckonings one after the other
 def test_only_what_was_shown_is_kept_and_an_old_trial_says_so(visitor, folder):
     visitor.open("/what-if")
     visitor.send(tank="20")
@@ -91,6 +96,7 @@ def test_only_what_was_shown_is_kept_and_an_old_trial_says_so(visitor, folder):
     assert "As it is" not in other.open("/what-if")
 
 
+@pytest.mark.long  # a reckoning for each limit
 def test_a_little_more_of_each(visitor):
     visitor.open("/what-if")
     visitor.send("worth")

@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from dataclasses import replace
 from datetime import date, time
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from fruitcast.yard.model import Outlet, Soaking
 from tests.diary import outcomes
 from tests.diary.diary_samples import stack, yard
 from tests.diary.outcomes import Reader
+from tests.drawn import stride
 
 TODAY = date(2027, 5, 28)  # a Friday
 NAMES = ("A", "B", "C", "E", "F", "G", "K", "N", "P", "Oak 1", "North")
@@ -62,6 +64,7 @@ def test_most_are_understood_and_none_wrongly(file, share):
     assert told["right"] >= share * sum(told.values())
 
 
+@cache
 def readings(name):
     """Return each phrase of a file that is read, and as what."""
     found = [(phrase, *outcome(phrase, "")) for phrase, _ in phrases(name)]
@@ -73,8 +76,9 @@ def read_alike(changed, said):
     return [phrase for phrase in changed if outcome(phrase, said)[0] == "right"]
 
 
-def test_no_number_is_passed_over():
-    for phrase, said in readings("third_clerk_phrases.txt"):
+@stride(4)
+def test_no_number_is_passed_over(every):
+    for phrase, said in readings("third_clerk_phrases.txt")[::every]:
         changed = [
             f"{phrase[: found.start()]}{int(found[0]) + 3}{phrase[found.end() :]}"
             for found in re.finditer(r"(?<![\w/.,])\d+", phrase)
@@ -95,10 +99,14 @@ def test_what_is_hoped_asked_or_denied_is_never_recorded(hedged):
             assert outcome(hedged.format(phrase), "")[0] == "refused"
 
 
-@pytest.mark.parametrize("torn", ["{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week"])
-def test_what_is_left_over_is_never_dropped(torn):
-    for phrase, said in readings("third_clerk_phrases.txt"):
-        assert read_alike([torn.format(phrase)], said) == []
+@stride(5)
+def test_what_is_left_over_is_never_dropped(every):
+    torn = ("{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week")
+    for number, (phrase, said) in enumerate(readings("third_clerk_phrases.txt")):
+        changed = [
+            words.format(phrase) for n, words in enumerate(torn) if (number + n) % every == 0
+        ]
+        assert read_alike(changed, said) == []
 
 
 @pytest.mark.parametrize("words", ["undo that", "Forget the last thing I wrote, it was a mistake"])

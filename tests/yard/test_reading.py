@@ -4,11 +4,12 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from fruitcast.yard.reading import read_yard, yard_faults
+from tests.drawn import examples
 from tests.yard.yards import SETTINGS, STACKS, write_yard
 
 
@@ -95,9 +96,7 @@ def test_settings_from_any_editor(tmp_path, encoding):
     assert read_yard(folder).name == "Bärlauch"
 
 
-@settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@examples(30, 150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.binary(max_size=120), st.sampled_from(["yard.toml", "stacks.csv"]), st.booleans())
 def test_any_bytes_give_a_yard_or_an_error_of_ours(tmp_path, data, name, behind):
     folder = write_yard(tmp_path)

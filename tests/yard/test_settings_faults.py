@@ -4,13 +4,14 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.errors import FaultsError
 from fruitcast.yard.reading import read_yard, yard_faults
 from fruitcast.yard.schema import known_keys
 from fruitcast.yard.settings import parse_settings
+from tests.drawn import examples
 from tests.yard.yards import SETTINGS, replaced, write_yard
 
 FOLDER = Path("/yard")
@@ -310,7 +311,7 @@ LINES = st.one_of(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@examples(50, 300)
 @given(st.lists(LINES, max_size=12))
 def test_any_text_gives_a_yard_or_faults(lines):
     yard, findings = parse_settings("\n".join(lines), FOLDER)
@@ -321,7 +322,7 @@ def test_any_text_gives_a_yard_or_faults(lines):
         assert fault.remedy.endswith((".", "?")) or "like:" in fault.remedy
 
 
-@settings(max_examples=200, deadline=None)
+@examples(50, 200)
 @given(st.sampled_from(SETTINGS.splitlines()), TOML_VALUES)
 def test_any_value_of_a_known_key_gives_a_yard_or_faults(line, value):
     spoilt = SETTINGS.replace(line, f"{line.partition(' =')[0]} = {value}", 1)

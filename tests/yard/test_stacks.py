@@ -4,13 +4,14 @@ import re
 from datetime import date
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.numbers import default_numbers
 from fruitcast.yard.model import Stack
 from fruitcast.yard.reading import read_yard
 from fruitcast.yard.stacks import parse_stacks
+from tests.drawn import examples
 from tests.yard.yards import STACKS, replaced, write_yard
 
 TODAY = date(2027, 5, 3)
@@ -249,7 +250,7 @@ CELLS = st.one_of(
 TABLES = st.lists(st.lists(CELLS, max_size=12), max_size=6)
 
 
-@settings(max_examples=300, deadline=None)
+@examples(50, 300)
 @given(TABLES, st.sampled_from(",;\t|"), st.booleans())
 def test_any_table_gives_stacks_or_faults(table, delimiter, with_header):
     lines = [HEADER.replace(",", delimiter)] if with_header else []
@@ -262,14 +263,14 @@ def test_any_table_gives_stacks_or_faults(table, delimiter, with_header):
         assert fault.remedy
 
 
-@settings(max_examples=300, deadline=None)
+@examples(50, 300)
 @given(st.sampled_from(re.split("[,\n]", ROW_A)[:-1]), CELLS)
 def test_any_cell_gives_stacks_or_faults(cell, other):
     rows, findings = parse_stacks(STACKS.replace(cell, other, 1), default_numbers(), TODAY)
     assert rows or findings.faults
 
 
-@settings(max_examples=200, deadline=None)
+@examples(50, 200)
 @given(st.text(max_size=200))
 def test_any_text_gives_stacks_or_faults(text):
     rows, findings = parse_stacks(text, default_numbers())
