@@ -374,6 +374,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         lambda found: f"{10 if found[1].lower() == 'tenner' else 5} quid",
     ),
     (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
+    (r"\b(?:settled|agreed) (?:at|on) (?=[£$€])", "for "),  # the whole sum, not a kilogram's
     (
         rf"(?<=\d)( ?{UNIT}.*?(?<![\w.,/])\d+) pounds?(?= (?:taken|in the (?:tin|till)|cash"
         rf"|card)\b)",

@@ -114,7 +114,7 @@ class Discard(EntryKind):
             |in the bin) :: -logs -tank
         (?:had to |have )?(?:binned|bin|chucked|tossed|dumped|composted|wasted?|threw|thrown
             |compost(?:ing)?|ditched|discarded|scrapped|slung out
-            |tipped(?: out)?|got rid of|(?:gone|went) (?:off
+            |tipped(?: out)?|got rid of|writ(?:e|ten|ing) off|wrote off|(?:gone|went) (?:off
             |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
         lost :: weight cold -stack
         (?<!.)(?P<kept4>ate) :: weight

@@ -175,6 +175,7 @@ class Hold(_Word):
             into = SEASON
         else:
             phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
+            since = phrase.take(_SINCE)
             day = _after_so_long(given)
             phrase.take_words("until", "till", "to")
             day = day or coming_day(given)
@@ -185,6 +186,7 @@ class Hold(_Word):
                     f"'{phrase.given}': until when? It would be kept back this season."
                 )
             into = str(day) if day else SEASON
+            note = "; ".join(text for text in (since and since[0], note) if text)
         stack = given.stack_or_guess(stack)
         note = given.rest_as_note(note)
         return Event(self.name, given.today, stack, into=into, note=note)
@@ -210,6 +212,12 @@ _SO_LONG = re.compile(
     r"|one) (?P<unit>day|week|month|fortnight)s?\b",
     re.IGNORECASE,
 )
+_SINCE = re.compile(
+    r"\b(?:as )?(?:from|since) (?:last )?(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*(?: on(?:wards)?)?\b",
+    re.IGNORECASE,
+)
+"""From when a stack is kept back: never until when."""
+
 _MONTH_ALONE = re.compile(
     r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
     r"|dec)[a-z]*\b(?! \d)",
