@@ -9,7 +9,7 @@ import pytest
 
 from fruitcast.inoculation.costs import LogCost, log_cost, money_by_year
 from fruitcast.numbers import default_numbers
-from fruitcast.soaks.sale_days import break_even_kg, mean_price
+from fruitcast.soaks.sale_days import break_even_kg, least_soak_kg, mean_price
 from fruitcast.yard.model import Costs
 
 NUMBERS = default_numbers().with_overrides(
@@ -126,3 +126,22 @@ def test_a_few_grams_sold_have_their_margin_too():
     first, second = money_by_year(made, (0.0, 0.0), 30.0, Costs(), NUMBERS.work)
     assert (first.income, first.per_kg) == (pytest.approx(6.0), pytest.approx(30.0))
     assert second.per_kg is None
+
+
+def test_a_soak_must_bring_more_than_the_weakest_where_its_work_costs_more():
+    # An hour costs 20, a kilogram sells for 12 less half an hour's work, 2 are left; a log's soak
+    # takes an hour in ten: 2, or a kilogram to sell, and of what is picked 0.8 can be sold.
+    work = NUMBERS.work._replace(soak_hours_per_log=0.06, pull_hours_per_log=0.04)
+    outlets = (SimpleNamespace(target_kg=1.0, price_per_kg=12.0),)
+
+    def least(costs: Costs, weak: float = 0.06) -> float:
+        return least_soak_kg(outlets, costs, saleable=0.8, weak_soak=weak, work=work)
+
+    costs = Costs(wage=20.0, hours_per_kg=0.5)
+    assert least(costs) == pytest.approx(1.0 / 0.8)
+    assert least(costs, weak=1.5) == 1.5
+    # Where nothing is left of a kilogram, or the wage or the price isn't known, it is the weakest.
+    assert least(Costs(wage=20.0, hours_per_kg=0.6)) == 0.06
+    assert least(Costs(hours_per_kg=0.5)) == least(Costs(wage=0.0)) == 0.06
+    outlets = (SimpleNamespace(target_kg=1.0, price_per_kg=None),)
+    assert least(costs) == 0.06

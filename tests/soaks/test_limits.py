@@ -235,3 +235,35 @@ def test_every_night_in_the_water_needs_a_place_the_last_too() -> None:
     occupancy = Occupancy(replace(hand, types=(seven,)))
     occupancy.add(1, (1,))
     assert occupancy.fits(0).tolist() == [True, False, True, True]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_soak_fits_just_where_the_judge_finds_a_place_to_fruit(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    made = small_problem(seed, stacks=3)
+    # Where nothing bears logs stand on no day, and need no place.
+    kinds = tuple(
+        replace(kind, standing=random.choice([0, 3, 9, 20], size=len(made.soak_days)))
+        for kind in made.types
+    )
+    under_way = replace(made.stacks[0], fixed_nights=0, fixed_standing=int(random.integers(9)))
+    most = max(stack.logs for stack in made.stacks)
+    made = replace(
+        made,
+        types=kinds,
+        stacks=(under_way, *made.stacks[1:]),
+        tank_logs=10**4,
+        hours_a_day=None,
+        places=int(random.integers(most, 2 * most)),
+    )
+    room = Occupancy(made)
+    plan: list[SoakPath] = [(), (), ()]
+    for stack in (1, 2, 0):
+        fits = room.fits(stack)
+        for soak in made.stacks[stack].first.soak.tolist():
+            tried = (*plan[:stack], (soak,), *plan[stack + 1 :])
+            assert bool(fits[soak]) is (judge(made, tried).violations == ())
+        open_days = [k for k in made.stacks[stack].first.soak.tolist() if fits[k]]
+        if open_days:
+            plan[stack] = (int(random.choice(open_days)),)
+            room.add(stack, plan[stack])
