@@ -24,6 +24,7 @@ from fruitcast.soaks.waiting import (
     OneSoak,
     _cost_words,
     _forbids,
+    _ways_on,
     wait_of,
 )
 from fruitcast.yard.model import Away
@@ -282,3 +283,29 @@ def test_that_a_stack_bears_more_later_is_told_where_a_stall_would_notice() -> N
     assert costs(none, 1.59) == nothing
     assert costs(none, 1.61) == f"{nothing}: rested until Tue 6 Jul it bears about 1.6 kg"
     assert costs(none, 1.0) == nothing
+
+
+@pytest.mark.parametrize(
+    ("soak", "planned", "ways"),
+    [
+        # In place of the next soak, before it, and with the next one put off to the first that the
+        # arcs allow; what they don't allow, or what is no later, falls out.
+        (0, (2, 3), [(0,), (0, 2, 3), (0, 1)]),
+        (0, (1, 2), [(0, 2), (0, 1, 2)]),
+        (0, (0, 1), [(0, 1), (0, 1), (0, 1)]),
+        (0, (), [(0,), (0, 1)]),
+        (1, (0, 2), [(1, 2), (1, 2), (1, 2)]),
+        (1, (2, 3), [(1,), (1, 2, 3)]),
+        (2, (1, 2, 3), [(2, 3), (2, 3), (2, 3)]),
+        (2, (), [(2,), (2, 3)]),
+        (3, (1, 2), [(3,), (3,)]),
+        (3, (), [(3,)]),
+    ],
+)
+def test_a_stack_goes_on_from_a_soak_in_place_of_its_next_one_before_it_or_all_put_off(
+    soak: int, planned: tuple[int, ...], ways: list[tuple[int, ...]]
+) -> None:
+    made = hand_problem()
+    arcs = replace(made.types[0], start=np.array([0, 0, 1, 2]), stop=np.array([1, 2, 2, 3]))
+    tables = SearchTables.of(replace(made, types=(arcs,)))
+    assert list(_ways_on(tables, A, soak, planned)) == ways

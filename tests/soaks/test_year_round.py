@@ -90,6 +90,19 @@ def test_the_middle_year_names_it_whatever_the_first_and_the_last_say() -> None:
     assert seasons((140, 0, 0.1), (145, 1, 0.1), (205, 2, 0.1))[0].name == "spring"
 
 
+def test_early_and_late_are_a_tenth_and_nine_tenths_of_the_years_that_have_it() -> None:
+    # Of ten years the first and the ninth: first picked on the days 101 to 110.
+    none = np.zeros((1, SEASON_DAYS + 56, 10))
+    none[0, 101 + np.arange(10), np.arange(10)] = 0.1
+    made: Any = SimpleNamespace(strain_class="wide-range", none=none)
+    (found,) = _seasons(made, SITE, STACKS, TODAY, NATURAL)  # type: ignore[arg-type]
+    assert (found.early, found.middle, found.late) == (of_day(101), of_day(105), of_day(109))
+    # A flush of the season's very first day has begun on it.
+    none[0, 0, :5] = 0.1
+    (found,) = _seasons(made, SITE, STACKS, date(2026, 12, 28), NATURAL)  # type: ignore[arg-type]
+    assert (found.early, found.middle, found.late) == (of_day(0), of_day(0), of_day(109))
+
+
 def test_spring_and_autumn_are_parted_at_the_height_of_summer() -> None:
     spring, autumn = seasons((209, 0, 0.1), (210, 0, 0.2), (SEASON_DAYS, 1, 9.0))
     assert (spring.kg, autumn.kg) == (pytest.approx(1.0), pytest.approx(2.0))
