@@ -183,6 +183,10 @@ def test_a_soak_that_brings_too_little_a_log_or_gains_nothing_is_not_told() -> N
     table.last[2] = 0.0
     table.first[3] *= 0.5
     assert summer(table, 0.149).week == of_day(154)
+    # However little it gains, it gains.
+    usual = soak_table()
+    small = {name: 0.1 * getattr(usual, name) for name in ("first", "last", "none")}
+    assert summer(soak_table(**small)).brings_kg == pytest.approx(10 * 0.06)
     lean = soak_table(none=5 * soak_table().none)
     assert summer(lean) == none
 
