@@ -100,7 +100,7 @@ def test_that_nothing_came_is_written_down_when_the_plan_asks_after_it(nights: i
         (away,) = state(season(picked()), day, done(10, nights)).soaks
         assert away.brought_nothing is said
         # What came by itself is none of its.
-        natural = season(picked((90, 1.0), soak=None))
+        natural = season(picked((90, 1.0), soak=None, begun=10))
         assert state(natural, day, done(10, nights)).soaks[0].brought_nothing is said
 
 

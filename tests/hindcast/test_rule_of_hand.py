@@ -87,6 +87,12 @@ def test_of_several_days_that_one_is_taken_whose_pick_lies_in_the_middle_of_the_
     assert rule_of_hand(problem) == (NEVER if chosen is None else (chosen,), NEVER)
 
 
+def test_sales_past_the_horizon_are_not_planned_for() -> None:
+    # Soaked on day 71 both are picked on day 79; the horizon is 84 days.
+    assert any(rule_of_hand(selling((83, 1.0))))
+    assert rule_of_hand(selling((84, 1.0))) == (NEVER, NEVER)
+
+
 def test_a_gram_is_no_flush() -> None:
     for kg, expected in ((0.0009, NEVER), (0.0011, (0,))):
         problem = first_crops(selling((15, 0.5)), 0, (0, 11, kg))
