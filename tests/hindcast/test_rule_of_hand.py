@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fruitcast.hindcast.policies import rule_of_hand
+from fruitcast.hindcast.policies import _Means, rule_of_hand
 from fruitcast.soaks.problem import OutletDay, Problem
 from fruitcast.soaks.search_tables import SearchTables
 from tests.soaks.hand import hand_problem, table
@@ -85,6 +85,23 @@ def test_of_several_days_that_one_is_taken_whose_pick_lies_in_the_middle_of_the_
     problem = first_crops(selling((15, 0.5)), 0, (0, first, 1.0), (1, second, 1.0))
     problem = first_crops(problem, 1, (3, 90, 1.0))
     assert rule_of_hand(problem) == (NEVER if chosen is None else (chosen,), NEVER)
+
+
+def test_a_path_brings_in_the_mean_what_its_first_inner_and_last_crops_add_up_to() -> None:
+    means = _Means(hand_problem())
+
+    def brings(stack: int, path: tuple[int, ...]) -> dict[int, float]:
+        kg = means.supply(stack, path)
+        return {int(day): pytest.approx(float(kg[day])) for day in np.flatnonzero(kg)}
+
+    # A has 20 effective logs, B 30; each member counts half.
+    assert brings(0, ()) == {30: 0.3}
+    assert brings(0, (0, 2)) == {9: 1.0, 11: 0.5, 72: 20 * 0.05, 74: 20 * 0.03}
+    assert brings(0, (1,)) == {17: 1.1, 19: 0.6, 50: 20 * 0.02}
+    assert brings(1, (1, 3)) == {
+        17: 1.5, 19: 1.0, 40: 30 * 0.025, 79: 30 * 0.05, 81: 30 * 0.01, 110: 30 * 0.025,
+    }  # fmt: skip
+    assert brings(1, ()) == {}
 
 
 def test_sales_past_the_horizon_are_not_planned_for() -> None:
