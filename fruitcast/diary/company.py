@@ -27,7 +27,7 @@ from fruitcast.diary.plain_words import (
     one_of,
     plainly,
 )
-from fruitcast.diary.spoken_kind import CLOCK
+from fruitcast.diary.spoken_kind import CLOCK, HOUR
 
 _WHO = r"(?:i|we|you|he|she|it|they|there|that|this|these|those|my|our|his|her|its|the|an?|who|no)"
 _SUBJECT = rf"(?={_WHO}(?:'\w+)?\b|(?-i:[A-Z])[a-z]{{2,}}\b)"
@@ -74,6 +74,7 @@ _CARE = one_of(
     as soon as | instead
     except | apart | besides | only | same | again | another | each | both | all | none | any
     enough | full
+    (?:in|out|up|off)\s+harmless
     (?:in|out) again | and again | back | as if | like before | as usual | as ever | always
     usually | normally | every | ever | used to
     soak\w* | dunk\w* | tank\w* | pick\w* | harvest\w* | gather\w* | cut | pull\w* | water\w*
@@ -136,6 +137,12 @@ _SAFE = one_of(
     (?:could|should|ought to) pay (?:us )?(?:more|better)
     (?:owe[sd]?|costs?) (?:us|me|him|her|them) nothing | rain butt | water butt
     lets? (?:me|us|him|her) forget(?: it)?
+    (?:was|were|been) (?:hoping|expecting) (?:for )?(?:more|better) | hoped for (?:more|better)
+    must (?:be|have been) (?:all )?(?:the|that|this|those) (?:\w+ )?(?:{THIEVES}|rain|cold|wet|damp
+        |warmth|warm|weather|humidity|thunder|soak)
+    looks? like (?:an? )?(?:good|great|fine|decent|strong|big|bumper) (?:one|year|crop|flush
+        |season|start)(?: to me)?
+    moved (?:it|them|that one) (?:well )?(?:away|apart)(?: from the (?:rest|others))?
     after all | of all | all (?:things )?considered | before (?:i|we|he|she|they|the)
     not (?:bad|before time)
     of the (?:year|season) | (?:thing|stuff|matter) (?:like )?that | the look of
@@ -228,7 +235,7 @@ def without_company(text: str, parts: Parts, speaks: Callable[[str], bool]) -> t
 
 def _is_aside(clause: str, parts: Parts, speaks: Callable[[str], bool]) -> bool:
     """Return whether a clause can have no part in a record."""
-    plain = CLOCK.sub(" harmless ", _NOW.sub(" ", plainly(clause)))
+    plain = HOUR.sub(" harmless ", CLOCK.sub(" harmless ", _NOW.sub(" ", plainly(clause))))
     if marks_in(plain, parts) or UNKNOWN_NAME.search(plain) or re.search(r"[\d?$]", plain):
         return False
     own = _SAFE.sub(" harmless ", plain)

@@ -10,7 +10,13 @@ from fruitcast.diary.phrases import DAY
 from fruitcast.diary.plain_words import ORDINARY, PEOPLE, VOCABULARY
 
 _SPEAKER = re.compile(
-    r"^(?:(?:please|pls|i|we|have|just|also|then|(?:finished|done)(?!\s+(?:the\s+)?soak)|ok|okay|so|and"
+    r"^(?:(?:please|pls|i|we|have|just|also|then|ok|okay|so|and"
+    r"|(?:finished|done)(?: up)? (?:at|with|by) the (?:tank|yard|logs|stacks)(?=,)"
+    r"|(?:finished|done)(?!\s+(?:the\s+)?soak)"
+    r"|(?:went|walked|been) round(?: the (?:yard|logs|stacks|wood|lot))?"
+    r"(?=[,.]| (?:today|yesterday|(?:this|last) \w+)[,.])"
+    r"|(?:a few|a couple of|two|three|four|\d|several) (?:jobs|things)(?: (?:were |got )?done)?"
+    r"(?=,| (?:today|yesterday|this \w+),)"
     r"|hi|hello|hey|right|well|today's|good (?:morning|evening|afternoon)|evening all|update|diary"
     r"|swapped(?=:)|tank:(?= (?:put|took|pulled|in|out)\b)"
     r"|(?:just )?(?:(?:i )?want(?:ed)? )?to (?:say|report|record|let you know)(?: that)?"

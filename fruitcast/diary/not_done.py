@@ -32,6 +32,10 @@ _HARMLESS = one_of(
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
     (?:\d+(?:st|nd|rd|th)?|\w+(?:th|first|second|third)) (?:of )?may
     could (?:just |only )?(?:see|make out)
+    got (?:in)?to (?:it|them|these|those|some|most)(?! (?:done|picked|in|out|up)\b)
+    looks? like (?:(?:the )?(?:first|little|tiny|new|good) )?(?:pins|pinheads|pinning)
+    (?:was|were) (?:hoping|expecting) (?:for )?(?:more|better)
+    had (?:hoped|expected) (?:for )?more
     no idea (?:how (?:long|much|many)|why|when) | no (?:dunking|soaking|water)(?: for it)?
     {_NO}(?:pests?|diseases?|trouble|losses|weeds?|disturbance)
     {_NOT_VERY}(?:healthy|ok|fine|bad|many|much|lot|huge|great|big|mou?ldy|good)
@@ -41,11 +45,14 @@ _HARMLESS = one_of(
 
 _NOTHING = one_of(
     rf"""
-    {_NO}(?:pins?|pinheads|mushrooms?|shiitakes?|flush|crop|fruit|show|rain|rainfall) | none
+    {_NO}(?:pins?|pinheads|pinning|mushrooms?|shiitakes?|flush|crop|fruit|show|rain
+        |rainfall)(?: (?:showing |coming |there |on (?:it|them) )?(?:just )?yet)?
+    none
     not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin|one)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
     nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$|,)
+    nothing (?:showing |coming |there |on (?:it|them) )?(?:just )?yet
     (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
     failed(?!\s+to) | failed to (?:flush|fruit|bear|produce|show|give)
@@ -130,7 +137,9 @@ _INTENT = one_of(
     remember to | todo | to do | try | trying | tried | time to | ready (?:for|to) | next(?! to\b)
     keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
     (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
-    \w+'(?:ll|d) | (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
+    \w+'ll
+    \w+'d(?! (?:had|been|gone|got(?! to)|(?!need|feed|wished)[a-z]{2,}ed)\b)
+    (?:ill|well)(?=\s+(?:soak|pick|pull|water|put|move|weigh|check|sell)\b)
     """
 )
 _DENIAL = one_of(
@@ -190,6 +199,13 @@ _LATER = re.compile(
 )
 """'... , will pull them tomorrow at 8': what is to come of what was done."""
 
+_GUESSED = re.compile(
+    r"\b(?:must|might|may|should|will|'ll)(?: \w+)? be"
+    r"(?! (?:\w+ed|out|in|done|back|more|ready)\b| \w*day| to(?:morrow|night))",
+    re.IGNORECASE,
+)
+"""'..., must be the far crib' is no plan."""
+
 _UNTIL = re.compile(
     r"\s(?P<said>(?:until|till|til|for pulling)\b[^,;.]*\b(?:tomorrow|tonight)"
     r"(?: (?:at )?(?:noon|midday|morning|evening|night|\d{1,2}(?: ?[ap]m)?))?)(?=\s*(?:$|[,;.)]))",
@@ -201,7 +217,7 @@ _STAY = re.compile(
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
     r"|plan(?:ning|ned)? to|due to|intend to|mean(?:t|ing)? to|is to|are to)"
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
-    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have)"
+    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have|give|be)"
     r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
     r"|target(?: is)?|aim(?:ing)? for|due(?: out)?"
     r"|want(?:ing)? (?:it|them) (?:out|in))"
@@ -275,6 +291,8 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
                 continue
             if bool(named) != (pattern is _OTHERS) or re.search(r"\d|\bnot$|day tomorrow", plain):
                 continue
+            if pattern is _LATER and _GUESSED.search(said):
+                continue
             own = re.sub(r"^(?:no|(?:(?:it|they|we|i) )?\S+(?: not)?) ", "", said)
             if pattern is _NOT_THERE and (DAY.search(said) or _doubted(_HARMLESS.sub(" ", own))):
                 continue
@@ -324,6 +342,8 @@ def refuse_nothing_of(kinds: Collection[str], text: str) -> None:
         What was said, without its notes.
     """
     found = _NOTHING.search(_HARMLESS.sub(" ", text))
+    if found and re.search(r"\byet$", found[0]) and re.search(r"\b(?:soak|dunk)", text, re.I):
+        raise _denied(found[0])  # of a soak it is too early to tell
     if found and "nothing" not in kinds and not OF_NOTHING.issuperset(kinds):
         raise _denied(found[0])
 

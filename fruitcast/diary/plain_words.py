@@ -29,15 +29,19 @@ def one_of(table: str) -> re.Pattern[str]:
 
 _FILLERS = re.compile(
     r"(?<![\w/'-])(?:"
-    r"i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
-    r"finally|already|really|exactly|only|about|roughly"
+    r"(?:i|we|they)'d(?= (?:been|[a-z]{2,}ed)\b)"
+    r"|i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
+    r"finally|already|really|exactly|only|roughly"
+    r"|(?<!night )(?<!morning )(?<!evening )about"
+    r"|about(?! [4-9](?=\s*(?:$|[,;.])))"
     r"|approx(?:imately)?\.?|(?:(?:nearly|almost) )?all of(?! (?:it|them)\b)|for (?:me|us)"
     r"|(?:he|she|they) (?:says?|said)|straight away|right away|at once|immediately|directly"
     r"|got (?:a)?round to|(?:was|were) able to"
     r"|can(?= (?:now )?see\b)|will (?:stay|soak|remain|be left)(?: in)?(?= (?:for )?\d)"
     r"|so far|like(?= (?:\d|a dozen|half|five|six|ten|two|three|four))|helped (?:me|us"
     r"|out)(?: to)?|all told|all in all|on the nose"
-    r"|give or take|or so|(?:lots|loads|plenty|masses|heaps|tons) of"
+    r"|give or take|or so|(?<!\d )(?<!two )(?<!three )(?<!four )(?:lots|loads|plenty|masses"
+    r"|heaps|tons) of"
     r"|managed to|right(?= now\b)|(?:i'd|i would|we'd) say(?= |$)|had to|got to work and"
     r"|went (?:out )?and|ended up"
     r"|(?:around|nearly|almost|some|a (?:good|nice|lovely|full)|"
@@ -103,7 +107,7 @@ _KIN = (
     "son|daughter|wife|husband|brother|sister|mother|father|mum|mom|dad|partner|kids?|boys?|girls?"
 )
 _PERSON = (
-    r"(?:[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)(?<!day)"
+    r"(?:(?!I'd\b)[A-Z][a-z'-]+(?<!ly)(?<!ing)(?<!ed)(?<!day)"
     rf"|(?:[Mm]y|[Oo]ur|[Tt]he) (?:{_KIN}|neighbou?rs?|volunteers?)\b)"
 )
 PEOPLE = rf"{_PERSON}(?:(?:, | and | & | \+ ){_PERSON})*(?: and(?: me| I)?\b)?"
@@ -305,8 +309,13 @@ def _part_of(found: re.Match[str]) -> str:
 
 def _with_same_unit(found: re.Match[str]) -> str:
     # '1 lb from A and 12 from B' is more likely 12 oz.
-    alike = 1 / 4 <= int(found[4]) / max(1, int(found[1])) <= 4
+    alike = 1 / 4 <= int(found[4].split()[0]) / max(1, int(found[1])) <= 4
     return f"{found[0]} {found[2]}" if alike else found[0]
+
+
+def _pounds_and(pounds: str, more: int) -> str:
+    # No pound has so many ounces: it is a sum.
+    return f"{pounds} {more} oz" if more < 16 else f"{_value(pounds.split()[0])}.{more} quid"
 
 
 def _with_ounces(found: re.Match[str]) -> str:
@@ -341,7 +350,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     ),
     (  # 'three pound ten'
         rf"(?<![\w.,])((?:{_SMALL}|\d+) (?:pounds?|lbs?)) ({_SMALL})(?=\s*(?:$|[,;.)]))",
-        lambda found: f"{found[1]} {_value(found[2])} oz",
+        lambda found: _pounds_and(found[1], _value(found[2])),
     ),
     (
         rf"\b(\d|(?-i:an?)|{'|'.join(ONES[1:10])}) ({'|'.join(_SHARES)})s? (?:of )?(?:an? )?"
@@ -375,6 +384,10 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     ),
     (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
     (r"\b(?:settled|agreed) (?:at|on) (?=[£$€])", "for "),  # the whole sum, not a kilogram's
+    (
+        r"\b((?:paid|gave|handed) (?:me|us)) (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;)]|\.(?!\d)|for\b))",
+        r"\1 \2 quid",
+    ),
     (
         rf"(?<=\d)( ?{UNIT}.*?(?<![\w.,/])\d+) pounds?(?= (?:taken|in the (?:tin|till)|cash"
         rf"|card)\b)",
@@ -416,8 +429,8 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
         r"\1\2\3\1",
     ),
     (
-        rf"(?<![\d./,])(\d+) ?({UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:/\d)?),? (?:and|&) (\d+)"
-        r"(?= (?:to|from|off)\b)",
+        rf"(?<![\d./,])(\d+) ?({UNIT}) ((?:to|from|off)\b[^\d,;]*?(?:[/ ]\d)?),? (?:and|&)"
+        r" (?:another )?(\d+(?: 1/2| [13]/4)?)(?= (?:to|from|off)\b)",
         _with_same_unit,
     ),
     (r"(\d)\s+in\s+(?=(?:the\s+)?(?:rain\s*)?gauge\b)", r"\1 "),
@@ -455,6 +468,10 @@ _SHORT = {
     "wanna": "want to",
     "shoulda": "should have",
     "coulda": "could have",
+    "comming": "coming",
+    "oclock": "o'clock",
+    **dict.fromkeys(("had to chuck", "had to toss", "had to dump"), "threw away"),
+    "had to throw": "threw",
 }
 _SHORTENED = re.compile(
     rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE

@@ -106,10 +106,12 @@ _BACK_IN = re.compile(
 _NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
-    r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b",
+    r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b"
+    r"|(?:^|(?<=[,;] ))(?:it|they|she|he|we)(?:'s|'ve| has| have)\b[^,;.\d]*"
+    r"\b(?:this|all) (?:year|season|spring|summer|autumn|fall)\b",
     re.IGNORECASE,
 )
-"""'The first pick this year' is of no other day."""
+"""'The first pick this year' is of no other day, nor is '..., it has given plenty this year'."""
 
 _WEEK_AND_DAY = re.compile(
     r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
@@ -117,6 +119,12 @@ _WEEK_AND_DAY = re.compile(
     re.IGNORECASE,
 )
 """'Last week, the 22nd' is that day."""
+
+_DAY_AND_DATE = re.compile(
+    r"\b(?:(?:last|this) )?((?:mon|tues|wednes|thurs|fri|satur|sun)day),? (?:on )?(?:the )?"
+    r"(\d{1,2}(?:st|nd|rd|th)\b)",
+    re.IGNORECASE,
+)
 
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
@@ -222,7 +230,7 @@ def records_in(
         several stacks, or tells of what was not done.
     """
     text = without_greetings(with_plain_signs(text))
-    text = at_its_market(with_names(text, stacks), outlets)
+    text = at_its_market(with_names(_DAY_AND_DATE.sub(r"\1 \2", text), stacks), outlets)
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
         asked = f"{asked} for {hours:g} h"

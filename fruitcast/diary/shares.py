@@ -134,19 +134,22 @@ def _without_topic(words: str, parts: Parts) -> str:
     'Picked B and N. B came to 2 lb, N to 3 lb.'
     """
     marks = stacks_in(words, parts.stacks)
+    told = next((m.start for m in marks_in(words, parts) if m.label not in _OF_TOPIC), len(words))
     for number, mark in enumerate(marks[1:], start=1):
         ahead = {before.text for before in marks[:number]}
         after = {later.text for later in marks[number:]}
         lots = {name.rpartition("/")[0] for name in after}
-        start = words[: mark.start]
-        if {m.label for m in marks_in(start, parts)} - {
-            "stack",
-            "day",
-        } or not ahead <= after | lots:
+        place = min(mark.start, told)  # '2 lb from B' begins with its amount
+        if place < marks[number - 1].end or not ahead <= after | lots:
+            continue
+        if place < mark.start and len(ahead) == 1:
             continue
         if all(name in ahead or name.rpartition("/")[0] in ahead for name in after):
-            return f"{_rest(start, marks[:number])} {words[mark.start :]}".strip(" ,.;:")
+            return f"{_rest(words[:place], marks[:number])} {words[place:]}".strip(" ,.;:")
     return words
+
+
+_OF_TOPIC = frozenset(("stack", "day"))
 
 
 def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:

@@ -103,6 +103,7 @@ CLOCK = re.compile(
     r"|(?:(?:a (?:little|bit)|just|soon|shortly|well|not long) )(?:before|after|past"
     r"|gone) (?:\d{1,2}|one)(?! ?(?:h|hours?|hrs|days?|weeks?|logs?)\b)"
     rf"|(?<=at )half \d{{1,2}}|(?:{_DAILY})(?: ?time)?|first thing"
+    r"|last thing(?: at night|(?=\s*(?:$|[,;.]|yesterday|today|last)))"
     r"|(?<=before )dark|(?<=before )(?:work|school|church|chores|bed)(?:time)?"
     r"|(?<=after )(?:work|school|church|chores|dark)"
     r"|(?:(?:an?|half an|[1-5]) hours?|(?:an?|\d{1,2}) min(?:ute)?s?)(?: or so)? ago"
@@ -125,7 +126,7 @@ CLOCK_OF_TANK = re.compile(
 """'0730', '7.45': of logs that go in or come out."""
 
 HOUR = re.compile(
-    r"\b(?:at|since|around|by)\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
+    r"\b(?:at|since|around|about|by)\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
     r"(?=$|\s*[,;.)]|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off|with|"
     r"mon|tue|wed|thu|fri|sat|sun))",
     re.IGNORECASE,
@@ -165,7 +166,8 @@ _SIGHTS = {
         rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:\w+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
     ),
     "lots": re.compile(
-        r"(?-i:\b[A-Z]\w*)/[2-9]\b|\b(?:two|three|four|[2-9]) (?:equal )?(?:lots|parts|halves)\b"
+        r"(?-i:\b[A-Z]\w*)/[2-9]\b"
+        r"|\b(?:two|three|four|[2-9]) (?:equal )?(?:lots|parts|halves|batches)\b"
         r"|\bin(?:to)? (?:half|halves|lots)\b",
         re.IGNORECASE,
     ),

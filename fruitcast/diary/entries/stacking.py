@@ -34,7 +34,7 @@ WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
 _LOTS = re.compile(
-    r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+(?:equal\s+)?(?:lots|parts|halves))?|whole)\b"
+    r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+(?:equal\s+)?(?:lots|parts|halves|batches))?|whole)\b"
     r"|\bin(?:to)? (?:half|halves)\b",
     re.IGNORECASE,
 )
@@ -45,6 +45,7 @@ _NAMED_LOTS = re.compile(
 """'P/1 and P/2' are two lots."""
 _LOGS_A_LOT = re.compile(
     r"[,\s]*\b(?:with |of )?(\d+)(?: logs?)? (?:each(?: way| lot)?|apiece|a lot|in each)\b"
+    r"|(?:(?<=lots )|(?<=batches ))of \d+(?: logs?)?(?: each)?(?! ?(?:and|,|or) (?:of )?\d)\b"
     r"|\b(?:half|even(?:ly)?) (?:and half|each)\b",
     re.I,
 )
@@ -112,7 +113,7 @@ class Split(OfStacks):
         else:
             name = into[1] if into else ""
         name = name.strip(" ,:")
-        if logs is None or not name or _NO_NAME.search(name):
+        if logs is None or not name or name.isdigit() or _NO_NAME.search(name):
             raise InputError(
                 f"'split {phrase.given}': how many logs, into which stack? {self.how_to}."
             )

@@ -176,6 +176,7 @@ class Hold(_Word):
         else:
             phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
             since = phrase.take(_SINCE)
+            phrase.take_words("for (?:now|the (?:moment|time being)|a (?:while|bit))")
             day = _after_so_long(given)
             phrase.take_words("until", "till", "to")
             day = day or coming_day(given)
