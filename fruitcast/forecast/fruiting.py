@@ -32,7 +32,6 @@ from fruitcast.numbers import Numbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 SPELL_DAYS = 10
 """Days that `Fruiting.good_weather` takes for one flush: a grid of the calculation. [day]"""

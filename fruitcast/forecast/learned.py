@@ -49,7 +49,6 @@ from fruitcast.yard.model import Site, Stack
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 
 WEAR_ROUNDS = 3
 """Wear depends on what was learned, and the other way round: so often it is gone through, the

@@ -58,7 +58,7 @@ class SpawnRun:
     sure_row : int
         Row of `Ensemble` by which it is done with the chance planned on.
     slowed_by : tuple of str
-        What slows it, see `shiitake.spawn_run.slowed_by`; empty once it is done.
+        What slows it, see `biology.spawn_run.slowed_by`; empty once it is done.
     """
 
     progress: float

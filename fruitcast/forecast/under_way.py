@@ -2,7 +2,7 @@
 
 What was seen overrules the model. A soak that has brought nothing by its time is late or has
 failed, the likelier the later it is. What is still to come of a flush that is being picked is
-inferred from its picks, see `shiitake.flush_so_far`.
+inferred from its picks, see `still_to_come` in `biology.picking`.
 """
 
 from __future__ import annotations

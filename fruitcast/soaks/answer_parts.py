@@ -146,7 +146,7 @@ SLOW_WORDS = {
     "thick": "thick logs",
     "plugs": "plug spawn, slower than sawdust",
 }
-"""What slows a spawn run, by the causes of `shiitake.spawn_run.SLOW_CAUSES`."""
+"""What slows a spawn run, by the causes of `biology.spawn_run.SLOW_CAUSES`."""
 
 SIGNS = ("white mycelium at the log ends", "springy bark", "a dull sound when knocked")
 """Signs that a spawn run is done. Common practice."""
