@@ -141,7 +141,9 @@ _SAFE = one_of(
     must (?:be|have been) (?:all )?(?:the|that|this|those) (?:\w+ )?(?:{THIEVES}|rain|cold|wet|damp
         |warmth|warm|weather|humidity|thunder|soak)
     looks? like (?:an? )?(?:good|great|fine|decent|strong|big|bumper) (?:one|year|crop|flush
-        |season|start)(?: to me)?
+        |season|start)(?: (?:coming|to come|to me|this year))?
+    (?:most|best|least|first) (?:(?:it|they|i|we)(?:'s|'ve| has| have) )?ever (?:given|done|had|made
+        |seen)
     moved (?:it|them|that one) (?:well )?(?:away|apart)(?: from the (?:rest|others))?
     after all | of all | all (?:things )?considered | before (?:i|we|he|she|they|the)
     not (?:bad|before time)

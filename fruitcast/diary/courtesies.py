@@ -50,6 +50,40 @@ _HELPERS = re.compile(
 _NO_NAMES = frozenset(("and", "me", "i", "my", "our", "the"))
 
 
+_WEEK_AND_DAY = re.compile(
+    r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
+    r"(?:st|nd|rd|th|(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))\w*\b)",
+    re.IGNORECASE,
+)
+"""'Last week, the 22nd' is that day."""
+
+_DAY_AND_DATE = re.compile(
+    r"\b(?:(?:last|this) )?((?:mon|tues|wednes|thurs|fri|satur|sun)day),? (?:on )?(?:the )?"
+    r"(\d{1,2}(?:st|nd|rd|th)\b)",
+    re.IGNORECASE,
+)
+"""'Friday, the 21st' is one day."""
+
+
+def with_one_day(text: str) -> str:
+    """Return a sentence in which a date stands without the week or the weekday told beside it."""
+    return _DAY_AND_DATE.sub(r"\1 \2", _WEEK_AND_DAY.sub(" ", text))
+
+
+_SAME_DAY = re.compile(
+    r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
+    r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
+    re.IGNORECASE,
+)
+
+
+def with_same_day(text: str) -> str:
+    """Return a sentence in which 'the same day' is the day told before it."""
+    same = _SAME_DAY.search(text)
+    days = [*DAY.finditer(text, 0, same.start())] if same else []
+    return text.replace(same[0], days[-1][0]) if same and days else text
+
+
 def without_greetings(text: str) -> str:
     """Return a sentence without thanks at its end and excuses for being late."""
     return _GOODBYE.sub("", _LATE.sub("", text))

@@ -46,13 +46,13 @@ _HARMLESS = one_of(
 _NOTHING = one_of(
     rf"""
     {_NO}(?:pins?|pinheads|pinning|mushrooms?|shiitakes?|flush|crop|fruit|show|rain
-        |rainfall)(?: (?:showing |coming |there |on (?:it|them) )?(?:just )?yet)?
+        |rainfall)(?: (?:(?:showing|coming|there|on (?:it|them)) )?(?:just )?yet)?
     none
     not\s+(?:one|a(?: single)?)\s+(?:mushroom|shiitake|shroom|cap|thing|pin|one)s?
     nada | zilch | nowt | zip | barren | (?:gave|brought|bore)\s+(?:us\s+)?nothing
     (?:has|had|did|saw|got)\s+(?:us\s+)?nothing
     nothing(?=\s+(?:came|at all|from|on|off|since|again|showing|more|after|to show)\b|$|,)
-    nothing (?:showing |coming |there |on (?:it|them) )?(?:just )?yet
+    nothing (?:(?:showing|coming|there|doing|happening|on (?:it|them)) )?yet
     (?<!.)nothing
     (?:did not|didn't|didnt)\s+(?:fruit|flush|bear|produce|come|show|do (?:a thing|anything))
     failed(?!\s+to) | failed to (?:flush|fruit|bear|produce|show|give)
@@ -122,6 +122,7 @@ _INTENT = one_of(
     (?:am|i'm|we're|are|was) told
     (?<!.)(?:just )?(?:suppos(?:e|ing)|imagine|pretend(?:ing)?|say) | (?:i |you )?bet you
     i(?:'d| would)? bet | pretend(?:ed|ing) | (?:as )?a joke | for a joke
+    (?:decided|opted) to
     then (?:soak|pick|pull|water|turn|move|sell|weigh|cover)
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
@@ -134,7 +135,8 @@ _INTENT = one_of(
     guess(?:ed|ing)? | seems? | estimate[ds]? | expect(?:ed|ing)? | suspect | believe | supposedly
     if | unless | whether | in case | probably | maybe | perhaps | possibly | likely | looks? like
     or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind(?:er|ed)?
-    remember to | todo | to do | try | trying | tried | time to | ready (?:for|to) | next(?! to\b)
+    remember to | todo | to do | try | trying | tried | time to | ready (?:for|to)
+    next(?! (?:to|door)\b)
     keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
     (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'ll
@@ -191,7 +193,7 @@ _BASE = (
 )
 _LATER = re.compile(
     rf"{_START}(?P<said>(?:{_THEM}\s*)?{_TO_COME}(?:(?:be|then|just|also|all|have)\s+)*"
-    rf"(?:{_BASE})\b[^,;.]*"
+    rf"(?:{_BASE})(?:ing)?\b[^,;.]*"
     r"|(?:(?:the )?pull(?:ing)?|(?:tak|lift|gett)ing (?:it|them) out|coming|come|out|due)\b[^,;.]*"
     r"\b(?:tomorrow|tonight|due|later|next \w+day|in the morning)\b[^,;.]*"
     r"|more (?:to come|to follow|tomorrow|later)(?: \w+)?)(?=\s*(?:$|[,;.)]))",
@@ -201,7 +203,7 @@ _LATER = re.compile(
 
 _GUESSED = re.compile(
     r"\b(?:must|might|may|should|will|'ll)(?: \w+)? be"
-    r"(?! (?:\w+ed|out|in|done|back|more|ready)\b| \w*day| to(?:morrow|night))",
+    r"(?! (?:\w+ed|\w+ing|out|in|done|back|more|ready)\b| \w*day| to(?:morrow|night))",
     re.IGNORECASE,
 )
 """'..., must be the far crib' is no plan."""
@@ -217,7 +219,8 @@ _STAY = re.compile(
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
     r"|plan(?:ning|ned)? to|due to|intend to|mean(?:t|ing)? to|is to|are to)"
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
-    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have|give|be)"
+    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have|give"
+    r"|(?<=ll )be)"
     r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
     r"|target(?: is)?|aim(?:ing)? for|due(?: out)?"
     r"|want(?:ing)? (?:it|them) (?:out|in))"
@@ -250,8 +253,10 @@ _OTHERS = re.compile(
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
     rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
-    r"|stay(?:s|ed|ing)? in|left in|(?:can|could|may|must|has to|have to) (?:wait|bide|stay|stop"
-    r"|sit)(?: in)?(?: (?:for|till|until) (?:a while|supper|dinner|dark))?|not(?: (?:yet|pinning"
+    r"|stay(?:s|ed|ing)?(?: in)?|left in"
+    r"|(?:can|could|may|must|has to|have to) (?:wait|bide|stay|stop"
+    r"|sit|have)(?: in)?(?: (?:for|till|until) (?:a while|supper|dinner|dark)"
+    r"| (?:another|one more) (?:night|day))?|not(?: (?:yet|pinning"
     r"|fruiting|ready))+)"
     r"(?: (?:(?:until|till) (?:tomorrow|tonight)|for now|now|yet|today))*)"
     r"(?=\s*(?:$|[,;.)]))",
@@ -290,6 +295,8 @@ def set_aside(text: str, stacks: Sequence[str]) -> tuple[str, str, str]:
             if not rest.strip() or named & {mark.text for mark in stacks_in(rest, stacks)}:
                 continue
             if bool(named) != (pattern is _OTHERS) or re.search(r"\d|\bnot$|day tomorrow", plain):
+                continue
+            if pattern is _OTHERS and not stacks_in(rest, stacks):  # 'pull all, A stays in'
                 continue
             if pattern is _LATER and _GUESSED.search(said):
                 continue

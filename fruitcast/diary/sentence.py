@@ -15,9 +15,16 @@ from datetime import date
 from typing import NamedTuple
 
 from fruitcast.diary.company import without_company
-from fruitcast.diary.courtesies import at_its_market, text_of, without_greetings, without_picker
+from fruitcast.diary.courtesies import (
+    at_its_market,
+    text_of,
+    with_one_day,
+    with_same_day,
+    without_greetings,
+    without_picker,
+)
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.picks import PART, SPOILED
+from fruitcast.diary.entries.picks import PART, SPOILED, with_thief_first
 from fruitcast.diary.entries.tank import hours_until, with_hours_between
 from fruitcast.diary.marks import (
     NAMED_BEFORE_ONE,
@@ -77,12 +84,6 @@ _PROMISE = re.compile(
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
-_SAME_DAY = re.compile(
-    r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
-    r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
-    re.IGNORECASE,
-)
-
 _VAGUE_DAY = re.compile(
     r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
     r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
@@ -112,19 +113,6 @@ _OF_SEASON = re.compile(
     re.IGNORECASE,
 )
 """'The first pick this year' is of no other day, nor is '..., it has given plenty this year'."""
-
-_WEEK_AND_DAY = re.compile(
-    r"\b(?:last|this|past) week(?:end)?,? (?=(?:on )?(?:\w+day,? )?(?:the )?\d{1,2}"
-    r"(?:st|nd|rd|th|(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))\w*\b)",
-    re.IGNORECASE,
-)
-"""'Last week, the 22nd' is that day."""
-
-_DAY_AND_DATE = re.compile(
-    r"\b(?:(?:last|this) )?((?:mon|tues|wednes|thurs|fri|satur|sun)day),? (?:on )?(?:the )?"
-    r"(\d{1,2}(?:st|nd|rd|th)\b)",
-    re.IGNORECASE,
-)
 
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
@@ -162,6 +150,8 @@ _ALL = re.compile(
 """Of a pull that names no stack: all that are in the tank."""
 
 _WHOLE = re.compile(r"all of (?:it|them)|(?:all )?the (?:whole )?(?:lot|stack)", re.IGNORECASE)
+
+_SOLD_ALL = re.compile(r"\b(?:(?:it|them) all|all of (?:it|them)|the (?:whole )?lot)\b", re.I)
 
 _WEIGHED = frozenset(("pick", "weigh", "sold", "discard", "stock", "promised"))
 """Kinds to which a weight beside them belongs; beside others it is a pick: 'A 1 lb, pulled F'."""
@@ -230,7 +220,7 @@ def records_in(
         several stacks, or tells of what was not done.
     """
     text = without_greetings(with_plain_signs(text))
-    text = at_its_market(with_names(_DAY_AND_DATE.sub(r"\1 \2", text), stacks), outlets)
+    text = at_its_market(with_names(text, stacks), outlets)
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
         asked = f"{asked} for {hours:g} h"
@@ -260,19 +250,18 @@ def records_in(
     said, note = _without_brackets(text)
     note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
-    said = _WEEK_AND_DAY.sub(" ", said)
+    said = with_one_day(said)
     if (vague := _VAGUE_DAY.search(_OF_SEASON.sub(" ", said))) and known_kind(
         first
     ) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
     apart = {**VOCABULARY, "seconds": "seconds", "firsts": "firsts"}
-    plain, told = mended(plain, {*ORDINARY, *_letters((*stacks, *outlets))}, apart)
+    plain, told = mended(
+        with_thief_first(plain), {*ORDINARY, *_letters((*stacks, *outlets))}, apart
+    )
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
-    same = _SAME_DAY.search(plain)
-    if same and (days := [*DAY.finditer(plain, 0, same.start())]):
-        plain = plain.replace(same[0], days[-1][0])
-    found = list(_records(plain, text, Parts(stacks, outlets), today, in_tank))
+    found = list(_records(with_same_day(plain), text, Parts(stacks, outlets), today, in_tank))
     if to_come and any(record.kind == "hold" for record in found):
         raise InputError(f"'{to_come}': until when? Write it like 'hold B until 1 Aug'.")
     return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
@@ -311,9 +300,15 @@ def _records(
     ):
         raise InputError(f"'{text[:200]}': how many were taken out? Write 'retire A 3 logs'.")
     before: set[str] = set()
+    soaked, picked = set[str](), ""
     if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
         before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
     for kind, words, remark, _ in _dated(clauses, text, parts.outlets):
+        weights = [found[1] for found in WEIGHT.finditer(words)]
+        if kind == "sold" and picked and not weights and _SOLD_ALL.search(words):
+            words = f"{picked} {_SOLD_ALL.sub(' ', words)}"
+        alone = kind == "pick" and len(weights) == 1 and not PART.search(words)
+        picked = weights[0] if alone else ""
         everything = _ALL.search(words) if kind == "pull" and in_tank else None
         named = {mark.text for mark in stacks_in(words, parts.stacks)}
         counted = re.search(r"\d+", everything[0]) if everything else None
@@ -338,6 +333,9 @@ def _records(
                     raise two_kinds(text, [clause.kind for clause in clauses])
                 words = f"{', '.join(sorted(before))} {words}"  # 'picked 2 lb off A and turned it'
             before = named or before
+            soaked |= named if kind == "soak" else set()
+            if kind == "pull" and named & soaked and not all(DAY.search(c.words) for c in clauses):
+                raise two_kinds(text, ["soak", "pull"])
         if not stacks_in(words, parts.stacks):
             words = re.sub(r"^an?\s+", "", words)
         by = f", by {who}" if who and kind == "pick" else ""

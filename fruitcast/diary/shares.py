@@ -410,9 +410,10 @@ def _each_its_buyer(words: str, parts: Parts) -> Iterator[str]:
         raise InputError(f"'{words[:200]}': how much to whom? Write one record for each.")
     starts = [0, *(mark.start for mark in firsts[1:]), len(words)]
     spans = list(itertools.pairwise(starts))
+    both = len(spans) == 2 and re.search(r"\band\s*$", words[: firsts[1].start], re.IGNORECASE)
     told = [sum(start <= day.start < end for day in days) for start, end in spans]
     if told != [1] * len(spans) and (
-        len(days) > 1 or (days and firsts[0].start < days[0].start < firsts[-1].start)
+        len(days) > 1 or (days and firsts[0].start < days[0].start < firsts[-1].start and not both)
     ):
         raise InputError(f"'{words[:200]}': which day was which? Write one record for each.")
     on = days[0].text if len(days) == 1 else ""

@@ -582,9 +582,10 @@ def left_remark(given: Given, kind: str = "") -> str:
         or any(
             speaks_of_kind(word)
             for word in words
-            if word not in ("lots", "split") and known_kind(word) != kind
+            if word not in ("lots", "split")
+            and known_kind(word) not in (kind, "pins" if kind == "fruiting" else kind)
         )
-        or (alone and (given.phrase.took_bare or not left.islower()))
+        or (alone and (given.phrase.took_bare or not without_ends(left).islower()))
         or (alone and (nearest(words[0], near, 0.75) or words[0]) != words[0])
         or marks_in(left, Parts(given.stacks, given.outlets))
         or any(VOCABULARY.get(word, kind) != kind for word in words)

@@ -123,7 +123,8 @@ def test_what_is_left_over_is_never_dropped(every: int) -> None:
 
 def test_what_is_hoped_asked_or_denied_is_never_recorded() -> None:
     for phrase, said in RIGHT:
-        own_plan = phrase.endswith("K can bide till supper")  # 'tomorrow' is of K alone
+        # 'Tomorrow' behind a plan of its own is of that plan alone.
+        own_plan = phrase.endswith(("K can bide till supper", "picking by the weekend"))
         if not said.startswith(("note", "promised")) and not own_plan:
             for hedged in ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not"):
                 words = hedged.format(phrase)

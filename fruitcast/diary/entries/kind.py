@@ -75,7 +75,8 @@ THREW = (
 
 SHEET = (
     r"(?:fleece|(?:frost|shade) ?(?:cloth|net)|tarp(?:aulin)?s?|covers?|blankets?|burlap|hessian"
-    r"|sack(?:ing|cloth)|(?<!in )(?:bed|dust)?sheet(?:s|ing)?|polythene|plastic|canvas|netting)"
+    r"|shad(?:e|ing)(?= (?:over|across)\b)|sack(?:ing|cloth)|(?<!in )(?:bed|dust)?sheet(?:s|ing)?"
+    r"|polythene|plastic|canvas|netting)"
 )
 """Pattern of what logs are covered with."""
 

@@ -49,7 +49,8 @@ _FINDING_WORDS = {
         "|white ends all over"
     ),
     WHITE_ENDS: (
-        "white (?:fuzz |growth |mycelium )?(?:showing )?(?:(?:on|at) )?(?:the |both )?ends?"
+        "white (?:fuzz |growth |mycelium |fungus |fluff |fur )?(?:showing )?"
+        "(?:(?:on|at) )?(?:the |both )?ends?"
         "|ends?(?: of (?:the |some |most |all )*logs)?(?: (?:in|of|on) (?:stack )?\u00a7+)?"
         "(?: (?:are|is|have|has|now|all|show|showing|going|gone|turning|turned|nice|lovely|some"
         "|a bit|quite))*"
@@ -62,7 +63,8 @@ _FINDING_WORDS = {
         " (?:fuzz|fur|fluff)"
     ),
     LOOSE_BARK: (
-        rf"(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
+        rf"{_BARK}(?:starting|beginning) to (?:come|fall|lift|peel|flake)(?: off| away| loose)?"
+        rf"|(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
         rf"|{_BARK}(?:coming|falling|lifting|hanging|dropping)(?: off| loose)?"
     ),
     HEALTHY: (
@@ -309,7 +311,7 @@ class Water(OfStacks):
             "(?:the )?whole (?:yard|place)",
             "(?:over )?all(?: of)? (?:it|them)",
             "everywhere",
-            "all(?: stacks)?",
+            "all(?:(?: the)? stacks)?",
             "everything",
             "yard",
             "(?:the )?(?:whole )?lot",

@@ -111,6 +111,27 @@ class PickParts(NamedTuple):
     on_top_kg: float = 0.0
 
 
+_TAKEN = (
+    r"(?:ate|eaten|got|had|took|taken|stole|chewed|nibbled|been at)(?: (?:at|to|into|through))?"
+    r" (?:it|them|those|the lot|all of (?:it|them))(?=\s*(?:$|[,;.]))"
+)
+_LOST_OFF = rf"^lost ({ONE_WEIGHT}) (?:off|from) ([^,;.\d]{{1,20}}?(?:[/ ]\d)?)"
+_LOST_TO = re.compile(
+    rf"{_LOST_OFF}(?:,| as| because| when)? (?:the |some )?({THIEVES})"
+    rf" (?:(?:had|have|has) )?{_TAKEN}",
+    re.IGNORECASE,
+)
+_LOST_THEN_THREW = re.compile(
+    rf"{_LOST_OFF}(?=,.*\b{THREW} (?:it|them|those|the lot)\b)", re.IGNORECASE
+)
+
+
+def with_thief_first(text: str) -> str:
+    """Return 'lost 1 lb off B, deer ate them' as 'deer ate 1 lb off B', and so what was binned."""
+    text = _LOST_TO.sub(r"\3 ate \1 off \2", text)
+    return _LOST_THEN_THREW.sub(r"threw away \1 from \2", text)
+
+
 def take_parts(phrase: Phrase) -> PickParts:
     """Take the seconds and losses of a pick off its words; its own weight is left.
 
@@ -230,6 +251,10 @@ _PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
 
 _UNCLEAR = (
     (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb'"),
+    (
+        re.compile(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b", re.IGNORECASE),
+        "were those picked? Write mushrooms with their weight, like 'pick A 2 lb'",
+    ),
     (_SOME_SECONDS, "how much of it? Write it like '200 g seconds'"),
     (
         re.compile(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),

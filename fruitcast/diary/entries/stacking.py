@@ -390,6 +390,7 @@ class Retire(OfStacks):
             |got rid of|binned|dumped|composted|ditched|culled
             |(?:ditch|binn|dump|cull|scrapp|retir|burn)ing|struck off
                 |written off :: logs -weight -tank
+        (?P<kept5>(?:went|gone) on(?:to)? the fire) :: logs stack -weight -tank
         retired?(?: (?:those|them|these|both|it))?|burned|burnt|scrapped
             |removed :: -weight -tank -sheet
         """

@@ -174,13 +174,13 @@ class Hold(_Word):
         if phrase.take_words("(?:for )?(?:this|the|all|the whole)(?: the)? season"):
             into = SEASON
         else:
+            now = phrase.take_words(_FOR_NOW)
             phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
             since = phrase.take(_SINCE)
-            phrase.take_words("for (?:now|the (?:moment|time being)|a (?:while|bit))")
             day = _after_so_long(given)
             phrase.take_words("until", "till", "to")
             day = day or coming_day(given)
-            if day is None and re.search(r"\b(?:until|till|to|for)\b", phrase.given):
+            if day is None and not now and re.search(r"\b(?:until|till|to|for)\b", phrase.given):
                 raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
             if day is None:
                 given.choices.append(
@@ -208,6 +208,7 @@ class Hold(_Word):
             history.say(held_until=day_meant(event), held_since=event.on)
 
 
+_FOR_NOW = "for (?:now|the (?:moment|time being)|a (?:while|bit))"
 _SO_LONG = re.compile(
     r"\b(?:(?:from (?:today|now)(?: on)?),? )?(?:for )?(?:about )?(?P<number>\d+|an?"
     r"|one) (?P<unit>day|week|month|fortnight)s?\b",
