@@ -102,7 +102,9 @@ _VAGUE_DAY = re.compile(
 
 _AND_OR_N = re.compile(r"(?<![\w/])([a-zA-Z]) n ([a-zA-Z])(?![\w/'])")
 _BACK_IN = re.compile(
-    r"\b(?:it|them) (?:\w+ )?back in(?:to)?\b(?! (?:place|their|its|the (?:shade|sun|yard)))", re.I
+    r"(?:\b(?:it|them)(?: \w+)?|(?-i:\b[A-Z])\w*) back in(?:to)?\b"
+    r"(?! (?:place|their|its|the (?:shade|sun|yard)))",
+    re.IGNORECASE,
 )
 _NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
@@ -391,7 +393,7 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         # 'picked 2 lb off A and pulled it'
         if other and other not in {kind, *SEEN} and not CIRCUMSTANCE.fullmatch(remark):
             raise two_kinds(text, [kind, other])
-        if kind != "soak" and _BACK_IN.search(remark):
+        if kind != "soak" and _BACK_IN.search(f"{main if kind == 'pull' else ''} {remark}"):
             raise two_kinds(text, [kind, "soak"])
         for number in run[1:]:
             if kind not in ("soak", "pull") and IN_OR_OUT.match(shown, pieces[number][0]):

@@ -297,6 +297,7 @@ class Pick(OfStacks):
             |tipped the scales? at|(?:came|weighed)(?: to| in(?: at)?| out(?: at)?))(?: us
             | me)? :: weight stack -tank -sample
         (?P<kept2>lost) :: weight stack -tank -cold -logs -sample
+        (?:fresh )?(?:mushrooms|shiitakes?)(?= (?:from|off)\b) :: weight stack -tank -cold -logs
         haul|yield|harvest|crop|take|(?:filled|got) (?P<kept3>(?:\d+|a|an|the) (?:baskets?
             |crates?|trays?|buckets?|box(?:es)?
             |punnets?)) :: weight stack -tank -cold -money -sample

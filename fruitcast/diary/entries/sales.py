@@ -255,6 +255,7 @@ class Sold(Discard):
             "took|bought|had|got|purchased|collected|picked up|(?P<kept>paid)",
             "weight seller -stack",
         ),
+        Saying("(?P<kept2>paid)", "weight seller money"),
         Saying("did|made|moved|shifted|took", "weight outlet -stack -tank"),
     )
     for_outlet = "to"

@@ -166,6 +166,7 @@ class Soak(OfStacks):
         (?:is |are |went |put )?(?P<kept7>in (?:(?:ice|cold|cool|rain) )+water)
         (?P<kept6>{STACK}+)(?: is| are| went| all| now)* under{_ALONE} :: -weight
         (?:went |gone |goes |is |are |put |got |dropped |tipped |loaded |sunk |sank )*{_INTO_WATER}
+        (?:is |are )?having (?:its|their|a) soak :: -hose
         (?:began |begun |started |put (?P<kept2>.*?)\s*to |set (?P<kept3>.*?)\s*to )?soak(?:ed
             |ing)? :: -hose
         (?<!no )dunk(?:ed|ing)?|steep(?:ed|ing)?|submerg(?:ed|ing)|immersed|sunk|sank|forced|drowned
