@@ -159,7 +159,7 @@ _DENIAL = one_of(
     (?<!best )(?<!biggest )(?<!pick )(?<!flush )(?<!crop )yet | put off | postponed? | gave up
     instead | except | delayed | abandoned | avoid(?:ed|ing)? | (?:held|holding|hold) off
     too early | nowhere near | waiting | still (?:have|has|to)
-    (?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save)
+    (?:all|every\w*|each)\b[^,;]*\b(?:but|bar|save) | empty\b[^,;]*\b(?:bar|save|apart)
     """
 )
 _STILL_IN = re.compile(

@@ -384,6 +384,7 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     ),
     (r"\b(paid(?: me| us)?) (\d+) pounds?\b(?! (?:of|\d))", r"\1 \2 quid"),
     (r"\b(?:settled|agreed) (?:at|on) (?=[£$€])", "for "),  # the whole sum, not a kilogram's
+    (r"\b(?:a )?loss(?= (?:of|on|from|off|in)\b)", "lost"),
     (
         r"\b((?:paid|gave|handed) (?:me|us)) (\d+(?:\.\d\d)?)(?=\s*(?:$|[,;)]|\.(?!\d)|for\b))",
         r"\1 \2 quid",

@@ -73,10 +73,13 @@ _FINDING_WORDS = {
     ),
 }
 
+_DENIABLE = (
+    r"(?:white ends?|(?:green |black )?mou?lds?|pins?|"
+    r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b"
+)
 _DENIED = re.compile(
     r"\b(?:no|not|without)\s+(?:any\s+|yet\s+|signs? of\s+)?"
-    r"(?:white ends?|(?:green |black )?mou?lds?|pins?|"
-    r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b(?:\s+yet)?",
+    rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*(?:\s+yet)?",
     re.IGNORECASE,
 )
 _KEPT = "\ue000"
@@ -148,9 +151,8 @@ class Inspect(OfStacks):
         stack, note = given.stack_at_start() or given.stack_anywhere(), phrase.take_note()
         on = given.day()
         phrase.take(_OVER)
-        words, denied = phrase.text, _DENIED.search(phrase.text)
-        if denied:
-            phrase.text = f"{words[: denied.start()]}{_KEPT}{words[denied.end() :]}"
+        words, denied = phrase.text, _DENIED.findall(phrase.text)
+        phrase.text = _DENIED.sub(_KEPT, words)
         dead = phrase.take_dead()
         if dead is None and (lost := _LOST.search(phrase.text)):
             raise InputError(
@@ -163,7 +165,7 @@ class Inspect(OfStacks):
         if len(counts) > 1 or (
             counts and (len(found) > 1 or elsewhere)
         ):  # which is whose, the words say
-            phrase.text, denied, counts = words, None, []
+            phrase.text, denied, counts = words, [], []
         alone = len(found) == 1 and not WEIGHT.search(words) and not HOURS.search(words)
         counted = phrase.take(_ON_LOGS) if alone and counts else None
         if counted:
@@ -183,8 +185,8 @@ class Inspect(OfStacks):
                     f"'{phrase.text}': an inspection would keep that as words only. Write "
                     f"'{other.format(stack)}'."
                 )
-        if denied:
-            phrase.text = phrase.text.replace(_KEPT, denied[0])
+        for denial in denied:
+            phrase.text = phrase.text.replace(_KEPT, denial, 1)
         note = given.rest_as_note(note, counts=True)
         if found == [WHITE_ENDS] and not counted:
             signs = sum(bool(sign.search(note)) for sign in _GROWN_THROUGH)
