@@ -79,7 +79,8 @@ _DENIABLE = (
 )
 _DENIED = re.compile(
     r"\b(?:no|not|without)\s+(?:any\s+|yet\s+|signs? of\s+)?"
-    rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*(?:\s+yet)?",
+    rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*"
+    r"(?:\s+yet)?",
     re.IGNORECASE,
 )
 _KEPT = "\ue000"
