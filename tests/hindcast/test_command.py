@@ -76,6 +76,8 @@ def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
+        # Tests that were started in the background hand on that they are deaf to it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     kept = tmp_path / "stopped" / ".hindcast"
     until = time.monotonic() + 300
