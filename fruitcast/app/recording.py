@@ -18,15 +18,8 @@ from fruitcast.diary.entries.word import day_meant
 from fruitcast.diary.events import FIELDS, Event, cancelled_entries
 from fruitcast.diary.plan import Plan
 from fruitcast.diary.record_checks import describe
-from fruitcast.diary.recording import (
-    Expected,
-    PlannedHours,
-    Recorded,
-    outlet_names,
-    parse_sentence,
-    parse_sheet,
-    undo_record,
-)
+from fruitcast.diary.recording import PlannedHours, Recorded, outlet_names, undo_record
+from fruitcast.diary.spoken import Expected, parse_sentence, parse_sheet
 from fruitcast.document import Amount, Document, Instant
 from fruitcast.errors import InputError
 from fruitcast.tables.text import read_text

@@ -20,8 +20,9 @@ from fruitcast.diary.events import INSPECT, LOTS, RETIRE, UNDO, Event, in_force
 from fruitcast.diary.kept_plan import BACKGROUND, Background, kept_background
 from fruitcast.diary.plan import Plan, StackToPart
 from fruitcast.diary.record_checks import describe
-from fruitcast.diary.recording import NeedsYesError, Recorded, check_record, parse_sentence
+from fruitcast.diary.recording import NeedsYesError, Recorded, check_record
 from fruitcast.diary.sales import highest_prices
+from fruitcast.diary.spoken import parse_sentence
 from fruitcast.diary.state import StackState, YardState
 from fruitcast.diary.state_from_diary import read_yard_state, yard_state
 from fruitcast.errors import InputError

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
 
-from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import SOAK, UNDO, Event, in_force
 from fruitcast.diary.limits import Limits, Say
-from fruitcast.diary.marks import Parts
-from fruitcast.diary.not_done import TAKES_BACK
-from fruitcast.diary.phrases import DAY_EXAMPLES, LASTED, UNIT_OF_WEIGHT, Phrase, parse_day
+from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase
 from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
-from fruitcast.diary.sales import highest_prices
-from fruitcast.diary.sentence import Said, records_in, set_apart
 from fruitcast.diary.spoken_kind import OTHER_WORDS, left_remark, unknown_kind
 from fruitcast.diary.state import StackState
-from fruitcast.diary.state_from_diary import yard_state
-from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.errors import InputError
 from fruitcast.numbers import Numbers, default_numbers
-from fruitcast.units import Units, format_weight
+from fruitcast.units import Units
 from fruitcast.yard.model import SEPARATOR, Yard
 
 
@@ -44,23 +35,11 @@ class NeedsYesError(InputError):
         super().__init__(f"{doubts[0]}. If it is right all the same, add --yes.")
 
 
-Expected = Callable[[date], Mapping[str, float]]
-"""Weight expected on a day of each stack's or lot's flush. [kg]"""
-
 PlannedHours = Callable[[str, date], float | None]
 """Hours in water that the plan has for a stack that goes in on about a day. [h]"""
 
-MAX_WORDS, MAX_SENTENCE = 2500, 500
-"""Longest record read, and longest of its kinds but a note. [characters]"""
-
-MAX_LINES = 500
-"""Lines of a sheet read at most: a season's, or several sheets at once."""
-
-MOST_OF_A_MESSAGE = 400
-"""Characters told of what is wrong in one line of a sheet: it may repeat the line."""
-
-MAX_FAULTS = 50
-"""Faults of a sheet listed at most."""
+MAX_WORDS = 2500
+"""Longest record read. [characters]"""
 
 
 @dataclass(frozen=True)
@@ -147,7 +126,7 @@ def parse_record(
     """
     kind = _kind_of(kind)
     how_to = kind_named(kind).how_to
-    _refuse_long(words if isinstance(words, str) else " ".join(words))
+    refuse_long(words if isinstance(words, str) else " ".join(words))
     phrase = Phrase(words)
     numbers = numbers or default_numbers()
     if kind == "release":  # a promise may be to somebody who is no outlet of the yard
@@ -201,7 +180,8 @@ def parse_record(
     return replace(recorded, questions=questions, choices=choices)
 
 
-def _refuse_long(text: str) -> None:
+def refuse_long(text: str) -> None:
+    """Refuse words too many to be one record."""
     if len(text) > MAX_WORDS:
         raise InputError(
             f"The record has {len(text)} characters, at most {MAX_WORDS} are read. Shorten the "
@@ -263,282 +243,6 @@ def check_record(
         understood += f" That is {', '.join(names)} and {last}."
     questions = () if yes else tuple(o.text for o in objections if o.weight == "question")
     return Recorded(event, understood, questions)
-
-
-def parse_sentence(
-    text: str,
-    *,
-    yard: Yard,
-    events: Sequence[Event],
-    today: date,
-    stacks: Mapping[str, StackState] | None = None,
-    day: date | None = None,
-    yes: bool = False,
-    expected: Expected | None = None,
-    planned: PlannedHours | None = None,
-) -> tuple[Recorded, ...]:
-    """Return what a sentence means: one record, or one for each stack that it names.
-
-    Parameters
-    ----------
-    text : str
-        As typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'.
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary so far; each record is judged with those before it already counted.
-    today : date
-        Now.
-    stacks : mapping of str to StackState or None
-        Stacks and lots as the diary leaves them; None works them out.
-    day, yes, planned
-        As in `parse_record`.
-    expected : callable or None
-        Weight expected on a day of each stack's flush, by which a crate from several is shared;
-        None: by their logs. [kg]
-
-    Raises
-    ------
-    InputError
-        As `parse_record`; also if the kind of record is not told, or one amount is given for
-        several stacks.
-    """
-    _refuse_long(text)
-    if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
-        raise InputError(
-            f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
-            "before it."
-        )
-    if TAKES_BACK.fullmatch(" ".join(text.split())):
-        last = undo_record(events, yard.units)
-        if not last.event.cancels:
-            raise InputError(f"'{text}': leave out the line above instead; it is not written yet.")
-        asked = f"The last entry is taken back: {last.understood.partition(': ')[2]} Is it right?"
-        return (last if yes else replace(last, questions=(asked,)),)
-    if stacks is None:
-        stacks = yard_state(yard, events, today).stacks
-    bases = (name.partition(SEPARATOR)[0] for name in stacks)
-    names = tuple(dict.fromkeys([*bases, *stacks]))
-    understood = partial(
-        _understood,
-        names=names,
-        yard=yard,
-        events=events,
-        today=today,
-        stacks=stacks,
-        day=day,
-        yes=yes,
-        expected=expected,
-        planned=planned,
-    )
-    whole: tuple[Recorded, ...] = ()
-    refused: InputError | None = None
-    try:
-        whole = understood(text, aside="")
-    except NeedsYesError:
-        raise
-    except InputError as error:
-        refused = error
-    # What is not understood as a whole may be a record in much company.
-    if refused or any(record.choices for record in whole):
-        core, aside = set_apart(text, Parts(names, outlet_names(yard)))
-        try:
-            whole = understood(core, aside=aside) if core and aside else whole
-        except NeedsYesError:
-            raise
-        except InputError as error:
-            refused = refused or error
-    if refused and not whole:
-        raise refused
-    return whole
-
-
-def _understood(
-    text: str,
-    *,
-    names: Sequence[str],
-    aside: str,
-    yard: Yard,
-    events: Sequence[Event],
-    today: date,
-    stacks: Mapping[str, StackState],
-    day: date | None,
-    yes: bool,
-    expected: Expected | None,
-    planned: PlannedHours | None,
-) -> tuple[Recorded, ...]:
-    """Return what a sentence means without what was said beside it, which goes into the notes."""
-    in_tank = [name for name, state in stacks.items() if state.in_tank]
-    found: list[Recorded] = []
-    outlets = outlet_names(yard)
-    sentence = records_in(text, names, today, in_tank, outlets)
-    for spoken in sentence.records:
-        said = spoken._replace(remark="; ".join(filter(None, (spoken.remark, aside))))
-        known = [*events, *(record.event for record in found)]
-        if found:
-            stacks = yard_state(yard, known, today).stacks
-        if said.together:
-            found += _one_crate(
-                said, yard, known, today, stacks, day=day, yes=yes, expected=expected
-            )
-            continue
-        record = parse_record(
-            said.kind,
-            said.words,
-            today=today,
-            day=day,
-            stacks=stacks,
-            units=yard.units,
-            outlets=outlets,
-            numbers=default_numbers().with_overrides(yard.numbers),
-            tank_logs=yard.soaking.tank_logs,
-            on_hand=on_hand_by(known, yard.cold_store_days),
-            prices=highest_prices(yard, known),
-            known=known,
-            remark=said.remark,
-            yes=yes,
-            planned=None if sentence.to_come else planned,
-        )
-        if (
-            sentence.to_come
-            and record.event.kind == SOAK
-            and not (yes or LASTED.search(said.words))
-        ):
-            asked = f"'{sentence.to_come}': how many hours is that? It is kept as your words only."
-            record = replace(record, questions=(*record.questions, asked))
-        found.append(record)
-    if sentence.mended:
-        told = " ".join(f"'{word}' was read as '{as_}'." for word, as_ in sentence.mended.items())
-        found[0] = replace(found[0], understood=f"{found[0].understood} {told}")
-    return tuple(found)
-
-
-def _one_crate(
-    said: Said,
-    yard: Yard,
-    events: Sequence[Event],
-    today: date,
-    stacks: Mapping[str, StackState],
-    *,
-    day: date | None,
-    yes: bool,
-    expected: Expected | None,
-) -> tuple[Recorded, ...]:
-    """Return the picks of one crate from several stacks, each with its part."""
-    numbers = default_numbers().with_overrides(yard.numbers)
-    # Read as if it were all of one stack: what speaks against so much of it speaks against none.
-    whole = parse_record(
-        "pick",
-        f"{said.together[0]} {said.words}",
-        today=today,
-        day=day,
-        stacks=stacks,
-        units=yard.units,
-        outlets=outlet_names(yard),
-        numbers=numbers,
-        remark=said.remark,
-        yes=True,
-    ).event
-    parts = shares(said.together, expected(whole.on) if expected else {}, stacks)
-    weight = format_weight(whole.kg or 0.0, yard.units)
-    return tuple(
-        check_record(
-            event,
-            today=today,
-            stacks=stacks,
-            units=yard.units,
-            numbers=numbers,
-            tank_logs=yard.soaking.tank_logs,
-            on_hand=on_hand_by(events, yard.cold_store_days),
-            known=events,
-            yes=yes,
-        )
-        for event in parted(whole, said.together, parts, weight)
-    )
-
-
-def parse_sheet(
-    lines: Iterable[str],
-    *,
-    yard: Yard,
-    events: Sequence[Event],
-    today: date,
-    yes: bool = False,
-    expected: Expected | None = None,
-    planned: PlannedHours | None = None,
-) -> tuple[Recorded, ...]:
-    """Return what a filled-in tick sheet means: many records, several days, all or none.
-
-    A line is a record ('picked A 2 lb'). A line with nothing but a day sets the day of the
-    records below it that name none. Blank lines and lines that begin with '#' are passed
-    over. Each record is judged with those above it already counted.
-
-    Parameters
-    ----------
-    lines : iterable of str
-        The sheet.
-    yard : Yard
-        The yard.
-    events : sequence of Event
-        The diary so far.
-    today : date
-        Now.
-    yes, expected, planned
-        As in `parse_sentence`.
-
-    Raises
-    ------
-    FaultsError
-        With every line that can't be read or be true.
-    """
-    day = today
-    lines = list(lines)
-    if len(lines) > MAX_LINES:
-        raise InputError(
-            f"The sheet has {len(lines)} lines, at most {MAX_LINES} are read. Cut it into several "
-            "sheets; nothing was recorded."
-        )
-    records: list[Recorded] = []
-    faults: list[Fault] = []
-    stacks = yard_state(yard, events, today).stacks
-    for number, line in enumerate(lines, start=1):
-        text = line.strip()
-        if not text or text.startswith("#"):
-            continue
-        with suppress(InputError):
-            day = parse_day(text.rstrip(":"), today)
-            continue
-        known = [*events, *(record.event for record in records)]
-        try:
-            understood = parse_sentence(
-                text,
-                yard=yard,
-                events=known,
-                today=today,
-                stacks=stacks,
-                day=day,
-                yes=yes,
-                expected=expected,
-                planned=planned,
-            )
-        except FruitcastError as error:
-            problem = str(error).rstrip(".")
-            if len(problem) > MOST_OF_A_MESSAGE:
-                problem = f"{problem[:MOST_OF_A_MESSAGE]}..."
-            faults.append(Fault(f"line {number}, '{text[:60]}'", problem, _NONE))
-            if len(faults) >= MAX_FAULTS:
-                break
-            continue
-        records += understood
-        stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
-    if faults:
-        raise FaultsError(faults)
-    if not records:
-        raise InputError("The sheet holds no record. Write one on each line, like 'pick A 2 lb'.")
-    return tuple(records)
-
-
-_NONE = "Nothing of the sheet was recorded"
 
 
 def undo_record(events: Sequence[Event], units: Units, uuid: str | None = None) -> Recorded:

@@ -182,7 +182,8 @@ def _database() -> object:
 
 
 def read_record(data: bytes) -> None:
-    from fruitcast.diary.recording import parse_record, parse_sheet
+    from fruitcast.diary.recording import parse_record
+    from fruitcast.diary.spoken import parse_sheet
     from fruitcast.diary.state_from_diary import yard_state
 
     text = data.decode("utf-8", errors="replace")

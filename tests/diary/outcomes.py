@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from fruitcast.diary.events import Event
-from fruitcast.diary.recording import parse_sentence
+from fruitcast.diary.spoken import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Yard
 

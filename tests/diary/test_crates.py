@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fruitcast.diary.crates import expected_on, shares
-from fruitcast.diary.recording import parse_sentence, parse_sheet
 from fruitcast.diary.sentence import records_in
+from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import InputError

@@ -22,15 +22,8 @@ from fruitcast.diary.events import (
     WHITE_ENDS,
     Event,
 )
-from fruitcast.diary.recording import (
-    OTHER_WORDS,
-    Recorded,
-    outlet_names,
-    parse_record,
-    parse_sentence,
-    parse_sheet,
-    undo_record,
-)
+from fruitcast.diary.recording import OTHER_WORDS, Recorded, outlet_names, parse_record, undo_record
+from fruitcast.diary.spoken import parse_sentence, parse_sheet
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import FaultsError, FruitcastError, InputError
 from tests.diary.diary_samples import NOW, TODAY, day, entry, stack, yard

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from fruitcast.diary.events import Event
-from fruitcast.diary.recording import parse_sentence
+from fruitcast.diary.spoken import parse_sentence
 from fruitcast.errors import FruitcastError
 from fruitcast.yard.model import Outlet, Soaking
 from tests.diary.diary_samples import stack, yard

@@ -1,0 +1,299 @@
+"""A sentence, or a sheet of them, read as records: each judged with those before it counted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date
+
+from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.crates import parted, shares
+from fruitcast.diary.events import SOAK, Event
+from fruitcast.diary.marks import Parts
+from fruitcast.diary.not_done import TAKES_BACK
+from fruitcast.diary.phrases import LASTED, parse_day
+from fruitcast.diary.recording import (
+    NeedsYesError,
+    PlannedHours,
+    Recorded,
+    check_record,
+    outlet_names,
+    parse_record,
+    refuse_long,
+    undo_record,
+)
+from fruitcast.diary.sales import highest_prices
+from fruitcast.diary.sentence import Said, records_in, set_apart
+from fruitcast.diary.state import StackState
+from fruitcast.diary.state_from_diary import yard_state
+from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
+from fruitcast.numbers import default_numbers
+from fruitcast.units import format_weight
+from fruitcast.yard.model import SEPARATOR, Yard
+
+Expected = Callable[[date], Mapping[str, float]]
+"""Weight expected on a day of each stack's or lot's flush. [kg]"""
+
+MAX_SENTENCE = 500
+"""Longest record of all kinds but a note. [characters]"""
+
+MAX_LINES = 500
+"""Lines of a sheet read at most: a season's, or several sheets at once."""
+
+MOST_OF_A_MESSAGE = 400
+"""Characters told of what is wrong in one line of a sheet: it may repeat the line."""
+
+MAX_FAULTS = 50
+"""Faults of a sheet listed at most."""
+
+
+@dataclass(frozen=True)
+class _Reader:
+    """What a sentence is read against; see `parse_sentence`."""
+
+    yard: Yard
+    events: Sequence[Event]
+    today: date
+    stacks: Mapping[str, StackState]
+    day: date | None
+    yes: bool
+    expected: Expected | None
+    planned: PlannedHours | None
+
+    @property
+    def parts(self) -> Parts:
+        """Names that a sentence may hold."""
+        bases = (name.partition(SEPARATOR)[0] for name in self.stacks)
+        return Parts(tuple(dict.fromkeys([*bases, *self.stacks])), outlet_names(self.yard))
+
+    def records(self, text: str, aside: str = "") -> tuple[Recorded, ...]:
+        """Return what a sentence means; what was said beside it goes into the notes."""
+        stacks, found = self.stacks, list[Recorded]()
+        in_tank = [name for name, state in stacks.items() if state.in_tank]
+        sentence = records_in(text, self.parts.stacks, self.today, in_tank, self.parts.outlets)
+        for spoken in sentence.records:
+            said = spoken._replace(remark="; ".join(filter(None, (spoken.remark, aside))))
+            known = [*self.events, *(record.event for record in found)]
+            if found:
+                stacks = yard_state(self.yard, known, self.today).stacks
+            now = replace(self, events=known, stacks=stacks)
+            if said.together:
+                found += now.one_crate(said)
+                continue
+            record = now.record(said, to_come=bool(sentence.to_come))
+            if (
+                sentence.to_come
+                and record.event.kind == SOAK
+                and not (self.yes or LASTED.search(said.words))
+            ):
+                asked = (
+                    f"'{sentence.to_come}': how many hours is that? It is kept as your words only."
+                )
+                record = replace(record, questions=(*record.questions, asked))
+            found.append(record)
+        if sentence.mended:
+            told = " ".join(
+                f"'{word}' was read as '{as_}'." for word, as_ in sentence.mended.items()
+            )
+            found[0] = replace(found[0], understood=f"{found[0].understood} {told}")
+        return tuple(found)
+
+    def record(self, said: Said, *, to_come: bool = False) -> Recorded:
+        """Return what one record of a sentence means."""
+        return parse_record(
+            said.kind,
+            said.words,
+            today=self.today,
+            day=self.day,
+            stacks=self.stacks,
+            units=self.yard.units,
+            outlets=outlet_names(self.yard),
+            numbers=default_numbers().with_overrides(self.yard.numbers),
+            tank_logs=self.yard.soaking.tank_logs,
+            on_hand=on_hand_by(self.events, self.yard.cold_store_days),
+            prices=highest_prices(self.yard, self.events),
+            known=self.events,
+            remark=said.remark,
+            yes=self.yes,
+            planned=None if to_come else self.planned,
+        )
+
+    def one_crate(self, said: Said) -> Iterable[Recorded]:
+        """Return the picks of one crate from several stacks, each with its part."""
+        # Read as if all were of one stack: what speaks against so much of it is no doubt here.
+        one = Said("pick", f"{said.together[0]} {said.words}", said.remark)
+        whole = replace(self, events=(), yes=True).record(one).event
+        parts = shares(said.together, self.expected(whole.on) if self.expected else {}, self.stacks)
+        weight = format_weight(whole.kg or 0.0, self.yard.units)
+        for event in parted(whole, said.together, parts, weight):
+            yield check_record(
+                event,
+                today=self.today,
+                stacks=self.stacks,
+                units=self.yard.units,
+                numbers=default_numbers().with_overrides(self.yard.numbers),
+                tank_logs=self.yard.soaking.tank_logs,
+                on_hand=on_hand_by(self.events, self.yard.cold_store_days),
+                known=self.events,
+                yes=self.yes,
+            )
+
+
+def parse_sentence(
+    text: str,
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    stacks: Mapping[str, StackState] | None = None,
+    day: date | None = None,
+    yes: bool = False,
+    expected: Expected | None = None,
+    planned: PlannedHours | None = None,
+) -> tuple[Recorded, ...]:
+    """Return what a sentence means: one record, or one for each stack that it names.
+
+    Parameters
+    ----------
+    text : str
+        As typed: 'pick A 2 lb', 'yesterday: put A and B in the tank'.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far; each record is judged with those before it already counted.
+    today : date
+        Now.
+    stacks : mapping of str to StackState or None
+        Stacks and lots as the diary leaves them; None works them out.
+    day, yes, planned
+        As in `parse_record`.
+    expected : callable or None
+        Weight expected on a day of each stack's flush, by which a crate from several is shared;
+        None: by their logs. [kg]
+
+    Raises
+    ------
+    InputError
+        As `parse_record`; also if the kind of record is not told, or one amount is given for
+        several stacks.
+    """
+    refuse_long(text)
+    if len(text) > MAX_SENTENCE and not text.lower().lstrip().startswith("note"):
+        raise InputError(
+            f"That is {len(text)} characters for one record. Write one record a line, or 'note' "
+            "before it."
+        )
+    if TAKES_BACK.fullmatch(" ".join(text.split())):
+        last = undo_record(events, yard.units)
+        if not last.event.cancels:
+            raise InputError(f"'{text}': leave out the line above instead; it is not written yet.")
+        asked = f"The last entry is taken back: {last.understood.partition(': ')[2]} Is it right?"
+        return (last if yes else replace(last, questions=(asked,)),)
+    if stacks is None:
+        stacks = yard_state(yard, events, today).stacks
+    reader = _Reader(yard, events, today, stacks, day, yes, expected, planned)
+    whole: tuple[Recorded, ...] = ()
+    refused: InputError | None = None
+    try:
+        whole = reader.records(text)
+    except NeedsYesError:
+        raise
+    except InputError as error:
+        refused = error
+    # What is not understood as a whole may be a record in much company.
+    if refused or any(record.choices for record in whole):
+        core, aside = set_apart(text, reader.parts)
+        try:
+            whole = reader.records(core, aside) if core and aside else whole
+        except NeedsYesError:
+            raise
+        except InputError as error:
+            refused = refused or error
+    if refused and not whole:
+        raise refused
+    return whole
+
+
+def parse_sheet(
+    lines: Iterable[str],
+    *,
+    yard: Yard,
+    events: Sequence[Event],
+    today: date,
+    yes: bool = False,
+    expected: Expected | None = None,
+    planned: PlannedHours | None = None,
+) -> tuple[Recorded, ...]:
+    """Return what a filled-in tick sheet means: many records, several days, all or none.
+
+    A line is a record ('picked A 2 lb'). A line with nothing but a day sets the day of the
+    records below it that name none. Blank lines and lines that begin with '#' are passed
+    over. Each record is judged with those above it already counted.
+
+    Parameters
+    ----------
+    lines : iterable of str
+        The sheet.
+    yard : Yard
+        The yard.
+    events : sequence of Event
+        The diary so far.
+    today : date
+        Now.
+    yes, expected, planned
+        As in `parse_sentence`.
+
+    Raises
+    ------
+    FaultsError
+        With every line that can't be read or be true.
+    """
+    day = today
+    lines = list(lines)
+    if len(lines) > MAX_LINES:
+        raise InputError(
+            f"The sheet has {len(lines)} lines, at most {MAX_LINES} are read. Cut it into several "
+            "sheets; nothing was recorded."
+        )
+    records: list[Recorded] = []
+    faults: list[Fault] = []
+    stacks = yard_state(yard, events, today).stacks
+    for number, line in enumerate(lines, start=1):
+        text = line.strip()
+        if not text or text.startswith("#"):
+            continue
+        with suppress(InputError):
+            day = parse_day(text.rstrip(":"), today)
+            continue
+        known = [*events, *(record.event for record in records)]
+        try:
+            understood = parse_sentence(
+                text,
+                yard=yard,
+                events=known,
+                today=today,
+                stacks=stacks,
+                day=day,
+                yes=yes,
+                expected=expected,
+                planned=planned,
+            )
+        except FruitcastError as error:
+            problem = str(error).rstrip(".")
+            if len(problem) > MOST_OF_A_MESSAGE:
+                problem = f"{problem[:MOST_OF_A_MESSAGE]}..."
+            faults.append(Fault(f"line {number}, '{text[:60]}'", problem, _NONE))
+            if len(faults) >= MAX_FAULTS:
+                break
+            continue
+        records += understood
+        stacks = yard_state(yard, [*events, *(r.event for r in records)], today).stacks
+    if faults:
+        raise FaultsError(faults)
+    if not records:
+        raise InputError("The sheet holds no record. Write one on each line, like 'pick A 2 lb'.")
+    return tuple(records)
+
+
+_NONE = "Nothing of the sheet was recorded"
