@@ -7,44 +7,45 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, DAYS_LONG, HOURS, LOGS, MONEY, WEIGHT, joined
 from fruitcast.diary.plain_words import ONES, UNIT
 
-_BEFORE = re.compile(
+_BEFORE = pattern_of(
     r"(?:(?<!\w)(?:from|off(?: of)?|out of|of|on|in|to|around|"
     r"for)\s+)?(?:(?<!\w)(?:the|all of|all)\s+)?"
     r"(?:(?<!\d\s)(?<!\w)logs?\s+(?:of|from|in)\s+(?:the\s+)?)?(?:(?<!\w)(?:log\s+)?(?:stacks?|piles?|crib)\s+"
     r"(?:(?:called|named)\s+)?)?$",
     re.IGNORECASE,
 )
-_OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
-_GRADE = re.compile(
+_OVERNIGHT = pattern_of(r"\bover ?night\b", re.IGNORECASE)
+_GRADE = pattern_of(
     r"\bgrade\s+[^\s,;.]+|\b(?:firsts|seconds|culls?)\b"
     r"(?!\s+(?:flush|pick|harvest|round|crop|of the|ones?))"
     r"|\b(?:first|second)\b(?=\s*(?:$|[,;.]|\d))",  # not 'the first tiny pins'
     re.IGNORECASE,
 )
-_NUMBER = re.compile(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
-NAMED_BEFORE_ONE = re.compile(
+_NUMBER = pattern_of(r"[\d¼½¾⅓⅔⅛]+(?:[.,/]\d+)*\S*")
+NAMED_BEFORE_ONE = pattern_of(
     r"^(?:late|hard|heavy|light|big|bit|few|lot|frost|hail|storm|slug|snail|deer|bird|mouse|squirrel|beetle|couple|load|good|nice|small|large|little)\b",
     re.IGNORECASE,
 )
-_A_LOOK_AT = re.compile(
+_A_LOOK_AT = pattern_of(
     r" (?!(?:out|in|is|was|are|has|had|gave|got|did|went|came|to|on|off|and|up"
     r"|pins?)\b)[a-z]+(?<!ed)"
     r"(?<!s)(?: [a-z]+){0,2}? (?:of|from|off|on|over|at|in|for|round) (?:the )?(?:stack )?[A-Z]"
 )
 """'A quick check of G' is not of stack A."""
 
-_WHERE = re.compile(
+_WHERE = pattern_of(
     r"[- ](?:side|facing|end|edge|bank|fence|wall|corner|slope|wind|face)\b", re.IGNORECASE
 )
 """'On the north side' is no stack North."""
 
-_BEFORE_SMALL_A = re.compile(
+_BEFORE_SMALL_A = pattern_of(
     r"(?:^|[,&+]|\b(?:from|off|of|on|stacks?|and|picked|soaked|pulled|watered))\s*$", re.IGNORECASE
 )
-_AFTER_SMALL_A = re.compile(
+_AFTER_SMALL_A = pattern_of(
     r"\s*(?:$|[,:;)&+]|-\s|and\s|\d|overnight|all\b|before\b|after\b|at\s|today|yesterday|this\s|last\s|on\s|for\s"
     r"|(?:did|gave|had|has|is|was|went|came|got|out|in|yielded|pinn|pins|soaked|pulled|picked)\b)",
     re.IGNORECASE,

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from difflib import get_close_matches
 
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.plain_words import plainly
 from fruitcast.errors import InputError
 from fruitcast.tables.values import WEEKDAYS
@@ -30,13 +31,13 @@ _NUMBER = r"(?:\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?\s*[¼½¾⅓⅔⅛]?|[.,]\d
 _WEIGHT_UNIT = (
     r"(?:kgs?|kilos?|kilograms?|g|gr|grams?|lbs?|pounds?|oz|ounces?)(?![a-z])\.?|#(?=\s|$)"
 )
-UNIT_OF_WEIGHT = re.compile(rf"(?<![\w])(?:{_WEIGHT_UNIT})", re.IGNORECASE)
+UNIT_OF_WEIGHT = pattern_of(rf"(?<![\w])(?:{_WEIGHT_UNIT})", re.IGNORECASE)
 _RAIN_UNIT = r"(?:mm|millimetres?|millimeters?|cm|centimetres?|centimeters?|inch(?:es)?|in|\"|'')"
 _END = r"(?![\w/])"
 
 _SUM = r"\d{1,9}(?:[.,]\d{1,9})?(?!\d)"
 _FOR_EACH = r"(?:\s*(?:/|per|an?|the)\s*(?:kg|kilo|lb|pound)s?\b)"
-MONEY = re.compile(
+MONEY = pattern_of(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£$]|paid|(?:in )?cash"
@@ -47,8 +48,8 @@ MONEY = re.compile(
 )
 """What was paid."""
 
-_METRIC = re.compile(r"\d\s*(?:k|g)", re.IGNORECASE)
-_POUNDS = re.compile(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
+_METRIC = pattern_of(r"\d\s*(?:k|g)", re.IGNORECASE)
+_POUNDS = pattern_of(r"[\d¼½¾⅓⅔⅛]\s*(?:lb|pound|oz|ounce|#)", re.IGNORECASE)
 
 
 def _weight(joint: str) -> str:
@@ -59,46 +60,46 @@ def _weight(joint: str) -> str:
 
 
 _WEIGHT, _CLOSE_WEIGHT = _weight(r"\s*(?:and|,)?\s*"), _weight(r"\s*")
-WEIGHT = re.compile(rf"(?<![\w.,])(-?{_WEIGHT})", re.IGNORECASE)
+WEIGHT = pattern_of(rf"(?<![\w.,])(-?{_WEIGHT})", re.IGNORECASE)
 ONE_WEIGHT = rf"(?<![\w.,]){_CLOSE_WEIGHT}"
 """Pattern of a weight without a comma or 'and' in it."""
 
-DEPTH = re.compile(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
-LITRES = re.compile(
+DEPTH = pattern_of(rf"(?<![\w.,])(-?{_NUMBER}\s*{_RAIN_UNIT}){_END}", re.IGNORECASE)
+LITRES = pattern_of(
     rf"(?<![\w.,])({_NUMBER})\s*(litres?|liters?|l|gallons?|gal){_END}\.?", re.IGNORECASE
 )
-HOURS = re.compile(
+HOURS = pattern_of(
     rf"(?<![\w.,])(-?{_NUMBER})\s*(?:hours?|hrs?|h|(?P<minutes>minutes?|mins?)){_END}\.?",
     re.IGNORECASE,
 )
 _HOW_MANY = rf"(?P<days>an?|one|two|{_NUMBER}|the|)\s*(?:whole|full|good)?\s*days?\b"
-DAYS_LONG = re.compile(
+DAYS_LONG = pattern_of(
     r"\b(?:for|(?:leaving|leave|left) (?:them|it)(?: in)?(?: for)?)\s+" + _HOW_MANY,
     re.IGNORECASE,
 )
-LASTED = re.compile(f"{HOURS.pattern}|{DAYS_LONG.pattern}", re.IGNORECASE)
+LASTED = pattern_of(f"{HOURS.pattern}|{DAYS_LONG.pattern}", re.IGNORECASE)
 """How long something lasted, in hours or days."""
-_DAYS = re.compile(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)", re.IGNORECASE)
-LOGS = re.compile(
+_DAYS = pattern_of(rf"(?<![\w/.,]){_HOW_MANY}(?! \w)", re.IGNORECASE)
+LOGS = pattern_of(
     r"(?<![\w.,/])(-?\d+)\s*(?:of\s+(?:the|them|those)\s+)?"
     rf"(?P<kept>(?:(?!of\b|in\b|from\b|and\b|for\b|{_WEIGHT_UNIT}|(?:h|hrs?|hours?|mins?|mm|in)\b)[a-z]+\s+){{0,2}})"
     r"(?:logs?|(?<!\d)ones)(?!\w)",
     re.IGNORECASE,
 )
-_DEAD = re.compile(
+_DEAD = pattern_of(
     r"(?<![\w.,])(?P<before>-?\d+|no|none|nothing)\s*(?:of\s+the\s+)?(?:logs?\s*)?(?:,?\s*(?:(?:they|all)(?:'re)?\s+)?(?:are|were|have|look|is|has|was)?\s*)?"
     r"(?:(?:proper|quite|completely|stone|definitely|properly)\s+)?(?:dead(?:\s+(?:logs?|ones?))?|died)(?!\w)"
     r"|(?<!\w)dead(?:\s+(?:logs?|ones?))?\s*:?\s*"
     r"(?P<after>\d+|(?<=: )(?:none|zero|no))(?:\s*logs?)?(?![\w.,])",
     re.IGNORECASE,
 )
-_PERCENT = re.compile(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
+_PERCENT = pattern_of(rf"(?:at\s+)?(?<![\w.,])({_NUMBER})\s*(?:%|percent|per cent)", re.IGNORECASE)
 _OF_ANOTHER_KIND = (
     r"(?!\s*(?:hours?|hrs?|h|minutes?|mins?|litres?|liters?|gallons?|gal|" r"mm|cm|%)(?!\w))"
 )
-_BARE = re.compile(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}", re.IGNORECASE)
-_THOUSANDS = re.compile(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
-_NOTE = re.compile(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
+_BARE = pattern_of(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}", re.IGNORECASE)
+_THOUSANDS = pattern_of(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
+_NOTE = pattern_of(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
@@ -118,7 +119,7 @@ _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
 _HOUR = r"(?:morning|afternoon|evening|night|lunchtime|noon|midday|[ap]m|arvo|eve)"
 _DAY_NUMBER, _MONTH_NUMBER = r"(?:1[3-9]|2\d|3[01])", r"(?:0?[1-9]|1[0-2])"
 _NO_FRACTION = r"(?!\s*(?:[a-z]{0,2}(?:in|inch(?:es)?|lbs?|oz|kg|pounds?)\b|[\"/']))"
-DAY = re.compile(
+DAY = pattern_of(
     r"(?<![\w-])(?:(?:on|since)\s+)?(?:(?:early|earlier|late|first\s+thing)\s+)?(?:"
     rf"(?:(?P<named>{_WEEKDAY})\b\.?,?\s+)?(?:"
     r"(?P<iso>\d{4}-\d{1,2}-\d{1,2})"

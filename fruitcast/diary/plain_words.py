@@ -10,6 +10,8 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
+from fruitcast.diary.pattern import pattern_of
+
 # Words that decide nothing in a record, and words of records in which a slip is mended.
 
 
@@ -27,7 +29,7 @@ def one_of(table: str) -> re.Pattern[str]:
     return re.compile(rf"\b(?:{'|'.join(filter(None, wordings))})(?!\w)", re.IGNORECASE)
 
 
-_FILLERS = re.compile(
+_FILLERS = pattern_of(
     r"(?<![\w/'-])(?:"
     r"(?:i|we|they)'d(?= (?:been|[a-z]{2,}ed)\b)"
     r"|i've|ive|we've|weve|i|we|just(?! (?:over|under|shy))|please|also|"
@@ -113,10 +115,10 @@ _PERSON = (
 PEOPLE = rf"{_PERSON}(?:(?:, | and | & | \+ ){_PERSON})*(?: and(?: me| I)?\b)?"
 """Pattern of the names of people."""
 
-UNKNOWN_NAME = re.compile(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
+UNKNOWN_NAME = pattern_of(r"(?<![\w'°])(?<!\d )(?:[B-HJ-Z]|[A-Z]+\d\w*|[A-Z]\w*/\d)(?![\w'])")
 """What may be a stack that the yard does not have."""
 
-PART_ALONE = re.compile(
+PART_ALONE = pattern_of(
     r"(?:a |one |another )?(?:half|quarter|third|bit|few)(?: (?:more|extra))?", re.I
 )
 """A part of an amount, torn from it."""
@@ -132,7 +134,7 @@ DESCRIBING = _set(
 )
 """Words that may stand alone beside a record."""
 
-_WORD = re.compile(r"[\w'][\w'/]*")
+_WORD = pattern_of(r"[\w'][\w'/]*")
 
 
 def without_fillers(text: str, names: Iterable[str]) -> str:
@@ -439,8 +441,8 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
 )
 """Each wording and what it is in plain, one after the other."""
 
-_COMPILED = tuple((re.compile(words, re.IGNORECASE), plain) for words, plain in _RULES)
-_BARE_OUNCES = re.compile(
+_COMPILED = tuple((pattern_of(words, re.IGNORECASE), plain) for words, plain in _RULES)
+_BARE_OUNCES = pattern_of(
     rf"{_POUNDS_AND}\s+{_OUNCES}(?=\s*(?:$|[,;)]|\.(?:\s|$)|\s-\s|\s(?:from|off|out|on|to|of|today"
     r"|yesterday|this|last|and|but|firsts?|seconds|culls|at \d+ quid|(?:at|for) [$€£])))",
     re.IGNORECASE,
@@ -474,10 +476,10 @@ _SHORT = {
     **dict.fromkeys(("had to chuck", "had to toss", "had to dump"), "threw away"),
     "had to throw": "threw",
 }
-_SHORTENED = re.compile(
+_SHORTENED = pattern_of(
     rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE
 )
-_AND = re.compile(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
+_AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
 
 
 def with_plain_signs(text: str) -> str:

@@ -17,6 +17,7 @@ from fruitcast.diary.entries.kind import (
     with_logs_seen,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.stack_history import StackHistory
 
 if TYPE_CHECKING:
@@ -25,13 +26,13 @@ if TYPE_CHECKING:
     from fruitcast.diary.yard_history import YardHistory
 
 
-_MUSHROOMS = re.compile(
+_MUSHROOMS = pattern_of(
     r"(?<![\w.,/])(\d{1,3})(?: (?:mushrooms?|caps|shiitakes?))?"
     r" (?:popped|came up|come up|coming|showing|out)"
     r"(?=\s*(?:$|[,;.]|(?:on|off)\b))",
     re.IGNORECASE,
 )
-_COUNTED = re.compile(
+_COUNTED = pattern_of(
     r"\b(?:about |around |some )?(\d{1,4})(?: pins)?,? (?:a|per|each|on each|on every) log\b",
     re.IGNORECASE,
 )

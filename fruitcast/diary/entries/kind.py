@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 from fruitcast.diary.events import DEAD_LOGS, DRIED_OUT, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.yard.model import SEPARATOR
 
 if TYPE_CHECKING:
@@ -324,7 +325,7 @@ def with_logs_seen(phrase: Phrase, note: str) -> str:
     return "; ".join(text for text in (logs, note) if text)
 
 
-_ON_LOGS = re.compile(
+_ON_LOGS = pattern_of(
     r"(?:\b(?:on|at)\s+)?(?<![\w.,/])(\d+) (?:of the )?logs?\b(?: (?:out )?of (?:the )?\d+)?"
     r"|\bon (?:about )?(\d+)$",
     re.IGNORECASE,

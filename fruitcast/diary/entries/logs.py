@@ -28,6 +28,7 @@ from fruitcast.diary.events import (
     WHITE_ENDS,
     Event,
 )
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import HOURS, SAMPLE_NAMES, WEIGHT
 from fruitcast.diary.stack_history import StackHistory, dry_basis_moisture, shared
 from fruitcast.errors import InputError
@@ -77,7 +78,7 @@ _DENIABLE = (
     r"(?:white ends?|(?:green |black )?mou?lds?|pins?|"
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b"
 )
-_DENIED = re.compile(
+_DENIED = pattern_of(
     r"\b(?:no|not|without)\s+(?:any\s+|yet\s+|signs? of\s+)?"
     rf"{_DENIABLE}(?:\s+(?:or|nor|and no|and not)\s+(?:any\s+|signs? of\s+)?{_DENIABLE})*"
     r"(?:\s+yet)?",
@@ -86,38 +87,38 @@ _DENIED = re.compile(
 _KEPT = "\ue000"
 """Stands in the place of what was denied while findings are looked for."""
 
-_OVER = re.compile(
+_OVER = pattern_of(
     r"^(?:(?:look(?:ed)?|went|gone|going)\s+)?(?:it |them )?over\b[\s,;:.-]*"
     r"|[\s,;]*\b(?:it|them) over\s*$",
     re.IGNORECASE,
 )
 """What is left of 'looked A over' and 'fine, checked it over'."""
 
-_BORE = re.compile(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
+_BORE = pattern_of(r"^(?:has|have|had|shows?|lost)\b[\s,]*(?=[^\s,])", re.IGNORECASE)
 """What is left of 'A has mould, moved it away'."""
 
-_LOST = re.compile(r"\blost\b|\b\d+ (?:of the )?logs? (?:to rot\b|gone\b)", re.IGNORECASE)
+_LOST = pattern_of(r"\blost\b|\b\d+ (?:of the )?logs? (?:to rot\b|gone\b)", re.IGNORECASE)
 
 _GROWN_THROUGH = (
-    re.compile(r"(?<!not )(?<!less )\bspringy\b", re.IGNORECASE),
-    re.compile(r"(?<!not )(?<!no )\bdull\b", re.IGNORECASE),
+    pattern_of(r"(?<!not )(?<!less )\bspringy\b", re.IGNORECASE),
+    pattern_of(r"(?<!not )(?<!no )\bdull\b", re.IGNORECASE),
 )
 """Signs that beside white ends tell of a finished spawn run (common practice)."""
 
-_ON_LOGS = re.compile(
+_ON_LOGS = pattern_of(
     r"(?:\b(?:on|in|at|off|with)\s+)?\b(\d+)\s*(?:of\s+(?:the|them|those)\s*)?(?:old\s+)?(?:logs?|ones|)(?!\w|\s*%|\s+per)"
     r"(?:\s+(?:with|have|has|got)\b)?",
     re.IGNORECASE,
 )
 """On how many logs something was found."""
 
-_PINS = re.compile(r"^(?:pins?|pinning)$", re.IGNORECASE)
+_PINS = pattern_of(r"^(?:pins?|pinning)$", re.IGNORECASE)
 _ELSEWHERE = (
     (WEIGHT, "weigh {} 12 kg"),
     (HOURS, "soak {} 24 h"),
-    (re.compile(r"\d\s*%"), "weigh {} 12 kg at 42 %"),
-    (re.compile(r"\bpins?\b", re.IGNORECASE), "pins {}"),
-    (re.compile(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
+    (pattern_of(r"\d\s*%"), "weigh {} 12 kg at 42 %"),
+    (pattern_of(r"\bpins?\b", re.IGNORECASE), "pins {}"),
+    (pattern_of(r"\bdead\b|\bdied\b", re.IGNORECASE), "inspect {} 2 dead"),
 )
 """What an inspection would only keep as words, and the record that counts."""
 
@@ -227,15 +228,15 @@ class Inspect(OfStacks):
 
 # Watering, rain and weighed sample logs.
 
-_START = re.compile(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
-_SAMPLE = re.compile(
+_START = pattern_of(r"\b(?:start(?:ing)?(?:\s+weight)?|from)\s*:?\s*(?=[\d.,¼½¾])", re.IGNORECASE)
+_SAMPLE = pattern_of(
     rf"\b(?:sample|{SAMPLE_NAMES}(?=\s+log))\s+(?:log\s+)?(?:no\.?\s*|number\s+)?(?!\d+(?:lbs?|kgs?|oz|g)\b)(\w*\d\w*)\b(?![.,/]\d|\s*(?:lbs?|kgs?|kilos?|oz|ounces?|pounds?|g|grams?)\b)"
     rf"|\b(?:sample(?:\s+logs?)?|{SAMPLE_NAMES}\s+log)\b(?:\s+(?:in|of|from)\b)?",
     re.IGNORECASE,
 )
 
 
-_CANS = re.compile(
+_CANS = pattern_of(
     r"\b(?:(?:a|few|some|with|\d+|several) )+(?:watering )?(?:cans?|buckets?)(?:fuls?)?\b"
     r"(?: of water)?",
     re.IGNORECASE,

@@ -19,6 +19,7 @@ from fruitcast.diary.entries.kind import (
 )
 from fruitcast.diary.events import Event
 from fruitcast.diary.marks import stacks_in
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 # Jobs that change nothing in the model: logs turned, covered, inoculated. They are done by it.
 
 
-_DEGREES = re.compile(
+_DEGREES = pattern_of(
     r"(?:\b(?:through|by)\s+)?\b(?:45|90|180|270|360)\s*(?:degrees|deg|°)", re.IGNORECASE
 )
 
@@ -147,7 +148,7 @@ class Inoculate(_Tended):
 
 # Notes, entries taken back, and what a later version wrote.
 
-_ABOUT = re.compile(
+_ABOUT = pattern_of(
     r"\b(?:for|on|in|at|of|by|over|under|near|behind|around|stack)\s+$", re.IGNORECASE
 )
 

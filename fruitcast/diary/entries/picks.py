@@ -17,6 +17,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import DRIED_OUT, OTHER_CAUSE, RAIN_SOAKED, SLUGS, Event
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import ONE_WEIGHT, WEIGHT, Phrase
 from fruitcast.diary.plain_words import PEOPLE, UNKNOWN_NAME
 from fruitcast.diary.stack_history import StackHistory
@@ -66,7 +67,7 @@ _MORE = (
     r"(?:slugs?|snails?|(?P<wet>rain)) (?:had |got |ate |took |ruined |spoil(?:ed|t) )?"
     rf"(?:another (?P<more>{ONE_WEIGHT})|(?P<more2>{ONE_WEIGHT}) more)(?!\w)"
 )
-PART = re.compile(
+PART = pattern_of(
     rf"{_JOINT}(?:lost\s+)?(?:{_MORE}|(?:{SPOILED} |(?P<eaters2>slugs?|snails?|beetles?|deer) )"
     rf"(?P<eaten>{ONE_WEIGHT})(?!\w)"
     rf"|(?P<label>seconds|culls):?\s+(?P<after>{ONE_WEIGHT})"
@@ -81,7 +82,7 @@ PART = re.compile(
 )
 """A weight that is a part of a pick."""
 
-FIRSTS = re.compile(
+FIRSTS = pattern_of(
     rf"[,;]?\s*(?:(?P<weight>{ONE_WEIGHT})\s+(?:of (?:it |that |them |which )?)?"
     r"(?:(?:was|were) )?(?:firsts"
     r"|good(?:\s+ones|(?=\s*(?:[,;&+]|(?:off|from|out|on|and|but)\b))))"
@@ -90,16 +91,16 @@ FIRSTS = re.compile(
 )
 """What is left of it without seconds and losses."""
 _CAUSES = {"slugs": SLUGS, "rain": RAIN_SOAKED, "dry": DRIED_OUT, "other": OTHER_CAUSE}
-_ALONE = re.compile(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
-_LOST = re.compile(r"\b(?:lost|(?:went|gone) to waste)\b", re.IGNORECASE)
-_NO_MORE = re.compile(
+_ALONE = pattern_of(rf"(?<!\w)(?:{_CAUSE})(?!\w)", re.IGNORECASE)
+_LOST = pattern_of(r"\b(?:lost|(?:went|gone) to waste)\b", re.IGNORECASE)
+_NO_MORE = pattern_of(
     r"\bnothing (?:left|worth|fit)(?: (?:to|for))?(?: (?:pick|keep)(?:ing)?)?\b"
     r"|\b(?:the )?(?:whole|entire) (?:lot|flush|crop)\b(?: of)?|\ball of it\b",
     re.IGNORECASE,
 )
 """Beside what was lost: it was all that came."""
 
-_ON_TOP = re.compile(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
+_ON_TOP = pattern_of(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
 
 
 class PickParts(NamedTuple):
@@ -116,12 +117,12 @@ _TAKEN = (
     r" (?:it|them|those|the lot|all of (?:it|them))(?=\s*(?:$|[,;.]))"
 )
 _LOST_OFF = rf"^lost ({ONE_WEIGHT}) (?:off|from) ([^,;.\d]{{1,20}}?(?:[/ ]\d)?)"
-_LOST_TO = re.compile(
+_LOST_TO = pattern_of(
     rf"{_LOST_OFF}(?:,| as| because| when)? (?:the |some )?({THIEVES})"
     rf" (?:(?:had|have|has) )?{_TAKEN}",
     re.IGNORECASE,
 )
-_LOST_THEN_THREW = re.compile(
+_LOST_THEN_THREW = pattern_of(
     rf"{_LOST_OFF}(?=,.*\b{THREW} (?:it|them|those|the lot)\b)", re.IGNORECASE
 )
 
@@ -217,47 +218,47 @@ CONFIRMED = "confirmed"
 CRATE = "one crate of"
 """A pick whose note has these words is a part of a crate from several stacks."""
 
-_SHARE = re.compile(
+_SHARE = pattern_of(
     r"\b(?:(?:the )?(?:other )?half|most|some|(?:the )?rest|part)\b(?! a\b)", re.IGNORECASE
 )
-_SOME_SECONDS = re.compile(
+_SOME_SECONDS = pattern_of(
     r"\b(?:half|some|mostly|most|part\w*|few|third|quarter)\b[\w ]{0,12}\b(?:seconds|culls)\b",
     re.IGNORECASE,
 )
-_CAPS = re.compile(
+_CAPS = pattern_of(
     r"(?<![\w.,/])\d+ (?:big |small |large |nice )?(?:caps|mushrooms|shiitakes?)\b", re.I
 )
 _ROUND = r"(?:flush|pick(?:ing)?|harvest|round|crop)"
-_GRADE = re.compile(r"\bgrade\s+([^\s,;.]+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
-_WHICH_ROUND = re.compile(
+_GRADE = pattern_of(r"\bgrade\s+([^\s,;.]+)|\b(firsts|seconds|culls)\b", re.IGNORECASE)
+_WHICH_ROUND = pattern_of(
     rf"\b(?:first|second|third|fourth|last|\d(?:st|nd|rd|th))\s+{_ROUND}\b"
     r"(?:\s+(?:of|this)\s+(?:(?:the|this)\s+)?(?:flush|season|year))?",
     re.IGNORECASE,
 )
-_NO_MUSHROOMS = re.compile(
+_NO_MUSHROOMS = pattern_of(
     r"^up(?! with\b)\b|\b(?:oysters?|chanterelles?|morels?|maitake|nameko|enoki|lion's mane"
     r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks"
     r"|firewood|litter|bait)\b",
     re.IGNORECASE,
 )
-_HANDFUL = re.compile(
+_HANDFUL = pattern_of(
     r"\b(?:(?:a|an|few|\d+|just|full|small|good) )*(?:handfuls?|baskets?|crates?|trays?|buckets?"
     r"|box(?:es)?|punnets?)\b",
     re.IGNORECASE,
 )
-_REMARK = re.compile(r",\s*([^\d,]{3,})$")
-_PICKER = re.compile(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
+_REMARK = pattern_of(r",\s*([^\d,]{3,})$")
+_PICKER = pattern_of(rf",?\s*\bby ({PEOPLE})(?=$|[,;:.]|\s\d)")
 
 
 _UNCLEAR = (
     (_NO_MUSHROOMS, "is it a pick of mushrooms? Write it like 'pick A 2 lb'"),
     (
-        re.compile(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b", re.IGNORECASE),
+        pattern_of(rf"(?<![\w.,/])\d+ (?:\w+ )?{THIEVES}\b", re.IGNORECASE),
         "were those picked? Write mushrooms with their weight, like 'pick A 2 lb'",
     ),
     (_SOME_SECONDS, "how much of it? Write it like '200 g seconds'"),
     (
-        re.compile(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
+        pattern_of(r"\b(?:each|every|per|a) log\b", re.IGNORECASE),
         "what do all of them weigh? Write it like 'pick A 2 lb'",
     ),
 )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from fruitcast.diary.entries.kind import EntryKind, Form, Objection, Saying, said
 from fruitcast.diary.entries.picks import take_cause
 from fruitcast.diary.events import Event, put_to_use
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONEY, ONE_WEIGHT, WEIGHT, Phrase, paid_in
 from fruitcast.errors import InputError
 from fruitcast.units import parse_weight
@@ -16,33 +17,33 @@ if TYPE_CHECKING:
     from fruitcast.diary.limits import Limits, Say
     from fruitcast.diary.record_phrase import Given
 
-_LABEL = re.compile(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
+_LABEL = pattern_of(r"(?:\blot\s+)?(?<!\S)(\S+)-(\d{4}-\d{2}-\d{2})(?!\S)", re.IGNORECASE)
 _STORE = "(?:cold (?:store|room)|fridge|cooler|chiller|walk-?in|refrigerator)"
 _COLD = f"(?:(?:in|from|out of) )?(?:the |our )?{_STORE}"
-_PRICE = re.compile(
+_PRICE = pattern_of(
     r"(?<![\w.,/-])\d{1,5}[.,]\d\d(?![\w.,/%-])(?!\s*(?:lb|oz|kg|g|pound|kilo|ounce))"
 )
 """'7.50' beside a weight."""
-_EACH = re.compile(
+_EACH = pattern_of(
     r"\b(?:each|apiece|(?:an?|per) (?:bag|box|punnet|tray|pack|crate|piece))\b", re.IGNORECASE
 )
-_GRADE = re.compile(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
-_PACKS = re.compile(
+_GRADE = pattern_of(r"\bgrade\s+\w+|\b(?:firsts|seconds|culls)\b", re.IGNORECASE)
+_PACKS = pattern_of(
     r"(?<![\w.,/])\d+ (?:punnets|bags|boxes|trays|baskets|packs|crates|bunches)\b"
     r"(?! (?:at|for|@|of|each)\b),?",
     re.IGNORECASE,
 )
 _NO_STOCK = r"(?:none|nothing|empty|no (?:more )?(?:mushrooms|shiitakes?|stock))(?: left| at all)*"
-_OF_GRADE = re.compile(
+_OF_GRADE = pattern_of(
     rf"(?:,|\band\b|\bplus\b|\+)?\s*({ONE_WEIGHT})\s+(?:of\s+)?(?:good\s+)?"
     r"(?:firsts|seconds|culls|good(?: ones)?)\b",
     re.IGNORECASE,
 )
-_SOURCE = re.compile(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
-_TOO_BAD = re.compile(r"\b(?:too|not|never|un\w+)\b[^,;.\d]*\bfor\b", re.IGNORECASE)
+_SOURCE = pattern_of(r"\b(?:from|of)\s+(.+)$", re.IGNORECASE)
+_TOO_BAD = pattern_of(r"\b(?:too|not|never|un\w+)\b[^,;.\d]*\bfor\b", re.IGNORECASE)
 """'Too old for the shop' names no buyer."""
 _LEFT = r"(?:of )?the (?:rest|remainder|others)"
-_THE_REST = re.compile(
+_THE_REST = pattern_of(
     r"\b(?:ate|eaten|dried|froze|frozen|cooked|gave(?: away)?|given(?: away)?|sold"
     rf"|threw(?: away| out)?|binned|tossed|composted)\s+(?:all )?{_LEFT}\b"
     rf"|\b{_LEFT} (?:(?:was|were|is|got|went) )?(?:all )?(?:eaten|dried|frozen|cooked"

@@ -20,6 +20,7 @@ from fruitcast.diary.entries.kind import (
     shares_logs,
 )
 from fruitcast.diary.events import INSPECT, Event, in_force
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, Phrase
 from fruitcast.diary.stack_history import StackHistory, hand_over, shared
 from fruitcast.errors import InputError
@@ -33,49 +34,49 @@ if TYPE_CHECKING:
 WHOLE = "whole"
 """A stack that is no longer soaked in lots."""
 
-_LOTS = re.compile(
+_LOTS = pattern_of(
     r"\b(?:in(?:to)?\s+)?(?:([2-9])(?:\s+(?:equal\s+)?(?:lots|parts|halves|batches))?|whole)\b"
     r"|\bin(?:to)? (?:half|halves)\b",
     re.IGNORECASE,
 )
-_NAMED_LOTS = re.compile(
+_NAMED_LOTS = pattern_of(
     r"(?:\b(?:in(?:to)?|as|called|named|being|to make)\s+)?(?<!\S)\(?[A-Z]\w*/1\b(?:(?:[,\s&+]"
     r"|\band\b)+[A-Z]\w*/(?P<last>[2-9])\b\)?)+"
 )
 """'P/1 and P/2' are two lots."""
-_LOGS_A_LOT = re.compile(
+_LOGS_A_LOT = pattern_of(
     r"[,\s]*\b(?:with |of )?(\d+)(?: logs?)? (?:each(?: way| lot)?|apiece|a lot|in each)\b"
     r"|(?:(?<=lots )|(?<=batches ))of \d+(?: logs?)?(?: each)?(?! ?(?:and|,|or) (?:of )?\d)\b"
     r"|\b(?:half|even(?:ly)?) (?:and half|each)\b",
     re.I,
 )
-_INTO = re.compile(
+_INTO = pattern_of(
     r"\b(?:into|onto|to|as|with|and|(?:are|is) now)\s+(?:(?:make|form|start|begin)\s+)?(?:new\s+)?"
     r"(?:stack\s+)?(.+)$",
     re.IGNORECASE,
 )
-_NEW = re.compile(
+_NEW = pattern_of(
     r"(?:\b(?:and|made|make|making|started|starting|set up|into|as|them|it|"
     r"(?-i:a))\s+)*\bnew\s+stack\b,?\s*"
     r"(?:(?:called|named|of)\s+)?(?:it\s+)?(\S+)(?=$|\s+(?:out of|from|with|using)\b)",
     re.IGNORECASE,
 )
-_NO_NAME = re.compile(r"\bstacks\b|^[a-z]+ .*\b(?:called|named|stack|them|it)\b")
+_NO_NAME = pattern_of(r"\bstacks\b|^[a-z]+ .*\b(?:called|named|stack|them|it)\b")
 """'A separate one of them called K': words that were not understood."""
-_CALLED = re.compile(
+_CALLED = pattern_of(
     r"[,;]? ?\b(?:and )?(?:call(?:ed|ing)?|nam(?:ed|ing)) (?:it|them|that|those) (?:stack )?(\S+)$",
     re.IGNORECASE,
 )
-_STACK = re.compile(
+_STACK = pattern_of(
     r"(?:\b(?:as|into|to|and) )?\b(?:a )?(?:(?:separate|second|smaller|small|little) )?stack\s+"
     r"(?:(?:of|with|from|out of) (?:them|it|those)\s+)?(?:called |named )?(\S+)(?: with them)?$",
     re.IGNORECASE,
 )
-_PLACE = re.compile(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
-_NO_PLACE = (re.compile(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
+_PLACE = pattern_of(r"(?<!next )\b(?:to|into)\s+(.+)$", re.IGNORECASE)
+_NO_PLACE = (pattern_of(r"^in (?:from|of|off|on)\b|\band to\b", re.IGNORECASE), WEIGHT, HOURS, DAY)
 """What makes words after 'in' or 'to' no place: something of the record was misread."""
 
-_PLACE_TOO = re.compile(
+_PLACE_TOO = pattern_of(
     r"\b((?:under|behind|beside|inside|outside|indoors|outdoors|near|against|next to|in|by)\b.*)$",
     re.IGNORECASE,
 )
@@ -241,11 +242,11 @@ def _of_one(lot: str, other: str) -> bool:
     return lot.rpartition(SEPARATOR)[0] in (other, other.rpartition(SEPARATOR)[0])
 
 
-_JOINED = re.compile(
+_JOINED = pattern_of(
     r"\b(?:back )?(?:re-?)?(?:merged|joined|combined|united|together|one(?: stack)?)(?: again)?\b",
     re.I,
 )
-_LOT_NAMES = re.compile(r"(?:\band\b|[,&+ ])*\b[A-Z]\w*/[1-9]\b")
+_LOT_NAMES = pattern_of(r"(?:\band\b|[,&+ ])*\b[A-Z]\w*/[1-9]\b")
 
 
 class Lots(EntryKind):

@@ -22,6 +22,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import DAY, HOURS, WEIGHT, parse_day
 from fruitcast.diary.stack_history import StackHistory, shared
 from fruitcast.diary.state import Soak as SoakState
@@ -52,7 +53,7 @@ _DEGREES = (
     r"-?\d+(?:[.,]\d+)?\s*"
     r"(?:(?:°|deg(?:rees)?)(?:\s*(?:[CF]|celsius|fahrenheit))?|[CF]|celsius|fahrenheit)"
 )
-_WATER = re.compile(
+_WATER = pattern_of(
     r"\b(?:with|in)\s+(?:ice |very )?(?:cold|cool|ice|rain|well|pond|tap|creek|warm)\s+water\b"
     r"|(?:\b(?:in|with)\s+)?\b(?:the\s+)?(?:(?:tank|pond|bath|water)(?:'s)?\s+)+"
     rf"(?:(?:temp(?:erature)?|was|is|of|at|about|only)[\s:]+)*{_DEGREES}(?!\w)"
@@ -62,19 +63,19 @@ _WATER = re.compile(
 """How warm the water was: kept as a note."""
 
 
-_LEFT_IN = re.compile(r"^(?:in )?for (\d{1,2})$", re.IGNORECASE)
+_LEFT_IN = pattern_of(r"^(?:in )?for (\d{1,2})$", re.IGNORECASE)
 """'Put A in for 24': logs are not what it was in for."""
 
 
-_CLOCK = re.compile(
+_CLOCK = pattern_of(
     r"(?:\b(?:at|since|from|about|around|by)\s+(?P<hour>\d{1,2})(?:[:.](?P<minute>[0-5]\d))?"
     r"|(?<![\w.,/])(?P<hour2>\d{1,2})(?:[:.](?P<minute2>[0-5]\d))?(?=\s*(?:am|pm|o'clock)\b))"
     r"(?![\w/]|\s*(?:h|hrs?|hours?|lbs?|oz|kg|logs?)\b)"
     r"|\b(?P<named>noon|midday|midnight)\b",
     re.IGNORECASE,
 )
-_BEFORE_NOON = re.compile(r"\b(?:morning|\d?\d ?am|breakfast|dawn|midnight)\b", re.IGNORECASE)
-_AFTER_NOON = re.compile(
+_BEFORE_NOON = pattern_of(r"\b(?:morning|\d?\d ?am|breakfast|dawn|midnight)\b", re.IGNORECASE)
+_AFTER_NOON = pattern_of(
     r"\b(?:afternoon|evening|night|tonight|\d?\d ?pm|noon|midday)\b", re.IGNORECASE
 )
 
@@ -110,12 +111,12 @@ def hours_until(went_in: str, out: str, today: date) -> float | None:
     return hours if sure and 0.25 <= hours <= 72 else None
 
 
-_FROM_TILL = re.compile(
+_FROM_TILL = pattern_of(
     r"\b(?P<begin>(?:from |(?=\d{1,2}(?:[:.]\d\d)? ?[ap]m\b))[^,;]*?)"
     r" (?:till|until|til|to) (?P<end>[^,;.]*?)(?=\s*(?:[,;.]|$))",
     re.I,
 )
-_PART_OF_DAY = re.compile(r"\s(?:early |late )?(?:morning|afternoon|evening|night)$", re.I)
+_PART_OF_DAY = pattern_of(r"\s(?:early |late )?(?:morning|afternoon|evening|night)$", re.I)
 
 
 def with_hours_between(text: str, today: date) -> str:
@@ -144,11 +145,11 @@ def with_hours_between(text: str, today: date) -> str:
     return f"{text[: found.start()]}{said} for {hours:g} h{text[found.end() :]}"
 
 
-_CAME_OUT = re.compile(
+_CAME_OUT = pattern_of(
     r"\b(?:came|come|taken|lifted|pulled|hauled|back|and|then|is|are|was|were) out\b|[,;] ?out\b",
     re.IGNORECASE,
 )
-_OF_THEM = re.compile(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
+_OF_THEM = pattern_of(r",? *\b(\d+) of (?:them|it)$", re.IGNORECASE)
 
 
 class Soak(OfStacks):
@@ -364,14 +365,14 @@ def _in_water(state: StackState, on: date) -> SoakState | None:
     return None
 
 
-_SOAKED_FOR = re.compile(
+_SOAKED_FOR = pattern_of(
     rf"(?:\bafter\s+)?(?:\b(?:a|the) )?{HOURS.pattern}\s*(?:in(?: the {_VESSEL})?\b"
     r"|(?:soak(?:ed|ing)?|done|up|later|total|all told)\b)?",
     re.IGNORECASE,
 )
 
 
-_STAYED = re.compile(r"\b(?:stay\w*|kept|remain\w*|still|left)\b", re.IGNORECASE)
+_STAYED = pattern_of(r"\b(?:stay\w*|kept|remain\w*|still|left)\b", re.IGNORECASE)
 
 
 class Pull(Seen):

@@ -22,6 +22,7 @@ from fruitcast.diary.entries.kind import (
     said,
 )
 from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.pattern import pattern_of
 from fruitcast.diary.phrases import MONTHS
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
@@ -34,12 +35,12 @@ if TYPE_CHECKING:
 SEASON = "season"
 """Stands in the place of the day where a stack is kept back for the rest of the season."""
 
-_WEEKDAY = re.compile(
+_WEEKDAY = pattern_of(
     r"(?<!\w)(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b"
     r"(?!\.?,?\s*(?:the\s+)?(?:\d|jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec))",
     re.IGNORECASE,
 )
-_GONE_BY = re.compile(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
+_GONE_BY = pattern_of(r"(?<!\w)(?:yesterday|last|ago)\b", re.IGNORECASE)
 _YEAR = timedelta(days=364)
 _WEEK = timedelta(days=6)
 _MOST_AHEAD = timedelta(days=400)
@@ -209,18 +210,18 @@ class Hold(_Word):
 
 
 _FOR_NOW = "for (?:now|the (?:moment|time being)|a (?:while|bit))"
-_SO_LONG = re.compile(
+_SO_LONG = pattern_of(
     r"\b(?:(?:from (?:today|now)(?: on)?),? )?(?:for )?(?:about )?(?P<number>\d+|an?"
     r"|one) (?P<unit>day|week|month|fortnight)s?\b",
     re.IGNORECASE,
 )
-_SINCE = re.compile(
+_SINCE = pattern_of(
     r"\b(?:as )?(?:from|since) (?:last )?(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*(?: on(?:wards)?)?\b",
     re.IGNORECASE,
 )
 """From when a stack is kept back: never until when."""
 
-_MONTH_ALONE = re.compile(
+_MONTH_ALONE = pattern_of(
     r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
     r"|dec)[a-z]*\b(?! \d)",
     re.IGNORECASE,
