@@ -35,15 +35,19 @@ def write_yard(
     stacks : str
         Names of one letter each; all when empty.
     years : int, optional
-        Past years that stand for the possible futures.
+        Past years that stand for the possible futures; of earlier ones few are written.
     diary : bool
         Whether with its diary.
     """
-    write_sample_yard(folder)
+    made_once("sample", write_sample_yard, folder)
     if not diary:
         (folder / "diary.db").unlink()
     if years is not None:
         change(folder / "yard.toml", "years = 30", f"years = {years}")
+        weather = folder / "weather.csv"
+        title, *rows = weather.read_text(encoding="utf-8").splitlines(keepends=True)
+        # Some years more, in which the logs came to where they are; to read all takes long.
+        weather.write_text("".join([title, *rows[-366 * (years + 4) :]]), encoding="utf-8")
     if stacks:
         file = folder / "stacks.csv"
         title, *rows = file.read_text(encoding="utf-8").splitlines(keepends=True)
