@@ -12,7 +12,8 @@ import time
 import pytest
 
 from fruitcast.cli import main
-from tests.yards import small_yard, write_yard
+from tests.cli.running import done
+from tests.yards import write_yard
 
 SHORT = ["--today", "2027-05-03", "--years", "1", "--weeks", "4", "--processes", "1"]
 
@@ -65,14 +66,13 @@ def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
     asked += ["--years", f"{years}", "--processes", processes]
 
     def command(name):
-        return [sys.executable, "-m", "fruitcast", "--yard", str(tmp_path / name), *asked]
+        return ["--yard", str(tmp_path / name), *asked]
 
     for name in ("stopped", "whole"):
-        small_yard(tmp_path / name)
-    whole = subprocess.run(command("whole"), capture_output=True, timeout=300)
-    assert whole.returncode == 0, whole.stderr
+        write_yard(tmp_path / name, "AC", years, diary=False)
+    whole = done(*command("whole")).out
     running = subprocess.Popen(
-        command("stopped"),
+        [sys.executable, "-m", "fruitcast", *command("stopped")],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         start_new_session=True,
@@ -91,7 +91,6 @@ def test_ctrl_c_stops_at_once_and_the_same_command_goes_on(tmp_path, processes):
     )
     before = {file.name: file.stat().st_mtime_ns for file in kept.glob("*.json")}
     assert 0 < len(before) < years
-    again = subprocess.run(command("stopped"), capture_output=True, timeout=300)
-    assert again.stdout == whole.stdout and again.returncode == 0
+    assert done(*command("stopped")).out == whole
     after = {file.name: file.stat().st_mtime_ns for file in kept.glob("*.json")}
     assert len(after) == years and after.items() >= before.items()
