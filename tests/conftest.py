@@ -32,6 +32,9 @@ def pytest_configure(config: pytest.Config) -> None:
         config.add_cleanup(lambda: os.environ.pop(SHARED))
     for name in ("COLUMNS", "LINES"):
         os.environ.pop(name, None)
+    if config.getoption("numprocesses", 0):
+        # Each takes one processor: threads of numpy's linear algebra would wait for each other.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 @pytest.hookimpl(tryfirst=True)
