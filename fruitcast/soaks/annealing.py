@@ -1,9 +1,10 @@
 """Annealing over soak days: the search's inner loop, for numba to compile.
 
-A move gives one stack, or two, another path. What that changes of the picked total is added up from
-the first changed check day on, the sales of all members are booked anew from there, and the move
-stands if the objective rises by no more than chance allows. Sums are never rearranged and chance is
-drawn from a seed, so the same problem and seed give the same plan on every machine.
+A move gives one stack, or two, another path. What that changes is added up by check day and member,
+the sales are booked anew from the first to which it makes a difference until it makes none any
+more, and the move stands if the objective rises by no more than chance allows. Weights are whole
+numbers of a small unit, so that no order of adding them up matters and what is the same is seen to
+be; and chance is drawn from a seed: the same problem and seed give the same plan on every machine.
 
 Imported only where the machine code must be made (`machine_code.py`): it takes half a second and
 60 MB to import numba, and some seconds to compile.
@@ -37,6 +38,9 @@ compiled = partial(
 
 _part = compiled()
 
+_joined = compiled(forceinline=True)
+"""For what is called in one place: handing over all arrays takes as long as a path's crop."""
+
 
 @_part
 def _draw(work, below):  # type: ignore[no-untyped-def]
@@ -50,15 +54,15 @@ def _draw(work, below):  # type: ignore[no-untyped-def]
 
 
 @_part
-def _occupy(arrays, work, stack, path, count, sign):  # type: ignore[no-untyped-def]
+def _occupy(arrays, work, stack, path, first, past, sign):  # type: ignore[no-untyped-def]
     kind, logs = arrays.kind[stack], sign * arrays.logs[stack]
-    for step in range(count):
+    for step in range(first, past):
         day, pull = arrays.soak_day[path[step]], arrays.pull_day[kind, path[step]]
         visit = arrays.visit[stack]
         beside = work.visits[visit, path[step]]
         work.visits[visit, path[step]] = beside + sign
         if beside == 0 or beside + sign == 0:
-            work.value[3] += sign * arrays.handling[stack]
+            work.value[2] += sign * arrays.handling[stack]
         for night in range(day, pull):
             work.tank[night] += logs
         for standing in range(pull, arrays.clear_day[kind, path[step]]):
@@ -68,9 +72,9 @@ def _occupy(arrays, work, stack, path, count, sign):  # type: ignore[no-untyped-
 
 
 @_part
-def _fits(arrays, work, stack, path, count):  # type: ignore[no-untyped-def]
+def _fits(arrays, work, stack, path, first, past):  # type: ignore[no-untyped-def]
     kind = arrays.kind[stack]
-    for step in range(count):
+    for step in range(first, past):
         day, pull = arrays.soak_day[path[step]], arrays.pull_day[kind, path[step]]
         for night in range(day, pull):
             if work.tank[night] > arrays.limits[0]:
@@ -94,16 +98,37 @@ def _row(arrays, stack, path, count, step):  # type: ignore[no-untyped-def]
 
 
 @_part
-def _add_path(arrays, change, stack, path, count, front, back, sign):  # type: ignore[no-untyped-def]
-    """Add a path's rows but some at the front and back; return the first check day changed."""
-    first = arrays.stock.shape[0]
-    for step in range(front, count + 1 - back):
-        row = _row(arrays, stack, path, count, step)
-        scale = sign * arrays.effective_logs[stack] if step else sign
-        for entry in range(arrays.first_entry[row], arrays.first_entry[row + 1]):
-            change[arrays.cell[entry]] += scale * arrays.kg[entry]
-        first = min(first, arrays.first_check[row])
-    return first
+def _list_rows(arrays, work, stack, path, count, first, past, listed):  # type: ignore[no-untyped-def]
+    """List some rows of a path behind those listed; return how many are then."""
+    for step in range(first, past):
+        work.row[listed] = _row(arrays, stack, path, count, step)
+        work.units[listed] = arrays.unit[1] * (arrays.effective_logs[stack] if step else 1.0)
+        listed = listed + 1
+    return listed
+
+
+@_part
+def _fetch(arrays, work, listed):  # type: ignore[no-untyped-def]
+    """Look at all rows listed: memory brings them side by side then, not one after the other."""
+    seen = _NOUGHT
+    for place in range(listed):
+        row = arrays.row[work.row[place]]
+        for entry in range(np.uint64(row[0]), np.uint64(row[1]), np.uint64(16)):
+            seen += np.int64(arrays.cell[entry]) + np.int64(arrays.kg[entry])
+    work.seen[0] = seen
+
+
+@_part
+def _add_rows(arrays, work, first, past, sign):  # type: ignore[no-untyped-def]
+    """Add some rows listed to the change, and widen the check days changed."""
+    for place in range(first, past):
+        row, units = arrays.row[work.row[place]], work.units[place]
+        for entry in range(np.uint64(row[0]), np.uint64(row[1])):
+            kg = np.int32(arrays.kg[entry] * units + np.float32(0.5))
+            cell = arrays.cell[entry]
+            work.cells[cell] = np.int32(work.cells[cell] + np.int32(sign * kg))
+        work.changed[0] = min(work.changed[0], np.int64(row[2]))
+        work.changed[1] = max(work.changed[1], np.int64(row[3]))
 
 
 @_part
@@ -136,140 +161,177 @@ def _worst(arrays, members, short):  # type: ignore[no-untyped-def]
 
 
 @_part
-def _book(arrays, work, members, check):  # type: ignore[no-untyped-def]
-    """Book the sales from a check day on as tried; return what all sales cost. [kg]"""
-    width, sales = arrays.stock.shape[1], arrays.target.shape[0]
-    expired, certainty = arrays.prices[0], arrays.prices[1]
-    first = arrays.first_sale[check]
-    for member in range(width):
-        work.tried_gone[first, member] = work.gone[first, member]
-        work.tried_cost[first, member] = work.cost[first, member]
-    work.tried_sure[first] = work.sure[first]
-    for sale in range(first, sales):
-        target, weight = arrays.target[sale], arrays.weight[sale]
-        stale, fresh = work.tried_picked[arrays.stale[sale]], work.tried_picked[arrays.reach[sale]]
-        if arrays.stale[sale] < check:
-            stale = work.picked[arrays.stale[sale]]
-        gone, gone_after = work.tried_gone[sale], work.tried_gone[sale + 1]
-        cost, cost_after = work.tried_cost[sale], work.tried_cost[sale + 1]
+def _there(left, come, young, now, before, old, member):  # type: ignore[no-untyped-def]
+    """Return what there is to sell: what was left and has come, less what is too old."""
+    there = np.int32(np.int32(left[member] + come[member]) + np.int32(now[member] - before[member]))
+    return min(there, np.int32(young[member] + np.int32(now[member] - old[member])))
+
+
+@_joined
+def _book(arrays, work, members):  # type: ignore[no-untyped-def]
+    """Book the sales that a change makes others; return what all sales cost more. [kg]
+
+    They are others as long as what has come changes, or what the sale before leaves.
+    """
+    first, last = work.changed[0], work.changed[1]
+    width, sales = work.left.shape[1], arrays.target.shape[0]
+    certainty = arrays.prices[1]
+    sale = arrays.first_sale[first]
+    work.booked[0] = sale
+    before, left = work.none, work.left[sale]
+    differs, reached = np.int32(0), _NONE
+    sold_more, served, sure = _NOUGHT, 0.0, 0.0
+    while sale < sales and (differs != 0 or min(reached, arrays.stale[sale]) < last):
+        now = work.change[min(arrays.reach[sale], last)]
+        old = work.change[min(arrays.stale[sale], last)]
+        come, young = work.come[sale], work.young[sale]
+        kept, then = work.left[sale + 1], work.tried_left[sale + 1]
+        target = arrays.target[sale]
+        sold, differs = np.int32(0), np.int32(0)
         for member in range(width):
-            left = max(stale[member], gone[member])
-            sold = min(max(fresh[member] - left, 0.0), target)
-            gone_after[member] = left + sold
-            lost = expired * (left - gone[member])
-            cost_after[member] = cost[member] + (lost + weight * (target - sold))
-        work.tried_sure[sale + 1] = work.tried_sure[sale]
+            there = _there(left, come, young, now, before, old, member)
+            goes = min(there, target)
+            stays = np.int32(there - goes)
+            then[member] = stays
+            sold = np.int32(sold + goes)
+            differs = np.int32(differs | (stays ^ kept[member]))
+        more = np.int64(sold) - work.sold[sale]
+        work.tried_sold[sale] = sold
+        sold_more += more
+        served += arrays.weight[sale] * more
         if certainty > 0.0:
             for member in range(members):
-                left = max(stale[member], gone[member])
-                work.short[member] = target - (gone_after[member] - left)
-            work.tried_sure[sale + 1] += certainty * _worst(arrays, members, work.short)
-    last = arrays.stale[sales]
-    total = 0.0
-    for member in range(members):
-        end = work.tried_picked[last, member] if last >= check else work.picked[last, member]
-        lost = max(end - work.tried_gone[sales, member], 0.0)
-        total += work.tried_cost[sales, member] + expired * lost
-    return total / members + work.tried_sure[sales]
-
-
-@_part
-def _add_up(arrays, work, check):  # type: ignore[no-untyped-def]
-    """Add the change to the picked total from a check day on, and forget it."""
-    checks, width = arrays.stock.shape
-    run = work.run
+                there = _there(left, come, young, now, before, old, member)
+                work.short[member] = np.int32(target - min(there, target))
+            work.tried_sure[sale] = certainty * arrays.unit[0] * _worst(arrays, members, work.short)
+            sure += work.tried_sure[sale] - work.sure[sale]
+        before, left, reached = now, then, arrays.reach[sale]
+        sale += 1
+    work.booked[1] = sale
+    # What was picked more and neither sold nor left has expired.
+    expired = -sold_more
     for member in range(width):
-        run[member] = 0.0
-    for later in range(check, checks):
-        picked, tried = work.picked[later], work.tried_picked[later]
-        change = work.change[later * width : (later + 1) * width]
+        expired += np.int64(work.change[last, member])
+    if sale == sales:
         for member in range(width):
-            run[member] += change[member]
-            change[member] = 0.0
-            tried[member] = picked[member] + run[member]
+            expired += np.int64(work.left[sales, member]) - np.int64(work.tried_left[sales, member])
+    return sure + (arrays.prices[0] * expired - served) * arrays.unit[0] / members
 
 
-@_part
-def _keep(arrays, work, check):  # type: ignore[no-untyped-def]
-    """Take over what was tried from a check day on."""
-    checks, width = arrays.stock.shape
-    for later in range(check, checks):
+@_joined
+def _add_up(work):  # type: ignore[no-untyped-def]
+    """Turn the change on each check day into the change up to that day."""
+    width = work.change.shape[1]
+    for check in range(work.changed[0] + 1, work.changed[1] + 1):
+        before, now = work.change[check - 1], work.change[check]
         for member in range(width):
-            work.picked[later, member] = work.tried_picked[later, member]
-    if check < checks:
-        for sale in range(arrays.first_sale[check], arrays.target.shape[0] + 1):
-            for member in range(width):
-                work.gone[sale, member] = work.tried_gone[sale, member]
-                work.cost[sale, member] = work.tried_cost[sale, member]
-            work.sure[sale] = work.tried_sure[sale]
+            now[member] = np.int32(now[member] + before[member])
+
+
+@_joined
+def _keep(arrays, work):  # type: ignore[no-untyped-def]
+    """Take over what was booked."""
+    width, last = work.change.shape[1], work.changed[1]
+    before = work.none
+    for sale in range(work.booked[0], work.booked[1]):
+        now = work.change[min(arrays.reach[sale], last)]
+        old = work.change[min(arrays.stale[sale], last)]
+        come, young = work.come[sale], work.young[sale]
+        left, then = work.left[sale + 1], work.tried_left[sale + 1]
+        for member in range(width):
+            come[member] = np.int32(come[member] + np.int32(now[member] - before[member]))
+        for member in range(width):
+            young[member] = np.int32(young[member] + np.int32(now[member] - old[member]))
+        for member in range(width):
+            left[member] = then[member]
+        work.sold[sale] = work.tried_sold[sale]
+        work.sure[sale] = work.tried_sure[sale]
+        before = now
+
+
+@_joined
+def _forget(work):  # type: ignore[no-untyped-def]
+    """Make the change nought again."""
+    width = work.change.shape[1]
+    for check in range(work.changed[0], work.changed[1] + 1):
+        now = work.change[check]
+        for member in range(width):
+            now[member] = np.int32(0)
+    work.changed[0], work.changed[1] = work.change.shape[0], -1
 
 
 @_part
 def _keep_best(work):  # type: ignore[no-untyped-def]
-    work.value[2] = work.value[0]
+    work.value[1] = work.value[0]
     for stack in range(work.counts.shape[0]):
         work.best_counts[stack] = work.counts[stack]
         for step in range(work.counts[stack]):
             work.best_paths[stack, step] = work.paths[stack, step]
 
 
-@_part
+@_joined
 def _try(arrays, work, members, moved, allowed):  # type: ignore[no-untyped-def]
     """Make the move that stands in `work` if it keeps the limits and costs no more than allowed."""
-    checks = arrays.stock.shape[0]
-    handled = work.value[3]
+    handled = work.value[2]
+    listed = _NOUGHT
     for place in range(moved):
-        stack = work.stack[place]
-        _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _OUT)
+        stack, new, size = work.stack[place], work.new[place], work.size[place]
+        old, count = work.paths[stack], work.counts[stack]
+        # What both paths have at the front or back need not be touched.
+        front, back, least = 0, 0, min(count, size)
+        while front < least and old[front] == new[front]:
+            front += 1
+        while front + back < least and old[count - 1 - back] == new[size - 1 - back]:
+            back += 1
+        work.front[place], work.back[place] = front, back
+        listed = _list_rows(arrays, work, stack, old, count, front, count + 1 - back, listed)
+        _occupy(arrays, work, stack, old, front, count - back, _OUT)
+    gone = listed
     for place in range(moved):
-        _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], _IN)
+        stack, new, size = work.stack[place], work.new[place], work.size[place]
+        front, past = work.front[place], size - work.back[place]
+        listed = _list_rows(arrays, work, stack, new, size, front, past + 1, listed)
+        _occupy(arrays, work, stack, new, front, past, _IN)
+    _fetch(arrays, work, listed)
     stands = True
     for place in range(moved):
-        stands = stands and _fits(
-            arrays, work, work.stack[place], work.new[place], work.size[place]
-        )
+        stack, past = work.stack[place], work.size[place] - work.back[place]
+        stands = stands and _fits(arrays, work, stack, work.new[place], work.front[place], past)
     if stands:
-        own = work.value[3] - handled
-        check = checks
+        more = work.value[2] - handled
         for place in range(moved):
-            stack, new, size = work.stack[place], work.new[place], work.size[place]
-            old, count = work.paths[stack], work.counts[stack]
-            own += _own_cost(arrays, stack, new, size) - _own_cost(arrays, stack, old, count)
-            # Rows that both paths have at the front or back need not be touched.
-            front, back, least = 0, 0, min(count, size)
-            while front <= least and _row(arrays, stack, old, count, front) == _row(
-                arrays, stack, new, size, front
-            ):
-                front += 1
-            while front + back <= least and _row(arrays, stack, old, count, count - back) == _row(
-                arrays, stack, new, size, size - back
-            ):
-                back += 1
-            check = min(check, _add_path(arrays, work.change, stack, old, count, front, back, -1.0))
-            check = min(check, _add_path(arrays, work.change, stack, new, size, front, back, 1.0))
-        own += work.value[1]
-        then = work.value[0] - work.value[1] + own
-        if check < checks:
-            _add_up(arrays, work, check)
-            then = _book(arrays, work, members, check) + own
-        stands = then - work.value[0] < allowed
+            stack = work.stack[place]
+            more += _own_cost(arrays, stack, work.new[place], work.size[place])
+            more -= _own_cost(arrays, stack, work.paths[stack], work.counts[stack])
+        _add_rows(arrays, work, _NOUGHT, gone, _OUT)
+        _add_rows(arrays, work, gone, listed, _IN)
+        changed = work.changed[0] <= work.changed[1]
+        if changed:
+            _add_up(work)
+            more += _book(arrays, work, members)
+        stands = more < allowed
+        if stands and changed:
+            _keep(arrays, work)
+        if changed:
+            _forget(work)
     if stands:
-        work.value[0], work.value[1] = then, own
-        _keep(arrays, work, check)
+        work.value[0] += more
         for place in range(moved):
             stack = work.stack[place]
             work.counts[stack] = work.size[place]
             for step in range(work.size[place]):
                 work.paths[stack, step] = work.new[place, step]
-        if then < work.value[2] - LEAST_GAIN:
+        if work.value[0] < work.value[1] - LEAST_GAIN:
             _keep_best(work)
     else:
         for place in range(moved):
-            _occupy(arrays, work, work.stack[place], work.new[place], work.size[place], _OUT)
+            stack, past = work.stack[place], work.size[place] - work.back[place]
+            _occupy(arrays, work, stack, work.new[place], work.front[place], past, _OUT)
         for place in range(moved):
             stack = work.stack[place]
-            _occupy(arrays, work, stack, work.paths[stack], work.counts[stack], _IN)
-        work.value[3] = handled
+            past = work.counts[stack] - work.back[place]
+            _occupy(arrays, work, stack, work.paths[stack], work.front[place], past, _IN)
+        work.value[2] = handled
     return stands
 
 
@@ -323,7 +385,7 @@ def _drop_soak(arrays, stack, path, count, gap, new):  # type: ignore[no-untyped
     return size
 
 
-@_part
+@_joined
 def _propose_pair(arrays, work, free):  # type: ignore[no-untyped-def]
     """Write a move of two stacks: one gives up a soak day, the other takes it."""
     days, frees = arrays.soak_day.shape[0], free.shape[0]
@@ -350,7 +412,7 @@ def _propose_pair(arrays, work, free):  # type: ignore[no-untyped-def]
     return work.size[0] >= 0 and work.size[1] >= 0
 
 
-@_part
+@_joined
 def _propose(arrays, work, free):  # type: ignore[no-untyped-def]
     """Write a move of one stack."""
     days = arrays.soak_day.shape[0]
@@ -362,7 +424,9 @@ def _propose(arrays, work, free):  # type: ignore[no-untyped-def]
         work.size[0] = _add_soak(arrays, stack, path, count, _NONE, _draw(work, days), new)
     elif way < 7:
         step = _draw(work, count)
-        k = path[step] + _draw(work, 2 * FAR + 1) - FAR
+        k = path[step] + _draw(work, 2 * FAR) - FAR
+        if k >= path[step]:
+            k += 1
         if k < 0 or k >= days:
             return False
         work.size[0] = _add_soak(arrays, stack, path, count, step, k, new)
@@ -371,7 +435,7 @@ def _propose(arrays, work, free):  # type: ignore[no-untyped-def]
     return work.size[0] >= 0
 
 
-@_part
+@_joined
 def _neighbour(arrays, work, free):  # type: ignore[no-untyped-def]
     """Write the change of one stack that the cursor is at, and move it on."""
     place, turn, k = work.cursor[0], work.cursor[1], work.cursor[2]
@@ -395,29 +459,43 @@ def _neighbour(arrays, work, free):  # type: ignore[no-untyped-def]
     return work.size[0] >= 0
 
 
-@_part
+@_joined
 def _begin(arrays, work, members):  # type: ignore[no-untyped-def]
     """Reckon the plan in `work.paths`."""
     for night in range(work.tank.shape[0]):
         work.tank[night], work.hours[night] = arrays.tank[night], arrays.hours[night]
         work.fruiting[night] = arrays.fruiting[night]
-    for check in range(arrays.stock.shape[0]):
-        for member in range(arrays.stock.shape[1]):
-            work.picked[check, member] = arrays.stock[check, member]
-    work.value[1], work.value[3] = 0.0, 0.0
+    value = 0.0
+    work.value[2] = 0.0
     for visit in range(work.visits.shape[0]):
         for day in range(work.visits.shape[1]):
             work.visits[visit, day] = 0
+    # Nothing has come and all goes short; then the stock and all paths change that.
+    for sale in range(arrays.target.shape[0]):
+        target = arrays.target[sale] * arrays.unit[0]
+        work.sure[sale] = arrays.prices[1] * target
+        value += arrays.weight[sale] * target + work.sure[sale]
+        work.sold[sale] = 0
+        for member in range(work.left.shape[1]):
+            work.come[sale, member] = work.young[sale, member] = np.int32(0)
+            work.left[sale, member] = work.left[sale + 1, member] = np.int32(0)
+    for check in range(work.change.shape[0]):
+        for member in range(members):
+            kg = arrays.stock[check] - (arrays.stock[check - 1] if check else 0.0)
+            work.change[check, member] = np.int32(kg * arrays.unit[1] + 0.5)
     for stack in range(work.counts.shape[0]):
         path, count = work.paths[stack], work.counts[stack]
-        _occupy(arrays, work, stack, path, count, _IN)
-        work.value[1] += _own_cost(arrays, stack, path, count)
-        _add_path(arrays, work.change, stack, path, count, _NOUGHT, _NOUGHT, 1.0)
-    work.value[1] += work.value[3]
-    _add_up(arrays, work, _NOUGHT)
-    work.value[0] = _book(arrays, work, members, _NOUGHT) + work.value[1]
-    _keep(arrays, work, _NOUGHT)
-    if work.value[0] < work.value[2] - LEAST_GAIN:
+        _occupy(arrays, work, stack, path, _NOUGHT, count, _IN)
+        value += _own_cost(arrays, stack, path, count)
+        listed = _list_rows(arrays, work, stack, path, count, _NOUGHT, count + 1, _NOUGHT)
+        _add_rows(arrays, work, _NOUGHT, listed, _IN)
+    work.changed[0], work.changed[1] = 0, work.change.shape[0] - 1
+    _add_up(work)
+    value += _book(arrays, work, members) + work.value[2]
+    _keep(arrays, work)
+    _forget(work)
+    work.value[0] = value
+    if work.value[0] < work.value[1] - LEAST_GAIN:
         _keep_best(work)
 
 

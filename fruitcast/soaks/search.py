@@ -161,7 +161,7 @@ class Search:
         paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
         paths[np.arange(paths.shape[1]) < counts[:, None]] = [k for path in plan for k in path]
         self.tables.refuse_other_paths(paths, counts)
-        return room(self.tables.arrays, paths, counts, seed)
+        return room(self.tables.arrays, self.problem.members, paths, counts, seed)
 
     def mover(self, work: Work, free: IntArray) -> Callable[[int, int, int, float], None]:
         """Return what moves by chance, or with no moves makes every change of a stack that gains.

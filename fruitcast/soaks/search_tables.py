@@ -38,8 +38,14 @@ from fruitcast.soaks.supply import (
     visits_cost,
 )
 
-Index = npt.NDArray[np.uint32]
+Index = npt.NDArray[np.uint16] | npt.NDArray[np.uint32]
 """Unsigned: the compiled loop asks of any other index whether it counts from the end."""
+
+Units = npt.NDArray[np.int32]
+"""Weights as whole numbers of a unit."""
+
+MOST_UNITS = 2**29
+"""No total of the search is more: it and what a move takes off fit into 32 bits."""
 
 LANES = 8
 """Members are padded to a multiple of this, which is quicker to reckon with."""
@@ -54,13 +60,12 @@ class Arrays(NamedTuple):
 
     Attributes
     ----------
-    first_entry : (row + 1,) uint64 array
-        Where each row's entries start in `cell` and `kg`.
-    first_check : (row,) int array
-        Earliest check day on which a row brings anything.
-    cell : (entry,) uint32 array
+    row : (row, 4) uint32 array
+        Of each row its first entry in `cell` and `kg` and the one past its last, and the first and
+        last check day on which it brings anything.
+    cell : (entry,) uint16 or uint32 array
         Check day times padded members, plus member.
-    kg : (entry,) float array
+    kg : (entry,) float32 array
         Picked since the check day before. [kg, per effective log for arcs and ends]
     arc_row : (type, soak day, soak day) int32 array
         Row of each interior arc, -1 where there is none.
@@ -95,22 +100,26 @@ class Arrays(NamedTuple):
         Logs in the tank, logs that fruit, hours to soak a log, hours to pull one.
     hours_on : (day,) float array
         Hours of work. [h]
-    reach, stale : (sale,) int array
-        See `CheckDays`; `stale` ends with `CheckDays.final`.
+    reach, stale : (sale + 1,) int array
+        See `CheckDays`. After the last sale one more takes nothing: by then all has been picked,
+        and what is older than `CheckDays.final` has expired.
     first_sale : (check,) int array
         First sale that a pick before the check day can reach.
-    target, weight : (sale,) float array
+    target : (sale + 1,) int32 array
+        See `CheckDays`. [units]
+    weight : (sale + 1,) float array
         See `CheckDays`.
     prices : (3,) float array
         Of expiry and of certainty, and the share of members that counts as its worst.
-    stock : (check, padded member) float array
+    stock : (check,) float array
         Picked total of the stock. [kg]
+    unit : (2,) float array
+        Weight of one unit, and units in a kilogram. [kg, 1/kg]
     """
 
-    first_entry: npt.NDArray[np.uint64]
-    first_check: IntArray
+    row: npt.NDArray[np.uint32]
     cell: Index
-    kg: FloatArray
+    kg: npt.NDArray[np.float32]
     arc_row: npt.NDArray[np.int32]
     end_row: npt.NDArray[np.int32]
     start_row: npt.NDArray[np.int32]
@@ -133,10 +142,11 @@ class Arrays(NamedTuple):
     reach: IntArray
     stale: IntArray
     first_sale: IntArray
-    target: FloatArray
+    target: Units
     weight: FloatArray
     prices: FloatArray
     stock: FloatArray
+    unit: FloatArray
 
 
 class Work(NamedTuple):
@@ -152,25 +162,39 @@ class Work(NamedTuple):
         In use.
     visits : (stack, soak day) int array
         Lots that go in, by `Arrays.visit`.
-    picked, tried_picked : (check, padded member) float array
-        Picked total. [kg]
-    gone, tried_gone : (sale + 1, padded member) float array
-        Sold or expired before each sale, and after the last. [kg]
-    cost, tried_cost : (sale + 1, padded member) float array
-        Cost of the sales before. [kg]
+    come : (sale + 1, padded member) int32 array
+        Picked since the sale before. [units]
+    young : (sale + 1, padded member) int32 array
+        Picked and not too old at the sale, sold or not. [units]
+    left, tried_left : (sale + 2, padded member) int32 array
+        Left over before each sale, and after the last. [units]
+    sold, tried_sold : (sale + 1,) int array
+        Sold in all members together. [units]
     sure, tried_sure : (sale + 1,) float array
-        Certainty term of the sales before. [kg]
-    change : (check * padded member,) float array
-        Nought between moves.
-    run, short : (padded member,) float array
+        Certainty term. [kg]
+    change : (check, padded member) int32 array
+        What a move changes of what is picked; nought between moves. [units]
+    cells : (check * padded member,) int32 array
+        The same numbers in a row, as `Arrays.cell` counts them.
+    none : (padded member,) int32 array
+        Nought.
+    short : (padded member,) float array
         Room.
+    changed, booked : (2,) int array
+        First and last check day of a change; first sale booked for it, and the one past the last.
+    row : (listed row,) int array
+        Rows that a move takes away, then those that it brings.
+    units : (listed row,) float32 array
+        Units for a kilogram of each. [1/kg]
+    seen : (1,) int array
+        What comes of looking at all rows listed.
     new : (2, soak) int array
         The paths of a move.
-    size, stack : (2,) int array
-        Number of soaks and stack of each path of a move.
-    value : (4,) float array
-        Objective of the plan, its part from the stacks' own costs and visits, the best objective,
-        and the visits alone. [kg]
+    size, stack, front, back : (2,) int array
+        Number of soaks and stack of each path of a move, and how many soaks it has in common with
+        the plan's at its beginning and end.
+    value : (3,) float array
+        Objective of the plan, the best one, and of the first the visits. [kg]
     random : (1,) uint64 array
         State of chance.
     cursor : (4,) int array
@@ -186,32 +210,41 @@ class Work(NamedTuple):
     hours: FloatArray
     fruiting: IntArray
     visits: IntArray
-    picked: FloatArray
-    tried_picked: FloatArray
-    gone: FloatArray
-    tried_gone: FloatArray
-    cost: FloatArray
-    tried_cost: FloatArray
+    come: Units
+    young: Units
+    left: Units
+    tried_left: Units
+    sold: IntArray
+    tried_sold: IntArray
     sure: FloatArray
     tried_sure: FloatArray
-    change: FloatArray
-    run: FloatArray
+    change: Units
+    cells: Units
+    none: Units
     short: FloatArray
+    changed: IntArray
+    booked: IntArray
+    row: IntArray
+    units: npt.NDArray[np.float32]
+    seen: IntArray
     new: IntArray
     size: IntArray
     stack: IntArray
+    front: IntArray
+    back: IntArray
     value: FloatArray
     random: npt.NDArray[np.uint64]
     cursor: IntArray
 
 
-def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
+def room(arrays: Arrays, members: int, paths: IntArray, counts: IntArray, seed: int) -> Work:
     """Return room for a plan, to be reckoned."""
-    (checks, width), sales = arrays.stock.shape, len(arrays.target)
+    width, checks, sales = _padded(members), len(arrays.stock), len(arrays.target)
 
-    def booked() -> FloatArray:
-        return np.zeros((sales + 1, width))
+    def units(rows: int) -> Units:
+        return np.zeros((rows, width), dtype=np.int32)
 
+    change = units(checks)
     state = (seed * 2_654_435_769 + 88_172_645_463_325_252) % 2**64
     return Work(
         paths=paths,
@@ -222,24 +255,36 @@ def room(arrays: Arrays, paths: IntArray, counts: IntArray, seed: int) -> Work:
         hours=arrays.hours.copy(),
         fruiting=arrays.fruiting.copy(),
         visits=np.zeros(arrays.start_cost.shape, dtype=np.int64),
-        picked=arrays.stock.copy(),
-        tried_picked=arrays.stock.copy(),
-        gone=booked(),
-        tried_gone=booked(),
-        cost=booked(),
-        tried_cost=booked(),
-        sure=np.zeros(sales + 1),
-        tried_sure=np.zeros(sales + 1),
-        change=np.zeros(checks * width),
-        run=np.zeros(width),
+        come=units(sales),
+        young=units(sales),
+        left=units(sales + 1),
+        tried_left=units(sales + 1),
+        sold=np.zeros(sales, dtype=np.int64),
+        tried_sold=np.zeros(sales, dtype=np.int64),
+        sure=np.zeros(sales),
+        tried_sure=np.zeros(sales),
+        change=change,
+        cells=change.reshape(-1),
+        none=np.zeros(width, dtype=np.int32),
         short=np.zeros(width),
+        changed=np.array([checks, -1]),
+        booked=np.zeros(2, dtype=np.int64),
+        row=np.zeros(4 * (paths.shape[1] + 1), dtype=np.int64),
+        units=np.zeros(4 * (paths.shape[1] + 1), dtype=np.float32),
+        seen=np.zeros(1, dtype=np.int64),
         new=np.zeros((2, paths.shape[1]), dtype=np.int64),
         size=np.zeros(2, dtype=np.int64),
         stack=np.zeros(2, dtype=np.int64),
-        value=np.array([0.0, 0.0, np.inf, 0.0]),
+        front=np.zeros(2, dtype=np.int64),
+        back=np.zeros(2, dtype=np.int64),
+        value=np.array([0.0, np.inf, 0.0]),
         random=np.array([state], dtype=np.uint64),
         cursor=np.array([0, -1, -1, 0]),
     )
+
+
+def _padded(members: int) -> int:
+    return max(1, -(-members // LANES)) * LANES
 
 
 @dataclass(frozen=True)
@@ -283,16 +328,16 @@ class SearchTables:
 
     def _picked(self, paths: Iterable[tuple[int, SoakPath]]) -> FloatArray:
         """Return the picked total of some stacks, each on its path."""
-        arrays = self.arrays
-        cells, kg = [np.zeros(0, dtype=np.uint32)], [np.zeros(0)]
+        arrays, members = self.arrays, self.problem.members
+        cells, kg = [np.zeros(0, dtype=arrays.cell.dtype)], [np.zeros(0)]
         for stack, path in paths:
             for step, row in enumerate(self.rows(stack, path)):
-                entries = slice(arrays.first_entry[row], arrays.first_entry[row + 1])
+                entries = slice(arrays.row[row, 0], arrays.row[row, 1])
                 cells.append(arrays.cell[entries])
                 kg.append(arrays.kg[entries] * (arrays.effective_logs[stack] if step else 1.0))
-        picked = np.bincount(np.concatenate(cells), np.concatenate(kg), arrays.stock.size)
-        by_check = picked.reshape(arrays.stock.shape)[:, : self.problem.members]
-        return np.asarray(by_check.cumsum(axis=0))
+        shape = (len(self.checks.days), _padded(members))
+        picked = np.bincount(np.concatenate(cells), np.concatenate(kg), shape[0] * shape[1])
+        return np.asarray(picked.reshape(shape)[:, :members].cumsum(axis=0))
 
     def rows(self, stack: int, path: SoakPath) -> list[int]:
         """Return the rows of one stack's path: first arc, inner arcs, end.
@@ -330,8 +375,7 @@ class SearchTables:
 
     def total(self, plan: Sequence[SoakPath]) -> FloatArray:
         """Return the picked total of a plan and the stock: (check, member). [kg]"""
-        stock = self.arrays.stock[:, : self.problem.members]
-        return np.asarray(stock + self._picked(enumerate(plan)))
+        return np.asarray(self.arrays.stock[:, None] + self._picked(enumerate(plan)))
 
     def cost(self, plan: Sequence[SoakPath]) -> float:
         """Return the objective of a plan. [kg]"""
@@ -411,9 +455,12 @@ class _Rows:
         days = np.arange(max(checks.days[-1], 0) + 2)
         self._place = np.searchsorted(checks.days, days).astype(np.int32)
         self._checks, self._width = len(checks.days), width
+        # Twice as many entries stay in the processor's cache as with four bytes each.
+        self.index = np.uint16 if self._checks * width <= 2**16 else np.uint32
         self.counts: list[IntArray] = []
-        self.cells: list[Index] = []
-        self.kg: list[FloatArray] = []
+        self.cells: list[npt.NDArray] = []
+        self.kg: list[npt.NDArray] = []
+        self.most: list[float] = []
         self._rows = 0
 
     def add(self, crops: Crops, rows: int) -> int:
@@ -425,16 +472,33 @@ class _Rows:
             row, member, day, kg = row[order], member[order], day[order], kg[order]
         at = self._place[np.minimum(day, len(self._place) - 1)]
         seen = at < self._checks
-        row, cell, kg = row[seen], at[seen] * self._width + member[seen], kg[seen]
+        row, member, kg = row[seen], member[seen], kg[seen].astype(np.float32, copy=False)
+        cell = at[seen] * self._width + member
         # Picks of one flush between the same check days stand side by side and become one entry.
         new = np.ones(len(row), dtype=bool)
         new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
         first = np.flatnonzero(new)
         self.counts.append(np.bincount(row[first], minlength=rows))
-        self.cells.append(cell[first].astype(np.uint32))
-        self.kg.append(np.add.reduceat(kg, first) if len(first) else np.zeros(0))
+        self.cells.append(cell[first].astype(self.index))
+        self.kg.append(np.add.reduceat(kg, first) if len(first) else kg)
+        totals = np.bincount(row * self._width + member, kg)
+        self.most.append(float(totals.max(initial=0.0)))
         self._rows += rows
         return self._rows - rows
+
+    def arrays(self) -> dict[str, npt.NDArray]:
+        """Return `Arrays.row`, `cell` and `kg`."""
+        cell = np.concatenate([np.zeros(0, dtype=self.index), *self.cells])
+        past = np.cumsum(np.concatenate([np.zeros(0, dtype=np.int64), *self.counts]))
+        row = np.zeros((len(past), 4), dtype=np.uint32)
+        row[1:, 0], row[:, 1], row[:, 2] = past[:-1], past, self._checks
+        filled = np.flatnonzero(row[:, 0] < row[:, 1])
+        if len(filled):
+            check = cell // self.index(self._width)
+            row[filled, 2] = np.minimum.reduceat(check, row[filled, 0])
+            row[filled, 3] = np.maximum.reduceat(check, row[filled, 0])
+        kg = np.concatenate([np.zeros(0, dtype=np.float32), *self.kg])
+        return {"row": row, "cell": cell, "kg": kg}
 
 
 def _limits(problem: Problem, pull_day: IntArray) -> dict[str, npt.NDArray]:
@@ -457,8 +521,7 @@ def _limits(problem: Problem, pull_day: IntArray) -> dict[str, npt.NDArray]:
 
 def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     stacks, types, days = problem.stacks, problem.types, len(problem.soak_days)
-    width = max(1, -(-problem.members // LANES)) * LANES
-    rows = _Rows(checks, width)
+    rows = _Rows(checks, _padded(problem.members))
     arc_row = np.full((len(types), days, days), -1, dtype=np.int32)
     end_row = np.zeros((len(types), days), dtype=np.int32)
     pull_day = np.zeros((len(types), days), dtype=np.int64)
@@ -472,13 +535,14 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         soaks = stack.first.soak
         start_row[place, soaks] = rows.add(stack.first.crops, len(soaks)) + np.arange(len(soaks))
         start_row[place, days] = rows.add(stack.first.none_crops, 1)
-    counts = np.concatenate([np.zeros(1, dtype=np.int64), *rows.counts])
-    first_entry = np.cumsum(counts)
-    cell = np.concatenate([np.zeros(0, dtype=np.uint32), *rows.cells])
-    first_check = np.full(len(counts) - 1, len(checks.days), dtype=np.int64)
-    filled = np.flatnonzero(counts[1:])
-    if len(filled):
-        first_check[filled] = np.minimum.reduceat(cell // width, first_entry[filled])
+    kind_of = np.array([stack.type_index for stack in stacks], dtype=np.int64)
+    effective_logs = np.array([stack.effective_logs for stack in stacks], dtype=np.float64)
+    stock = stock_at_checks(problem, checks)[:, 0]
+    # Of each two the first is of arcs or first soaks, the other of what no soak follows.
+    most = np.maximum(rows.most[::2], rows.most[1::2])
+    most_kg = stock[-1] + most[len(types) :].sum()
+    most_kg += problem.most_soaks * (effective_logs @ most[kind_of])
+    unit = _unit(most_kg, checks.target, problem.members)
     ends = [*problem.soak_days.tolist(), None]
     shape = (len(stacks), days + 1)
     change = [change_cost(stack, problem, day) for stack in stacks for day in ends]
@@ -486,15 +550,12 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     start_cost = np.array(change, dtype=np.float64).reshape(shape)
     start_cost[[place for place, stack in enumerate(stacks) if stack.must is not None], -1] = NEVER
     return Arrays(
-        first_entry=first_entry.astype(np.uint64),
-        first_check=first_check,
-        cell=cell,
-        kg=np.concatenate([np.zeros(0), *rows.kg]),
+        **rows.arrays(),
         arc_row=arc_row,
         end_row=end_row,
         start_row=start_row,
-        kind=np.array([stack.type_index for stack in stacks], dtype=np.int64),
-        effective_logs=np.array([stack.effective_logs for stack in stacks], dtype=np.float64),
+        kind=kind_of,
+        effective_logs=effective_logs,
         logs=np.array([stack.logs for stack in stacks], dtype=np.int64),
         soak_cost=problem.prices.soak * np.array([stack.logs for stack in stacks], dtype=np.float64)
         - problem.spared,
@@ -505,11 +566,19 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
         soak_day=np.asarray(problem.soak_days, dtype=np.int64),
         pull_day=pull_day,
         **_limits(problem, pull_day),
-        reach=checks.reach,
+        reach=np.append(checks.reach, len(checks.days) - 1),
         stale=np.append(checks.stale, checks.final),
         first_sale=np.searchsorted(checks.reach, np.arange(len(checks.days))),
-        target=checks.target,
-        weight=checks.weight,
+        target=np.append(checks.target / unit, 0).round().astype(np.int32),
+        weight=np.append(checks.weight, 0.0),
         prices=np.array([problem.prices.expired, problem.prices.certainty, 1 - problem.promise]),
-        stock=np.repeat(stock_at_checks(problem, checks), width, axis=1),
+        stock=stock,
+        unit=np.array([unit, 1 / unit]),
     )
+
+
+def _unit(most_kg: float, target: FloatArray, members: int) -> float:
+    """Return the weight of a unit, a power of two, for a greatest total of a member. [kg]"""
+    # What one sale takes from all members is added up too.
+    most_kg = max(most_kg, _padded(members) * float(target.max(initial=0.0)), 1e-3)
+    return float(2.0 ** np.ceil(np.log2(most_kg / MOST_UNITS)))

@@ -18,6 +18,9 @@ from tests.soaks.judge import judge
 
 SEEDS = range(1, 9)
 
+ROUNDED = 1e-5
+"""Weights are kept in 32 bits, and reckoned with as whole numbers of a small unit. [kg]"""
+
 
 def problem_of(seed: int, certainty: float = 0.0) -> Problem:
     problem = small_problem(seed, stacks=3, weeks=9, members=4, equal_weights=False)
@@ -38,7 +41,7 @@ def test_a_plan_s_supply_and_cost_are_the_judge_s(seed: int, certainty: float) -
     for turn in range(4):
         plan = some_plan(problem, 100 * seed + turn)
         assert tables.total(plan) == pytest.approx(plan_crops(problem, plan, check_days(problem)))
-        assert tables.cost(plan) == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
+        assert tables.cost(plan) == pytest.approx(judge(problem, plan).objective_kg, abs=ROUNDED)
 
 
 @pytest.mark.parametrize("certainty", [0.0, 2.0])
@@ -51,16 +54,53 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     everyone = np.arange(3)
     work = search.work(some_plan(problem, seed), problem.seed)
     move = search.mover(work, everyone)
+    arrays = search.tables.arrays
     for turn in range(5):
         first = 1000 * turn
         move(first, first + 1000, 5000, 0.5)
         plan = _plan(work.paths, work.counts)
-        assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=1e-9)
-        assert work.picked[:, : problem.members] == pytest.approx(search.tables.total(plan))
+        assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=ROUNDED)
+        picked = search.tables.total(plan)[arrays.reach]
+        come = work.come[:, : problem.members].cumsum(axis=0) * arrays.unit[0]
+        assert come == pytest.approx(picked, abs=ROUNDED)
+        young = work.young[:, : problem.members] * arrays.unit[0]
+        assert young == pytest.approx(picked - search.tables.total(plan)[arrays.stale], abs=ROUNDED)
         assert not work.change.any()
         best = _plan(work.best_paths, work.best_counts)
-        assert work.value[2] == pytest.approx(judge(problem, best).objective_kg, abs=1e-9)
-        assert work.value[2] <= work.value[0] + 1e-9
+        assert work.value[1] == pytest.approx(judge(problem, best).objective_kg, abs=ROUNDED)
+        assert work.value[1] <= work.value[0] + ROUNDED
+
+
+def test_a_yard_a_million_times_as_large_has_units_as_much_larger() -> None:
+    def larger(crops: Crops) -> Crops:
+        return replace(crops, kg=np.asarray(crops.kg) * 2.0**20)
+
+    problem = problem_of(5)
+    types = [
+        replace(kind, crops=larger(kind.crops), end_crops=larger(kind.end_crops))
+        for kind in problem.types
+    ]
+    firsts = [
+        replace(one.first, crops=larger(one.first.crops), none_crops=larger(one.first.none_crops))
+        for one in problem.stacks
+    ]
+    vast = replace(
+        problem,
+        types=tuple(types),
+        stacks=tuple(
+            replace(one, first=to) for one, to in zip(problem.stacks, firsts, strict=True)
+        ),
+        outlets=tuple(replace(sale, target=sale.target * 2.0**20) for sale in problem.outlets),
+        stock=tuple((day, kg * 2.0**20) for day, kg in problem.stock),
+    )
+    search = Search(vast)
+    unit = search.tables.arrays.unit
+    assert unit[0] * unit[1] == 1.0
+    assert unit[0] == 2.0**20 * SearchTables.of(problem).arrays.unit[0]
+    work = search.work(some_plan(problem, 5), 5)
+    search.mover(work, np.arange(3))(0, 5000, 5000, 2.0**20)
+    plan = _plan(work.paths, work.counts)
+    assert work.value[0] == pytest.approx(judge(vast, plan).objective_kg, rel=1e-6)
 
 
 def shuffled(crops: Crops, seed: int) -> Crops:
