@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -71,10 +73,17 @@ BASE = {
 }
 
 
+@cache
+def import_lines(path: Path) -> list[ast.Import | ast.ImportFrom]:
+    """Return the statements of a module that import, wherever in it."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [node for node in ast.walk(tree) if isinstance(node, ast.Import | ast.ImportFrom)]
+
+
 def imports(path: Path) -> set[str]:
     """Return the parts of the package that a module imports, wherever in it."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in import_lines(path):
         names: list[str] = []
         if isinstance(node, ast.Import):
             names = [alias.name for alias in node.names]
@@ -122,7 +131,7 @@ def test_every_part_of_the_package_is_a_layer_or_the_base() -> None:
 def imported(path: Path) -> set[Path]:
     """Return our modules that one names in any import, for types and within functions too."""
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in import_lines(path):
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("fruitcast"):
             place = PACKAGE.joinpath(*str(node.module).split(".")[1:])
             for alias in node.names:
@@ -158,9 +167,11 @@ def loose(path: Path) -> list[int]:
     Every one counts, also within another type or in an alias, and an annotation with no more than
     `dict` too. What is an `object` has to be looked at before it is used, so that one doesn't.
     """
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    found = []
-    for node in ast.walk(tree):
+    text = path.read_text(encoding="utf-8")
+    found: list[int] = []
+    if not re.search(rf"\b({'|'.join(MAPPINGS)})\b", text):
+        return found
+    for node in ast.walk(ast.parse(text)):
         match node:
             case ast.Subscript(
                 value=ast.Name(id=name), slice=ast.Tuple(elts=[_, ast.Name(id="Any")])
