@@ -29,13 +29,13 @@ MOST = 20_000_000
 """What diary and backups may take. [byte]"""
 
 
-def soaks_of(stack: int) -> list[date]:
-    """Return the days on which a stack is soaked: every eight weeks in the season."""
-    days = [FIRST + timedelta(n) for n in range(DAYS + 200)]
-    return [day for day in days if day.timetuple().tm_yday in SEASON][stack % 56 :: 56]
-
-
-SOAKS = {f"Stack {number}": soaks_of(number) for number in range(STACKS)}
+IN_SEASON = [
+    day
+    for day in (FIRST + timedelta(n) for n in range(DAYS + 200))
+    if day.timetuple().tm_yday in SEASON
+]
+SOAKS = {f"Stack {number}": IN_SEASON[number % 56 :: 56] for number in range(STACKS)}
+"""Days on which each stack is soaked: every eight weeks in the season."""
 
 
 def jittered(chance: random.Random, kg: float) -> float:

@@ -86,17 +86,16 @@ def test_no_number_is_passed_over(every):
         assert read_alike(changed, said) == []
 
 
-@pytest.mark.parametrize(
-    "hedged",
-    [
+@stride(4)
+def test_what_is_hoped_asked_or_denied_is_never_recorded(every):
+    hedged = (
         *("maybe {}", "hopefully {}", "will {}", "{}, not sure", "{}?", "{} tomorrow"),
         *("did not {}", "{} not", "forgot to {}", "planning to {}"),
-    ],
-)
-def test_what_is_hoped_asked_or_denied_is_never_recorded(hedged):
-    for phrase, said in readings("third_clerk_phrases.txt"):
+    )
+    for number, (phrase, said) in enumerate(readings("third_clerk_phrases.txt")):
         if not said.startswith(("note", "promised")):
-            assert outcome(hedged.format(phrase), "")[0] == "refused"
+            for words in hedged[number % every :: every]:
+                assert outcome(words.format(phrase), "")[0] == "refused", words
 
 
 @stride(5)
