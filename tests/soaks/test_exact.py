@@ -63,7 +63,9 @@ def test_enough_tiny_problems_were_compared() -> None:
     assert any(small_problem(seed).hours_a_day is not None for seed in TINY_SEEDS)
 
 
-@pytest.mark.parametrize("seed", range(60, 90))
+@pytest.mark.parametrize(
+    "seed", [*range(60, 68), *(pytest.param(n, marks=pytest.mark.long) for n in range(68, 90))]
+)
 def test_first_in_first_out_is_the_best_allocation_at_equal_weights(seed: int) -> None:
     problem = small_problem(seed)
     problem = replace(problem, prices=replace(problem.prices, certainty=0.0))

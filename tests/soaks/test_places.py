@@ -116,7 +116,10 @@ def test_a_sale_that_wants_places_is_told_so() -> None:
 TINY_SEEDS = [n for n in range(60) if plans_of(hemmed_in(small_problem(n, stacks=2), n)) <= 3000]
 
 
-@pytest.mark.parametrize("seed", TINY_SEEDS[:12])
+@pytest.mark.parametrize(
+    "seed",
+    [*TINY_SEEDS[:5], *(pytest.param(n, marks=pytest.mark.long) for n in TINY_SEEDS[5:12])],
+)
 def test_the_best_plan_of_all_is_found_where_room_is_short(seed: int) -> None:
     problem = hemmed_in(small_problem(seed, stacks=2), seed)
     best, _ = brute_force(problem)
