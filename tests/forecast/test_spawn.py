@@ -14,6 +14,7 @@ from fruitcast.diary.events import Event
 from fruitcast.diary.state import Pick, StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.soaks.answer_parts import spawn_run_entries
+from tests.drawn import stride
 from tests.forecast.yards import (
     NUMBERS,
     TODAY,
@@ -130,16 +131,19 @@ def test_mushrooms_seen_early_prove_it_done():
     assert found.progress == 1
 
 
-def scanned(weather=None, youngest=650):
+def scanned(weather=None, youngest=650, every=1):
     """Ready day and outlook of stacks inoculated every fifth day of ten years, youngest first."""
-    born = [TODAY - timedelta(days=youngest + n) for n in range(0, 3653, 5)]
+    born = [TODAY - timedelta(days=youngest + n) for n in range(0, 3653, 5 * every)]
     rows = [stack(f"S{n}", on, spawn="plug") for n, on in enumerate(born)]
     found = look(yard(*rows), weather=weather).stacks
     return born, [own.spawn.ready_on or own.spawn.middle for own in found], found
 
 
+@stride(2)
 @pytest.mark.parametrize("weather", ["sixteen years", "four years", "cool"])
-def test_scanning_the_inoculation_day_ready_day_and_bearing_year_follow_without_a_cliff(weather):
+def test_scanning_the_inoculation_day_ready_day_and_bearing_year_follow_without_a_cliff(
+    weather, every
+):
     """Over ten years: the account of moisture ends in them, a short file begins in them."""
     table, youngest = None, 650
     if weather == "four years":
@@ -148,7 +152,7 @@ def test_scanning_the_inoculation_day_ready_day_and_bearing_year_follow_without_
         whole = years_of_weather()
         colder = {n: whole.values[n] - 6.0 for n in ("tmin", "tmax", "tmean")}
         table, youngest = replace(whole, values={**whole.values, **colder}), 1300
-    born, ready, found = scanned(table, youngest)
+    born, ready, found = scanned(table, youngest, every)
     steps = [(later - sooner).days for later, sooner in pairwise(ready)]
     assert min(steps) >= 0  # inoculated later, never ready sooner
     assert max(steps) <= 240  # a winter
