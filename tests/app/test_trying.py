@@ -19,7 +19,7 @@ from fruitcast.app.planning import plan_yard
 from fruitcast.app.recording import understand, write_records
 from fruitcast.app.what_if import try_soak, weigh_soak
 from fruitcast.diary.events import Event
-from fruitcast.diary.plan import GoesBy
+from fruitcast.diary.plan import GoesBy, Plan
 from fruitcast.errors import InputError
 from fruitcast.outputs.what_if_words import SoakTriedOut, soak_tried_lines
 from fruitcast.soaks.answer import soak_dates_of
@@ -32,6 +32,12 @@ from tests.yards import planned_yard
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return planned_yard(tmp_path_factory.mktemp("trying") / "yard", "ACEJN", 5)
+
+
+@pytest.fixture(scope="module")
+def plan(folder: Path) -> Plan:
+    """What is planned again from that yard."""
+    return plan_yard(folder, DEMO_DAY, publish=False).document
 
 
 def files(folder: Path) -> dict[Path, bytes]:
@@ -69,17 +75,15 @@ def test_what_is_only_care_is_said_and_not_forbidden(folder: Path) -> None:
     assert any("63 are usual" in care for care in found.cares)
 
 
-def test_a_soak_of_the_plan_is_there_already(folder: Path) -> None:
-    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+def test_a_soak_of_the_plan_is_there_already(folder: Path, plan: Plan) -> None:
     soak = plan.soaks[0]
     found = try_soak(folder, DEMO_DAY, [soak.stack, str(soak.soak_on)])
     assert soak_tried_lines(found)[1:] == ["That is what the plan has already."]
     assert abs(found.sales.sold_kg) < 1e-9
 
 
-def test_hours_in_the_water_count(folder: Path) -> None:
+def test_hours_in_the_water_count(folder: Path, plan: Plan) -> None:
     """Three days in the water: out later, picked later, and the plan's own hours stand beside."""
-    plan = plan_yard(folder, DEMO_DAY, publish=False).document
     soak = min(plan.soaks, key=lambda soak: soak.soak_on)
     day = str(soak.soak_on)
     usual, short, long = (
@@ -164,8 +168,7 @@ def test_quick_estimates_beside_whole_plans(capsys: pytest.CaptureFixture[str]) 
     assert statistics.mean(off) < 0.1  # it never flatters: others could still make room
 
 
-def test_the_week_and_trying_it_say_the_same_of_one_soak(folder: Path) -> None:
-    plan = plan_yard(folder, DEMO_DAY, publish=False).document
+def test_the_week_and_trying_it_say_the_same_of_one_soak(folder: Path, plan: Plan) -> None:
     waits = [entry for entry in plan.waits if entry.soak is not None and entry.sales is not None]
     assert waits
     for entry in waits[:3]:
