@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from fruitcast.diary.marks import Parts, marks_in
-from fruitcast.diary.phrases import DAY
-from fruitcast.diary.plain_words import ORDINARY, PEOPLE, VOCABULARY
+from fruitcast.diary.marks import Parts, marks_in, outlets_in
+from fruitcast.diary.phrases import DAY, MONEY, WEIGHT
+from fruitcast.diary.plain_words import ORDINARY, PEOPLE, VOCABULARY, one_of, plainly
 
 _SPEAKER = re.compile(
     r"^(?:(?:please|pls|i|we|have|just|also|then|ok|okay|so|and"
@@ -29,6 +29,42 @@ _GOODBYE = re.compile(
     r"|[,.;!-]\s*(?:done|that's (?:all|it)|all done|over and out|good night))[\s,.!]*$",
     re.IGNORECASE,
 )
+
+_COURTESY = one_of(
+    r"""
+    (?:i'm|i am|we're|we are) (?:so |very |quite )?(?:sorry|ashamed|afraid|pleased|proud|happy
+        |glad|sad|delighted) to (?:say|report|tell you)(?: that)?
+    (?:i'm|i am) afraid | (?:i|we) (?:must|have to|do have to) (?:say|admit|confess)(?: that)?
+    would you (?:believe(?: it)?|credit it) | (?:if you can )?believe (?:it or not|me)
+    if you please | if i say so myself
+    if i may say so | if you must know | if you like | bless (?:him|her|them|us|it)
+    thank (?:goodness|heavens|god) | needless to say | to be (?:honest|fair|exact|precise)
+    mind you | you know
+    you'll (?:be (?:pleased|glad|happy|sorry) to (?:hear|know)(?: that)?|laugh|never guess
+        |not believe it)
+    (?<!.)(?:oh |ah )?(?:sorry|apologies|forgive me|excuse me|pardon me
+        |beg(?:ging)? (?:your )?pardon)(?: (?:to|for|about|that|it's|its|i'm|we're|this is
+        |if)\b(?-i:[^,;:.?\dB-HJ-Z])*|,? me again| again)
+    (?<=[,;.] )(?:sorry|apologies) (?:to|for|about|i'm late|it's late)\b(?-i:[^,;:.?\dB-HJ-Z])*
+    (?:i|we) (?:clean |quite |completely )?forgot to (?:write|note|record|enter|log|mention|put
+        |say|tell you)(?: (?:it|that|this|them))?(?: (?:down|in|up))?(?: here)?
+    (?:so |and )?you (?:may|can) (?:trust|believe) (?:it|me|them|that)
+    never mind the (?!\d)[a-z]+ | touch wood
+    to the (?:minute|hour|ounce|pound|gram|dot|day|letter) | (?:the )?two of us(?: and a \w+)?
+    both of us | forgot to (?:write|note|record|enter|log|put) (?:it|that|this) (?:down|in|up)(?!.)
+    """
+)
+"""Phrases of politeness and of making sure, wherever they stand."""
+
+_UNSURE = one_of(
+    r"""
+    not | tomorrow | think | guess | hope | maybe | perhaps | wish | wrong | mistake
+    weeks? | weekend | months? | years? | season | yesterday | today | tonight | mornings? | nights?
+    \w+days? | mon | tues? | wed | thu | fri | sat | sun
+    """
+)
+"""What may be meant of the record: a phrase with one of these is no mere courtesy."""
+
 
 _LATE = re.compile(
     r"^(?:i )?forgot to (?:write|note|record|enter|log|mention)(?: (?:down|this|it|in))*\s*[:,-]",
@@ -65,9 +101,22 @@ _DAY_AND_DATE = re.compile(
 """'Friday, the 21st' is one day."""
 
 
+_DAY_AND_NUMBER = re.compile(
+    r"\b((?:mon|tue|wed|thu|fri|sat|sun)[a-z]*)\.? (\d{1,2})(?=\s*[-:,] )", re.IGNORECASE
+)
+"""'Tues 25 - watered C' is of the 25th."""
+
+
 def with_one_day(text: str) -> str:
     """Return a sentence in which a date stands without the week or the weekday told beside it."""
-    return _DAY_AND_DATE.sub(r"\1 \2", _WEEK_AND_DAY.sub(" ", text))
+    text = re.sub(
+        r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*,? (?=\d{1,2}/\d{1,2}\b(?![/ ]?\d))",
+        "",
+        text,
+        flags=re.IGNORECASE,
+    )
+    text = _DAY_AND_DATE.sub(r"\1 \2", _WEEK_AND_DAY.sub(" ", text))
+    return _DAY_AND_NUMBER.sub(r"\1 \2th", text)
 
 
 _SAME_DAY = re.compile(
@@ -85,8 +134,9 @@ def with_same_day(text: str) -> str:
 
 
 def without_greetings(text: str) -> str:
-    """Return a sentence without thanks at its end and excuses for being late."""
-    return _GOODBYE.sub("", _LATE.sub("", text))
+    """Return a sentence without thanks at its end, courtesies and excuses for being late."""
+    text = _COURTESY.sub(lambda found: found[0] if _UNSURE.search(found[0]) else ",", text)
+    return _GOODBYE.sub("", _LATE.sub("", re.sub(r"^[\s,;.]+|[\s,;.]+$", "", text)))
 
 
 def text_of(text: str) -> str:
@@ -124,6 +174,44 @@ def at_its_market(text: str, outlets: Sequence[str]) -> str:
             text = re.sub(rf"\b{own}", rf"{name} on \1{day}", text, flags=re.IGNORECASE)
             later = rf"\bfor (?:tomorrow's {re.escape(rest)}|the {re.escape(rest)} tomorrow)\b"
             text = re.sub(later, f"for {name}", text, flags=re.IGNORECASE)
-            weekend = rf"({re.escape(name)}|\b{re.escape(rest)})(.*?)\blast weekend\b"
-            text = re.sub(weekend, rf"\1\2 last {day}", text, flags=re.IGNORECASE)
-    return text
+            if re.search(r"\blast week(?:end)?\b|\bthe weekend\b", text, re.IGNORECASE):
+                short = rf"\b(?:{day[:3]}(?:{day[3:]})?(?:'s)? )?mkt\b"
+                text = re.sub(short, name, text, flags=re.IGNORECASE)
+            bare = re.sub(rf"\b{re.escape(name)}\b", " ", text, flags=re.IGNORECASE)
+            if bare == text and not re.search(rf"\b{re.escape(rest)}\b", text, re.IGNORECASE):
+                continue
+            if DAY.search(bare):
+                continue
+            weekend = r"\b(?:last weekend|(?:at|over|on) the weekend)\b"
+            text = re.sub(weekend, f"last {day}", text, flags=re.IGNORECASE)
+            text = re.sub(r"\blast week\b", f"last week's {day}", text, flags=re.IGNORECASE)
+    return _with_money(text, outlets)
+
+
+_PAID = re.compile(
+    r"\b(?:paid|pays?|gave|handed|settled|took|taken?|takings|made|came|cash|in the|left|got"
+    r"|charged)\b",
+    re.IGNORECASE,
+)
+
+
+def _with_money(text: str, outlets: Sequence[str]) -> str:
+    """Return a sale in which the second of two amounts in pounds is what was paid.
+
+    'Sold 3 lb to the Bull and he gave me 27 pounds' has one weight.
+    """
+    plain = plainly(text)
+    weights = [*WEIGHT.finditer(plain)]
+    if len(weights) != 2 or not outlets_in(plain, outlets) or MONEY.search(plain):
+        return text
+    last = re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", weights[1][1].strip())
+    beside = plain[weights[0].end() : weights[1].start()] + plain[weights[1].end() :]
+    other = not re.search(r"pound", weights[0][1], re.IGNORECASE)
+    if not last or not (other or _PAID.search(beside)):
+        return text
+    before, after = plain[: weights[1].start()], plain[weights[1].end() :]
+    if re.search(r"\b(?:at|@)\s*$", before):  # a pound's price, unless it is said to be all
+        if not re.match(r"\s*(?:in )?(?:total|all|altogether|the lot)\b", after, re.IGNORECASE):
+            return text
+        before = re.sub(r"(?:at|@)\s*$", "for ", before)
+    return f"{before}{last[1]} quid{after}"

@@ -263,7 +263,16 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
     names = (re.escape(name) for name in sorted(stacks, key=len, reverse=True))
     named = "|".join(f"(?-i:{name})" if name == "A" else name for name in names) or "(?!)"
     logs = rf"(?<![\w.,/])(\d+) (?:of )?(?:the )?(?:stack )?({named}) logs?\b"
-    return re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
+    text = re.sub(logs, r"\1 logs of \2", text, flags=re.IGNORECASE)
+    # 'Stack F' is F, 'lot G/1' is G/1.
+    known_as = {name.lower(): name for name in stacks}
+    named = "|".join(map(re.escape, sorted(stacks, key=len, reverse=True))) or "(?!)"
+    return re.sub(
+        rf"(?<![\w/])(?:(?:the )?stack|lots?(?= \w+/\d)) ({named})(?![\w/']|\W*note\b)",
+        lambda found: known_as[found[1].lower()],
+        text,
+        flags=re.IGNORECASE,
+    )
 
 
 _GOES_ON = (

@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 
-from fruitcast.diary.entries.kind import NOTABLE, STACK
+from fruitcast.diary.entries.kind import NOTABLE, STACK, THIEVES
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.phrases import DAY
-from fruitcast.diary.plain_words import one_of, without_fillers
+from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, is_slip, one_of, without_fillers
 from fruitcast.errors import InputError
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
@@ -24,6 +24,8 @@ _HARMLESS = one_of(
     (?:so|and|but) not (?:counted|weighed|included)(?=\s*(?:$|[,;.]))
     so not (?:sold|for sale|kept)
     (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
+    not an? (?:single )?{THIEVES}(?: on (?:it|them|any))? | to be seen | owed? (?:us|me) nothing
+    nothing wrong with (?:it|them|the \w+) | (?:it|they) can have the (?:drizzle|rain|wet|sun|air)
     no difference | cans? of water | ready for (?:the )?(?-i:[A-Z])\w+
     ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
     (?:watering|water|few|\d) cans? | no (?:charge|money) | for nothing | free of charge
@@ -31,7 +33,7 @@ _HARMLESS = one_of(
     {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
     (?:\d+(?:st|nd|rd|th)?|\w+(?:th|first|second|third)) (?:of )?may
-    could (?:just |only )?(?:see|make out)
+    could (?:just |only )?(?:see|make out|push|poke|smell|hear|feel)
     got (?:in)?to (?:it|them|these|those|some|most)(?! (?:done|picked|in|out|up)\b)
     looks? like (?:(?:the )?(?:first|little|tiny|new|good) )?(?:pins|pinheads|pinning)
     (?:was|were) (?:hoping|expecting) (?:for )?(?:more|better)
@@ -118,7 +120,7 @@ _INTENT = one_of(
     (?<!than i )(?<!than we )(?<!than )hope[sd]? | or so (?:i|we|he|she|they|it|my|the)
     with (?:any )?luck
     reckon(?:s|ed|ing) | guess(?:work|es) | jok(?:e|es|ing) | kidding
-    in (?:my|his|her|our) dreams? | dreaming
+    in (?:my|his|her|our) dreams? | dream(?:ing|t|ed)
     (?:am|i'm|we're|are|was) told
     (?<!.)(?:just )?(?:suppos(?:e|ing)|imagine|pretend(?:ing)?|say) | (?:i |you )?bet you
     i(?:'d| would)? bet | pretend(?:ed|ing) | (?:as )?a joke | for a joke
@@ -126,7 +128,7 @@ _INTENT = one_of(
     then (?:soak|pick|pull|water|turn|move|sell|weigh|cover)
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
-    (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )can
+    (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )(?<!w )(?<!with )can
     (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
     intend\w* | hop(?:e|ed|ing) to | wish | (?<!hours )(?<!hrs )(?<!h )wan(?:t|na|ts|ted)(?: to)?
     plan(?:s|ning)?
@@ -316,6 +318,18 @@ _HOURS = re.compile(
 )
 
 
+_DOUBTS = frozenset(
+    """
+    tomorrow should would could might maybe perhaps probably possibly going planning planned intend
+    hoping hopefully forgot didn't didnt couldn't couldnt wouldn't haven't havent hasn't wasn't
+    wasnt never nothing nobody cancel cancelled mistake mistaken wrong correction thinking guess
+    reckon unless whether without instead except skipped missed actually remind wanted needed expect
+    suppose likely almost think thought guess wish needs wants
+    """.split()  # noqa: SIM905
+)
+"""Words of doubt that are known misspelt."""
+
+
 def _doubted(text: str) -> bool:
     return any(p.search(text) for p in (_QUESTION, _CORRECTION, _INTENT, _DENIAL))
 
@@ -323,6 +337,28 @@ def _doubted(text: str) -> bool:
 def is_doubted(text: str) -> bool:
     """Return whether words ask, plan, deny or correct, beyond what is harmless."""
     return _doubted(_HARMLESS.sub(" ", text))
+
+
+def is_near_doubt(text: str) -> bool:
+    """Return whether a word of doubt stands in a text that is misspelt."""
+    return _near_doubt(text) is not None
+
+
+def _near_doubt(text: str) -> str | None:
+    words = {word.lower() for word in re.findall(r"[A-Za-z']{5,}", text)} - _DOUBTS - ORDINARY
+    return next(
+        (
+            word
+            for word in sorted(words - VOCABULARY.keys())
+            if any(is_slip(word, doubt) for doubt in _DOUBTS)
+        ),
+        None,
+    )
+
+
+def is_planned(text: str) -> bool:
+    """Return whether words plan, wish or guess."""
+    return _INTENT.search(_HARMLESS.sub(" ", text)) is not None
 
 
 def is_corrected(text: str) -> bool:
@@ -396,6 +432,8 @@ def refuse_what_is_not_done(text: str) -> None:
         )
     if found := _DENIAL.search(plain):
         raise _denied(found[0])
+    if near := _near_doubt(plain):
+        raise InputError(f"'{near}': is that done, or still to come? Write it out; {_NOTE}.")
     if (found := _STILL_IN.search(plain)) and not _OUT.search(plain):
         raise InputError(
             f"'{found[0].strip()}': did the logs go in or come out? Write 'soak A yesterday' or "

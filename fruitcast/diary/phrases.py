@@ -41,9 +41,10 @@ MONEY = pattern_of(
     r"(?<![\d.,])(?:(?:for|at|@|took|made|got|earned|total(?:ling)?|came to)\s*)?"
     rf"(?:[$€£]\s*{_SUM}(?:{_FOR_EACH}|\s*(?:cash|paid)\b)?"
     rf"|(?<![\d.,]){_SUM}\s*(?:quid|bucks|dollars?|euros?|[€£$]|paid|(?:in )?cash"
-    rf"|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
+    rf"|taken(?=\s*$)|in the (?:tin|till|cash ?box))(?!\w){_FOR_EACH}?)"
     rf"|(?<![\d.,/]){_SUM}{_FOR_EACH}|\bgot\s+{_SUM}(?=\s+for (?:it|them|that)\b)"
-    rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))",
+    rf"|(?:for|at|@|paid|took|made|earned|fetched|takings)\s*{_SUM}(?:\s*\$|{_FOR_EACH}|(?=$|\s*[,.]?$|\s*,|\s+(?:to|at|and|cash|for)\b))"
+    rf"|for\s+{_SUM}(?=\s+(?:yesterday|today|this|last|total|all in)\b)",
     re.IGNORECASE,
 )
 """What was paid."""

@@ -332,7 +332,8 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"\b(?:an?|one|1) day and (?:a )?half\b", "36 hours"),
     (
         rf"\b({_ORDINAL})(?= (?:of )?{_MONTH})|(?<=\bthe )((?!first|second|third){_ORDINAL})"
-        r"(?=\s*(?:$|[,;.:]))",
+        r"(?=\s*(?:$|[,;.:]))|(?<=\bthe )(?:twenty[- ]\w+|thirt\w+(?:[- ]first)?|\w+teenth)"
+        r"(?<=st|nd|rd|th)(?= (?!log|stack|flush|pick|time|year)[a-z])",
         lambda found: f"{_ORDINALS[found[0].lower()]}th",
     ),
     (
@@ -412,7 +413,11 @@ _RULES: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (
         rf"(?<![\d./,])(?:(\d+)\s*|(?<!\d\s)\b)({UNIT})\s+and\s+(?:a\s+)?({_PART})\b"
         rf"(?!\s+(?:an?\s+)?{UNIT})",
-        lambda found: f"{found[1] or 1} {_in_figures(found[3])} {found[2]}",
+        lambda found: (
+            f"{found[1] or 1} {_in_figures(found[3])} {found[2]}"
+            if found[1] or not found[2].lower().endswith("s")
+            else found[0]  # of 'twoo pounds and a half' the number was not read
+        ),
     ),
     (
         rf"\b(\d+)\s*(?:and|&|\+)\s*(?:a\s+)?({_PART}|\d/\d)(?!\w)",
@@ -460,7 +465,12 @@ _SHORT = {
     **dict.fromkeys(("em", "'em", "dem"), "them"),
     **dict.fromkeys(("uns", "'uns"), "ones"),
     **dict.fromkeys(("thru", "thro"), "through"),
-    **dict.fromkeys(("wk", "wks"), "weeks"),
+    "wk": "week",
+    **dict.fromkeys(("shud", "shld", "wud", "wld", "cud", "cld", "gona", "gunna"), "should"),
+    **dict.fromkeys(("dnt", "dint", "didn", "nvr", "nevr"), "didn't"),
+    **dict.fromkeys(("tmrw", "tmw", "tomo", "tomoz", "2moro", "tmoro"), "tomorrow"),
+    **dict.fromkeys(("prolly", "probs", "mayb"), "maybe"),
+    "wks": "weeks",
     **dict.fromkeys(("mil", "mils"), "mm"),
     **dict.fromkeys(("lil", "lil'"), "little"),
     "b4": "before",
@@ -479,12 +489,13 @@ _SHORT = {
 _SHORTENED = pattern_of(
     rf"(?<![\w'/])(?:{'|'.join(sorted(_SHORT, key=len, reverse=True))})(?![\w'/])", re.IGNORECASE
 )
+_YESTERDAY = pattern_of(r"\b(?!(?-i:Yesterday))ye?st?[a-z]{0,4}d[a-z]?y\b(?!')", re.IGNORECASE)
 _AND = pattern_of(r"(?<=\wed )(?:n|an|'n'?)(?= (?:\w+ ){0,1}?\w+ed\b)|(?<!\w)(?:'n'|&amp;)(?!\w)")
 
 
 def with_plain_signs(text: str) -> str:
     """Return words with the quotes and dashes of a keyboard, and short forms written out."""
-    text = _AND.sub("and", text.translate(_SIGNS))
+    text = _YESTERDAY.sub("yesterday", _AND.sub("and", text.translate(_SIGNS)))
     return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 

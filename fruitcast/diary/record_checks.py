@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from fruitcast.diary.entries import kind_named
-from fruitcast.diary.entries.kind import Objection
-from fruitcast.diary.events import Event, in_force
+from fruitcast.diary.entries.kind import Objection, logs_in_words
+from fruitcast.diary.events import DEAD_LOGS, INSPECT, Event, in_force
 from fruitcast.diary.limits import Limits, Say
 from fruitcast.diary.phrases import day_in_words
 from fruitcast.units import Units
@@ -97,3 +97,30 @@ def _again(event: Event, limits: Limits) -> list[Objection]:
 def bare(event: Event) -> Event:
     """Return an entry without what differs when two people write down the same."""
     return replace(event, note="", uuid="", recorded_at=None)
+
+
+def short_form(event: Event, units: Units, today: date) -> str:
+    """Return the words of a command that say an entry: 'pick B 3 lb 27 May'.
+
+    It may not say all of it; whoever shows it reads it first.
+    """
+    say = Say(units)
+    seen = event.kind == INSPECT
+    to = event.outlet
+    amounts = (
+        event.logs is not None and (f"{event.logs} dead" if seen else logs_in_words(event.logs)),
+        say.weight(event.kg),
+        event.second_kg and f", {say.weight(event.second_kg)} seconds",
+        event.lost_kg and event.lost_kg != event.kg and f", {say.weight(event.lost_kg)} lost",
+        event.hours is not None and f"{event.hours:g} h",
+        event.mm is not None and event.litres is None and say.rain(event.mm),
+        event.litres is not None and say.litres(event.litres),
+        ", ".join(found for found in event.findings if found != DEAD_LOGS),
+        event.into,
+        to and f"{kind_named(event.kind).for_outlet} {to}",
+        event.paid is not None and f"for ${event.paid:.2f}",
+        "" if event.on == today else f"{event.on:%d %b}".lstrip("0"),
+    )
+    source = f"from {event.stack}" if event.stack and event.kind in ("discard", "sold") else ""
+    words = (event.kind, "" if source else event.stack, *filter(None, amounts), source)
+    return " ".join(str(word) for word in words if word).replace(" ,", ",")

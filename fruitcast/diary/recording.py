@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fruitcast.diary.asides import may_be_left
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entry_faults import faults_of
 from fruitcast.diary.events import SOAK, UNDO, Event, in_force
 from fruitcast.diary.limits import Limits, Say
+from fruitcast.diary.marks import Parts
 from fruitcast.diary.phrases import DAY_EXAMPLES, UNIT_OF_WEIGHT, Phrase
 from fruitcast.diary.record_checks import describe, objections_to
 from fruitcast.diary.record_phrase import Given
@@ -81,6 +83,7 @@ def parse_record(
     remark: str = "",
     yes: bool = False,
     planned: PlannedHours | None = None,
+    aside: list[str] | None = None,
 ) -> Recorded:
     """Return what a record in words means.
 
@@ -118,6 +121,8 @@ def parse_record(
         could mean two things.
     planned : callable or None
         Hours in water by the plan, for a soak whose words name none. [h]
+    aside : list of str or None
+        Takes the words that were left aside; None refuses words that are not understood.
 
     Raises
     ------
@@ -142,6 +147,9 @@ def parse_record(
         event, note="; ".join(n for n in (event.note, left_remark(given, kind), remark) if n)
     )
     phrase.text = phrase.text.strip(" ,;.:")
+    if phrase.text and aside is not None and may_be_left(phrase.text, Parts(names, outlets)):
+        aside.append(phrase.text)
+        phrase.text = ""
     if phrase.text:
         raise InputError(
             f"'{kind} {phrase.given}': '{phrase.text}' is not understood. {how_to}; a day is "
@@ -172,7 +180,7 @@ def parse_record(
         told = f"{recorded.understood} The hours are the plan's."
         recorded = replace(recorded, understood=told)
     if yes and given.choices:
-        raise InputError(f"{given.choices[0]} Write out which; nothing was recorded.")
+        raise InputError(f"{given.choices[0]} Write it out; nothing was recorded.")
     if yes:
         return recorded
     choices = tuple(given.choices)

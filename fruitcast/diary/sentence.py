@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import NamedTuple
 
-from fruitcast.diary.company import without_company
 from fruitcast.diary.courtesies import (
     at_its_market,
     text_of,
@@ -26,6 +25,7 @@ from fruitcast.diary.courtesies import (
 from fruitcast.diary.entries import kind_named
 from fruitcast.diary.entries.picks import PART, SPOILED, with_thief_first
 from fruitcast.diary.entries.tank import hours_until, with_hours_between
+from fruitcast.diary.kind_by_sight import is_remark, kind_by_sight
 from fruitcast.diary.marks import (
     NAMED_BEFORE_ONE,
     Parts,
@@ -64,19 +64,19 @@ from fruitcast.diary.spoken_kind import (
     day_before_kind,
     first_word,
     heads_in,
-    is_remark,
-    kind_by_sight,
     kind_of_piece,
     kind_of_run,
     known_kind,
     masked,
-    speaks_of_deed,
     two_kinds,
 )
 from fruitcast.errors import InputError
 
 _YARD = re.compile(r"\b(?:all|everything|everywhere|yard|lot)\b", re.IGNORECASE)
 _BY = re.compile(rf"\bby {PEOPLE}")
+_PINS_ON_IT = re.compile(
+    r"\b(?:pins?|pinning|pin ?heads)\b[^,;.]*\bon (?:it|them)\b", re.IGNORECASE
+)
 _PROMISE = re.compile(
     r"(?<=^told )(?P<whom>[\w ]{2,40}?) (?:they|he|she|it)(?:'d| will|'ll| would| can| could)"
     r" (?:have|get|take|expect|count on)\b"
@@ -106,6 +106,9 @@ _BACK_IN = re.compile(
     r"(?! (?:place|their|its|the (?:shade|sun|yard)))",
     re.IGNORECASE,
 )
+_SLIPS_TOO = ("seconds", "firsts", "turned", "restacked", "covered", "uncovered")
+"""Words besides those of the vocabulary in which a slip is mended."""
+
 _NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
@@ -221,7 +224,7 @@ def records_in(
         If it does not say what kind of record it is, says it twice, gives one amount for
         several stacks, or tells of what was not done.
     """
-    text = without_greetings(with_plain_signs(text))
+    text = with_one_day(without_greetings(with_plain_signs(text)))
     text = at_its_market(with_names(text, stacks), outlets)
     asked, to_come, missing = set_aside(text, stacks)
     if hours := hours_until(asked, to_come, today):
@@ -252,13 +255,12 @@ def records_in(
     said, note = _without_brackets(text)
     note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
-    said = with_one_day(said)
     if (vague := _VAGUE_DAY.search(_OF_SEASON.sub(" ", said))) and known_kind(
         first
     ) not in _TO_COME:
         raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
-    apart = {**VOCABULARY, "seconds": "seconds", "firsts": "firsts"}
+    apart = VOCABULARY | {word: word for word in _SLIPS_TOO}
     plain, told = mended(
         with_thief_first(plain), {*ORDINARY, *_letters((*stacks, *outlets))}, apart
     )
@@ -267,18 +269,6 @@ def records_in(
     if to_come and any(record.kind == "hold" for record in found):
         raise InputError(f"'{to_come}': until when? Write it like 'hold B until 1 Aug'.")
     return Sentence([s._replace(remark=_joined(s.remark, note)) for s in found], told, to_come)
-
-
-def set_apart(text: str, parts: Parts) -> tuple[str, str]:
-    """Return a sentence without what is said beside its records, and that; see `company`."""
-
-    def speaks(words: str) -> bool:
-        words = _NOW.sub(" ", words)
-        vague = _VAGUE_DAY.search(_OF_SEASON.sub(" ", words)) or DAY.search(words)
-        return vague is not None or speaks_of_deed(words, parts)
-
-    text = at_its_market(with_names(with_plain_signs(text), parts.stacks), parts.outlets)
-    return without_company(" ".join(text.split()), parts, speaks)
 
 
 def _records(
@@ -372,6 +362,7 @@ def _clauses(text: str, parts: Parts) -> list[Said]:
         bool(
             marks_in(text[slice(*piece)], parts)
             or _BY.search(text, *piece)
+            or _PINS_ON_IT.search(text, *piece)
             or _WHOLE.fullmatch(text, *piece)
         )
         for piece in pieces
@@ -487,6 +478,9 @@ def _without_heads(
     return joined(*words).strip(" ,;:")
 
 
+_OVERNIGHT = re.compile(r"\bover ?night\b", re.IGNORECASE)
+
+
 def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
     """Return words without what they say of the weather and the hour, and that."""
     kept = []
@@ -501,7 +495,8 @@ def _without_circumstances(text: str, kind: str) -> tuple[str, str]:
         text, kept = _without(CLOCK_BEFORE_DAY, text, kept)
     if any(re.search(r"\d", day[0]) for day in DAY.finditer(text)):
         tank = []  # '4 May 2031' is no time of day
-    for pattern in (CIRCUMSTANCE, CLOCK, *tank, *([HOUR] if hour else [])):
+    night = [_OVERNIGHT] if kind == "pick" else []
+    for pattern in (CIRCUMSTANCE, CLOCK, *night, *tank, *([HOUR] if hour else [])):
         kept += [found[0] for found in pattern.finditer(text)]
         text = pattern.sub(" ", text)
     return " ".join(text.split()), ", ".join(kept)
@@ -568,7 +563,7 @@ def _is_mark(text: str) -> str:
     dated = DAY.search(plain) and re.search(r"\d", DAY.sub(" ", plain))
     if PART.fullmatch(plain):
         return f", {text}"
-    marks = (DAY, WEIGHT, HOURS, LOGS)
+    marks = (DAY, WEIGHT, HOURS, LOGS, MONEY)
     return text if dated or any(p.fullmatch(plain) for p in marks) else ""
 
 

@@ -81,6 +81,8 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
         yield from _each_its_buyer(words, parts)
     elif kind == "pick" and outlets > 1 and len({*_stacks(words, parts)}) == 1:
         yield from _for_several(words, parts)
+    elif kind == "rain" and len(DEPTH.findall(words)) < 2:
+        yield words  # of the whole yard, whatever is named
     elif amount:
         yield from _paired(kind, words, parts, amount)
     elif kind_named(kind).many:

@@ -6,13 +6,19 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
+from fruitcast.diary.asides import without_company
 from fruitcast.diary.cold_store import on_hand_by
+from fruitcast.diary.courtesies import at_its_market
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
-from fruitcast.diary.marks import Parts
-from fruitcast.diary.not_done import TAKES_BACK
+from fruitcast.diary.lenient import readings, turns_back, uses_all
+from fruitcast.diary.marks import Parts, with_names
+from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
 from fruitcast.diary.phrases import LASTED, parse_day
+from fruitcast.diary.plain_words import with_plain_signs
+from fruitcast.diary.record_checks import bare, short_form
 from fruitcast.diary.recording import (
     NeedsYesError,
     PlannedHours,
@@ -24,7 +30,7 @@ from fruitcast.diary.recording import (
     undo_record,
 )
 from fruitcast.diary.sales import highest_prices
-from fruitcast.diary.sentence import Said, records_in, set_apart
+from fruitcast.diary.sentence import Said, records_in
 from fruitcast.diary.state import StackState
 from fruitcast.diary.state_from_diary import yard_state
 from fruitcast.errors import Fault, FaultsError, FruitcastError, InputError
@@ -60,8 +66,9 @@ class _Reader:
     yes: bool
     expected: Expected | None
     planned: PlannedHours | None
+    aside: list[str] | None = None
 
-    @property
+    @cached_property
     def parts(self) -> Parts:
         """Names that a sentence may hold."""
         bases = (name.partition(SEPARATOR)[0] for name in self.stacks)
@@ -117,7 +124,92 @@ class _Reader:
             remark=said.remark,
             yes=self.yes,
             planned=None if to_come else self.planned,
+            aside=self.aside,
         )
+
+    def without_company(self, text: str) -> tuple[Recorded, ...]:
+        """Return what a sentence means without clauses of other things; nothing if that is open."""
+        reading = without_company(self.plainly_named(text), self.parts)
+        try:
+            return self.records(reading.parts[0], "; ".join(reading.aside)) if reading.aside else ()
+        except NeedsYesError:
+            raise
+        except InputError:
+            return ()
+
+    def leniently(self, text: str) -> tuple[Recorded, ...]:
+        """Return what a sentence that was refused may mean, asked about; nothing if that is open.
+
+        Every stack and outlet in it is in the records, every amount and day is read.
+        """
+        plain = self.plainly_named(text)
+        if "?" in text or is_near_doubt(text):
+            return ()
+        found: list[tuple[tuple[Recorded, ...], list[str]]] = []
+        for reading in readings(plain, self.parts):
+            reader = replace(self, aside=[*reading.aside])
+            try:
+                records = reader.each(reading.parts)
+            except InputError:
+                continue
+            events = [record.event for record in records]
+            if uses_all(plain, events, self.parts) and not turns_back(events):
+                found.append((records, reader.aside or []))
+        if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
+            return ()
+        records, aside = found[0]
+        guessed = any("There is no" in choice for record in records for choice in record.choices)
+        return () if guessed else self.asked(records, aside)
+
+    def asked(self, records: Sequence[Recorded], aside: Sequence[str]) -> tuple[Recorded, ...]:
+        """Return records of which the first asks whether all of them are meant."""
+        told = " ".join(record.understood for record in records).rstrip(".")
+        words = ", ".join(dict.fromkeys(aside))
+        left = f" '{words}' was left aside and stays as a note." if words else ""
+        shorts = [self.short_form(record.event) for record in records]
+        plain = ", then ".join(f"'{short}'" for short in shorts) if all(shorts) else ""
+        asked = f"Is this right: {told}?{left}{f' Plainly it is {plain}.' if plain else ''}"
+        first = records[0].event
+        return (
+            replace(
+                records[0],
+                event=replace(first, note="; ".join(filter(None, (first.note, *aside)))),
+                questions=(asked, *records[0].questions),
+                choices=(asked, *records[0].choices),
+            ),
+            *records[1:],
+        )
+
+    def short_form(self, event: Event) -> str:
+        """Return a command that is read as an entry without a question of words; else nothing."""
+        short = short_form(event, self.yard.units, self.today)
+        try:
+            (read,) = replace(self, yes=False, planned=None).records(short)
+        except (InputError, ValueError):
+            return ""
+        same = all(
+            getattr(event, name) == getattr(read.event, name)
+            for name in ("kind", "on", "stack", "logs", "findings", "outlet", "into", "hours")
+        )
+        weight = abs((event.kg or 0.0) - (read.event.kg or 0.0)) <= 0.01 * (event.kg or 0.0)
+        return short if same and weight and not read.choices else ""
+
+    def plainly_named(self, text: str) -> str:
+        """Return a sentence with signs and names as they are known."""
+        named = with_names(with_plain_signs(text), self.parts.stacks)
+        return " ".join(at_its_market(named, self.parts.outlets).split())
+
+    def each(self, texts: Iterable[str]) -> tuple[Recorded, ...]:
+        """Return what sentences mean, each judged with those before it counted."""
+        records: list[Recorded] = []
+        reader = self
+        for text in texts:
+            if records:
+                known = [*self.events, *(record.event for record in records)]
+                stacks = yard_state(self.yard, known, self.today).stacks
+                reader = replace(self, events=known, stacks=stacks)
+            records += reader.records(text)
+        return tuple(records)
 
     def one_crate(self, said: Said) -> Iterable[Recorded]:
         """Return the picks of one crate from several stacks, each with its part."""
@@ -193,26 +285,20 @@ def parse_sentence(
     if stacks is None:
         stacks = yard_state(yard, events, today).stacks
     reader = _Reader(yard, events, today, stacks, day, yes, expected, planned)
-    whole: tuple[Recorded, ...] = ()
-    refused: InputError | None = None
     try:
-        whole = reader.records(text)
+        return reader.records(text)
     except NeedsYesError:
         raise
-    except InputError as error:
-        refused = error
-    # What is not understood as a whole may be a record in much company.
-    if refused or any(record.choices for record in whole):
-        core, aside = set_apart(text, reader.parts)
-        try:
-            whole = reader.records(core, aside) if core and aside else whole
-        except NeedsYesError:
+    except InputError as refused:
+        # What is not understood as a whole may be a record in much company.
+        if plain := reader.without_company(text):
+            return plain
+        found = reader.leniently(text)
+        if found and yes:
+            raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused
+        if not found:
             raise
-        except InputError as error:
-            refused = refused or error
-    if refused and not whole:
-        raise refused
-    return whole
+        return found
 
 
 def parse_sheet(

@@ -14,12 +14,11 @@ from typing import NamedTuple
 from fruitcast.diary.entries import KINDS, kind_named
 from fruitcast.diary.entries.kind import ASIDE, NOTABLE, SHEET, STACK, THIEVES
 from fruitcast.diary.entries.picks import PART, SPOILED
-from fruitcast.diary.marks import Mark, Parts, marks_in, outlets_in, stacks_in, without
+from fruitcast.diary.marks import Parts, marks_in, outlets_in, stacks_in
 from fruitcast.diary.phrases import (
     DAY,
     DEPTH,
     HOURS,
-    LITRES,
     MONEY,
     SAMPLE_NAMES,
     UNIT_OF_WEIGHT,
@@ -30,11 +29,9 @@ from fruitcast.diary.phrases import (
 from fruitcast.diary.plain_words import (
     DESCRIBING,
     NUMBERS,
-    ORDINARY,
     QUANTITY,
     UNKNOWN_NAME,
     VOCABULARY,
-    is_empty,
     left_words,
     one_of,
     without_ends,
@@ -61,12 +58,21 @@ FOUND = frozenset(("pins", "fruiting"))
 """What may be found on looking, and is more than an inspection."""
 
 CIRCUMSTANCE = re.compile(
+    r"(?:(?<=^)|(?<=[,;.] )|(?<=and )|(?<=but ))(?:it (?:rained|poured|drizzled|snowed|hailed|blew)"
+    r"|(?:the )?rain (?:came|stopped|started|held off|set in))\b"
+    rf"[^,;.\d{STACK}]*(?=$|[,;.])(?!.*(?:\bmm\b|\binch|gauge))|"
     r"(?<!\d )\b(?:after|before|without|since|from|following|with|despite|thanks to|in)\s+"
     r"(?:(?:a|any|all|the|its|that|this|their|last|no|some|more)\s+|last night's\s+)*"
-    r"(?:(?:first|second|last|heavy|good|long|\w+day'?s?)\s+)?"
+    r"(?:(?!(?:was|were|is|had|has|it|we|i|to|out|for|with|from|off)\b)[a-z]+(?:'s)?\s+){0,2}?"
     r"(?:soak(?:ing)?|rains?|storm|watering|frost)\b"
     r"(?!\s+(?:in|on)\s+(?:the\s+)?(?:tank|scale|gauge)|\s*(?:gauge|tank|cans?\b))"
     r"(?<!\bin soak)(?<!\bfrom soak)(?<!\bin the soak)(?<!\bfrom the soak)"
+    r"|\b(?:that's |which is )?the (?:most|best|least|first) (?:it|they|i|we)(?:'s|'ve| has| have)?"
+    r" ever \w+"
+    r"|\btook (?:me |us |him |her )?(?:about |over |nearly )?(?:\d+|an?|half|ages|all)\b"
+    r"[\w ]{0,12}?\b(?:hours?|minutes?|mins|morning|afternoon|day|ages)\b"
+    r"|\b\d+ (?:days?|weeks?|hours?) (?:after|before|since) (?:the |that |its )?(?:[a-z]+ )?"
+    r"(?:rains?|soak|storm)\b"
     r"|(?<!out )\bof (?:the|that|its|last) soak(?:ing)?\b|\bno soak(?:ing)?\b|\bunsoaked$"
     r"|\b(?:when|while|on) (?:(?:i|we) (?:was|were) )?(?:water|check|turn|pick|walk|pass)ing"
     r"(?: (?:it|them|by|past|round))?\b"
@@ -94,7 +100,7 @@ _DAILY = (
     "|first light|nightfall|noon|midday|midnight"
 )
 CLOCK = re.compile(
-    r"\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
+    r"(?<![/.,])\b(?:(?:as of|just|at|about|around|by|since|from|till|until|before|after)\s+)*(?:"
     r"\d{1,2}(?:[:.]\d\d)?\s*(?:am|pm|o'clock)|\d{1,2}:\d\d"
     r"|(?<=at )(?:0\d|[1-9])[0-5]\d(?: ?(?:h|hrs|hours))?(?! ?(?:h|g|kg|lbs?|oz|ml|mm|l)\b)"
     r"|half \d{1,2} ?[ap]m"
@@ -126,7 +132,8 @@ CLOCK_OF_TANK = re.compile(
 """'0730', '7.45': of logs that go in or come out."""
 
 HOUR = re.compile(
-    r"\b(?:at|since|around|about|by)\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
+    r"\b(?:at|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
+    r"\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
     r"(?=$|\s*[,;.)]|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off|with|"
     r"mon|tue|wed|thu|fri|sat|sun))",
     re.IGNORECASE,
@@ -140,14 +147,9 @@ _BUYS = re.compile(
 )
 
 
-_MEASURE = re.compile(
-    r"\b(?:basket|crate|tray|bag|sack|bucket|box|punnet|handful|armful|bowl|tub)(?:ful|s)*\b",
-    re.IGNORECASE,
-)
-
 _COUNTED = re.compile(r"(?<![\w/.,])\d+(?![\w/.,]\w)")
 
-_HINTS = {
+HINTS = {
     "new": "A new stack is a row of stacks.csv; 'fruitcast inoculation --help' shows the ways.",
     "ate eaten gave gift gifted dried": "What is no longer for sale: write 'discard 500 g (given "
     "away)'.",
@@ -171,7 +173,7 @@ _SIGHTS = {
         r"|\bin(?:to)? (?:half|halves|lots)\b",
         re.IGNORECASE,
     ),
-    "lots-of": re.compile(r"^lots of\b", re.IGNORECASE),
+    "lots-of": re.compile(r"^lots (?:of|[a-z]+ing)\b", re.IGNORECASE),
 } | {
     name: one_of(table)
     for name, table in {
@@ -265,7 +267,7 @@ _BESIDE_IN = re.compile(
 )
 
 
-def _sights(text: str, parts: Parts) -> set[str]:
+def sights_of(text: str, parts: Parts) -> set[str]:
     """Return what stands in words and decides what an ambiguous verb means."""
     stacks, outlets = stacks_in(text, parts.stacks), outlets_in(text, parts.outlets)
     seen = text if outlets else HOUR.sub(" ", text)
@@ -292,8 +294,8 @@ def heads_in(
     text: str, shown: str, pieces: Sequence[tuple[int, int]], parts: Parts
 ) -> list[list[Head]]:
     """Return for each piece the words in it that say a kind, the surest that are there."""
-    all_sights = _sights(text, parts)
-    piece_sights = [_sights(text[slice(*piece)], parts) for piece in pieces]
+    all_sights = sights_of(text, parts)
+    piece_sights = [sights_of(text[slice(*piece)], parts) for piece in pieces]
     strong = [
         _said_in(text, shown, piece, all_sights, "sayings", _own(n, piece_sights))
         for n, piece in enumerate(pieces)
@@ -372,11 +374,21 @@ def _said_in(
 
 def speaks_of_deed(words: str, parts: Parts) -> bool:
     """Return whether words say a kind of record, with what stands beside them."""
-    shown, sights = masked(words, parts), _sights(words, parts)
+    shown, sights = masked(words, parts), sights_of(words, parts)
     return any(
         _fits(when, sights, sights) and pattern.search(shown)
         for kind in KINDS
         for pattern, when in _patterns(kind, "sayings")
+    )
+
+
+def mentions_work(words: str) -> bool:
+    """Return whether a word of any kind of record is in words, whatever it means there."""
+    return any(
+        pattern.search(words)
+        for kind in KINDS
+        for table in ("sayings", "maybe", "signs")
+        for pattern, _ in _patterns(kind, table)
     )
 
 
@@ -410,120 +422,13 @@ def two_kinds(text: str, kinds: Sequence[str]) -> InputError:
     )
 
 
-def is_remark(text: str, parts: Parts) -> bool:
-    """Return whether a piece of a sentence is a mere exclamation beside a record."""
-    return _EXCLAIMED.match(text) is not None and not marks_in(text, parts)
-
-
-_EXCLAIMED = re.compile(
-    r"(?:what an? |wow|hooray|great|nice|lovely|beautiful|best |not bad|well done|more to come"
-    r"|not \w+$"
-    r"|(?:all|mostly) (?:big|small|nice|good|clean|fine))",
-    re.IGNORECASE,
-)
-
-
-def kind_by_sight(text: str, parts: Parts) -> str:
-    """Return what words without a verb mean, where they can mean but one thing."""
-    first, _ = first_word(text)
-    if hint := next((hint for words, hint in _HINTS.items() if first.lower() in words.split()), ""):
-        raise InputError(f"'{first}' is not a kind of record. {hint}")
-    if WEIGHT.search(PART.sub(" ", text)):  # what is lost of it says no kind
-        text = PART.sub(" ", text)
-    marks = marks_in(text, parts)
-    labels = {mark.label for mark in marks}
-    weights = [mark.text for mark in marks if mark.label == "weight"]
-    rest = without(text, marks)
-    other = _OTHER_DEED.search(rest)
-    poured = LITRES.search(text) or ("hose" in _sights(text, parts) and DEPTH.search(text))
-    if poured and "stack" in labels <= {"stack", "day", "number"}:
-        return "water"
-    sprayed = _WITH_A_CAN.sub(" ", DEPTH.sub(" ", text))
-    if (
-        sprayed != text
-        and "stack" in labels <= {"stack", "day", "number"}
-        and is_empty(DAY.sub(" ", without(sprayed, stacks_in(sprayed, parts.stacks))))
-    ):
-        return "water"
-    meant_for = re.search(r"\bfor\b", rest) or re.search(r"\boff\b", text)
-    described = DESCRIBING | (_OF_SALES if "outlet" in labels else set())
-    plain = described.issuperset(left_words(_MEASURE.sub(" ", rest)))
-    slip = first.lower() not in ORDINARY and nearest(first, KINDS, 0.65) is not None
-    sure = not (other or slip or _sights(text, parts) & _ELSEWHERE)
-    plain = plain or ("stack" in labels and sure)
-    returned = "stack" not in labels and re.search(r"\b(?:back|returned)\b", rest, re.IGNORECASE)
-    if {"outlet", "weight", "money"} <= labels and "stack" not in labels and not (other or slip):
-        return "sold"
-    if weights and plain and not (returned or _STANDING.search(rest)):
-        if (
-            "outlet" in labels
-            and "stack" not in labels
-            and not (meant_for and "money" not in labels)
-        ):
-            return "sold"
-        if {"stack"} <= labels <= {"stack", "weight", "day", "grade", "outlet"}:
-            return _pick_by_sight(
-                text, marks, weights, meant_for="outlet" in labels and bool(meant_for)
-            )
-    if not weights and (found := _MEASURE.search(rest)):
-        raise InputError(f"What does the {found[0]} weigh? Write it like 'pick A 2 lb 6 oz'.")
-    if weights and nearest(first, KINDS, 0.65) is None:
-        raise InputError(
-            f"'{text[:200]}': what was done with it? Write 'pick ...', 'sold ...' or 'weigh ...'."
-        )
-    raise InputError(unknown_kind(first))
-
-
-_WITH_A_CAN = re.compile(
-    r"\b(?:with|w|from|out of|by|via)? ?(?:the |a |my )?(?:(?:watering|rose|old) )*"
-    r"(?:can|rose|hose(?:pipe)?|sprinklers?|butt|bucket)\b|\btook (?:ages|a while|forever)\b"
-    r"|\b(?:water|measured|about \d{1,2}$)\b",
-    re.IGNORECASE,
-)
-_ELSEWHERE = frozenset(("tank", "cold", "sample", "gauge", "gone", "sheet"))
-_OTHER_DEED = re.compile(
-    r"(?:^|(?<=\s))(?!sized |mixed |opened |curled |cracked |split |reserved )(?:[a-z]{2,}ed"
-    r"|lost|gave|given|ate|eaten|froze\w*|sent|stole\w*|put|spread|used|bought|fed|threw|thrown|need\w*"
-    r"|spawn|sawdust|wax|plugs?|dowels?|straw|chips|leaves|sticks|litter|bait|lime|ash|soil|compost"
-    r"|moss|wood|mulch|sand|gravel|water|ice|snow|fertili[sz]er|manure|salt|sugar|logs?|weighs?"
-    rf"|all of (?:it|them)|(?<!.)(?:the )?{THIEVES}|from|or|than|least|worth|each|per)\b",
-    re.IGNORECASE,
-)
-"""What may have been done with a weight, or was weighed, that is no pick and no sale."""
-
-
-_OF_SALES = frozenset(("paid", "cash", "check", "cheque", "wholesale", "retail", "order"))
-
-_STANDING = re.compile(r"\b(?:still|on (?:it|them))\b", re.IGNORECASE)
-"""What is on the logs yet."""
-
-
-def _pick_by_sight(
-    text: str, marks: Sequence[Mark], weights: Sequence[str], *, meant_for: bool
-) -> str:
-    """Return 'pick' where a weight and a stack can be nothing else, and ask where they can."""
-    stacks = [mark for mark in marks if mark.label == "stack"]
-    outlets = [mark for mark in marks if mark.label == "outlet"]
-    first = stacks[0]
-    light = all((Phrase(weight).take_weight() or 0.0) < LIGHTEST_LOG for weight in weights)
-    if len({mark.text for mark in stacks}) > len(weights) and not re.search(r"\beach\b", text):
-        raise InputError(f"'{text[:200]}': how much of it is of each? Write 'pick A 1 lb'.")
-    if light and (meant_for or not outlets):
-        return "pick"
-    pick = f"{first.text} {weights[0].strip()}"
-    raise InputError(
-        f"'{text[:200]}': was it picked, or is it the sample log? Write 'pick {pick}' or "
-        f"'weigh {pick}'."
-    )
-
-
 def unknown_kind(word: str) -> str:
     """Return what to say of a first word that is no kind of record."""
     if len(word) > LONGEST_KIND:
         return f"'{word[:LONGEST_KIND]}...' is not a kind of record. Known are: {', '.join(KINDS)}."
     near = nearest(word, KINDS, 0.65)
     hint = f"Did you mean '{near}'?" if near else f"Known are: {', '.join(KINDS)}."
-    hint = next((other for words, other in _HINTS.items() if word.lower() in words.split()), hint)
+    hint = next((other for words, other in HINTS.items() if word.lower() in words.split()), hint)
     return f"'{word}' is not a kind of record. {hint}"
 
 
@@ -545,7 +450,7 @@ def first_word(text: str) -> tuple[str, str]:
 
 def speaks_of_kind(word: str) -> bool:
     """Return whether a word, in small letters, may begin a record or a wrong one."""
-    return bool(known_kind(word)) or any(word in words.split() for words in _HINTS)
+    return bool(known_kind(word)) or any(word in words.split() for words in HINTS)
 
 
 def known_kind(word: str) -> str:

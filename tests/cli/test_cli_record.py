@@ -80,7 +80,17 @@ def test_yes_does_not_choose_a_stack(demo):
     before = len(entries(demo))
     for options in ((), ("--yes",)):
         ran = record(demo, "soak", "AA", "24", "h", *options)
-        assert ran.code == 1 and "Write out which" in ran.err and "--yes" not in ran.err
+        assert ran.code == 1 and "Write it out" in ran.err and "--yes" not in ran.err
+    assert len(entries(demo)) == before
+
+
+def test_yes_does_not_answer_what_was_left_aside(demo):
+    before = len(entries(demo))
+    for options in ((), ("--yes",), ("--json",)):
+        ran = record(demo, "words", "Nobbut", "2", "lb", "off", "B", *options)
+        assert ran.code == 1 and ran.out == ""
+        assert ran.err.startswith("Is this right: Picked 2 lb from B on")
+        assert "'Nobbut' was left aside" in ran.err and "'pick B 2 lb'" in ran.err
     assert len(entries(demo)) == before
 
 

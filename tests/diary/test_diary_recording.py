@@ -301,7 +301,7 @@ def test_the_unlikely_is_asked_and_not_with_yes(line, question):
 )
 def test_yes_never_chooses_between_readings(line, choice):
     assert read(line).questions[0].startswith(choice)
-    with pytest.raises(InputError, match="Write out which; nothing was recorded"):
+    with pytest.raises(InputError, match="Write it out; nothing was recorded"):
         read(line, yes=True)
 
 
@@ -763,8 +763,11 @@ def test_what_is_the_same_done_twice_is_not_asked_about():
 
 
 def test_inoculating_a_stack_that_is_not_there_names_the_file():
-    with pytest.raises(InputError, match="A new stack is a row"):
-        parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)
+    (read,) = parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)
+    assert "a new stack is a row of stacks.csv" in read.questions[0]
+    assert (read.event.kind, read.event.note) == ("note", "inoculated Q")
+    with pytest.raises(InputError, match="Only the words would be kept"):
+        parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY, yes=True)
 
 
 @pytest.mark.parametrize("words", ["first pick from A 5 oz", "A 2 lb, the first this year"])

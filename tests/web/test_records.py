@@ -381,6 +381,15 @@ def test_doubtful_words_are_asked(visitor, folder):
     assert entries(folder)[0].hours == 200
 
 
+def test_what_was_left_aside_is_asked_on_the_page_and_written_when_confirmed(visitor, folder):
+    visitor.open("/record/words")
+    visitor.send(words="Nobbut 2 lb off A this morning")
+    assert "'Nobbut' was left aside" in visitor.text and "'pick A 2 lb'" in visitor.text
+    assert entries(folder) == []
+    visitor.send("yes")
+    assert [(e.kind, e.stack, e.note) for e in entries(folder)] == [("pick", "A", "Nobbut")]
+
+
 def test_ready_stacks_are_inspected_in_words(visitor, folder, now):
     now.later(days=48)
     visitor.open("/")

@@ -138,13 +138,14 @@ def _answer_doubts(read: Recorded, ask: Callable[[str], bool] | None) -> None:
 
     for question in read.questions:
         if ask is None and question in read.choices:
-            raise InputError(f"{_ended(question)} Write out which; nothing was recorded.")
+            raise InputError(f"{_ended(question)} Write it out; nothing was recorded.")
         if ask is None:
             raise InputError(
                 f"{_ended(question)} Nothing was recorded. If it is right, add --yes to record: "
                 f"{read.understood}"
             )
-        if not ask(f"{read.understood}\n{question}"):
+        told = read.understood.rstrip(".")  # a question that says it itself says it once
+        if not ask(question if told in question else f"{read.understood}\n{question}"):
             raise InputError("Nothing was recorded.")
 
 

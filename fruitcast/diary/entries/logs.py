@@ -53,8 +53,9 @@ _FINDING_WORDS = {
         "white (?:fuzz |growth |mycelium |fungus |fluff |fur )?(?:showing )?"
         "(?:(?:on|at) )?(?:the |both )?ends?"
         "|ends?(?: of (?:the |some |most |all )*logs)?(?: (?:in|of|on) (?:stack )?\u00a7+)?"
+        "(?: logs)?"
         "(?: (?:are|is|have|has|now|all|show|showing|going|gone|turning|turned|nice|lovely|some"
-        "|a bit|quite))*"
+        "|a bit|quite|and|&))*"
         " white(?: (?:patches|spots|fuzz|fluff|fur|growth|mycelium))?"
         "|(?:mycelium|spawn) (?:is )?(?:showing |seen )?(?:at|on) (?:the )?ends?"
     ),
@@ -67,6 +68,8 @@ _FINDING_WORDS = {
         rf"{_BARK}(?:starting|beginning) to (?:come|fall|lift|peel|flake)(?: off| away| loose)?"
         rf"|(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
         rf"|{_BARK}(?:coming|falling|lifting|hanging|dropping)(?: off| loose)?"
+        rf"|{_BARK}(?:has |had )?(?:come |came )?(?:off|away)(?! on)"
+        "|lost (?:its|their|all the) bark"
     ),
     HEALTHY: (
         "(?:looks? |is )?healthy|look(?:s|ing|ed)? (?:good|fine|ok|great|well)"
@@ -257,17 +260,17 @@ class Water(OfStacks):
 
     how_to = "Write it like 'water A', 'water A 1 in', 'water all 20 mm' or 'water A 400 litres'"
     other_words = (
-        *("watered", "watering", "sprinkled", "sprinkler"),
-        *("irrigated", "irrigate", "hosed", "misted", "mist"),
+        *("watered", "watering", "sprinkled", "sprinkler", "sprinkle", "drenched", "drench"),
+        *("irrigated", "irrigate", "irrigation", "hosed", "misted", "mist"),
     )
     many = True
     sayings = said(
-        r"""
+        rf"""
         (?:applied|administered) :: depth stack -weight
         water (?:was )?(?:put|went|got|run)(?= (?:on|to|over)\b) :: depth stack -weight
-        wet down|watered|irrigated|hosed(?: down)?|misted|drenched|sprayed|doused|wetted
-            |sprinkled|splashed|overhead irrigation|(?:gave|had
-            |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){0,3}?)(?:drink|hosing|squirt
+        wet (?P<kept4>{STACK}+) down|wet down|watered|irrigation|irrigated|hosed(?: down)?|misted
+            |drenched|sprayed|doused|wetted|sprinkled|splashed|overhead irrigation|(?:gave|had
+            |got) (?P<kept2>.*?)\b(?:a |an )(?P<kept3>(?:[\w-]+ ){{0,3}}?)(?:drink|hosing|squirt
                 |splash|dousing|rinse
             |watering|sprinkling?
             |spray(?:ing)?|wetting|drenching|showering|misting|soaking(?= with the hose))
@@ -277,14 +280,20 @@ class Water(OfStacks):
         (?:(?:soaker )?hose|sprinklers?)(?= (?:on|for|an?|\d+)\b)|(?:the )?(?:soaker hose
             |sprinkler) (?:was )?(?:ran )?
         got|had :: depth stack hose
-        sprinkle|(?:got|had) (?:some )?water :: stack -weight -tank
+        sprinkle|(?:got|had|has had) (?:(?:some|its|their) )?water :: stack -weight -tank
         soaked(?: the ground(?: around)?)?|soaking :: hose stack -weight
         gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))
         (?:of )?water(?= (?:on|to)\b) :: -weight -tank -gauge
         gave(?= .*\b(?:drink|watering|sprinkle|spray|water)\b)
+        (?:gave|got|had)(?= .*\b(?:sprinkler|hose(?:pipe)?)\b) :: hours -weight -tank
         """
     )
-    signs = (Saying("(?:soaker )?hose(?: ran| on)*|sprinklers?|misters?", "stack -tank -weight"),)
+    signs = (
+        Saying("(?:soaker )?hose(?: ran| on)*|sprinklers?|misters?", "stack -tank -weight"),
+        Saying(
+            "(?:the )?drip(?:[- ](?:line|tape|hose))?(?: ran| on)*", "stack hours -tank -weight"
+        ),
+    )
     unless = ("gauge",)
     whole = True
     twice_is_odd = True
@@ -301,9 +310,9 @@ class Water(OfStacks):
                 "How much on all the logs together? Write it like 'water A 40 litres'."
             )
         mm = phrase.take_depth() if litres is None else None
-        hours = phrase.take_hours(bare=False) if litres is None and mm is None else None
+        hours = phrase.take_hours(bare=False) if litres is None else None
         if hours is not None:
-            mm = hours * given.numbers.watering.sprinkler_rate
+            mm = mm if mm is not None else hours * given.numbers.watering.sprinkler_rate
             note = "; ".join(text for text in (f"sprinkler for {hours:.3g} h", note) if text)
         if cans := phrase.take(_CANS):
             note = "; ".join(text for text in (cans[0].strip(), note) if text)
@@ -388,6 +397,12 @@ class Rain(EntryKind):
             mm = phrase.take_depth(given.units)
         if mm is None:
             raise InputError(f"How much rain? {self.how_to}.")
+        if stacks := [*iter(given.stack_anywhere, "")]:
+            given.questions.append(
+                f"Rain is kept for the whole yard, not for {' and '.join(stacks)} alone. Is it "
+                "right?"
+            )
+            phrase.take_words("fell(?: on)?", "of", "on", "both")
         return Event(self.name, on, mm=mm, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:
@@ -404,6 +419,9 @@ _ONE_LOG = rf"(?:put |hung )?(?:(?:1|one|a|the) )?(?:of )?(?P<kept2>{STACK}*)(?:
 _SCALES = r"\bon(?:to)? (?:the|my|our) (?:\w+ )?(?:scales?|balance)\b"
 
 
+_ONE = pattern_of(r"\b1 (?:of (?:the|its|their) )?logs?\b,?", re.IGNORECASE)
+
+
 class Weigh(OfStacks):
     """A sample log weighed."""
 
@@ -416,6 +434,9 @@ class Weigh(OfStacks):
             |{SAMPLE_NAMES} log)(?: (?:of|from|in))?(?: weighed| weighs)? :: weight
         (?:re-?)?weighed(?: in at)? :: weight stack -cold -crop -light
         {_ONE_LOG}(?= .*{_SCALES}) :: weight stack sample -light
+        weighs(?: in at)? :: weight stack -cold -crop -light
+        (?:(?:1|one|a|the) )?(?:of the )?logs? (?:from|of|in)(?= (?:the )?{STACK}+ (?:weighed|is|was
+            |came to)\b) :: weight stack -light
         """
     )
     needs = ("stack", "kg")
@@ -426,6 +447,7 @@ class Weigh(OfStacks):
         stack, note = given.stack_at_start(), phrase.take_note()
         sample = phrase.take(_SAMPLE)
         on = given.day()
+        phrase.take(_ONE)
         moisture = phrase.take_share()
         start_kg = None
         start = _START.search(phrase.text)

@@ -87,7 +87,7 @@ class Turn(_Tended):
 
 
 _LAID = "(?:put|threw|laid|spread|drew|slung|flung|pulled|draped|pegged|tucked|got|popped|chucked)"
-_ONTO = "(?:back )?(?:on|over|across)"
+_ONTO = "(?:back )?(?:on|over|across|round|around)"
 
 
 class Cover(_Tended):
@@ -102,8 +102,8 @@ class Cover(_Tended):
         {_LAID} (?:the |a |some )?(?:\w+ )??(?P<kept2>{SHEET})(?= {_ONTO}) :: stack -weight
         (?P<kept5>{SHEET}) (?:re-?)?(?:fitted|fixed|hung|rigged|laid|spread|drawn|put
             |pegged)(?= {_ONTO}) :: stack -weight
-        (?P<kept3>{SHEET})(?:'s| is| has| went| goes| gone| now)*(?: back)? (?:on|over
-            |across)(?= ) :: stack -weight -off
+        (?P<kept3>{SHEET})(?:'s| is| has| went| goes| gone| now)*(?: back)? (?:on(?: top of)?|over
+            |across|round|around)(?= ) :: stack -weight -off
         (?:is |are |now |back )*(?:tucked(?: up)? )?(?P<kept4>under (?:(?:the|a|its|their
             |an old) )?(?:old )?{SHEET}) :: stack -weight -off -moved
         """
@@ -138,10 +138,13 @@ class Inoculate(_Tended):
         phrase = given.phrase
         stack = given.stack_at_start() or given.stack_anywhere()
         if not stack:
-            raise InputError(
-                f"'inoculate {phrase.given}': there is no such stack yet. A new stack is a row of "
-                "stacks.csv; 'fruitcast inoculation --help' shows the ways."
+            given.choices.append(
+                "There is no such stack yet: a new stack is a row of stacks.csv, 'fruitcast "
+                "inoculation --help' shows the ways. Only the words would be kept, as a note."
             )
+            on, told = given.day(), phrase.text
+            phrase.text = ""
+            return Event("note", on, note=f"inoculated {told}".strip())
         note = phrase.take_note()
         return Event(self.name, given.day(), stack, note=note)
 
@@ -162,7 +165,7 @@ class Note(EntryKind):
     signs = (
         Saying(
             r"turned|flipped|restack(?:ed)?|leaned|waxed|weeded|felled|cleaned|(?:un)?covered"
-            rf"|uncover|turn|flip|{SHEET}|slug bait|frost(?!\w)|hail|storm|snow"
+            rf"|uncover|unwrapped|untarped|turn|flip|{SHEET}|slug bait|frost(?!\w)|hail|storm|snow"
             rf"|heat wave|drought|{THIEVES}|turkey tail|fungus|fungi|conks?"
             r"|(?:been )?(?:chew|gnaw|nibbl|knock|dig)(?:ed|ing)|dug|toppled|fell over|collapsed"
             r"|(?:\w+ )?(?:spots|stuff|growth|slime|goo)|bark"

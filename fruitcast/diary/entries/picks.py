@@ -103,6 +103,9 @@ _NO_MORE = pattern_of(
 _ON_TOP = pattern_of(r"\b(?:and|plus|another)\b|[+&]", re.IGNORECASE)
 
 
+_BY = pattern_of(r"\bby\b", re.IGNORECASE)
+
+
 class PickParts(NamedTuple):
     """What a pick's words say of its parts; None where nothing was said. [kg]"""
 
@@ -158,7 +161,7 @@ def take_parts(phrase: Phrase) -> PickParts:
         rest = f"{phrase.text[: found.start()]} {phrase.text[found.end() :]}"
         if not WEIGHT.search(rest):
             all_lost = _LOST.search(phrase.text) and _NO_MORE.search(phrase.text)
-            if found["eaters"] or (all_lost and not found["seconds"]):
+            if found["eaters"] or _BY.search(found[0]) or (all_lost and not found["seconds"]):
                 written = found["weight"] or found["after"] or found["eaten"]
                 lost = parse_weight(written)
                 named = (value for name, value in _CAUSES.items() if found[name])
@@ -186,6 +189,21 @@ def take_parts(phrase: Phrase) -> PickParts:
     if firsts and whole:
         _refuse_other_sum(phrase.text, firsts, (second or 0.0) + (lost or 0.0))
     return PickParts(second, lost, cause, on_top)
+
+
+def _all_lost(phrase: Phrase) -> PickParts:
+    """Return a weight that was lost whole, and why; it is left in the words."""
+    weight = WEIGHT.search(phrase.text)
+    thief = re.search(rf"\b(?:(?:to|by) )?(?:the )?({THIEVES})\b", phrase.text, re.IGNORECASE)
+    cause = OTHER_CAUSE
+    if thief and thief[1].lower().startswith(("slug", "snail")):
+        cause = SLUGS
+    elif thief and (named := take_cause(phrase)):
+        cause = named
+    phrase.text = re.sub(
+        rf"\b(?:lost|(?:to|by) (?:the |some )?{THIEVES}\b)", " ", phrase.text, flags=re.IGNORECASE
+    )
+    return PickParts(lost_kg=parse_weight(weight[1]) if weight else None, cause=cause)
 
 
 def _cause_of(found: re.Match[str]) -> str:
@@ -280,6 +298,8 @@ class Pick(OfStacks):
         (?P<kept>(?:first|second|third|last) pick(?:ing)?)
         (?P<kept3>{_SPOILED})(?= [^,;.]*\d) :: weight stack -tank -cold -logs
         (?P<kept2>(?:went|gone) to waste) :: weight stack -tank -cold
+        (?P<kept4>(?:ruined|spoil(?:ed|t)|eaten|chewed|nibbled|damaged|wrecked) by
+            | (?:the )?{THIEVES}) :: weight stack -tank -cold -logs
         picking|pick :: -pins
         collected :: weight stack
         """
@@ -323,7 +343,10 @@ class Pick(OfStacks):
         share = phrase.take(_SHARE)
         logs, caps = phrase.take_logs(bare=False), phrase.take(_CAPS)
         which, parts = phrase.take(_WHICH_ROUND), take_parts(phrase)
-        if not parts.lost_kg and (lost := _LOST.search(phrase.text)):
+        lost = None if parts.lost_kg else _LOST.search(phrase.text)
+        if lost and len(WEIGHT.findall(phrase.text)) == 1:  # all that there was
+            parts = _all_lost(phrase)
+        elif lost:
             raise InputError(
                 f"'{lost[0]}': of what was picked? Write 'pick A 2 lb, 6 oz eaten by slugs'."
             )

@@ -161,7 +161,7 @@ class Discard(EntryKind):
             note = "; ".join(text for text in (" ".join(money), note) if text)
         source = phrase.take(_SOURCE)
         if source:
-            rest = given.part(source[1])
+            rest = given.part(re.sub(r"^(?:the )?stack ", "", source[1], flags=re.IGNORECASE))
             stack = rest.take_name(given.stacks, at_start=True) or ""
             if stack:
                 phrase.text = f"{phrase.text} {rest.text}".strip()

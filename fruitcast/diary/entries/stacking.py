@@ -92,7 +92,7 @@ class Split(OfStacks):
             |(?:and |to )?(?:start(?:ed)?|began|begin|make
             |made|called|named) (?P<kept3>(?:a )?(?:(?:separate|second|smaller|small|little) )?stack
             |(?:them|it|those) (?:into )?a (?:separate|new) stack) :: stack -made
-        split(?: off)?(?! and\b) :: -lots
+        split(?: off)?(?! (?:and|on|at)\b) :: -lots
         """
     )
     unless = ("lots",)
@@ -181,6 +181,8 @@ class Merge(OfStacks):
             rf"|(?:put|stacked|made|moved) (?P<kept2>{STACK}.*?{STACK}+) (?:back )?(?:together"
             rf"|(?:in)?to one"
             r"|one(?= stack)|as one|in one)(?: (?:as|in|into) one)?(?: (?:stack|pile|crib|row))?"
+            rf"|(?<={STACK} )(?:are |is |now |back )*(?:(?:in)?to |in |as )?one "
+            r"(?:stack|pile|crib|row)(?: again)?"
             rf"|added(?= .*{STACK}.* to .*{STACK})",
             "-weight",
         ),
@@ -254,8 +256,9 @@ class Lots(EntryKind):
 
     how_to = "Write it like 'lots A 3' or 'lots A whole'"
     sayings = said(
-        r"""
+        rf"""
         (?:split|(?:sub-?)?divid|part|separat|halv)(?:ed|ing)? :: lots -new
+        (?<={STACK} )(?:is |are )?now(?= (?:(?:two|2) lots )?{STACK}+/1) :: lots
         """
     )
     unless = ("lots-of",)
@@ -273,6 +276,7 @@ class Lots(EntryKind):
             return Event(self.name, on, base, into=WHOLE, note=note)
         each = phrase.take(_LOGS_A_LOT)
         named, number = phrase.take(_NAMED_LOTS), phrase.take(_LOTS)
+        stack = stack or given.stack_anywhere()
         if number is None and named is None:
             raise InputError(f"How many lots? {self.how_to}.")
         told = {number[1] or ("2" if "hal" in number[0].lower() else WHOLE)} if number else set()
@@ -334,7 +338,8 @@ class Move(OfStacks):
     unless = ("weight", "tank", "new")
     sayings = said(
         rf"""
-        moved|shifted|carried|relocated|dragged|brought :: stack place -weight -tank -new
+        moved(?! (?:it|them|that one) (?:well )?(?:away|apart)\b)|shifted|carried
+            |relocated|dragged|brought :: stack place -weight -tank -new
         stacked :: stack place
         re-?stacked(?= [^,;]*\b(?:under|behind|beside|by|next to|against|near|in the
             |on the)\b) :: stack
@@ -407,7 +412,7 @@ class Retire(OfStacks):
         whole = phrase.take_words(
             "all(?: (?:of (?:it|them)|(?:the )?logs))?", "(?:the )?whole(?: stack)?", "the lot"
         )
-        phrase.take_words("(?:out )?of", "from")
+        phrase.take_words("(?:out )?of", "from", "taken", "took")
         for_fire = phrase.take_words("(?:as|for) firewood")
         stack = given.stack_or_guess(stack)
         if logs is None and not whole:

@@ -160,6 +160,8 @@ class Hold(_Word):
         rf"""
         (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
         (?:is |are |being )?rest(?:ing|ed) :: stack -weight -tank
+        (?:(?:set|put|laid) aside(?: to rest)?(?=:? {STACK}|\s*$)|(?:set {STACK}+ )?to rest\b
+            |(?<={STACK} )(?:is )?(?:now )?rest now) :: stack -weight -tank
         (?:parked(?= {STACK})|(?:setting|set|put) (?P<kept2>{STACK}+) aside) :: stack -weight -tank
         (?:let(?:ting)?|giv(?:ing|en)|gave|leaving) (?P<kept3>{STACK}+) (?:have )?(?:alone|rest
             |an? (?:\w+ )?(?:rest|holiday|break)) :: -weight -tank
@@ -179,9 +181,14 @@ class Hold(_Word):
             phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
             since = phrase.take(_SINCE)
             day = _after_so_long(given)
+            phrase.take_words("to rest", "for a rest")
             phrase.take_words("until", "till", "to")
             day = day or coming_day(given)
-            if day is None and not now and re.search(r"\b(?:until|till|to|for)\b", phrase.given):
+            if (
+                day is None
+                and not now
+                and re.search(r"\b(?:until|till|to|for)\b(?! (?:a )?rest)", phrase.given)
+            ):
                 raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
             if day is None:
                 given.choices.append(

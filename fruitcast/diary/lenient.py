@@ -1,0 +1,188 @@
+"""A second, lenient reading of what is refused: words that can have no part in it are left aside.
+
+'Bull's chef came by, squidgy lot but 3 lb off B' is read as a pick of B. What comes of it is never
+taken silently: it is asked about, with what was left aside. So words are left aside only where
+nothing among them could belong to the record or turn its meaning: no name, number, unit or day, no
+deed of another kind, no doubt.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from fruitcast.diary.asides import Reading, may_be_aside, without_asides
+from fruitcast.diary.entries.kind import ASIDE, STACK
+from fruitcast.diary.events import PULL, SOAK, Event
+from fruitcast.diary.marks import Parts, marks_in, without
+from fruitcast.diary.phrases import DAY
+from fruitcast.diary.pieces import SEEN, pieces_of, run_on
+from fruitcast.diary.plain_words import is_empty, plainly
+from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, Head, heads_in, masked
+
+
+def readings(text: str, parts: Parts) -> Iterator[Reading]:
+    """Yield the ways to read a sentence, the nearest to its words first."""
+    yield Reading((text,))
+    core = without_asides(text, parts, may_be_aside)
+    if core.aside:
+        yield core
+    for part in core.parts:
+        told = _segments(plainly(part), parts)
+        if len(told) > 1:
+            yield Reading(tuple(told), core.aside)
+
+
+def _segments(text: str, parts: Parts) -> list[str]:
+    """Return parts of a sentence that are each about one stack or buyer, each with its kind."""
+    text = re.sub(r"(?<=[a-z\d])\.\s+(?=[A-Z\d])", "; ", text)
+    shown = masked(text, parts)
+    pieces = pieces_of(shown)
+    heads = heads_in(text, shown, pieces, parts)
+    if (cut := run_on(text, shown, pieces, heads, parts)) != pieces:
+        pieces, heads = cut, heads_in(text, shown, cut, parts)
+    found: list[_Segment] = []
+    day = ""
+    for (start, end), own in zip(pieces, heads, strict=True):
+        told = _JOINT.sub("", text[start:end]).strip(" ,;:.")
+        if DAY.fullmatch(told):  # '24 May: F 1 lb' is of the day before it
+            day = told
+            continue
+        piece = _Segment(f"{day} {told}".strip(), _word_of(text, shown, own), own, parts)
+        day, last = "", found[-1] if found else None
+        if last and not last.ends_before(piece):
+            found[-1] = last.joined(piece, parts)
+        elif piece.text:
+            found.append(piece)
+    if day or (any(s.bare for s in found) and any(s.labels & _MEASURED for s in found)):
+        return []  # 'C 2.2 lb, D 0.9' may be 0.9 of anything
+    return _dated(_whole(found), parts)
+
+
+_JOINT = re.compile(
+    r"^\W*(?:(?:and|so|but|plus|also|then(?! (?:soak|pick|pull|water|turn|move|sell|weigh|cover)"
+    r"\b))\s+)+",
+    re.IGNORECASE,
+)
+_MEASURED = frozenset(("weight", "hours"))
+_SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
+"""Kinds of which the words say what was seen."""
+
+_IT = re.compile(r"\b(?:it|them|there|that one|the same|same)\b", re.IGNORECASE)
+
+
+def _whole(found: Sequence[_Segment]) -> list[str]:
+    """Return the words of parts, each with the kind and the stack that others tell."""
+    backward = next((part.word for part in found if part.word), "")
+    told, word, stack, kinds = list[str](), "", "", set[str]()
+    for part in found:
+        word = part.word or word
+        if not part.labels - {"day"} and part is not found[-1]:
+            continue  # 'dead logs again: N has 3, C has 2' says the kind of those behind it
+        text = part.text
+        if not part.named and stack:
+            text = _IT.sub(stack, text, count=1) if _IT.search(text) else f"{text} {stack}"
+        stack = part.stack or stack
+        if not part.word and kinds & _SEEN_ON and not is_empty(part.rest):
+            return []  # 'green fuzz on C, white fuzz on D' are two findings
+        kinds = part.kinds or kinds
+        alone = part.word or ("weight" in part.labels and not word)
+        told.append(text if alone else f"{word or backward} {text}".strip())
+    return told
+
+
+class _Segment:
+    """A part of a sentence, with the word that says its kind."""
+
+    def __init__(self, text: str, word: str, heads: Sequence[Head], parts: Parts) -> None:
+        self.text, self.word = text, word
+        self.kinds = {head.kind for head in heads}
+        marks = marks_in(text, parts)
+        self.labels = {mark.label for mark in marks}
+        self.named = bool(self.labels & {"stack", "outlet"})
+        self.bare = "number" in self.labels
+        self.rest = without(text, marks)
+        stacks = {mark.text for mark in marks if mark.label == "stack"}
+        self.stack = stacks.pop() if len(stacks) == 1 else ""
+
+    def ends_before(self, other: _Segment) -> bool:
+        """Return whether another part is of another record."""
+        again = self.labels & other.labels & _MEASURED and "day" in other.labels
+        differs = self.kinds and other.kinds and not self.kinds & other.kinds
+        if differs and not other.labels and other.kinds <= SEEN:
+            return False  # '2 logs retired, they stopped fruiting' tells of no flush
+        return bool((self.named and (other.named or again)) or differs)
+
+    def joined(self, other: _Segment, parts: Parts) -> _Segment:
+        """Return both as one."""
+        both = _Segment(f"{self.text}, {other.text}", self.word or other.word, (), parts)
+        both.kinds = self.kinds | other.kinds
+        return both
+
+
+def _word_of(text: str, shown: str, heads: Sequence[Head]) -> str:
+    """Return the words that say the kind of a part, or the kind's name where a stack is in them."""
+    if not heads:
+        return ""
+    head = min(heads, key=lambda head: head.start)
+    own = shown[head.start : head.end]
+    return head.kind if STACK in own or ASIDE in own else text[head.start : head.end]
+
+
+_TODAY = re.compile(r"today(?: \w+)?|this \w+|tonight|now", re.IGNORECASE)
+
+
+def _dated(told: list[str], parts: Parts) -> list[str]:
+    """Return parts of which each has the day that is told ahead or behind of all."""
+    days = [[*DAY.finditer(part)] for part in told]
+    if not any(days) or all(days):
+        return told
+    if all(_TODAY.fullmatch(day[0].strip()) for own in days for day in own):
+        today = next(own[0][0] for own in days if own)
+        return [part if own else f"{part} {today}" for part, own in zip(told, days, strict=True)]
+    if days[0] and not marks_in(told[0][: days[0][0].start()], parts):  # of each that follows it
+        found, day = list[str](), ""
+        for part, own in zip(told, days, strict=True):
+            day = own[0][0] if own else day
+            found.append(part if own else f"{day} {part}")
+        return found
+    only = [number for number, own in enumerate(days) if own]
+    if only == [len(told) - 1] and not told[-1][days[-1][-1].end() :].strip(" ."):
+        return [
+            part if own else f"{part} {days[-1][-1][0]}"
+            for part, own in zip(told, days, strict=True)
+        ]
+    return []
+
+
+_OF_LOGS = re.compile(
+    r"\b(?:on )?\d+ logs?\b|sprinkler for [\d.]+ h|one crate of .*", re.IGNORECASE
+)
+"""What a note may say in figures."""
+
+
+def uses_all(text: str, events: Sequence[Event], parts: Parts) -> bool:
+    """Return whether records use every stack, outlet, amount and day that a sentence names."""
+    marks = marks_in(plainly(text), parts)
+    named = {mark.text for mark in marks if mark.label == "stack"}
+    told = {name for event in events for name in (event.stack, event.into)}
+    lots = {name.rpartition("/")[0] for name in told}
+    if not named <= told | lots or not all(
+        name in told or any(name in event.note for event in events) for name in named
+    ):
+        return False
+    outlets = {mark.text for mark in marks if mark.label == "outlet"}
+    if not outlets <= {event.outlet for event in events}:
+        return False
+    for event in events:
+        note = _OF_LOGS.sub(" ", HOUR.sub(" ", CLOCK.sub(" ", CLOCK_OF_TANK.sub(" ", event.note))))
+        if re.search(r"\d", note) or DAY.search(note):
+            return False
+    return True
+
+
+def turns_back(events: Sequence[Event]) -> bool:
+    """Return whether one stack goes into the tank and comes out on one day."""
+    went = {(event.stack, event.on) for event in events if event.kind == SOAK}
+    came = {(event.stack, event.on) for event in events if event.kind == PULL}
+    return bool(went & came)

@@ -1,0 +1,108 @@
+"""A second, lenient reading: asked about with what was left aside, and never taken silently."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from fruitcast.diary.spoken import parse_sentence
+from fruitcast.errors import FruitcastError, InputError
+from tests.diary.outcomes import in_short
+from tests.diary.test_yard_phrases import PAST, TODAY, YARD, outcome
+from tests.drawn import stride
+
+LINES = Path(__file__).with_name("lenient_phrases.txt").read_text(encoding="utf-8").splitlines()
+PHRASES = [
+    tuple(part.strip() for part in line.split("|")) for line in LINES if not line.startswith("#")
+]
+
+
+def read(phrase, *, yes=False):
+    return parse_sentence(phrase, yard=YARD, events=PAST, today=TODAY, yes=yes)
+
+
+@pytest.mark.parametrize(("phrase", "meant", "aside"), PHRASES)
+def test_what_was_left_aside_is_asked_about(phrase, meant, aside):
+    records = read(phrase)
+    found = "; ".join(in_short(record.event) for record in records)
+    assert re.sub(r' "[^"]*"', "", found) == meant
+    question = records[0].questions[0]
+    assert question.startswith("Is this right: ")
+    for record in records:  # the answer stands first
+        assert record.understood.rstrip(".") in question
+    assert (f"'{aside}' was left aside" in question) == bool(aside)
+    assert not aside or aside in records[0].event.note
+
+
+@pytest.mark.parametrize(("phrase", "meant", "aside"), PHRASES)
+def test_yes_beforehand_is_no_answer_to_it(phrase, meant, aside):
+    assert read(phrase)[0].questions[0] in read(phrase)[0].choices
+    with pytest.raises(InputError, match=r"^Is this right: .*Nothing was recorded\.$"):
+        read(phrase, yes=True)
+
+
+@pytest.mark.parametrize(("phrase", "meant", "aside"), PHRASES)
+def test_the_command_that_is_shown_is_read_without_a_question(phrase, meant, aside):
+    """What the grower learns from the question says the same."""
+    records = read(phrase)
+    shown = re.search(r"Plainly it is (.+)\.$", records[0].questions[0])
+    assert shown
+    plain = [read(command) for command in re.findall(r"'([^']+)'", shown[1])]
+    assert all("Is this right" not in "".join(one.questions) for (one,) in plain)
+    told = [(one.event.kind, one.event.stack, one.event.on, one.event.logs) for (one,) in plain]
+    assert told == [(r.event.kind, r.event.stack, r.event.on, r.event.logs) for r in records]
+
+
+@stride(4)
+def test_no_amount_name_or_day_is_left_aside(every):
+    torn = ("{} 7", "{}, 3 lb", "{} from Q", "{} and Q", "{} last week", "{}, 5 of them", "{} at C")
+    for number, (phrase, meant, _) in enumerate(PHRASES):
+        for words in torn[number % every :: every]:
+            try:
+                records = read(words.format(phrase.rstrip(".")))
+            except FruitcastError:
+                continue
+            found = "; ".join(in_short(record.event) for record in records)
+            assert re.sub(r' "[^"]*"', "", found) != meant, words.format(phrase)
+
+
+@pytest.mark.parametrize(
+    "hedged",
+    [
+        *("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not", "tomorow {}"),
+        *(
+            "shud {}",
+            "{} or not",
+            "{}, I thnik",
+            "{}, but I didnt",
+            "{} if it rains",
+            "hopfully {}",
+        ),
+        *("{}, but we never did", "{}, so it never got done", "dreamt that {}", "I wish {}"),
+    ],
+)
+def test_what_is_hoped_asked_or_denied_is_never_asked_about(hedged):
+    for phrase, _, _ in PHRASES:
+        words = hedged.format(phrase.rstrip("."))
+        assert outcome(words, "")[0] == "refused", words
+
+
+@pytest.mark.parametrize(
+    "phrase",
+    [
+        "dad says he put F in the tank but he didnt, it was just the bucket",
+        "Fixin' to soak North come Sunday",
+        "Dreamt North gave forty pounds",
+        "2 lb off C, that would be grand",
+        "2 lb off C because the chef wants it for supper",
+        "green fuzz on C, white fuzz on P",
+        "picked C 1 lb yesterday, P 2 lb",
+        "picked C 2.2 lb, P 0.9",
+        "soaked C for 24 h and pulled C",
+        "pinched 3 kg off B",
+    ],
+)
+def test_what_may_mean_something_else_is_refused(phrase):
+    assert outcome(phrase, "")[0] == "refused"
