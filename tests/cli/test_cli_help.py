@@ -4,6 +4,7 @@ import re
 import shlex
 import subprocess
 import sys
+from functools import cache
 
 import pytest
 import typer
@@ -29,12 +30,17 @@ ELSEWHERE = {
 """Examples that take long, a network or another folder, and where their commands are run."""
 
 
-def commands(of=None, path=()):
+@cache
+def commands():
     """Return every command that does something, by what is typed for it."""
+    return found_in(typer.main.get_command(load()))
+
+
+def found_in(of, path=()):
     found = {}
-    for name, command in (of or typer.main.get_command(load())).commands.items():
+    for name, command in of.commands.items():
         if hasattr(command, "commands"):
-            found |= commands(command, (*path, name))
+            found |= found_in(command, (*path, name))
         else:
             found[" ".join((*path, name))] = command
     return found

@@ -21,6 +21,7 @@ from fruitcast.outputs.report import report_page
 from fruitcast.weather.stations import STORED
 from fruitcast.web.trial import stop_trials
 from tests.diary.lived import live_through
+from tests.web.reckoning import trials_here
 from tests.web.sites import Now, Visitor, make_app
 from tests.yards import small_yard
 
@@ -69,13 +70,15 @@ def test_the_report_is_made_in_the_background_and_opened_to_print(visitor, tmp_p
     assert "Open" not in visitor.text
     visitor.open("/report/print", follow_redirects=True)
     assert "Make it" in visitor.text  # there is none yet
-    visitor.send()
+    with trials_here() as later:
+        visitor.send()
     assert "Stop it" in visitor.text
     assert visitor.client.get("/stacks").status_code == 200  # meanwhile
+    later.last.go()
     end = time.monotonic() + 120
     while visitor.client.get("/report/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.3)
+        time.sleep(0.02)
     assert "The report of Mon 3 May is ready." in visitor.open("/report")
     answer = visitor.client.get("/report/print", base_url=visitor.origin)
     wanted = report_page(report_data(folder, TODAY, fetching=STORED)).html

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import time
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 from shutil import copytree
@@ -19,10 +20,19 @@ from fruitcast.outputs.listing import parts_of
 from fruitcast.web.trial import stop_trials
 from fruitcast.words import count_words
 from fruitcast.yard.reading import read_yard
-from tests.cli.running import done
+from tests.cli.running import change, done
+from tests.inoculation.yards import few_scenarios
+from tests.web.reckoning import moments_here, trials_here
 from tests.web.sites import Now, Visitor, forms_of, make_app
+from tests.yards import quick_search
 
 BATCH = {"strain_class": "wide-range", "tree": "red oak", "logs": "50"}
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick() -> Iterator[None]:
+    with moments_here(), few_scenarios(), quick_search():
+        yield
 
 
 @pytest.fixture
@@ -42,7 +52,7 @@ def wait(visitor: Visitor, path: str) -> str:
     end = time.monotonic() + 120
     while visitor.client.get(f"{path}/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.3)
+        time.sleep(0.02)
     return visitor.open(path)
 
 
@@ -60,16 +70,19 @@ def agree(visitor: Visitor, table: object) -> None:
 
 
 def test_how_many_logs_of_what_as_in_the_terminal(visitor, folder):
+    change(folder / "yard.toml", 'to = "10-30"', 'to = "09-30"')
     before = (folder / "stacks.csv").read_bytes()
     visitor.open("/inoculation")
     assert "Saturday market is to have each time" in visitor.text
-    visitor.send(**{"target-0": "3 lb", "target-1": "0", "years": "1", "chance": "60"})
+    with trials_here() as later:
+        visitor.send(**{"target-0": "1 lb", "target-1": "0", "years": "1", "chance": "60"})
     assert "Stop it" in visitor.text
     assert visitor.client.get("/stacks").status_code == 200  # meanwhile
+    later.last.go()
     text = wait(visitor, "/inoculation")
     assert "In 2027:" in text and (folder / "stacks.csv").read_bytes() == before
     outlets = [outlet.name for outlet in read_yard(folder).outlets]
-    wish = Wish((f"{outlets[0]}=3 lb", f"{outlets[1]}=0"), years=1, chance=0.6)
+    wish = Wish((f"{outlets[0]}=1 lb", f"{outlets[1]}=0"), years=1, chance=0.6)
     made = make_programme(folder, TODAY, wish)
     agree(visitor, programme_table(made.document, made.known.yard))
     # Each batch of the first year leads to its page.

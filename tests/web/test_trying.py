@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.diary.book import Diary
 from fruitcast.diary.entries.word import SEASON
 from fruitcast.diary.events import Event
+from tests.web.reckoning import moments_here
 from tests.web.sites import NOON, Now, Visitor, make_app
 from tests.yards import planned_yard, write_yard
 
@@ -36,14 +38,19 @@ def test_a_soak_is_tried_and_can_be_fixed_from_there(visitor: Visitor, folder: P
 
 
 def test_what_a_rule_forbids_is_said_and_no_button_offers_it(visitor: Visitor) -> None:
-    visitor.open("/try?stack=N&day=2027-05-07")
+    with moments_here():
+        visitor.open("/try?stack=N&day=2027-05-07")
     assert "N can't be soaked on Fri 7 May" in visitor.text
     assert "fix+N" not in visitor.html
 
 
-@pytest.mark.parametrize("query", ["stack=Zz&day=2027-05-07", "stack=E&day=2020-05-07"])
-def test_what_cannot_be_read_is_told_beside_the_form(visitor: Visitor, query: str) -> None:
-    answer = visitor.client.get(f"/try?{query}", base_url=visitor.origin)
+@pytest.mark.parametrize(
+    ("query", "moments"),
+    [("stack=Zz&day=2027-05-07", nullcontext), ("stack=E&day=2020-05-07", moments_here)],
+)
+def test_what_cannot_be_read_is_told_beside_the_form(visitor: Visitor, query, moments) -> None:
+    with moments():
+        answer = visitor.client.get(f"/try?{query}", base_url=visitor.origin)
     assert answer.status_code == 422
     assert "What would it bring?" in answer.text
 

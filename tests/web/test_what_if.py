@@ -34,7 +34,7 @@ def wait(visitor: Visitor) -> str:
     end = time.monotonic() + 120
     while visitor.client.get("/what-if/status").json["busy"]:
         assert time.monotonic() < end
-        time.sleep(0.3)
+        time.sleep(0.05)
     return visitor.open("/what-if")
 
 
