@@ -22,6 +22,9 @@ from fruitcast.web.planning_process import Message, Request
 from fruitcast.yard.model import Yard
 from fruitcast.yard.reading import read_yard
 
+PROCESS = "fruitcast.web.planning_process"
+"""Module that the planning process runs."""
+
 LOOK_SECONDS = 60.0
 """How often the yard is looked at for changes that did not come through the page. [s]"""
 
@@ -195,7 +198,7 @@ class Planner:
 
     def _running(self) -> subprocess.Popen[str]:
         if self._process is None or self._process.poll() is not None:
-            command = [sys.executable, "-m", "fruitcast.web.planning_process", str(self._folder)]
+            command = [sys.executable, "-m", PROCESS, str(self._folder)]
             process = subprocess.Popen(
                 [*command, "--offline"] if self._offline else command,
                 stdin=subprocess.PIPE,

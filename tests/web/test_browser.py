@@ -27,6 +27,7 @@ from fruitcast.web.planner import Planner
 from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need, need_node_module, need_program
+from tests.web.quick_planning import quick_planning
 from tests.web.sites import PASSPHRASE, Now
 from tests.yards import PHONE as STACKS
 from tests.yards import write_yard
@@ -94,6 +95,12 @@ def browser() -> Iterator[Any]:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         yield chromium
         chromium.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick() -> Iterator[None]:
+    with quick_planning():
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -16,6 +16,7 @@ from fruitcast.app.serving import Clock
 from fruitcast.web.application import create_app
 from fruitcast.web.planner import Planner
 from fruitcast.yard.reading import read_yard
+from tests.web.quick_planning import quick_planning
 from tests.web.sites import Now
 from tests.web.test_browser import MONDAY, PHONE, accessible, browser, fits  # noqa: F401
 
@@ -51,9 +52,10 @@ class Site:
 
 @pytest.fixture
 def site(tmp_path: Path) -> Iterator[Site]:
-    there = Site(tmp_path / "yard")
-    yield there
-    there.close()
+    with quick_planning():
+        there = Site(tmp_path / "yard")
+        yield there
+        there.close()
 
 
 class Hand:

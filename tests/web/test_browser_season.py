@@ -21,6 +21,7 @@ from fruitcast.cli import main
 from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need
+from tests.web.quick_planning import quick_planning
 from tests.web.test_browser import MONDAY, PHONE, Yard, accessible, browser, fits  # noqa: F401
 
 sync_api = need("playwright.sync_api")
@@ -38,10 +39,11 @@ PAGES = (
 
 @pytest.fixture
 def yard(tmp_path: Path) -> Iterator[Yard]:
-    there = Yard(tmp_path / "yard")
-    there.settle()
-    yield there
-    there.close()
+    with quick_planning():
+        there = Yard(tmp_path / "yard")
+        there.settle()
+        yield there
+        there.close()
 
 
 class Grower:

@@ -8,6 +8,7 @@ import os
 import signal
 import statistics
 import time
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
@@ -26,8 +27,9 @@ from fruitcast.web.planner import Planner, Progress
 from fruitcast.web.planning_process import Message
 from fruitcast.yard.reading import read_yard
 from tests.outputs.sample_plan import plan, soak
+from tests.web.quick_planning import quick_planning
 from tests.web.sites import NOON, Now, Visitor, make_app
-from tests.yards import write_yard
+from tests.yards import PHONE, write_yard
 
 CLOCK = Clock(Now(), TODAY)
 
@@ -48,7 +50,13 @@ def started(folder: Path) -> Planner:
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory):
+def quick() -> Iterator[None]:
+    with quick_planning():
+        yield
+
+
+@pytest.fixture(scope="module")
+def planned(quick, tmp_path_factory):
     """The first stacks of the sample yard, so that planning takes no time."""
     folder = write_yard(tmp_path_factory.mktemp("planner") / "yard", "ABC", 5)
     planner = started(folder)
@@ -72,7 +80,7 @@ def test_a_yard_without_a_plan_gets_one_when_the_server_starts(planned):
     assert (folder / "out" / "calendar.ics").is_file()
 
 
-def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(tmp_path):
+def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(quick, tmp_path):
     """Four of the sample's stacks, no diary: what is read first is what stays."""
     folder = write_yard(tmp_path / "yard", "ABCD", 5, diary=False)
     planner = started(folder)
@@ -87,13 +95,13 @@ def test_a_first_plan_is_the_one_that_planning_at_once_again_gives(tmp_path):
     assert last_plan(read_yard(folder), TODAY) == first
 
 
-def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(tmp_path):
-    assert new_plan_after_a_record(tmp_path).pages
+def test_after_a_record_the_stack_s_date_moves_and_pages_answer_meanwhile(quick, tmp_path):
+    assert new_plan_after_a_record(write_yard(tmp_path / "yard", PHONE, 5)).pages
 
 
 @pytest.mark.benchmark
 def test_the_new_plan_is_there_within_5_s_and_pages_take_under_100_ms(tmp_path):
-    spent = new_plan_after_a_record(tmp_path)
+    spent = new_plan_after_a_record(write_yard(tmp_path / "yard"))
     page = statistics.median(spent.pages)
     print(
         f"\nnew plan after {spent.seconds:.1f} s, {spent.work:.1f} s of work; "
@@ -111,9 +119,8 @@ class Spent(NamedTuple):
     pages: list[float]
 
 
-def new_plan_after_a_record(tmp_path: Path) -> Spent:
-    """Soak a stack of the sample yard ahead of its day, and open pages until the plan is new."""
-    folder = write_yard(tmp_path / "yard")
+def new_plan_after_a_record(folder: Path) -> Spent:
+    """Soak a stack of a yard ahead of its day, and open pages until the plan is new."""
     planner = started(folder)
     visitor = Visitor(make_app(folder, planner=planner, now=CLOCK.now))
     before = last_plan(read_yard(folder), TODAY).next_soaks(TODAY)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import re
 import signal
 import socket
-import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -26,8 +26,9 @@ from fruitcast.web.server import (
     is_loopback,
     serve,
 )
+from tests.cli.running import done, run
 from tests.outputs.sample_plan import TODAY
-from tests.web.servers import PlainClient, Running, command, running
+from tests.web.servers import PlainClient, Running, running
 from tests.web.sites import PASSPHRASE, Now, entries, write_site
 
 
@@ -38,6 +39,14 @@ def server(tmp_path_factory) -> Iterator[Running]:
     AccessFile(folder).set_passphrase(PASSPHRASE)
     with running(folder, "--proxy", "127.0.0.1", "--name", "larkspur.example") as there:
         yield there
+
+
+@pytest.fixture(scope="module")
+def alone(tmp_path_factory) -> Iterator[tuple[Path, Running]]:
+    """A yard, and a server of it that nothing stands before."""
+    folder = write_site(tmp_path_factory.mktemp("alone") / "yard")
+    with running(folder) as there:
+        yield folder, there
 
 
 def raw(port: int, *parts: bytes, wait: float = 10) -> bytes:
@@ -71,31 +80,21 @@ def test_others_are_let_near_only_with_a_passphrase_set(folder, listening):
 
 
 def test_the_command_says_so_too_and_sets_the_passphrase(folder):
-    refused = subprocess.run(
-        command(folder, "--host", "0.0.0.0"), capture_output=True, text=True, timeout=30
-    )
-    assert refused.returncode == 1
-    assert "no passphrase is set" in refused.stderr and "Traceback" not in refused.stderr
-    done = subprocess.run(
-        command(folder, "--set-passphrase"),
-        input=f"{PASSPHRASE}\n",
-        capture_output=True,
-        text=True,
-        timeout=30,
-    )
-    assert done.returncode == 0, done.stderr
+    words = ("--yard", folder, "--today", TODAY, "serve")
+    refused = run(*words, "--host", "0.0.0.0")
+    assert refused.code == 1
+    assert "no passphrase is set" in refused.err and "Traceback" not in refused.err
+    ran = done(*words, "--set-passphrase", stdin=io.StringIO(f"{PASSPHRASE}\n"))
     assert AccessFile(folder).read().admits(PASSPHRASE)
-    assert PASSPHRASE not in done.stdout + done.stderr
+    assert PASSPHRASE not in ran.out + ran.err
 
 
 def test_a_port_in_use_is_told(folder):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        done = subprocess.run(
-            [*command(folder), "--port", str(port)], capture_output=True, text=True, timeout=30
-        )
-    assert done.returncode == 1
-    assert f"127.0.0.1 port {port}: can't be listened on" in done.stderr
+        ran = run("--yard", folder, "--today", TODAY, "serve", "--port", port)
+    assert ran.code == 1
+    assert f"127.0.0.1 port {port}: can't be listened on" in ran.err
 
 
 def test_behind_a_proxy_its_word_counts_for_scheme_name_and_sender(server):
@@ -117,15 +116,13 @@ def test_behind_a_proxy_its_word_counts_for_scheme_name_and_sender(server):
     assert b"webcal://larkspur.example/feed/" in page
 
 
-def test_without_a_proxy_nobody_s_word_counts(folder):
-    with running(folder) as alone:
-        client = PlainClient(alone.port)
-        answer, page = client.ask(
-            "GET", "/calendar", X_Forwarded_Proto="https", X_Forwarded_Host="evil.example"
-        )
-        assert answer.status == 200
-        assert b"evil.example" not in page
-        assert "Secure" not in answer.headers["Set-Cookie"]
+def test_without_a_proxy_nobody_s_word_counts(alone):
+    answer, page = PlainClient(alone[1].port).ask(
+        "GET", "/calendar", X_Forwarded_Proto="https", X_Forwarded_Host="evil.example"
+    )
+    assert answer.status == 200
+    assert b"evil.example" not in page
+    assert "Secure" not in answer.headers["Set-Cookie"]
 
 
 def test_fifty_megabytes_are_refused_before_they_are_read(server):
@@ -209,8 +206,10 @@ def _works(pid: int) -> bool:
         return False
 
 
-def test_eight_visitors_at_once_lose_nothing(folder):
+def test_eight_visitors_at_once_lose_nothing(alone):
     from concurrent.futures import ThreadPoolExecutor
+
+    folder, there = alone
 
     def visit(number: int) -> list[int]:
         client = PlainClient(there.port, keep=True)
@@ -224,7 +223,7 @@ def test_eight_visitors_at_once_lose_nothing(folder):
         client.close()
         return statuses
 
-    with running(folder) as there, ThreadPoolExecutor(8) as visitors:
+    with ThreadPoolExecutor(8) as visitors:
         for statuses in visitors.map(visit, range(8)):
             assert statuses == [303] * 3
     notes = [event.note for event in entries(folder)]
@@ -254,22 +253,22 @@ def answers(port: int) -> bytes:
 @pytest.mark.parametrize(
     "begin", [pytest.param(b"", marks=pytest.mark.long), b"GET / HTTP/1.1\r\nHost: x"]
 )
-def test_half_open_connections_of_one_sender_leave_room_for_others(folder, begin):
-    with running(folder) as there:
-        held = silent(there.port, MOST + 50, begin)
-        try:
-            begun = time.monotonic()
-            assert answers(there.port).startswith(b"HTTP/1.1 303")
-            assert time.monotonic() - begun < 10
-            hung_up = 0
-            for connection in held[MOST_OF_A_SENDER:]:
-                with contextlib.suppress(ConnectionError):
-                    assert connection.recv(1) == b""
-                hung_up += 1
-            assert hung_up == MOST + 50 - MOST_OF_A_SENDER
-        finally:
-            for connection in held:
-                connection.close()
+def test_half_open_connections_of_one_sender_leave_room_for_others(alone, begin):
+    there = alone[1]
+    held = silent(there.port, MOST + 50, begin)
+    try:
+        begun = time.monotonic()
+        assert answers(there.port).startswith(b"HTTP/1.1 303")
+        assert time.monotonic() - begun < 10
+        hung_up = 0
+        for connection in held[MOST_OF_A_SENDER:]:
+            with contextlib.suppress(ConnectionError):
+                assert connection.recv(1) == b""
+            hung_up += 1
+        assert hung_up == MOST + 50 - MOST_OF_A_SENDER
+    finally:
+        for connection in held:
+            connection.close()
 
 
 @pytest.mark.long
