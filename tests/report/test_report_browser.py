@@ -11,16 +11,13 @@ import pytest
 
 from fruitcast.app.demo import TODAY
 from fruitcast.app.reporting import Reported, write_report
+from tests.browsers import one_browser
 from tests.cli.running import change
 from tests.requires import need, need_node_module, need_program
 
-sync_api = need("playwright.sync_api")
-CHROMIUM = need_program("chromium")
+need("playwright.sync_api")
+need_program("chromium")
 
-ARGUMENTS = (
-    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync"),
-    *("--disable-background-networking", "--disable-component-update", "--disable-dev-shm-usage"),
-)
 PHONE = {"width": 360, "height": 740}
 
 LAYOUT = """() => {
@@ -46,13 +43,13 @@ LAYOUT = """() => {
           wide: document.documentElement.scrollWidth};
 }"""
 
+OPEN = "document.querySelectorAll('details').forEach(d => d.open = true)"
+
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    with sync_api.sync_playwright() as play:
-        found = play.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
-        yield found
-        found.close()
+    with one_browser() as chromium:
+        yield chromium
 
 
 @pytest.fixture
@@ -79,38 +76,33 @@ def check(layout: dict[str, Any], width: int) -> None:
     assert (layout["cut"], layout["over"], layout["small"]) == ([], [], [])
 
 
-@pytest.mark.parametrize("width", [320, 360, 768, 1280])
-def test_nothing_is_cut_or_overlaps_on_a_screen(opened: Any, reported: Reported, width: int):
-    opened.set_viewport_size({"width": width, "height": 740})
-    layout = opened.evaluate(LAYOUT)
-    check(layout, width)
+def test_nothing_is_cut_or_overlaps_on_a_screen(opened: Any, reported: Reported):
     (panels,) = (figure.panels for figure in reported.page.figures if figure.panels)
-    assert layout["figures"] == 5 + len(panels) > 5
+    for width in (320, 360, 768, 1280):
+        opened.set_viewport_size({"width": width, "height": 740})
+        layout = opened.evaluate(LAYOUT)
+        check(layout, width)
+        assert layout["figures"] == 5 + len(panels) > 5
+    # Open tables scroll inside their frames.
+    opened.set_viewport_size(PHONE)
+    opened.evaluate(OPEN)
+    assert opened.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
-@pytest.mark.parametrize(("paper", "width"), [("A4", 703), ("Letter", 725)])
-def test_nothing_is_cut_or_overlaps_on_paper(opened: Any, paper: str, width: int):
+def test_nothing_is_cut_or_overlaps_on_paper_and_open_tables_are_printed(opened: Any):
     opened.emulate_media(media="print")
-    opened.set_viewport_size({"width": width, "height": 900})
-    check(opened.evaluate(LAYOUT), width)
-    pages = _pages(opened.pdf(format=paper))
-    assert 3 <= pages <= 5
+    few = {}
+    for paper, width in (("A4", 703), ("Letter", 725)):
+        opened.set_viewport_size({"width": width, "height": 900})
+        check(opened.evaluate(LAYOUT), width)
+        few[paper] = _pages(opened.pdf(format=paper))
+        assert 3 <= few[paper] <= 5
+    opened.evaluate(OPEN)
+    assert _pages(opened.pdf(format="A4")) > few["A4"] + 4
 
 
 def _pages(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
-
-
-def test_open_tables_are_printed_and_closed_ones_are_not(opened: Any):
-    few = _pages(opened.pdf(format="A4"))
-    opened.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-    many = _pages(opened.pdf(format="A4"))
-    assert many > few + 4
-
-
-def test_open_tables_scroll_inside_their_frames_on_a_phone(opened: Any):
-    opened.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
-    assert opened.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
 def test_boxes_tick_and_blanks_take_weights(opened: Any):

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from tests.browsers import one_browser
 from tests.web.sites import Now, Visitor, make_app, write_site
 from tests.yards import PHONE, planned_yard
 
@@ -29,3 +32,10 @@ def visitor(folder, now):
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a few of the sample yard's stacks with few weather years, planned; to be copied."""
     return planned_yard(tmp_path_factory.mktemp("planned") / "yard", PHONE, 5)
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Any]:
+    """Return one browser for all of these tests: to start another takes a second or two."""
+    with one_browser() as chromium:
+        yield chromium

@@ -9,10 +9,12 @@ from html import unescape
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, ClassVar
+from unittest import mock
 
 from flask import Flask
 from flask.testing import FlaskClient
 from jinja2.bccache import Bucket, BytecodeCache
+from werkzeug.routing import Rule
 from werkzeug.test import TestResponse
 
 from fruitcast.app.publication import publish
@@ -126,8 +128,22 @@ class _Compiled(BytecodeCache):
         self.codes[bucket.key] = bucket.bytecode_to_string()
 
 
+_build = Rule._compile_builder
+_builders: dict[tuple[object, ...], Any] = {}
+
+
+def _built_once(rule: Rule, append_unknown: bool = True) -> Any:
+    """Return what writes a rule's addresses: compiled once, not anew by each application."""
+    key = (rule.rule, rule.subdomain, rule.host, str(rule.defaults), append_unknown)
+    if key not in _builders:
+        _builders[key] = _build(rule, append_unknown)
+    return _builders[key]
+
+
 def make_app(folder: Path, now: Any = None, **options: Any) -> Flask:
-    app = create_app(folder, Clock(now or Now()), **options)
+    clock = now if isinstance(now, Clock) else Clock(now or Now())
+    with mock.patch.object(Rule, "_compile_builder", _built_once):
+        app = create_app(folder, clock, **options)
     app.jinja_env.bytecode_cache = _Compiled()
     return app
 

@@ -20,6 +20,7 @@ import pytest
 
 from fruitcast import web
 from fruitcast.web.access import AccessFile
+from tests.browsers import ARGUMENTS
 from tests.requires import need, need_program
 from tests.web.dying_network import (
     HALF,
@@ -31,7 +32,7 @@ from tests.web.dying_network import (
     Server,
 )
 from tests.web.sites import PASSPHRASE, entries, write_site
-from tests.web.test_browser import ARGUMENTS, PHONE, accessible, fits, tap
+from tests.web.test_browser import PHONE, accessible, fits, tap
 
 sync_api = need("playwright.sync_api")
 CHROMIUM = need_program("chromium")

@@ -13,12 +13,11 @@ import pytest
 from fruitcast.app.demo import sample_folder
 from fruitcast.app.publication import last_plan
 from fruitcast.app.serving import Clock
-from fruitcast.web.application import create_app
 from fruitcast.web.planner import Planner
 from fruitcast.yard.reading import read_yard
 from tests.web.quick_planning import quick_planning
-from tests.web.sites import Now
-from tests.web.test_browser import MONDAY, PHONE, accessible, browser, fits  # noqa: F401
+from tests.web.sites import Now, make_app
+from tests.web.test_browser import MONDAY, PHONE, accessible, fits
 
 DESK = {"width": 1280, "height": 800}
 OTHERS = [(PHONE, False), (DESK, True), (DESK, False)]
@@ -38,7 +37,7 @@ class Site:
         self.folder = folder
         clock = Clock(Now())
         self.planner = Planner(folder, clock, offline=True)
-        self._app = create_app(folder, clock, planner=self.planner)
+        self._app = make_app(folder, clock, planner=self.planner)
         self._server = create_server(self._app, host="127.0.0.1", port=0, threads=4)
         self.page = f"http://127.0.0.1:{self._server.effective_port}"
         self.planner.start()
@@ -82,7 +81,7 @@ class Hand:
         *(pytest.param(*each, marks=pytest.mark.long) for each in OTHERS),
     ],
 )
-def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):  # noqa: F811
+def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):
     context = browser.new_context(
         viewport=size, has_touch=size is PHONE, is_mobile=size is PHONE, java_script_enabled=scripts
     )
@@ -136,7 +135,7 @@ def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):  
     context.close()
 
 
-def test_this_device_says_where_it_is(browser, site):  # noqa: F811
+def test_this_device_says_where_it_is(browser, site):
     context = browser.new_context(
         viewport=PHONE,
         geolocation={"latitude": 42.6123, "longitude": -73.4},
@@ -150,7 +149,8 @@ def test_this_device_says_where_it_is(browser, site):  # noqa: F811
     context.close()
 
 
-def test_the_invented_yard_in_two_taps_and_back(browser, site):  # noqa: F811
+@pytest.mark.long  # .ci/run does these two; what the server does with the taps is in test_beginning
+def test_the_invented_yard_in_two_taps_and_back(browser, site):
     page = browser.new_page(viewport=PHONE)
     page.set_default_timeout(30_000)
     page.goto(site.page)
@@ -164,7 +164,8 @@ def test_the_invented_yard_in_two_taps_and_back(browser, site):  # noqa: F811
     page.close()
 
 
-def test_the_start_by_keyboard_alone(browser, site):  # noqa: F811
+@pytest.mark.long
+def test_the_start_by_keyboard_alone(browser, site):
     page = browser.new_page(viewport=PHONE)
     page.goto(site.page)
 

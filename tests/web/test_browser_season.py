@@ -1,7 +1,7 @@
 """Four weeks of a season in a real browser: what the page asks for is done and written down on it.
 
-By tap on the phone and by click on a desk, with scripts and without; two people at one stack; by
-keys alone; and every page at twice its size.
+By tap on the phone and by click on a desk, with scripts and without; by keys alone; and every page
+at twice its size.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from fruitcast.words import day_words
 from fruitcast.yard.reading import read_yard
 from tests.requires import need
 from tests.web.quick_planning import quick_planning
-from tests.web.test_browser import MONDAY, PHONE, Yard, accessible, browser, fits  # noqa: F401
+from tests.web.test_browser import MONDAY, PHONE, Yard, accessible, fits
 
 sync_api = need("playwright.sync_api")
 DESK = {"width": 1280, "height": 800}
@@ -49,7 +49,7 @@ def yard(tmp_path: Path) -> Iterator[Yard]:
 class Grower:
     """Somebody who does what the page says, and writes it down there."""
 
-    def __init__(self, browser: Any, yard: Yard, size: dict[str, int], scripts: bool) -> None:  # noqa: F811
+    def __init__(self, browser: Any, yard: Yard, size: dict[str, int], scripts: bool) -> None:
         self._phone = size is PHONE
         self._context = browser.new_context(
             viewport=size, has_touch=self._phone, is_mobile=self._phone, java_script_enabled=scripts
@@ -142,7 +142,7 @@ class Grower:
         pytest.param(DESK, False, id="desk without scripts"),
     ],
 )
-def test_four_weeks_of_a_season(browser, yard, size, scripts):  # noqa: F811
+def test_four_weeks_of_a_season(browser, yard, size, scripts):
     grower = Grower(browser, yard, size, scripts)
     page, picked = grower.page, dict[str, list[int]]()
     before, fixed = len(yard.entries()), False
@@ -233,25 +233,6 @@ def add_a_batch(grower: Grower) -> None:
     assert page.get_by_role("heading", name="Spring oak").is_visible()
 
 
-def test_two_people_at_one_stack(browser, yard):  # noqa: F811
-    ann, bill = (Grower(browser, yard, PHONE, scripts) for scripts in (True, False))
-    for each in (ann, bill):
-        each.go("/change/stack?name=B")
-    ann.page.get_by_label("Logs", exact=True).fill("19")
-    ann.press("Save")
-    ann.page.get_by_text("Changed.").wait_for()
-    bill.page.get_by_label("Note").fill("by the gate")
-    bill.press("Save")
-    bill.page.get_by_text("Somebody else has changed this meanwhile: it says 19 now.").wait_for()
-    assert bill.page.get_by_label("Note").input_value() == "by the gate"
-    bill.press("Save")
-    bill.page.get_by_text("Changed.").wait_for()
-    (stack,) = [each for each in read_yard(yard.folder).stacks if each.name == "B"]
-    assert (stack.logs, stack.note) == (19, "by the gate")
-    for each in (ann, bill):
-        each.close()
-
-
 FOCUSABLE = """() => [...document.querySelectorAll(
     "a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")]
     .filter(e => e.getClientRects().length
@@ -273,7 +254,7 @@ FOCUSED = """() => {
 
 
 @pytest.mark.long  # some thousand key strokes; one page by keys is in test_browser
-def test_every_page_is_used_by_keys_alone(browser, yard):  # noqa: F811
+def test_every_page_is_used_by_keys_alone(browser, yard):
     page = browser.new_page(viewport=DESK)
     for path in PAGES:
         page.goto(yard.page + path)
@@ -293,7 +274,7 @@ def test_every_page_is_used_by_keys_alone(browser, yard):  # noqa: F811
 
 
 @pytest.mark.long  # 34 pages in three sizes
-def test_every_page_at_twice_its_size_and_more_needs_no_scrolling_aside(browser, yard):  # noqa: F811
+def test_every_page_at_twice_its_size_and_more_needs_no_scrolling_aside(browser, yard):
     # 640 px is a desk at 200 %, 320 px one at 400 %; letters twice as large stand on a phone.
     for width, letters in ((640, "100%"), (320, "100%"), (360, "200%")):
         page = browser.new_page(viewport={"width": width, "height": 640})
@@ -315,7 +296,7 @@ def test_every_page_at_twice_its_size_and_more_needs_no_scrolling_aside(browser,
 
 
 @pytest.mark.long  # one page by keys is in test_browser
-def test_a_batch_is_added_by_keys_alone(browser, yard):  # noqa: F811
+def test_a_batch_is_added_by_keys_alone(browser, yard):
     page = browser.new_page(viewport=PHONE)
     page.goto(f"{yard.page}/inoculation/batch")
 

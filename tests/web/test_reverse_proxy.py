@@ -161,7 +161,8 @@ def test_the_whole_way_through_the_proxy(proxy):
 
 def test_over_https_a_phone_keeps_the_page_and_sends_what_waited(proxy, tmp_path):
     sync_api = need("playwright.sync_api")
-    from tests.web.test_browser_away import ARGUMENTS, CHROMIUM
+    from tests.browsers import ARGUMENTS
+    from tests.web.test_browser_away import CHROMIUM
 
     port, _ = proxy
     rules = f"--host-resolver-rules=MAP {NAME}:443 127.0.0.1:{port}"

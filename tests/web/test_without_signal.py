@@ -15,7 +15,6 @@ import pytest
 
 from fruitcast.app.serving import Clock
 from fruitcast.web.access import AccessFile
-from fruitcast.web.application import create_app
 from fruitcast.web.context import Context
 from fruitcast.web.records import FORMS
 from fruitcast.web.without_signal import yard_mark
@@ -119,7 +118,7 @@ def test_words_of_saturday_sent_on_monday_are_saturday_s(phone, folder):
 def test_a_phone_of_a_yard_with_a_day_of_its_own_is_told_that_day(folder, now):
     """The day that a kept form offers is the yard's, and a record's words mean it too."""
     own = TODAY + timedelta(days=40)
-    phone = Phone(create_app(folder, Clock(now, own)))
+    phone = Phone(make_app(folder, Clock(now, own)))
     told = datetime.fromtimestamp(phone.token()["now"] / 1000, UTC)
     assert told - NOON == timedelta(days=40)
     assert (
