@@ -14,7 +14,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, get_type_hints
 
@@ -246,7 +246,7 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
     numbers = Numbers(
         **{
             name: _read(hint, _part(name), left)
-            for name, hint in get_type_hints(Numbers).items()
+            for name, hint in _fields(Numbers).items()
             if name not in ("strains", "trees", "table")
         },
         strains={name: _read(StrainNumbers, name, left) for name in STRAIN_CLASSES},
@@ -264,7 +264,7 @@ def numbers_from(table: Mapping[str, Number]) -> Numbers:
 def _read(kind: Any, prefix: str, left: dict[str, float]) -> Any:
     """Return one class of numbers, taking what it names out of those that are left."""
     found: dict[str, Any] = {}
-    for name, what in get_type_hints(kind).items():
+    for name, what in _fields(kind).items():
         key = f"{prefix}.{_part(name)}"
         if what not in (float, float | None):
             found[name] = _read(what, key, left)
@@ -273,6 +273,12 @@ def _read(kind: Any, prefix: str, left: dict[str, float]) -> Any:
         elif name not in kind._field_defaults:
             raise ValueError(f"numbers.toml has no {key}, which topics.py names")
     return kind(**found)
+
+
+@cache
+def _fields(kind: Any) -> dict[str, Any]:
+    """Return what a class names: worked out once, since pages often read numbers anew."""
+    return get_type_hints(kind)
 
 
 def _part(name: str) -> str:
