@@ -54,6 +54,11 @@ _LAST = re.compile(
 )
 """A clause that breaks off: what it denies or wishes may stand elsewhere."""
 
+_THOUGHT = re.compile(
+    r"(?!(?:i|we|that|it)\b)[a-z].* (?:i|we) (?:think|guess|reckon|suppose)$", re.I
+)
+"""'Slowing down I think' doubts nothing of the record."""
+
 _OF_OTHERS = re.compile(
     r"(?:the|my|our|his|her) \w+\b(?!.*\b(?:it|them|that|those|any|some)\b)", re.I
 )
@@ -167,6 +172,7 @@ def may_be_aside(clause: str, parts: Parts) -> bool:
             _GIVES_REASON.match(plain)
             or (_SUBJECT.match(plain) and not is_planned(plain))
             or _OF_OTHERS.match(plain)
+            or _THOUGHT.match(plain)
         )
         and not (is_corrected(plain) or _LAST.search(plain))
         and not _may_belong(plain, parts)

@@ -35,7 +35,7 @@ def readings(text: str, parts: Parts) -> Iterator[Reading]:
 
 def _segments(text: str, parts: Parts) -> list[str]:
     """Return parts of a sentence that are each about one stack or buyer, each with its kind."""
-    text = re.sub(r"(?<=[a-z\d])\.\s+(?=[A-Z\d])", "; ", text)
+    text = re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text)
     shown = masked(text, parts)
     pieces = pieces_of(shown)
     heads = heads_in(text, shown, pieces, parts)
@@ -74,16 +74,17 @@ _IT = re.compile(r"\b(?:it|them|there|that one|the same|same)\b", re.IGNORECASE)
 def _whole(found: Sequence[_Segment]) -> list[str]:
     """Return the words of parts, each with the kind and the stack that others tell."""
     backward = next((part.word for part in found if part.word), "")
-    told, word, stack, kinds = list[str](), "", "", set[str]()
+    told, word, stack, kinds, lead = list[str](), "", "", set[str](), False
     for part in found:
         word = part.word or word
         if not part.labels - {"day"} and part is not found[-1]:
+            lead = True
             continue  # 'dead logs again: N has 3, C has 2' says the kind of those behind it
         text = part.text
         if not part.named and stack:
             text = _IT.sub(stack, text, count=1) if _IT.search(text) else f"{text} {stack}"
         stack = part.stack or stack
-        if not part.word and kinds & _SEEN_ON and not is_empty(part.rest):
+        if not (part.word or lead) and kinds & _SEEN_ON and not is_empty(part.rest):
             return []  # 'green fuzz on C, white fuzz on D' are two findings
         kinds = part.kinds or kinds
         alone = part.word or ("weight" in part.labels and not word)
@@ -156,7 +157,7 @@ def _dated(told: list[str], parts: Parts) -> list[str]:
 
 
 _OF_LOGS = re.compile(
-    r"\b(?:on )?\d+ logs?\b|sprinkler for [\d.]+ h|one crate of .*", re.IGNORECASE
+    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ h|one crate of .*", re.IGNORECASE
 )
 """What a note may say in figures."""
 

@@ -138,7 +138,7 @@ _INTENT = one_of(
     if | unless | whether | in case | probably | maybe | perhaps | possibly | likely | looks? like
     or(?! so\b) | (?:nearly|almost)(?! (?:\d|all\b|every|half|ripe|full)) | to be | remind(?:er|ed)?
     remember to | todo | to do | try | trying | tried | time to | ready (?:for|to)
-    next(?! (?:to|door)\b)
+    next(?! (?:to|door)\b) | to (?:go|come) (?:in|into|out|under) | due (?:in|out) | usually
     keep(?:ing)?(?! (?:\S+ ){1,3}?(?:out of the (?:tank|water)|for|back|aside)\b)(?! (?:for|back)\b)
     (?<!.)leave | due (?:a|another|for) | later | soon | forecasts? | scheduled? | booked
     \w+'ll
@@ -153,6 +153,7 @@ _DENIAL = one_of(
     unable | cannot | skip(?:ped|ping)? | missed | forget | forgot(?:ten)? | fail(?:ed|s)? to
     (?:sent|brought|gave|handed|took) (?:it|them|those|half|some|the lot) (?:all )?back(?! (?:to
         |up|under|behind|on|in|over))
+    (?:sent|brought|handed|came) back(?! (?:to|up|under|behind|on|in|over|out))
     refund\w* | returned (?:it|them) | minus (?:the|a|my) | less (?:the|a|my|one) \w+
     (?:basket|crate|box|tray|bag)s? (?:included|and all)
     including the (?:basket|crate|box|tray|bag)

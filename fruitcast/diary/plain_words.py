@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from functools import cache
+from functools import cache, lru_cache
 
 from fruitcast.diary.pattern import pattern_of
 
@@ -499,6 +499,7 @@ def with_plain_signs(text: str) -> str:
     return _SHORTENED.sub(lambda found: _SHORT[found[0].lower()], text)
 
 
+@lru_cache(maxsize=256)
 def plainly(text: str) -> str:
     """Return words with amounts in figures: 'half a kilo', 'a pound and a half', '2lb6'."""
     text = text.translate(_SIGNS)

@@ -557,11 +557,16 @@ def _without_brackets(text: str) -> tuple[str, str]:
     return text, notes
 
 
+_ONLY_A_PART = re.compile(
+    r"\b(?:half|part|most|some|few|rest|not|only|except)\b.*\b(?:it|them)\b", re.IGNORECASE
+)
+
+
 def _is_mark(text: str) -> str:
     """Return what stands in brackets where it is a part of the record, else nothing."""
     plain = plainly(text).strip()
     dated = DAY.search(plain) and re.search(r"\d", DAY.sub(" ", plain))
-    if PART.fullmatch(plain):
+    if PART.fullmatch(plain) or _ONLY_A_PART.search(plain):
         return f", {text}"
     marks = (DAY, WEIGHT, HOURS, LOGS, MONEY)
     return text if dated or any(p.fullmatch(plain) for p in marks) else ""

@@ -270,7 +270,8 @@ def _logs_of(mark: Mark, words: str, marks: Sequence[Mark]) -> Mark:
 def _each_its_own(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     order = [mark.label for mark in marks if mark.label in ("stack", label)]
     half = len(order) // 2
-    if order == ["stack"] * half + [label] * half and (ordered := _IN_ORDER.search(words)):
+    sides = (["stack"] * half + [label] * half, [label] * half + ["stack"] * half)
+    if order in sides and (ordered := _IN_ORDER.search(words)):
         yield from _in_order(kind, words, marks, label, ordered[0])
         return
     if order not in (["stack", label] * half, [label, "stack"] * half):

@@ -52,6 +52,7 @@ ASIDE = "\u00a4"
 
 THIEVES = (
     r"(?:slugs?|snails?|deer|squirrels?|chipmunks?|mice|mouse|rats?|voles?|rabbits?|hares?|birds?|crows?"
+    r"|pigeons?|jays?|magpies?|rooks?|pheasants?|hedgehogs?|possums?|skunks?|toads?|heifers?|horses?"
     r"|turkeys?|woodpeckers?|woodchucks?|groundhogs?|raccoons?|badgers?|bears?|foxe?s?|dogs?|cats?|cows?"
     r"|sheep|goats?|pigs?|porcupines?|moles?|beetles?|weevils?|borers?|termites?|insects?|ants?|wasps?|bees|hornets?|flies|gnats?"
     r"|mites?|springtails|millipedes?|earwigs?|woodlice|maggots?|worms?|larvae|grubs?|caterpillars?"

@@ -143,6 +143,8 @@ class Inspect(OfStacks):
     signs = (
         *_FINDING_WORDS.values(),
         "nothing (?:dead|wrong|unusual|to report)",
+        "ends?(?: (?:of|on|in) (?:stack )?\u00a7+)?(?: logs)?(?: (?:are|is|all|very|dry|and))*"
+        " (?:dry|cracked|cracking|split|splitting)|cracks? in (?:the )?ends?",
         "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
         rf"{_BARK}(?:(?:nice|still|good|all) (?:and )?)*(?:tight|sound|intact"
         "|soft|springy|cracked|split|hard|firm)",

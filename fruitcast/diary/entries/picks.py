@@ -54,7 +54,7 @@ SPOILED = (
 _SPOILED = SPOILED.replace("?P<eaters>", "?:")
 _SECONDS = r"(?P<seconds>(?:as |of )?(?:seconds?(?: grade)?|grade (?:2|two)|culls?))"
 _JOINT = (
-    r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them)"
+    r"(?P<joint>(?:[,;+&]|\b(?:and|plus|another|with|but|of (?:it|that|which|them|these|those)"
     r"|incl(?:uding)?)\b\.?)\s*)*"
     rf"(?:(?:{THREW}|left(?: behind)?|lost)\s+(?:(?:another|a further)\s+)?)?"
 )
@@ -77,7 +77,7 @@ PART = pattern_of(
     r"(?:the\s+)?"
     r"(?:(?:lost|gone|eaten|spoil(?:ed|t)|ruined|chewed|damaged)\s+)?(?:(?:to|by|with|for)\s+)?"
     r"(?:the\s+)?"
-    rf"(?:{_SECONDS}|(?:{_CAUSE}|(?P<bad>wormy|buggy|slimy|mushy)){_GONE})(?!\w))",
+    rf"(?:{_SECONDS}|(?:{_CAUSE}|(?P<bad>bad|maggoty|wormy|buggy|slimy|mushy)){_GONE})(?!\w))",
     re.IGNORECASE,
 )
 """A weight that is a part of a pick."""

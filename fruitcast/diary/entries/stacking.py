@@ -258,7 +258,7 @@ class Lots(EntryKind):
     sayings = said(
         rf"""
         (?:split|(?:sub-?)?divid|part|separat|halv)(?:ed|ing)? :: lots -new
-        (?<={STACK} )(?:is |are )?now(?= (?:(?:two|2) lots )?{STACK}+/1) :: lots
+        (?<={STACK} )(?:is |are )?now(?= (?:(?:two|2) lots )?(?-i:[A-Z])\w*/1) :: lots
         """
     )
     unless = ("lots-of",)

@@ -160,7 +160,8 @@ class Hold(_Word):
         rf"""
         (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
         (?:is |are |being )?rest(?:ing|ed) :: stack -weight -tank
-        (?:(?:set|put|laid) aside(?: to rest)?(?=:? {STACK}|\s*$)|(?:set {STACK}+ )?to rest\b
+        (?:(?:set|put|laid) aside(?: to rest)?(?=:? {STACK}|\s*$)
+            |(?:set (?P<kept4>{STACK}+) )?to rest\b
             |(?<={STACK} )(?:is )?(?:now )?rest now) :: stack -weight -tank
         (?:parked(?= {STACK})|(?:setting|set|put) (?P<kept2>{STACK}+) aside) :: stack -weight -tank
         (?:let(?:ting)?|giv(?:ing|en)|gave|leaving) (?P<kept3>{STACK}+) (?:have )?(?:alone|rest
@@ -174,7 +175,7 @@ class Hold(_Word):
     def read(self, given: Given) -> Event:
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
-        if phrase.take_words("(?:for )?(?:this|the|all|the whole)(?: the)? season"):
+        if phrase.take_words("(?:for )?(?:this|the|all|the whole)(?: the)? (?:season|summer)"):
             into = SEASON
         else:
             now = phrase.take_words(_FOR_NOW)
