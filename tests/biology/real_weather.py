@@ -7,11 +7,12 @@ and the other places of `LATITUDES` but one come with the aquacrop package: `pip
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache, cached_property
 
 import numpy as np
 
 from fruitcast.biology.moisture import simulate_moisture
-from fruitcast.numbers import Numbers
+from fruitcast.numbers import Numbers, default_numbers
 from tests.requires import need_file
 
 LATITUDES = {
@@ -43,24 +44,27 @@ class Series:
     def tmean(self):
         return (self.tmin + self.tmax) / 2
 
-    @property
+    @cached_property
     def days(self):
         return [self.start + timedelta(days=i) for i in range(len(self.tmin))]
 
-    @property
+    @cached_property
     def months(self):
         return np.array([day.month for day in self.days])
 
-    @property
+    @cached_property
     def years(self):
         return np.array([day.year for day in self.days])
 
 
+@cache
 def series(name: str) -> Series:
+    """Return the weather of a place, for reading only."""
     if name == "wageningen":
         return _wageningen()
     path = need_file("aquacrop", f"data/{name}_climate.txt")
     table = np.loadtxt(path, skiprows=1)
+    table.setflags(write=False)
     day, month, year = table[0, :3].astype(int)
     return Series(name, date(year, month, day), *(table[:, [i]] for i in (3, 4, 5)))
 
@@ -114,3 +118,9 @@ def watered(weather: Series, numbers: Numbers) -> Series:
         weather.rain + run.watered,
         run.moisture,
     )
+
+
+@cache
+def watered_series(name: str) -> Series:
+    """Return the weather of a place with logs watered as a yard that says nothing waters them."""
+    return watered(series(name), default_numbers())

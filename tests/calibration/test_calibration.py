@@ -40,7 +40,7 @@ def six_yards(yields: float = 1.0, seasons: int = 2) -> list[dict]:
 
 
 def one_yard() -> list[dict]:
-    return [live(SITES[0], 0, replace(SHORT, seasons=2))]
+    return [live(SITES[0], 0, replace(SHORT, weeks=7, members=8, paths=60))]
 
 
 def kept(yards: list[dict], asked: float) -> Row:

@@ -21,7 +21,7 @@ from fruitcast.biology.spawn_run import daily_progress, ready_day, required_prog
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import lifetime_yield
 from fruitcast.numbers import default_numbers
-from tests.biology.real_weather import SHADE, series, watered
+from tests.biology.real_weather import SHADE, series, watered_series
 from tests.reference.fao56 import dew_point
 from tests.reference.test_dead_fuel import WEEKLY
 from tests.reference.test_dew_point import read_wageningen
@@ -31,7 +31,6 @@ from tests.reference.test_natural_season import (
     by_year,
     first_picks,
     kept,
-    real,
     real_picks,
     share,
     shuffled,
@@ -70,7 +69,7 @@ def rotation(name: str) -> list[str]:
 
 def natural(name: str) -> list[str]:
     """Natural flushes of wide-range logs through the whole record."""
-    weather, picks = real(name), real_picks(name, "wide-range")
+    weather, picks = watered_series(name), real_picks(name, "wide-range")
     years = by_year(weather, picks)
     by_month = np.bincount(weather.months[picks], minlength=13)[1:]
     trigger = trigger_days(
@@ -106,7 +105,7 @@ def natural(name: str) -> list[str]:
 
 
 def spawn_run() -> str:
-    weather = watered(series("champion"), NUMBERS)
+    weather = watered_series("champion")
     progress = daily_progress(
         weather.tmin,
         weather.tmax,

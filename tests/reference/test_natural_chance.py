@@ -17,7 +17,7 @@ from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.natural import natural_first_pick, trigger_days
 from fruitcast.forecast.members import follow_on
 from fruitcast.numbers import default_numbers
-from tests.biology.real_weather import series, watered
+from tests.biology.real_weather import watered_series
 
 NUMBERS = default_numbers()
 BEFORE, AHEAD = 60, 80
@@ -64,7 +64,7 @@ def members(table, past, ahead):
 @pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range"])
 @pytest.mark.parametrize("name", ["brussels", "champion"])
 def test_chances_are_as_often_right_as_they_say(name, strain_class):
-    weather = watered(series(name), NUMBERS)
+    weather = watered_series(name)
     table = (weather.tmin, weather.tmean, weather.rain, weather.moisture)
     years = sorted(set(weather.years.tolist()))[1:-1]
     said, came = [], []

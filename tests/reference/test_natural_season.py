@@ -14,7 +14,7 @@ import pytest
 from fruitcast.biology.forced import thermal_time
 from fruitcast.biology.natural import flush_chain, natural_first_pick, trigger_days
 from fruitcast.numbers import default_numbers
-from tests.biology.real_weather import Series, series, watered
+from tests.biology.real_weather import Series, series, watered, watered_series
 
 NUMBERS = default_numbers()
 SPRING, SUMMER, AUTUMN, WINTER = (4, 5, 6), (7, 8), (9, 10, 11), (12, 1, 2)
@@ -46,13 +46,8 @@ def first_picks(strain_class: str, weather: Series) -> list[np.ndarray]:
 
 
 @cache
-def real(name: str) -> Series:
-    return watered(series(name), NUMBERS)
-
-
-@cache
 def real_picks(name: str, strain_class: str) -> np.ndarray:
-    return first_picks(strain_class, real(name))[0]
+    return first_picks(strain_class, watered_series(name))[0]
 
 
 def share(weather: Series, picks: np.ndarray, months) -> float:
@@ -65,7 +60,7 @@ def by_year(weather: Series, picks: np.ndarray) -> np.ndarray:
 
 
 def report(name: str, strain_class: str) -> None:
-    weather, picks = real(name), real_picks(name, strain_class)
+    weather, picks = watered_series(name), real_picks(name, strain_class)
     counts = np.bincount(weather.months[picks], minlength=13)[1:]
     flushes = np.bincount(by_year(weather, picks), minlength=4)
     print(
@@ -78,7 +73,7 @@ def report(name: str, strain_class: str) -> None:
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_wide_range_flushes_in_spring_and_autumn(name):
     report(name, "wide-range")
-    weather, picks = real(name), real_picks(name, "wide-range")
+    weather, picks = watered_series(name), real_picks(name, "wide-range")
     flushes = by_year(weather, picks)
     assert ((flushes >= 1) & (flushes <= 2)).mean() > 0.8
     assert share(weather, picks, SPRING + AUTUMN) >= 2 / 3
@@ -88,7 +83,7 @@ def test_wide_range_flushes_in_spring_and_autumn(name):
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_warm_weather_strains_flush_more_in_summer(name):
     report(name, "warm-weather")
-    weather = real(name)
+    weather = watered_series(name)
     warm, wide = (
         share(weather, real_picks(name, c), (6, 7, 8)) for c in ("warm-weather", "wide-range")
     )
@@ -98,7 +93,7 @@ def test_warm_weather_strains_flush_more_in_summer(name):
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_cold_weather_strains_flush_earlier_in_spring_and_later_in_autumn(name):
     report(name, "cold-weather")
-    weather = real(name)
+    weather = watered_series(name)
     day_of_year = np.array([day.timetuple().tm_yday for day in weather.days])
 
     def middle(strain_class, months):
@@ -110,6 +105,7 @@ def test_cold_weather_strains_flush_earlier_in_spring_and_later_in_autumn(name):
         assert middle("cold-weather", AUTUMN) > middle(other, AUTUMN)
 
 
+@cache
 def shuffled(name: str, what: str) -> Series:
     """Real weather out of order, several times over in columns, watered anew.
 
@@ -153,7 +149,7 @@ def by_chance(picks: np.ndarray, others: np.ndarray, days: int) -> float:
 
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 def test_rain_shuffled_within_the_month_takes_the_flushes_away(name):
-    weather, picks = real(name), real_picks(name, "wide-range")
+    weather, picks = watered_series(name), real_picks(name, "wide-range")
     runs = first_picks("wide-range", shuffled(name, "rain"))
     same = np.mean([kept(picks, run) for run in runs])
     luck = np.mean([by_chance(picks, run, len(weather.months)) for run in runs])
@@ -180,7 +176,7 @@ def test_rain_does_not_matter_to_cold_weather_strains():
 @pytest.mark.parametrize("name", ["champion", "brussels"])
 @pytest.mark.parametrize("strain_class", ["wide-range", "cold-weather"])
 def test_months_of_temperature_out_of_order_take_the_seasons_away(name, strain_class):
-    weather, picks = real(name), real_picks(name, strain_class)
+    weather, picks = watered_series(name), real_picks(name, strain_class)
     runs = first_picks(strain_class, shuffled(name, "temperature"))
     same = np.mean([kept(picks, run) for run in runs])
     luck = by_chance(picks, picks, len(weather.months))

@@ -8,7 +8,7 @@ import pytest
 from fruitcast.biology.wood import dry_from_wet
 from fruitcast.biology.yields import bearing_life, lifetime_yield, stack_factor
 from fruitcast.numbers import default_numbers
-from tests.biology.real_weather import series, watered
+from tests.biology.real_weather import watered_series
 from tests.reference.rotation_season import DIAMETER, LOGS, LOTS, TREE, Walk
 from tests.reference.test_natural_season import real_picks
 
@@ -20,7 +20,7 @@ STATIONS = ("champion", "brussels")
 
 @cache
 def seasons(name):
-    weather = watered(series(name), NUMBERS)
+    weather = watered_series(name)
     walk = Walk(weather, NUMBERS)
     return [walk.season(year) for year in range(weather.years[0] + 1, weather.years[-1])]
 

@@ -40,7 +40,7 @@ from fruitcast.biology.spawn_run import (
     required_quantile,
 )
 from fruitcast.numbers import default_numbers
-from tests.biology.real_weather import SHADE, series, watered
+from tests.biology.real_weather import SHADE, watered_series
 
 NUMBERS = default_numbers()
 WOOD = [(n + 0.5) / 11 for n in range(11)]
@@ -74,11 +74,8 @@ PLACES = (
 
 
 @lru_cache
-def weather_of(name: str):
-    return watered(series(name), NUMBERS)
-
-
-def progress_in(weather) -> np.ndarray:
+def progress_at(name: str) -> np.ndarray:
+    weather = watered_series(name)
     return daily_progress(
         weather.tmin,
         weather.tmax,
@@ -103,8 +100,8 @@ def need(strain_class: str) -> float:
 
 def months(name: str, strain_class: str, month: int) -> np.ndarray:
     """Months from inoculation on the 10th to the end of the spawn run, over years and wood."""
-    weather = weather_of(name)
-    progress = progress_in(weather)
+    weather = watered_series(name)
+    progress = progress_at(name)
     scatter = NUMBERS.spawn_run.scatter
     wood = np.array([required_quantile(need(strain_class), c, scatter=scatter) for c in WOOD])
     found = []
@@ -119,7 +116,7 @@ def months(name: str, strain_class: str, month: int) -> np.ndarray:
 
 def line(place: Place) -> str:
     """One row of the table."""
-    weather = weather_of(place.name)
+    weather = watered_series(place.name)
     july = weather.tmean[weather.months == 7].mean()
     may = months(place.name, "wide-range", 5)
     early, middle, likely, late = np.quantile(may, [0.1, 0.5, 0.8, 0.9])
@@ -156,8 +153,8 @@ def test_late_winter_is_no_slower_than_autumn(place):
 
 def test_may_at_the_continental_site_bears_from_the_next_may_to_autumn():
     # Common practice, about a year being the planning figure; the middle logs of every year.
-    weather = weather_of("champion")
-    progress = progress_in(weather)
+    weather = watered_series("champion")
+    progress = progress_at("champion")
     for year in range(1982, 2017):
         row = (date(year, 5, 10) - weather.start).days
         ready = int(ready_day(progress[row : row + LONGEST], need("wide-range"))[0])
