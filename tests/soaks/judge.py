@@ -119,6 +119,13 @@ class Judgement:
         return np.asarray((self.shortfall <= GRAM).mean(axis=1), dtype=np.float64)
 
 
+def violations_of(problem: Problem, plan: Plan) -> list[Violation]:
+    """Return which hard rules a plan breaks, without a look at what it brings."""
+    walked = (_walk(problem, *each)[0] for each in zip(problem.stacks, plan, strict=True))
+    broken = [violation for one in walked for violation in one]
+    return broken + _tank(problem, plan) + _hours(problem, plan) + _places(problem, plan)
+
+
 def judge(problem: Problem, plan: Plan) -> Judgement:
     """Return which hard rules a plan breaks, what it delivers and what it costs.
 
@@ -137,11 +144,10 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
     if len(plan) != len(problem.stacks):
         raise ValueError(f"The plan has {len(plan)} paths for {len(problem.stacks)} stacks.")
     picks: list[list[tuple[int, float]]] = [list(problem.stock) for _ in problem.years]
-    violations: list[Violation] = []
+    violations = violations_of(problem, plan)
     soaks: list[JudgedSoak] = []
     for stack, path in zip(problem.stacks, plan, strict=True):
-        broken, legs = _walk(problem, stack, path)
-        violations += broken
+        _, legs = _walk(problem, stack, path)
         for crops, row, effective_logs, soak in legs:
             pull = 0 if soak is None else _pull_day(problem, stack, soak)
             after_pull = 0.0
@@ -159,7 +165,6 @@ def judge(problem: Problem, plan: Plan) -> Judgement:
                         expected=after_pull / problem.members,
                     )
                 )
-    violations += _tank(problem, plan) + _hours(problem, plan) + _places(problem, plan)
 
     outlets = problem.outlets
     sales = [sell(member, outlets, problem.cold_days, problem.days) for member in picks]

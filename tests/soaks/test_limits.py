@@ -11,7 +11,7 @@ from fruitcast.soaks.problem import Occupancy, Problem, SoakPath
 from tests.soaks.brute_force import all_paths
 from tests.soaks.hand import hand_problem
 from tests.soaks.instances import small_problem
-from tests.soaks.judge import judge
+from tests.soaks.judge import judge, violations_of
 
 # A has 20 logs (1.0 h in, 0.8 h out), B has 30 (1.5 h in, 1.2 h out); the tank holds 40.
 
@@ -178,7 +178,7 @@ def test_a_soak_fits_just_where_the_judge_finds_tank_and_hours_kept(seed: int) -
         plan = some_plan(problem, 100 * seed + turn)
         for index in range(4):
             others = tuple(path if n != index else () for n, path in enumerate(plan))
-            there = {v.day for v in judge(problem, others).violations}
+            there = {v.day for v in violations_of(problem, others)}
             occupancy = Occupancy(problem)
             for other, path in enumerate(others):
                 occupancy.add(other, path)
@@ -188,7 +188,7 @@ def test_a_soak_fits_just_where_the_judge_finds_tank_and_hours_kept(seed: int) -
                 # Days on which the others alone break a limit are none of this stack's.
                 new = [
                     v
-                    for v in judge(problem, tried).violations
+                    for v in violations_of(problem, tried)
                     if v.rule in ("tank", "hours") and v.day not in there
                 ]
                 if fits[soak]:
@@ -262,7 +262,7 @@ def test_a_soak_fits_just_where_the_judge_finds_a_place_to_fruit(seed: int) -> N
         fits = room.fits(stack)
         for soak in made.stacks[stack].first.soak.tolist():
             tried = (*plan[:stack], (soak,), *plan[stack + 1 :])
-            assert bool(fits[soak]) is (judge(made, tried).violations == ())
+            assert bool(fits[soak]) is (violations_of(made, tried) == [])
         open_days = [k for k in made.stacks[stack].first.soak.tolist() if fits[k]]
         if open_days:
             plan[stack] = (int(random.choice(open_days)),)
