@@ -8,6 +8,7 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from pydantic import AwareDatetime, Field, ValidationError
@@ -188,8 +189,9 @@ class DamagedPlanError(InputError):
     """What the diary keeps as the published plan is not one."""
 
 
+@lru_cache(maxsize=1)
 def kept_plan(text: str) -> Plan:
-    """Return the plan that a text holds.
+    """Return the plan that a text holds; whoever plans asks several times for the same one.
 
     Raises
     ------

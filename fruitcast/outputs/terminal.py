@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
@@ -61,42 +62,50 @@ OUTLET_WEEKS = 8
 """Weeks of outlet days listed one by one when all is asked for; the rest is summed up."""
 
 
-def plan_table(plan: Plan, yard: Yard, state: YardState, *, whole: bool = False) -> RenderableType:
-    """Return a plan for reading: the answer first, then the weeks ahead.
+class PlanAnswer:
+    """A plan for reading; its week is reckoned once for all that is told of it."""
 
-    Parameters
-    ----------
-    whole : bool
-        Whether to show the whole season with every reason; else the next four weeks.
-    """
-    today = plan.today
-    seen = glance(plan, week_ahead(reminders(plan, yard, state), today), yard.units, today)
-    parts: list[RenderableType] = [*_glance(seen)]
-    if plan.decisions:
-        parts += [title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
-    learned = learned_change_words(plan.learned_change)
-    if plan.changes or learned:
-        parts += [title("Changed since the last plan"), *([Indented(learned)] if learned else [])]
-        parts += _changes(plan)
-    parts += _season(plan, yard) if whole else _near(plan, yard)
-    if not yard.sells:
-        for each in table_words(plan, yard):
-            parts += [title(each.title), *(Indented(line) for line in each.lines)]
-    changed = model_change_lines(plan, yard.units)
-    if changed:
-        parts += [title("The model has changed"), *(Indented(line) for line in changed)]
-    if plan.advice:
-        parts += [title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
-    parts += [Text(), *_closing(plan, yard)]
-    return Group(*parts)
+    def __init__(self, plan: Plan, yard: Yard, state: YardState) -> None:
+        self._plan, self._yard, self._state = plan, yard, state
 
+    @cached_property
+    def _seen(self) -> Glance:
+        plan, yard = self._plan, self._yard
+        week = week_ahead(reminders(plan, yard, self._state), plan.today)
+        return glance(plan, week, yard.units, plan.today)
 
-def short_answer(plan: Plan, yard: Yard, state: YardState) -> RenderableType:
-    """Return the week in one sentence, to stand last where a long answer has scrolled away."""
-    seen = glance(
-        plan, week_ahead(reminders(plan, yard, state), plan.today), yard.units, plan.today
-    )
-    return Group(title("In short"), Indented(seen.short))
+    def table(self, *, whole: bool = False) -> RenderableType:
+        """Return the answer first, then the weeks ahead.
+
+        Parameters
+        ----------
+        whole : bool
+            Whether to show the whole season with every reason; else the next four weeks.
+        """
+        plan, yard = self._plan, self._yard
+        parts: list[RenderableType] = [*_glance(self._seen)]
+        if plan.decisions:
+            parts += [title("As you decided"), *(Indented(one.words) for one in plan.decisions)]
+        learned = learned_change_words(plan.learned_change)
+        if plan.changes or learned:
+            parts += [title("Changed since the last plan")]
+            parts += [Indented(learned)] if learned else []
+            parts += _changes(plan)
+        parts += _season(plan, yard) if whole else _near(plan, yard)
+        if not yard.sells:
+            for each in table_words(plan, yard):
+                parts += [title(each.title), *(Indented(line) for line in each.lines)]
+        changed = model_change_lines(plan, yard.units)
+        if changed:
+            parts += [title("The model has changed"), *(Indented(line) for line in changed)]
+        if plan.advice:
+            parts += [title("Worth trying"), *(Indented(advice) for advice in plan.advice)]
+        parts += [Text(), *_closing(plan, yard)]
+        return Group(*parts)
+
+    def short(self) -> RenderableType:
+        """Return the week in one sentence, to stand last where a long answer has scrolled away."""
+        return Group(title("In short"), Indented(self._seen.short))
 
 
 def _glance(seen: Glance) -> Iterable[RenderableType]:

@@ -13,7 +13,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from ctypes import CFUNCTYPE, byref, c_double, c_int32, c_int64, c_void_p
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -33,8 +33,8 @@ _SOURCE = Path(__file__).with_name("annealing.py")
 _THROUGH = (0, -2)
 """What a function compiled by numba says when nothing went wrong."""
 
-_taken_up: dict[str, tuple[int, llvm.ExecutionEngine]] = {}
-"""Where the loop lies in memory, and what keeps it there."""
+_taken_up: dict[str, tuple[Callable[..., int], llvm.ExecutionEngine]] = {}
+"""The loop in memory, and what keeps it there."""
 
 _unkept: list[str] = []
 """What is to be said where it could be kept nowhere."""
@@ -64,18 +64,10 @@ def ready_search(
             told(PREPARING)
             code = _compiled((*given, 0, 0, 0, 0.0))
             _keep(key, code)
-        _taken_up[key] = _take_up(code)
-    values = list(_flat(given))
-    kinds = (c_void_p, c_void_p, *map(type, values), c_int64, c_int64, c_int64, c_double)
-    search = CFUNCTYPE(c_int32, *kinds)(_taken_up[key][0])
-
-    def call(first: int, past: int, moves: int, allowance: float) -> None:
-        found, trouble = c_void_p(), c_void_p()
-        last = (first, past, moves, allowance)
-        if search(byref(found), byref(trouble), *values, *last) not in _THROUGH:
-            raise RuntimeError("the compiled search failed")
-
-    return call
+        address, engine = _take_up(code)
+        kinds = (*_kinds(given), c_int64, c_int64, c_int64, c_double)
+        _taken_up[key] = CFUNCTYPE(c_int32, c_void_p, c_void_p, *kinds)(address), engine
+    return partial(_call, _taken_up[key][0], given, list(_flat(given)))
 
 
 def complaints() -> tuple[str, ...]:
@@ -83,21 +75,45 @@ def complaints() -> tuple[str, ...]:
     return tuple(_unkept)
 
 
-def _flat(given: Sequence[Any]) -> Iterator[Any]:
+def _call(
+    search: Callable[..., int],
+    given: Sequence[Any],
+    values: list[float],
+    first: int,
+    past: int,
+    moves: int,
+    allowance: float,
+) -> None:
+    """Call the loop; `given` is handed over only to be kept, since `values` tell where it lies."""
+    found, trouble = c_void_p(), c_void_p()
+    last = (first, past, moves, allowance)
+    if search(byref(found), byref(trouble), *values, *last) not in _THROUGH:
+        raise RuntimeError("the compiled search failed")
+
+
+def _flat(given: Sequence[Any]) -> Iterator[float]:
     """Yield arguments as numba hands them over: arrays as their size, place, shape and strides."""
     for one in given:
-        if isinstance(one, float):
-            yield c_double(one)
-        elif isinstance(one, int):
-            yield c_int64(one)
+        if isinstance(one, int | float):
+            yield one
         else:
             for array in one if isinstance(one, tuple) else (one,):
                 if not (array.flags.c_contiguous and array.flags.aligned):
                     raise ValueError("an array of the search does not lie in one piece")
                 # Nothing counts references to it, and no object of Python's owns it.
-                yield from (c_void_p(), c_void_p(), c_int64(array.size), c_int64(array.itemsize))
-                yield array.ctypes.data_as(c_void_p)  # keeps the array
-                yield from map(c_int64, (*array.shape, *array.strides))
+                place = array.__array_interface__["data"][0]
+                yield from (0, 0, array.size, array.itemsize, place, *array.shape, *array.strides)
+
+
+def _kinds(given: Sequence[Any]) -> Iterator[type]:
+    """Yield what each of the values of `_flat` is for C."""
+    for one in given:
+        if isinstance(one, int | float):
+            yield c_double if isinstance(one, float) else c_int64
+        else:
+            for array in one if isinstance(one, tuple) else (one,):
+                yield from (c_void_p, c_void_p, c_int64, c_int64, c_void_p)
+                yield from (c_int64,) * (2 * array.ndim)
 
 
 def _kind(one: Any) -> str:

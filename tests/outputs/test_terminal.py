@@ -18,9 +18,8 @@ from fruitcast.errors import Fault
 from fruitcast.outputs.listing import Column, Listing, Row
 from fruitcast.outputs.reminders import reminders
 from fruitcast.outputs.terminal import (
+    PlanAnswer,
     faults_list,
-    plan_table,
-    short_answer,
     stacks_table,
     week_table,
 )
@@ -87,14 +86,14 @@ def words(renderable: RenderableType, width: int = 80) -> str:
 
 
 def whole_plan(made: Plan | None = None) -> RenderableType:
-    return plan_table(made or plan(), yard(), diary(), whole=True)
+    return PlanAnswer(made or plan(), yard(), diary()).table(whole=True)
 
 
 def everything() -> list[RenderableType]:
     return [
         whole_plan(),
-        plan_table(plan(), yard(), diary()),
-        short_answer(plan(), yard(), diary()),
+        PlanAnswer(plan(), yard(), diary()).table(),
+        PlanAnswer(plan(), yard(), diary()).short(),
         week_table(plan(), yard(), diary(), TODAY),
         stacks_table(ROWS, 28),
         faults_list([Fault("stacks.csv line 4, stack C", "-3 logs", "Write how many there are.")]),
@@ -175,7 +174,7 @@ def test_a_plan_without_soaks_says_so_and_why():
 
 
 def test_weights_are_in_the_yards_units():
-    said = words(plan_table(plan(), yard(units="metric"), diary(), whole=True))
+    said = words(PlanAnswer(plan(), yard(units="metric"), diary()).table(whole=True))
     assert "2.9 kg" in said
     assert " lb" not in said
 
@@ -284,15 +283,15 @@ def test_names_cannot_command_the_terminal():
 
 def test_what_was_promised_and_what_a_chance_is_of_stand_beside_the_sales():
     made = plan()
-    bare = shown(plan_table(made, yard(), diary()), 120)
+    bare = shown(PlanAnswer(made, yard(), diary()).table(), 120)
     assert "All of it" in bare and "Promised" not in bare
     assert "Can promise: what is there in 80% of the years" in bare
     first, *others = made.outlets
     given = made.model_copy(
         update={"outlets": (first.model_copy(update={"given_kg": 1.0}), *others)}
     )
-    assert "Promised" in shown(plan_table(given, yard(), diary()), 120)
-    assert "2.2 lb promised" in words(plan_table(given, yard(), diary()), 60)
+    assert "Promised" in shown(PlanAnswer(given, yard(), diary()).table(), 120)
+    assert "2.2 lb promised" in words(PlanAnswer(given, yard(), diary()).table(), 60)
     assert "2.2 lb promised" in words(week_table(given, yard(), diary(), first.on), 60)
 
 

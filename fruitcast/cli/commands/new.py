@@ -51,7 +51,7 @@ def demo(
     from fruitcast.cli.root import activation
     from fruitcast.cli.tables import exactly, steps_table
     from fruitcast.outputs.listing import lines
-    from fruitcast.outputs.terminal import plan_table, short_answer
+    from fruitcast.outputs.terminal import PlanAnswer
 
     today = demo_day(weather, as_it_stands=as_it_stands)
     today = session.day or today
@@ -59,6 +59,7 @@ def demo(
     session.say(f"The sample yard is in {yard}. Today is taken to be {today}.")
     with session.progress() as progress:
         planned = plan_yard(yard, today, progress=progress)
+    answer = PlanAnswer(planned.document, planned.known.yard, planned.known.state)
     shown = folder or FOLDER
     steps = next_steps(shown, today, here=False)
     calendar = planned.known.yard.out_folder / "calendar.ics"
@@ -75,10 +76,10 @@ def demo(
             exactly(str(calendar)),
             lines(["What to type next:"]),
             steps_table((*activation(), *steps[:FEW_STEPS])),
-            plan_table(planned.document, planned.known.yard, planned.known.state),
+            answer.table(),
         ),
         planned.document.warnings,
-        lambda: short_answer(planned.document, planned.known.yard, planned.known.state),
+        answer.short,
     )
 
 

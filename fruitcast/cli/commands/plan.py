@@ -112,18 +112,19 @@ def plan(
             progress=progress,
         )
     # Loaded only now: it takes the room that planning has left.
-    from fruitcast.outputs.terminal import plan_table, short_answer
+    from fruitcast.outputs.terminal import PlanAnswer
 
     known = planned.known
+    answer = PlanAnswer(planned.document, known.yard, known.state)
     session.say(
         f"Published in {known.yard.out_folder}: plan.csv, plan.json and calendar.ics, to be opened "
         "on your phone or computer."
     )
     session.answer(
         planned.document,
-        lambda: plan_table(planned.document, known.yard, known.state, whole=everything),
+        lambda: answer.table(whole=everything),
         planned.document.warnings,
-        lambda: short_answer(planned.document, known.yard, known.state),
+        answer.short,
     )
     if known.weather.doubtful:
         raise typer.Exit(DOUBTFUL)
