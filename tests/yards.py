@@ -6,7 +6,7 @@ import fcntl
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from unittest import mock
 
@@ -95,10 +95,14 @@ def made_once(name: str, make: Callable[[Path], object], folder: Path) -> Path:
 
 
 def planned_yard(folder: Path, stacks: str = "", years: int | None = None) -> Path:
-    """Put such a yard with its diary and a plan of the sample's day into a new folder."""
+    """Put such a yard with its diary and a plan of the sample's day into a new folder.
+
+    A part of the sample is searched shortly: nobody looks at how good its plan is.
+    """
     from fruitcast.app.planning import plan_yard  # not for those that only write yards
 
     def make(place: Path) -> None:
-        plan_yard(write_yard(place, stacks, years), TODAY)
+        with quick_search() if stacks else nullcontext():
+            plan_yard(write_yard(place, stacks, years), TODAY)
 
     return made_once(f"planned-{stacks}-{years}", make, folder)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from fruitcast.app.demo import TODAY
 from fruitcast.app.reporting import Reported, report_data, write_report
 from fruitcast.outputs.report import courses_of
 from fruitcast.outputs.report_parts import Courses, ReportData
-from tests.yards import planned_yard, write_yard
+from tests.yards import planned_yard, quick_search, write_yard
 
 
 @pytest.fixture(scope="session")
@@ -47,6 +48,7 @@ def copy(shared_yard: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def small(tmp_path: Path) -> Path:
-    """Three of the sample yard's stacks, without diary, plan and most weather years."""
-    return write_yard(tmp_path / "small", "ACN", 4, diary=False)
+def small(tmp_path: Path) -> Iterator[Path]:
+    """Three of the sample yard's stacks, without diary and most weather years, planned shortly."""
+    with quick_search():
+        yield write_yard(tmp_path / "small", "ACN", 4, diary=False)
