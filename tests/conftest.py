@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import tempfile
+from collections.abc import Generator
 
 import pytest
 
@@ -47,7 +48,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker("long")
 
 
-def pytest_collection_finish() -> None:
-    """Let nobody look for rubbish in the tests themselves: that took a tenth of the time."""
-    gc.collect()
-    gc.freeze()
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """Let nobody look for rubbish among the tests, neither while they are read nor afterwards.
+
+    That took a tenth of the time.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.collect()
+        gc.freeze()
+        gc.enable()

@@ -28,9 +28,9 @@ PASTED = (
 
 
 class Site:
-    """A server in an empty folder."""
+    """A server in an empty folder; it plans unless nothing is to be planned."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, plans: bool = True) -> None:
         from waitress import create_server
 
         folder.mkdir()
@@ -40,7 +40,8 @@ class Site:
         self._app = make_app(folder, clock, planner=self.planner)
         self._server = create_server(self._app, host="127.0.0.1", port=0, threads=4)
         self.page = f"http://127.0.0.1:{self._server.effective_port}"
-        self.planner.start()
+        if plans:
+            self.planner.start()
         threading.Thread(target=self._server.run, daemon=True).start()
 
     def close(self) -> None:
@@ -55,6 +56,13 @@ def site(tmp_path: Path) -> Iterator[Site]:
         there = Site(tmp_path / "yard")
         yield there
         there.close()
+
+
+@pytest.fixture
+def still(tmp_path: Path) -> Iterator[Site]:
+    there = Site(tmp_path / "yard", plans=False)
+    yield there
+    there.close()
 
 
 class Hand:
@@ -135,14 +143,14 @@ def test_from_an_empty_folder_to_the_first_plan(browser, site, size, scripts):
     context.close()
 
 
-def test_this_device_says_where_it_is(browser, site):
+def test_this_device_says_where_it_is(browser, still):
     context = browser.new_context(
         viewport=PHONE,
         geolocation={"latitude": 42.6123, "longitude": -73.4},
         permissions=["geolocation"],
     )
     page = context.new_page()
-    page.goto(f"{site.page}/start/place")
+    page.goto(f"{still.page}/start/place")
     page.get_by_role("button", name="Take this device's position").click()
     page.get_by_text("Taken from this device.").wait_for()
     assert page.get_by_label("Where is it?").input_value() == "42.612, -73.400"
