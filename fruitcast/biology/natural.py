@@ -16,9 +16,10 @@ from fruitcast.biology.run_length import (
     next_true,
     rolling_mean,
     rolling_sum,
+    true_at,
 )
 from fruitcast.biology.wood import dry_from_wet
-from fruitcast.topics import NaturalNumbers, StrainNatural, StrainNumbers
+from fruitcast.topics import NaturalNumbers, StrainNatural
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -196,7 +197,7 @@ def trigger_days(
 
 
 def natural_first_pick(
-    strain: StrainNumbers,
+    requirement: npt.ArrayLike,
     cumulative_thermal: FloatArray,
     trigger: BoolArray,
     natural: NaturalNumbers,
@@ -210,8 +211,8 @@ def natural_first_pick(
 
     Parameters
     ----------
-    strain : StrainNumbers
-        The strain class's own numbers.
+    requirement : float or (column,) float array
+        Warmth from pull to first pick of the class of each column. [degC day]
     cumulative_thermal : (day + 1, column) float array
         See `forced.thermal_time`. [degC day]
     trigger : (day, column) bool array
@@ -231,9 +232,9 @@ def natural_first_pick(
     days, columns = trigger.shape
     first_pick = np.full(trigger.shape, days, dtype=np.int32)
     aborted = np.zeros(trigger.shape, dtype=bool)
-    day, of = np.nonzero(trigger)
-    need = strain.forced.requirement * natural.requirement_factor
-    own = need * np.broadcast_to(np.asarray(lead_factor, dtype=float), columns)
+    day, of = true_at(trigger)
+    need = np.asarray(requirement, dtype=float) * natural.requirement_factor
+    own = np.broadcast_to(need * np.asarray(lead_factor, dtype=float), columns)
     ripe = first_reached(cumulative_thermal, day, of if column is None else column[of], own[of])
     dead = ripe > day + int(natural.longest_days)
     aborted[day, of] = dead

@@ -336,14 +336,19 @@ def still_to_come(
     chance /= 2
     np.subtract(fit, chance, out=chance)
     chance += _prior(picked + left, table, size)[:, None]
-    chance -= chance.max(axis=(0, 1))
+    chance -= chance.max(axis=0).max(axis=0)
     # Numbers too small to be held in full are slow to reckon with.
     np.exp(np.maximum(chance, -600.0, out=chance), out=chance)
     held[0] = np.where(later <= stray, chance.sum(axis=0), 0.0)
-    upto = held.reshape(-1, len(chances))
-    np.cumsum(upto, axis=0, out=upto)
-    place = (upto < chances * upto[-1]).sum(axis=0).clip(max=len(upto) - 1)
-    return SoFar(starts[place % len(starts)], np.append(0.0, left)[place // len(starts)])
+    # First how much is left, then of that the beginning.
+    by_weight = held.sum(axis=1)
+    upto = np.cumsum(by_weight, axis=0)
+    goal, member = chances * upto[-1], np.arange(len(chances))
+    weight = (upto < goal).sum(axis=0).clip(max=LEFTOVERS)
+    within = np.cumsum(held[weight, :, member], axis=1)
+    goal -= (upto - by_weight)[weight, member]
+    start = (within < goal[:, None]).sum(axis=1).clip(max=len(starts) - 1)
+    return SoFar(starts[start], np.append(0.0, left)[weight])
 
 
 def _ripening(

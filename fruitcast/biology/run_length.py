@@ -95,6 +95,22 @@ def next_true(flags: BoolArray) -> npt.NDArray[np.int32]:
     return np.asarray(following.reshape(columns, days + 1).T)
 
 
+def true_at(flags: BoolArray) -> tuple[IntArray, ...]:
+    """Return where flags are up, as `numpy.nonzero` does: it takes ten times as long where few are.
+
+    Parameters
+    ----------
+    flags : bool array
+        Of any number of axes.
+
+    Returns
+    -------
+    tuple of (flag,) int array
+        Place on each axis.
+    """
+    return np.unravel_index(np.flatnonzero(flags), flags.shape)
+
+
 def cumulate(x: FloatArray) -> FloatArray:
     """Return running totals: row d is the sum of the days before day d.
 

@@ -136,7 +136,9 @@ def _middle(rows: IntArray, there: BoolArray) -> IntArray:
     return np.asarray((low + high) // 2)[:, :, None]
 
 
-def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers) -> FloatArray:
+def soak_factor(
+    following: Following, soak_row: IntArray, yields: YieldsNumbers, start: IntArray | None = None
+) -> FloatArray:
     """Return what rest and natural flushes leave of a soak after each start.
 
     The rest since the member's last first pick scales the crop; while a natural flush is
@@ -150,21 +152,21 @@ def soak_factor(following: Following, soak_row: IntArray, yields: YieldsNumbers)
         Rows on which the soak starts.
     yields : YieldsNumbers
         Numbers of the crop.
+    start : (soak,) int array, optional
+        The start before each soak; else each soak is reckoned after every start.
 
     Returns
     -------
-    (start, soak, member) float array
+    (start, soak, member) or (soak, member) float array
         Factor on `Forced.kg`; what a soak before its start is given has no meaning.
     """
-    soak = np.asarray(soak_row)[None, :, None]
-    last = np.broadcast_to(
-        following.last_pick[:, None, :],
-        (following.last_pick.shape[0], soak.shape[1], following.last_pick.shape[1]),
-    )
-    under_way = np.zeros(last.shape, dtype=bool)
+    soak = np.asarray(soak_row)[:, None]
+    before = np.s_[:, None] if start is None else start
+    last = following.last_pick[before]
+    under_way = np.zeros(np.broadcast_shapes(last.shape, soak.shape), dtype=bool)
     for trigger, pick, past in zip(following.trigger, following.pick, following.past, strict=True):
-        begun = trigger[:, None, :] < soak
-        under_way |= begun & (past[:, None, :] > soak)
-        last = np.where(begun, pick[:, None, :], last)
+        begun = trigger[before] < soak
+        under_way |= begun & (past[before] > soak)
+        last = np.where(begun, pick[before], last)
     rest = np.maximum(soak - last, 0.0)
     return np.where(under_way, 0.0, rest_factor(rest, yields))

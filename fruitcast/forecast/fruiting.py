@@ -1,4 +1,4 @@
-"""What logs of one kind would give: every soak day and every natural flush, in every member.
+"""What logs of some kinds would give: every soak day and every natural flush, in every member.
 
 Weights are for one log whose stack factor (tree, size, bearing year, wear, learning) is 1,
 before what cannot be sold, and before the rest since the last flush is counted.
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from statistics import NormalDist
 
 import numpy as np
@@ -24,7 +25,7 @@ from fruitcast.biology.forced import (
 from fruitcast.biology.natural import trigger_days
 from fruitcast.biology.picking import dry_cap_share, shape_table
 from fruitcast.biology.run_length import cumulate
-from fruitcast.biology.yields import Hemisphere, temperature_factor
+from fruitcast.biology.yields import Hemisphere
 from fruitcast.forecast.log_weather import Forced, LogKind, LogWeather, Natural
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck
@@ -39,7 +40,7 @@ SPELL_DAYS = 10
 
 @dataclass(frozen=True)
 class Fruiting:
-    """All that one kind of logs does in every member, or some kinds of one class.
+    """All that one kind of logs does in every member, or some kinds side by side.
 
     Attributes
     ----------
@@ -71,17 +72,28 @@ class Fruiting:
     @cached_property
     def each(self) -> tuple[Fruiting, ...]:
         """The same of each of the kinds."""
-        if len(self.kinds) == 1:
-            return (self,)
-        members, found = self.keeping.shape[1], []
-        for place, kind in enumerate(self.kinds):
-            mine = slice(place * members, (place + 1) * members)
-            weather, forced = self.weather.of(place), self.forced.of(mine)
-            natural = self.natural.of(mine)
-            found.append(
-                replace(self, kinds=(kind,), weather=weather, forced=forced, natural=natural)
-            )
-        return tuple(found)
+        return tuple(self.of(place, place + 1) for place in range(len(self.kinds)))
+
+    @property
+    def classes(self) -> list[Fruiting]:
+        """The same of the kinds of each class: they stand in a row."""
+        names = [kind.strain_class for kind in self.kinds]
+        edges = [place for place in range(1, len(names)) if names[place] != names[place - 1]]
+        return [self.of(*ends) for ends in pairwise([0, *edges, len(names)])]
+
+    def of(self, first: int, past: int) -> Fruiting:
+        """Return the same of some kinds in a row."""
+        if past - first == len(self.kinds):
+            return self
+        members = self.keeping.shape[1]
+        columns = slice(first * members, past * members)
+        return replace(
+            self,
+            kinds=self.kinds[first:past],
+            weather=self.weather.of(first, past),
+            forced=self.forced.of(slice(first, past), columns),
+            natural=self.natural.of(columns),
+        )
 
     def sharing(self, yields: FloatArray) -> Fruiting:
         """Return the same kinds with what all stacks' yields have in common: (day, member)."""
@@ -106,13 +118,12 @@ class Fruiting:
         apart.
         """
         weather = self.weather
-        numbers, futures = weather.numbers, weather.futures
-        strain = numbers.strain(weather.kind.strain_class)
+        rest, futures = weather.numbers.schedule.rest_days, weather.futures
         rows = np.arange(futures.lookback, futures.days - SPELL_DAYS)
         mean = (weather.temperature[rows + SPELL_DAYS] - weather.temperature[rows]) / SPELL_DAYS
-        fit = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
+        fit = weather.fit(mean, np.arange(mean.shape[1]))
         flushes = np.maximum(self.natural.trigger.sum(axis=0), 1)
-        forced = strain.yields.base * fit.sum(axis=0) / numbers.schedule.rest_days
+        forced = weather.base * fit.sum(axis=0) / rest
         return np.asarray(forced + self.natural.kg.sum(axis=0) / flushes)
 
     def times_bearing(self, bearing: FloatArray) -> Fruiting:
@@ -147,7 +158,7 @@ def fruiting(
     Parameters
     ----------
     kinds : sequence of Kind
-        Kinds of one class, of the same learned lead time and the grower's own hours.
+        Kinds with the same of the grower's own hours.
     futures : Ensemble
         The members' weather.
     moisture : (day, column) float array
@@ -170,21 +181,24 @@ def fruiting(
     where : str
         Hemisphere: a summer soak is by the calendar.
     """
-    strain, count = numbers.strain(kinds[0].strain_class), len(kinds)
-    loss = daily_loss(
-        strain.forced,
-        futures.tmin,
-        futures.tmax,
-        heat_loss=numbers.forced.heat_loss,
-        frost_loss=numbers.forced.frost_loss,
-    )
+    of_class = {}
+    for name in dict.fromkeys(kind.strain_class for kind in kinds):
+        loss = daily_loss(
+            numbers.strain(name).forced,
+            futures.tmin,
+            futures.tmax,
+            heat_loss=numbers.forced.heat_loss,
+            frost_loss=numbers.forced.frost_loss,
+        )
+        of_class[name] = thermal_time(numbers.strain(name), futures.tmean), cumulate(loss)
+    warmth, losses = zip(*(of_class[kind.strain_class] for kind in kinds), strict=True)
     weather = LogWeather(
         tuple(kinds),
         futures,
         moisture,
-        np.tile(thermal_time(strain, futures.tmean), count),
-        np.tile(cumulate(futures.tmean), count),
-        np.tile(cumulate(loss), count),
+        np.concatenate(warmth, axis=1),
+        np.tile(cumulate(futures.tmean), len(kinds)),
+        np.concatenate(losses, axis=1),
         tuple(lucks),
         np.broadcast_to(1.0, moisture.shape),
         seed,
@@ -222,20 +236,25 @@ def _forced(
     length, kg = weather.crop(rows, pull, hours, pick)
     kg *= weather.yields("yield", rows) * (1 - weather.luck.fails)
     does_bear = weather.bears(pull, pick)
-    strain_class, tmean = weather.kind.strain_class, weather.futures.tmean
     days = np.datetime64(weather.futures.first, "D") + rows
     months = days.astype("datetime64[M]").astype(np.int64) % 12 + 1
+    in_summer, season_days = summer(months, where), weather.numbers.forced.season_days
+    of_class = {
+        name: season_allows(
+            weather.numbers.strain(name).forced,
+            weather.futures.tmean,
+            pull,
+            season_days=season_days,
+            in_summer=in_summer,
+        )
+        for name in dict.fromkeys(kind.strain_class for kind in weather.kinds)
+    }
+    allowed = np.array([of_class[kind.strain_class] for kind in weather.kinds])
     return Forced(
         soak_row=rows,
         pull_row=pull,
         hours=hours,
-        allowed=season_allows(
-            weather.numbers.strain(strain_class).forced,
-            tmean,
-            pull,
-            season_days=weather.numbers.forced.season_days,
-            in_summer=summer(months, where),
-        ),
+        allowed=allowed if len(allowed) > 1 else allowed[0],
         need=need,
         pick_row=pick,
         length=length,
@@ -247,14 +266,19 @@ def _forced(
 def _natural(weather: LogWeather, water: FloatArray) -> Natural:
     futures, numbers = weather.futures, weather.numbers
     by_kind = (futures.days, len(weather.kinds), -1)
-    trigger = trigger_days(
-        numbers.strain(weather.kind.strain_class).natural,
-        futures.tmin[:, None],
-        futures.tmean[:, None],
-        water.reshape(by_kind),
-        weather.moisture.reshape(by_kind),
-        numbers.natural,
-        urgent_below=numbers.watering.urgent_below,
-    ).reshape(futures.days, -1)
-    table = weather.natural(trigger, weather.leads)
+    water, moisture = water.reshape(by_kind), weather.moisture.reshape(by_kind)
+    classes = np.array([kind.strain_class for kind in weather.kinds])
+    trigger = np.empty((*by_kind[:2], weather.members), dtype=bool)
+    for name in dict.fromkeys(classes.tolist()):
+        mine = classes == name
+        trigger[:, mine] = trigger_days(
+            numbers.strain(name).natural,
+            futures.tmin[:, None],
+            futures.tmean[:, None],
+            water[:, mine],
+            moisture[:, mine],
+            numbers.natural,
+            urgent_below=numbers.watering.urgent_below,
+        )
+    table = weather.natural(trigger.reshape(futures.days, -1), weather.leads)
     return replace(table, kg=table.kg * weather.yields("natural", np.arange(futures.days)))

@@ -1,13 +1,14 @@
 """What flushes of logs take from the weather of every member: warmth, moisture, heat and frost.
 
-A kind is a strain class, a size band and a learned lead time. Kinds of one class are reckoned side
-by side: their columns are those of the members, once for each kind.
+A kind is a strain class, a size band and a learned lead time. Kinds are reckoned side by side:
+their columns are those of the members, once for each kind.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -22,12 +23,14 @@ from fruitcast.biology.forced import (
 from fruitcast.biology.moisture import soak_gain
 from fruitcast.biology.natural import Days, NaturalPick, natural_first_pick
 from fruitcast.biology.picking import clear_row, flush_days
+from fruitcast.biology.run_length import true_at
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.spread import multiplier
 from fruitcast.biology.yields import temperature_factor
 from fruitcast.forecast.members import Ensemble
 from fruitcast.forecast.parts import Luck, standard_normals
 from fruitcast.numbers import Numbers
+from fruitcast.topics import StrainNumbers
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -78,7 +81,7 @@ class Forced:
     hours : (soak,) float array
         Hours in water. [h]
     allowed : (soak,) bool array
-        Whether class and season allow the soak.
+        Whether class and season allow the soak; (kind, soak) of several kinds.
     need : (soak, member) float array
         Warmth from pull to first pick. [degC day]
     pick_row : (soak, member) int array
@@ -101,10 +104,12 @@ class Forced:
     bears: BoolArray
     kg: FloatArray
 
-    def of(self, columns: slice) -> Forced:
-        """Return the same of some columns."""
+    def of(self, kinds: slice, columns: slice) -> Forced:
+        """Return the same of some of several kinds, whose columns are given."""
         names = ("need", "pick_row", "length", "bears", "kg")
-        return replace(self, **{name: getattr(self, name)[:, columns] for name in names})
+        own = {name: getattr(self, name)[:, columns] for name in names}
+        allowed = self.allowed[kinds]
+        return replace(self, allowed=allowed if len(allowed) > 1 else allowed[0], **own)
 
     def standing_days(self, clear_chance: float) -> IntArray:
         """Return on how many days from the pull on logs stand where they fruit, by soak. [day]"""
@@ -146,7 +151,7 @@ class Natural:
 
 @dataclass(frozen=True)
 class LogWeather:
-    """What all flushes of some kinds of one class take from the weather of every member.
+    """What all flushes of some kinds take from the weather of every member.
 
     Attributes
     ----------
@@ -157,7 +162,7 @@ class LogWeather:
     moisture : (day, column) float array
         Log moisture. [kg/kg dry wood]
     thermal_time, temperature, loss : (day + 1, column) float array
-        Running totals of warmth above the class's base, of the daily mean temperature, and of
+        Running totals of warmth above its class's base, of the daily mean temperature, and of
         the daily losses to heat and frost. [degC day, degC day, unitless]
     lucks : tuple of Luck
         What weather doesn't explain, by kind.
@@ -185,7 +190,7 @@ class LogWeather:
 
     @property
     def kind(self) -> LogKind:
-        """The first kind: of all its class, learned lead time and the grower's own hours."""
+        """The first kind, or the only one; all have its own hours in water."""
         return self.kinds[0]
 
     @property
@@ -198,19 +203,59 @@ class LogWeather:
         """What all stacks' lead times have in common: (column,). [unitless]"""
         return np.tile(self.luck.leads, len(self.kinds))
 
-    def table_need(self, leads: FloatArray) -> FloatArray:
+    @property
+    def members(self) -> int:
+        """How many columns each kind has."""
+        return len(self.luck.leads)
+
+    @cached_property
+    def _strains(self) -> list[StrainNumbers]:
+        """The numbers of each kind's class."""
+        return [self.numbers.strain(kind.strain_class) for kind in self.kinds]
+
+    @cached_property
+    def _requirement(self) -> FloatArray:
+        """Warmth from pull to first pick by each kind's table. [degC day]"""
+        return np.array([strain.forced.requirement for strain in self._strains])
+
+    @cached_property
+    def _lead_factor(self) -> FloatArray:
+        """What was learned of each kind's. [unitless]"""
+        return np.array([kind.lead_factor for kind in self.kinds])
+
+    @cached_property
+    def base(self) -> FloatArray:
+        """What the class's flush weighs by the table: (column,). [kg/log]"""
+        return self._by_column([strain.yields.base for strain in self._strains])
+
+    def table_need(self, leads: FloatArray, kind: IntArray | None = None) -> FloatArray:
         """Return the warmth from pull to first pick, flushes' own luck left aside. [degC day]
 
         Parameters
         ----------
-        leads : float array
+        leads : (..., column) float array
             What all stacks' lead times have in common. [unitless]
+        kind : int array, optional
+            Place of the kind of each; else those of the columns.
         """
-        requirement = self.numbers.strain(self.kind.strain_class).forced.requirement
-        return np.asarray(requirement * self.kind.lead_factor * leads)
+        need = self._requirement * self._lead_factor
+        return np.asarray((self._by_column(need) if kind is None else need[kind]) * leads)
 
-    def _by_column(self, values: list[float]) -> FloatArray:
-        return np.repeat(values, len(self.luck.leads))
+    def fit(self, mean: FloatArray, column: IntArray) -> FloatArray:
+        """Return how well the temperature suits the class of each one's column. [unitless]"""
+        strains, margin = self._strains, self.numbers.yields.range_margin
+        first = [strains.index(strain) for strain in strains]
+        if not any(first):
+            return temperature_factor(strains[0].range, mean, margin=margin)
+        place = np.broadcast_to(np.array(first)[column // self.members], mean.shape)
+        found = np.empty(mean.shape)
+        for kind in set(first):
+            mine = place == kind
+            found[mine] = temperature_factor(strains[kind].range, mean[mine], margin=margin)
+        return found
+
+    def _by_column(self, values: npt.ArrayLike) -> FloatArray:
+        return np.repeat(values, self.members)
 
     def normals(self, what: str, rows: npt.ArrayLike) -> FloatArray:
         """Return a normal draw for each row and column, evenly spread over the members.
@@ -241,7 +286,7 @@ class LogWeather:
     def usual_hours(self, rows: IntArray) -> FloatArray:
         """Return the hours in water for soaks on some rows: one choice for all members. [h]"""
         ahead = np.minimum(rows + int(self.numbers.forced.season_days), self.futures.days)
-        of_members = self.temperature[:, : len(self.luck.leads)]
+        of_members = self.temperature[:, : self.members]
         mean = mean_between(of_members, rows[:, None], ahead[:, None])
         return soak_hours(np.median(mean, axis=1), self.numbers.forced)
 
@@ -275,7 +320,7 @@ class LogWeather:
         kg : (soak, column) float array
             Of a rested log. [kg/log]
         """
-        kind, numbers = self.kind, self.numbers
+        numbers = self.numbers
         if column is None:
             column = np.arange(self.moisture.shape[1])[None]
         mean = mean_between(self.temperature, pull[:, None], pick, column)
@@ -288,10 +333,7 @@ class LogWeather:
             specific_gravity=self.specific_gravity,
             balance=numbers.moisture,
         )
-        kg = numbers.strain(kind.strain_class).yields.base
-        weight = kg * temperature_factor(
-            numbers.strain(kind.strain_class).range, mean, margin=numbers.yields.range_margin
-        )
+        weight = self.base[column] * self.fit(mean, column)
         weight *= moisture_factor(
             soaked,
             dead_below=numbers.moisture.dead_below,
@@ -315,14 +357,16 @@ class LogWeather:
             Column of the weather for each; else the same one.
         """
         numbers, days = self.numbers, len(trigger)
-        strain = numbers.strain(self.kind.strain_class)
         if column is None:
             column = np.arange(trigger.shape[1])
-        lead = self.kind.lead_factor * leads
-        pick = natural_first_pick(strain, self.thermal_time, trigger, numbers.natural, lead, column)
+        kind = column // self.members
+        lead = self._lead_factor[kind] * leads
+        pick = natural_first_pick(
+            self._requirement[kind], self.thermal_time, trigger, numbers.natural, lead, column
+        )
         length = np.zeros(trigger.shape, dtype=np.int32)
         kg = np.zeros(trigger.shape)
-        day, of = np.nonzero(trigger & (pick.first_pick < days))
+        day, of = true_at(trigger & (pick.first_pick < days))
         if len(day):
             first, at = pick.first_pick[day, of], column[of]
             warmer = self.temperature[first, at] - self.temperature[day, at]
@@ -330,8 +374,8 @@ class LogWeather:
             picked = flush_days("natural", mean, numbers.picking, numbers.natural)
             past = np.minimum(first + picked, days)
             survives = np.exp(self.loss[day, at] - self.loss[past, at])
-            fits = temperature_factor(strain.range, mean, margin=numbers.yields.range_margin)
-            weight = strain.yields.base * numbers.yields.natural_factor * fits * survives
+            best = self.base[at] * numbers.yields.natural_factor
+            weight = best * self.fit(mean, at) * survives
             length[day, of] = picked
             kg[day, of] = weight * moisture_factor(
                 self.moisture[day, at],
@@ -360,7 +404,7 @@ class LogWeather:
         rows, pull = forced.soak_row, forced.pull_row
         pick = first_pick(self.thermal_time, pull, self.table_need(np.ones(forced.need.shape)))
         _, kg = self.crop(rows, pull, forced.hours, pick)
-        shared = self.shared[rows, : len(self.luck.leads)].mean(axis=1, keepdims=True)
+        shared = self.shared[rows, : self.members].mean(axis=1, keepdims=True)
         kg *= shared * (1 - self.luck.fails)
         bears = self.bears(pull, pick)
         coming = self.may_come(trigger)
@@ -371,14 +415,13 @@ class LogWeather:
         early = self.futures.lookback - int(self.numbers.natural.longest_days)
         return trigger & (np.arange(len(trigger)) >= early)[:, None]
 
-    def of(self, place: int) -> LogWeather:
-        """Return the same of one of the kinds."""
-        members = len(self.luck.leads)
-        mine = slice(place * members, (place + 1) * members)
+    def of(self, first: int, past: int) -> LogWeather:
+        """Return the same of some kinds in a row."""
+        mine = slice(first * self.members, past * self.members)
         return replace(
             self,
-            kinds=self.kinds[place : place + 1],
-            lucks=self.lucks[place : place + 1],
+            kinds=self.kinds[first:past],
+            lucks=self.lucks[first:past],
             **{
                 name: getattr(self, name)[:, mine]
                 for name in ("moisture", "thermal_time", "temperature", "loss", "shared")

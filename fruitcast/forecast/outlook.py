@@ -45,8 +45,8 @@ temperatures of its time and the moisture usual by the season. [day]"""
 
 
 TOGETHER = 40
-"""Kinds of one class are reckoned side by side up to so many stacks: with more it is no quicker and
-takes memory. A bound of the calculation."""
+"""Kinds are reckoned side by side up to so many stacks: with more it is no quicker and takes
+memory. A bound of the calculation."""
 
 
 @dataclass(frozen=True)
@@ -65,8 +65,8 @@ class YardOutlook:
         Moisture by size band in every member.
     stacks : tuple of StackOutlook
         Every stack and lot.
-    classes : tuple of Fruiting
-        What logs do, kinds of one class side by side.
+    together : tuple of Fruiting
+        What logs do, kinds side by side.
     kinds : dict of LogKind to Fruiting
         The same of each kind of logs.
     flushes : dict of str to UnderWay
@@ -87,7 +87,7 @@ class YardOutlook:
     past: PastWater
     water: FutureWater
     stacks: tuple[StackOutlook, ...]
-    classes: tuple[Fruiting, ...]
+    together: tuple[Fruiting, ...]
     kinds: dict[LogKind, Fruiting]
     flushes: dict[str, UnderWay]
     soak_rows: IntArray
@@ -247,19 +247,18 @@ def outlook(
     lucks = {kind: drawn[like] for kind, like in usual.items()}
     if comes_true:
         lucks = {kind: luck.of_first_member() for kind, luck in lucks.items()}
-    together = _together(Counter(stack.kind for stack in stacks))
-    classes = [
+    together = [
         _side_by_side(kinds, lucks, futures, water, soak_rows, yard.site.latitude, seed, numbers)
-        for kinds in together
+        for kinds in _together(Counter(stack.kind for stack in stacks))
     ]
-    shared = _shared_yields(classes, stacks, parts, seed)
+    shared = _shared_yields(together, stacks, parts, seed)
     if comes_true:
         shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
     of_row = shared[season_rows(futures, yard.site)]
-    classes = [logs.sharing(of_row) for logs in classes]
+    together = [logs.sharing(of_row) for logs in together]
     if comes_true:
-        classes = [logs.failing() for logs in classes]
-    each = {one.kind: one for logs in classes for one in logs.each}
+        together = [logs.failing() for logs in together]
+    each = {one.kind: one for logs in together for one in logs.each}
     kinds = {kind: each[kind] for kind in lucks}
     return YardOutlook(
         yard,
@@ -268,7 +267,7 @@ def outlook(
         past,
         water,
         tuple(stacks),
-        tuple(classes),
+        tuple(together),
         kinds,
         _flushes(stacks, kinds, futures, yard),
         soak_rows,
@@ -279,14 +278,19 @@ def outlook(
 
 
 def _together(stacks: Mapping[LogKind, int]) -> list[list[LogKind]]:
-    """Return the kinds of one class together, by the number of stacks of each kind."""
-    found: dict[object, list[list[LogKind]]] = {}
-    for kind, count in stacks.items():
-        alike = found.setdefault((kind.strain_class, kind.lead_factor, kind.own), [[]])
-        if alike[-1] and sum(stacks[other] for other in alike[-1]) + count > TOGETHER:
-            alike.append([])
-        alike[-1].append(kind)
-    return [kinds for alike in found.values() for kinds in alike]
+    """Return the kinds that are reckoned side by side, by the number of stacks of each kind."""
+    alike: dict[object, list[LogKind]] = {}
+    for kind in stacks:
+        alike.setdefault((kind.own, kind.strain_class), []).append(kind)
+    found: list[list[LogKind]] = []
+    for kind in (kind for kinds in alike.values() for kind in kinds):
+        last = found[-1] if found else []
+        room = sum(stacks[other] for other in last) + stacks[kind] <= TOGETHER
+        if last and room and last[0].own == kind.own:
+            last.append(kind)
+        else:
+            found.append([kind])
+    return found
 
 
 def _side_by_side(
@@ -299,7 +303,7 @@ def _side_by_side(
     seed: int,
     numbers: Numbers,
 ) -> Fruiting:
-    """Return what logs of some kinds of one class do."""
+    """Return what logs of some kinds do."""
     columns = {(band.diameter, band.moisture_today): n for n, band in enumerate(water.bands)}
     bands = [columns[kind.diameter, kind.moisture_today] for kind in kinds]
     return fruiting(
@@ -317,12 +321,12 @@ def _side_by_side(
 
 
 def _shared_yields(
-    classes: list[Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
+    together: list[Fruiting], stacks: list[StackOutlook], parts: YardParts, seed: int
 ) -> npt.NDArray[np.float64]:
     """Return what all stacks' yields have in common in each member: (season, member)."""
     good = {
         kind: weather
-        for logs in classes
+        for logs in together
         for kind, weather in zip(
             logs.kinds, np.split(logs.good_weather(), len(logs.kinds)), strict=True
         )

@@ -24,6 +24,7 @@ from fruitcast.biology.picking import (
     start_weights,
     still_to_come,
 )
+from fruitcast.biology.run_length import true_at
 from fruitcast.biology.spawn_run import moisture_factor
 from fruitcast.biology.yields import rest_factor, size_factor, temperature_factor
 from fruitcast.diary.state import Pick, Soak, StackState, first_picks, pulled_on, soak_behind
@@ -264,9 +265,8 @@ def _natural(stack: StackOutlook, logs: Fruiting, bearing: FloatArray) -> UnderW
         pins = np.zeros(futures.tmean.shape, dtype=bool)
         pins[row] = True
         left = kind.lead_factor * weather.luck.leads * (1 - numbers.forced.pins_share)
-        found = natural_first_pick(
-            numbers.strain(kind.strain_class), weather.thermal_time, pins, numbers.natural, left
-        )
+        need = numbers.strain(kind.strain_class).forced.requirement
+        found = natural_first_pick(need, weather.thermal_time, pins, numbers.natural, left)
         pick = np.maximum(found.first_pick[row], futures.lookback)
     else:
         return None
@@ -461,7 +461,7 @@ def _remaining(flush: _Flush, start: IntArray, left: FloatArray, logs: Fruiting)
     from_row = max(today, today + (after - futures.today).days + 1)
     day = np.arange(shapes.shape[1])
     row = start[:, None] + day
-    member, at = np.nonzero((row >= from_row) & (row < days) & (day < flush.length[:, None]))
+    member, at = true_at((row >= from_row) & (row < days) & (day < flush.length[:, None]))
     share[row[member, at], member] = shapes[flush.length[member], at]
     total = share.sum(axis=0)
     if not total.any():

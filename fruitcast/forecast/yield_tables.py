@@ -476,7 +476,11 @@ def first_natural_flush(
     )
     lead = kind.lead_factor * luck.leads
     picks = natural_first_pick(
-        strain, thermal_time(strain, runs.tmean), triggers, numbers.natural, lead
+        strain.forced.requirement,
+        thermal_time(strain, runs.tmean),
+        triggers,
+        numbers.natural,
+        lead,
     )
     ready = ready_day(young.progress, required)
     trigger = flush_chain(triggers, picks, int(numbers.natural.rest_days), ready, 1)[0]

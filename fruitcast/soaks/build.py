@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.kind_arcs import FirstOfClass, KindArcs, first_of_class, kind_arcs
+from fruitcast.soaks.kind_arcs import FirstOfStacks, KindArcs, first_of_stacks, kind_arcs
 from fruitcast.soaks.problem import (
     BoolArray,
     FirstArcs,
@@ -34,30 +35,50 @@ from fruitcast.soaks.soak_days import Fixed, fixed_soaks, next_soak_date, rows_a
 
 @dataclass(frozen=True)
 class TypeWork:
-    """What a type's arcs were made from, kept for explaining a plan.
+    """What a type's arcs were made from, kept for explaining a plan; reckoned where it is asked.
 
     Attributes
     ----------
-    fruiting : Fruiting
-        Its logs, with the factors of its bearing years.
-    following : Following
-        Natural flushes after each soak; starts are soak days.
-    factor : (soak, soak, member) float array
-        What is left of a soak after another.
+    arcs, firsts : KindArcs, FirstOfStacks
+        Of its kind, and of stacks reckoned beside, picks left out.
+    places : list of int
+        Places of its stacks in `firsts`.
+    bearing : (row,) float array
+        What its bearing years give.
     stacks : tuple of int
         Positions of its stacks in the outlook.
-    first : Following
-        Natural flushes from today; starts are the stacks in the order of `stacks`.
-    first_factor : (stack, soak, member) float array
-        What is left of a first soak.
     """
 
-    fruiting: Fruiting
-    following: Following
-    factor: FloatArray
+    arcs: KindArcs
+    firsts: FirstOfStacks
+    places: list[int]
+    bearing: FloatArray
     stacks: tuple[int, ...]
-    first: Following
-    first_factor: FloatArray
+
+    @cached_property
+    def fruiting(self) -> Fruiting:
+        """Its logs, with the factors of its bearing years."""
+        return self.arcs.logs.times_bearing(self.bearing)
+
+    @cached_property
+    def following(self) -> Following:
+        """Natural flushes after each soak; starts are soak days."""
+        return self.arcs.following.times_bearing(self.bearing)
+
+    @cached_property
+    def first(self) -> Following:
+        """Natural flushes from today; starts are the stacks in the order of `stacks`."""
+        return self.firsts.following.of_starts(self.places).times_bearing(self.bearing)
+
+    @cached_property
+    def first_factor(self) -> FloatArray:
+        """What is left of a first soak: (stack, soak, member)."""
+        return self.firsts.factor[self.places]
+
+    def left(self, before: int, soak: int) -> FloatArray:
+        """Return what is left of a soak after another, between which there is an arc: (member,)."""
+        arc = (self.arcs.start == before) & (self.arcs.stop == soak)
+        return np.asarray(self.arcs.factor[arc][0])
 
 
 SCALE_BAND = 0.15
@@ -126,7 +147,7 @@ def build_problem(
         for positions, bearing, kept in shared:
             for position in positions:
                 stack = outlook.stacks[position]
-                now = outlook.flushes.get(stack.name)
+                now = outlook.flushes.get(stack.name) if crops else None
                 own = first.arcs(
                     places[position],
                     stack.effective_logs,
@@ -154,8 +175,11 @@ def build_problem(
                     must=fixed.kept.get(stack.name),
                 )
             types.append(arcs.type_arcs(bearing, kept, numbers.schedule.clear_chance))
+            mine = [places[position] for position in positions]
             works.append(
-                _type_work(arcs, first, bearing, positions, [places[p] for p in positions])
+                TypeWork(
+                    arcs.without_picks(), first.without_picks(), mine, bearing, tuple(positions)
+                )
             )
     outlets = with_promised(
         outlet_days(yard, futures.today, days),
@@ -257,10 +281,10 @@ def _sharing(
 
 
 class _KindWork(NamedTuple):
-    """One kind's arcs; its class's first arcs, and their places by the stacks' in the yard."""
+    """One kind's arcs; first arcs beside it, and their places by the stacks' in the yard."""
 
     arcs: KindArcs
-    first: FirstOfClass
+    first: FirstOfStacks
     places: dict[int, int]
     pick_days: PickDays
 
@@ -268,34 +292,17 @@ class _KindWork(NamedTuple):
 def _kind_works(
     outlook: YardOutlook, away: BoolArray, days: int, fixed: Fixed, crops: bool
 ) -> Iterator[_KindWork]:
-    # One class at a time: what its stacks share is large and not kept.
-    for logs in outlook.classes:
+    # So many stacks at a time: what they share is large and not kept.
+    for logs in outlook.together:
         mine = [n for n, stack in enumerate(outlook.stacks) if stack.kind in logs.kinds]
         pick_days = pick_days_of(outlook.yard, logs, away, outlook.futures.lookback, days)
         of_kinds = kind_arcs(logs, outlook, away, pick_days, fixed, crops=crops)
         stacks = [outlook.stacks[n] for n in mine]
-        allowed = of_kinds[0].allowed
-        first = first_of_class(logs, allowed, stacks, outlook, pick_days, fixed, crops=crops)
+        allowed = np.array([arcs.allowed for arcs in of_kinds])
+        first = first_of_stacks(logs, allowed, stacks, outlook, pick_days, fixed, crops=crops)
         places = {n: place for place, n in enumerate(mine)}
         for arcs in of_kinds:
             yield _KindWork(arcs, first, places, pick_days)
-
-
-def _type_work(
-    arcs: KindArcs,
-    first: FirstOfClass,
-    bearing: FloatArray,
-    positions: list[int],
-    places: list[int],
-) -> TypeWork:
-    return TypeWork(
-        arcs.logs.times_bearing(bearing),
-        arcs.following.times_bearing(bearing),
-        arcs.factor,
-        tuple(positions),
-        first.following.of_starts(places).times_bearing(bearing),
-        first.factor[places],
-    )
 
 
 def _still_stands(outlook: YardOutlook, stack: StackOutlook, nights: int) -> int:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fruitcast.biology.picking import FlushKind
+from fruitcast.biology.run_length import true_at
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
@@ -95,6 +96,8 @@ class Entries:
 
     def between(self, first: int, past: int) -> Entries:
         """Return the entries of some rows in a run, renumbered from 0; rows must rise."""
+        if not len(self.row):
+            return self
         # Bounds of the rows' own number type: else all rows are turned into the other one.
         low, high = np.searchsorted(self.row, np.array([first, past], dtype=self.row.dtype))
         part = slice(low, high)
@@ -114,7 +117,7 @@ class Entries:
         bearing : (row,) float array
             By row of the members' weather.
         """
-        return replace(self, kg=self.kg * bearing[self.set_off])
+        return replace(self, kg=self.kg * bearing[self.set_off]) if len(self.row) else self
 
     def by_row(self) -> Entries:
         """Return the same entries with rising rows."""
@@ -153,7 +156,7 @@ def forced_entries(
     forced, members = fruiting.forced, factor.shape[1]
     columns = columns_of(np.broadcast_to(kind, soak.shape), members)
     kg = forced.kg[soak[:, None], columns] * factor
-    arc, member = np.nonzero(kg > 0)
+    arc, member = true_at(kg > 0)
     at, column = soak[arc], columns[arc, member]
     return spread(
         arc,
@@ -170,7 +173,7 @@ def forced_entries(
 
 def natural_entries(fruiting: Fruiting, following: Following, pick_days: PickDays) -> Entries:
     """Return the picks of all natural flushes that follow each start; `row` is the start."""
-    flush, start, member = np.nonzero(following.kg > 0)
+    flush, start, member = true_at(following.kg > 0)
     pick = following.pick[flush, start, member]
     return spread(
         start,
@@ -268,6 +271,8 @@ def only_rows(entries: Entries, wanted: IntArray, count: int) -> Entries:
     count : int
         Number of rows there were.
     """
+    if not len(entries.row):
+        return entries
     place = np.full(count, -1, dtype=np.int64)
     place[wanted] = np.arange(len(wanted))
     kept = place[entries.row] >= 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil
@@ -13,6 +13,7 @@ import numpy as np
 
 from fruitcast.biology.forced import first_pick
 from fruitcast.biology.picking import FlushKind
+from fruitcast.biology.run_length import true_at
 from fruitcast.biology.spread import multiplier
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting
@@ -136,7 +137,7 @@ def soak_outcome(built: BuiltProblem, stack_index: int, path: SoakPath, step: in
     """Return what the soak number `step` of a stack's path brings."""
     work, place = place_of(built, stack_index)
     soak = path[step]
-    factor = work.first_factor[place, soak] if step == 0 else work.factor[path[step - 1], soak]
+    factor = work.left(path[step - 1], soak) if step else work.first_factor[place, soak]
     forced, at = work.fruiting.forced, soak
     kg = forced.kg[at] * factor * built.problem.stacks[stack_index].effective_logs
     pick = forced.pick_row[at]
@@ -235,6 +236,10 @@ def _monday(day: date) -> date:
 LEAST_PATHS = 400
 """So many paths at least: see the head of this module. A bound of the calculation."""
 
+SIDE_BY_SIDE = 2_000
+"""With more paths of all kinds than these one class is walked through at a time: all of them at
+once are no quicker and take memory. A bound of the calculation."""
+
 
 def fresh_ledger(
     built: BuiltProblem, plan: Plan, least_paths: int = LEAST_PATHS, *, days: int | None = None
@@ -281,11 +286,18 @@ def fresh_picked(
         rows = built.outlook.futures.lookback + days + AFTER_LAST_PICK_DAYS
     paths = fresh_paths(built.outlook, problem.seed, ceil(least_paths / problem.members), rows)
     picked = stock_at_checks(problem, checks) + np.zeros((1, paths.count))
-    for logs in built.outlook.classes:
-        picks = _Walk(built, plan, paths, logs).picks()
-        between = picked_between_checks(picks, 1, checks, paths.count)[:, 0]
-        picked = picked + np.cumsum(between, axis=0)
+    for walk in _walks(built, plan, paths):
+        between = picked_between_checks(walk.picks(), len(walk.classes), checks, paths.count)
+        for of_class in np.cumsum(between, axis=0).swapaxes(0, 1):
+            picked = picked + of_class
     return picked
+
+
+def _walks(built: BuiltProblem, plan: Plan, paths: FreshPaths) -> Iterator[_Walk]:
+    for logs in built.outlook.together:
+        many = len(logs.kinds) * paths.count > SIDE_BY_SIDE
+        for part in logs.classes if many else [logs]:
+            yield _Walk(built, plan, paths, part)
 
 
 @dataclass(frozen=True)
@@ -390,7 +402,7 @@ class _Soak:
 
 
 class _Walk:
-    """The stacks of one class walked through their planned soaks, all paths at once.
+    """Some stacks walked through their planned soaks, all paths at once.
 
     Starts are today for each stack, then every soak: what follows a soak depends on that soak
     alone.
@@ -410,16 +422,24 @@ class _Walk:
         parts = self.outlook.parts
         self.yield_sd, self.lead_sd = parts.yields.spread["flush"], parts.leads.spread["flush"]
         self.weather = logs.weather.first_rows(paths.rows)
+        # Places of each stack's kind and class; classes are added up one after the other.
+        kinds = {n: self.outlook.stacks[n].kind for n in self.mine}
+        self.classes = list(dict.fromkeys(kind.strain_class for kind in logs.kinds))
+        self.kinds = {n: logs.kinds.index(kind) for n, kind in kinds.items()}
+        self.rows = {n: self.classes.index(kind.strain_class) for n, kind in kinds.items()}
         # A path's part of the lead time is one for the class.
-        self.leads = paths.leads[self.mine[0]]
-        kinds, members = len(logs.kinds), len(self.outlook.futures.years)
-        self.column = columns_of(np.arange(kinds), members)[:, paths.member]
-        every, leads = self.column.ravel(), np.tile(self.leads, kinds)
+        of_kind = list(self.kinds.values())
+        first = [self.mine[of_kind.index(place)] for place in range(len(logs.kinds))]
+        self.leads = paths.leads[first]
+        members = len(self.outlook.futures.years)
+        self.column = columns_of(np.arange(len(logs.kinds)), members)[:, paths.member]
+        every = self.column.ravel()
         trigger = self.weather.may_come(logs.natural.trigger[: paths.rows])[:, every]
-        self.walked = replace(logs, natural=self.weather.natural(trigger, leads, every))
+        natural = self.weather.natural(trigger, self.leads.ravel(), every)
+        self.walked = replace(logs, natural=natural)
 
     def picks(self) -> Crops:
-        """Return all that is picked and can be sold, on row 0; members are the paths."""
+        """Return all that is picked and can be sold, by class on rows; members are the paths."""
         built, look = self.built, self.outlook
         today, days = look.futures.lookback, built.problem.days
         pick_days = pick_days_of(look.yard, self.logs, built.away, today, days)
@@ -430,8 +450,7 @@ class _Walk:
             self._entries(self._natural(following), "natural", pick_days),
             self._under_way(pick_days),
         ]
-        member, day, kg = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-        return Crops(np.zeros(len(member), dtype=np.int64), member, day, kg)
+        return Crops(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
 
     def _forced(self) -> tuple[_Flushes, Following]:
         """Return the forced flushes, and the natural ones that follow each start."""
@@ -442,9 +461,11 @@ class _Walk:
             (self.outlook.stacks[soak.stack].name, self.outlook.futures.date(soak.row))
             for soak in self.soaks
         ]
-        kind = self._kinds([soak.stack for soak in self.soaks])
+        kinds = np.array([self.kinds[stack] for stack in self._stacks()])
+        kind = kinds[len(self.mine) :]
         lead = np.array([paths.normals(*name, "lead") for name in names]).reshape(-1, paths.count)
-        need = self.weather.table_need(self.leads) * multiplier(lead, self.lead_sd)
+        need = self.weather.table_need(self.leads[kind], kind[:, None])
+        need = need * multiplier(lead, self.lead_sd)
         pick = first_pick(self.weather.thermal_time, pull, need, self.column[kind])
         length, kg = self.weather.crop(rows, pull, hours, pick, self.column[kind])
         lucky = np.array(
@@ -456,8 +477,7 @@ class _Walk:
         ready = np.array([row for _, row in starts])
         last = np.concatenate([last, np.where(bears, pick, rows[:, None])])
         ready = np.concatenate([ready, np.broadcast_to(pull[:, None], pick.shape)])
-        kind = np.concatenate([self._kinds(self.mine), kind])
-        following = follow(self.walked, last, ready, self.outlook.futures.lookback, kind)
+        following = follow(self.walked, last, ready, self.outlook.futures.lookback, kinds)
         for n, soak in enumerate(self.soaks):
             before = following.of_starts([soak.start])
             left = soak_factor(before, rows[n : n + 1], self.outlook.numbers.yields)[0, 0]
@@ -466,13 +486,12 @@ class _Walk:
                 left = left * (self.outlook.stacks[soak.stack].spawn.rows <= soak.row)[paths.member]
             kg[n] *= left * self._factor(soak.stack, np.full(paths.count, soak.row))
             kg[n] *= multiplier(paths.normals(*names[n], "yield"), self.yield_sd)
-        path = np.broadcast_to(np.arange(paths.count), pick.shape)
-        return _Flushes(path, pick, length, np.where(bears, kg, 0.0)), following
+        row = np.array([self.rows[soak.stack] for soak in self.soaks], dtype=np.int64)
+        return _Flushes(row, pick, length, np.where(bears, kg, 0.0)), following
 
-    def _kinds(self, stacks: list[int]) -> IntArray:
-        """Return the place of each stack's kind."""
-        of_stack = [self.outlook.stacks[n].kind for n in stacks]
-        return np.array([self.logs.kinds.index(kind) for kind in of_stack], dtype=np.int64)
+    def _stacks(self) -> list[int]:
+        """Return the stack of each start."""
+        return [*self.mine, *(soak.stack for soak in self.soaks)]
 
     def _start(self, stack: int) -> tuple[FloatArray, IntArray]:
         """Return last first pick and ready row of a stack from today, (path,) each."""
@@ -489,18 +508,18 @@ class _Walk:
             limit[soak.start] = soak.row
         there = (following.kg > 0) & (following.trigger < limit[:, None])
         kg = np.where(there, following.kg, 0.0)
-        stacks = [*self.mine, *(soak.stack for soak in self.soaks)]
+        stacks = self._stacks()
         begun = ["today"] * len(self.mine) + [
             str(self.outlook.futures.date(soak.row)) for soak in self.soaks
         ]
-        for flush, start in zip(*np.nonzero(there.any(axis=2)), strict=True):
+        for flush, start in zip(*true_at(np.asarray(there.any(axis=2))), strict=True):
             name = self.outlook.stacks[stacks[start]].name
             own = self.paths.normals(name, begun[start], "natural", int(flush))
             trigger = np.minimum(following.trigger[flush, start], self.paths.rows - 1)
             kg[flush, start] *= self._factor(stacks[start], trigger)
             kg[flush, start] *= multiplier(own, self.yield_sd)
-        path = np.broadcast_to(np.arange(self.paths.count), kg.shape)
-        return _Flushes(path, following.pick, following.past - following.pick, kg)
+        row = np.array([self.rows[stack] for stack in stacks])
+        return _Flushes(row, following.pick, following.past - following.pick, kg)
 
     def _factor(self, stack: int, row: IntArray) -> FloatArray:
         """Return what a stack's flushes that are set off on some rows have in common, (path,)."""
@@ -508,49 +527,52 @@ class _Walk:
         shared = self.paths.yields[at, stack, np.arange(self.paths.count)]
         return np.asarray(look.effective_logs * np.array(look.season_factors)[at] * shared)
 
-    def _entries(
-        self, flushes: _Flushes, kind: FlushKind, pick_days: PickDays
-    ) -> tuple[IntArray, IntArray, FloatArray]:
+    def _entries(self, flushes: _Flushes, kind: FlushKind, pick_days: PickDays) -> _Picks:
         shapes = self.logs.forced_shape if kind == "forced" else self.logs.natural_shape
         some = flushes.kg > 0
-        path = flushes.path[some]
-        none = np.zeros(len(path), dtype=np.int64)
+        *_, start, path = true_at(some)
+        row = flushes.row[start]
         found = spread(
-            none,
+            row,
             path,
             flushes.pick[some],
             flushes.length[some],
             flushes.kg[some],
-            none,
+            row,
             shapes,
             pick_days,
             kind,
         )
-        return found.member, found.day, found.kg
+        return found.row, found.member, found.day, found.kg
 
-    def _under_way(self, pick_days: PickDays) -> tuple[IntArray, IntArray, FloatArray]:
+    def _under_way(self, pick_days: PickDays) -> _Picks:
         """Return what is still to come of flushes under way today."""
         first, past = pick_days.today_row, pick_days.today_row + pick_days.days
         stacks, flushes = self.outlook.stacks, self.outlook.flushes
-        here = [(one, flushes[one.name]) for n in self.mine if (one := stacks[n]).name in flushes]
-        days = [np.flatnonzero(flush.share[first:past].any(axis=1)) for _, flush in here]
+        own = [(self.rows[n], stacks[n]) for n in self.mine]
+        here = [(row, one, flushes[one.name]) for row, one in own if one.name in flushes]
+        days = [np.flatnonzero(flush.share[first:past].any(axis=1)) for *_, flush in here]
         past = first + max((int(day[-1]) + 1 for day in days if len(day)), default=0)
-        total = np.zeros((past - first, self.paths.count))
-        for look, flush in here:
+        total = np.zeros((len(self.classes), past - first, self.paths.count))
+        for place, look, flush in here:
             kg = look.effective_logs * (flush.share * flush.kg)[first:past][:, self.paths.under_way]
             if flush.fails:
                 # Some bring nothing and the others their whole crop, as soaks to come do.
                 draws = self.paths.chances(look.name, flush.begun, "fails")
                 kg = kg * (draws >= self.paths.fails) / (1 - flush.fails)
-            total += kg * pick_days.share_of(flush.kind)[first:past]
-        day, path = np.nonzero(total)
-        return path, day, total[day, path]
+            total[place] += kg * pick_days.share_of(flush.kind)[first:past]
+        row, day, path = true_at(total > 0)
+        return row, path, day, total[row, day, path]
+
+
+_Picks = tuple[IntArray, IntArray, IntArray, FloatArray]
+"""Row, path, day and kg of each pick."""
 
 
 class _Flushes(NamedTuple):
-    """Flushes on paths, arrays of one shape: path, first pick, days of picking, kg."""
+    """Flushes on paths: row by start; first pick, days of picking, kg by (..., start, path)."""
 
-    path: IntArray
+    row: IntArray
     pick: IntArray
     length: IntArray
     kg: FloatArray

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fruitcast.biology.run_length import true_at
 from fruitcast.forecast.flushes import Following, follow, soak_factor
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
@@ -41,12 +42,12 @@ class KindArcs:
         The kind.
     following : Following
         Natural flushes after each soak; starts are soak days.
-    factor : (soak, soak, member) float array
-        What is left of a soak after another.
     allowed : (soak,) bool array
         Whether class and season, and days away, allow the soak.
     start, stop : (arc,) int array
         Soaks of each interior arc.
+    factor : (arc, member) float array
+        What is left of the soak at its end.
     expected : (arc,) float array
         Weight of the forced flush at its end, mean over members, for one effective log. [kg/log]
     arcs, ends : Entries
@@ -55,13 +56,17 @@ class KindArcs:
 
     logs: Fruiting
     following: Following
-    factor: FloatArray
     allowed: BoolArray
     start: IntArray
     stop: IntArray
+    factor: FloatArray
     expected: FloatArray
     arcs: Entries
     ends: Entries
+
+    def without_picks(self) -> KindArcs:
+        """Return the same without the picks, which are large."""
+        return replace(self, arcs=joined(), ends=joined())
 
     def brings_at_least(self, bearing: FloatArray, scale: float, least: float) -> BoolArray:
         """Return which arcs bring at least a weight, to a log of some scale.
@@ -129,7 +134,7 @@ def kind_arcs(
     Parameters
     ----------
     logs : Fruiting
-        Kinds of one class.
+        The kinds.
     outlook : YardOutlook
         The yard.
     away : (row,) bool array
@@ -143,42 +148,59 @@ def kind_arcs(
     """
     numbers = outlook.numbers
     rows, forced = outlook.soak_rows, logs.forced
-    allowed = forced.allowed & ~away[np.minimum(forced.pull_row, len(away) - 1)]
+    kinds, soaks, members = len(logs.kinds), len(rows), logs.keeping.shape[1]
+    allowed = np.atleast_2d(forced.allowed) & ~away[np.minimum(forced.pull_row, len(away) - 1)]
     from_here = allowed
     if fixed is not None:
         # A day that the grower has fixed may be none of the yard's soak days: it is for one stack.
         allowed = allowed & ~fixed.unusual
         from_here = allowed.copy()
-        from_here[list(fixed.kept.values())] = True
+        from_here[:, list(fixed.kept.values())] = True
     gap = rows[None, :] - rows[:, None]
-    open_to = (gap >= int(numbers.schedule.rest_days)) & from_here[:, None] & allowed[None, :]
-    last = [np.where(one.forced.bears, one.forced.pick_row, rows[:, None]) for one in logs.each]
-    begin = np.concatenate(last).astype(float)
-    ready = np.broadcast_to(np.tile(forced.pull_row, len(last))[:, None], begin.shape)
-    kind = np.repeat(np.arange(len(last)), len(rows))
-    every = follow(logs, begin, ready, outlook.futures.lookback, kind)
+    rested = gap >= int(numbers.schedule.rest_days)
+    kind, start, stop = true_at(rested & from_here[:, :, None] & allowed[:, None])
+    # The soaks of the first kind, then those of the next one.
+    last = np.where(forced.bears, forced.pick_row, rows[:, None]).astype(float)
+    last = last.reshape(soaks, kinds, members).swapaxes(0, 1).reshape(-1, members)
+    ready = np.broadcast_to(np.tile(forced.pull_row, kinds)[:, None], last.shape)
+    of_soak = np.repeat(np.arange(kinds), soaks)
+    every = follow(logs, last, ready, outlook.futures.lookback, of_soak)
+    factor = soak_factor(every, rows[stop], numbers.yields, kind * soaks + start)
+    kg = forced.kg[stop[:, None], columns_of(kind, members)]
+    comes = ((kg > 0) & (factor > 0)).mean(axis=1) >= numbers.schedule.bears_in
+    kind, start, stop, factor = kind[comes], start[comes], stop[comes], factor[comes]
+    expected = (kg[comes] * factor).mean(axis=1)
     found = []
     for place, one in enumerate(logs.each):
-        following = every.of_starts(slice(place * len(rows), (place + 1) * len(rows)))
-        factor = soak_factor(following, rows, numbers.yields)
-        comes = ((one.forced.kg > 0) & (factor > 0)).mean(axis=2) >= numbers.schedule.bears_in
-        start, stop = np.nonzero(open_to & comes)
-        expected = (one.forced.kg[stop] * factor[start, stop]).mean(axis=1)
+        mine = slice(*np.searchsorted(kind, [place, place + 1]).tolist())
+        following = every.of_starts(slice(place * soaks, (place + 1) * soaks))
         arcs = ends = joined()
         if crops:
             natural = natural_entries(one, following, pick_days)
             arcs = joined(
-                forced_entries(one, stop, factor[start, stop], pick_days),
-                until_soak(natural, start, rows[stop], len(rows)),
+                forced_entries(one, stop[mine], factor[mine], pick_days),
+                until_soak(natural, start[mine], rows[stop[mine]], soaks),
             )
             ends = joined(natural)
-        found.append(KindArcs(one, following, factor, allowed, start, stop, expected, arcs, ends))
+        found.append(
+            KindArcs(
+                one,
+                following,
+                allowed[place],
+                start[mine],
+                stop[mine],
+                factor[mine],
+                expected[mine],
+                arcs,
+                ends,
+            )
+        )
     return found
 
 
 @dataclass(frozen=True)
-class FirstOfClass:
-    """How the stacks of one class go on from today, for bearing years that give 1.
+class FirstOfStacks:
+    """How some stacks go on from today, for bearing years that give 1.
 
     Attributes
     ----------
@@ -204,6 +226,10 @@ class FirstOfClass:
     crops: Entries
     natural: Entries
 
+    def without_picks(self) -> FirstOfStacks:
+        """Return the same without the picks, which are large."""
+        return replace(self, crops=joined(), natural=joined())
+
     def arcs(
         self,
         place: int,
@@ -221,7 +247,7 @@ class FirstOfClass:
         Parameters
         ----------
         place : int
-            Its place among the stacks of the kind.
+            Its place among the stacks.
         scale, logs : float, int
             Its scale, and its logs.
         least : float
@@ -255,7 +281,7 @@ class FirstOfClass:
         return FirstArcs(soak=soak, crops=as_crops(own, scale), none_crops=as_crops(none, scale))
 
 
-def first_of_class(
+def first_of_stacks(
     logs: Fruiting,
     allowed: BoolArray,
     stacks: Sequence[StackOutlook],
@@ -264,14 +290,14 @@ def first_of_class(
     fixed: Fixed | None = None,
     *,
     crops: bool = True,
-) -> FirstOfClass:
-    """Return how the stacks of one class go on from today.
+) -> FirstOfStacks:
+    """Return how some stacks go on from today.
 
     Parameters
     ----------
     logs : Fruiting
         Their kinds.
-    allowed : (soak,) bool array
+    allowed : (kind, soak) bool array
         See `KindArcs`.
     stacks : sequence of StackOutlook
         All stacks of these kinds.
@@ -297,13 +323,13 @@ def first_of_class(
     even = _first_crops(logs, kind, stacks, outlook)
     usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
-    usable &= allowed[None, :] & (rows[None, :] >= open_from[:, None])
+    usable &= allowed[kind] & (rows[None, :] >= open_from[:, None])
     usable &= np.array([stack.effective_logs > 0 for stack in stacks])[:, None]
     for place, each in enumerate(stacks):
         if fixed is not None and each.name in fixed.kept:
             usable[place] = False
             usable[place, fixed.kept[each.name]] = True
-    stack, soak = np.nonzero(usable)
+    stack, soak = true_at(usable)
     first = never = joined()
     if crops:
         natural = natural_entries(logs, following, pick_days)
@@ -313,7 +339,7 @@ def first_of_class(
         ).by_row()
         never = joined(natural).by_row()
     expected = even[stack, soak].mean(axis=1)
-    return FirstOfClass(following, factor, stack, soak, expected, first, never)
+    return FirstOfStacks(following, factor, stack, soak, expected, first, never)
 
 
 def _first_crops(
@@ -350,7 +376,7 @@ def _flush_entries(flush: UnderWay, pick_days: PickDays) -> Entries:
     """Return the picks of a flush under way today, its bearing year counted; all on row 0."""
     kg = flush.share * flush.kg * pick_days.share_of(flush.kind)
     kg[pick_days.today_row + pick_days.days :] = 0.0
-    row, member = np.nonzero(kg > 0)
+    row, member = true_at(kg > 0)
     zero = np.zeros(len(row), dtype=np.int64)
     return Entries(zero, member, row - pick_days.today_row, kg[row, member], zero)
 

@@ -34,8 +34,10 @@ def _is_away(away: tuple[Away, ...], day: date) -> bool:
 
 def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
     """Return on which rows of the members' weather nobody soaks, pulls or picks."""
-    first = futures.first
-    return np.array([is_away(yard, first + timedelta(days=row)) for row in range(futures.days)])
+    away = np.zeros(futures.days, dtype=bool)
+    for one in yard.away:
+        away |= [one.covers(futures.date(row)) for row in range(futures.days)]
+    return away
 
 
 def may_soak(yard: Yard, day: date) -> bool:

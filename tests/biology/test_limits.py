@@ -55,7 +55,9 @@ def whole_biology(strain_class, sky):
         urgent_below=NUMBERS.watering.urgent_below,
     )
     thermal = thermal_time(NUMBERS.strain(strain_class), sky.tmean)
-    natural = natural_first_pick(NUMBERS.strain(strain_class), thermal, trigger, NUMBERS.natural)
+    natural = natural_first_pick(
+        NUMBERS.strain(strain_class).forced.requirement, thermal, trigger, NUMBERS.natural
+    )
     chain = flush_chain(trigger, natural, int(NUMBERS.natural.rest_days), 0, most=4)
     need = NUMBERS.strain(strain_class).forced.requirement
     picked = first_pick(thermal, pull, np.full((len(pull), columns), need))

@@ -238,7 +238,7 @@ def first_pick(strain_class, tmean, trigger_on):
     trigger = np.zeros(tmean.shape, dtype=bool)
     trigger[trigger_on] = True
     return natural_first_pick(
-        NUMBERS.strain(strain_class),
+        NUMBERS.strain(strain_class).forced.requirement,
         thermal_time(NUMBERS.strain(strain_class), tmean),
         trigger,
         NUMBERS.natural,

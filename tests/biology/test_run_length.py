@@ -12,6 +12,7 @@ from fruitcast.biology.run_length import (
     next_true,
     rolling_mean,
     rolling_sum,
+    true_at,
 )
 
 FLAGS = st.lists(st.booleans(), min_size=1, max_size=40)
@@ -76,3 +77,9 @@ def test_rolling_sum_does_not_depend_on_what_came_long_before():
     tail = np.array([[0.1], [0.2], [24.7]])
     long = np.vstack([np.full((4000, 1), 1e6), np.zeros((3, 1)), tail])
     assert rolling_sum(long, 3)[-1, 0] == pytest.approx(rolling_sum(tail, 3)[-1, 0], abs=0)
+
+
+def test_where_flags_are_up_is_as_numpy_finds_it():
+    flags = np.random.default_rng(1).random((7, 3, 5)) < 0.3
+    assert np.array_equal(true_at(flags), np.nonzero(flags))
+    assert [len(place) for place in true_at(flags[:0])] == [0, 0, 0]

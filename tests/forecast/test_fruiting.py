@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -41,15 +41,16 @@ def futures(years=YEARS, today=TODAY):
     return make_futures(weather, today, years, lookback=120, days_ahead=330, seed=1)
 
 
-def logs(kind=USUAL, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
+def logs(*kinds, made=None, moisture=0.7, water=0.0, seed=1, rows=ROWS):
     made = made or futures()
+    kinds = kinds or (USUAL,)
     return fruiting(
-        [kind],
+        kinds,
         made,
-        np.full(made.tmean.shape, moisture),
-        made.rain + water,
+        np.full((made.days, len(kinds) * len(made.years)), moisture),
+        np.tile(made.rain + water, len(kinds)),
         rows,
-        lucks=[luck(made.tmean.shape[1])],
+        lucks=[luck(made.tmean.shape[1])] * len(kinds),
         seed=seed,
         numbers=NUMBERS,
         specific_gravity=0.56,
@@ -79,6 +80,32 @@ def test_a_member_does_not_depend_on_the_others_or_their_order():
             for name in ("pick_row", "length", "bears", "kg", "need") if alike else ():
                 x, y = getattr(one.forced, name)[:, at], getattr(two.forced, name)
                 assert x == pytest.approx(y), name
+
+
+def test_kinds_side_by_side_do_what_each_does_alone():
+    kinds = (
+        USUAL,
+        replace(USUAL, diameter=0.1, lead_factor=1.2),
+        LogKind("cold-weather", 0.15, lead_factor=0.9),
+        LogKind("warm-weather", 0.125),
+    )
+    together = logs(*kinds)
+    assert [one.kinds for one in together.classes] == [kinds[:2], kinds[2:3], kinds[3:]]
+    good = np.split(together.good_weather(), len(kinds))
+    for kind, one, fit in zip(kinds, together.each, good, strict=True):
+        alone = logs(kind)
+        assert one.kinds == (kind,)
+        for field in fields(alone.forced):
+            left, right = getattr(one.forced, field.name), getattr(alone.forced, field.name)
+            assert (left == right).all(), field.name
+        assert (one.natural.trigger == alone.natural.trigger).all()
+        assert (one.natural.pick.first_pick == alone.natural.pick.first_pick).all()
+        assert (one.natural.length == alone.natural.length).all()
+        assert (one.natural.kg == alone.natural.kg).all() and one.natural.kg.any()
+        assert (fit == alone.good_weather()).all()
+        kg, natural = alone.weather.with_even_luck(alone.forced, alone.natural.trigger)
+        even, coming = one.weather.with_even_luck(one.forced, one.natural.trigger)
+        assert (even == kg).all() and (coming.kg == natural.kg).all()
 
 
 def test_other_stacks_leave_the_weather_s_part_alone():

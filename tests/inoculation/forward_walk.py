@@ -53,7 +53,7 @@ class Walk:
             urgent_below=numbers.watering.urgent_below,
         )
         self.ripe = natural_first_pick(
-            numbers.strain(strain_class),
+            numbers.strain(strain_class).forced.requirement,
             self.thermal_time,
             trigger,
             numbers.natural,

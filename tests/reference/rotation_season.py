@@ -78,7 +78,7 @@ class Walk:
             urgent_below=numbers.watering.urgent_below,
         )
         self.ripe = natural_first_pick(
-            numbers.strain(CLASS), self.thermal, trigger, numbers.natural
+            numbers.strain(CLASS).forced.requirement, self.thermal, trigger, numbers.natural
         )
         self.next_trigger = next_true(trigger & ~self.ripe.aborted)
 

@@ -82,7 +82,7 @@ def natural(name: str) -> list[str]:
         urgent_below=NUMBERS.watering.urgent_below,
     )
     ripe = natural_first_pick(
-        NUMBERS.strain("wide-range"),
+        NUMBERS.strain("wide-range").forced.requirement,
         thermal_time(NUMBERS.strain("wide-range"), weather.tmean),
         trigger,
         NUMBERS.natural,

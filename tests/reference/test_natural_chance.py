@@ -36,7 +36,9 @@ def first_picks(strain_class, tmin, tmean, rain, moisture):
         NUMBERS.natural,
         urgent_below=NUMBERS.watering.urgent_below,
     )
-    picked = natural_first_pick(strain, thermal_time(strain, tmean), trigger, NUMBERS.natural)
+    picked = natural_first_pick(
+        strain.forced.requirement, thermal_time(strain, tmean), trigger, NUMBERS.natural
+    )
     lives = trigger & ~picked.aborted
     lives[:BEFORE] = False
     day = lives.argmax(axis=0)

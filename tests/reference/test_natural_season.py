@@ -33,7 +33,9 @@ def first_picks(strain_class: str, weather: Series) -> list[np.ndarray]:
         urgent_below=NUMBERS.watering.urgent_below,
     )
     thermal = thermal_time(NUMBERS.strain(strain_class), weather.tmean)
-    pick = natural_first_pick(NUMBERS.strain(strain_class), thermal, trigger, NUMBERS.natural)
+    pick = natural_first_pick(
+        NUMBERS.strain(strain_class).forced.requirement, thermal, trigger, NUMBERS.natural
+    )
     rest = int(NUMBERS.natural.rest_days)
     chain = flush_chain(trigger, pick, rest, 0, most=4 * len(weather.days) // 365)
     days = len(weather.days)

@@ -178,10 +178,10 @@ def still_to_come(
         chances=lambda *name: np.array(draws),
     )
     walk = SimpleNamespace(outlook=outlook(stack("B"), stack("A"), A=found), paths=paths)
-    walk.mine = [0, 1]
+    walk.mine, walk.rows, walk.classes = [0, 1], {0: 0, 1: 0}, ["wide-range"]
     sold = np.full((40, 3), 0.5)
     pick_days = SimpleNamespace(today_row=BACK, days=days, share_of=lambda kind: sold)
-    path, day, kg = _Walk._under_way(walk, pick_days)  # type: ignore[arg-type]
+    _, path, day, kg = _Walk._under_way(walk, pick_days)  # type: ignore[arg-type]
     return [
         (int(p), int(d), pytest.approx(float(w))) for p, d, w in zip(path, day, kg, strict=True)
     ]

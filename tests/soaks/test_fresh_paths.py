@@ -132,10 +132,10 @@ def test_a_soak_without_mushrooms_yet_fails_on_as_many_paths_as_soaks_do():
     flush, fails = made.outlook.flushes[name], made.outlook.learned.fails
     assert flush.fails == fails > 0
     paths = fresh_paths(made.outlook, 1, 200)
-    walk = module._Walk(made, ((),), paths, made.outlook.classes[0])
+    walk = module._Walk(made, ((),), paths, made.outlook.together[0])
     whole = np.ones((made.outlook.futures.days, paths.count))
     days = module.PickDays(made.outlook.futures.lookback, made.problem.days, whole)
-    path, _, kg = walk._under_way(days)
+    _, path, _, kg = walk._under_way(days)
     total = np.bincount(path, weights=kg, minlength=paths.count)
     due = (flush.kg > 0)[paths.under_way]
     assert (total[due] == 0).mean() == pytest.approx(fails, abs=0.015)
@@ -341,6 +341,14 @@ def test_the_same_inputs_give_the_same_bytes():
     made, plan = built()
     one, other = fresh_ledger(made, plan), fresh_ledger(made, plan)
     assert one.available.tobytes() == other.available.tobytes()
+
+
+def test_walked_side_by_side_or_class_by_class_it_is_the_same(monkeypatch):
+    made, plan = built()
+    assert len(made.outlook.together[0].classes) > 1
+    one = fresh_ledger(made, plan, 60)
+    monkeypatch.setattr(module, "SIDE_BY_SIDE", 0)
+    assert fresh_ledger(made, plan, 60).available.tobytes() == one.available.tobytes()
 
 
 def test_days_not_asked_about_change_nothing_of_those_that_are():
