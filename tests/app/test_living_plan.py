@@ -32,6 +32,7 @@ from fruitcast.soaks.sale_days import outlet_days
 from fruitcast.soaks.search import SearchParams
 from fruitcast.yard.reading import read_yard
 from tests.soaks.judge import judge
+from tests.yards import write_yard
 
 TODAY = date(2027, 5, 3)
 WEEKS = 14
@@ -52,7 +53,7 @@ def plan(folder: Path, today: date) -> Planned:
 def yard(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample yard with a plan published."""
     folder = tmp_path_factory.mktemp("living") / "yard"
-    shutil.copytree(Path(__file__).parents[2] / "sample_data", folder)
+    write_yard(folder, years=8, diary=False)
     first = plan(folder, TODAY)
     publish(first.document, first.known.yard, first.known.state, TODAY)
     return folder
