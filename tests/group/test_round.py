@@ -37,14 +37,8 @@ def planned_days(folder: Path) -> dict[str, int]:
     return {file.stem: file.stat().st_mtime_ns for file in (folder / "out" / KEPT).iterdir()}
 
 
-def test_a_round_is_the_same_in_one_process_and_two_and_writes_into_no_yard(yards, planned):
-    before = of_yards(yards)
-    assert of_yards(planned) == before and sorted(planned_days(planned)) == NAMES
-    two = make_round(yards, DAY, processes=2)
-    assert of_yards(yards) == before
-    assert contents(yards / "out") == contents(planned / "out")
-    assert two.document.json_file() == (planned / "out" / "round.json").read_bytes()
-    assert two.planned == 3
+def test_a_round_keeps_a_part_of_each_yard_and_writes_into_none(yards, planned):
+    assert of_yards(planned) == of_yards(yards) and sorted(planned_days(planned)) == NAMES
 
 
 def test_each_row_is_what_the_yards_own_plan_says(yards):
@@ -185,7 +179,7 @@ def test_an_empty_folder_and_a_wrong_group_are_refused(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
-def test_a_worker_that_is_killed_changes_nothing(yards, planned):
+def test_two_processes_give_the_same_as_one_also_when_one_of_them_is_killed(yards, planned):
     killed = []
 
     def kill_one():
@@ -209,6 +203,8 @@ def test_a_worker_that_is_killed_changes_nothing(yards, planned):
     watcher.join()
     assert killed[0] > 0 and made.planned == 3
     assert contents(yards / "out") == contents(planned / "out")
+    assert made.document.json_file() == (planned / "out" / "round.json").read_bytes()
+    assert of_yards(yards) == of_yards(planned)
 
 
 def _resident_mb(pid: int | None) -> float:

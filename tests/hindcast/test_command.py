@@ -13,20 +13,20 @@ import pytest
 
 from fruitcast.cli import main
 from tests.cli.running import done
-from tests.yards import write_yard
+from tests.yards import SMALL, write_yard
 
 SHORT = ["--today", "2027-05-03", "--years", "1", "--weeks", "4", "--processes", "1"]
 
 
 @pytest.fixture(scope="module")
 def yard(tmp_path_factory):
-    return write_yard(tmp_path_factory.mktemp("hindcast") / "yard")
+    return write_yard(tmp_path_factory.mktemp("hindcast") / "yard", SMALL, 8, diary=False)
 
 
 def test_it_answers_with_one_document_and_then_from_what_is_kept(yard, capsys):
     assert main(["--yard", str(yard), "hindcast", *SHORT, "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert document["years"] == [2026] and document["members"] == 20
+    assert document["years"] == [2026] and document["members"] == 7
     (result,) = document["results"]
     assert [policy["policy"] for policy in result["policies"]] == [
         "plan",
