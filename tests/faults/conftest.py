@@ -26,7 +26,8 @@ def planned_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for day, words in (("2027-05-01", "pins C"), (TODAY, "water A")):
             kind, stack = words.split()
             done("--yard", folder, "--today", day, "record", kind, stack, "--yes")
-        done("--yard", folder, "--today", TODAY, "plan", *QUICK)
+        with quick_search():
+            done("--yard", folder, "--today", TODAY, "plan", *QUICK)
 
     return made_once("faults", make, tmp_path_factory.mktemp("faults") / "yard")
 
