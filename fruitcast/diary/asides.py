@@ -89,6 +89,8 @@ _DONE = re.compile(
 _OR = re.compile(
     r"\b(?:or|if|unless|whether|until|till|last (?:week|weekend|month|year)|instead|same"
     r"|ditto|each|again|rather|twice|back|total"
+    r"|jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
+    r"|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?"
     r"|to (?:soak|dunk|pick|harvest|pull|lift|water|turn|weigh|sell|cover|move|put|take|get|have)"
     r"|says?|said|tells?|told|he(?:ar|ard|ars)|dream\w*|imagin\w*|pretend\w*|fanc(?:y|ied)"
     r"|claim\w*|accord\w*|suppos\w*|swears?|swore|rumou?r\w*|bet|jok\w+|story|fix\w*)\b",

@@ -14,9 +14,9 @@ from collections.abc import Iterator, Sequence
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
 from fruitcast.diary.entries.kind import ASIDE, STACK
 from fruitcast.diary.events import PULL, SOAK, Event
-from fruitcast.diary.marks import Parts, marks_in, without
+from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
-from fruitcast.diary.pieces import SEEN, pieces_of, run_on
+from fruitcast.diary.pieces import SEEN, pieces_with_heads
 from fruitcast.diary.plain_words import is_empty, plainly
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, Head, heads_in, masked
 
@@ -36,11 +36,8 @@ def readings(text: str, parts: Parts) -> Iterator[Reading]:
 def _segments(text: str, parts: Parts) -> list[str]:
     """Return parts of a sentence that are each about one stack or buyer, each with its kind."""
     text = re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text)
-    shown = masked(text, parts)
-    pieces = pieces_of(shown)
-    heads = heads_in(text, shown, pieces, parts)
-    if (cut := run_on(text, shown, pieces, heads, parts)) != pieces:
-        pieces, heads = cut, heads_in(text, shown, cut, parts)
+    shown = _shown(text, parts)
+    pieces, heads = pieces_with_heads(text, shown, parts)
     found: list[_Segment] = []
     day = ""
     for (start, end), own in zip(pieces, heads, strict=True):
@@ -48,7 +45,14 @@ def _segments(text: str, parts: Parts) -> list[str]:
         if DAY.fullmatch(told):  # '24 May: F 1 lb' is of the day before it
             day = told
             continue
-        piece = _Segment(f"{day} {told}".strip(), _word_of(text, shown, own), own, parts)
+        word = _word_of(text, shown, own)
+        if not own and stacks_in(told, parts.stacks):  # it may say a kind by itself
+            alone = _shown(told, parts)
+            (own,) = heads_in(told, alone, [(0, len(told))], parts)
+            if any(head.kind == "nothing" for head in own):
+                return []  # 'slugs on C, none on D' may be of the slugs
+            word = _word_of(told, alone, own)
+        piece = _Segment(f"{day} {told}".strip(), word, own, parts)
         day, last = "", found[-1] if found else None
         if last and not last.ends_before(piece):
             found[-1] = last.joined(piece, parts)
@@ -59,6 +63,12 @@ def _segments(text: str, parts: Parts) -> list[str]:
     return _dated(_whole(found), parts)
 
 
+def _shown(text: str, parts: Parts) -> str:
+    """Return a sentence as `masked`; what stands in brackets says no kind either."""
+    return _BRACKETS.sub(lambda found: ASIDE * len(found[0]), masked(text, parts))
+
+
+_BRACKETS = re.compile(r"\([^()]*\)")
 _JOINT = re.compile(
     r"^\W*(?:(?:and|so|but|plus|also|then(?! (?:soak|pick|pull|water|turn|move|sell|weigh|cover)"
     r"\b))\s+)+",

@@ -222,7 +222,7 @@ _STAY = re.compile(
     r"(?:(?:'ll|will|to|should|must|can|going to|want(?:ed)?(?: (?:it|them))?(?: to)?"
     r"|plan(?:ning|ned)? to|due to|intend to|mean(?:t|ing)? to|is to|are to)"
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
-    r"(?:stay|remain|leave|left|sit|keep|soak|stand|out|pull|lift|in|under|get|have|give"
+    r"(?:stay|remain|leave|left|sit|keep|soak(?:ed)?|stand|out|pull|lift|in|under|get|have|give"
     r"|(?<=ll )be)"
     r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
     r"|target(?: is)?|aim(?:ing)? for|due(?: out)?"

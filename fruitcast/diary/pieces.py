@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from fruitcast.diary.entries.kind import ASIDE, STACK
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.plain_words import is_empty
-from fruitcast.diary.spoken_kind import Head
+from fruitcast.diary.spoken_kind import Head, heads_in
 from fruitcast.errors import InputError
 
 SEEN = frozenset(("pins", "fruiting", "nothing", "inspect", "note"))
@@ -38,12 +38,19 @@ IN_OR_OUT = re.compile(
 """'G, in at 7' is of one piece."""
 
 
-def run_on(
-    text: str,
-    shown: str,
-    pieces: list[tuple[int, int]],
-    heads: Sequence[Sequence[Head]],
-    parts: Parts,
+def pieces_with_heads(
+    text: str, shown: str, parts: Parts
+) -> tuple[list[tuple[int, int]], list[list[Head]]]:
+    """Return the pieces of a sentence, and the words in each that say a kind; see `heads_in`."""
+    pieces = pieces_of(shown)
+    heads = heads_in(text, shown, pieces, parts)
+    if (cut := _run_on(text, pieces, heads, parts)) != pieces:
+        pieces, heads = cut, heads_in(text, shown, cut, parts)
+    return pieces, heads
+
+
+def _run_on(
+    text: str, pieces: list[tuple[int, int]], heads: Sequence[Sequence[Head]], parts: Parts
 ) -> list[tuple[int, int]]:
     """Return pieces parted where one runs on into a deed of another kind: 'B 1 kg picked sold it'.
 

@@ -37,7 +37,7 @@ from fruitcast.diary.marks import (
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
-from fruitcast.diary.pieces import IN_OR_OUT, SEEN, each_its_stack, pieces_of, run_on, runs
+from fruitcast.diary.pieces import IN_OR_OUT, SEEN, each_its_stack, pieces_with_heads, runs
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
@@ -63,7 +63,6 @@ from fruitcast.diary.spoken_kind import (
     Head,
     day_before_kind,
     first_word,
-    heads_in,
     kind_of_piece,
     kind_of_run,
     known_kind,
@@ -109,7 +108,6 @@ _BACK_IN = re.compile(
 _SLIPS_TOO = ("seconds", "firsts", "turned", "restacked", "covered", "uncovered")
 """Words besides those of the vocabulary in which a slip is mended."""
 
-_NOW = re.compile(r"\bnow\b", re.IGNORECASE)
 _OF_SEASON = re.compile(
     r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
     r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b"
@@ -343,12 +341,8 @@ def _records(
 def _clauses(text: str, parts: Parts) -> list[Said]:
     """Return each part of a sentence that is about one kind."""
     shown = masked(text, parts)
-    pieces = pieces_of(shown)
-    heads = heads_in(text, shown, pieces, parts)
-    if (cut := run_on(text, shown, pieces, heads, parts)) != pieces:
-        pieces = cut
-        heads = heads_in(text, shown, pieces, parts)
-    kinds = [kind_of_piece(text, piece, own) for piece, own in zip(pieces, heads, strict=True)]
+    pieces, heads = pieces_with_heads(text, shown, parts)
+    kinds = [kind_of_piece(text, own) for own in heads]
     if not any(kinds):
         plain = [text[slice(*p)] for p in pieces if not is_remark(text[slice(*p)], parts)]
         kinds[0] = kind_by_sight(_without_circumstances(", ".join(plain) or text, "")[0], parts)

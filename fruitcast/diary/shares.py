@@ -88,7 +88,8 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
     elif kind_named(kind).many:
         marks = stacks_in(words, parts.stacks)
         names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
-        if len(names) > 1 and re.search(r"\bbut\b", rest):
+        turned = r"\bbut\b" if kind != "cover" else r"\b(?:but|off)\b"
+        if len(names) > 1 and re.search(turned, words):
             raise _open(kind, words, *names)
         if len(names) > 1 and kind not in ("note", "pins"):
             _refuse_one_amount(kind, words, rest, names)
@@ -198,7 +199,7 @@ def _paired(kind: str, words: str, parts: Parts, label: str) -> Iterator[str]:
     if len(names) > 1 and len(amounts) > 1:
         yield from _each_its_own(kind, words, marks, label)
     elif len(amounts) > 1:
-        yield from _again(kind, words, marks, label)
+        yield from _again(words, marks, label)
     elif len(names) > 1:
         rest = _rest(words, there)
         rest = _OF_THEM.sub(lambda m: "" if int(m[1]) == len(names) else m[0], rest)
@@ -351,7 +352,7 @@ def _hours(mark: Mark) -> float | None:
     return phrase.take_days_long() if hours is None else hours
 
 
-def _again(kind: str, words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
+def _again(words: str, marks: Sequence[Mark], label: str) -> Iterator[str]:
     """Yield the records of 'C yesterday 1 lb and again today 11 oz': one stack, two days."""
     names = [mark.text for mark in marks if mark.label == "stack"]
     order = [mark.label for mark in marks if mark.label in ("day", label)]

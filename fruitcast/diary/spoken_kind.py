@@ -401,7 +401,7 @@ def _patterns(kind: str, table: str) -> tuple[tuple[re.Pattern[str], str], ...]:
     )
 
 
-def kind_of_piece(text: str, piece: tuple[int, int], heads: Sequence[Head]) -> str:
+def kind_of_piece(text: str, heads: Sequence[Head]) -> str:
     """Return the one kind that a piece speaks of."""
     kinds = list(dict.fromkeys(head.kind for head in heads))
     if len(kinds) > 1 and "inspect" in kinds:  # 'found slugs and mould': the note is in it
