@@ -277,13 +277,17 @@ def test_any_climate_gives_dates_in_order_or_none(climate, latitude):
         assert seasons == sorted(set(seasons))
 
 
+@cache
+def weather_at(place):
+    return read_weather_file(need_file("aquacrop", f"data/{place}_climate.txt"))
+
+
 @pytest.mark.parametrize("strain_class", ["cold-weather", "wide-range", "warm-weather"])
 @pytest.mark.parametrize("place", ["north_yorks", "northumberland"])
 def test_at_cool_oceanic_sites_no_class_is_too_slow(place, strain_class):
     # 12 to 24 months by common practice there; July averages 14.4 and 14.6 C.
-    known = read_weather_file(need_file("aquacrop", f"data/{place}_climate.txt"))
     today = date(2021, 3, 1)
-    weather, _ = known_weather(known, today, 200, {})
+    weather, _ = known_weather(weather_at(place), today, 200, {})
     site = replace(sample_yard().site, latitude=55.0, longitude=-1.5)
     yard = replace(sample_yard(), site=site)
     plan = plan_batch(
