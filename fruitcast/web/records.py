@@ -487,11 +487,14 @@ def _ask(
         for name, value in given.items(multi=True)
         if name not in ("token", "yes", "change")
     ]
+    doubts = [doubt for one in weighed for doubt in one.doubts]
+    told = [one.record.understood for one in weighed]
     return render_template(
         "confirm.html",
         now=now,
-        understood=[one.record.understood for one in weighed],
-        doubts=[doubt for one in weighed for doubt in one.doubts],
+        # A question that says the record itself says it once.
+        understood=[words for words in told if not any(words.rstrip(".") in d for d in doubts)],
+        doubts=doubts,
         fields=kept,
         action=action,
     )

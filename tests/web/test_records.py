@@ -385,6 +385,7 @@ def test_what_was_left_aside_is_asked_on_the_page_and_written_when_confirmed(vis
     visitor.open("/record/words")
     visitor.send(words="Nobbut 2 lb off A this morning")
     assert "'Nobbut' was left aside" in visitor.text and "'pick A 2 lb'" in visitor.text
+    assert visitor.text.count("Picked 2 lb from A") == 1
     assert entries(folder) == []
     visitor.send("yes")
     assert [(e.kind, e.stack, e.note) for e in entries(folder)] == [("pick", "A", "Nobbut")]

@@ -68,7 +68,7 @@ _FINDING_WORDS = {
         rf"{_BARK}(?:starting|beginning) to (?:come|fall|lift|peel|flake)(?: off| away| loose)?"
         rf"|(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
         rf"|{_BARK}(?:coming|falling|lifting|hanging|dropping)(?: off| loose)?"
-        rf"|{_BARK}(?:has |had )?(?:come |came )?(?:off|away)(?! on)"
+        rf"|{_BARK}(?:has |had )?(?:come |came )?(?:off|away)"
         "|lost (?:its|their|all the) bark"
     ),
     HEALTHY: (
