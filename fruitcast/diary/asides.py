@@ -29,9 +29,13 @@ from fruitcast.diary.plain_words import (
 )
 from fruitcast.diary.spoken_kind import CLOCK, HOUR, mentions_work, speaks_of_deed
 
-_WHO = r"(?:i|we|you|he|she|it|they|there|that|this|these|those|my|our|his|her|its|the|an?|who|no)"
+_WHO = (
+    r"(?:i|we|you|he|she|it|they|there|that|this|these|those|my|our|his|her|its|the|an?"
+    r"|who|no|nobody|no one|everybody|everyone)"
+)
 _REASON = (
-    r"(?:because|cos|though|although|while|when|which|who|in case|thanks to|so that|(?:since|as|so)"
+    r"(?:because|cos|though|although|while|when|which|who|where|in case|thanks to|so that"
+    r"|(?:since|as|so)"
     rf"(?= (?:{_WHO}(?:'\w+)?|[A-Z]?[a-z]+ (?:was|were|is|are|had|has|have|did))\b))"
 )
 _CLAUSE = re.compile(
@@ -43,7 +47,7 @@ _CLAUSE = re.compile(
 """Where a clause begins; what gives a reason is one."""
 
 _GIVES_REASON = re.compile(
-    r"(?:because|cos|since|as|so|in case|though|although|(?:just )?(?:in order )?to)\b",
+    r"(?:because|cos|since|as|so|in case|though|although|where|(?:just )?(?:in order )?to)\b",
     re.IGNORECASE,
 )
 _SUBJECT = re.compile(rf"(?:and )?{_WHO}\b", re.IGNORECASE)
@@ -55,14 +59,39 @@ _LAST = re.compile(
 """A clause that breaks off: what it denies or wishes may stand elsewhere."""
 
 _THOUGHT = re.compile(
-    r"(?!(?:i|we|that|it)\b)[a-z].* (?:i|we) (?:think|guess|reckon|suppose)$", re.I
+    r"(?!(?:i|we|that|it)\b)[a-z].* (?:i|we) (?:think|guess|reckon|suppose)$"
+    r"|(?:i|we) (?:think|guess|reckon|suppose|expect|suspect) (?:from|because|due to|owing to) \w+"
+    r"|not (?:the|my|our|his|her|their) \w+(?:'s)?\W*$",
+    re.IGNORECASE,
 )
-"""'Slowing down I think' doubts nothing of the record."""
+"""'Slowing down I think' doubts nothing of the record, 'I think from the wet' its cause alone."""
+
+_NO_RAIN = re.compile(
+    r"(?:(?:there|it|we)(?:'s|'ve| has| have| was| is| had)? )?(?:been |had |seen )*"
+    r"(?:no|hardly any|little|without) (?:real |proper )?(?:rain|dew|wind|sun)"
+    r"(?: (?:for|since|in) [a-z' ]+)?\W*$",
+    re.IGNORECASE,
+)
+"""'There's been no rain for a week' gives a reason where a deed is told beside it."""
+
+_NOTHING_CAME = re.compile(
+    r"(?:because|since|as|cos)\b.*\b(?:nothing|none|no \w+)\b", re.IGNORECASE
+)
+"""'... because nothing had come since Easter'."""
+
+_THAN = re.compile(r"\bthan (?:me|i|us|anyone|anybody|usual|ever|myself)\b", re.IGNORECASE)
+_WHERE = re.compile(r"where (?=(?:i|we|you|nobody)\b)", re.IGNORECASE)
+"""No question within a sentence."""
 
 _OF_OTHERS = re.compile(
     r"(?:the|my|our|his|her) \w+\b(?!.*\b(?:it|them|that|those|any|some)\b)", re.I
 )
 """'The knife needs sharpening' wishes nothing of the record."""
+
+_OTHERS_WISH = re.compile(
+    r"(?:he|she|they|there)\b(?!.*\b(?:it|them|that|those|this|these|any|some|one|more)\b)", re.I
+)
+"""As does 'they want a wedding'."""
 
 _PLAIN = frozenset(
     """
@@ -81,6 +110,7 @@ _PLAIN = frozenset(
 _DONE = re.compile(
     r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
     r"|gave|went|took|got|had|came|did|sold|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
+    r"|taken"
     rf"|yesterday|last (?:night|evening)|this (?:morning|afternoon)|ago|{STACK}'s)\b|'s\b",
     re.IGNORECASE,
 )
@@ -167,16 +197,21 @@ def may_be_aside(clause: str, parts: Parts) -> bool:
     """Return whether a clause may have no part in a record, though it deny or wish something."""
     if may_be_left(clause, parts):
         return True
-    plain = _plain(clause)
+    plain = _THAN.sub(" ", _plain(clause))
+    if _NO_RAIN.match(plain):
+        return True
+    if _NOTHING_CAME.match(plain) and not is_planned(plain):
+        plain = re.sub(r"\b(?:nothing|none) (?:had )?(?:come|came|shown?)\b", "never", plain)
     words = {*left_words(plain)}
     return bool(
         (
             _GIVES_REASON.match(plain)
             or (_SUBJECT.match(plain) and not is_planned(plain))
             or _OF_OTHERS.match(plain)
+            or _OTHERS_WISH.match(plain)
             or _THOUGHT.match(plain)
         )
-        and not (is_corrected(plain) or _LAST.search(plain))
+        and not (is_corrected(_WHERE.sub("", plain)) or _LAST.search(plain))
         and not _may_belong(plain, parts)
         and not VOCABULARY.keys() & words
         and {word.replace("'", "") for word in words} - _PLAIN

@@ -33,7 +33,8 @@ _GOODBYE = re.compile(
 _COURTESY = one_of(
     r"""
     (?:i'm|i am|we're|we are) (?:so |very |quite )?(?:sorry|ashamed|afraid|pleased|proud|happy
-        |glad|sad|delighted) to (?:say|report|tell you)(?: that)?
+        |glad|sad|delighted|able) to (?:say|report|tell you)(?: that)?
+    (?:i|we) can (?:(?:truly|gladly|now|honestly|only) )?(?:say|report|tell you) that
     (?:i'm|i am) afraid | (?:i|we) (?:must|have to|do have to) (?:say|admit|confess)(?: that)?
     would you (?:believe(?: it)?|credit it) | (?:if you can )?believe (?:it or not|me)
     if you please | if i say so myself

@@ -207,6 +207,10 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
     return text
 
 
+_AN = re.compile(r"(?:(?<=day )|(?<=[A-Z1-9] ))an(?= [B-HJ-Z](?:/\d)?(?![\w/']))")
+"""'F an B' is of two."""
+
+
 def with_names(text: str, stacks: Sequence[str]) -> str:
     """Return words with each lot and stack by its name: 'lot 2 of G' is G/2, 'oak one' is Oak 1."""
     heard = {word: letter for word, letter in _LETTERS.items() if letter in stacks}
@@ -224,7 +228,7 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
         text,
         flags=re.IGNORECASE,
     )
-    text = _letters_apart(text, stacks)
+    text = _letters_apart(_AN.sub("and", text), stacks)
     text = re.sub(
         rf"(?<=\bstack )(?:{'|'.join(heard) or '(?!)'})\b(?: slash )?",
         lambda found: heard[found[0].lower().split()[0]] + "/" * ("slash" in found[0].lower()),

@@ -33,7 +33,7 @@ _HARMLESS = one_of(
     {_NO}(?:mou?lds?|white ends?|mycelium|(?:loose |peeling )?bark|dead(?: logs?)?|rot)
     {_NO}(?:spawn[- ]run|slugs?|bugs?|damage|soak(?:ing)?|trichoderma|problems?|issues?|changes?)
     (?:\d+(?:st|nd|rd|th)?|\w+(?:th|first|second|third)) (?:of )?may
-    could (?:just |only )?(?:see|make out|push|poke|smell|hear|feel)
+    could (?:just |only |even )?(?:count|see|make out|push|poke|smell|hear|feel)
     got (?:in)?to (?:it|them|these|those|some|most)(?! (?:done|picked|in|out|up)\b)
     looks? like (?:(?:the )?(?:first|little|tiny|new|good) )?(?:pins|pinheads|pinning)
     (?:was|were) (?:hoping|expecting) (?:for )?(?:more|better)
@@ -254,7 +254,8 @@ _NOT_THERE = re.compile(
 _OTHERS = re.compile(
     rf"{_START}(?P<said>(?:left|leaving) {STACK}+ in(?: the tank)?"
     rf"|(?:but )?{STACK}+(?:(?:,| and| &| is| are| was| were| not)* "
-    rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:not (?:yet|ready|quite|there)"
+    rf"(?:{STACK}+))*(?: is| are| was| were|'s)? (?:(?:i|we)(?:'ll| will| shall) (?:do|get|see"
+    r"(?: to)?|lift|pull)(?: out)? (?:after|later|tonight|tomorrow)|not (?:yet|ready|quite|there)"
     r"|(?:is |are )?still (?:in(?: the (?:tank|water|bath|pond|soak))?|soaking|to (?:come|do))"
     r"|stay(?:s|ed|ing)?(?: in)?|left in"
     r"|(?:can|could|may|must|has to|have to) (?:wait|bide|stay|stop"
