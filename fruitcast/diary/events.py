@@ -14,7 +14,7 @@ from typing import Literal
 
 SOAK, PULL, PICK, PINS, FRUITING = "soak", "pull", "pick", "pins", "fruiting"
 WATER, RAIN, SOLD, LOTS, UNDO = "water", "rain", "sold", "lots", "undo"
-TURN, COVER, INOCULATE = "turn", "cover", "inoculate"
+TURN, COVER, UNCOVER, INOCULATE = "turn", "cover", "uncover", "inoculate"
 INSPECT, RETIRE, HOLD = "inspect", "retire", "hold"
 """The kinds that others than the kind's own class speak of; all stand in `entries`."""
 

@@ -74,7 +74,9 @@ def _run_on(
     return found
 
 
-_RUNS_ON = frozenset(("soak", "pull", "pick", "water", "turn", "cover", "weigh", "sold", "discard"))
+_RUNS_ON = frozenset(
+    ("soak", "pull", "pick", "water", "turn", "cover", "uncover", "weigh", "sold", "discard")
+)
 
 
 def runs(kinds: Sequence[str], with_marks: Sequence[bool]) -> list[list[int]]:

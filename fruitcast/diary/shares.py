@@ -21,6 +21,7 @@ _JOINT = re.compile(
     r"\s*(?:,|&|\+|/|\band\b|\bplus\b|\bboth\b|\bstacks?\b|\bon\b|\bfrom\b|\boff\b|\bof\b|\s)*",
     re.IGNORECASE,
 )
+_ON = re.compile(r"\bon(?:to)?\s*$", re.IGNORECASE)
 _RANGE = re.compile(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per stack|every one)\b", re.IGNORECASE)
 _TOGETHER = re.compile(
@@ -89,7 +90,8 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
         marks = stacks_in(words, parts.stacks)
         names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
         turned = r"\bbut\b" if kind != "cover" else r"\b(?:but|off)\b"
-        if len(names) > 1 and re.search(turned, words):
+        again = kind == "uncover" and any(_ON.search(words[: mark.start]) for mark in marks[1:])
+        if len(names) > 1 and (again or re.search(turned, words)):
             raise _open(kind, words, *names)
         if len(names) > 1 and kind not in ("note", "pins"):
             _refuse_one_amount(kind, words, rest, names)

@@ -9,7 +9,7 @@ from math import ceil
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
-from fruitcast.diary.events import COVER, INOCULATE, TURN
+from fruitcast.diary.events import COVER, INOCULATE, TURN, UNCOVER
 from fruitcast.diary.plan import FlushUnderWay, Pick, PlannedSoak, SoakUnderWay, YoungCare
 from fruitcast.diary.state import Pick as Picked
 from fruitcast.diary.state import Soak, YardState, picks_by_flush
@@ -179,9 +179,18 @@ def is_turning(ordinal: int) -> bool:
 
 
 def is_covered(state: YardState, stack: str, first: date, last: date) -> bool:
-    """Return whether a stack or lot was covered for the rain of some days."""
-    days = _days(state, stack, COVER)
-    return any(first - COVERED_BEFORE <= on <= last for on in days)
+    """Return whether a stack or lot was covered for the rain of some days, and still is."""
+    return any(
+        _is_on(one.tended, first - COVERED_BEFORE, last)
+        for name, one in state.stacks.items()
+        if stack in (name, state.lot_of.get(name))
+    )
+
+
+def _is_on(tended: Sequence[tuple[str, date]], first: date, last: date) -> bool:
+    """Return whether a cover laid between two days was not taken off by the last of them."""
+    done = [(what, on) for what, on in tended if what in (COVER, UNCOVER) and on <= last]
+    return bool(done) and done[-1][0] == COVER and done[-1][1] >= first
 
 
 def tended(state: YardState) -> Iterator[Reminder]:
@@ -190,6 +199,7 @@ def tended(state: YardState) -> Iterator[Reminder]:
         (kind, state.lot_of.get(name, name) if kind != COVER else name, on)
         for name, stack in state.stacks.items()
         for kind, on in stack.tended
+        if kind in _SAID
     }
     for what, name, on in sorted(seen):
         kind, summary = _SAID[what]

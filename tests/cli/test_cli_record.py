@@ -37,6 +37,7 @@ EXAMPLES = {
     "retire": (["B", "3", "logs"], {"stack": "B", "logs": 3}),
     "turn": (["A"], {"stack": "A"}),
     "cover": (["A"], {"stack": "A"}),
+    "uncover": (["A"], {"stack": "A"}),
     "inoculate": (["A"], {"stack": "A"}),
     "fix": (["C", "tomorrow", "24", "h"], {"stack": "C", "hours": 24.0, "into": "2027-05-04"}),
     "hold": (["B", "until", "1", "aug"], {"stack": "B", "into": "2027-08-01"}),

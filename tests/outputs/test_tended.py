@@ -129,6 +129,15 @@ def test_a_job_recorded_is_asked_of_nobody_any_more(job):
     assert after[0] == after[1] == after[2] == after[3]
 
 
+def test_a_cover_taken_off_again_is_asked_for_as_before():
+    asked = JOBS["cover"][0]
+    cover = Event("cover", TODAY - timedelta(days=1), "C")
+    for after in open_jobs(cover):
+        assert asked not in after
+    for after in open_jobs(cover, Event("uncover", TODAY, "C")):
+        assert asked in after
+
+
 @pytest.mark.parametrize("job", ["cover", "turn", "inoculate", "watch", "nothing came"])
 def test_ticked_on_two_phones_it_is_one_job(job):
     (entry,) = JOBS[job][1]

@@ -51,6 +51,7 @@ KINDS = {
     "inspect": Listed("logs.Inspect", "Logs looked over", ("inspect A white ends, 2 dead",)),
     "turn": Listed("notes.Turn", "Logs turned and restacked", ("turn A",)),
     "cover": Listed("notes.Cover", "Logs covered against rain", ("cover A",)),
+    "uncover": Listed("notes.Uncover", "Logs no longer covered", ("uncover A",)),
     "inoculate": Listed("notes.Inoculate", "Logs inoculated", ("inoculate A",)),
     "stock": Listed("sales.Stock", "Mushrooms on hand, counted", ("stock 5 lb",)),
     "sold": Listed("sales.Sold", "Mushrooms sold", ("sold 2 lb Saturday market",)),

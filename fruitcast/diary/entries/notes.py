@@ -112,12 +112,43 @@ class Cover(_Tended):
 
     def read(self, given: Given) -> Event:
         if off := re.search(r"\b(?:uncover(?:ed)?|off)\b", given.phrase.text, re.IGNORECASE):
-            raise InputError(
-                f"'{off[0]}': covered or not? Write 'cover A', or 'note A fleece off'."
-            )
+            raise InputError(f"'{off[0]}': covered or not? Write 'cover A' or 'uncover A'.")
         return super().read(given)
 
     form = Form("Covered")
+
+
+_TAKEN = "(?:took|taken|pulled|drew|lifted|peeled|rolled|stripped|whipped|got|threw|folded|removed)"
+
+_ITS = r"(?:all )?(?:the |its |their |that |those |both )?(?:\w+ )??"
+_STAYS = pattern_of(
+    r"\b(?:keeps?|kept|stays?|stayed|still|left|except|bar|back on)\b", re.IGNORECASE
+)
+
+
+class Uncover(_Tended):
+    """Logs no longer covered."""
+
+    how_to = "Write it like 'uncover A'"
+    other_words = ("uncovered",)
+    sayings = said(
+        rf"""
+        uncovered|(?P<kept>un(?:wrapped|tarped|sheeted))
+        {_TAKEN} {_ITS}(?P<kept2>{SHEET})(?: back)? off(?: of)? :: stack -weight
+        {_TAKEN} {_ITS}(?P<kept3>{SHEET})(?= (?:from|of)\b) :: stack -weight
+        {_TAKEN} off {_ITS}(?P<kept4>{SHEET}) :: stack -weight
+        (?P<kept5>{SHEET})(?:'s| is| are| has| have| been| came| come| comes| went| taken| pulled
+            | lifted| now| all| back)* off(?: of)? :: stack -weight
+        """
+    )
+    done = "Uncovered"
+
+    def read(self, given: Given) -> Event:
+        if stays := _STAYS.search(given.phrase.text):
+            raise InputError(f"'{stays[0]}': which are bare now? Write 'uncover A' for each.")
+        return super().read(given)
+
+    form = Form("Uncovered")
 
 
 class Inoculate(_Tended):
