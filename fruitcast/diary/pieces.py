@@ -137,10 +137,10 @@ def each_its_stack(
     ]
     parted: list[list[int]] = []
     for run in found:
-        own = [run[0]]
+        own, inspected = [run[0]], "inspect" in {kinds[number] for number in run}
         for number in run[1:]:
-            if kinds[run[0]] == "inspect" and plain[number] and plain[own[0]]:
-                if kinds[number] == "inspect":
+            if inspected and plain[number] and plain[own[0]]:
+                if kinds[number] == kinds[own[0]] == "inspect":
                     parted.append(own)
                     own = []
                 elif not is_empty(without(told[number], named[number])):

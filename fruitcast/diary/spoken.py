@@ -13,6 +13,7 @@ from fruitcast.diary.cold_store import on_hand_by
 from fruitcast.diary.courtesies import at_its_market, without_greetings
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
+from fruitcast.diary.left_in_notes import left_in_notes
 from fruitcast.diary.lenient import readings, turns_back, uses_all
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
@@ -161,6 +162,19 @@ class _Reader:
         guessed = any("There is no" in choice for record in records for choice in record.choices)
         return () if guessed else self.asked(records, aside)
 
+    def wholly(self, text: str, records: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
+        """Return records of which a question tells what of a sentence's work is in none of them."""
+        plain = self.plainly_named(without_greetings(text))
+        left = left_in_notes(plain, [record.event for record in records], self.parts)
+        if not left or self.yes:
+            return records
+        more = self.leniently(text)
+        if more and not left_in_notes(plain, [record.event for record in more], self.parts):
+            return more
+        asked = f"'{left}' makes no record, it is kept as words only. Is that right?"
+        first = records[0]
+        return (replace(first, questions=(asked, *first.questions)), *records[1:])
+
     def asked(self, records: Sequence[Recorded], aside: Sequence[str]) -> tuple[Recorded, ...]:
         """Return records of which the first asks whether all of them are meant."""
         told = " ".join(record.understood for record in records).rstrip(".")
@@ -286,13 +300,13 @@ def parse_sentence(
         stacks = yard_state(yard, events, today).stacks
     reader = _Reader(yard, events, today, stacks, day, yes, expected, planned)
     try:
-        return reader.records(text)
+        return reader.wholly(text, reader.records(text))
     except NeedsYesError:
         raise
     except InputError as refused:
         # What is not understood as a whole may be a record in much company.
         if plain := reader.without_company(text):
-            return plain
+            return reader.wholly(text, plain)
         found = reader.leniently(text)
         if found and yes:
             raise InputError(f"{found[0].choices[0]} Nothing was recorded.") from refused

@@ -117,3 +117,24 @@ def test_a_sheet_that_came_off_one_stack_covers_it_not():
         ("note", "F"),
     ]
     assert records[0].questions
+
+
+@pytest.mark.parametrize(
+    ("phrase", "left"),
+    [
+        (
+            "turnd G/1 and G/2 today and noticed pins in the first of them",
+            "noticed pins in the first of them",
+        ),
+        ("net on P, birds, they spoiled 150 g of it", "net, they it"),
+        (
+            "restacked Oak 1 today, found 3 dead logs doing it, and pit the tarp back on",
+            "tarp back",
+        ),
+        ("lifted K out the tank this morning and set it asside to rest right away", "to rest"),
+    ],
+)
+def test_work_that_is_left_in_a_note_is_asked_about(phrase, left):
+    question = read(phrase)[0].questions[0]
+    assert left in question
+    assert "makes no record" in question
