@@ -11,7 +11,6 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -135,9 +134,8 @@ class Woods:
 
 
 @pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with sync_api.sync_playwright() as playwright:
-        yield playwright.chromium
+def chromium(browser: Any) -> Any:
+    return browser.browser_type
 
 
 @pytest.fixture(scope="module")

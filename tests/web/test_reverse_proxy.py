@@ -15,7 +15,7 @@ from urllib.parse import urlencode
 import pytest
 
 from fruitcast.web.access import AccessFile
-from tests.requires import need, need_program
+from tests.requires import need_program
 from tests.web.servers import running
 from tests.web.sites import PASSPHRASE, write_site
 
@@ -159,35 +159,33 @@ def test_the_whole_way_through_the_proxy(proxy):
     assert (answer.status, answer.read()) == (304, b"")
 
 
-def test_over_https_a_phone_keeps_the_page_and_sends_what_waited(proxy, tmp_path):
-    sync_api = need("playwright.sync_api")
+def test_over_https_a_phone_keeps_the_page_and_sends_what_waited(proxy, browser, tmp_path):
     from tests.browsers import ARGUMENTS
     from tests.web.test_browser_away import CHROMIUM
 
     port, _ = proxy
     rules = f"--host-resolver-rules=MAP {NAME}:443 127.0.0.1:{port}"
-    with sync_api.sync_playwright() as playwright:
-        phone = playwright.chromium.launch_persistent_context(
-            str(tmp_path / "phone"),
-            executable_path=CHROMIUM,
-            args=(*ARGUMENTS, rules, "--ignore-certificate-errors"),
-        )
-        page = phone.new_page()
-        page.goto(f"https://{NAME}/signin?next=/kept")
-        page.get_by_label("Passphrase").fill(PASSPHRASE)
-        page.get_by_role("button", name="Sign in").click()
-        page.get_by_role("heading", name="How it works").wait_for()
-        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        page.evaluate(
-            """waiting.add({uuid: crypto.randomUUID(), form: "words", stacks: [], told: "",
-                fields: "words=note+the+gate", yes: [], state: "", reasons: [], tried: false,
-                made: Date.now(), yard: document.body.dataset.yard})"""
-        )
-        page.get_by_role("link", name="Week", exact=True).click()
-        page.goto(f"https://{NAME}/kept")
-        page.get_by_text("the gate").wait_for()
-        assert page.evaluate("waiting.all()") == []
-        phone.close()
+    phone = browser.browser_type.launch_persistent_context(
+        str(tmp_path / "phone"),
+        executable_path=CHROMIUM,
+        args=(*ARGUMENTS, rules, "--ignore-certificate-errors"),
+    )
+    page = phone.new_page()
+    page.goto(f"https://{NAME}/signin?next=/kept")
+    page.get_by_label("Passphrase").fill(PASSPHRASE)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("heading", name="How it works").wait_for()
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.evaluate(
+        """waiting.add({uuid: crypto.randomUUID(), form: "words", stacks: [], told: "",
+            fields: "words=note+the+gate", yes: [], state: "", reasons: [], tried: false,
+            made: Date.now(), yard: document.body.dataset.yard})"""
+    )
+    page.get_by_role("link", name="Week", exact=True).click()
+    page.goto(f"https://{NAME}/kept")
+    page.get_by_text("the gate").wait_for()
+    assert page.evaluate("waiting.all()") == []
+    phone.close()
 
 
 def test_each_sender_waits_for_its_own_wrong_tries(proxy):
