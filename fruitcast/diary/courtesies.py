@@ -26,7 +26,8 @@ _SPEAKER = re.compile(
 )
 _GOODBYE = re.compile(
     r"(?:[\s,.;!-]+(?:thanks|thank you|thx|cheers|ta|please|bye)"
-    r"|[,.;!-]\s*(?:done|that's (?:all|it)|all done|over and out|good night))[\s,.!]*$",
+    r"|[,.;!-]\s*(?:done|that's (?:all|it)|that'?s (?:my|the|our) (?:rounds?|jobs?|work|day)"
+    r" (?:done|over)(?: for (?:today|the day|now))?|all done|over and out|good night))[\s,.!]*$",
     re.IGNORECASE,
 )
 
@@ -116,12 +117,19 @@ def with_one_day(text: str) -> str:
         text,
         flags=re.IGNORECASE,
     )
+    text = re.sub(
+        r"\b(?:out|out of|from) the tank (?=\d{1,2} this (?:morning|afternoon|evening)\b)",
+        r"\g<0>at ",
+        text,
+        flags=re.IGNORECASE,
+    )
     text = _DAY_AND_DATE.sub(r"\1 \2", _WEEK_AND_DAY.sub(" ", text))
     return _DAY_AND_NUMBER.sub(r"\1 \2th", text)
 
 
 _SAME_DAY = re.compile(
     r"\b(?:on |and )?(?:the |that )?same (?:day|morning|evening|visit)\b"
+    r"|\b(?:straight|right|directly|just) after(?:wards)?(?=\s*(?:$|[,;.]))"
     r"|\b(?:while|when) (?:(?:i was|we were|i'm|we're) )?(?:there|at it)\b|\bat the same time\b",
     re.IGNORECASE,
 )

@@ -22,6 +22,7 @@ _DEEDS = frozenset(
 _SAME = {
     "fruiting": {"pins"},
     "nothing": {"soak", "pins"},
+    "uncover": {"cover"},
     "discard": {"pick", "retire"},
     "hold": {"soak"},
 }
@@ -54,7 +55,7 @@ def left_in_notes(text: str, events: Sequence[Event], parts: Parts) -> str:
             return plain[start:end].strip(" ,;.")
     for event in events:
         for words in event.note.split("; "):
-            if ("cover" not in kinds and _SHEET.search(words)) or (
+            if (not kinds & {"cover", "uncover"} and _SHEET.search(words)) or (
                 "hold" not in kinds and _REST.search(words)
             ):
                 return words.strip(" ,;.")

@@ -12,12 +12,12 @@ import re
 from collections.abc import Iterator, Sequence
 
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
-from fruitcast.diary.entries.kind import ASIDE, STACK
+from fruitcast.diary.entries.kind import ASIDE, STACK, THREW
 from fruitcast.diary.events import PULL, SOAK, Event
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.pieces import SEEN, pieces_with_heads
-from fruitcast.diary.plain_words import is_empty, plainly
+from fruitcast.diary.plain_words import is_empty, is_slip, plainly
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, Head, heads_in, masked
 
 
@@ -35,7 +35,7 @@ def readings(text: str, parts: Parts) -> Iterator[Reading]:
 
 def _segments(text: str, parts: Parts) -> list[str]:
     """Return parts of a sentence that are each about one stack or buyer, each with its kind."""
-    text = re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text)
+    text = _with_days(re.sub(r"(?<=[A-Za-z\d])\.\s+(?=[A-Z\d])", "; ", text))
     shown = _shown(text, parts)
     pieces, heads = pieces_with_heads(text, shown, parts)
     found: list[_Segment] = []
@@ -63,6 +63,21 @@ def _segments(text: str, parts: Parts) -> list[str]:
     return _dated(_whole(found), parts)
 
 
+_DAYS = ("yesterday", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def _with_days(text: str) -> str:
+    """Return a sentence with the slips in its days mended: they are those of all its parts."""
+    return re.sub(r"[A-Za-z]{6,}(?![\w'])", lambda word: _day_of(word[0]), text)
+
+
+def _day_of(word: str) -> str:
+    lower = word.lower()
+    if lower in _DAYS or lower.removesuffix("s") in _DAYS:
+        return word
+    return next((day for day in _DAYS if is_slip(lower, day)), word)
+
+
 def _shown(text: str, parts: Parts) -> str:
     """Return a sentence as `masked`; what stands in brackets says no kind either."""
     return _BRACKETS.sub(lambda found: ASIDE * len(found[0]), masked(text, parts))
@@ -75,6 +90,7 @@ _JOINT = re.compile(
     re.IGNORECASE,
 )
 _MEASURED = frozenset(("weight", "hours"))
+_THREW = re.compile(rf"(?:(?:i|we|had to|then|also|lost) )*{THREW}\b", re.IGNORECASE)
 _SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
 """Kinds of which the words say what was seen."""
 
@@ -98,6 +114,8 @@ def _whole(found: Sequence[_Segment]) -> list[str]:
             return []  # 'green fuzz on C, white fuzz on D' are two findings
         kinds = part.kinds or kinds
         alone = part.word or ("weight" in part.labels and not word)
+        if alone and not part.word and any(one.is_lost for one in found):
+            return []  # '6 oz of F, 10 oz of B went bad' may be two losses
         told.append(text if alone else f"{word or backward} {text}".strip())
     return told
 
@@ -115,6 +133,11 @@ class _Segment:
         self.rest = without(text, marks)
         stacks = {mark.text for mark in marks if mark.label == "stack"}
         self.stack = stacks.pop() if len(stacks) == 1 else ""
+
+    @property
+    def is_lost(self) -> bool:
+        """Whether it tells, behind the amount, that it was lost."""
+        return "discard" in self.kinds and not _THREW.match(self.text)
 
     def ends_before(self, other: _Segment) -> bool:
         """Return whether another part is of another record."""

@@ -207,6 +207,7 @@ def _letters_apart(text: str, stacks: Sequence[str]) -> str:
     return text
 
 
+_ORDER = ("(?:first|1st)", "(?:second|2nd)", "(?:third|3rd)")
 _AN = re.compile(r"(?:(?<=day )|(?<=[A-Z1-9] ))an(?= [B-HJ-Z](?:/\d)?(?![\w/']))")
 """'F an B' is of two."""
 
@@ -255,6 +256,9 @@ def with_names(text: str, stacks: Sequence[str]) -> str:
                 rf"\b{lot} (?:(?:of|from|in) )?(?:stack )?{base}\b|\b{base},? (?:\({lot}\)|{lot}\b)"
             )
             ways += rf"|\b(?:{base} )?\({re.escape(name)}\)"
+            if int(found[3]) <= len(_ORDER):
+                order = _ORDER[int(found[3]) - 1]
+                ways += rf"|\b(?:the )?{order} (?:of )?(?:the )?{base} (?:lot|batch)\b"
             # Said aloud: 'G two gave 1 lb'; 'G two dead' are two logs.
             ways += (
                 rf"|(?<![\w/])(?-i:{base}) {ONES[int(found[3])]}(?=\s*(?:$|[,;:.]|{_GOES_ON}\b))"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from fruitcast.diary.entries.kind import ASIDE, STACK
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
@@ -151,3 +151,17 @@ def each_its_stack(
             own.append(number)
         parted.append(own)
     return parted
+
+
+_OF_THOSE = re.compile(
+    r"\b(?:of|from|off|out of) (?:it|there|them|those|these|that)\b"
+    r"|\bthere\b|(?<=\w )\bones\b(?! (?:in|from|of|off)\b)",
+    re.IGNORECASE,
+)
+"""What is thrown away of these comes from the stack that was picked before."""
+
+
+def from_those(words: str, before: Collection[str]) -> str:
+    """Return what is thrown away 'of those' as from the stack named before, if it is one."""
+    theirs = _OF_THOSE.sub(" ", words)
+    return f"{theirs} from {min(before)}" if theirs != words and len(before) == 1 else words

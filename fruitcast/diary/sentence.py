@@ -37,7 +37,14 @@ from fruitcast.diary.marks import (
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
 from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
-from fruitcast.diary.pieces import IN_OR_OUT, SEEN, each_its_stack, pieces_with_heads, runs
+from fruitcast.diary.pieces import (
+    IN_OR_OUT,
+    SEEN,
+    each_its_stack,
+    from_those,
+    pieces_with_heads,
+    runs,
+)
 from fruitcast.diary.plain_words import (
     ORDINARY,
     PART_ALONE,
@@ -289,8 +296,7 @@ def _records(
         c.kind == "retire" and not LOGS.search(c.words) for c in clauses
     ):
         raise InputError(f"'{text[:200]}': how many were taken out? Write 'retire A 3 logs'.")
-    before: set[str] = set()
-    soaked, picked = set[str](), ""
+    before, soaked, picked = set[str](), set[str](), ""
     if len(clauses) > 1 and not clauses[0].words:  # 'turned and watered C'
         before = {mark.text for mark in stacks_in(clauses[1].words, parts.stacks)}
     for kind, words, remark, _ in _dated(clauses, text, parts.outlets):
@@ -328,6 +334,7 @@ def _records(
                 raise two_kinds(text, ["soak", "pull"])
         if not stacks_in(words, parts.stacks):
             words = re.sub(r"^an?\s+", "", words)
+            words = from_those(words, before) if kind == "discard" else words
         by = f", by {who}" if who and kind == "pick" else ""
         remark = _joined(remark, "" if by else who)
         crate = one_crate(words, parts) if kind == "pick" else None

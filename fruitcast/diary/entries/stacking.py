@@ -386,7 +386,7 @@ class Retire(OfStacks):
         (?:took|take|pulled|got|tossed|threw|chucked|hauled|dragged|chopped up
             |cleared)(?: out)? :: logs gone stack -weight -tank
         (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
-        (?:is |are )?(?:spent|done for) :: -weight -tank
+        (?:is |are )?(?:spent|done for(?! (?:today|now|the (?:day|night))\b)) :: -weight -tank
         for good :: logs stack -weight -tank
         (?:is |are )(?:now )?firewood :: stack -weight -logs
         (?:is |are |was |were )?(?:finished|done) :: burnt -weight -tank

@@ -156,6 +156,7 @@ class Hold(_Word):
 
     how_to = "Write it like 'hold B until 1 Aug' or 'hold B this season'"
     other_words = ("held",)
+    many = True
     sayings = said(
         rf"""
         (?:keep|kept|keeping) (?P<kept>{STACK}+) (?:out of|from) the (?:tank|water)
@@ -166,8 +167,11 @@ class Hold(_Word):
         (?:parked(?= {STACK})|(?:setting|set|put) (?P<kept2>{STACK}+) aside) :: stack -weight -tank
         (?:let(?:ting)?|giv(?:ing|en)|gave|leaving) (?P<kept3>{STACK}+) (?:have )?(?:alone|rest
             |an? (?:\w+ )?(?:rest|holiday|break)) :: -weight -tank
-        (?:is |are |gone |going |now )*(?:on (?:its|their|a) (?:hols|holidays?|rest|break)
+        (?:is |are |gone |going |now )*(?:on (?:(?:its|their|a) )?(?:hols|holidays?|rest|break)
             |off (?:the )?rota|having a rest|laid up) :: stack -weight
+        (?P<kept6>began|begun|started|starting) (?:its|their|a) (?:long )?(?:rest|holiday
+            |break) :: stack -weight -tank
+        (?<!.)(?:a )?rest for (?P<kept5>{STACK}+) :: stack -weight -tank
         """
     )
     needs = ("stack", "into")
@@ -183,7 +187,9 @@ class Hold(_Word):
             since = phrase.take(_SINCE)
             day = _after_so_long(given)
             phrase.take_words("to rest", "for a rest")
-            phrase.take_words("until", "till", "to")
+            until = phrase.take_words("until", "till", "to")
+            if not (day or until) and _ON_A_DAY.search(phrase.text):  # it may be when it began
+                raise InputError(f"'hold {phrase.given}': until when? {self.how_to}.")
             day = day or coming_day(given)
             if (
                 day is None
@@ -224,11 +230,15 @@ _SO_LONG = pattern_of(
     re.IGNORECASE,
 )
 _SINCE = pattern_of(
-    r"\b(?:as )?(?:from|since) (?:last )?(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*(?: on(?:wards)?)?\b",
+    r"\b(?:(?:as )?(?:from|since)|began|begun|started|starting)(?: on)?"
+    r" (?:(?:the )?\d{1,2}(?:st|nd|rd|th)?"
+    r"(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
+    r"|(?:last )?(?:mon|tue|wed|thu|fri|sat|sun))[a-z]*(?: on(?:wards)?)?\b",
     re.IGNORECASE,
 )
 """From when a stack is kept back: never until when."""
 
+_ON_A_DAY = pattern_of(r"\bon (?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b", re.IGNORECASE)
 _MONTH_ALONE = pattern_of(
     r"\b(?:until|till) (?P<month>jan|feb|mar|apr|may|june?|july?|aug|sep|oct|nov"
     r"|dec)[a-z]*\b(?! \d)",
