@@ -134,7 +134,7 @@ _DEED = re.compile(
     r"|throw|bin|binn|chuck|toss|dump|compost|retir|burn|scrap|took|take|taking|taken|put|cut|ate|eat"
     r"|gave|give|given|lost|lose|sent|dried|froze|mov|split|merg|join|inoculat|plugg|swap|steal"
     r"|stole|nick|pinch|spill|drop|pin|dead|died|mou?ld|bark|rot(?=s|t?ing)|flush|fruit)"
-    r"(?:s|y|ed|t?ing|en)?\b|\b(?:in|out)\b(?=\s*(?:$|[,;.]))",
+    r"(?:s|y|ed|t?ing|en)?\b|(?<!drying )\b(?:in|out)\b(?=\s*(?:$|[,;.]))",
     re.IGNORECASE,
 )
 """Verbs of the work: what is done with something may be done with what is recorded."""

@@ -37,7 +37,7 @@ _COURTESY = one_of(
         |glad|sad|delighted|able) to (?:say|report|tell you)(?: that)?
     (?:i|we) can (?:(?:truly|gladly|now|honestly|only) )?(?:say|report|tell you) that
     (?:i'm|i am) afraid | (?:i|we) (?:must|have to|do have to) (?:say|admit|confess)(?: that)?
-    would you (?:believe(?: it)?|credit it) | (?:if you can )?believe (?:it or not|me)
+    would you (?:bel[ie]{1,3}ve(?: it)?|credit it) | (?:if you can )?believe (?:it or not|me)
     if you please | if i say so myself
     if i may say so | if you must know | if you like | bless (?:him|her|them|us|it)
     thank (?:goodness|heavens|god) | needless to say | to be (?:honest|fair|exact|precise)
@@ -109,6 +109,16 @@ _DAY_AND_NUMBER = re.compile(
 """'Tues 25 - watered C' is of the 25th."""
 
 
+_NO_MORE_THAN = re.compile(
+    r"\b(?:nowt|nothing) but (?=[\w./]+ ?(?:lbs?|oz|ounces?|pounds?|kg|kilos?|g|grams?)\b)",
+    re.IGNORECASE,
+)
+"""'Nothing but 5 oz' is 5 oz."""
+
+_HOW_OFTEN = re.compile(r"\b(?:once|twice|three times|both times) this week\b[,:]?", re.IGNORECASE)
+"""'Sold twice this week, on Tuesday and yesterday' tells the days."""
+
+
 def with_one_day(text: str) -> str:
     """Return a sentence in which a date stands without the week or the weekday told beside it."""
     text = re.sub(
@@ -123,6 +133,10 @@ def with_one_day(text: str) -> str:
         text,
         flags=re.IGNORECASE,
     )
+    text = re.sub(r"(?<=(?:th|nd|rd)) of this month\b", "", text, flags=re.IGNORECASE)
+    text = _NO_MORE_THAN.sub("", text)
+    bare = _HOW_OFTEN.sub("", text)
+    text = bare if DAY.search(bare) else text
     text = _DAY_AND_DATE.sub(r"\1 \2", _WEEK_AND_DAY.sub(" ", text))
     return _DAY_AND_NUMBER.sub(r"\1 \2th", text)
 

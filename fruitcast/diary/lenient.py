@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
 from fruitcast.diary.entries.kind import ASIDE, STACK, THREW
-from fruitcast.diary.events import PULL, SOAK, Event
+from fruitcast.diary.events import HOLD, PULL, SOAK, Event
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.pieces import SEEN, pieces_with_heads
@@ -114,7 +114,8 @@ def _whole(found: Sequence[_Segment]) -> list[str]:
             return []  # 'green fuzz on C, white fuzz on D' are two findings
         kinds = part.kinds or kinds
         alone = part.word or ("weight" in part.labels and not word)
-        if alone and not part.word and any(one.is_lost for one in found):
+        bare = alone and not part.word and "outlet" not in part.labels
+        if bare and any(one.is_lost for one in found):
             return []  # '6 oz of F, 10 oz of B went bad' may be two losses
         told.append(text if alone else f"{word or backward} {text}".strip())
     return told
@@ -180,12 +181,16 @@ def _dated(told: list[str], parts: Parts) -> list[str]:
             day = own[0][0] if own else day
             found.append(part if own else f"{day} {part}")
         return found
-    only = [number for number, own in enumerate(days) if own]
-    if only == [len(told) - 1] and not told[-1][days[-1][-1].end() :].strip(" ."):
-        return [
-            part if own else f"{part} {days[-1][-1][0]}"
-            for part, own in zip(told, days, strict=True)
-        ]
+    ends = all(
+        not part[own[-1].end() :].strip(" .") for part, own in zip(told, days, strict=True) if own
+    )
+    first = next(number for number, own in enumerate(days) if own)
+    if ends and all(days[first:]):  # of each ahead of it
+        later, day = list[str](), ""
+        for part, own in zip(reversed(told), reversed(days), strict=True):
+            day = own[-1][0] if own else day
+            later.append(part if own else f"{part} {day}")
+        return later[::-1]
     return []
 
 
@@ -209,6 +214,8 @@ def uses_all(text: str, events: Sequence[Event], parts: Parts) -> bool:
     if not outlets <= {event.outlet for event in events}:
         return False
     for event in events:
+        if event.kind == HOLD:
+            continue  # from when it rests is kept in words
         note = _OF_LOGS.sub(" ", HOUR.sub(" ", CLOCK.sub(" ", CLOCK_OF_TANK.sub(" ", event.note))))
         if re.search(r"\d", note) or DAY.search(note):
             return False

@@ -26,6 +26,7 @@ _HARMLESS = one_of(
     (?:not|no money) (?:yet )?paid(?: yet| for)? | (?:not|no money) yet | yet to pay
     not an? (?:single )?{THIEVES}(?: on (?:it|them|any))? | to be seen | owed? (?:us|me) nothing
     nothing wrong with (?:it|them|the \w+) | (?:it|they) can have the (?:drizzle|rain|wet|sun|air)
+    (?:can't|cannot|can not) get rid of the(?= (?:\w+ )*mou?ld\b)
     no difference | cans? of water | ready for (?:the )?(?-i:[A-Z])\w+
     ready (?:to|for) (?:be )?(?:soak\w*|forc\w*|(?:the )?tank) | no longer
     (?:watering|water|few|\d) cans? | no (?:charge|money) | for nothing | free of charge

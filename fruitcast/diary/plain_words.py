@@ -475,6 +475,7 @@ _SHORT = {
     **dict.fromkeys(("lil", "lil'"), "little"),
     "b4": "before",
     "wun": "one",
+    "grms": "grams",
     "whilst": "while",
     "comin": "coming",
     "gonna be": "for",

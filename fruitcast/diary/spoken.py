@@ -10,7 +10,7 @@ from functools import cached_property
 
 from fruitcast.diary.asides import without_company
 from fruitcast.diary.cold_store import on_hand_by
-from fruitcast.diary.courtesies import at_its_market, without_greetings
+from fruitcast.diary.courtesies import at_its_market, with_one_day, without_greetings
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
 from fruitcast.diary.left_in_notes import left_in_notes
@@ -143,7 +143,7 @@ class _Reader:
 
         Every stack and outlet in it is in the records, every amount and day is read.
         """
-        plain = self.plainly_named(without_greetings(text))
+        plain = self.plainly_named(with_one_day(without_greetings(text)))
         if "?" in text or is_near_doubt(text):
             return ()
         found: list[tuple[tuple[Recorded, ...], list[str]]] = []

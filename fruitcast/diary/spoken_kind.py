@@ -165,7 +165,7 @@ _SIGHTS = {
     "money": MONEY,
     "depth": DEPTH,
     "logs": re.compile(
-        rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:\w+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
+        rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:[\w-]+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
     ),
     "lots": re.compile(
         r"(?-i:\b[A-Z]\w*)/[2-9]\b"
@@ -195,7 +195,7 @@ _SIGHTS = {
         "pins": "pins? | pinning | pinheads? | buttons",
         "off": "off",
         "unpinned": "(?:no|not|without|zero)\\b[^,;]*\\b(?:pins?|pinning|pinheads?|buttons)",
-        "gone": """rotted | for good
+        "gone": """rotted | for (?:good|ever) | out of use | worn[- ]out
             rotten | dead | spent | dud | finished | done for | past it | crumbl\\w+
             f[ea]ll(?:en)? (?:apart|to bits) | firewood | bonfire | on the fire | burn(?:ed|t)
             (?:wood|burn|brush|scrap) ?(?:pile|heap)""",

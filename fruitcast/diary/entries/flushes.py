@@ -38,6 +38,11 @@ _COUNTED = pattern_of(
 )
 """A count of pins, in a record as in a note."""
 
+_ON_MOST = pattern_of(
+    r"\b(?:shows? )?(?P<most>on (?:(?:nearly|almost) )?(?:every|each|all the) logs?)\b",
+    re.IGNORECASE,
+)
+
 
 class Pins(Seen):
     """Pins seen, counted or not."""
@@ -64,6 +69,8 @@ class Pins(Seen):
         counted = phrase.take(_COUNTED)
         on = given.day()
         note = with_logs_seen(phrase, note)
+        if most := phrase.take(_ON_MOST):
+            note = "; ".join(text for text in (most["most"], note) if text)
         if counted:
             note = "; ".join(text for text in (f"about {counted[1]} a log", note) if text)
         return Event(self.name, on, given.stack_or_guess(stack), note=note)

@@ -143,7 +143,8 @@ class Inspect(OfStacks):
     signs = (
         *_FINDING_WORDS.values(),
         "nothing (?:dead|wrong|unusual|to report)",
-        "ends?(?: (?:of|on|in) (?:stack )?\u00a7+)?(?: logs)?(?: (?:are|is|all|very|dry|and))*"
+        "ends?(?: of the logs)?(?: (?:of|on|in) (?:stack )?\u00a7+)?(?: logs)?"
+        "(?: (?:are|is|have|all|very|dry|and))*"
         " (?:dry|cracked|cracking|split|splitting)|cracks? in (?:the )?ends?",
         "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
         rf"{_BARK}(?:(?:nice|still|good|all) (?:and )?)*(?:tight|sound|intact"
@@ -282,6 +283,7 @@ class Water(OfStacks):
         (?:(?:soaker )?hose|sprinklers?)(?= (?:on|for|an?|\d+)\b)|(?:the )?(?:soaker hose
             |sprinkler) (?:was )?(?:ran )?
         got|had :: depth stack hose
+        (?:got|had) (?P<kept5>\d+ ?(?:mm|in|inch(?:es)?)) of water :: -weight -gauge
         sprinkle|(?:got|had|has had) (?:(?:some|its|their) )?water :: stack -weight -tank
         soaked(?: the ground(?: around)?)?|soaking :: hose stack -weight
         gave(?= .*\d ?(?:litres|liters|l|gallons|gal|mm|in|inch|inches|\")(?!\w))

@@ -79,7 +79,7 @@ class Turn(_Tended):
         r"|swapped(?= .*\b(?:top|bottom|round|end for end))|(?:taken|took|pulled) (?:it "
         r"|them )?down and re-?(?:stacked|built)"
         r"|re-?stacked|re-?cribbed|re-?built|re-?piled|upended|rolled"
-        r"|(?:got|had|given) (?:its|their) (?P<kept4>(?:\w+ )?)turn(?:ing)?(?! (?:at|in|on)\b)"
+        r"|(?:got|had|given) (?:its|their) (?P<kept4>(?:\w+ )?)turn(?:ing)?(?! (?:at|in)\b)"
         r"|(?:had|made|let|helped) (?:me|us|him|her|them) (?:to )?(?:re-?stack|turn|flip)"
         r"|(?P<kept>end (?:for|over|to) end|swapped (?:the )?ends)"
         r"|(?:gave|given) (?P<kept2>.*?)\b(?:a |one )?(?P<kept3>(?:half |quarter |full )?turn)",

@@ -373,6 +373,10 @@ class Move(OfStacks):
             history.place = event.into
 
 
+_OF_ALL = pattern_of(r"\b(\d+) of (?:the|its|their) \d+ (?=logs?\b)", re.IGNORECASE)
+_WORN = pattern_of(r"\bworn[- ]out\b", re.IGNORECASE)
+
+
 class Retire(OfStacks):
     """Logs taken out for good."""
 
@@ -387,7 +391,7 @@ class Retire(OfStacks):
             |cleared)(?: out)? :: logs gone stack -weight -tank
         (?:is |are )?(?:spent|finished|done for|past it) :: logs gone -weight -tank
         (?:is |are )?(?:spent|done for(?! (?:today|now|the (?:day|night))\b)) :: -weight -tank
-        for good :: logs stack -weight -tank
+        (?:out of use )?for (?:good|ever)|out of use :: logs stack -weight -tank
         (?:is |are )(?:now )?firewood :: stack -weight -logs
         (?:is |are |was |were )?(?:finished|done) :: burnt -weight -tank
         (?:went |gone |goes )?(?:to|on|onto|in) (?:the )?(?P<kept2>firewood(?: pile)?|bonfire
@@ -408,6 +412,8 @@ class Retire(OfStacks):
         phrase = given.phrase
         stack, note = given.stack_at_start(), phrase.take_note()
         on = given.day()
+        worn = phrase.take(_WORN)
+        phrase.text = _OF_ALL.sub(r"\1 ", phrase.text)
         logs = phrase.take_logs(bare=True)
         whole = phrase.take_words(
             "all(?: (?:of (?:it|them)|(?:the )?logs))?", "(?:the )?whole(?: stack)?", "the lot"
@@ -417,7 +423,8 @@ class Retire(OfStacks):
         stack = given.stack_or_guess(stack)
         if logs is None and not whole:
             given.questions.append(f"That takes all logs of {stack} out for good. Is it right?")
-        note = "; ".join(text for text in ("firewood" if for_fire else "", note) if text)
+        why = (worn[0].strip() if worn else "", "firewood" if for_fire else "")
+        note = "; ".join(text for text in (*why, note) if text)
         return Event(self.name, on, stack, logs=logs, note=note)
 
     def objections(self, event: Event, limits: Limits) -> list[Objection]:

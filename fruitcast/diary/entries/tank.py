@@ -385,6 +385,7 @@ class Pull(Seen):
         (?:took|take|taken|got|brought|drew|[a-z]+ed) (?P<kept>.*?)\s*{_OUT_OF_WATER}
         (?:is |are |came |come |went |was |were |pulled |taken )*{_OUT_OF_WATER}
         (?:emptied|drained|unloaded|cleared(?: out)?) (?P<kept2>(?:the |our )?{_VESSEL})
+        (?:was|were|came|come|got) (?:back )?out of it(?: again)? :: -weight
         (?:came |come |is |are |now )*off (?:its |the |their )?(?:soak|dunk)(?:ing)?
         (?:took|take|taken|lifted|fished|pulled|hauled|got|lugged|heaved|dragged
             |brought) (?P<kept>.*?)\s*out(?! \d+(?! ?[ap]m)) :: stack -weight -gone -ill -new -sheet
