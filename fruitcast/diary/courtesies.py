@@ -218,13 +218,30 @@ _PAID = re.compile(
 )
 
 
+_PENCE = re.compile(
+    r"\b(\d+) pounds? (\d\d)(?=\s*(?:$|[,;]|\.(?:\s|$)|(?:in (?:the tin|cash|my)|cash)\b))",
+    re.IGNORECASE,
+)
+"""'42 pounds 50 in the tin' is money."""
+
+_BROUGHT_IN = re.compile(
+    r"\b(?:brought in|took in|takings? (?:was|were|of)|made)\s*$", re.IGNORECASE
+)
+
+
 def _with_money(text: str, outlets: Sequence[str]) -> str:
     """Return a sale in which the second of two amounts in pounds is what was paid.
 
     'Sold 3 lb to the Bull and he gave me 27 pounds' has one weight.
     """
     plain = plainly(text)
+    if outlets_in(plain, outlets) and (pence := _PENCE.sub(r"\1.\2 quid", plain)) != plain:
+        return pence
     weights = [*WEIGHT.finditer(plain)]
+    if len(weights) == 2 and outlets_in(plain, outlets) and not MONEY.search(plain):
+        first = re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", weights[0][1].strip())
+        if first and _BROUGHT_IN.search(plain[: weights[0].start()]):
+            return f"{plain[: weights[0].start()]}{first[1]} quid{plain[weights[0].end() :]}"
     if len(weights) != 2 or not outlets_in(plain, outlets) or MONEY.search(plain):
         return text
     last = re.fullmatch(r"(\d+(?:\.\d+)?) pounds?", weights[1][1].strip())

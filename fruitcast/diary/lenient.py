@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
 from fruitcast.diary.entries.kind import ASIDE, STACK, THREW
-from fruitcast.diary.events import HOLD, PULL, SOAK, Event
+from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.pieces import SEEN, pieces_with_heads
@@ -205,6 +205,12 @@ def uses_all(text: str, events: Sequence[Event], parts: Parts) -> bool:
     marks = marks_in(plainly(text), parts)
     named = {mark.text for mark in marks if mark.label == "stack"}
     told = {name for event in events for name in (event.stack, event.into)}
+    told |= {
+        f"{event.stack}/{number}"
+        for event in events
+        if event.kind == LOTS and event.into.isdigit()
+        for number in range(1, int(event.into) + 1)
+    }
     lots = {name.rpartition("/")[0] for name in told}
     if not named <= told | lots or not all(
         name in told or any(name in event.note for event in events) for name in named
@@ -227,3 +233,18 @@ def turns_back(events: Sequence[Event]) -> bool:
     went = {(event.stack, event.on) for event in events if event.kind == SOAK}
     came = {(event.stack, event.on) for event in events if event.kind == PULL}
     return bool(went & came)
+
+
+_NEW_LOTS = re.compile(r"\b(?:split|divided|parted|halved|cut)\b", re.IGNORECASE)
+
+
+def with_told_lots(text: str, parts: Parts) -> Parts:
+    """Return a yard's names with those of lots that a sentence makes: 'split P, picked P/1'."""
+    if not _NEW_LOTS.search(text):
+        return parts
+    lots = [
+        f"{name}/{number}"
+        for name in parts.stacks
+        for number in re.findall(rf"(?<![\w/]){re.escape(name)}/([1-9])(?![\w/])", text)
+    ]
+    return parts._replace(stacks=tuple(dict.fromkeys((*parts.stacks, *lots))))

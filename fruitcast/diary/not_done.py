@@ -127,6 +127,7 @@ _INTENT = one_of(
     i(?:'d| would)? bet | pretend(?:ed|ing) | (?:as )?a joke | for a joke
     (?:decided|opted) to
     then (?:soak|pick|pull|water|turn|move|sell|weigh|cover)
+    (?<!\d )(?<!of )may (?:be|go|do|well)
     goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
     going to | might | should | shall | would | could | must | ought
     (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )(?<!w )(?<!with )can

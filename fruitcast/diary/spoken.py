@@ -14,7 +14,7 @@ from fruitcast.diary.courtesies import at_its_market, with_one_day, without_gree
 from fruitcast.diary.crates import parted, shares
 from fruitcast.diary.events import SOAK, Event
 from fruitcast.diary.left_in_notes import left_in_notes
-from fruitcast.diary.lenient import readings, turns_back, uses_all
+from fruitcast.diary.lenient import readings, turns_back, uses_all, with_told_lots
 from fruitcast.diary.marks import Parts, with_names
 from fruitcast.diary.not_done import TAKES_BACK, is_near_doubt
 from fruitcast.diary.phrases import LASTED, parse_day
@@ -144,17 +144,18 @@ class _Reader:
         Every stack and outlet in it is in the records, every amount and day is read.
         """
         plain = self.plainly_named(with_one_day(without_greetings(text)))
+        parts = with_told_lots(plain, self.parts)
         if "?" in text or is_near_doubt(text):
             return ()
         found: list[tuple[tuple[Recorded, ...], list[str]]] = []
-        for reading in readings(plain, self.parts):
+        for reading in readings(plain, parts):
             reader = replace(self, aside=[*reading.aside])
             try:
                 records = reader.each(reading.parts)
             except InputError:
                 continue
             events = [record.event for record in records]
-            if uses_all(plain, events, self.parts) and not turns_back(events):
+            if uses_all(plain, events, parts) and not turns_back(events):
                 found.append((records, reader.aside or []))
         if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
             return ()
