@@ -13,7 +13,7 @@ import re
 from collections.abc import Callable
 from typing import NamedTuple
 
-from fruitcast.diary.entries.kind import STACK
+from fruitcast.diary.entries.kind import SHEET, STACK
 from fruitcast.diary.marks import Parts, marks_in
 from fruitcast.diary.not_done import is_corrected, is_doubted, is_near_doubt, is_planned
 from fruitcast.diary.phrases import UNIT_OF_WEIGHT
@@ -140,6 +140,7 @@ _DEED = re.compile(
 """Verbs of the work: what is done with something may be done with what is recorded."""
 
 
+_SHEETED = re.compile(rf"\b{SHEET}\b.*\b(?:on|off|over|back)\b", re.IGNORECASE)
 _NO_MARK = frozenset(("now", "first", "second"))
 _LONG = frozenset(
     ["hour", "hours", "minute", "minutes", "days", "week", "weeks", "month", "months", "ago"]
@@ -180,6 +181,7 @@ def _may_belong(plain: str, parts: Parts) -> bool:
         or UNKNOWN_NAME.search(plain)
         or UNIT_OF_WEIGHT.search(plain)
         or _OR.search(plain)
+        or _SHEETED.search(plain)
         or (QUANTITY | SLIPS | NUMBERS - _LONG) & words
         or any(is_slip(word, known) for word in words for known in VOCABULARY)
         or speaks_of_deed(_LOOKED.sub(" ", plain), parts)

@@ -25,6 +25,8 @@ _SAME = {
     "uncover": {"cover"},
     "discard": {"pick", "retire"},
     "hold": {"soak"},
+    "turn": {"move"},
+    "pull": {"move"},
 }
 """What the words of one kind may say that another records."""
 

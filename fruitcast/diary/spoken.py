@@ -155,7 +155,8 @@ class _Reader:
             except InputError:
                 continue
             events = [record.event for record in records]
-            if uses_all(plain, events, parts) and not turns_back(events):
+            whole = uses_all(plain, events, parts) and not left_in_notes(plain, events, parts)
+            if whole and not turns_back(events):
                 found.append((records, reader.aside or []))
         if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
             return ()
@@ -167,11 +168,11 @@ class _Reader:
         """Return records of which a question tells what of a sentence's work is in none of them."""
         plain = self.plainly_named(without_greetings(text))
         left = left_in_notes(plain, [record.event for record in records], self.parts)
-        if not left or self.yes:
-            return records
-        more = self.leniently(text)
-        if more and not left_in_notes(plain, [record.event for record in more], self.parts):
-            return more
+        more = self.leniently(text) if left else ()
+        if more and self.yes:
+            raise InputError(f"{more[0].choices[0]} Nothing was recorded.")
+        if more or not left or self.yes:
+            return more or records
         asked = f"'{left}' makes no record, it is kept as words only. Is that right?"
         first = records[0]
         return (replace(first, questions=(asked, *first.questions)), *records[1:])

@@ -126,11 +126,7 @@ def test_a_sheet_that_came_off_one_stack_covers_it_not():
             "turnd G/1 and G/2 today and noticed pins in the first of them",
             "noticed pins in the first of them",
         ),
-        ("net on P, birds, they spoiled 150 g of it", "net, they it"),
-        (
-            "restacked Oak 1 today, found 3 dead logs doing it, and pit the tarp back on",
-            "tarp back",
-        ),
+        ("C's tarp off at dawn today, 500 g picked there, tarp on agian by nine", "tarp on agian"),
         ("lifted K out the tank this morning and set it asside to rest right away", "to rest"),
     ],
 )

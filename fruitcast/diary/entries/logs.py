@@ -69,6 +69,7 @@ _FINDING_WORDS = {
         rf"|(?:loose|peeling) bark|{_BARK}(?:loose|peels|peeling|slipping)"
         rf"|{_BARK}(?:coming|falling|lifting|hanging|dropping)(?: off| loose)?"
         rf"|{_BARK}(?:has |had )?(?:come |came )?(?:off|away)"
+        "|bark (?:(?:in|on|of) (?:stack )?\u00a7+ )?(?:is )?slipping|no bark left"
         "|lost (?:its|their|all the) bark"
     ),
     HEALTHY: (
