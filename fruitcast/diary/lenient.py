@@ -18,6 +18,7 @@ from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.pieces import SEEN, pieces_with_heads
 from fruitcast.diary.plain_words import is_empty, is_slip, plainly
+from fruitcast.diary.shares import SEEN_ON
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, Head, heads_in, masked
 
 
@@ -91,8 +92,6 @@ _JOINT = re.compile(
 )
 _MEASURED = frozenset(("weight", "hours"))
 _THREW = re.compile(rf"(?:(?:i|we|had to|then|also|lost) )*{THREW}\b", re.IGNORECASE)
-_SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
-"""Kinds of which the words say what was seen."""
 
 _IT = re.compile(r"\b(?:it|them|there|that one|the same|same)\b", re.IGNORECASE)
 
@@ -110,7 +109,7 @@ def _whole(found: Sequence[_Segment]) -> list[str]:
         if not part.named and stack:
             text = _IT.sub(stack, text, count=1) if _IT.search(text) else f"{text} {stack}"
         stack = part.stack or stack
-        if not (part.word or lead) and kinds & _SEEN_ON and not is_empty(part.rest):
+        if not (part.word or lead) and kinds & SEEN_ON and not is_empty(part.rest):
             return []  # 'green fuzz on C, white fuzz on D' are two findings
         kinds = part.kinds or kinds
         alone = part.word or ("weight" in part.labels and not word)

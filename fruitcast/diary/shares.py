@@ -14,6 +14,9 @@ from fruitcast.diary.phrases import DAY, DEPTH, LITRES, Phrase
 from fruitcast.diary.plain_words import is_empty
 from fruitcast.errors import InputError
 
+SEEN_ON = frozenset(("pins", "fruiting", "nothing", "inspect"))
+"""Kinds that say what was seen on a stack."""
+
 MOST_STACKS = 60
 """Stacks named in one sentence at most."""
 
@@ -22,6 +25,15 @@ _JOINT = re.compile(
     re.IGNORECASE,
 )
 _ON = re.compile(r"\bon(?:to)?\s*$", re.IGNORECASE)
+_LISTED = re.compile(
+    r"(?:[\s,;&+-]|\b(?:and|also|as well as|so\b.*(?:does|has|is)|on|in|of|at|to|through|then|both"
+    r"|the|all|over|stacks?|logs?|lots?|too|plus)\b)*",
+    re.IGNORECASE,
+)
+"""What may stand between stacks on which the same was seen."""
+
+_HAS = re.compile(r"\s*(?:'s|has|is|shows|got)\b", re.IGNORECASE)
+_LOOKED_AT = re.compile(r"\b(?:bark|ends?|mou?ld\w*|dead)\b", re.IGNORECASE)
 _RANGE = re.compile(r"\s*(?:-|\bto\b|\bthrough\b)\s*(?:stack\s+)?", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per stack|every one)\b", re.IGNORECASE)
 _TOGETHER = re.compile(
@@ -91,13 +103,23 @@ def shared_out(kind: str, words: str, parts: Parts) -> Iterator[str]:
         names, rest = _names(words, marks, parts.stacks), _rest(words, marks)
         turned = r"\bbut\b" if kind != "cover" else r"\b(?:but|off)\b"
         again = kind == "uncover" and any(_ON.search(words[: mark.start]) for mark in marks[1:])
-        if len(names) > 1 and (again or re.search(turned, words)):
+        apart = kind in SEEN_ON and _seen_apart(kind, words, marks)
+        if len(names) > 1 and (again or apart or re.search(turned, words)):
             raise _open(kind, words, *names)
         if len(names) > 1 and kind not in ("note", "pins"):
             _refuse_one_amount(kind, words, rest, names)
         yield from ([f"{name} {rest}".strip() for name in names] or [words])
     else:
         yield words
+
+
+def _seen_apart(kind: str, words: str, marks: Sequence[Mark]) -> bool:
+    """Return whether stacks are not one list, or words are of one of them alone."""
+    gaps = [words[one.end : other.start] for one, other in itertools.pairwise(marks)]
+    if not all(_LISTED.fullmatch(gap) for gap in gaps):
+        return True
+    of_the_last = gaps and "," in gaps[-1] and _HAS.match(words[marks[-1].end :])
+    return bool(of_the_last or (kind == "pins" and _LOOKED_AT.search(words)))
 
 
 def _names(words: str, marks: Sequence[Mark], stacks: Sequence[str]) -> list[str]:

@@ -726,7 +726,7 @@ def test_any_words_give_a_record_or_one_message(kind, words):
     assert all(s.logs >= 0 for s in state.stacks.values())
 
 
-@stride(4)
+@stride(9)
 def test_long_words_are_read_quickly(every):
     begun = time.process_time()
     for words in ("1 " * 1200, "9" * 2400, "A " + "2 lb " * 480, "(" * 2400, "may " * 600):

@@ -55,7 +55,7 @@ def test_the_command_that_is_shown_is_read_without_a_question(phrase, meant, asi
     assert told == [(r.event.kind, r.event.stack, r.event.on, r.event.logs) for r in records]
 
 
-@stride(4)
+@stride(9)
 def test_no_amount_name_or_day_is_left_aside(every):
     torn = ("{} 7", "{}, 3 lb", "{} from Q", "{} and Q", "{} last week", "{}, 5 of them", "{} at C")
     for number, (phrase, _, _) in enumerate(PHRASES):

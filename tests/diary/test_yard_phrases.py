@@ -118,7 +118,7 @@ def readings() -> list[tuple[str, str]]:
     return [(phrase, said) for phrase, (kind, said) in read if kind == "wrong"]
 
 
-@stride(5)
+@stride(12)
 def test_what_is_left_over_is_never_dropped(every: int) -> None:
     assert len(readings()) > 150
     torn = ("{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week")
@@ -132,7 +132,7 @@ def test_what_is_left_over_is_never_dropped(every: int) -> None:
 HEDGED = ("maybe {}", "will {}", "{}?", "{} tomorrow", "did not {}", "{} not")
 
 
-@stride(3)
+@stride(8)
 def test_what_is_hoped_asked_or_denied_is_never_recorded(every: int) -> None:
     for number, (phrase, said) in enumerate(readings()):
         # 'Tomorrow' behind a plan of its own is of that plan alone.

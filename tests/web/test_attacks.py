@@ -229,7 +229,7 @@ def test_a_stranger_gets_nowhere(yard, empty, tmp_path):
     assert settled(contents(tmp_path)) == settled(before)
 
 
-@stride(6)
+@stride(11)
 @pytest.mark.parametrize("rule", sorted(FORMS))
 def test_whatever_is_sent_is_taken_as_text_or_told(yard, empty, tmp_path, rule, every):
     outside = {name: data for name, data in contents(tmp_path).items() if "outside" in str(name)}
@@ -252,7 +252,7 @@ def test_whatever_is_sent_is_taken_as_text_or_told(yard, empty, tmp_path, rule, 
     read_yard(yard)
 
 
-@stride(4)
+@stride(9)
 def test_whatever_is_asked_for_is_taken_as_text_or_told(yard, tmp_path, every):
     app = make_app(yard)
     before = settled(contents(tmp_path))

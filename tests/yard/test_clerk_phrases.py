@@ -76,7 +76,7 @@ def read_alike(changed, said):
     return [phrase for phrase in changed if outcome(phrase, said)[0] == "right"]
 
 
-@stride(4)
+@stride(10)
 def test_no_number_is_passed_over(every):
     for phrase, said in readings("third_clerk_phrases.txt")[::every]:
         changed = [
@@ -86,7 +86,7 @@ def test_no_number_is_passed_over(every):
         assert read_alike(changed, said) == []
 
 
-@stride(4)
+@stride(10)
 def test_what_is_hoped_asked_or_denied_is_never_recorded(every):
     hedged = (
         *("maybe {}", "hopefully {}", "will {}", "{}, not sure", "{}?", "{} tomorrow"),
@@ -98,7 +98,7 @@ def test_what_is_hoped_asked_or_denied_is_never_recorded(every):
                 assert outcome(words.format(phrase), "")[0] == "refused", words
 
 
-@stride(5)
+@stride(12)
 def test_what_is_left_over_is_never_dropped(every):
     torn = ("{} 7", "{} 3 lb", "{} from Q", "{} and Q", "{} last week")
     for number, (phrase, said) in enumerate(readings("third_clerk_phrases.txt")):
