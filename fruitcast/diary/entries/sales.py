@@ -118,6 +118,7 @@ class Discard(EntryKind):
             |tipped(?: out)?|got rid of|writ(?:e|ten|ing) off|wrote off|(?:gone|went) (?:off
             |bad)|spoil(?:ed|t)(?! by\b)) :: weight -tank
         lost :: weight cold -stack
+        (?P<kept5>stolen|nicked) :: weight
         (?<!.)(?P<kept4>ate) :: weight
         (?P<kept>gave away|given away|gave(?! (?:us|me)\b)|ate|eaten
             |dried) :: weight -stack -logs -seller -outlet

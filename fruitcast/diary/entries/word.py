@@ -185,6 +185,8 @@ class Hold(_Word):
             now = phrase.take_words(_FOR_NOW)
             phrase.take_words("(?:(?:as )?(?:from|of) )?(?:today|now)(?: on)?")
             since = phrase.take(_SINCE)
+            if not since and (begun := _BEGUN.search(phrase.text)):
+                raise InputError(f"'{begun[0].strip()}': until when? {self.how_to}.")
             day = _after_so_long(given)
             phrase.take_words("to rest", "for a rest")
             until = phrase.take_words("until", "till", "to")
@@ -229,6 +231,7 @@ _SO_LONG = pattern_of(
     r"|one) (?P<unit>day|week|month|fortnight)s?\b",
     re.IGNORECASE,
 )
+_BEGUN = pattern_of(r"\bsince\b.*", re.IGNORECASE)
 _SINCE = pattern_of(
     r"\b(?:(?:as )?(?:from|since)|began|begun|started|starting)(?: on)?"
     r" (?:(?:the )?\d{1,2}(?:st|nd|rd|th)?"
