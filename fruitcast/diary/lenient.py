@@ -9,7 +9,7 @@ deed of another kind, no doubt.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
 from fruitcast.diary.entries.kind import ASIDE, STACK, THREW
@@ -90,6 +90,8 @@ _JOINT = re.compile(
     r"\b))\s+)+",
     re.IGNORECASE,
 )
+_OFF = re.compile(r"\W*(?:and )?off\b", re.IGNORECASE)
+_ON = re.compile(r"\W*(?:and )?(?:back )?on\b", re.IGNORECASE)
 _MEASURED = frozenset(("weight", "hours"))
 _THREW = re.compile(rf"(?:(?:i|we|had to|then|also|lost) )*{THREW}\b", re.IGNORECASE)
 
@@ -111,6 +113,9 @@ def _whole(found: Sequence[_Segment]) -> list[str]:
         stack = part.stack or stack
         if not (part.word or lead) and kinds & SEEN_ON and not is_empty(part.rest):
             return []  # 'green fuzz on C, white fuzz on D' are two findings
+        if turned := None if part.word else _turned(text, kinds):
+            word, text = turned
+            kinds = {word}
         kinds = part.kinds or kinds
         alone = part.word or ("weight" in part.labels and not word)
         bare = alone and not part.word and "outlet" not in part.labels
@@ -118,6 +123,14 @@ def _whole(found: Sequence[_Segment]) -> list[str]:
             return []  # '6 oz of F, 10 oz of B went bad' may be two losses
         told.append(text if alone else f"{word or backward} {text}".strip())
     return told
+
+
+def _turned(text: str, kinds: Collection[str]) -> tuple[str, str] | None:
+    """Return kind and words of what was done on the next stack where it is the opposite."""
+    for kind, told, other in (("cover", _OFF, "uncover"), ("uncover", _ON, "cover")):
+        if kind in kinds and (found := told.match(text)):
+            return other, text[found.end() :]  # 'tarp off C, on D'
+    return None
 
 
 class _Segment:

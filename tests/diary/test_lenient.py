@@ -114,9 +114,15 @@ def test_a_sheet_that_came_off_one_stack_covers_it_not():
     assert [(one.event.kind, one.event.stack) for one in records] == [
         ("cover", "N"),
         ("cover", "P"),
-        ("note", "F"),
+        ("uncover", "F"),
     ]
     assert records[0].questions
+    records = read("tarp off N, on F")
+    assert [(one.event.kind, one.event.stack) for one in records] == [
+        ("uncover", "N"),
+        ("cover", "F"),
+    ]
+    assert records[0].choices
 
 
 @pytest.mark.parametrize(
