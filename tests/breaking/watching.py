@@ -145,7 +145,8 @@ def _hear(event: str, arguments: tuple[Any, ...]) -> None:
         path, writes = arguments[0], True
     else:
         return
-    if writes:
+    # What Python compiles of a module that is read for the first time is not the reader's doing.
+    if writes and "__pycache__" not in str(path):
         _written.append(f"{event} {path}")
 
 
