@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import gc
 import os
+import subprocess
+import sys
 import tempfile
 from collections.abc import Generator
 
 import pytest
 
+from fruitcast.soaks import machine_code
 from tests import drawn
 from tests.yards import SHARED
+
+PREPARE = """
+from fruitcast.soaks.search import MENDING, Search
+from tests.soaks.instances import small_problem
+
+Search(small_problem(5), MENDING).run()
+"""
+"""Has the search compiled, once for all processes."""
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -37,6 +48,10 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.getoption("numprocesses", 0):
         # Each takes one processor: threads of numpy's linear algebra would wait for each other.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+        if not any(list(folder.glob("search-*.o")) for folder in machine_code._folders()):
+            # While they read the tests: else all would soon wait for the first that needs it.
+            preparing = subprocess.Popen([sys.executable, "-c", PREPARE])
+            config.add_cleanup(lambda: preparing.wait() and None)
 
 
 @pytest.hookimpl(tryfirst=True)

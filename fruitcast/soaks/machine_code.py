@@ -23,6 +23,11 @@ import llvmlite.binding as llvm
 from fruitcast.atomic import write_atomically
 from fruitcast.errors import OutputError
 
+try:
+    import fcntl
+except ImportError:  # a system without such locks: then each process compiles
+    fcntl = None  # type: ignore[assignment]
+
 PREPARING = "preparing the planner, once after installing: some 10 s"
 
 FOLDER_VARIABLE = "FRUITCAST_CACHE"
@@ -62,8 +67,11 @@ def ready_search(
         code = _kept(key)
         if code is None:
             told(PREPARING)
-            code = _compiled((*given, 0, 0, 0, 0.0))
-            _keep(key, code)
+            with _alone(key):
+                code = _kept(key)
+                if code is None:
+                    code = _compiled((*given, 0, 0, 0, 0.0))
+                    _keep(key, code)
         address, engine = _take_up(code)
         kinds = (*_kinds(given), c_int64, c_int64, c_int64, c_double)
         _taken_up[key] = CFUNCTYPE(c_int32, c_void_p, c_void_p, *kinds)(address), engine
@@ -189,6 +197,22 @@ def _kept(key: str) -> bytes | None:
             if whole == hashlib.sha256(key.encode() + code).digest():
                 return code
     return None
+
+
+@contextlib.contextmanager
+def _alone(key: str) -> Iterator[None]:
+    """Wait until no other process compiles the same, and let others wait."""
+    with contextlib.ExitStack() as held:
+        for folder in _folders() if fcntl else ():
+            with contextlib.suppress(OSError):
+                folder.mkdir(parents=True, exist_ok=True)
+                name = folder / f"search-{key[:16]}.lock"
+                lock = held.enter_context(name.open("w"))
+                # Who waits for a name that is gone by then finds what was kept before it went.
+                held.callback(name.unlink, missing_ok=True)
+                fcntl.flock(lock, fcntl.LOCK_EX)
+                break
+        yield
 
 
 def _keep(key: str, code: bytes) -> None:

@@ -5,11 +5,17 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from fruitcast.soaks import machine_code
+from fruitcast.soaks.search import MENDING, Search
+from tests.soaks.instances import small_problem
 
 SEARCHED = """
 import sys
@@ -87,3 +93,34 @@ def test_a_file_that_is_not_whole_is_not_taken_up(folder: Path, damage) -> None:
 def test_a_file_of_another_make_is_not_taken_up(folder: Path) -> None:
     machine_code._keep("a" * 64, b"code")
     assert machine_code._kept("a" * 16 + "b" * 48) is None
+
+
+def test_of_two_that_want_it_at_once_one_compiles(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(machine_code, "_taken_up", {})
+    plan = Search(small_problem(5), MENDING).run()
+    (key,) = machine_code._taken_up
+    code = machine_code._kept(key)
+    compiled, both_want_it = [], threading.Barrier(2, timeout=30)
+
+    def compile_slowly(given: Any) -> bytes | None:
+        compiled.append(given)
+        time.sleep(0.1)
+        return code
+
+    monkeypatch.setattr(machine_code, "_compiled", compile_slowly)
+    monkeypatch.setattr(machine_code, "_folders", lambda: [tmp_path / "cache"])
+    machine_code._taken_up.clear()
+
+    def want(_: int) -> object:
+        def told(words: str) -> None:
+            if words == machine_code.PREPARING:
+                both_want_it.wait()
+
+        return Search(small_problem(5), MENDING, progress=told).run()
+
+    with ThreadPoolExecutor(2) as pool:
+        assert list(pool.map(want, range(2))) == [plan, plan]
+    assert len(compiled) == 1
+    assert [file.suffix for file in (tmp_path / "cache").iterdir()] == [".o"]
