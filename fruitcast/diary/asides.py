@@ -20,13 +20,12 @@ from fruitcast.diary.phrases import UNIT_OF_WEIGHT
 from fruitcast.diary.plain_words import (
     NUMBERS,
     QUANTITY,
-    SLIPS,
     UNKNOWN_NAME,
     VOCABULARY,
-    is_slip,
     left_words,
     plainly,
 )
+from fruitcast.diary.slips import SLIPS, is_slip
 from fruitcast.diary.spoken_kind import CLOCK, HOUR, mentions_work, speaks_of_deed
 
 _WHO = (
@@ -107,7 +106,7 @@ _PLAIN = frozenset(
 )
 """Words that say nothing of what else is denied or wished: it may be the record itself."""
 
-_DONE = re.compile(
+TOLD_AS_DONE = re.compile(
     r"\b(?:[a-z]{2,}ed|(?:i|we|i've|we've|have|has) (?:just )?(?:put|cut|set|let)|laid|hung|drew"
     r"|gave|went|took|got|had|came|did|sold|brought|threw|made|found|saw|was|were|is|are|has|bore|ran"
     r"|taken"
@@ -225,6 +224,7 @@ class Reading(NamedTuple):
 
     parts: tuple[str, ...]
     aside: tuple[str, ...] = ()
+    note: str = ""
 
 
 def without_company(text: str, parts: Parts) -> Reading:
@@ -253,5 +253,5 @@ def without_asides(text: str, parts: Parts, is_aside: Callable[[str, Parts], boo
         elif bare:
             kept += (joint if kept else "") + clause
     kept = kept.strip(" ,;:")
-    sure = _DONE.search(kept) or not any(map(is_doubted, aside))
+    sure = TOLD_AS_DONE.search(kept) or not any(map(is_doubted, aside))
     return Reading((kept,), tuple(aside)) if kept and sure else Reading(())

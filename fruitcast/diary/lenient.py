@@ -12,13 +12,16 @@ import re
 from collections.abc import Collection, Iterator, Sequence
 
 from fruitcast.diary.asides import Reading, may_be_aside, without_asides
+from fruitcast.diary.beside import without_beside
+from fruitcast.diary.by_marks import by_marks
 from fruitcast.diary.entries.kind import ASIDE, STACK, THREW
 from fruitcast.diary.events import HOLD, LOTS, PULL, SOAK, Event
 from fruitcast.diary.marks import Parts, marks_in, stacks_in, without
 from fruitcast.diary.phrases import DAY
 from fruitcast.diary.pieces import SEEN, pieces_with_heads
-from fruitcast.diary.plain_words import is_empty, is_slip, plainly
+from fruitcast.diary.plain_words import is_empty, plainly
 from fruitcast.diary.shares import SEEN_ON
+from fruitcast.diary.slips import is_slip
 from fruitcast.diary.spoken_kind import CLOCK, CLOCK_OF_TANK, HOUR, Head, heads_in, masked
 
 
@@ -32,6 +35,10 @@ def readings(text: str, parts: Parts) -> Iterator[Reading]:
         told = _segments(plainly(part), parts)
         if len(told) > 1:
             yield Reading(tuple(told), core.aside)
+    yield from by_marks(text, parts)
+    if (plain := without_beside(plainly(text), parts)) != plainly(text):
+        yield Reading((plain,), (), text)
+        yield from (reading._replace(note=text) for reading in by_marks(plain, parts))
 
 
 def _segments(text: str, parts: Parts) -> list[str]:

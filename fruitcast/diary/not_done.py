@@ -12,7 +12,8 @@ from collections.abc import Collection, Sequence
 from fruitcast.diary.entries.kind import NOTABLE, STACK, THIEVES
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.phrases import DAY
-from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, is_slip, one_of, without_fillers
+from fruitcast.diary.plain_words import ORDINARY, VOCABULARY, one_of, without_fillers
+from fruitcast.diary.slips import is_slip
 from fruitcast.errors import InputError
 
 _NO = r"(?:no|without|zero)\s+(?:(?:any|a|an|the|more|other|real|signs? of|trace of)\s+)*"
@@ -334,6 +335,10 @@ _DOUBTS = frozenset(
 """Words of doubt that are known misspelt."""
 
 
+_NO_SLIPS = frozenset(("though", "thinning", "hopping", "planting"))
+"""Words near to those, and right as they stand."""
+
+
 def _doubted(text: str) -> bool:
     return any(p.search(text) for p in (_QUESTION, _CORRECTION, _INTENT, _DENIAL))
 
@@ -350,6 +355,7 @@ def is_near_doubt(text: str) -> bool:
 
 def _near_doubt(text: str) -> str | None:
     words = {word.lower() for word in re.findall(r"[A-Za-z']{5,}", text)} - _DOUBTS - ORDINARY
+    words -= _NO_SLIPS
     return next(
         (
             word

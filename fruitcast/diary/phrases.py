@@ -100,7 +100,12 @@ _OF_ANOTHER_KIND = (
 )
 _BARE = pattern_of(rf"(?<![\w.,/-])(-?{_NUMBER})(?![\w/.,%-]){_OF_ANOTHER_KIND}", re.IGNORECASE)
 _THOUSANDS = pattern_of(r"(?<![\d.,])([1-9]\d{0,2}),(\d{3})(?!\d)")
-_NOTE = pattern_of(r"\(([^()]*)\)|(?:^|\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL)
+NO_BANKNOTE = r"(?<!pound)(?<!quid)(?<!dollar)(?<!euro)"
+"""What does not stand before the word for what is noted."""
+
+_NOTE = pattern_of(
+    rf"\(([^()]*)\)|(?:^|{NO_BANKNOTE}\s)note\b\s*:?\s*(.*)$", re.IGNORECASE | re.DOTALL
+)
 
 _SMALL = ("a", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _SMALL_VALUE = {word: max(1, number) for number, word in enumerate(_SMALL)} | {"an": 1}
@@ -113,7 +118,7 @@ _SUN = "".join(
 _WEEKDAY = (
     "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in WEEKDAYS[:5])
     + rf"|saturday|sat(?!\s+(?:in|there|down|under|by|around|out)\b)|sunday"
-    rf"|{_SUN}sun(?!'s|\s+(?:finally|was|is|came|out|shone|shining|at last)\b)"
+    rf"|{_SUN}sun(?!'s|\s+(?:finally|was|is|came|out|shone|shining|at last|[a-z]+ed)\b)"
     + "|tues|wednes|thurs?"
 )
 _MONTH = "|".join(rf"{name[:3]}(?:{name[3:]})?" for name in MONTHS) + "|sept"
@@ -142,6 +147,38 @@ DAY = pattern_of(
     re.IGNORECASE,
 )
 _NEAR = {"yesterday": -1, "last night": -1, "last evening": -1, "last eve": -1, "tomorrow": 1}
+
+
+_VAGUE_DAY = pattern_of(
+    r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
+    r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
+    r"|\bthe other (?:day|morning|night|evening)\b"
+    r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
+    r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
+    r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
+    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
+    r"|(?<!a )(?<!one )(?<!\d )fortnights?|before last)\b"
+    r"|\bthat was (?:in|back|the (?:year|summer|spring|autumn|winter|time|week|month))\b"
+    r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
+    r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
+    r"|\bthe (?:following|next) (?:day|morning)\b",
+    re.IGNORECASE,
+)
+
+_OF_SEASON = pattern_of(
+    r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
+    r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b"
+    r"|(?:^|(?<=[,;] ))(?:it|they|she|he|we)(?:'s|'ve| has| have)\b[^,;.\d]*"
+    r"\b(?:this|all) (?:year|season|spring|summer|autumn|fall)\b",
+    re.IGNORECASE,
+)
+"""'The first pick this year' is of no other day, nor is '..., it has given plenty this year'."""
+
+
+def vague_day(text: str) -> str:
+    """Return words that name a day too loosely: 'last week'; else nothing."""
+    found = _VAGUE_DAY.search(_OF_SEASON.sub(" ", text))
+    return found[0] if found else ""
 
 
 def joined(*kept: str) -> str:

@@ -1,14 +1,13 @@
-"""Words put plainly: amounts as people write them, slips mended, words that decide nothing.
+"""Words put plainly: amounts as people write them, words that decide nothing.
 
-'a pound and a half' is '1 1/2 pound', '2lb6' is '2 lb 6 oz', 'pikced' is 'picked'. Nothing here
-knows what a record is; whoever reads the words says which words are known.
+'a pound and a half' is '1 1/2 pound', '2lb6' is '2 lb 6 oz'. Nothing here knows what a record is.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
-from functools import cache, lru_cache
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 
 from fruitcast.diary.pattern import pattern_of
 
@@ -214,7 +213,7 @@ ORDINARY = (
 """Words that are right as they stand."""
 
 
-# Amounts as people write them put plainly, and slips of the pen mended.
+# Amounts as people write them put plainly.
 
 _SIGNS = str.maketrans(
     {"\u2018": "'", "\u2019": "'", "\u2032": "'", "\u201c": '"', "\u201d": '"', "\u2033": '"'}
@@ -509,92 +508,3 @@ def plainly(text: str) -> str:
     if not re.search(r"\bsold\b|\bsell|\bfor\s+\d", text, re.IGNORECASE):
         text = _BARE_OUNCES.sub(_with_ounces, text)  # in a sale it may be the price
     return text
-
-
-_REAL_WORDS = frozenset(
-    """
-    packed pickled pricked pecked parked poked penned pined planned planted grains drained trained
-    strained stocked stacked staked shocked socked soaped coked flashing fluting grating tuned
-    halved loved housed missed ponds hoses houses horses sundry tossed boxed watched waited wetted
-    weighted pounced bounced scraped started checked chucked moved turned
-    """.split()  # noqa: SIM905
-)
-"""Words that are no slip, however near they come to one of ours."""
-
-_SURE = {
-    **dict.fromkeys(("wensday", "wendsday", "wednsday", "weds"), "wednesday"),
-    **dict.fromkeys(("saterday", "satday"), "saturday"),
-    **dict.fromkeys(("thersday", "thurday"), "thursday"),
-    **dict.fromkeys(("teusday", "tusday"), "tuesday"),
-    **dict.fromkeys(("yest", "yester", "yesterd", "ystrday", "yestday"), "yesterday"),
-    "febuary": "february",
-    "pck": "pick",
-    **dict.fromkeys(("ounzes", "ouncs", "ounes", "onces"), "ounces"),
-    **dict.fromkeys(("punds", "pouns"), "pounds"),
-    "sld": "sold",
-    "gage": "gauge",
-    **dict.fromkeys(("tmrw", "tmr", "tmw", "tomoz", "tomorow", "tommorow", "2moro"), "tomorrow"),
-    "tonite": "tonight",
-    "2day": "today",
-}
-"""Slips too far from the word for the rule below, and meaning nothing else."""
-
-SLIPS = frozenset(_SURE)
-SHORTEST_SLIP = 5
-"""Shorter words are never mended: too many others are near them."""
-
-
-def mended(text: str, known: Iterable[str], apart: Mapping[str, str]) -> tuple[str, dict[str, str]]:
-    """Return words with slips mended, and which word was read as which.
-
-    Parameters
-    ----------
-    text : str
-        As typed.
-    known : iterable of str
-        Words that are right as they stand, in small letters.
-    apart : mapping of str to str
-        The words that a slip may be one of, in small letters, and what each of them means: a word
-        near to two meanings is left as it is.
-    """
-    right, told = frozenset(known), {}
-
-    def mend(found: re.Match[str]) -> str:
-        word = found[0].lower()
-        if word in right or word in apart or word in _REAL_WORDS:
-            return found[0]
-        near = _SURE.get(word) or _near(word, apart)
-        if near is None:
-            return found[0]
-        told[found[0]] = near
-        return near
-
-    return re.sub(r"(?<![\w/'-])[A-Za-z]{3,}(?![\w/'-])", mend, text), told
-
-
-def _near(word: str, apart: Mapping[str, str]) -> str | None:
-    if len(word) < SHORTEST_SLIP:
-        return None
-    near = [other for other in apart if is_slip(word, other)]
-    return near[0] if len({apart[other] for other in near}) == 1 else None
-
-
-@cache
-def is_slip(word: str, other: str) -> bool:
-    """Return whether a word may be a slip of the pen for another.
-
-    Two letters changed places; in words of six letters one is missing or too many, in words of
-    eight one is another. The first letter is right: most words that differ in it are real ones.
-    """
-    if abs(len(word) - len(other)) > 1 or word == other:
-        return False
-    if len(word) == len(other):
-        unlike = [i for i, (a, b) in enumerate(zip(word, other, strict=True)) if a != b]
-        if len(unlike) == 2 and unlike[1] == unlike[0] + 1:
-            first, second = unlike
-            return word[first] == other[second] and word[second] == other[first]
-        return len(unlike) == 1 and unlike[0] > 0 and len(word) >= 8
-    short, long = sorted((word, other), key=len)
-    if len(long) < 6 or short[0] != long[0]:
-        return False
-    return any(short == long[:i] + long[i + 1 :] for i in range(1, len(long)))

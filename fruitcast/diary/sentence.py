@@ -36,7 +36,18 @@ from fruitcast.diary.marks import (
     without,
 )
 from fruitcast.diary.not_done import refuse_nothing_of, refuse_what_is_not_done, set_aside
-from fruitcast.diary.phrases import DAY, DAY_EXAMPLES, HOURS, LOGS, MONEY, WEIGHT, Phrase, joined
+from fruitcast.diary.phrases import (
+    DAY,
+    DAY_EXAMPLES,
+    HOURS,
+    LOGS,
+    MONEY,
+    NO_BANKNOTE,
+    WEIGHT,
+    Phrase,
+    joined,
+    vague_day,
+)
 from fruitcast.diary.pieces import (
     IN_OR_OUT,
     SEEN,
@@ -46,19 +57,17 @@ from fruitcast.diary.pieces import (
     runs,
 )
 from fruitcast.diary.plain_words import (
-    ORDINARY,
     PART_ALONE,
     PEOPLE,
     QUANTITY,
     UNKNOWN_NAME,
-    VOCABULARY,
     is_empty,
-    mended,
     plainly,
     with_plain_signs,
     without_fillers,
 )
 from fruitcast.diary.shares import one_crate, shared_out
+from fruitcast.diary.slips import mended
 from fruitcast.diary.spoken_kind import (
     CIRCUMSTANCE,
     CLOCK,
@@ -90,40 +99,12 @@ _PROMISE = re.compile(
     r"|\b(?:wants?|ordered|wanted)\b(?=.*\b(?:said (?:yes|ok|fine)|promised|told \w+ yes)\b)",
     re.IGNORECASE,
 )
-_VAGUE_DAY = re.compile(
-    r"(?<!day )\b(?:last|this|past|all|earlier in the|earlier this) (?:week|month|weekend|season"
-    r"|spring|summer|autumn|fall|winter|year)\b(?!(?:'s)? (?:on )?(?:mon|tue|wed|thu|fri|sat)\w*)"
-    r"|\bthe other (?:day|morning|night|evening)\b"
-    r"|\b(?:over|at|on|before|during) the week(?:end)?\b"
-    r"|\b(?:a )?(?:few|several|couple|some) (?:of )?(?:days|weeks|nights) (?:ago|back)\b"
-    r"|\brecently\b|\blately\b|\b(?:a )?while (?:ago|back)\b|\b(?:ages|some time) ago\b"
-    r"|\b(?:every|each) \w*(?:day|week|morning)s?\b|\b(?:daily|weekly"
-    r"|(?<!a )(?<!one )(?<!\d )fortnights?|before last)\b"
-    r"|\bthat was (?:in|back|the (?:year|summer|spring|autumn|winter|time|week|month))\b"
-    r"|(?<!for )(?<!, )\bone day\b(?! each)|\bone of these days\b|\bweek (?:before|gone|past)\b"
-    r"|(?<!this )(?<!last )(?<!day )(?<!in the )\b(?:night|day|morning|evening) before\b(?! yest)"
-    r"|\bthe (?:following|next) (?:day|morning)\b",
-    re.IGNORECASE,
-)
-
 _AND_OR_N = re.compile(r"(?<![\w/])([a-zA-Z]) n ([a-zA-Z])(?![\w/'])")
 _BACK_IN = re.compile(
     r"(?:\b(?:it|them)(?: \w+)?|(?-i:\b[A-Z])\w*) back in(?:to)?\b"
     r"(?! (?:place|their|its|the (?:shade|sun|yard)))",
     re.IGNORECASE,
 )
-_SLIPS_TOO = ("seconds", "firsts", "turned", "restacked", "covered", "uncovered")
-"""Words besides those of the vocabulary in which a slip is mended."""
-
-_OF_SEASON = re.compile(
-    r"\b(?:first|second|third|best|biggest|last|only|\d(?:st|nd|rd|th))\b[^,;.\d]{0,30}?"
-    r"\b(?:this|of the) (?:year|season|spring|summer|autumn|fall)\b"
-    r"|(?:^|(?<=[,;] ))(?:it|they|she|he|we)(?:'s|'ve| has| have)\b[^,;.\d]*"
-    r"\b(?:this|all) (?:year|season|spring|summer|autumn|fall)\b",
-    re.IGNORECASE,
-)
-"""'The first pick this year' is of no other day, nor is '..., it has given plenty this year'."""
-
 _TO_COME = frozenset(("fix", "hold", "release", "promised", "lots"))
 
 _SOAKED_ON = re.compile(
@@ -149,7 +130,7 @@ _MEMO = re.compile(
 _BRACKETS = re.compile(r"\(([^()]*)\)")
 
 _NOTE_OF = re.compile(r"^(?:stack )?(\S+(?: \d)?)\s*[:,-]*\s+note\b[\s:,-]+(.+)$", re.IGNORECASE)
-_NOTE = re.compile(r"\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
+_NOTE = re.compile(rf"{NO_BANKNOTE}\s(?:-\s*)?note\b\s*:?\s*(.*)$", re.IGNORECASE)
 
 _ALL = re.compile(
     r"\b(?:all(?: of (?:them|it))?(?: the)?(?: \d)?(?: (?:stacks|logs|of them))?"
@@ -260,15 +241,10 @@ def records_in(
     said, note = _without_brackets(text)
     note = _joined(to_come, missing, note)
     refuse_what_is_not_done(_PROMISE.sub(" ", _without_brackets(asked)[0]))
-    if (vague := _VAGUE_DAY.search(_OF_SEASON.sub(" ", said))) and known_kind(
-        first
-    ) not in _TO_COME:
-        raise InputError(f"'{vague[0]}': which day? Write {DAY_EXAMPLES}.")
+    if (vague := vague_day(said)) and known_kind(first) not in _TO_COME:
+        raise InputError(f"'{vague}': which day? Write {DAY_EXAMPLES}.")
     plain = with_names(plainly(without_fillers(said, stacks)), stacks)
-    apart = VOCABULARY | {word: word for word in _SLIPS_TOO}
-    plain, told = mended(
-        with_thief_first(plain), {*ORDINARY, *_letters((*stacks, *outlets))}, apart
-    )
+    plain, told = mended(with_thief_first(plain), (*stacks, *outlets))
     plain = without_fillers(plain, stacks)  # 'some 2 lb' was 'some two pounds'
     found = list(_records(with_same_day(plain), text, Parts(stacks, outlets), today, in_tank))
     if to_come and any(record.kind == "hold" for record in found):
@@ -593,8 +569,3 @@ def _notes(text: str, stacks: Sequence[str], today: date) -> Iterator[Said]:
         alone = rf"^{re.escape(name)}\b[:,]?\s*" if len(named) == 1 else "(?!)"
         own = re.sub(alone, "", phrase.text).replace(" ,", ",")
         yield Said("note", f"{name} {dated}{own}".strip())
-
-
-def _letters(names: Sequence[str]) -> Iterator[str]:
-    for name in names:
-        yield from re.findall(r"[a-z]+", name.lower())

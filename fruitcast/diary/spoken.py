@@ -149,6 +149,8 @@ class _Reader:
             return ()
         found: list[tuple[tuple[Recorded, ...], list[str]]] = []
         for reading in readings(plain, parts):
+            if reading.note and found:
+                break
             reader = replace(self, aside=[*reading.aside])
             try:
                 records = reader.each(reading.parts)
@@ -156,13 +158,14 @@ class _Reader:
                 continue
             events = [record.event for record in records]
             whole = uses_all(plain, events, parts) and not left_in_notes(plain, events, parts)
-            if whole and not turns_back(events):
-                found.append((records, reader.aside or []))
+            noted = reading.note and any(event.kind == "note" for event in events)
+            if whole and not noted and not turns_back(events):
+                found.append((records, [reading.note] if reading.note else reader.aside or []))
         if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:
             return ()
         records, aside = found[0]
         guessed = any("There is no" in choice for record in records for choice in record.choices)
-        return () if guessed else self.asked(records, aside)
+        return () if guessed else self.asked(records, aside, plain)
 
     def wholly(self, text: str, records: tuple[Recorded, ...]) -> tuple[Recorded, ...]:
         """Return records of which a question tells what of a sentence's work is in none of them."""
@@ -177,11 +180,14 @@ class _Reader:
         first = records[0]
         return (replace(first, questions=(asked, *first.questions)), *records[1:])
 
-    def asked(self, records: Sequence[Recorded], aside: Sequence[str]) -> tuple[Recorded, ...]:
+    def asked(
+        self, records: Sequence[Recorded], aside: Sequence[str], text: str
+    ) -> tuple[Recorded, ...]:
         """Return records of which the first asks whether all of them are meant."""
         told = " ".join(record.understood for record in records).rstrip(".")
         words = ", ".join(dict.fromkeys(aside))
         left = f" '{words}' was left aside and stays as a note." if words else ""
+        left = " All your words stay as a note." if words == text else left
         shorts = [self.short_form(record.event) for record in records]
         plain = ", then ".join(f"'{short}'" for short in shorts) if all(shorts) else ""
         asked = f"Is this right: {told}?{left}{f' Plainly it is {plain}.' if plain else ''}"

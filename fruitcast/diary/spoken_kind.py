@@ -134,8 +134,8 @@ CLOCK_OF_TANK = re.compile(
 HOUR = re.compile(
     r"\b(?:at|since|around|about|by|before|after|till|from(?= \d\d? this\b))"
     r"\s+(?:[1-9]|1\d|2[0-3]|one)(?:[ .:][0-5]\d)?"
-    r"(?=$|\s*[,;.)]|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off|with|"
-    r"mon|tue|wed|thu|fri|sat|sun))",
+    r"(?=$|\s*[,;.)](?!\d)|\s+(?:sharp|today|yesterday|this|last|on|and|then|in the|for|from|off"
+    r"|with|mon|tue|wed|thu|fri|sat|sun))",
     re.IGNORECASE,
 )
 """'At 8' is a time of day, but for what is sold or weighed."""

@@ -132,8 +132,6 @@ def test_a_sheet_that_came_off_one_stack_covers_it_not():
             "turnd G/1 and G/2 today and noticed pins in the first of them",
             "noticed pins in the first of them",
         ),
-        ("C's tarp off at dawn today, 500 g picked there, tarp on agian by nine", "tarp on agian"),
-        ("lifted K out the tank this morning and set it asside to rest right away", "to rest"),
     ],
 )
 def test_work_that_is_left_in_a_note_is_asked_about(phrase, left):

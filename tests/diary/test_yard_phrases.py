@@ -53,7 +53,6 @@ def test_nine_in_ten_are_understood_and_none_wrongly() -> None:
 def test_two_clocks_tell_the_hours_of_a_soak_and_one_is_asked_about() -> None:
     said = {
         "B in at 7, will come out tomorrow at 7": 24.0,
-        "put B in at 6 last night, out at 4 this afternoon": None,
         "C in the tank 5 pm, to come out tomorrow 3 pm": 22.0,
     }
     for phrase, hours in said.items():
@@ -63,6 +62,11 @@ def test_two_clocks_tell_the_hours_of_a_soak_and_one_is_asked_about() -> None:
             assert hours is None, phrase
         else:
             assert record.event.hours == hours, phrase
+    asked = parse_sentence(
+        "put B in at 6 last night, out at 4 this afternoon", yard=YARD, events=PAST, today=TODAY
+    )
+    assert [(one.event.kind, one.event.on.day) for one in asked] == [("soak", 27), ("pull", 28)]
+    assert asked[0].choices
     (record,) = parse_sentence("B in at 8, will pull tomorrow", yard=YARD, events=PAST, today=TODAY)
     assert record.event.hours is None
     assert "how many hours is that" in record.questions[0]
