@@ -20,7 +20,8 @@ from itertools import pairwise
 import numpy as np
 
 from fruitcast.soaks.problem import FloatArray, IntArray, Occupancy, Plan, Problem, SoakPath
-from fruitcast.soaks.search_tables import SearchTables, Work, room
+from fruitcast.soaks.search_tables import SearchTables
+from fruitcast.soaks.search_work import Work, work_on
 
 REAL_GAIN = 1e-4
 """Least gain that is worth a word. [kg]"""
@@ -138,16 +139,16 @@ class Search:
         """Return what one search finds; `luck` is which of how many it is."""
         nth, tries = luck
         work = self.work(plan, self.problem.seed + nth * OTHER_LUCK)
-        move = self.mover(work, movable)
+        move, tried = self.mover(work, movable), work.plan
         if moves:
             edges = [moves * step // STEPS for step in range(STEPS + 1)]
             for step, (first, past) in enumerate(pairwise(edges)):
                 done = 100 * (nth * STEPS + step) // (tries * STEPS)
                 self.progress(f"searching, {done} % done")
                 move(first, past, moves, allowance)
-            work.paths[:], work.counts[:] = work.best_paths, work.best_counts
+            tried.paths[:], tried.counts[:] = tried.best_paths, tried.best_counts
         move(0, 0, 0, 0.0)
-        return _plan(work.paths, work.counts)
+        return _plan(tried.paths, tried.counts)
 
     def work(self, plan: Plan, seed: int) -> Work:
         """Return a plan with room for moves, whose luck hangs on the seed.
@@ -161,7 +162,7 @@ class Search:
         paths = np.zeros((len(plan), 1 + self.problem.most_soaks), dtype=np.int64)
         paths[np.arange(paths.shape[1]) < counts[:, None]] = [k for path in plan for k in path]
         self.tables.refuse_other_paths(paths, counts)
-        return room(self.tables.arrays, self.problem.members, paths, counts, seed)
+        return work_on(self.tables.arrays, self.problem.members, paths, counts, seed)
 
     def mover(self, work: Work, free: IntArray) -> Callable[[int, int, int, float], None]:
         """Return what moves by chance, or with no moves makes every change of a stack that gains.
@@ -170,7 +171,7 @@ class Search:
         """
         from fruitcast.soaks.machine_code import ready_search
 
-        given = (self.tables.arrays, work, self.problem.members, free, CHANCES)
+        given = (*work, self.problem.members, free, CHANCES)
         return ready_search(given, self.progress)
 
 

@@ -1,8 +1,7 @@
 """What the search looks up: the crop of each arc by check day and member, prices, limits, sales.
 
 Every arc, closing arc and first arc is a row with a few entries: what is picked from one check day
-to the next in one member. A stack's supply on a path is the sum of its rows. Beside it stands the
-room that the search works in.
+to the next in one member. A stack's supply on a path is the sum of its rows.
 """
 
 from __future__ import annotations
@@ -149,141 +148,8 @@ class Arrays(NamedTuple):
     unit: FloatArray
 
 
-class Work(NamedTuple):
-    """The plan under construction and room to work in; `tried_` is what a move would make of it.
-
-    Attributes
-    ----------
-    paths, best_paths : (stack, soak) int array
-        Soaks of each stack, in the plan and in the best one seen.
-    counts, best_counts : (stack,) int array
-        Number of its soaks.
-    tank, hours, fruiting : (day,) int, float, int array
-        In use.
-    visits : (stack, soak day) int array
-        Lots that go in, by `Arrays.visit`.
-    come : (sale + 1, padded member) int32 array
-        Picked since the sale before. [units]
-    young : (sale + 1, padded member) int32 array
-        Picked and not too old at the sale, sold or not. [units]
-    left, tried_left : (sale + 2, padded member) int32 array
-        Left over before each sale, and after the last. [units]
-    sold, tried_sold : (sale + 1,) int array
-        Sold in all members together. [units]
-    sure, tried_sure : (sale + 1,) float array
-        Certainty term. [kg]
-    change : (check, padded member) int32 array
-        What a move changes of what is picked; nought between moves. [units]
-    cells : (check * padded member,) int32 array
-        The same numbers in a row, as `Arrays.cell` counts them.
-    none : (padded member,) int32 array
-        Nought.
-    short : (padded member,) float array
-        Room.
-    changed, booked : (2,) int array
-        First and last check day of a change; first sale booked for it, and the one past the last.
-    row : (listed row,) int array
-        Rows that a move takes away, then those that it brings.
-    units : (listed row,) float32 array
-        Units for a kilogram of each. [1/kg]
-    seen : (1,) int array
-        What comes of looking at all rows listed.
-    new : (2, soak) int array
-        The paths of a move.
-    size, stack, front, back : (2,) int array
-        Number of soaks and stack of each path of a move, and how many soaks it has in common with
-        the plan's at its beginning and end.
-    value : (3,) float array
-        Objective of the plan, the best one, and of the first the visits. [kg]
-    random : (1,) uint64 array
-        State of chance.
-    cursor : (4,) int array
-        The change to be tried next when all are: place in `free`, soak (-1: one more), soak day
-        (-1: none); and stacks gone through since the last gain.
-    """
-
-    paths: IntArray
-    best_paths: IntArray
-    counts: IntArray
-    best_counts: IntArray
-    tank: IntArray
-    hours: FloatArray
-    fruiting: IntArray
-    visits: IntArray
-    come: Units
-    young: Units
-    left: Units
-    tried_left: Units
-    sold: IntArray
-    tried_sold: IntArray
-    sure: FloatArray
-    tried_sure: FloatArray
-    change: Units
-    cells: Units
-    none: Units
-    short: FloatArray
-    changed: IntArray
-    booked: IntArray
-    row: IntArray
-    units: npt.NDArray[np.float32]
-    seen: IntArray
-    new: IntArray
-    size: IntArray
-    stack: IntArray
-    front: IntArray
-    back: IntArray
-    value: FloatArray
-    random: npt.NDArray[np.uint64]
-    cursor: IntArray
-
-
-def room(arrays: Arrays, members: int, paths: IntArray, counts: IntArray, seed: int) -> Work:
-    """Return room for a plan, to be reckoned."""
-    width, checks, sales = _padded(members), len(arrays.stock), len(arrays.target)
-
-    def units(rows: int) -> Units:
-        return np.zeros((rows, width), dtype=np.int32)
-
-    change = units(checks)
-    state = (seed * 2_654_435_769 + 88_172_645_463_325_252) % 2**64
-    return Work(
-        paths=paths,
-        best_paths=paths.copy(),
-        counts=counts,
-        best_counts=counts.copy(),
-        tank=arrays.tank.copy(),
-        hours=arrays.hours.copy(),
-        fruiting=arrays.fruiting.copy(),
-        visits=np.zeros(arrays.start_cost.shape, dtype=np.int64),
-        come=units(sales),
-        young=units(sales),
-        left=units(sales + 1),
-        tried_left=units(sales + 1),
-        sold=np.zeros(sales, dtype=np.int64),
-        tried_sold=np.zeros(sales, dtype=np.int64),
-        sure=np.zeros(sales),
-        tried_sure=np.zeros(sales),
-        change=change,
-        cells=change.reshape(-1),
-        none=np.zeros(width, dtype=np.int32),
-        short=np.zeros(width),
-        changed=np.array([checks, -1]),
-        booked=np.zeros(2, dtype=np.int64),
-        row=np.zeros(4 * (paths.shape[1] + 1), dtype=np.int64),
-        units=np.zeros(4 * (paths.shape[1] + 1), dtype=np.float32),
-        seen=np.zeros(1, dtype=np.int64),
-        new=np.zeros((2, paths.shape[1]), dtype=np.int64),
-        size=np.zeros(2, dtype=np.int64),
-        stack=np.zeros(2, dtype=np.int64),
-        front=np.zeros(2, dtype=np.int64),
-        back=np.zeros(2, dtype=np.int64),
-        value=np.array([0.0, np.inf, 0.0]),
-        random=np.array([state], dtype=np.uint64),
-        cursor=np.array([0, -1, -1, 0]),
-    )
-
-
-def _padded(members: int) -> int:
+def padded(members: int) -> int:
+    """Return how many members arrays have room for."""
     return max(1, -(-members // LANES)) * LANES
 
 
@@ -335,7 +201,7 @@ class SearchTables:
                 entries = slice(arrays.row[row, 0], arrays.row[row, 1])
                 cells.append(arrays.cell[entries])
                 kg.append(arrays.kg[entries] * (arrays.effective_logs[stack] if step else 1.0))
-        shape = (len(self.checks.days), _padded(members))
+        shape = (len(self.checks.days), padded(members))
         picked = np.bincount(np.concatenate(cells), np.concatenate(kg), shape[0] * shape[1])
         return np.asarray(picked.reshape(shape)[:, :members].cumsum(axis=0))
 
@@ -521,7 +387,7 @@ def _limits(problem: Problem, pull_day: IntArray) -> dict[str, npt.NDArray]:
 
 def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     stacks, types, days = problem.stacks, problem.types, len(problem.soak_days)
-    rows = _Rows(checks, _padded(problem.members))
+    rows = _Rows(checks, padded(problem.members))
     arc_row = np.full((len(types), days, days), -1, dtype=np.int32)
     end_row = np.zeros((len(types), days), dtype=np.int32)
     pull_day = np.zeros((len(types), days), dtype=np.int64)
@@ -580,5 +446,5 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
 def _unit(most_kg: float, target: FloatArray, members: int) -> float:
     """Return the weight of a unit, a power of two, for a greatest total of a member. [kg]"""
     # What one sale takes from all members is added up too.
-    most_kg = max(most_kg, _padded(members) * float(target.max(initial=0.0)), 1e-3)
+    most_kg = max(most_kg, padded(members) * float(target.max(initial=0.0)), 1e-3)
     return float(2.0 ** np.ceil(np.log2(most_kg / MOST_UNITS)))

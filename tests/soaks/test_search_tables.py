@@ -58,17 +58,17 @@ def test_what_the_compiled_loop_believes_after_thousands_of_moves_is_so(
     for turn in range(5):
         first = 1000 * turn
         move(first, first + 1000, 5000, 0.5)
-        plan = _plan(work.paths, work.counts)
-        assert work.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=ROUNDED)
+        plan = _plan(work.plan.paths, work.plan.counts)
+        assert work.plan.value[0] == pytest.approx(judge(problem, plan).objective_kg, abs=ROUNDED)
         picked = search.tables.total(plan)[arrays.reach]
-        come = work.come[:, : problem.members].cumsum(axis=0) * arrays.unit[0]
+        come = work.ledger.come[:, : problem.members].cumsum(axis=0) * arrays.unit[0]
         assert come == pytest.approx(picked, abs=ROUNDED)
-        young = work.young[:, : problem.members] * arrays.unit[0]
+        young = work.ledger.young[:, : problem.members] * arrays.unit[0]
         assert young == pytest.approx(picked - search.tables.total(plan)[arrays.stale], abs=ROUNDED)
-        assert not work.change.any()
-        best = _plan(work.best_paths, work.best_counts)
-        assert work.value[1] == pytest.approx(judge(problem, best).objective_kg, abs=ROUNDED)
-        assert work.value[1] <= work.value[0] + ROUNDED
+        assert not work.ledger.change.any()
+        best = _plan(work.plan.best_paths, work.plan.best_counts)
+        assert work.plan.value[1] == pytest.approx(judge(problem, best).objective_kg, abs=ROUNDED)
+        assert work.plan.value[1] <= work.plan.value[0] + ROUNDED
 
 
 def test_a_yard_a_million_times_as_large_has_units_as_much_larger() -> None:
@@ -99,8 +99,8 @@ def test_a_yard_a_million_times_as_large_has_units_as_much_larger() -> None:
     assert unit[0] == 2.0**20 * SearchTables.of(problem).arrays.unit[0]
     work = search.work(some_plan(problem, 5), 5)
     search.mover(work, np.arange(3))(0, 5000, 5000, 2.0**20)
-    plan = _plan(work.paths, work.counts)
-    assert work.value[0] == pytest.approx(judge(vast, plan).objective_kg, rel=1e-6)
+    plan = _plan(work.plan.paths, work.plan.counts)
+    assert work.plan.value[0] == pytest.approx(judge(vast, plan).objective_kg, rel=1e-6)
 
 
 def shuffled(crops: Crops, seed: int) -> Crops:
