@@ -401,7 +401,8 @@ class _Life:
         )
         self.past = built.outlook.past
         plan = self.policy.plan(built.problem)
-        self._promises += _promises(built, plan)
+        if isinstance(self.policy, LivingPlan):  # the others promise nothing
+            self._promises += _promises(built, plan)
         soaks, outcomes = carried_out(built, plan, 7)
         self._done += soaks
         self._foreseen += outcomes

@@ -120,7 +120,7 @@ class SeasonScore:
     soaks : tuple of SoakScore
         What was soaked.
     promises : tuple of PromiseKept
-        Empty for one who knows all.
+        The plan's and the weather foresight's; the others promise nothing.
     """
 
     year: int
@@ -193,7 +193,7 @@ class PolicyMeans(Document):
         description="weight of all forced flushes over what was expected on the day of planning"
     )
     promises_made: Count = Field(
-        description="outlet days with something to promise, two weeks ahead"
+        description="outlet days with something to promise, two weeks ahead; without a plan none"
     )
     promises_kept: Number | None = Field(
         description="share on which the stock reached the weight that was sure with the chance "
