@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -49,6 +49,42 @@ TOGETHER = 40
 memory. A bound of the calculation."""
 
 
+class FlushesUnderWay(Mapping[str, UnderWay]):
+    """Flushes under way today by stack, each worked out where it is asked for first.
+
+    Parameters
+    ----------
+    stacks : dict of str to StackOutlook
+        The stacks by name.
+    kinds : dict of LogKind to Fruiting
+        What each kind of logs does.
+    season : (day,) int array
+        Place of each row's season in the factors of a stack.
+    """
+
+    def __init__(
+        self, stacks: dict[str, StackOutlook], kinds: dict[LogKind, Fruiting], season: IntArray
+    ) -> None:
+        self._stacks, self._kinds, self._season = stacks, kinds, season
+        self._found: dict[str, UnderWay | None] = {}
+
+    def __getitem__(self, name: str) -> UnderWay:
+        if name not in self._found:
+            stack = self._stacks[name]
+            bearing = np.array(stack.season_factors)[self._season]
+            self._found[name] = under_way(stack, self._kinds[stack.kind], bearing)
+        flush = self._found[name]
+        if flush is None:
+            raise KeyError(name)
+        return flush
+
+    def __iter__(self) -> Iterator[str]:
+        return (name for name in self._stacks if self.get(name) is not None)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+
 @dataclass(frozen=True)
 class YardOutlook:
     """The yard through every possible future.
@@ -69,7 +105,7 @@ class YardOutlook:
         What logs do, kinds side by side.
     kinds : dict of LogKind to Fruiting
         The same of each kind of logs.
-    flushes : dict of str to UnderWay
+    flushes : FlushesUnderWay
         Flushes under way, by stack.
     soak_rows : (soak,) int array
         Rows on which a soak could be wanted: what `Fruiting.forced` holds.
@@ -89,7 +125,7 @@ class YardOutlook:
     stacks: tuple[StackOutlook, ...]
     together: tuple[Fruiting, ...]
     kinds: dict[LogKind, Fruiting]
-    flushes: dict[str, UnderWay]
+    flushes: FlushesUnderWay
     soak_rows: IntArray
     learned: YardLearning
     parts: YardParts
@@ -254,7 +290,8 @@ def outlook(
     shared = _shared_yields(together, stacks, parts, seed)
     if comes_true:
         shared = np.repeat(shared[:, :1], shared.shape[1], axis=1)
-    of_row = shared[season_rows(futures, yard.site)]
+    season = season_rows(futures, yard.site)
+    of_row = shared[season]
     together = [logs.sharing(of_row) for logs in together]
     if comes_true:
         together = [logs.failing() for logs in together]
@@ -269,7 +306,7 @@ def outlook(
         tuple(stacks),
         tuple(together),
         kinds,
-        _flushes(stacks, kinds, futures, yard),
+        FlushesUnderWay({one.name: one for one in stacks}, kinds, season),
         soak_rows,
         learning,
         parts,
@@ -333,16 +370,3 @@ def _shared_yields(
     }
     of_all = sum(good[stack.kind] * stack.effective_logs for stack in stacks)
     return parts.shared_yields(np.asarray(of_all), seed)
-
-
-def _flushes(
-    stacks: list[StackOutlook], kinds: dict[LogKind, Fruiting], futures: Ensemble, yard: Yard
-) -> dict[str, UnderWay]:
-    """Return the flushes under way today, by stack."""
-    season = season_rows(futures, yard.site)
-    flushes = {}
-    for stack in stacks:
-        flush = under_way(stack, kinds[stack.kind], np.array(stack.season_factors)[season])
-        if flush is not None:
-            flushes[stack.name] = flush
-    return flushes

@@ -18,7 +18,7 @@ from fruitcast.forecast.log_weather import LogKind
 from fruitcast.forecast.outlook import YardOutlook
 from fruitcast.forecast.stacks import StackOutlook, season_rows, seasons_of
 from fruitcast.soaks.crops import PickDays, pick_days_of
-from fruitcast.soaks.kind_arcs import FirstOfStacks, KindArcs, first_of_stacks, kind_arcs
+from fruitcast.soaks.kind_arcs import FirstOfStacks, KindArcs, Starts, first_of_stacks, kind_arcs
 from fruitcast.soaks.problem import (
     BoolArray,
     FirstArcs,
@@ -39,10 +39,10 @@ class TypeWork:
 
     Attributes
     ----------
-    arcs, firsts : KindArcs, FirstOfStacks
-        Of its kind, and of stacks reckoned beside, picks left out.
-    places : list of int
-        Places of its stacks in `firsts`.
+    arcs : KindArcs
+        Of its kind, picks left out.
+    starts : Starts
+        Its stacks, in the order of `stacks`.
     bearing : (row,) float array
         What its bearing years give.
     stacks : tuple of int
@@ -50,8 +50,7 @@ class TypeWork:
     """
 
     arcs: KindArcs
-    firsts: FirstOfStacks
-    places: list[int]
+    starts: Starts
     bearing: FloatArray
     stacks: tuple[int, ...]
 
@@ -68,12 +67,12 @@ class TypeWork:
     @cached_property
     def first(self) -> Following:
         """Natural flushes from today; starts are the stacks in the order of `stacks`."""
-        return self.firsts.following.of_starts(self.places).times_bearing(self.bearing)
+        return self.starts.following.times_bearing(self.bearing)
 
-    @cached_property
+    @property
     def first_factor(self) -> FloatArray:
         """What is left of a first soak: (stack, soak, member)."""
-        return self.firsts.factor[self.places]
+        return self.starts.factor
 
     def left(self, before: int, soak: int) -> FloatArray:
         """Return what is left of a soak after another, between which there is an arc: (member,)."""
@@ -175,12 +174,8 @@ def build_problem(
                     must=fixed.kept.get(stack.name),
                 )
             types.append(arcs.type_arcs(bearing, kept, numbers.schedule.clear_chance))
-            mine = [places[position] for position in positions]
-            works.append(
-                TypeWork(
-                    arcs.without_picks(), first.without_picks(), mine, bearing, tuple(positions)
-                )
-            )
+            starts = first.starts.of([places[position] for position in positions])
+            works.append(TypeWork(arcs.without_picks(), starts, bearing, tuple(positions)))
     outlets = with_promised(
         outlet_days(yard, futures.today, days),
         outlook.state.promised,
@@ -307,6 +302,8 @@ def _kind_works(
 
 def _still_stands(outlook: YardOutlook, stack: StackOutlook, nights: int) -> int:
     """Return the days on which logs of a soak already begun stand where they fruit. [day]"""
+    if outlook.yard.fruiting.places is None:  # nobody counts them
+        return 0
     flush = outlook.flushes.get(stack.name)
     if flush is None or flush.kind != "forced":
         return 0

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -199,15 +200,58 @@ def kind_arcs(
 
 
 @dataclass(frozen=True)
-class FirstOfStacks:
-    """How some stacks go on from today, for bearing years that give 1.
+class Starts:
+    """Where some stacks go on from today, for bearing years that give 1; reckoned when asked for.
 
     Attributes
     ----------
-    following : Following
-        Natural flushes from today; starts are the stacks.
-    factor : (stack, soak, member) float array
-        What is left of a first soak; 0 where the spawn run is not done by then.
+    logs : Fruiting
+        Their kinds.
+    kind : (stack,) int array
+        Place of each one's kind.
+    stacks : sequence of StackOutlook
+        The stacks.
+    outlook : YardOutlook
+        The yard.
+    """
+
+    logs: Fruiting
+    kind: IntArray
+    stacks: Sequence[StackOutlook]
+    outlook: YardOutlook
+
+    def of(self, places: Sequence[int]) -> Starts:
+        """Return the same of some of the stacks."""
+        return replace(
+            self, kind=self.kind[list(places)], stacks=[self.stacks[place] for place in places]
+        )
+
+    @cached_property
+    def following(self) -> Following:
+        """Natural flushes from today; starts are the stacks."""
+        flushes, futures = self.outlook.flushes, self.outlook.futures
+        starts = [start_of(stack, flushes.get(stack.name), futures) for stack in self.stacks]
+        last = np.stack([picked for picked, _ in starts])
+        ready = np.stack([row for _, row in starts])
+        return follow(self.logs, last, ready, futures.lookback, self.kind)
+
+    @cached_property
+    def factor(self) -> FloatArray:
+        """What is left of a first soak: (stack, soak, member); 0 before the spawn run is done."""
+        rows = self.outlook.soak_rows
+        through = np.stack([stack.spawn.rows for stack in self.stacks])[:, None, :]
+        factor = soak_factor(self.following, rows, self.outlook.numbers.yields)
+        return np.where(through <= rows[None, :, None], factor, 0.0)
+
+
+@dataclass(frozen=True)
+class FirstOfStacks:
+    """The first soaks of some stacks, for bearing years that give 1.
+
+    Attributes
+    ----------
+    starts : Starts
+        The stacks.
     stack, soak : (pair,) int array
         The usable first soaks, in order of stack, then soak.
     expected : (pair,) float array
@@ -218,17 +262,12 @@ class FirstOfStacks:
         Natural picks if nothing is soaked; rows are the stacks.
     """
 
-    following: Following
-    factor: FloatArray
+    starts: Starts
     stack: IntArray
     soak: IntArray
     expected: FloatArray
     crops: Entries
     natural: Entries
-
-    def without_picks(self) -> FirstOfStacks:
-        """Return the same without the picks, which are large."""
-        return replace(self, crops=joined(), natural=joined())
 
     def arcs(
         self,
@@ -291,7 +330,7 @@ def first_of_stacks(
     *,
     crops: bool = True,
 ) -> FirstOfStacks:
-    """Return how some stacks go on from today.
+    """Return the first soaks of some stacks.
 
     Parameters
     ----------
@@ -311,15 +350,9 @@ def first_of_stacks(
         See `kind_arcs`.
     """
     numbers = outlook.numbers
-    rows, futures = outlook.soak_rows, outlook.futures
+    rows = outlook.soak_rows
     kind = np.array([logs.kinds.index(stack.kind) for stack in stacks])
-    starts = [start_of(stack, outlook.flushes.get(stack.name), futures) for stack in stacks]
-    last = np.stack([picked for picked, _ in starts])
-    ready = np.stack([row for _, row in starts])
-    following = follow(logs, last, ready, futures.lookback, kind)
-    factor = soak_factor(following, rows, numbers.yields)
-    through = np.stack([stack.spawn.rows for stack in stacks])[:, None, :] <= rows[None, :, None]
-    factor = np.where(through, factor, 0.0)
+    starts = Starts(logs, kind, stacks, outlook)
     even = _first_crops(logs, kind, stacks, outlook)
     usable = (even > 0).mean(axis=2) >= numbers.schedule.bears_in
     open_from = np.array([_open_row(stack, outlook) for stack in stacks])
@@ -332,14 +365,14 @@ def first_of_stacks(
     stack, soak = true_at(usable)
     first = never = joined()
     if crops:
-        natural = natural_entries(logs, following, pick_days)
+        natural = natural_entries(logs, starts.following, pick_days)
         first = joined(
-            forced_entries(logs, soak, factor[stack, soak], pick_days, kind[stack]),
+            forced_entries(logs, soak, starts.factor[stack, soak], pick_days, kind[stack]),
             until_soak(natural, stack, rows[soak], len(stacks)),
         ).by_row()
         never = joined(natural).by_row()
     expected = even[stack, soak].mean(axis=1)
-    return FirstOfStacks(following, factor, stack, soak, expected, first, never)
+    return FirstOfStacks(starts, stack, soak, expected, first, never)
 
 
 def _first_crops(

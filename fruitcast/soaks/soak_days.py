@@ -126,7 +126,7 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
             tank[:row] += stack.state.soaking_logs
             taken[stack.name] = 0, row
             hours[row] += stack.state.soaking_logs * work.pull_hours_per_log
-        flush = outlook.flushes.get(stack.name)
+        flush = None if yard.fruiting.places is None else outlook.flushes.get(stack.name)
         if flush is not None and flush.kind == "forced":
             fruiting[row : flush.clear_row(chance)] += stack.state.soaking_logs
     kept: dict[str, int] = {}

@@ -32,6 +32,7 @@ def stack_problem(
     soakable_from: date | None = TODAY,
     unplanned: tuple[str, ...] = (),
     flush: SimpleNamespace | None = None,
+    places: int | None = 80,
 ) -> StackProblem:
     stack = SimpleNamespace(
         name="A",
@@ -42,7 +43,10 @@ def stack_problem(
     state = SimpleNamespace(published=published or {}, unplanned=frozenset(unplanned))
     futures = SimpleNamespace(today=TODAY, lookback=100)
     flushes = {} if flush is None else {"A": flush}
-    outlook = SimpleNamespace(futures=futures, state=state, flushes=flushes, numbers=NUMBERS)
+    yard = SimpleNamespace(fruiting=SimpleNamespace(places=places))
+    outlook = SimpleNamespace(
+        yard=yard, futures=futures, state=state, flushes=flushes, numbers=NUMBERS
+    )
     return _stack_problem(
         outlook, stack, 3, FIRST, 1.75, 12, usual_hours=NUMBERS.forced.usual_hours
     )
@@ -80,6 +84,7 @@ def test_logs_that_fruit_stay_until_their_last_pick():
 
     pulled = Soak(on(-9), 24, 24.0, on(-8))
     assert stack_problem(pulled, flush=forced()).fixed_standing == 9
+    assert stack_problem(pulled, flush=forced(), places=None).fixed_standing == 0
     wet = stack_problem(Soak(on(0), 24, 48.0, None), flush=forced())
     assert (wet.fixed_nights, wet.fixed_standing) == (2, 7)
     # Natural flushes come where the logs lie.

@@ -282,11 +282,11 @@ def test_a_first_soak_is_open_from_the_day_on_which_nothing_forbids_it():
 def test_a_first_soak_brings_nothing_before_the_spawn_run_is_done():
     # Done on row 75 in member 0 and a day later in member 1: on row 75 one of two bears.
     first = firsts(stack(spawn=spawn(75, 76)))
-    assert first.factor[0, :, 0].tolist() == pytest.approx(
+    assert first.starts.factor[0, :, 0].tolist() == pytest.approx(
         [0, 0, *[float(rest_factor(np.inf, NUMBERS.yields))] * 2]
     )
-    assert first.factor[0, :, 1].tolist()[:3] == [0.0, 0.0, 0.0]
-    assert first.factor[0, 3, 1] > 1
+    assert first.starts.factor[0, :, 1].tolist()[:3] == [0.0, 0.0, 0.0]
+    assert first.starts.factor[0, 3, 1] > 1
 
 
 def test_a_first_soak_that_bears_in_too_few_years_is_not_open():
@@ -297,7 +297,7 @@ def test_a_first_soak_that_bears_in_too_few_years_is_not_open():
 
 def test_the_rest_since_the_last_first_pick_counts():
     first = firsts(stack(last_first_pick=on(0)))
-    assert first.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
+    assert first.starts.factor[0, :, 0] == pytest.approx(rest_factor(SOAKS - 0.0, NUMBERS.yields))
 
 
 def own_arcs(
