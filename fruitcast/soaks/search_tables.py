@@ -49,6 +49,8 @@ MOST_UNITS = 2**29
 LANES = 8
 """Members are padded to a multiple of this, which is quicker to reckon with."""
 
+AT_A_TIME = 20_000
+"""So many picks at least are gathered at a time. A bound of the calculation."""
 
 NEVER = 1e9
 """Price of leaving out a soak that the grower has fixed. [kg]"""
@@ -322,49 +324,62 @@ class _Rows:
         self._place = np.searchsorted(checks.days, days).astype(np.int32)
         self._checks, self._width = len(checks.days), width
         # Twice as many entries stay in the processor's cache as with four bytes each.
-        self.index = np.uint16 if self._checks * width <= 2**16 else np.uint32
-        self.counts: list[IntArray] = []
-        self.cells: list[npt.NDArray] = []
-        self.kg: list[npt.NDArray] = []
-        self.most: list[float] = []
-        self._rows = 0
+        self._index = np.uint16 if self._checks * width <= 2**16 else np.uint32
+        self._counts, self._kg = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.float32)]
+        self._cells, self._most = [np.zeros(0, dtype=self._index)], list[float]()
+        self._rows, self._waiting, self._crops = 0, 0, list[tuple[Crops, int]]()
 
     def add(self, crops: Crops, rows: int) -> int:
         """Add the rows of some crops and return the first one's number."""
-        row, member = np.asarray(crops.row), np.asarray(crops.member)
-        day, kg = np.asarray(crops.day), np.asarray(crops.kg)
-        if (np.diff(row) < 0).any():
-            order = np.argsort(row, kind="stable")
-            row, member, day, kg = row[order], member[order], day[order], kg[order]
-        at = self._place[np.minimum(day, len(self._place) - 1)]
-        seen = at < self._checks
-        row, member, kg = row[seen], member[seen], kg[seen].astype(np.float32, copy=False)
-        cell = at[seen] * self._width + member
-        # Picks of one flush between the same check days stand side by side and become one entry.
-        new = np.ones(len(row), dtype=bool)
-        new[1:] = (row[1:] != row[:-1]) | (cell[1:] != cell[:-1])
-        first = np.flatnonzero(new)
-        self.counts.append(np.bincount(row[first], minlength=rows))
-        self.cells.append(cell[first].astype(self.index))
-        self.kg.append(np.add.reduceat(kg, first) if len(first) else kg)
-        totals = np.bincount(row * self._width + member, kg)
-        self.most.append(float(totals.max(initial=0.0)))
+        self._crops.append((crops, rows))
         self._rows += rows
+        self._waiting += len(crops.row)
+        if self._waiting > AT_A_TIME:
+            self._take_in()
         return self._rows - rows
 
-    def arrays(self) -> dict[str, npt.NDArray]:
-        """Return `Arrays.row`, `cell` and `kg`."""
-        cell = np.concatenate([np.zeros(0, dtype=self.index), *self.cells])
-        past = np.cumsum(np.concatenate([np.zeros(0, dtype=np.int64), *self.counts]))
+    def _take_in(self) -> None:
+        """Take in the crops that wait: of many small ones each step is made but once."""
+        *first, rows = np.cumsum([0, *(rows for _, rows in self._crops)]).tolist()
+        parts = [
+            (np.add(crops.row, at, dtype=np.int64), crops.member, crops.day, crops.kg)
+            for (crops, _), at in zip(self._crops, first, strict=True)
+        ]
+        row, member, day, kg = map(np.concatenate, zip(*parts, strict=True))
+        self._crops, self._waiting = [], 0
+        if (row[1:] < row[:-1]).any():
+            order = np.argsort(row, kind="stable")
+            row, member, day, kg = row[order], member[order], day[order], kg[order]
+        at = self._place.take(day, mode="clip")
+        if at.max(initial=0) == self._checks:
+            seen = at < self._checks
+            row, member, at, kg = row[seen], member[seen], at[seen], kg[seen]
+        cell = at * self._width + member
+        # Picks of one flush between the same check days stand side by side and become one entry.
+        whole = row * (self._checks * self._width) + cell
+        begin = np.flatnonzero(np.append(True, whole[1:] != whole[:-1])[: len(whole)])
+        row, kg = row[begin], kg.astype(np.float32, copy=False)
+        kg = np.add.reduceat(kg, begin) if len(kg) else kg
+        self._counts.append(np.bincount(row, minlength=rows))
+        self._cells.append(cell[begin].astype(self._index))
+        self._kg.append(kg)
+        totals = np.bincount(row * self._width + member[begin], kg, rows * self._width)
+        for each in np.split(totals, [at * self._width for at in first[1:]]):
+            self._most.append(float(each.max(initial=0.0)))
+
+    def arrays(self) -> tuple[dict[str, npt.NDArray], FloatArray]:
+        """Return `Arrays.row`, `cell` and `kg`, and of all crops the most of a row and member."""
+        if self._crops:
+            self._take_in()
+        cell, past = np.concatenate(self._cells), np.cumsum(np.concatenate(self._counts))
         row = np.zeros((len(past), 4), dtype=np.uint32)
         row[1:, 0], row[:, 1], row[:, 2] = past[:-1], past, self._checks
         filled = np.flatnonzero(row[:, 0] < row[:, 1])
         if len(filled):
-            check = cell // self.index(self._width)
+            check = cell // self._index(self._width)
             row[filled, 2] = np.minimum.reduceat(check, row[filled, 0])
             row[filled, 3] = np.maximum.reduceat(check, row[filled, 0])
-        kg = np.concatenate([np.zeros(0, dtype=np.float32), *self.kg])
-        return {"row": row, "cell": cell, "kg": kg}
+        return {"row": row, "cell": cell, "kg": np.concatenate(self._kg)}, np.array(self._most)
 
 
 def _limits(problem: Problem, pull_day: IntArray) -> dict[str, npt.NDArray]:
@@ -404,8 +419,9 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     kind_of = np.array([stack.type_index for stack in stacks], dtype=np.int64)
     effective_logs = np.array([stack.effective_logs for stack in stacks], dtype=np.float64)
     stock = stock_at_checks(problem, checks)[:, 0]
+    of_rows, most = rows.arrays()
     # Of each two the first is of arcs or first soaks, the other of what no soak follows.
-    most = np.maximum(rows.most[::2], rows.most[1::2])
+    most = np.maximum(most[::2], most[1::2])
     most_kg = stock[-1] + most[len(types) :].sum()
     most_kg += problem.most_soaks * (effective_logs @ most[kind_of])
     unit = _unit(most_kg, checks.target, problem.members)
@@ -416,7 +432,7 @@ def _arrays(problem: Problem, checks: CheckDays) -> Arrays:
     start_cost = np.array(change, dtype=np.float64).reshape(shape)
     start_cost[[place for place, stack in enumerate(stacks) if stack.must is not None], -1] = NEVER
     return Arrays(
-        **rows.arrays(),
+        **of_rows,
         arc_row=arc_row,
         end_row=end_row,
         start_row=start_row,

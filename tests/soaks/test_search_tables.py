@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fruitcast.soaks import search_tables
 from fruitcast.soaks.problem import Crops, Problem, SoakPath
 from fruitcast.soaks.search import MENDING, Search, SearchParams, _plan
 from fruitcast.soaks.search_tables import SearchTables, _Rows
@@ -182,7 +183,11 @@ def test_of_paths_that_are_not_allowed_the_first_is_named_as_far_as_it_goes() ->
         assert found.value.args == (refused,)
 
 
-def test_picks_of_one_flush_between_the_same_checks_become_one_entry() -> None:
+@pytest.mark.parametrize("at_a_time", [0, search_tables.AT_A_TIME])
+def test_picks_of_one_flush_between_the_same_checks_become_one_entry(
+    monkeypatch, at_a_time
+) -> None:
+    monkeypatch.setattr(search_tables, "AT_A_TIME", at_a_time)
     problem = hand_problem()
     rows = _Rows(check_days(problem), problem.members)
     # Checks are on the days -3, 4, 11, 18, 25 and at the end.
@@ -191,20 +196,21 @@ def test_picks_of_one_flush_between_the_same_checks_become_one_entry() -> None:
         (1, 0, 12, 0.5), (1, 0, 13, 0.25), (1, 1, 20, 3.0), (3, 1, 20, 5.0), (3, 1, 21, 6.0),
     )  # fmt: skip
     assert rows.add(crops, 4) == 0
-    assert rows.counts[0].tolist() == [3, 2, 0, 1]
-    assert rows.kg[0].tolist() == [3.0, 4.0, 24.0, 0.75, 3.0, 11.0]
-    cells = rows.cells[0].tolist()
-    assert cells[2] == cells[3] and len(set(cells)) == 4
     # In another order they come to the same, and those that come after are counted on.
     turned = Crops(
         *(np.asarray(part)[::-1] for part in (crops.row, crops.member, crops.day, crops.kg))
     )
     assert rows.add(turned, 4) == 4
-    assert rows.counts[1].tolist() == [3, 2, 0, 1]
-    assert rows.kg[1].sum() == pytest.approx(rows.kg[0].sum())
     # What is picked after the last check day is seen by none.
     assert rows.add(table((0, 0, problem.days + 9, 1.0)), 1) == 8
-    assert (rows.counts[2].tolist(), len(rows.kg[2])) == ([0], 0)
+    arrays, most = rows.arrays()
+    counts = (arrays["row"][:, 1] - arrays["row"][:, 0]).tolist()
+    assert counts == [3, 2, 0, 1, 3, 2, 0, 1, 0]
+    assert arrays["kg"][:6].tolist() == [3.0, 4.0, 24.0, 0.75, 3.0, 11.0]
+    assert arrays["kg"][6:].sum() == pytest.approx(arrays["kg"][:6].sum())
+    cells = arrays["cell"][:6].tolist()
+    assert cells[2] == cells[3] and len(set(cells)) == 4
+    assert most.tolist() == [27.0, 27.0, 0.0]
 
 
 def test_no_path_is_longer_than_the_problem_says() -> None:
