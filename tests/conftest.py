@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
+import importlib
 import os
 import subprocess
 import sys
 import tempfile
 from collections.abc import Generator
+from pathlib import Path
 
 import pytest
 
@@ -71,8 +74,20 @@ def pytest_collection() -> Generator[None, object, object]:
     """
     gc.disable()
     try:
+        _read_own_share()
         return (yield)
     finally:
-        gc.collect()
         gc.freeze()
         gc.enable()
+
+
+def _read_own_share() -> None:
+    """Begin to read elsewhere than the other processes: what Python compiles is kept for all."""
+    process = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
+    processes = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    files = sorted(Path(__file__).parent.rglob("test_*.py"))
+    for file in files[process * len(files) // processes :] if process else ():
+        name = ".".join(file.relative_to(Path(__file__).parents[1]).with_suffix("").parts)
+        # What is wrong with it is told when it is collected.
+        with contextlib.suppress(Exception, pytest.skip.Exception):
+            importlib.import_module(name)
