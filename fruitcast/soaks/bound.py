@@ -2,11 +2,8 @@
 
 Soaks may be split into fractions, stacks of one type may swap places after their first
 soak, each member may sell as it likes within the days its mushrooms keep, and visits cost
-nothing. All four only help, so the program's optimum is a lower bound on the objective.
-
-Lots that go in alone cost a part of a visit, lots that go in together less or nothing, never below
-nought. A program with the visits in it is no tighter where lots are alike: there fractions of all
-of them go in together.
+nothing. All four only help, so the program's optimum is a lower bound on the objective. Rows of
+`whole_lots.py` then take back some of the first and the last.
 
 Variables: first[s, a] the share of stack s on its first arc a (or never soaked);
 flow[g, arc] and last[g, k] in effective logs for a group g of stacks of one type with about
@@ -16,7 +13,7 @@ gone[o, m] and sold[o, m] at each sale.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +28,7 @@ from fruitcast.soaks.supply import (
     picked_between_checks,
     stock_at_checks,
 )
+from fruitcast.soaks.whole_lots import MOST_LOTS, ROUNDS, WholeLots
 
 BANDS = (0.02, 0.05, 0.1, 0.25, 1.0, 1e9)
 """Widths tried for the bands of logs per effective log, narrowest first."""
@@ -92,8 +90,15 @@ def _groups(problem: Problem, band: float) -> list[Group]:
     return groups
 
 
-def relax(problem: Problem) -> float:
+def relax(problem: Problem, *, rounds: int = ROUNDS) -> float:
     """Return the objective of the best plan with parts of stacks: no plan can be below. [kg]
+
+    Parameters
+    ----------
+    problem : Problem
+        The problem.
+    rounds : int
+        Times that rows of whole lots are added, where stacks are few enough.
 
     Raises
     ------
@@ -105,15 +110,35 @@ def relax(problem: Problem) -> float:
     supply = _SupplyRows(problem, checks, program)
     limits = _LimitRows(problem, program)
     groups = group_stacks(problem)
+    some = rounds > 0 and len(problem.stacks) <= MOST_LOTS
+    lots = WholeLots(problem, checks, program) if some else None
+    if lots is not None:
+        groups = [part for group in groups for part in _by_visit(problem, group)]
     for index in range(len(problem.types)):
         mine = [group for group in groups if group.type_index == index]
         if mine:
-            _add_type(problem, program, supply, limits, mine)
+            _add_type(problem, program, supply, limits, mine, lots)
     for index, stack in enumerate(problem.stacks):
         if stack.effective_logs <= 0:
-            _add_barren(problem, program, supply, index)
-    supply.sell()
+            _add_barren(problem, program, supply, index, lots)
+    sold = supply.sell()
+    if lots is not None:
+        for _ in range(rounds):
+            if not lots.add(program.solution(exact=False), sold):
+                break
     return program.interior()
+
+
+def _by_visit(problem: Problem, group: Group) -> list[Group]:
+    """Return a group parted into the lots of each stack."""
+    visits = [int(problem.visits[stack]) for stack in group.stacks]
+    return [
+        replace(
+            group,
+            stacks=tuple(s for s, of in zip(group.stacks, visits, strict=True) if of == visit),
+        )
+        for visit in dict.fromkeys(visits)
+    ]
 
 
 class _SupplyRows:
@@ -136,13 +161,14 @@ class _SupplyRows:
         values = -scale * kg[check, row, member]
         self.program.entries(self.rows[check, member], columns[row], values)
 
-    def sell(self) -> None:
-        """Add the sales with their cost."""
+    def sell(self) -> IntArray:
+        """Add the sales with their cost; return what is sold: (sale, member) columns."""
         problem, checks, program = self.problem, self.checks, self.program
         members, sales = problem.members, len(checks.sale_day)
         share, dear = 1.0 / members, problem.prices.expired
         before: npt.NDArray[np.int64] | None = None
         sold = np.zeros(0, dtype=np.int64)
+        found = np.zeros((sales, members), dtype=np.int64)
         for sale in range(sales):
             target, weight = float(checks.target[sale]), float(checks.weight[sale])
             gone = program.columns(members)
@@ -150,6 +176,7 @@ class _SupplyRows:
             if before is not None:
                 self._not_below(gone, before, sold)
             sold = program.columns(members, cost=-share * (weight + dear), upper=target)
+            found[sale] = sold
             reach = program.rows(np.full(members, -np.inf), np.zeros(members))
             program.entries(reach, gone, 1.0)
             program.entries(reach, sold, 1.0)
@@ -162,6 +189,7 @@ class _SupplyRows:
         self._not_below(end, self.picked[checks.final])
         if before is not None:
             self._not_below(end, before, sold)
+        return found
 
     def _not_below(self, larger: IntArray, *smaller: IntArray) -> None:
         rows = self.program.rows(np.zeros(len(larger)), np.full(len(larger), np.inf))
@@ -229,6 +257,7 @@ def _add_type(
     supply: _SupplyRows,
     limits: _LimitRows,
     groups: list[Group],
+    lots: WholeLots | None,
 ) -> None:
     """Add the groups of one type; their flows add up to the type's, which brings the crops."""
     arcs = problem.types[groups[0].type_index]
@@ -236,12 +265,14 @@ def _add_type(
     end_sum = program.columns(len(problem.soak_days))
     supply.bring(arc_sum, arcs.crops)
     supply.bring(end_sum, arcs.end_crops)
+    if lots is not None:
+        lots.besides(end_sum, arcs.end_crops)
     arc_row = program.rows(np.zeros(len(arc_sum)), np.zeros(len(arc_sum)))
     end_row = program.rows(np.zeros(len(end_sum)), np.zeros(len(end_sum)))
     program.entries(arc_row, arc_sum, -1.0)
     program.entries(end_row, end_sum, -1.0)
     for group in groups:
-        flow, last = _add_group(problem, program, supply, limits, group)
+        flow, last = _add_group(problem, program, supply, limits, group, lots)
         program.entries(arc_row, flow, 1.0)
         program.entries(end_row, last, 1.0)
 
@@ -252,6 +283,7 @@ def _add_group(
     supply: _SupplyRows,
     limits: _LimitRows,
     group: Group,
+    lots: WholeLots | None,
 ) -> tuple[IntArray, IntArray]:
     """Add one group; return its columns for interior arcs and for what follows a last soak."""
     arcs = problem.types[group.type_index]
@@ -265,6 +297,7 @@ def _add_group(
     unrested = 1.0 - np.clip((problem.next_soak_day - days) / problem.rest_days, 0.0, 1.0)
     last = program.columns(len(days), cost=0.5 * group.end_per_scale * unrested)
     program.entries(node, last, -1.0)
+    firsts = []
     for index in group.stacks:
         stack = problem.stacks[index]
         day = days[stack.first.soak].tolist()
@@ -282,6 +315,11 @@ def _add_group(
         supply.bring(first, stack.first.crops)
         supply.bring(never, stack.first.none_crops)
         limits.soak(first, stack.first.soak, stack.type_index, float(stack.logs))
+        firsts.append((index, first))
+        if lots is not None:
+            lots.besides(never, stack.first.none_crops)
+    if lots is not None:
+        lots.soaks(group.stacks, flow, firsts)
     return flow, last
 
 
@@ -290,6 +328,7 @@ def _add_barren(
     program: LinearProgram,
     supply: _SupplyRows,
     index: int,
+    lots: WholeLots | None,
 ) -> None:
     """Add a stack that gives nothing when soaked: it is best left alone, and costs no tank."""
     stack = problem.stacks[index]
@@ -298,4 +337,7 @@ def _add_barren(
         for day in [None, *problem.soak_days[stack.first.soak].tolist()]
     )
     program.constant += least - 0.5 * stack.end_flush
-    supply.bring(program.columns(1, lower=1.0, upper=1.0), stack.first.none_crops)
+    column = program.columns(1, lower=1.0, upper=1.0)
+    supply.bring(column, stack.first.none_crops)
+    if lots is not None:
+        lots.besides(column, stack.first.none_crops)

@@ -1,0 +1,92 @@
+"""The bound's rows of whole lots: by hand, and between the plain bound and the exact optimum."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fruitcast.soaks import bound, whole_lots
+from fruitcast.soaks.bound import relax
+from fruitcast.soaks.problem import OutletDay, Problem
+from tests.soaks.exact import solve_exact
+from tests.soaks.hand import hand_problem, table
+from tests.soaks.instances import hemmed_in, small_problem
+
+
+def lots(names: tuple[str, ...], *, handling: float, sales: tuple[OutletDay, ...]) -> Problem:
+    """Stacks of 10 logs that may go in on day 1 or 8, for a kilogram each eight days later."""
+    hand = hand_problem()
+    crops = table(*((soak, m, (9, 16)[soak], 1.0) for soak in (0, 1) for m in (0, 1)))
+    first = replace(hand.stacks[0].first, soak=np.array([0, 1]), crops=crops, none_crops=table())
+    stack = replace(
+        hand.stacks[0],
+        logs=10,
+        effective_logs=10.0,
+        first=first,
+        end_flush=0.0,
+        handling=handling,
+        was_published=False,
+        published=None,
+    )
+    return replace(
+        hand,
+        stacks=tuple(replace(stack, name=name) for name in names),
+        outlets=sales,
+        stock=(),
+        cold_days=3,
+        prices=replace(hand.prices, soak=0.02, expired=0.0),
+    )
+
+
+def test_a_sale_takes_of_a_flush_no_more_than_it_wants() -> None:
+    # A quarter kilogram is wanted: a quarter of the stack for 0.05, whole it costs 0.2.
+    problem = lots(("A",), handling=0.0, sales=(OutletDay("Stall", 11, 0.25, 1.0),))
+    assert relax(problem, rounds=0) == pytest.approx(0.05, abs=1e-4)
+    assert relax(problem) == pytest.approx(0.2, abs=1e-4)
+    # And is not worth it for a tenth.
+    problem = lots(("A",), handling=0.0, sales=(OutletDay("Stall", 11, 0.1, 1.0),))
+    assert relax(problem) == pytest.approx(0.1, abs=1e-4)
+
+
+def test_several_sales_take_no_more_of_a_flush_than_keeps_for_them() -> None:
+    # Days 11 and 12 want half a kilogram each and get it from one flush; day 13 comes too late.
+    sales = tuple(OutletDay("Stall", day, 0.5, 1.0) for day in (11, 12, 13))
+    problem = lots(("A",), handling=0.0, sales=sales)
+    assert relax(problem) == pytest.approx(0.2 + 0.5, abs=1e-4)
+
+
+def test_lots_that_go_in_alone_pay_their_part_of_a_visit() -> None:
+    # One lot for each sale: two visits for half of 0.3 each. Both at once would cost no visit, but
+    # their second kilogram finds nobody to take it.
+    sales = tuple(OutletDay("Stall", day, 1.0, 9.0) for day in (11, 18))
+    problem = lots(("A/1", "A/2"), handling=0.3, sales=sales)
+    assert relax(problem, rounds=0) == pytest.approx(0.4, abs=1e-4)
+    assert relax(problem) == pytest.approx(0.4 + 0.3, abs=1e-4)
+    assert solve_exact(problem, seconds=30).objective == pytest.approx(0.7, abs=1e-4)
+    # Stacks of their own pay none, nor lots whose fellow is no part of it.
+    apart = lots(("A", "B"), handling=0.0, sales=sales)
+    assert relax(apart) == pytest.approx(0.4, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    "seed", [*range(6), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(6, 60))]
+)
+def test_the_rows_raise_the_bound_but_not_above_the_optimum(seed: int) -> None:
+    problem = hemmed_in(small_problem(seed, stacks=2, weeks=8, members=2), seed)
+    # Less is wanted of each sale than lots bear at once, and visits are dear.
+    problem = replace(
+        problem,
+        stacks=tuple(replace(stack, handling=0.2) for stack in problem.stacks),
+        outlets=tuple(replace(sale, target=sale.target / 3) for sale in problem.outlets),
+    )
+    plain, tight = relax(problem, rounds=0), relax(problem)
+    assert plain - 1e-4 <= tight <= solve_exact(problem, seconds=30).bound + 1e-4
+
+
+def test_of_many_stacks_the_bound_is_the_plain_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = lots(("A",), handling=0.0, sales=(OutletDay("Stall", 11, 0.25, 1.0),))
+    monkeypatch.setattr(bound, "MOST_LOTS", 0)
+    assert relax(problem) == relax(problem, rounds=0)
+    assert whole_lots.MOST_LOTS > 40
