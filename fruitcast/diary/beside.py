@@ -46,6 +46,7 @@ _OF_OTHERS = one_of(
     (?:(?:i|we) )?(?:would|could|should|might|'d) have (?!{_WORK}){_REST}(?: but{_REST})?
     if (?:i|we|my memory) (?:judged?|read|remember|recall|counted|measured|heard|serves?){_REST}
     if (?:i|we) don'?t (?:fall asleep|forget){_REST}
+    (?:i|we) (?:should|would|'d) say | just shy of nothing
     by (?:mistake|accident) | instead(?! of\b) | (?:all )?ready for (?:service|sale|delivery
         |collection|dinner|supper|the (?:kitchen|market|shop|table|pan|customers?|chef))
     (?:(?:and|but|which) )?(?:(?:i|we) )?(?:clean |quite )?forgot to (?:put|write|note|enter|log
@@ -88,6 +89,7 @@ _SAID_OTHERWISE = tuple(
             r"(.*?) (?:was|were) ",
             r"\1 ",
         ),
+        (r"(?<!\d)(?<![.,])(\d),(\d{3})(?= ?(?:g|gr|grams?)\b)", r"\1\2"),
         (r"\b(?:is |are )?to be (?=left (?:alone|idle)|resting)", ""),
         (
             r"\b(?:i |we )?(?:won'?t|will not) (?:soak|force|touch|pick)(?: (?:it|them))?"

@@ -64,6 +64,10 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     returned = "stack" not in labels and re.search(r"\b(?:back|returned)\b", rest, re.IGNORECASE)
     if {"outlet", "weight", "money"} <= labels and "stack" not in labels and not (other or slip):
         return "sold"
+    if weights and (thief := _THIEF.search(rest)) and not _NO_THIEF.search(rest):
+        raise InputError(
+            f"'{thief[0]}': was it picked, or lost to them? Write 'pick ...' or 'discard ...'."
+        )
     if weights and plain and not (returned or _STANDING.search(rest)):
         if (
             "outlet" in labels
@@ -84,6 +88,11 @@ def kind_by_sight(text: str, parts: Parts) -> str:
     raise InputError(unknown_kind(first))
 
 
+_THIEF = re.compile(rf"\b{THIEVES}\b", re.IGNORECASE)
+_NO_THIEF = re.compile(
+    r"\b(?:no|not|without|few|despite|before|hardly)\b|\b(?:sun|heat|wind|storm|frost)\b",
+    re.IGNORECASE,
+)
 _WITH_A_CAN = re.compile(
     r"\b(?:with|w|from|out of|by|via)? ?(?:the |a |my )?(?:(?:watering|rose|old) )*"
     r"(?:can|rose|hose(?:pipe)?|sprinklers?|butt|bucket)\b|\btook (?:ages|a while|forever)\b"

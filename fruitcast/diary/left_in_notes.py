@@ -27,6 +27,7 @@ _SAME = {
     "hold": {"soak"},
     "turn": {"move"},
     "pull": {"move"},
+    "soak": {"move"},
 }
 """What the words of one kind may say that another records."""
 

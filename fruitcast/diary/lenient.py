@@ -214,7 +214,8 @@ def _dated(told: list[str], parts: Parts) -> list[str]:
 
 
 _OF_LOGS = re.compile(
-    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ h|one crate of .*", re.IGNORECASE
+    r"\b(?:on )?\d+ (?:\w+ ){0,2}logs?\b|sprinkler for [\d.]+ h|after \d+ ?h\w*|one crate of .*",
+    re.IGNORECASE,
 )
 """What a note may say in figures."""
 

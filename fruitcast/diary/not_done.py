@@ -129,7 +129,8 @@ _INTENT = one_of(
     (?:decided|opted) to
     then (?:soak|pick|pull|water|turn|move|sell|weigh|cover)
     (?<!\d )(?<!of )may (?:be|go|do|well)
-    goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to | will | wil | gonna
+    fixin(?:g|') to | goals? | targets? | quota | hoping | fingers crossed | aim(?:ing|s)? to
+    will | wil | gonna
     going to | might | should | shall | would | could | must | ought
     (?<!the )(?<!a )(?<!watering )(?<!rose )(?<!\d )(?<!by )(?<!w )(?<!with )can
     (?<!\d )(?<!\d)may(?=\s+[a-z]{3,})(?!\s+(?:this|last|and|from|for|off|was|the|\w+ed|sold)\b)
@@ -227,7 +228,7 @@ _STAY = re.compile(
     r"\s+(?:(?:be|have|get|come|go)\s+)*"
     r"(?:stay|remain|leave|left|sit|keep|soak(?:ed)?|stand|out|pull|lift|in|under|get|have|give"
     r"|(?<=ll )be)"
-    r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?: (?:is|was|for))?"
+    r"|(?:meant|planned|due) to be|(?:the )?plan(?:ned)?(?! to\b)(?: (?:is|was|for))?"
     r"|target(?: is)?|aim(?:ing)? for|due(?: out)?"
     r"|want(?:ing)? (?:it|them) (?:out|in))"
     r"(?:\s+(?:it|them|in|out|there|under|the|tank|water|soaking|again))*:?"

@@ -297,7 +297,8 @@ def _records(
             continue
         if "stack" in kind_named(kind).needs or (kind == "water" and not _YARD.search(words)):
             named = {mark.text for mark in stacks_in(words, parts.stacks)}
-            if len(clauses) > 1 and not named:
+            new = kind == "inoculate" and re.search(r"\d", words)  # logs of no stack yet
+            if len(clauses) > 1 and not named and not new:
                 # Soaked and pulled on one day is neither: the soak was before.
                 twice = {"soak", "pull"} <= kinds and not all(DAY.search(c.words) for c in clauses)
                 several = kind_named(kind).many and re.search(r"\b(?:them|all)\b", words)

@@ -252,7 +252,8 @@ def _with_unit(
     stated = [
         float(m[0]) for mark in given if (m := re.match(r"\d+(?:\.\d+)?(?= ?[a-z]+$)", mark.text))
     ]
-    total = given[0] if len(given) == 1 and stated and abs(sum(values) - stated[0]) < 1e-6 else None
+    all_bare = len(given) == 1 and len(bare) == names
+    total = given[0] if all_bare and stated and abs(sum(values) - stated[0]) < 1e-6 else None
     if len(bare) + len(given) - (total is not None) != names or not stated:
         return words, marks
     last = max([*given, *bare], key=lambda mark: mark.start)

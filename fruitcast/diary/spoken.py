@@ -158,7 +158,9 @@ class _Reader:
                 continue
             events = [record.event for record in records]
             whole = uses_all(plain, events, parts) and not left_in_notes(plain, events, parts)
-            noted = reading.note and any(event.kind == "note" for event in events)
+            noted = reading.note and any(
+                event.kind == "note" and not event.note.startswith("inoculated") for event in events
+            )
             if whole and not noted and not turns_back(events):
                 found.append((records, [reading.note] if reading.note else reader.aside or []))
         if len({tuple(bare(one.event) for one in records) for records, _ in found}) != 1:

@@ -164,6 +164,7 @@ _SIGHTS = {
     "weight": WEIGHT,
     "money": MONEY,
     "depth": DEPTH,
+    "minutes": re.compile(r"\d ?min(?:ute)?s?\b", re.IGNORECASE),
     "logs": re.compile(
         rf"\b\d+\s*(?!{UNIT_OF_WEIGHT.pattern})(?:[\w-]+\s+){{0,3}}(?:logs?|ones)\b", re.IGNORECASE
     ),

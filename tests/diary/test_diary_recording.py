@@ -764,9 +764,9 @@ def test_what_is_the_same_done_twice_is_not_asked_about():
 
 def test_inoculating_a_stack_that_is_not_there_names_the_file():
     (read,) = parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY)
-    assert "a new stack is a row of stacks.csv" in read.questions[0]
+    assert "A new stack is first a row of stacks.csv" in read.questions[0]
     assert (read.event.kind, read.event.note) == ("note", "inoculated Q")
-    with pytest.raises(InputError, match="Only the words would be kept"):
+    with pytest.raises(InputError, match="of which stack are they"):
         parse_sentence("inoculated Q", yard=yard(), events=(), today=TODAY, yes=True)
 
 

@@ -78,6 +78,9 @@ _FINDING_WORDS = {
     ),
 }
 
+_OF_STACK = r"(?: (?:of|on|in) (?:\d+ logs? (?:of|in) )?(?:the )?(?:stack )?\u00a7+)?(?: logs?)?"
+"""Whose bark or ends are seen."""
+
 _DENIABLE = (
     r"(?:white ends?|(?:green |black )?mou?lds?|pins?|"
     r"(?:loose|peeling) bark|bark loose|healthy|ok|fine|spawn[- ]run done)\b"
@@ -144,12 +147,12 @@ class Inspect(OfStacks):
     signs = (
         *_FINDING_WORDS.values(),
         "nothing (?:dead|wrong|unusual|to report)",
-        "ends?(?: of the logs)?(?: (?:of|on|in) (?:stack )?\u00a7+)?(?: logs)?"
-        "(?: (?:are|is|have|all|very|dry|and))*"
+        rf"ends?(?: of the logs)?{_OF_STACK}(?: (?:are|is|have|has|gone|all|very|too|dry|and))*"
         " (?:dry|cracked|cracking|split|splitting)|cracks? in (?:the )?ends?",
         "no (?:signs? of )?pins|mycelium|dead|died|rot|(?:crust|bracket) fung(?:us|i)|rotting",
-        rf"{_BARK}(?:(?:nice|still|good|all) (?:and )?)*(?:tight|sound|intact"
-        "|soft|springy|cracked|split|hard|firm)",
+        rf"bark(?:'s)?{_OF_STACK} (?:(?:is|gone|going|nice|still|good|all) (?:and )?)*(?:tight"
+        "|sound|intact|soft|springy|cracked|cracking|split|splitting|hard|firm)",
+        Saying("fung(?:us|i)|conks?", "stack -weight"),
     )
     twice_is_odd = True
     needs = ("stack",)
@@ -294,6 +297,7 @@ class Water(OfStacks):
         """
     )
     signs = (
+        Saying("water", "stack minutes -weight"),
         Saying("(?:soaker )?hose(?: ran| on)*|sprinklers?|misters?", "stack -tank -weight"),
         Saying(
             "(?:the )?drip(?:[- ](?:line|tape|hose))?(?: ran| on)*", "stack hours -tank -weight"

@@ -20,6 +20,7 @@ from fruitcast.diary.entries.kind import (
 from fruitcast.diary.events import Event
 from fruitcast.diary.marks import stacks_in
 from fruitcast.diary.pattern import pattern_of
+from fruitcast.diary.phrases import DAY, day_in_words
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.errors import InputError
 
@@ -153,6 +154,18 @@ class Uncover(_Tended):
     form = Form("Uncovered")
 
 
+_OF_WOOD = (
+    r"(?: (?!(?:and|with|using|in|as|that|which|did|on|at|by|for|from|into|up|are|is|were|was|got"
+    r"|went|spawn|sawdust|dowels?)\b)[a-z]{3,})"
+)
+_SO_MANY = rf"(?<![\w.,/])\d+(?:{_OF_WOOD}{{0,3}}? logs?|{_OF_WOOD}{{0,2}})"
+_NEW_LOGS = pattern_of(
+    rf"(?:\banother )?{_SO_MANY}(?: of{_OF_WOOD})?(?:(?:,| and| &) {_SO_MANY})*",
+    re.IGNORECASE,
+)
+"""How many logs of which wood."""
+
+
 class Inoculate(_Tended):
     """Logs inoculated; the day that counts is that of stacks.csv."""
 
@@ -161,8 +174,10 @@ class Inoculate(_Tended):
     sayings = said(
         r"""
         got (?:its|their) (?:spawn )?(?:plugs|dowels)
+        (?:knocked|hammered|tapped|banged) (?:the )?(?:spawn|plugs|dowels) in(?:to)?
+        waxed up|plug(?= \d) :: -weight
         inoculat(?:ed|ing)|inoc(?:'?e?d)?|spawned|plugged|drilled
-        waxed|made up|new (?:logs|stack) :: logs -stack
+        waxed|made up|(?P<kept>new logs)|new stack :: logs -stack
         """
     )
     unless = ("stack new",)
@@ -172,15 +187,26 @@ class Inoculate(_Tended):
         phrase = given.phrase
         stack = given.stack_at_start() or given.stack_anywhere()
         if not stack:
-            given.choices.append(
-                "There is no such stack yet: a new stack is a row of stacks.csv, 'fruitcast "
-                "inoculation --help' shows the ways. Only the words would be kept, as a note."
-            )
-            on, told = given.day(), phrase.text
-            phrase.text = ""
-            return Event("note", on, note=f"inoculated {told}".strip())
-        note = phrase.take_note()
-        return Event(self.name, given.day(), stack, note=note)
+            return self._of_no_stack(given)
+        note, on = phrase.take_note(), given.day()
+        logs = phrase.take(_NEW_LOGS)
+        return Event(self.name, on, stack, note=_noted(logs[0].strip() if logs else "", note))
+
+    def _of_no_stack(self, given: Given) -> Event:
+        """Ask of which stack new logs are, and keep till then how many of what they are."""
+        on, words = given.day(), given.phrase.text
+        if DAY.search(words):
+            raise InputError(f"'{words}': which day was which? Write one record for each.")
+        told = re.sub(r"^\W*(?:(?:and|n|did|the|of|have|are|is)\b\W*)+|[\s,;]+$", "", words)
+        logs = _NEW_LOGS.search(told)
+        what = logs[0].strip(" ,;") if logs else "logs"
+        given.choices.append(
+            f"Inoculated {what} on {day_in_words(on)}: of which stack are they? Name it, like "
+            f"'inoculate A'. A new stack is first a row of stacks.csv, 'fruitcast inoculation "
+            "--help' shows the ways. Till then it would be kept as a note."
+        )
+        given.phrase.text = ""
+        return Event("note", on, note=f"inoculated {told}".strip())
 
 
 # Notes, entries taken back, and what a later version wrote.

@@ -185,7 +185,9 @@ class Soak(OfStacks):
             |them) (?:straight |right )?back in(?:to (?:the )?{_VESSEL})?{_ALONE} :: -weight
         """
     )
-    signs = (Saying(f"(?:the )?{_VESSEL}(?: is| was| full| with|:)*", "stack hours -weight"),)
+    signs = (
+        Saying(f"(?:the )?{_VESSEL}(?: is| was| full| with|:)*", "stack hours -weight -minutes"),
+    )
     unless = ("weight", "hose")
     whole = True
     needs = ("stack",)

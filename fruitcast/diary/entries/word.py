@@ -233,8 +233,8 @@ _SO_LONG = pattern_of(
 )
 _BEGUN = pattern_of(r"\bsince\b.*", re.IGNORECASE)
 _SINCE = pattern_of(
-    r"\b(?:(?:as )?(?:from|since)|began|begun|started|starting)(?: on)?"
-    r" (?:(?:the )?\d{1,2}(?:st|nd|rd|th)?"
+    r"\b(?:(?:as )?(?:from|since)|as of|began|begun|started|starting)(?: on)?"
+    r" (?:yesterday|last night|the \d{1,2}(?:st|nd|rd|th)|(?:the )?\d{1,2}(?:st|nd|rd|th)?"
     r"(?: of)? (?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)"
     r"|(?:last )?(?:mon|tue|wed|thu|fri|sat|sun))[a-z]*(?: on(?:wards)?)?\b",
     re.IGNORECASE,
