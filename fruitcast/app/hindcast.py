@@ -271,6 +271,7 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         weeks=params.weeks,
         numbers=numbers,
         believed=before.learned,
+        past=before.past,
     )
     true = SimulatedYard(
         yard,

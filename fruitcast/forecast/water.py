@@ -182,6 +182,8 @@ def past_water(
         The same stacks' account up to an earlier day, to go on from: of the days before that one
         nothing more has been recorded since.
     """
+    if known is not None and known.first + timedelta(known.days) == today:
+        return known
     bands = sorted({band_of(stack) for stack, _ in stacks}, key=lambda band: band.diameter)
     first = max(first, weather.start) if known is None else known.first + timedelta(known.days)
     lived = weather.cut(first, today)

@@ -34,10 +34,15 @@ def _is_away(away: tuple[Away, ...], day: date) -> bool:
 
 def rows_away(yard: Yard, futures: Ensemble) -> npt.NDArray[np.bool_]:
     """Return on which rows of the members' weather nobody soaks, pulls or picks."""
-    away = np.zeros(futures.days, dtype=bool)
-    for one in yard.away:
-        away |= [one.covers(futures.date(row)) for row in range(futures.days)]
-    return away
+    return _rows_away(yard.away, futures.first, futures.days)
+
+
+@lru_cache(maxsize=16)
+def _rows_away(away: tuple[Away, ...], first: date, days: int) -> npt.NDArray[np.bool_]:
+    run = [first + timedelta(days=row) for row in range(days)]
+    found = np.array([any(one.covers(day) for one in away) for day in run], dtype=bool)
+    found.flags.writeable = False  # whoever asks gets the same one
+    return found
 
 
 def may_soak(yard: Yard, day: date) -> bool:
@@ -113,6 +118,8 @@ def fixed_soaks(outlook: YardOutlook) -> Fixed:
         The yard; its soak days hold the fixed ones that lie in the plan's weeks.
     """
     futures, yard, work = outlook.futures, outlook.yard, outlook.numbers.work
+    if all(stack.state.fixed is None for stack in outlook.stacks):
+        return Fixed({}, {}, np.zeros(len(outlook.soak_rows), dtype=bool))
     tank, taken = np.zeros(futures.days), dict[str, tuple[int, int]]()
     hours = np.zeros(futures.days)
     fruiting = np.zeros(futures.days)
