@@ -473,20 +473,22 @@ def _by_class_and_tree(
     numbers = model.numbers
     wood = [model.stacks[flush.column][0] for flush in flushes]
     kinds = [(stack.strain_class, stack.tree) for stack in wood]
+    shown = sorted(set(kinds))
+    yields_of = learning.yields.factors([wood_case(*kind, "", None) for kind in shown]).tolist()
+    leads_of = {name: learning.lead_of(name) for name in {name for name, _ in shown}}
     found = []
-    for strain_class, tree in sorted(set(kinds)):
+    for (strain_class, tree), lasting in zip(shown, yields_of, strict=True):
         kg = numbers.strain(strain_class).yields.base * numbers.tree(tree).yield_factor
         need = numbers.strain(strain_class).forced.requirement
-        lasting = learning.of_new_logs(strain_class, tree)
-        lead = learning.lead_of(strain_class)
-        mine = [at for at, kind in enumerate(kinds) if kind == (strain_class, tree)]
+        lead = leads_of[strain_class]
+        mine = {at for at, kind in enumerate(kinds) if kind == (strain_class, tree)}
         asked = sum((at in yields.asked) + (at in leads.asked) for at in mine)
         found.append(
             LearnedFactors(
                 strain_class,
                 tree,
-                flushes=sum(at in mine for at in yields.used),
-                lead_flushes=sum(at in mine for at in leads.used),
+                flushes=len(mine.intersection(yields.used)),
+                lead_flushes=len(mine.intersection(leads.used)),
                 yield_factor=lasting,
                 lead_factor=lead,
                 kg_before=kg,

@@ -216,6 +216,12 @@ def _by_age(tree: TreeNumbers, diameter: float, length: float, yields: YieldsNum
     return stack_factor(tree, diameter, length, np.arange(0, _MOST_YEARS, AGE_STEP), yields)
 
 
+@lru_cache(maxsize=1024)
+def _age_steps(ready: date, of_season: int, where: Hemisphere, late: float) -> int:
+    """Return the bearing years behind a stack at the end of a season, in steps of `AGE_STEP`."""
+    return round(float(bearing_ages(ready, [of_season], where, late_ready_days=late)[0]) / AGE_STEP)
+
+
 class Expectation:
     """What the model expects of flushes that are over."""
 
@@ -268,10 +274,8 @@ class Expectation:
         # A flush proves that the log bears, whatever the model has of its spawn run.
         step = 1
         if ready is not None:
-            now = [season(flush.first, self.where)]
-            late = self.numbers.yields.late_ready_days
-            age = float(bearing_ages(ready, now, self.where, late_ready_days=late)[0])
-            step = max(round(age / AGE_STEP), 1)
+            now, late = season(flush.first, self.where), self.numbers.yields.late_ready_days
+            step = max(_age_steps(ready, now, self.where, late), 1)
         return float(by_age[min(step, len(by_age) - 1)])
 
     def whole(self, flush: DiaryFlush) -> float:
