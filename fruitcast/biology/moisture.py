@@ -454,7 +454,11 @@ def simulate_moisture(
         level = dry_from_wet(keep_above_wet)
         keep = np.broadcast_to(level, (days, *np.shape(level)[1:]))
     columns = np.broadcast_shapes(
-        np.shape(initial), *(np.shape(values)[1:] for values in ahead(slice(0, 1)))
+        *(np.shape(values) for values in (initial, shade, diameter, specific_gravity)),
+        *(
+            values.shape[1:]
+            for values in (tmin, tmax, tmean, rain, humidity, calendar, done, hours)
+        ),
     )
     rows_at_a_time = max(BLOCK // max(int(np.prod(columns)), 1), 1)
     begin = np.minimum(np.broadcast_to(np.asarray(initial, dtype=np.float64), columns), saturation)
