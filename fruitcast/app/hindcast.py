@@ -307,11 +307,14 @@ def hold_out(known: KnownYard, year: int, params: HindcastParams) -> list[Season
         if name in living
     ]
     for week in range(params.weeks):
-        # Who looks equally far ahead in the same weather, whoever it is.
-        looked: dict[tuple[int, int], YardOutlook] = {}
+        # Who looks furthest ahead in the same weather, whoever it is.
+        looked: dict[int, tuple[int, YardOutlook]] = {}
         for life in lives:
-            ahead = (min(params.weeks - week, life.policy.weeks), life.params.forecast_days)
-            looked[ahead] = life.live(week, ahead[0], looked.get(ahead))
+            ahead = min(params.weeks - week, life.policy.weeks)
+            furthest, beside = looked.get(life.params.forecast_days, (0, None))
+            look = life.live(week, ahead, beside if ahead <= furthest else None)
+            if ahead > furthest:
+                looked[life.params.forecast_days] = ahead, look
     scores = [life.score() for life in lives]
     if FORESIGHT in params.policies:
         scores.append(_foresee(true, params))

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -275,6 +276,16 @@ class Ensemble:
     def date(self, row: int) -> date:
         """Return the date of a row."""
         return self.first + timedelta(days=row)
+
+    def looking(self, days: int) -> Ensemble:
+        """Return the same, looking no more than so many days ahead."""
+        if self.lookback + days >= self.days:
+            return self
+        table: dict[str, Any] = {
+            name: getattr(self, name)[: self.lookback + days] for name in VARIABLES
+        }
+        told = {name: values[:days] for name, values in self.forecast.items()}
+        return replace(self, forecast=told, **table)
 
 
 def day_of_year(first: date, days: int) -> npt.NDArray[np.int64]:

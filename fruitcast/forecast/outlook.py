@@ -178,8 +178,9 @@ def outlook(
     known_past : PastWater, optional
         Moisture up to an earlier day, to go on from, see `past_water`.
     beside : YardOutlook, optional
-        One of the same site, day, horizon and weather, whatever has been done there: its members'
-        weather is this one's, and so is the moisture of the same sizes of logs.
+        One of the same site, day and weather that looks as far or further, whatever has been
+        done there: its members' weather is this one's, and so is the moisture of the same sizes
+        of logs.
     comes_true : bool, default False
         Whether this is one future that comes true, in members that are all copies of a year:
         they have one luck, and some soaks fail while the others give it all. Else every soak
@@ -191,15 +192,16 @@ def outlook(
         raise NoPlanError(
             "stacks.csv lists no stacks, so there is nothing to plan. Add one row for each stack."
         )
+    ahead = days_ahead(weeks, tail_days=numbers.schedule.tail_days)
     futures = (
-        beside.futures
+        beside.futures.looking(ahead)
         if beside
         else make_futures(
             weather,
             today,
             years,
             lookback=min(LOOKBACK_DAYS, weather.index(today) - 1),
-            days_ahead=days_ahead(weeks, tail_days=numbers.schedule.tail_days),
+            days_ahead=ahead,
             seed=seed,
             # What comes true is the past year itself.
             error=PERFECT if comes_true else numbers.forecast,
@@ -220,7 +222,7 @@ def outlook(
     bands = bands_of_stacks(past, states, today, evidence_days=numbers.moisture.evidence_days)
     sizes = sorted(set(bands), key=lambda band: (band.diameter, band.moisture_today or 0.0))
     if beside and beside.water.bands == tuple(sizes):
-        water = beside.water
+        water = beside.water.first_rows(futures.days)
     else:
         water = future_water(
             futures, yard.site, past, sizes, keep_above=yard.keep_above, numbers=numbers

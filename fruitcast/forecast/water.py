@@ -145,6 +145,10 @@ class FutureWater:
     moisture: FloatArray
     water: FloatArray
 
+    def first_rows(self, days: int) -> FutureWater:
+        """Return the same on some first days."""
+        return replace(self, moisture=self.moisture[:days], water=self.water[:days])
+
 
 def past_water(
     weather: DailyWeather,
