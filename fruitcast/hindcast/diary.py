@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from operator import itemgetter
 
 from fruitcast.diary.stack_history import StackHistory
 from fruitcast.diary.state import StackState, YardState
@@ -161,6 +163,8 @@ class SimulatedYard:
     weeks: int
     sales: tuple[OutletDay, ...]
     numbers: Numbers
+    _written: dict[tuple[str, tuple[SoakDone, ...]], list[_Entry]] = field(default_factory=dict)
+    _known: dict[tuple[str, tuple[SoakDone, ...], int], StackState] = field(default_factory=dict)
 
     @property
     def first(self) -> date:
@@ -225,13 +229,39 @@ class SimulatedYard:
 
         That a soak brought nothing is written down when the plan asks after it.
         """
+        entries = self._entries(state.name, tuple(soaks), flushes)
+        seen = bisect_left(entries, day, key=itemgetter(0))
+        key = (state.name, tuple(soaks), seen)
+        if key in self._known:
+            return self._known[key]
         history = StackHistory.of(state, self.begin.lot_of[state.name], self.numbers.diary)
+        for on, kind, what in entries[:seen]:
+            if not isinstance(what, SoakDone):
+                history.pick(on, what)
+            elif kind == 1:
+                history.pull(on)
+            elif kind == 2:
+                history.soak(on, what.logs, what.hours)
+            else:
+                history.see_nothing(on)
+        now = history.state(day)
+        # Logs in the tank, pins and the grower's word on the next soak are not left as they are.
+        passing = (now.pins_on, now.fruiting_on, now.fixed, now.held_until)
+        if not now.in_tank and not any(passing):
+            self._known[key] = now
+        return now
+
+    def _entries(
+        self, name: str, soaks: tuple[SoakDone, ...], flushes: Sequence[TrueFlush]
+    ) -> list[_Entry]:
+        """Return what is written down of a stack with the season's soaks so far, in order."""
+        if (name, soaks) in self._written:
+            return self._written[name, soaks]
         picked: dict[date, float] = {}
         for flush in flushes:
             for on, kg in flush.picks:
                 picked[on] = picked.get(on, 0.0) + kg
-        entries: list[tuple[date, int, float | SoakDone]]
-        entries = [(on, 0, kg) for on, kg in picked.items()]
+        entries: list[_Entry] = [(on, 0, kg) for on, kg in picked.items()]
         entries += [(done.soak.on, 2, done) for done in soaks]
         entries += [(done.soak.on + timedelta(days=done.soak.nights), 1, done) for done in soaks]
         asked = timedelta(days=int(self.numbers.forced.longest_days) + 1)
@@ -241,18 +271,12 @@ class SimulatedYard:
             for done in soaks
             if done.soak.on not in bore
         ]
-        for on, kind, what in sorted(entries, key=lambda entry: entry[:2]):
-            if on >= day:
-                break
-            if not isinstance(what, SoakDone):
-                history.pick(on, what)
-            elif kind == 1:
-                history.pull(on)
-            elif kind == 2:
-                history.soak(on, what.logs, what.hours)
-            else:
-                history.see_nothing(on)
-        return history.state(day)
+        self._written[name, soaks] = sorted(entries, key=itemgetter(0, 1))
+        return self._written[name, soaks]
+
+
+_Entry = tuple[date, int, float | SoakDone]
+"""Day, place among the entries of that day, and what was done or picked."""
 
 
 def by_stack(done: Sequence[SoakDone]) -> dict[str, list[SoakDone]]:

@@ -12,7 +12,7 @@ from fruitcast.biology.run_length import true_at
 from fruitcast.forecast.flushes import Following
 from fruitcast.forecast.fruiting import Fruiting
 from fruitcast.forecast.log_weather import columns_of
-from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray
+from fruitcast.soaks.problem import BoolArray, Crops, FloatArray, IntArray, rising
 from fruitcast.yard.model import Yard
 
 
@@ -121,7 +121,7 @@ class Entries:
 
     def by_row(self) -> Entries:
         """Return the same entries with rising rows."""
-        order = np.argsort(self.row, kind="stable")
+        order = rising(self.row)
         return Entries(
             self.row[order],
             self.member[order],

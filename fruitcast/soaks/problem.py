@@ -95,6 +95,12 @@ class Crops:
     kg: FloatArray
 
 
+def rising(row: npt.NDArray) -> IntArray:
+    """Return an order in which rows rise; those that fit into 16 bits are sorted far quicker."""
+    small = row.astype(np.uint16) if row.max(initial=0) < 2**16 else row
+    return np.argsort(small, kind="stable")
+
+
 @dataclass(frozen=True)
 class TypeArcs:
     """What the stacks of one type share: interior and closing arcs, per effective log.

@@ -23,6 +23,7 @@ from fruitcast.soaks.problem import (
     Occupancy,
     Problem,
     SoakPath,
+    rising,
 )
 from fruitcast.soaks.supply import (
     CheckDays,
@@ -348,7 +349,7 @@ class _Rows:
         row, member, day, kg = map(np.concatenate, zip(*parts, strict=True))
         self._crops, self._waiting = [], 0
         if (row[1:] < row[:-1]).any():
-            order = np.argsort(row, kind="stable")
+            order = rising(row)
             row, member, day, kg = row[order], member[order], day[order], kg[order]
         at = self._place.take(day, mode="clip")
         if at.max(initial=0) == self._checks:
